@@ -1,0 +1,60 @@
+"""swinglab puts a golf coach's hunch about posture and strike to a fair test on motion capture.
+
+    import swinglab as sl
+
+Public names stand on this shelf and are loaded when first used; importing swinglab itself reads the
+standard library only and touches no file, no network and no global setting.
+"""
+
+from importlib import import_module
+from importlib.metadata import PackageNotFoundError, version
+
+try:
+    __version__ = version("swinglab")
+except PackageNotFoundError:  # a clone that was not installed
+    __version__ = "0.1.0"
+
+_ROOMS = (
+    "errors", "conventions", "columns", "records", "load", "segments", "events", "strike", "statistics",
+    "figures", "simulate", "study", "report", "controls",
+)  # fmt: skip
+
+#: public name -> the room it lives in
+_SHELF = {
+    "SwinglabError": "errors",
+    "Capture": "records",
+    "Trial": "records",
+    "Posture": "records",
+    "Events": "records",
+    "Strike": "records",
+    "Finding": "records",
+    "read_capture": "load",
+    "write_capture": "load",
+    "load_trial": "load",
+    "measure_posture": "segments",
+    "measure_at": "segments",
+    "measure_swing": "segments",
+    "find_events": "events",
+    "measure_strike": "strike",
+    "open_study": "study",
+    "check_study": "study",
+    "measure_study": "study",
+    "answer_study": "study",
+    "write_results": "study",
+    "read_results": "study",
+    "write_report": "report",
+}
+
+__all__ = ["__version__", *_ROOMS, *_SHELF]
+
+
+def __getattr__(name: str) -> object:
+    if name in _ROOMS:
+        return import_module(f"swinglab.{name}")
+    if name in _SHELF:
+        return getattr(import_module(f"swinglab.{_SHELF[name]}"), name)
+    raise AttributeError(f"module 'swinglab' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

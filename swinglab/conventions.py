@@ -1,0 +1,159 @@
+"""Names, frames and signs that every stage shares.
+
+The study frame is right-handed and in metres: X points down the target line, Y up, Z = X x Y, the global
+frame of Wu & Cavanagh (1995) with the target as the direction of travel. Its origin lies on the turf under
+the ball centre. A right-handed golfer faces +Z; a left-handed golfer is mirrored at the door (z -> -z, left
+and right swapped), so that in every `Trial` the left side is the lead side.
+
+The golfer's frame, in which segment angles are stated, has X toward the ball (anterior at address), Y up
+and Z to the golfer's trail side.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+# --- sizes (Rules of Golf, equipment rules: the ball is not smaller than 1.680 in across) -----------------
+BALL_RADIUS_M = 0.0213350
+STANDARD_GRAVITY_MPS2 = 9.80665
+
+# --- frames -----------------------------------------------------------------------------------------------
+#: Columns are the golfer's axes in the study frame: X = +Z (to the ball), Y = +Y (up), Z = -X (trail side).
+GOLFER_AXES = np.array([[0.0, 0.0, -1.0], [0.0, 1.0, 0.0], [1.0, 0.0, 0.0]])
+GOLFER_AXES.setflags(write=False)
+
+#: Intrinsic sequences in scipy's notation (upper case): the default, and the ISB joint coordinate system.
+TURN_FIRST = "YXZ"
+ISB_ORDER = "ZXY"
+#: Thoracohumeral sequence (Wu et al. 2005).
+SHOULDER_ORDER = "YXY"
+
+AXIS_NAMES = ("+X", "-X", "+Y", "-Y", "+Z", "-Z")
+
+# --- sides ------------------------------------------------------------------------------------------------
+#: Sides of a `Trial` (always that of a right-handed golfer) and their names from the table on.
+LEAD, TRAIL = "left", "right"
+SIDE_WORDS = {"lead": LEAD, "trail": TRAIL}
+
+# --- events, in their usual order -------------------------------------------------------------------------
+EVENTS = (
+    "address",
+    "takeaway",
+    "shaft_horizontal_back",
+    "lead_arm_horizontal_back",
+    "pelvis_reversal",
+    "top",
+    "lead_arm_horizontal_down",
+    "shaft_45_down",
+    "shaft_horizontal_down",
+    "impact",
+    "shaft_horizontal_through",
+    "trail_arm_horizontal_through",
+    "finish",
+)
+#: The only order that is enforced; players break the rest.
+ENFORCED_ORDER = ("address", "takeaway", "top", "impact", "finish")
+
+EVENT_LABELS = {
+    "address": "address",
+    "takeaway": "takeaway",
+    "shaft_horizontal_back": "shaft horizontal, going back",
+    "lead_arm_horizontal_back": "lead arm horizontal, going back",
+    "pelvis_reversal": "pelvis turns back",
+    "top": "top of the backswing",
+    "lead_arm_horizontal_down": "lead arm horizontal, coming down",
+    "shaft_45_down": "shaft 45 degrees above horizontal, coming down",
+    "shaft_horizontal_down": "delivery (shaft horizontal, coming down)",
+    "impact": "impact",
+    "shaft_horizontal_through": "shaft horizontal, going through",
+    "trail_arm_horizontal_through": "trail arm horizontal, going through",
+    "finish": "finish",
+}
+
+# --- contact ----------------------------------------------------------------------------------------------
+CONTACTS = ("fat", "clean", "thin")
+CONTACT_SURE = 0.8
+
+# --- landmarks --------------------------------------------------------------------------------------------
+_SIDED_MARKERS = (
+    "asis", "psis", "acromion", "elbow_lateral", "elbow_medial", "wrist_radial", "wrist_ulnar", "hand",
+    "knee_lateral", "knee_medial", "ankle_lateral", "ankle_medial", "heel", "toe", "head_front", "head_back",
+)  # fmt: skip
+_SIDED_CENTRES = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "ear")
+
+
+def _both(names: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(f"{name}_{side}" for name in names for side in ("left", "right"))
+
+
+MARKER_LANDMARKS = (*_both(_SIDED_MARKERS), "sacrum", "jugular_notch", "xiphoid", "c7", "t8")
+#: What pose tables hold; heel_ and toe_ stand in both lists and are counted with the markers.
+CENTRE_LANDMARKS = (*_both(_SIDED_CENTRES), "nose", "neck")
+CLUB_LANDMARKS = ("clubhead", "club_butt", "club_hosel")
+#: Further points along the shaft, grip to head, are numbered: club_shaft_1, club_shaft_2, ...
+SHAFT_POINT_STEM = "club_shaft_"
+#: Further points of the head, with which a face can be defined: clubhead_1, clubhead_2, ...
+HEAD_POINT_STEM = "clubhead_"
+BALL_LANDMARK = "ball"
+LANDMARKS = (*MARKER_LANDMARKS, *CENTRE_LANDMARKS, *CLUB_LANDMARKS, BALL_LANDMARK)
+
+#: Rigid sets of markers, for filling gaps and choosing a filter cut-off: segment -> landmark stems.
+SEGMENT_LANDMARKS = {
+    "pelvis": ("asis_left", "asis_right", "psis_left", "psis_right", "sacrum", "hip_left", "hip_right"),
+    "thorax": ("jugular_notch", "xiphoid", "c7", "t8", "acromion_left", "acromion_right", "neck",
+               "shoulder_left", "shoulder_right"),
+    "head": ("head_front_left", "head_front_right", "head_back_left", "head_back_right", "nose", "ear_left",
+             "ear_right"),
+    **{f"arm_{s}": (f"elbow_lateral_{s}", f"elbow_medial_{s}", f"elbow_{s}") for s in ("left", "right")},
+    **{f"hand_{s}": (f"wrist_radial_{s}", f"wrist_ulnar_{s}", f"hand_{s}", f"wrist_{s}")
+       for s in ("left", "right")},
+    **{f"thigh_{s}": (f"knee_lateral_{s}", f"knee_medial_{s}", f"knee_{s}") for s in ("left", "right")},
+    **{f"foot_{s}": (f"ankle_lateral_{s}", f"ankle_medial_{s}", f"ankle_{s}", f"heel_{s}", f"toe_{s}")
+       for s in ("left", "right")},
+}  # fmt: skip
+
+
+def is_landmark(name: str) -> bool:
+    """Whether a name is one of swinglab's landmarks, the numbered ones included.
+
+    Examples
+    --------
+    >>> is_landmark("club_shaft_2"), is_landmark("elbow")
+    (True, False)
+    """
+    if name in LANDMARKS:
+        return True
+    return any(
+        name.startswith(stem) and name.removeprefix(stem).isdigit()
+        for stem in (SHAFT_POINT_STEM, HEAD_POINT_STEM)
+    )
+
+
+def is_club_landmark(name: str) -> bool:
+    """Whether a landmark belongs to the club (its points are never smoothed)."""
+    return is_landmark(name) and name.startswith("club")
+
+
+def shaft_points(landmarks: tuple[str, ...]) -> tuple[str, ...]:
+    """The landmarks on the shaft among those given, from grip to head."""
+    numbered = sorted(
+        (name for name in landmarks if name.startswith(SHAFT_POINT_STEM) and is_landmark(name)),
+        key=lambda name: int(name.removeprefix(SHAFT_POINT_STEM)),
+    )
+    ends = [name for name in ("club_butt",) if name in landmarks]
+    return (*ends, *numbered, *(name for name in ("club_hosel",) if name in landmarks))
+
+
+def mirrored_name(landmark: str) -> str:
+    """A landmark's name on the other side of the body; one without a side keeps its name."""
+    for side, other in (("left", "right"), ("right", "left")):
+        if landmark.endswith(f"_{side}"):
+            return f"{landmark.removesuffix(side)}{other}"
+    return landmark
+
+
+def axis_vector(name: str) -> np.ndarray:
+    """The unit vector (3,) an axis name such as ``"-Y"`` stands for; one of AXIS_NAMES."""
+    vector = np.zeros(3)
+    vector["XYZ".index(name[1])] = {"+": 1.0, "-": -1.0}[name[0]]
+    return vector

@@ -1,0 +1,97 @@
+"""The one family of errors: which file, what is wrong, what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from difflib import get_close_matches
+
+
+class SwinglabError(Exception):
+    """Something a user can mend.
+
+    Parameters
+    ----------
+    what : str
+        What is wrong, as a sentence without its full stop.
+    file : str or path, optional
+        The file that holds the fault, as the user would name it.
+    where : str, optional
+        The place in the file: a key, a row, a column.
+    do : str, optional
+        What to do about it.
+
+    Examples
+    --------
+    >>> print(SwinglabError("the rate is 0", file="a.c3d", where="POINT:RATE", do="give rate_hz in study.toml"))
+    a.c3d, POINT:RATE: the rate is 0. Do: give rate_hz in study.toml.
+    """
+
+    def __init__(
+        self, what: str, *, file: object = None, where: str | None = None, do: str | None = None
+    ) -> None:
+        self.what = what.rstrip(".")
+        self.file = None if file is None else str(file)
+        self.where = where
+        self.do = None if do is None else do.rstrip(".")
+        super().__init__(what)
+
+    def __str__(self) -> str:
+        place = ", ".join(part for part in (self.file, self.where) if part)
+        text = f"{place}: {self.what}." if place else f"{self.what}."
+        return f"{text} Do: {self.do}." if self.do else text
+
+    def __reduce__(self) -> tuple:
+        # Errors cross process borders when swings are measured in parallel.
+        return (_rebuild, (type(self), self.__dict__.copy()))
+
+
+def _rebuild(kind: type[SwinglabError], state: dict) -> SwinglabError:
+    error = kind.__new__(kind)
+    error.__dict__.update(state)
+    error.args = (state["what"],)
+    return error
+
+
+class UnreadableFile(SwinglabError):
+    """A capture, pose table or other file that cannot be read as what it claims to be."""
+
+
+class MissingInput(SwinglabError):
+    """Landmarks, events or columns that a measurement needs are not there."""
+
+
+class BadRequest(SwinglabError):
+    """A name or value asked for that does not exist or makes no sense."""
+
+
+class BadTable(SwinglabError):
+    """A table whose columns or values cannot carry the question asked of it."""
+
+
+class StudyFaults(SwinglabError):
+    """Everything found wrong with a study, gathered into one error.
+
+    `faults` holds each one as a `SwinglabError`; the text lists them a line each.
+    """
+
+    def __init__(self, faults: Iterable[SwinglabError], *, file: object = None) -> None:
+        self.faults = tuple(faults)
+        number = len(self.faults)
+        super().__init__(f"{number} thing{'s' if number != 1 else ''} to mend in this study", file=file)
+
+    def __str__(self) -> str:
+        head = f"{self.file}: {self.what}:" if self.file else f"{self.what}:"
+        return "\n".join([head, *(f"  - {fault}" for fault in self.faults)])
+
+
+def near_names(name: str, candidates: Iterable[str], *, most: int = 3) -> str:
+    """Words that offer the nearest known names, or an empty string.
+
+    Examples
+    --------
+    >>> near_names("thorax_flexon_deg", ["thorax_flexion_deg", "attack_angle_deg"])
+    'near names: thorax_flexion_deg'
+    """
+    by_lower = {candidate.lower(): candidate for candidate in candidates}
+    found = get_close_matches(name.lower(), list(by_lower), n=most, cutoff=0.6)
+    return "near names: " + ", ".join(by_lower[match] for match in found) if found else ""

@@ -1,0 +1,403 @@
+"""The records that travel between the stages: frozen, checked on entry, arrays read-only.
+
+A capture file becomes a `Capture` (the file's own axes), then a `Trial` (the study frame), then `Posture`,
+`Events` and `Strike`. Questions of a study are `Hunch`, `Comparison` and `Lesson`; each line of an answer is
+a `Finding`. Lengths are in metres, times in seconds, angles in degrees.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from types import MappingProxyType
+from typing import Any, NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from swinglab import conventions
+from swinglab.errors import BadRequest, MissingInput, near_names
+
+
+def _freeze(record: Any) -> None:
+    """Make every array of a record read-only and every mapping immutable."""
+    for item in fields(record):
+        value = getattr(record, item.name)
+        if isinstance(value, np.ndarray):
+            value = value.view()
+            value.setflags(write=False)
+            object.__setattr__(record, item.name, value)
+        elif isinstance(value, dict):
+            object.__setattr__(record, item.name, MappingProxyType(dict(value)))
+
+
+def _need_shape(record: Any, name: str, shape: tuple[int, ...]) -> None:
+    found = getattr(record, name).shape
+    if found != shape:
+        raise BadRequest(f"{type(record).__name__}.{name} has shape {found}, {shape} is needed")
+
+
+class _Pickled:
+    """Records cross process borders; a read-only mapping does not pickle by itself."""
+
+    __slots__ = ()
+
+    def __reduce__(self) -> tuple:
+        state = {item.name: getattr(self, item.name) for item in fields(self)}  # type: ignore[arg-type]
+        plain = {k: dict(v) if isinstance(v, MappingProxyType) else v for k, v in state.items()}
+        return (_rebuild, (type(self), plain))
+
+
+def _rebuild(kind: type, state: dict) -> Any:
+    return kind(**state)
+
+
+class FileEvent(NamedTuple):
+    """An event as a capture file holds it: its own label, seconds from the file's first frame, context."""
+
+    label: str
+    time_s: float
+    context: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Capture(_Pickled):
+    """A capture file as it is: its own axes and labels, in metres.
+
+    points_m : (n_frames, n_points, 3), NaN where missing. residual_m : (n_frames, n_points), the file's
+    residual where it has one (0 marks a point that was filled or filtered before), else NaN.
+    confidence : (n_frames, n_points) in 0..1 for pose tables that give one, else None.
+    """
+
+    file: str
+    labels: tuple[str, ...]
+    points_m: np.ndarray
+    rate_hz: float
+    events: tuple[FileEvent, ...] = ()
+    warnings: tuple[str, ...] = ()
+    unit: str = "m"
+    first_frame: int = 1
+    kind: str = "c3d"  # c3d | table
+    residual_m: np.ndarray | None = None
+    confidence: np.ndarray | None = None
+
+    def __post_init__(self) -> None:
+        frames = self.points_m.shape[0] if self.points_m.ndim == 3 else -1
+        _need_shape(self, "points_m", (frames, len(self.labels), 3))
+        if not self.rate_hz > 0:
+            raise BadRequest(f"a capture needs a rate above 0 Hz, not {self.rate_hz}")
+        _freeze(self)
+
+    @property
+    def time_s(self) -> np.ndarray:
+        """(n_frames,) seconds from the file's first frame."""
+        return np.arange(len(self.points_m)) / self.rate_hz
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Setup(_Pickled):
+    """What a study says of its captures: axes, labels, ball, club, processing. One for each golfer's hand.
+
+    up, target : an axis name or a vector (3,) in the capture's axes. ground : in the capture's unit.
+    landmarks : swinglab's name -> labels in the file (their mean). events : label in the file -> event.
+    ball_position : (3,) in the capture's axes and unit. ball_marker : "centre" or "top" of the ball.
+    reference_behind_face_cm : how far the clubhead's reference lies behind the face; None = not known.
+    """
+
+    up: str | tuple[float, ...] = "+Z"
+    target: str | tuple[float, ...] = "+X"
+    ground: float = 0.0
+    unit: str | None = None
+    rate_hz: float | None = None
+    hand: str = "right"
+    landmarks: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    events: Mapping[str, str] = field(default_factory=dict)
+    ball_position: tuple[float, ...] | None = None
+    ball_marker: str = "centre"
+    teed: bool = False
+    soled_at_address: bool = False
+    sole_height_se_mm: float = 4.0
+    reference_behind_face_cm: float | None = None
+    body_cutoff_hz: float | str = "residual"
+    longest_gap_s: float = 0.05
+    confidence_below: float = 0.5
+    fat_behind_cm: float = 1.0
+    thin_above_cm: float = 1.0
+
+    def __post_init__(self) -> None:
+        _freeze(self)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Trial(_Pickled):
+    """One swing in the study frame, gaps filled and body points smoothed; always that of a right-hander.
+
+    points_m : (n_frames, n_landmarks, 3) ready to measure, NaN where missing. raw_m : the same before
+    filling and smoothing. filled : (n_frames, n_landmarks) True where a sample was filled. noise_m :
+    (n_landmarks,) standard deviation of one coordinate's noise in raw_m, NaN where not estimated. ball_m :
+    (3,) the ball centre at rest, its error ball_se_m (a standard error along the target line).
+    """
+
+    swing: str
+    golfer: str
+    file: str
+    hand: str
+    kind: str  # markers | joint_centres
+    rate_hz: float
+    time_s: np.ndarray
+    landmarks: tuple[str, ...]
+    points_m: np.ndarray
+    raw_m: np.ndarray
+    filled: np.ndarray
+    noise_m: np.ndarray
+    setup: Setup
+    ball_m: np.ndarray | None = None
+    ball_method: str = "none"  # marker | study | ball_from_address | none
+    ball_se_m: float = 0.0
+    contact_time_s: float | None = None
+    cutoff_hz: Mapping[str, float] = field(default_factory=dict)
+    file_events: Mapping[str, float] = field(default_factory=dict)
+    warnings: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        n, k = len(self.time_s), len(self.landmarks)
+        for name in ("points_m", "raw_m"):
+            _need_shape(self, name, (n, k, 3))
+        _need_shape(self, "filled", (n, k))
+        _need_shape(self, "noise_m", (k,))
+        _freeze(self)
+
+    def has(self, *landmarks: str) -> bool:
+        """Whether all these landmarks are in the trial, each with at least one sample."""
+        return all(
+            name in self.landmarks and bool(np.isfinite(self.point(name)).any()) for name in landmarks
+        )
+
+    def point(self, landmark: str, *, raw: bool = False) -> np.ndarray:
+        """(n_frames, 3) metres of one landmark; MissingInput, with near names, where it is not there."""
+        if landmark not in self.landmarks:
+            raise MissingInput(
+                f"landmark {landmark} is not in this trial",
+                file=self.file,
+                do=near_names(landmark, self.landmarks) or "add it under [landmarks] in study.toml",
+            )
+        return (self.raw_m if raw else self.points_m)[:, self.landmarks.index(landmark)]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Posture(_Pickled):
+    """Segment angles and positions of one swing, frame by frame.
+
+    values, standard_errors : (n_frames, n_quantities), in each quantity's own unit (columns.py); positions
+    are absolute, from the origin under the ball (`measure_at` makes them relative to address). rates :
+    values' change per second, for the error that an event's timing brings. rotations : part -> (n_frames,
+    3, 3), segment axes as columns in the study frame. methods : quantity -> frame or centre used. missing :
+    quantity -> why it cannot be had.
+    """
+
+    swing: str
+    golfer: str
+    hand: str
+    kind: str
+    time_s: np.ndarray
+    quantities: tuple[str, ...]
+    values: np.ndarray
+    standard_errors: np.ndarray
+    methods: Mapping[str, str]
+    missing: Mapping[str, str] = field(default_factory=dict)
+    rotations: Mapping[str, np.ndarray] = field(default_factory=dict)
+    centres_m: Mapping[str, np.ndarray] = field(default_factory=dict)
+    warnings: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        for name in ("values", "standard_errors"):
+            _need_shape(self, name, (len(self.time_s), len(self.quantities)))
+        _freeze(self)
+
+    def curve(self, quantity: str) -> np.ndarray:
+        """(n_frames,) of one quantity, in its own unit."""
+        if quantity not in self.quantities:
+            why = self.missing.get(quantity)
+            raise MissingInput(
+                f"{quantity} was not measured" + (f": {why}" if why else ""),
+                do=near_names(quantity, self.quantities) or None,
+            )
+        return self.values[:, self.quantities.index(quantity)]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Event:
+    """One event: seconds from the file's first frame (NaN where missing, with the reason in `note`)."""
+
+    name: str
+    time_s: float
+    standard_error_s: float
+    method: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Events(_Pickled):
+    """The events of one swing, one `Event` for every name in `conventions.EVENTS`, in that order."""
+
+    swing: str
+    golfer: str
+    rate_hz: float
+    events: tuple[Event, ...]
+    warnings: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        names = tuple(event.name for event in self.events)
+        if names != conventions.EVENTS:
+            raise BadRequest(f"events must be {conventions.EVENTS}, not {names}")
+
+    def __getitem__(self, name: str) -> Event:
+        if name not in conventions.EVENTS:
+            raise BadRequest(f"there is no event {name}", do=near_names(name, conventions.EVENTS) or None)
+        return self.events[conventions.EVENTS.index(name)]
+
+    def time_s(self, name: str) -> float:
+        """Seconds from the file's first frame; NaN where the event is missing."""
+        return self[name].time_s
+
+    def found(self, name: str) -> bool:
+        """Whether the event has a time."""
+        return bool(np.isfinite(self[name].time_s))
+
+    def table(self) -> pd.DataFrame:
+        """One row an event: the columns of events.csv (frame counts from 0 and is fractional)."""
+        impact = self.time_s("impact")
+        rows = [
+            (self.swing, e.name, e.time_s, e.time_s - impact, e.time_s * self.rate_hz, e.method,
+             e.standard_error_s, e.note)
+            for e in self.events
+        ]  # fmt: skip
+        names = ["swing", "event", "time_s", "time_from_impact_s", "frame", "method", "standard_error_s", "note"]
+        return pd.DataFrame(rows, columns=names)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Strike(_Pickled):
+    """The strike of one swing: values by the names of columns.py, with errors and their covariance.
+
+    values : name -> number (NaN where missing, with the reason in `missing`); standard_errors : name ->
+    number in the same unit; covariance : (k, k) over `covariance_names`. contact : fat | clean | thin |
+    uncertain | "" . arc : what a figure needs to draw the fitted path (arrays in metres, study frame).
+    """
+
+    swing: str
+    golfer: str
+    values: Mapping[str, float]
+    standard_errors: Mapping[str, float]
+    covariance_names: tuple[str, ...]
+    covariance: np.ndarray
+    contact: str = ""
+    contact_probabilities: Mapping[str, float] = field(default_factory=dict)
+    method: str = ""
+    missing: Mapping[str, str] = field(default_factory=dict)
+    arc: Mapping[str, np.ndarray] = field(default_factory=dict)
+    warnings: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        k = len(self.covariance_names)
+        _need_shape(self, "covariance", (k, k))
+        _freeze(self)
+
+
+# --- the questions of a study ------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Hunch:
+    """Does this posture at this event go with this strike? Judged at `level`, the other is shown."""
+
+    name: str
+    outcome: str
+    posture: str
+    event: str
+    level: str = "within"  # within | between
+    expect: str = "either"  # positive | negative | either
+    adjust: tuple[str, ...] = ()
+    smallest_effect: float | None = None  # outcome units per 10 posture units
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Do the golfers of these groups differ in this quantity at this event?"""
+
+    name: str
+    of: str
+    event: str | None
+    between: str
+    adjust: tuple[str, ...] = ()
+    smallest_effect: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Lesson:
+    """Did this golfer's posture and strike change with the lesson, beyond drift?"""
+
+    name: str
+    golfer: str
+    phase: str
+    of: str
+    event: str
+    outcome: str
+    target_value: float | None = None
+    smallest_effect: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Errors:
+    """Known errors of the set-up that markers cannot show; None = not known."""
+
+    placement_deg: float | None = None
+    soft_tissue_deg: float | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Finding:
+    """One line of an answer; its fields are the columns of findings.csv, in that order.
+
+    kind : hunch | comparison | lesson. level : within | between | group | golfer. role : "default" for the
+    method that is judged, "beside" for its companions. per : what the estimate is per ("10 deg of ...").
+    reading : the words of the design's rules, on the judged line alone.
+    """
+
+    name: str
+    kind: str
+    level: str
+    role: str
+    outcome: str
+    predictor: str
+    event: str
+    estimate: float
+    standard_error: float
+    df: float
+    p: float
+    p_adjusted: float
+    ci_low: float
+    ci_high: float
+    unit: str
+    per: str
+    method: str
+    n_golfers: int
+    n_swings: int
+    smallest_effect: float = float("nan")
+    reading: str = ""
+    warnings: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        if self.role not in ("default", "beside"):
+            raise BadRequest(f"a finding's role is default or beside, not {self.role}")
+
+
+FINDING_COLUMNS = tuple(item.name for item in fields(Finding))
+
+
+def findings_table(findings: tuple[Finding, ...] | list[Finding]) -> pd.DataFrame:
+    """Findings as the table of findings.csv, warnings joined by `` | ``."""
+    rows = [[getattr(f, name) for name in FINDING_COLUMNS] for f in findings]
+    table = pd.DataFrame(rows, columns=list(FINDING_COLUMNS))
+    table["warnings"] = [" | ".join(f.warnings) for f in findings]
+    return table

@@ -1,0 +1,283 @@
+"""From a table to the arrays a regression needs: coded predictors, golfer codes, faults in plain words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy import linalg
+
+from swinglab.errors import BadTable, near_names
+
+INTERCEPT = "intercept"
+#: Share of a column's own variation that the others must leave unexplained, below which it is collinear.
+_COLLINEAR = 1e-8
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Design:
+    """A table made ready for a regression.
+
+    y : (n,) outcome. x : (n, p) predictors, the intercept first where there is one. names : (p,) coefficient
+    names. parts : predictor -> the coefficients it became. golfers : (G,) labels; codes : (n,) place of each
+    row's golfer in `golfers`. index : the kept rows' labels in the table; kept : (rows of the table,) True
+    where a row was used. dropped : rows left out for a missing value.
+    """
+
+    outcome: str
+    y: np.ndarray
+    x: np.ndarray
+    names: tuple[str, ...]
+    parts: dict[str, tuple[str, ...]]
+    golfers: tuple
+    codes: np.ndarray
+    index: pd.Index
+    kept: np.ndarray
+    dropped: int
+
+    @property
+    def n_rows(self) -> int:
+        """Rows used."""
+        return len(self.y)
+
+    @property
+    def n_golfers(self) -> int:
+        """Golfers with at least one used row."""
+        return len(self.golfers)
+
+    def place(self, name: str) -> int:
+        """Position of a coefficient; BadTable with near names where there is none of that name."""
+        if name not in self.names:
+            raise BadTable(
+                f"there is no coefficient {name}",
+                do=near_names(name, self.names) or f"one of {', '.join(self.names)}",
+            )
+        return self.names.index(name)
+
+    def places(self, terms: Sequence[str]) -> list[int]:
+        """Positions of coefficients, where a predictor's own name stands for all it became."""
+        found: list[int] = []
+        for term in [terms] if isinstance(terms, str) else terms:
+            found += [self.place(name) for name in self.parts.get(term, (term,))]
+        return found
+
+
+def build_design(
+    table: pd.DataFrame,
+    outcome: str,
+    predictors: Sequence[str],
+    *,
+    golfer: str = "golfer",
+    also: Iterable[str] = (),
+    least_golfers: int = 2,
+    intercept: bool = True,
+    numeric_outcome: bool = True,
+) -> Design:
+    """Make a table ready for a regression; rows with a missing value are dropped and counted.
+
+    Numbers and truth values stay as they are. Text and categories are treatment coded: the base is the first
+    level in declared (Categorical) or sorted order, every other level is a coefficient ``column[level]``.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        One row a swing.
+    outcome : str
+        Column of the outcome, numeric (`numeric_outcome=False` leaves `y` empty, for an outcome in words).
+    predictors : sequence of str
+        Columns of the predictors.
+    golfer : str
+        Column that tells whose swing a row is.
+    also : iterable of str
+        Further columns in which a missing value drops the row (slopes, sessions).
+    least_golfers : int
+        Fewer golfers than this are refused.
+    intercept : bool
+        Whether the first column of `x` is 1.
+
+    Returns
+    -------
+    Design
+
+    Raises
+    ------
+    BadTable
+        All faults in one: an unknown column, an outcome that is not numeric, an infinite value, a predictor
+        that is constant or a combination of others, too few golfers or rows.
+
+    Examples
+    --------
+    >>> swings = pd.DataFrame({"golfer": ["A", "A", "B"], "tilt": [1.0, 2.0, 4.0], "angle": [0.0, 1.0, 1.0]})
+    >>> build_design(swings, "angle", ["tilt"]).names
+    ('intercept', 'tilt')
+    """
+    predictors = _as_names(predictors)
+    wanted = list(dict.fromkeys([outcome, *predictors, golfer, *also]))
+    check_columns(table, wanted)
+    faults = _request_faults(outcome, predictors, golfer)
+    if numeric_outcome and not is_number(table[outcome]):
+        faults.append(f"outcome {outcome} is not numeric")
+    if faults:
+        raise BadTable("; ".join(faults))
+    kept = table[wanted].notna().all(axis=1).to_numpy()
+    rows = table.loc[kept]
+    if not kept.any():
+        raise BadTable(
+            f"no row has a value in every one of {', '.join(wanted)}", do=_where_missing(table, wanted)
+        )
+    labels, codes = golfer_codes(rows[golfer])
+    x, names, parts, faults = code_predictors(rows, predictors, intercept=intercept)
+    y = rows[outcome].to_numpy(float) if numeric_outcome else np.empty(0)
+    if not np.isfinite(y).all():
+        faults.append(f"outcome {outcome} holds an infinite value")
+    if len(labels) < least_golfers:
+        faults.append(
+            f"{len(labels)} golfer{'s' * (len(labels) != 1)} in {golfer}, {least_golfers} are needed"
+        )
+    if not faults and len(rows) <= len(names):
+        faults.append(f"{len(rows)} complete rows for {len(names)} coefficients")
+    if not faults:
+        faults += _collinear_faults(x, names)
+    if faults:
+        raise BadTable("; ".join(faults))
+    return Design(outcome, y, x, names, parts, labels, codes, rows.index, kept, int((~kept).sum()))
+
+
+def check_columns(table: pd.DataFrame, wanted: Iterable[str]) -> None:
+    """BadTable, with near names, for every wanted column that the table has not."""
+    columns = [str(name) for name in table.columns]
+    missing = [name for name in wanted if name not in table.columns]
+    if missing:
+        near = "; ".join(f"{name}: {near_names(name, columns) or 'no near name'}" for name in missing)
+        raise BadTable(f"the table has no column {', '.join(missing)}", do=near)
+
+
+def is_number(values: pd.Series) -> bool:
+    """Whether a column holds numbers or truth values (a Categorical does not, whatever its levels)."""
+    return bool(pd.api.types.is_numeric_dtype(values.dtype))
+
+
+def golfer_codes(golfer: pd.Series) -> tuple[tuple, np.ndarray]:
+    """Sorted labels of the golfers and each row's place among them."""
+    codes, labels = pd.factorize(golfer, sort=True)
+    return tuple(labels.tolist()), codes
+
+
+def code_predictors(
+    rows: pd.DataFrame, predictors: Sequence[str], *, intercept: bool = True
+) -> tuple[np.ndarray, tuple[str, ...], dict[str, tuple[str, ...]], list[str]]:
+    """Matrix (n, p), coefficient names, predictor -> its coefficients, and the faults found."""
+    columns: list[np.ndarray] = [np.ones(len(rows))] if intercept else []
+    names: list[str] = [INTERCEPT] if intercept else []
+    parts: dict[str, tuple[str, ...]] = {INTERCEPT: (INTERCEPT,)} if intercept else {}
+    faults: list[str] = []
+    for name in predictors:
+        coded = _code_one(rows[name], name)
+        parts[name] = tuple(coded)
+        if not coded:
+            faults.append(f"predictor {name} is the same in every complete row")
+        for label, values in coded.items():
+            if not np.isfinite(values).all():
+                faults.append(f"predictor {name} holds an infinite value")
+            elif np.ptp(values) <= 1e-12 * np.abs(values).max():
+                faults.append(f"predictor {name} is the same in every complete row")
+            names.append(label)
+            columns.append(values)
+    x = np.column_stack(columns) if columns else np.empty((len(rows), 0))
+    return x, tuple(names), parts, faults
+
+
+def _code_one(values: pd.Series, name: str) -> dict[str, np.ndarray]:
+    if is_number(values):
+        return {name: values.to_numpy(float)}
+    if isinstance(values.dtype, pd.CategoricalDtype):
+        present = set(values)
+        levels = [level for level in values.cat.categories if level in present]
+    else:
+        levels = sorted(values.unique(), key=str)
+    return {f"{name}[{level}]": (values == level).to_numpy(float) for level in levels[1:]}
+
+
+def _as_names(names: Sequence[str]) -> list[str]:
+    return [names] if isinstance(names, str) else list(names)
+
+
+def _request_faults(outcome: str, predictors: Sequence[str], golfer: str) -> list[str]:
+    faults = [
+        f"predictor {n} is given twice" for n in dict.fromkeys(predictors) if list(predictors).count(n) > 1
+    ]
+    if outcome in predictors:
+        faults.append(f"{outcome} is both outcome and predictor")
+    if golfer in predictors:
+        faults.append(f"{golfer} names the golfer and cannot be a predictor")
+    return faults
+
+
+def _where_missing(table: pd.DataFrame, wanted: Sequence[str]) -> str:
+    counts = table[list(wanted)].isna().sum()
+    return "fill or drop " + ", ".join(
+        f"{name} (missing in {count} of {len(table)} rows)" for name, count in counts.items() if count
+    )
+
+
+def _collinear_faults(x: np.ndarray, names: Sequence[str]) -> list[str]:
+    """Which coefficients are a combination of the others, in words."""
+    scaled = x - x.mean(axis=0) if INTERCEPT in names else x.copy()
+    use = [i for i, name in enumerate(names) if name != INTERCEPT]
+    scaled = scaled[:, use]
+    if not use:
+        return []
+    scaled /= np.sqrt((scaled**2).sum(axis=0))
+    _, r, order = linalg.qr(scaled, mode="economic", pivoting=True)
+    left = np.abs(np.diag(r))
+    free, tied = order[left > _COLLINEAR], order[left <= _COLLINEAR]
+    faults = []
+    for column in tied:
+        weight = np.linalg.lstsq(scaled[:, free], scaled[:, column], rcond=None)[0]
+        others = [names[use[i]] for i, w in zip(free, weight, strict=True) if abs(w) > 1e-6]
+        faults.append(
+            f"predictor {names[use[column]]} is fixed by {', '.join(others) or 'the intercept'}: drop one"
+        )
+    return faults
+
+
+def split_within_between(
+    table: pd.DataFrame, column: str, *, golfer: str = "golfer"
+) -> tuple[pd.Series, pd.Series]:
+    """Split a column into each swing's deviation from the golfer's own mean, and that mean.
+
+    Take it after rows with missing values are dropped, so that both parts belong to the rows analysed.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        One row a swing.
+    column : str
+        A numeric column.
+    golfer : str
+        Column that tells whose swing a row is.
+
+    Returns
+    -------
+    deviation, mean : pandas.Series
+        Both in the column's unit, aligned to ``table.index``; missing where the value or the golfer is.
+
+    Raises
+    ------
+    BadTable
+        An unknown column, or one that is not numeric.
+
+    Examples
+    --------
+    >>> swings = pd.DataFrame({"golfer": ["A", "A", "B"], "tilt": [1.0, 2.0, 4.0]})
+    >>> [part.tolist() for part in split_within_between(swings, "tilt")]
+    [[-0.5, 0.5, 0.0], [1.5, 1.5, 4.0]]
+    """
+    check_columns(table, [column, golfer])
+    if not is_number(table[column]):
+        raise BadTable(f"{column} is not numeric, so it has no golfer mean")
+    values = table[column].astype(float)
+    mean = values.groupby(table[golfer].to_numpy()).transform("mean").where(values.notna())
+    return (values - mean).rename(f"{column}_deviation"), mean.rename(f"{column}_golfer_mean")

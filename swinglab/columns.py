@@ -33,6 +33,7 @@ class Column:
     event: str = ""
     quantity: str = ""
     group: str = ""
+    error_of: str = ""  # of a standard-error column: the column whose error it is
 
     @property
     def axis_label(self) -> str:
@@ -318,6 +319,7 @@ def _registry() -> dict[str, Column]:
             known[f"{c.stem}_se_{c.unit}"] = replace(
                 c, name=f"{c.stem}_se_{c.unit}", label=f"{c.label}: standard error", positive="",
                 meaning=f"Standard error of {c.name}, from noise and timing only", low=0, high=float("inf"),
+                error_of=c.name,
             )  # fmt: skip
     return known
 

@@ -1,0 +1,56 @@
+"""The questions of a study, each answered from its swing table."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from swinglab import columns
+from swinglab.errors import SwinglabError
+from swinglab.records import Comparison, Finding, Hunch, Lesson
+from swinglab.statistics import compare_before_after, compare_groups, judge, relate_posture_to_strike
+from swinglab.study.opening import Study
+from swinglab.study.results import Results
+
+NOT_ANSWERED = "not answered"
+
+
+def answer_study(study: Study, results: Results) -> tuple[Finding, ...]:
+    """Answer every hunch, comparison and lesson, judged together.
+
+    Returns
+    -------
+    tuple of Finding
+        For each question its default line and the lines beside it; readings from the design's rules, p
+        adjusted by Holm over the questions of the study. A question that the data cannot carry stays in,
+        with the reason in `warnings` and no number.
+    """
+    lines: list[Finding] = []
+    for question in study.questions:
+        try:
+            lines += _answer(study, results, question)
+        except SwinglabError as error:
+            lines.append(_unanswered(question, error))
+    return judge(tuple(lines), study.questions)
+
+
+def _answer(study: Study, results: Results, question: Hunch | Comparison | Lesson) -> tuple[Finding, ...]:
+    table, errors = results.swings, study.errors
+    if isinstance(question, Hunch):
+        return relate_posture_to_strike(table, question, errors=errors)
+    if isinstance(question, Comparison):
+        return compare_groups(table, question, errors=errors)
+    return compare_before_after(table, question, errors=errors)
+
+
+def _unanswered(question: Hunch | Comparison | Lesson, error: SwinglabError) -> Finding:
+    kind, level, outcome, predictor = {
+        Hunch: lambda q: ("hunch", q.level, q.outcome, q.posture),
+        Comparison: lambda q: ("comparison", "group", q.of, q.between),
+        Lesson: lambda q: ("lesson", "golfer", q.outcome, q.phase),
+    }[type(question)](question)
+    gone = np.nan
+    unit = columns.column(outcome).unit if columns.is_column(outcome) else ""
+    return Finding(
+        question.name, kind, level, "default", outcome, predictor, question.event or "", gone, gone, gone, gone,
+        gone, gone, gone, unit, "", "none", 0, 0, question.smallest_effect or gone, NOT_ANSWERED, (str(error),),
+    )  # fmt: skip

@@ -1,0 +1,37 @@
+"""What is there and what is missing, capture by capture, before anything is measured."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from swinglab.errors import SwinglabError
+from swinglab.load import describe_capture, read_capture
+from swinglab.study.measuring import Progress
+from swinglab.study.opening import Study
+
+
+def check_study(study: Study, *, progress: Progress | None = None) -> pd.DataFrame:
+    """One row a swing: what its capture holds, or why it cannot be used.
+
+    Returns
+    -------
+    DataFrame
+        swing, file, what `load.describe_capture` tells of the capture, and `problem` (empty where none).
+    """
+    rows = []
+    for number, swing in enumerate(study.swings["swing"], start=1):
+        path = study.captures[swing]
+        golfer = study.swings.set_index("swing").at[swing, "golfer"]
+        row = {"swing": swing, "file": study.shown(path), "problem": ""}
+        try:
+            if not path.exists():
+                raise SwinglabError("the capture is missing", do="put it there")
+            setup = study.setup_for(golfer)
+            capture = read_capture(path, unit=setup.unit, rate_hz=setup.rate_hz)
+            row |= describe_capture(capture, setup)
+        except SwinglabError as error:
+            row["problem"] = f"{error.what}" + (f" ({error.do})" if error.do else "")
+        rows.append(row)
+        if progress:
+            progress(number, len(study.swings))
+    return pd.DataFrame(rows)

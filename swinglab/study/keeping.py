@@ -1,0 +1,184 @@
+"""Results on disk: written beside, moved into place whole, and read back while they still hold."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import platform
+import shutil
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+import swinglab
+from swinglab import columns
+from swinglab.errors import BadRequest
+from swinglab.records import Finding, findings_table
+from swinglab.study.by_hand import FILE as BY_HAND
+from swinglab.study.opening import Study
+from swinglab.study.results import Results, with_posture_errors, without_posture_errors
+from swinglab.study.tables import numbers_where_all, read_table, write_table
+
+RUN = "run.json"
+PACKAGES = ("swinglab", "numpy", "scipy", "pandas", "statsmodels", "matplotlib", "seaborn", "c3d")
+_TABLES = ("swing_table", "posture", "events", "strike", "left_out", "quality")
+_TEXT = ("swing", "golfer", "session", "phase", "club", "capture", "group", "hand")
+
+Page = Callable[[Study, Results, tuple[Finding, ...], Path], Any]
+
+
+def check_writable(out: Path) -> None:
+    """BadRequest where results cannot be written to this folder; called before anything is measured."""
+    out = out.resolve()
+    if out.exists() and not out.is_dir():
+        raise BadRequest("this is a file, not a folder", file=out, do="name a folder with --out")
+    if out.is_dir() and any(out.iterdir()) and not (out / RUN).exists():
+        raise BadRequest(
+            "the folder holds other files, which results would displace", file=out,
+            do="name an empty or a new folder with --out",
+        )  # fmt: skip
+    parent = out.parent
+    while not parent.exists():
+        parent = parent.parent
+    if not os.access(parent, os.W_OK | os.X_OK) or (out.is_dir() and not os.access(out, os.W_OK | os.X_OK)):
+        raise BadRequest("results cannot be written here", file=out, do="name another folder with --out")
+
+
+def run_record(study: Study) -> dict[str, Any]:
+    """Versions, and the sha256 of every input file, by its name in the study folder."""
+    packages = {}
+    for name in PACKAGES:
+        try:
+            packages[name] = version(name)
+        except PackageNotFoundError:
+            packages[name] = swinglab.__version__ if name == "swinglab" else "not installed"
+    files = [study.folder / name for name in ("study.toml", "golfers.csv", "swings.csv", BY_HAND)]
+    files += [*study.captures.values(), *(study.neutral or {}).values()]
+    inputs = {study.shown(path): _sha256(path) for path in dict.fromkeys(files) if path.exists()}
+    return {
+        "title": study.title,
+        "python": platform.python_version(),
+        "packages": packages,
+        "inputs": dict(sorted(inputs.items())),
+    }
+
+
+def _sha256(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def write_results(
+    study: Study,
+    results: Results,
+    findings: tuple[Finding, ...],
+    out: Path,
+    *,
+    also: tuple[Page, ...] = (),
+) -> Path:
+    """Write the results folder of a study, whole or not at all.
+
+    Parameters
+    ----------
+    study, results, findings
+        As measured and answered.
+    out : path
+        The folder; one that holds earlier results is replaced, files that are not the kit's are kept.
+    also : callables
+        Called with (study, results, findings, folder) before the folder is moved into place: the report.
+
+    Returns
+    -------
+    Path
+        The folder.
+
+    Raises
+    ------
+    BadRequest
+        The folder cannot be written, or holds files of another kind.
+    """
+    out = Path(out)
+    check_writable(out)
+    with _whole_folder(out) as folder:
+        tables = {**_tables(results), "findings": findings_table(findings)}
+        for name, table in tables.items():
+            write_table(table, folder / f"{name}.csv")
+        for page in also:
+            page(study, results, findings, folder)
+        files = sorted(p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file())
+        record = run_record(study) | {"files": [*files, RUN]}
+        text = json.dumps(record, indent=1, ensure_ascii=False) + "\n"
+        (folder / RUN).write_text(text, encoding="utf-8")
+    return out
+
+
+def _tables(results: Results) -> dict[str, pd.DataFrame]:
+    return {
+        "swing_table": without_posture_errors(results.swings),
+        **{name: getattr(results, name) for name in _TABLES[1:]},
+    }
+
+
+@contextmanager
+def _whole_folder(out: Path) -> Iterator[Path]:
+    """A folder beside `out` that takes its place when all is written, and vanishes if anything fails."""
+    out.parent.mkdir(parents=True, exist_ok=True)
+    beside = Path(tempfile.mkdtemp(prefix=f".{out.name}.new.", dir=out.parent))
+    try:
+        yield beside
+        _keep_foreign_files(out, beside)
+        beside.chmod(0o755)
+        if out.exists():
+            old = Path(tempfile.mkdtemp(prefix=f".{out.name}.old.", dir=out.parent))
+            os.replace(out, old / "results")
+            os.replace(beside, out)
+            shutil.rmtree(old)
+        else:
+            os.replace(beside, out)
+    except BaseException:
+        shutil.rmtree(beside, ignore_errors=True)
+        raise
+
+
+def _keep_foreign_files(old: Path, new: Path) -> None:
+    """Carry over what a user put among earlier results."""
+    if not (old / RUN).exists():
+        return
+    own = set(json.loads((old / RUN).read_text(encoding="utf-8")).get("files", []))
+    for path in old.rglob("*"):
+        name = path.relative_to(old).as_posix()
+        if path.is_file() and name not in own and not (new / name).exists():
+            (new / name).parent.mkdir(parents=True, exist_ok=True)
+            shutil.copy2(path, new / name)
+
+
+def read_results(study: Study, out: Path) -> Results | None:
+    """Results kept in a folder, if they were made from exactly these inputs by these versions; else None."""
+    out = Path(out)
+    try:
+        kept = json.loads((out / RUN).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return None
+    if {k: kept.get(k) for k in ("packages", "inputs")} != {
+        k: v for k, v in run_record(study).items() if k in ("packages", "inputs")
+    }:
+        return None
+    tables = {name: _read_back(out / f"{name}.csv") for name in _TABLES}
+    swings = with_posture_errors(tables.pop("swing_table"), tables["posture"])
+    return Results(swings=swings, **tables)
+
+
+def _read_back(path: Path) -> pd.DataFrame:
+    table = read_table(path, shown=path.name)
+    made = numbers_where_all(table, [n for n in table.columns if n not in _TEXT])
+    for name in made.columns:
+        measured = columns.is_column(name) and columns.column(name).kind != "design"
+        if measured and not pd.api.types.is_numeric_dtype(made[name]):
+            made[name] = pd.to_numeric(made[name], errors="coerce")
+    return made

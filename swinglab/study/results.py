@@ -1,0 +1,79 @@
+"""What measuring a study brings: one row a swing, and the long tables behind it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+from swinglab import columns
+
+LEFT_OUT_COLUMNS = ["swing", "file", "stage", "what", "do"]
+_FIRST = ["swing", "golfer", "group", "hand", "session", "phase", "order", "club"]
+_METHODS = ["capture_kind", "pelvis_frame_method", "thorax_frame_method", "arm_method", "impact_method",
+            "ball_method"]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Results:
+    """The tables of a measured study.
+
+    swings : one row a swing, with the standard error beside each measured column. posture, events, strike :
+    as in their files. left_out : swing, file, stage, what, do. quality : one row a measured swing.
+    """
+
+    swings: pd.DataFrame
+    posture: pd.DataFrame
+    events: pd.DataFrame
+    strike: pd.DataFrame
+    left_out: pd.DataFrame
+    quality: pd.DataFrame
+
+
+def swing_table(
+    swings: pd.DataFrame,
+    golfers: pd.DataFrame,
+    posture: pd.DataFrame,
+    strike: pd.DataFrame,
+    quality: pd.DataFrame,
+    quantities: pd.DataFrame,
+) -> pd.DataFrame:
+    """One row a measured swing, in the order of swings.csv: design, methods, strike, timing, posture."""
+    design = swings.merge(golfers, on="golfer", how="left", validate="m:1")
+    first = [n for n in _FIRST if n in design.columns]
+    rest = [n for n in design.columns if n not in first]
+    keys = quality[["swing", *_METHODS]]
+    table = design[[*first, *rest]].merge(keys, on="swing", how="inner", validate="1:1")
+    outcome = strike.drop(columns=["method", "note"], errors="ignore")
+    for part in (outcome, quantities, _wide_posture(posture)):
+        table = table.merge(part, on="swing", how="left", validate="1:1")
+    return table.copy()
+
+
+def _wide_posture(posture: pd.DataFrame) -> pd.DataFrame:
+    """Posture at events as columns, each followed by its standard error."""
+    pairs = posture[["quantity", "event"]].drop_duplicates()
+    value_name = {(q, e): columns.event_column_name(q, e) for q, e in pairs.itertuples(index=False)}
+    keyed = posture.assign(
+        column=[value_name[key] for key in zip(posture["quantity"], posture["event"], strict=True)]
+    )
+    values = keyed.pivot(index="swing", columns="column", values="value")
+    errors = keyed.pivot(index="swing", columns="column", values="standard_error")
+    errors.columns = [columns.error_column_name(name) for name in errors.columns]
+    ordered = [name for name in value_name.values() if name in values.columns]
+    both = pd.concat([values, errors], axis="columns")
+    return both[[n for name in ordered for n in (name, columns.error_column_name(name))]].reset_index()
+
+
+def without_posture_errors(table: pd.DataFrame) -> pd.DataFrame:
+    """The swing table as it is written: the posture's standard errors stand in posture.csv."""
+    errors = [n for n in table.columns if columns.is_column(n) and columns.column(n).error_of]
+    return table.drop(columns=[n for n in errors if columns.column(n).kind == "posture"])
+
+
+def with_posture_errors(table: pd.DataFrame, posture: pd.DataFrame) -> pd.DataFrame:
+    """The written swing table with the posture's standard errors beside their columns again."""
+    wide = _wide_posture(posture)
+    return table.drop(columns=[n for n in wide.columns if n in table.columns and n != "swing"]).merge(
+        wide, on="swing", how="left", validate="1:1"
+    )

@@ -6,16 +6,11 @@ Public names stand on this shelf and are loaded when first used; importing swing
 standard library only and touches no file, no network and no global setting.
 """
 
+# An old Python reads this file before it can be told that it is too old: syntax of Python 3.6 only.
 from importlib import import_module
-from importlib.metadata import PackageNotFoundError, version
-
-try:
-    __version__ = version("swinglab")
-except PackageNotFoundError:  # a clone that was not installed
-    __version__ = "0.1.0"
 
 _ROOMS = (
-    "errors", "conventions", "columns", "records", "load", "segments", "events", "strike", "statistics",
+    "errors", "conventions", "columns", "records", "shipped", "load", "segments", "events", "strike", "statistics",
     "figures", "simulate", "study", "report", "controls",
 )  # fmt: skip
 
@@ -28,6 +23,7 @@ _SHELF = {
     "Events": "records",
     "Strike": "records",
     "Finding": "records",
+    "shipped_folder": "shipped",
     "read_capture": "load",
     "write_capture": "load",
     "load_trial": "load",
@@ -50,11 +46,21 @@ __all__ = ["__version__", *_ROOMS, *_SHELF]
 
 def __getattr__(name: str) -> object:
     if name in _ROOMS:
-        return import_module(f"swinglab.{name}")
+        return import_module("swinglab." + name)
     if name in _SHELF:
-        return getattr(import_module(f"swinglab.{_SHELF[name]}"), name)
-    raise AttributeError(f"module 'swinglab' has no attribute {name!r}")
+        return getattr(import_module("swinglab." + _SHELF[name]), name)
+    if name == "__version__":
+        return _version()
+    raise AttributeError("module 'swinglab' has no attribute {!r}".format(name))
 
 
-def __dir__() -> list[str]:
+def __dir__() -> "list[str]":
     return sorted(__all__)
+
+
+def _version() -> str:
+    metadata = import_module("importlib.metadata")
+    try:
+        return str(metadata.version("swinglab"))
+    except metadata.PackageNotFoundError:  # a clone that was not installed
+        return "0.1.0"

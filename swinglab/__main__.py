@@ -1,0 +1,137 @@
+"""The command line: python3 -m swinglab study|measure|check|simulate|notebooks|test.
+
+In a fresh clone it first sets itself up (environment.py); until then it reads the standard library only, in
+syntax that Python 3.6 reads.
+"""
+
+import argparse
+import sys
+from typing import Optional
+
+from swinglab import environment
+
+EXIT_BAD_INPUT = 2
+EXIT_INTERRUPTED = 130
+
+
+def main(arguments: "Optional[list]" = None) -> int:
+    """Run one command; returns the exit code: 0 on success, 2 on bad input with the reasons on standard error."""
+    too_old = environment.old_python_message()
+    if too_old:
+        print(too_old, file=sys.stderr)
+        return EXIT_BAD_INPUT
+    arguments = list(sys.argv[1:] if arguments is None else arguments)
+    options = _read(arguments)
+    try:
+        code = environment.enter(arguments, extra=_extra(options))
+        if code is None:
+            from swinglab import commands
+
+            code = commands.run(options)
+    except environment.SetupFailed as failure:
+        print("swinglab: {}".format(failure), file=sys.stderr)
+        code = EXIT_BAD_INPUT
+    except KeyboardInterrupt:
+        print("swinglab: stopped; earlier results stand as they were", file=sys.stderr)
+        code = EXIT_INTERRUPTED
+    return code
+
+
+def _extra(options: argparse.Namespace) -> str:
+    if options.command == "test":
+        return "test"
+    return "cluster" if getattr(options, "scheduler", None) else ""
+
+
+def _read(arguments: "list") -> argparse.Namespace:
+    # Whatever follows `test` belongs to pytest, even where it looks like an option of ours.
+    asks_for_help = arguments[1:2] in (["-h"], ["--help"])
+    passed_on = arguments[1:] if arguments[:1] == ["test"] and not asks_for_help else []
+    options = _parser().parse_args(arguments[: len(arguments) - len(passed_on)])
+    options.passed_on = passed_on
+    return options
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="swinglab",
+        description="Put a hunch about posture and strike in the golf swing to a fair test on motion capture.",
+        epilog="A measurement, not a prescription: stop with pain; with a back history or a growing player ask a "
+        "qualified professional first.",
+    )
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for name, words, add in (
+        ("study", "measure every swing, test every hunch, write the report", _add_study),
+        ("measure", "measure every swing and write the tables, without testing anything", _add_measure),
+        ("check", "say what a study folder holds and what is missing, without measuring", _add_check),
+        ("simulate", "make a study of made golfers, marked as made", _add_simulate),
+        (
+            "notebooks",
+            "copy missing notebooks into FOLDER/notebooks, open JupyterLab on them",
+            _add_notebooks,
+        ),
+        ("test", "run the test suite (a clone only); what follows is passed on to pytest", None),
+    ):
+        command = commands.add_parser(name, help=words, description=words[0].upper() + words[1:] + ".")
+        if add is not None:
+            add(command)
+    return parser
+
+
+def _add_study(command: argparse.ArgumentParser) -> None:
+    _add_folder(
+        command, "the study folder; without it the demo study, with results in ./swinglab_demo/results"
+    )
+    _add_measuring(command)
+
+
+def _add_measure(command: argparse.ArgumentParser) -> None:
+    command.add_argument("folder", metavar="FOLDER", help="the study folder")
+    _add_outside(command)
+    _add_measuring(command)
+
+
+def _add_check(command: argparse.ArgumentParser) -> None:
+    command.add_argument("folder", metavar="FOLDER", help="the study folder")
+    _add_outside(command)
+
+
+def _add_simulate(command: argparse.ArgumentParser) -> None:
+    command.add_argument("folder", metavar="FOLDER", help="a folder that does not exist yet, or is empty")
+    command.add_argument("--seed", type=int, metavar="N", help="the same seed makes the same study")
+
+
+def _add_notebooks(command: argparse.ArgumentParser) -> None:
+    _add_folder(
+        command, "the study folder; without it the demo study, with notebooks in ./swinglab_demo/notebooks"
+    )
+    command.add_argument(
+        "--page", metavar="NN", help="open one notebook, by its number or name, as a single page without code"
+    )
+    command.add_argument("--no-browser", action="store_true", help="print the address, open no browser")
+    command.add_argument(
+        "--port", type=int, metavar="N", help="port of the local server (else the next free one)"
+    )
+
+
+def _add_folder(command: argparse.ArgumentParser, words: str) -> None:
+    command.add_argument("folder", metavar="FOLDER", nargs="?", help=words)
+    _add_outside(command)
+
+
+def _add_outside(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--allow-outside", action="store_true", help="also read captures that lie outside the study folder"
+    )
+
+
+def _add_measuring(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--out", metavar="FOLDER", help="where the results go (else FOLDER/results)")
+    command.add_argument("--workers", type=int, metavar="N", help="number of processes (else one a core)")
+    command.add_argument(
+        "--scheduler", metavar="ADDRESS", help="address of a Dask scheduler, on a network you trust"
+    )
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,224 @@
+"""What each command does, once the environment is there."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from swinglab import environment
+from swinglab.errors import BadRequest, SwinglabError, near_names
+from swinglab.shipped import shipped_folder
+
+DEMO = Path("swinglab_demo")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Run the command that was asked for; its exit code, 2 with the reasons on standard error on bad input."""
+    command = {
+        "study": _study, "measure": _measure, "check": _check, "simulate": _simulate, "notebooks": _notebooks,
+        "test": _test,
+    }[options.command]  # fmt: skip
+    try:
+        return command(options)
+    except SwinglabError as fault:
+        print(f"swinglab: {fault}", file=sys.stderr)
+        return 2
+
+
+# --- measuring ---------------------------------------------------------------------------------------------
+
+
+def _study(options: argparse.Namespace) -> int:
+    from swinglab import report, study
+
+    opened, out = _open(options)
+    results = _measured(opened, options)
+    print("answering the study's questions", file=sys.stderr)
+    findings = study.answer_study(opened, results)
+    study.write_results(opened, results, findings, out)
+    page = report.write_report(opened, results, findings, out)
+    _say_left_out(results, out)
+    for finding in findings:
+        if finding.role == "default":
+            print(f"{finding.name}: {finding.reading}")
+    print(f"results: {out}\nreport:  {page}")
+    return 0
+
+
+def _measure(options: argparse.Namespace) -> int:
+    from swinglab import study
+
+    opened, out = _open(options)
+    results = _measured(opened, options)
+    study.write_results(opened, results, (), out)
+    _say_left_out(results, out)
+    print(f"results: {out}")
+    return 0
+
+
+def _check(options: argparse.Namespace) -> int:
+    from swinglab import study
+
+    opened = study.open_study(options.folder, allow_outside=options.allow_outside)
+    print(study.check_study(opened))
+    return 0
+
+
+def _simulate(options: argparse.Namespace) -> int:
+    from swinglab import simulate
+
+    seeded = {} if options.seed is None else {"seed": options.seed}
+    print(f"made study: {simulate.write_demo(options.folder, **seeded)}")
+    return 0
+
+
+def _open(options: argparse.Namespace) -> tuple[Any, Path]:
+    """The study, and the folder its results go to, known to be writable before anything is measured."""
+    from swinglab import study
+
+    folder = options.folder or shipped_folder("data_demo")
+    default = Path(folder) / "results" if options.folder else DEMO / "results"
+    opened = study.open_study(folder, allow_outside=options.allow_outside)
+    out = Path(options.out) if options.out else default
+    _need_writable(out)
+    return opened, out
+
+
+def _need_writable(out: Path) -> None:
+    """BadRequest where files cannot be made beside the results or in them."""
+    try:
+        out.parent.mkdir(parents=True, exist_ok=True)
+        for folder in {out.parent, out if out.exists() else out.parent}:
+            probe = folder / f".swinglab-{os.getpid()}"
+            probe.touch()
+            probe.unlink()
+    except OSError as error:
+        raise BadRequest(
+            f"the results cannot be written there ({error.strerror or error})",
+            file=out, do="name another folder with --out",
+        ) from error  # fmt: skip
+
+
+def _measured(opened: Any, options: argparse.Namespace) -> Any:
+    from swinglab import study
+
+    return study.measure_study(
+        opened, workers=options.workers, scheduler=options.scheduler, progress=_progress_line()
+    )
+
+
+def _progress_line() -> Callable[[int, int, str], None]:
+    """A callable that says how far the measuring is, on one line of a terminal or every few seconds."""
+    started = time.monotonic()
+    said = started
+
+    def tell(done: int, total: int, swing: str) -> None:
+        nonlocal said
+        now = time.monotonic()
+        terminal = sys.stderr.isatty()
+        if now - started < 1.0 or (done < total and now - said < (0.1 if terminal else 5.0)):
+            return
+        said = now
+        words = f"measured {done} of {total} swings ({now - started:.0f} s)"
+        ending = "\n" if done >= total or not terminal else ""
+        print(("\r" if terminal else "") + words, end=ending, file=sys.stderr, flush=True)
+
+    return tell
+
+
+def _say_left_out(results: Any, out: Path) -> None:
+    left_out = results.left_out
+    if len(left_out):
+        print(f"left out: {len(left_out)} swings or parts of swings (see {out / 'left_out.csv'})")
+        for row in left_out.head(5).itertuples():
+            print(f"  {row.swing} ({row.file}), {row.stage}: {row.what}")
+
+
+# --- notebooks ---------------------------------------------------------------------------------------------
+
+
+def _notebooks(options: argparse.Namespace) -> int:
+    folder = _notebook_study(options)
+    copies = folder / "notebooks"
+    originals = sorted(shipped_folder("notebooks").glob("*.ipynb"))
+    page = _page_named(options.page, [path.name for path in originals]) if options.page else None
+    _copy_missing(originals, copies)
+    start = f"/doc/tree/{page}" if page else f"/lab/tree/{originals[0].name}"
+    command = [
+        sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={copies.resolve()}",
+        f"--LabApp.default_url={start}",
+        # Nothing leaves the machine unasked: no look for updates, no news.
+        "--LabApp.check_for_updates_class=jupyterlab.handlers.announcements.NeverCheckForUpdate",
+        "--LabApp.news_url=None",
+    ]  # fmt: skip
+    command += ["--no-browser"] if options.no_browser else []
+    command += [f"--ServerApp.port={options.port}"] if options.port else []
+    if hasattr(os, "geteuid") and os.geteuid() == 0:
+        command.append("--allow-root")
+    print(f"notebooks: {copies}\nJupyterLab runs until you press Ctrl+C twice in this window.", flush=True)
+    return subprocess.run(command, check=False).returncode
+
+
+def _notebook_study(options: argparse.Namespace) -> Path:
+    """The study folder the notebooks will stand in; the demo becomes a working copy."""
+    from swinglab import study
+
+    if options.folder:
+        # Faults of a study are shown in the notebook's page: only a folder that is no study stops here.
+        folder = Path(options.folder)
+        if not (folder / "study.toml").is_file():
+            study.open_study(folder)
+        return folder
+    if not (DEMO / "study.toml").is_file():
+        beside = DEMO.with_name(f"{DEMO.name}.{os.getpid()}")
+        shutil.copytree(shipped_folder("data_demo"), beside, ignore=shutil.ignore_patterns("results"))
+        shutil.copytree(beside, DEMO, dirs_exist_ok=True)
+        shutil.rmtree(beside)
+    return DEMO
+
+
+def _copy_missing(originals: list[Path], copies: Path) -> None:
+    copies.mkdir(parents=True, exist_ok=True)
+    for path in originals:
+        if not (copies / path.name).exists():
+            shutil.copyfile(path, copies / path.name)
+
+
+def _page_named(asked: str, names: list[str]) -> str:
+    """The notebook whose name is asked for, or begins so."""
+    found = [name for name in names if name.startswith(asked)]
+    if len(found) != 1:
+        near = near_names(asked, names) or "one of " + ", ".join(name[:2] for name in names)
+        raise BadRequest(f"there is no notebook {asked}", do=near)
+    return found[0]
+
+
+# --- the test suite ----------------------------------------------------------------------------------------
+
+
+def _test(options: argparse.Namespace) -> int:
+    """Checks of style and types, then pytest; with arguments of the user's, pytest alone on those."""
+    if not (environment.ROOT / "tests").is_dir():
+        raise BadRequest("the test suite is in a clone of swinglab only", do="run this from a clone")
+    checks = [
+        ["ruff", "check", "."],
+        ["ruff", "format", "--check", "."],
+        ["mypy"],
+    ]
+    codes = []
+    if not options.passed_on:
+        codes = [_run_module(command) for command in checks]
+    codes.append(_run_module(["pytest", *(options.passed_on or ["-n", "2"])]))
+    return max(codes, key=abs)
+
+
+def _run_module(command: list[str]) -> int:
+    print("python -m " + " ".join(command), flush=True)
+    return subprocess.run([sys.executable, "-m", *command], cwd=environment.ROOT, check=False).returncode

@@ -1,0 +1,239 @@
+"""Sets a fresh clone up on first use: makes .venv beside the package, installs the project, goes on inside.
+
+Runs before anything is installed and under whatever Python was called: the standard library alone, in
+syntax that Python 3.6 reads, so that an old Python can be told what is needed.
+"""
+
+import hashlib
+import importlib.util
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+NEEDED_PYTHON = (3, 11)
+ROOT = Path(__file__).resolve().parent.parent
+SWITCH = "SWINGLAB_NO_VENV"
+
+#: What must import for a command to run, by extra ("" for the project itself).
+MODULES = {
+    "": (
+        "anywidget", "c3d", "ipykernel", "ipywidgets", "jinja2", "jupyterlab", "matplotlib", "numpy", "pandas",
+        "scipy", "seaborn", "statsmodels",
+    ),
+    "cluster": ("distributed",),
+    "test": ("hypothesis", "mypy", "nbclient", "playwright", "pytest", "pytest_benchmark", "ruff", "xdist"),
+}  # fmt: skip
+
+_NO_INDEX = (
+    "No matching distribution", "Could not find a version", "Failed to establish a new connection",
+    "Temporary failure in name resolution", "Name or service not known", "getaddrinfo failed", "ConnectionError",
+    "ProxyError", "Max retries exceeded",
+)  # fmt: skip
+
+
+class SetupFailed(Exception):
+    """The environment could not be made; the text says why and what to do."""
+
+
+def old_python_message(found: "tuple" = tuple(sys.version_info[:3])) -> str:
+    """What to tell someone whose Python is too old; an empty string where it is new enough."""
+    if tuple(found[:2]) >= NEEDED_PYTHON:
+        return ""
+    return (
+        "swinglab needs Python {}.{} or newer; this is Python {} ({}).\n"
+        "Do: install a newer Python, then call it by its name, for example python3.11 -m swinglab study.".format(
+            NEEDED_PYTHON[0], NEEDED_PYTHON[1], ".".join(str(part) for part in found), sys.executable
+        )
+    )
+
+
+def enter(arguments: "list[str]", extra: str = "") -> "int | None":
+    """Make the environment where that is needed and run the command inside it.
+
+    Returns None where this very process can go on, else the exit code of the command that was run inside.
+    On systems that can, the process is replaced and nothing is returned. Raises SetupFailed.
+    """
+    folder = ROOT / ".venv"
+    if not is_clone() or os.environ.get(SWITCH, "") not in ("", "0"):
+        return None
+    inside = folder.is_dir() and _is_same_folder(sys.prefix, folder)
+    if not _is_current(folder, extra):
+        has_stamp = _read_stamp(folder) is not None
+        if _can_import(MODULES[""] + MODULES.get(extra, ())) and not (inside and has_stamp):
+            return None
+        _set_up(folder, extra)
+        inside = False  # what is loaded already may have been replaced: start anew
+    return None if inside else _run_inside(folder, arguments)
+
+
+def is_clone() -> bool:
+    """Whether swinglab runs from a clone of its repository, not from an installed copy."""
+    return (ROOT / "pyproject.toml").is_file() and (ROOT / "swinglab" / "constraints.txt").is_file()
+
+
+def environment_python(folder: Path) -> Path:
+    """The interpreter of a virtual environment."""
+    return folder / "Scripts" / "python.exe" if os.name == "nt" else folder / "bin" / "python"
+
+
+def say(text: str) -> None:
+    """Tell the user what is being done, on standard error."""
+    print("swinglab: " + text, file=sys.stderr, flush=True)
+
+
+# --- is it there, and does it match? -----------------------------------------------------------------------
+
+
+def _is_same_folder(one: "str | Path", other: "str | Path") -> bool:
+    return os.path.normcase(os.path.realpath(str(one))) == os.path.normcase(os.path.realpath(str(other)))
+
+
+def _can_import(modules: "tuple") -> bool:
+    return all(importlib.util.find_spec(name) is not None for name in modules)
+
+
+def _stamp_path(folder: Path) -> Path:
+    return folder / "swinglab-installed.json"
+
+
+def _wanted_hash() -> str:
+    digest = hashlib.sha256()
+    for name in ("pyproject.toml", "swinglab/constraints.txt"):
+        digest.update((ROOT / name).read_bytes())
+    return digest.hexdigest()
+
+
+def _read_stamp(folder: Path) -> "dict | None":
+    try:
+        return json.loads(_stamp_path(folder).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return None
+
+
+def _is_current(folder: Path, extra: str) -> bool:
+    """Whether the last install was finished, of this very state of the project, in this very place."""
+    stamp = _read_stamp(folder)
+    return (
+        stamp is not None
+        and environment_python(folder).exists()
+        and stamp.get("hash") == _wanted_hash()
+        and stamp.get("root") == str(ROOT)
+        and (not extra or extra in stamp.get("extras", []))
+    )
+
+
+# --- making it ---------------------------------------------------------------------------------------------
+
+
+def _set_up(folder: Path, extra: str) -> None:
+    stamp = _read_stamp(folder) or {}
+    extras = sorted(set(stamp.get("extras", [])) | ({extra} if extra else set()))
+    if not _works(folder):
+        _make(folder)
+    # Without its stamp an install that is cut short is done again by the next command.
+    if _stamp_path(folder).exists():
+        _stamp_path(folder).unlink()
+    _install(folder, extras)
+    stamp = {"hash": _wanted_hash(), "root": str(ROOT), "extras": extras}
+    _stamp_path(folder).write_text(json.dumps(stamp), encoding="utf-8")
+
+
+def _works(folder: Path) -> bool:
+    """Whether the environment has a Python that is new enough and pip."""
+    python = environment_python(folder)
+    if not python.exists():
+        return False
+    question = "import sys, pip; sys.exit(sys.version_info[:2] < {!r})".format(NEEDED_PYTHON)
+    answer = subprocess.run(
+        [str(python), "-c", question], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, check=False
+    )
+    return answer.returncode == 0
+
+
+def _make(folder: Path) -> None:
+    existed = folder.exists()
+    if importlib.util.find_spec("ensurepip") is None:
+        raise SetupFailed(
+            "this Python ({}) cannot make virtual environments: its module ensurepip is missing.\n"
+            "Do: apt install python3-venv (Debian, Ubuntu), then run the same command again.".format(
+                sys.executable
+            )
+        )
+    say(("making a new environment in " if existed else "first use: making an environment in ") + str(folder))
+    made = subprocess.run(
+        [sys.executable, "-m", "venv", "--clear", str(folder)],
+        stdout=subprocess.PIPE, stderr=subprocess.STDOUT, check=False,
+    )  # fmt: skip
+    if made.returncode == 0:
+        return
+    if not existed:
+        shutil.rmtree(str(folder), ignore_errors=True)
+    words = made.stdout.decode("utf-8", "replace").strip()
+    advice = (
+        "apt install python3-venv (Debian, Ubuntu), then run the same command again"
+        if "ensurepip" in words
+        else "see what Python said above; {}=1 uses the Python you call as it is".format(SWITCH)
+    )
+    raise SetupFailed("the environment {} could not be made:\n{}\nDo: {}.".format(folder, words, advice))
+
+
+def _install(folder: Path, extras: "list[str]") -> None:
+    project = str(ROOT) + ("[" + ",".join(extras) + "]" if extras else "")
+    command = [
+        str(environment_python(folder)), "-m", "pip", "install", "--disable-pip-version-check", "--no-input",
+        "--progress-bar", "off", "-c", str(ROOT / "swinglab" / "constraints.txt"), "-e", project,
+    ]  # fmt: skip
+    say("installing the pinned packages (about a minute and 1 GB of disk), with")
+    say("    " + " ".join('"' + part + '"' if " " in part else part for part in command))
+    lines = []
+    running = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+    for raw in running.stdout or ():
+        line = raw.decode("utf-8", "replace").rstrip()
+        lines.append(line)
+        _show_progress(line)
+    code = running.wait()
+    if sys.stderr.isatty():
+        sys.stderr.write("\r" + " " * 78 + "\r")
+    if code != 0:
+        raise SetupFailed(_explain(lines, folder))
+    say("installed")
+
+
+def _show_progress(line: str) -> None:
+    words = line.split()
+    if not words or words[0] not in ("Collecting", "Installing", "Building", "Downloading"):
+        return
+    if sys.stderr.isatty():
+        sys.stderr.write("\r" + line[:78].ljust(78))
+        sys.stderr.flush()
+    elif words[0] == "Installing":
+        say("    " + line[:78])
+
+
+def _explain(lines: "list[str]", folder: Path) -> str:
+    """Words for a failed install: no index is told apart from the rest."""
+    faults = [line for line in lines if "ERROR" in line or "error:" in line] or lines
+    told = "\n".join("    " + line for line in faults[-6:])
+    if any(sign in line for line in lines for sign in _NO_INDEX):
+        return (
+            "pip found no package index, or one without these packages:\n{}\nDo: check the network and pip's own "
+            "settings (pip config list), then run the same command again; the environment {} itself is "
+            "sound.".format(told, folder)
+        )
+    return (
+        "pip could not install the project into {}:\n{}\nDo: mend what pip names, then run the same command "
+        "again.".format(folder, told)
+    )
+
+
+def _run_inside(folder: Path, arguments: "list[str]") -> int:
+    command = [str(environment_python(folder)), "-m", "swinglab"] + list(arguments)
+    if os.name == "nt":  # replacing the process there returns to the prompt before the command ends
+        return subprocess.run(command, check=False).returncode
+    sys.stdout.flush()
+    sys.stderr.flush()
+    os.execv(command[0], command)
+    return 0

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -105,5 +104,5 @@ def _store(folder: Path, marked: pd.DataFrame) -> pd.DataFrame:
         return marked
     beside = path.with_suffix(".csv.new")
     write_table(marked, beside)
-    os.replace(beside, path)
+    beside.replace(path)
     return marked

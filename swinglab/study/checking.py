@@ -18,10 +18,11 @@ def check_study(study: Study, *, progress: Progress | None = None) -> pd.DataFra
     DataFrame
         swing, file, what `load.describe_capture` tells of the capture, and `problem` (empty where none).
     """
+    golfer_of = dict(zip(study.swings["swing"], study.swings["golfer"], strict=True))
     rows = []
     for number, swing in enumerate(study.swings["swing"], start=1):
         path = study.captures[swing]
-        golfer = study.swings.set_index("swing").at[swing, "golfer"]
+        golfer = golfer_of[swing]
         row = {"swing": swing, "file": study.shown(path), "problem": ""}
         try:
             if not path.exists():
@@ -33,5 +34,5 @@ def check_study(study: Study, *, progress: Progress | None = None) -> pd.DataFra
             row["problem"] = f"{error.what}" + (f" ({error.do})" if error.do else "")
         rows.append(row)
         if progress:
-            progress(number, len(study.swings))
+            progress(number, len(study.swings), swing)
     return pd.DataFrame(rows)

@@ -52,7 +52,7 @@ def check_writable(out: Path) -> None:
 
 def run_record(study: Study) -> dict[str, Any]:
     """Versions, and the sha256 of every input file, by its name in the study folder."""
-    packages = {}
+    packages: dict[str, str] = {}
     for name in PACKAGES:
         try:
             packages[name] = version(name)
@@ -136,11 +136,11 @@ def _whole_folder(out: Path) -> Iterator[Path]:
         beside.chmod(0o755)
         if out.exists():
             old = Path(tempfile.mkdtemp(prefix=f".{out.name}.old.", dir=out.parent))
-            os.replace(out, old / "results")
-            os.replace(beside, out)
+            out.replace(old / "results")
+            beside.replace(out)
             shutil.rmtree(old)
         else:
-            os.replace(beside, out)
+            beside.replace(out)
     except BaseException:
         shutil.rmtree(beside, ignore_errors=True)
         raise

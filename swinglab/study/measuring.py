@@ -26,7 +26,8 @@ from swinglab.study.results import LEFT_OUT_COLUMNS, Results, swing_table
 #: Fewer swings than this are measured in this process: starting others would take longer.
 FEW_SWINGS = 12
 
-Progress = Callable[[int, int], None]
+#: Told after each swing: swings done, swings in all, the swing's name.
+Progress = Callable[[int, int, str], None]
 
 
 class Job(NamedTuple):
@@ -219,7 +220,7 @@ def measure_study(
     scheduler : str, optional
         Address of a Dask scheduler on a trusted network (needs the extra ``swinglab[cluster]``).
     progress : callable, optional
-        Called with (swings done, swings in all) after each swing.
+        Called with (swings done, swings in all, swing) after each swing.
 
     Returns
     -------
@@ -242,7 +243,7 @@ def measure_study(
     for measured in _run(jobs, workers, scheduler):
         done.append(measured)
         if progress:
-            progress(len(done), len(jobs))
+            progress(len(done), len(jobs), measured.swing)
     return _gather(study, done, left)
 
 

@@ -302,7 +302,12 @@ def _question_faults(settings: Settings, golfers: pd.DataFrame, swings: pd.DataF
         need(f"{where} phase", lesson.phase, swings.columns, "column of swings.csv")
         need(f"{where} outcome", lesson.outcome, [*columns.outcomes(), *own], "outcome")
         _need_posture(where, "of", lesson.of, lesson.event, need)
-    names = [question.name for question in (*settings.hunches, *settings.comparisons, *settings.lessons)]
+    asked: tuple[Hunch | Comparison | Lesson, ...] = (
+        *settings.hunches,
+        *settings.comparisons,
+        *settings.lessons,
+    )
+    names = [one.name for one in asked]
     for name in sorted({n for n in names if names.count(n) > 1}):
         faults.append(
             SwinglabError(f"two questions are called {name}", file=FILE, do="give each its own name")

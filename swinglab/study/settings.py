@@ -201,7 +201,7 @@ def _section(raw: dict, name: str, faults: list[SwinglabError]) -> dict:
 
 
 def _parallel_axes(lab: dict) -> list[SwinglabError]:
-    axes = [lab.get(key, None) for key in ("up", "target")]
+    axes = [lab.get(key) for key in ("up", "target")]
     if None in axes:
         return []
     up, target = (conventions.axis_vector(a) if isinstance(a, str) else np.asarray(a, float) for a in axes)

@@ -189,12 +189,12 @@ def _install(folder: Path, extras: "list[str]") -> None:
     say("installing the pinned packages (about a minute and 1 GB of disk), with")
     say("    " + " ".join('"' + part + '"' if " " in part else part for part in command))
     lines = []
-    running = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
-    for raw in running.stdout or ():
-        line = raw.decode("utf-8", "replace").rstrip()
-        lines.append(line)
-        _show_progress(line)
-    code = running.wait()
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT) as running:
+        for raw in running.stdout or ():
+            line = raw.decode("utf-8", "replace").rstrip()
+            lines.append(line)
+            _show_progress(line)
+        code = running.wait()
     if sys.stderr.isatty():
         sys.stderr.write("\r" + " " * 78 + "\r")
     if code != 0:

@@ -1,0 +1,198 @@
+"""How a fresh clone sets itself up. A full install from an index is tried by hand and in continuous integration."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from swinglab import environment
+
+
+@pytest.fixture
+def clone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The least that counts as a clone, in a folder with a space and an umlaut."""
+    root = tmp_path / "mein schöner clone"
+    (root / "swinglab").mkdir(parents=True)
+    (root / "pyproject.toml").write_text(
+        '[build-system]\nrequires = ["hatchling"]\nbuild-backend = "hatchling.build"\n'
+        '[project]\nname = "swinglab"\nversion = "0"\n',
+        encoding="utf-8",
+    )
+    (root / "swinglab" / "constraints.txt").write_text("numpy==2.4.6\n", encoding="utf-8")
+    monkeypatch.setattr(environment, "ROOT", root)
+    monkeypatch.delenv(environment.SWITCH, raising=False)
+    return root
+
+
+@pytest.fixture
+def steps(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """What `enter` does, without doing it: installs are recorded and leave the stamp they should."""
+    done: list[str] = []
+
+    def install(folder: Path, extras: list[str]) -> None:
+        done.append(f"install {','.join(extras)}".strip())
+
+    def make(folder: Path) -> None:
+        done.append("make")
+        environment.environment_python(folder).parent.mkdir(parents=True, exist_ok=True)
+        environment.environment_python(folder).touch()
+
+    def run_inside(folder: Path, arguments: list[str]) -> int:
+        done.append("run " + " ".join(arguments))
+        return 7
+
+    monkeypatch.setattr(environment, "_install", install)
+    monkeypatch.setattr(environment, "_make", make)
+    monkeypatch.setattr(environment, "_works", lambda folder: environment.environment_python(folder).exists())
+    monkeypatch.setattr(environment, "_run_inside", run_inside)
+    monkeypatch.setattr(environment, "_can_import", lambda modules: False)
+    return done
+
+
+def test_the_first_use_makes_installs_and_goes_on_inside(clone: Path, steps: list[str]) -> None:
+    """Truth: made. The second use only goes on inside."""
+    assert environment.enter(["check", "a folder"]) == 7
+    assert environment.enter(["check"]) == 7
+    assert steps == ["make", "install", "run check a folder", "run check"]
+
+
+@pytest.mark.parametrize("name", ["pyproject.toml", "swinglab/constraints.txt"])
+def test_a_changed_project_is_installed_again(clone: Path, steps: list[str], name: str) -> None:
+    """Truth: made. The environment is kept, the extras too."""
+    environment.enter(["test"], extra="test")
+    with (clone / name).open("a", encoding="utf-8") as file:
+        file.write("# changed\n")
+    environment.enter(["study"])
+    assert steps == ["make", "install test", "run test", "install test", "run study"]
+
+
+def test_an_extra_is_added_to_what_is_there(clone: Path, steps: list[str]) -> None:
+    """Truth: made. `study` never installs the test extra; asking for a cluster adds that one."""
+    environment.enter(["study"])
+    environment.enter(["study", "--scheduler", "tcp://x"], extra="cluster")
+    environment.enter(["test"], extra="test")
+    environment.enter(["study", "--scheduler", "tcp://x"], extra="cluster")
+    installs = [step for step in steps if step.startswith("install")]
+    assert installs == ["install", "install cluster", "install cluster,test"]
+
+
+def test_an_install_cut_short_is_done_again(
+    clone: Path, steps: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Truth: made. The stamp is written last, and taken away before a new install begins."""
+    environment.enter(["study"])
+    record = environment._install
+    (clone / "pyproject.toml").write_text("# changed", encoding="utf-8")
+
+    def killed(folder: Path, extras: list[str]) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(environment, "_install", killed)
+    with pytest.raises(KeyboardInterrupt):
+        environment.enter(["study"])
+    (clone / "pyproject.toml").write_text("", encoding="utf-8")
+    assert not environment._stamp_path(clone / ".venv").exists()
+    monkeypatch.setattr(environment, "_install", record)
+    environment.enter(["study"])
+    assert steps == ["make", "install", "run study", "install", "run study"]
+
+
+def test_a_clone_that_was_moved_is_installed_again(clone: Path, steps: list[str]) -> None:
+    """Truth: made. An editable install points to the old place."""
+    environment.enter(["study"])
+    stamp = environment._stamp_path(clone / ".venv")
+    stamp.write_text(json.dumps(json.loads(stamp.read_text()) | {"root": "/elsewhere"}), encoding="utf-8")
+    environment.enter(["study"])
+    assert steps.count("install") == 2
+
+
+@pytest.mark.parametrize("why", ["switched off", "not a clone", "everything imports"])
+def test_nothing_is_made_where_it_is_not_wanted(
+    clone: Path, steps: list[str], monkeypatch: pytest.MonkeyPatch, why: str
+) -> None:
+    """Truth: made. The switch, an installed copy, and an environment that has all it needs."""
+    if why == "switched off":
+        monkeypatch.setenv(environment.SWITCH, "1")
+    elif why == "not a clone":
+        (clone / "pyproject.toml").unlink()
+    else:
+        monkeypatch.setattr(environment, "_can_import", lambda modules: True)
+    assert environment.enter(["study"]) is None
+    assert steps == []
+    assert not (clone / ".venv").exists()
+
+
+def test_inside_the_environment_the_process_goes_on(
+    clone: Path, steps: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Truth: made."""
+    environment.enter(["study"])
+    monkeypatch.setattr(sys, "prefix", str(clone / ".venv"))
+    assert environment.enter(["study"]) is None
+
+
+def test_an_old_python_is_told_what_is_needed() -> None:
+    """Truth: made. Both versions stand in the message; a new enough one gets none."""
+    words = environment.old_python_message((3, 8, 18))
+    assert words.startswith("swinglab needs Python 3.11 or newer; this is Python 3.8.18 (")
+    assert environment.old_python_message((3, 11, 0)) == environment.old_python_message((4, 0, 0)) == ""
+
+
+def test_without_ensurepip_the_package_to_install_is_named(
+    clone: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Truth: made. As on Debian without python3-venv; no half-made folder is left."""
+    monkeypatch.setattr(environment.importlib.util, "find_spec", lambda name: None)
+    with pytest.raises(environment.SetupFailed, match="apt install python3-venv"):
+        environment.enter(["study"])
+    assert not (clone / ".venv").exists()
+
+
+def test_a_half_made_environment_is_removed(clone: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Truth: made. A Python whose venv fails after it has begun."""
+    run = subprocess.run
+
+    def failing(command: list[str], **kwargs: object) -> subprocess.CompletedProcess:
+        if command[1:3] == ["-m", "venv"]:
+            (clone / ".venv" / "bin").mkdir(parents=True)
+            return subprocess.CompletedProcess(command, 1, stdout=b"Error: ensurepip is not available")
+        return run(command, **kwargs)
+
+    monkeypatch.setattr(environment.subprocess, "run", failing)
+    monkeypatch.setattr(environment, "_can_import", lambda modules: False)
+    with pytest.raises(
+        environment.SetupFailed, match=r"ensurepip is not available\nDo: apt install python3-venv"
+    ):
+        environment.enter(["study"])
+    assert not (clone / ".venv").exists()
+
+
+def test_a_real_environment_is_made_and_a_broken_one_made_anew(clone: Path) -> None:
+    """Truth: other (Python's venv)."""
+    folder = clone / ".venv"
+    assert not environment._works(folder)
+    (folder / "bin").mkdir(parents=True)
+    environment._make(folder)
+    assert environment._works(folder)
+
+
+def test_no_package_index_is_said_to_be_that(
+    clone: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """Truth: other (pip itself, kept from any index). The command stands in the output; venv is not blamed."""
+    for name in ("PIP_FIND_LINKS", "PIP_EXTRA_INDEX_URL"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("PIP_NO_INDEX", "1")
+    monkeypatch.setenv("PIP_CONFIG_FILE", "/dev/null")
+    monkeypatch.setattr(environment, "environment_python", lambda folder: Path(sys.executable))
+    with pytest.raises(environment.SetupFailed) as failure:
+        environment._install(clone / ".venv", ["test"])
+    assert str(failure.value).startswith("pip found no package index")
+    assert "is sound" in str(failure.value)
+    said = capfd.readouterr().err
+    assert "-m pip install" in said
+    assert f'-e "{clone}[test]"' in said

@@ -1,0 +1,205 @@
+"""Figures that answer the questions of a study: a relation, a difference of groups, a lesson."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.ticker import MaxNLocator
+
+from swinglab import columns
+from swinglab.errors import BadTable, near_names
+from swinglab.figures.style import FAINT, GREY, group_look, new_axes, plain
+
+
+def axis_text(name: str) -> str:
+    """Label of a column for an axis: words, unit, positive direction; a covariate's own name as it is."""
+    return columns.column(name).axis_label if columns.is_column(name) else name
+
+
+def _need(table: pd.DataFrame, *names: str | None) -> None:
+    for name in names:
+        if name is not None and name not in table.columns:
+            near = near_names(name, [str(n) for n in table.columns])
+            raise BadTable(f"the table has no column {name}", do=near or None)
+
+
+def draw_relation(
+    table: pd.DataFrame,
+    *,
+    posture: str,
+    outcome: str,
+    golfer: str = "golfer",
+    group: str | None = None,
+    ax: Axes | None = None,
+) -> Axes:
+    """Within and between in one picture: every swing, each golfer's own line, the golfers' means.
+
+    Parameters
+    ----------
+    table : DataFrame
+        One row a swing.
+    posture, outcome : str
+        Columns for the horizontal and the vertical axis, in their own units.
+    golfer, group : str
+        Columns; groups differ in colour and in marker.
+    ax : Axes, optional
+
+    Returns
+    -------
+    Axes
+        Lines of at least three swings are fitted by least squares; the dashed line goes through the
+        golfers' means, where there are three golfers or more.
+
+    Raises
+    ------
+    BadTable
+        A column is missing.
+    """
+    _need(table, posture, outcome, golfer, group)
+    ax = new_axes(ax)
+    rows = table[[golfer, posture, outcome, *([group] if group else [])]].dropna(subset=[posture, outcome])
+    names = sorted(rows[group].astype(str).unique()) if group else [""]
+    look = group_look(names)
+    means = []
+    for _, own in rows.groupby(golfer, sort=True):
+        name = str(own[group].iloc[0]) if group else ""
+        colour, marker = look[name]
+        x, y = own[posture].to_numpy(float), own[outcome].to_numpy(float)
+        ax.plot(x, y, marker, ms=3.2, color=colour, alpha=0.35, mew=0, ls="none")
+        if len(x) >= 3 and np.ptp(x) > 0:
+            slope, intercept = np.polynomial.polynomial.polyfit(x, y, 1)[::-1]
+            ends = np.array([x.min(), x.max()])
+            ax.plot(ends, intercept + slope * ends, "-", color=colour, lw=1.4, alpha=0.9)
+        means.append((x.mean(), y.mean(), name))
+    for name in names:
+        colour, marker = look[name]
+        own_means = np.array([(x, y) for x, y, n in means if n == name])
+        if len(own_means):
+            label = f"mean of a golfer{f', {name}' if name else ''}"
+            ax.plot(*own_means.T, marker, ms=8.5, color=colour, mec="white", mew=1.2, ls="none", label=label)
+    _between_line(ax, np.array([(x, y) for x, y, _ in means]))
+    ax.plot([], [], "-", color=GREY, lw=1.4, label="a golfer's own swings")
+    ax.set_xlabel(axis_text(posture))
+    ax.set_ylabel(axis_text(outcome))
+    ax.legend(frameon=False, fontsize=8, loc="best")
+    plain(ax)
+    return ax
+
+
+def _between_line(ax: Axes, means: np.ndarray) -> None:
+    if len(means) < 3 or np.ptp(means[:, 0]) == 0:
+        return
+    slope, intercept = np.polynomial.polynomial.polyfit(means[:, 0], means[:, 1], 1)[::-1]
+    ends = np.array([means[:, 0].min(), means[:, 0].max()])
+    ax.plot(ends, intercept + slope * ends, "--", color="black", lw=1.3, label="through the golfers' means")
+
+
+def draw_comparison(
+    table: pd.DataFrame,
+    *,
+    value: str,
+    between: str,
+    golfer: str = "golfer",
+    reference: str | None = None,
+    ax: Axes | None = None,
+) -> Axes:
+    """Golfers' means by group, with the swings behind them.
+
+    Parameters
+    ----------
+    table : DataFrame
+        One row a swing.
+    value, between, golfer : str
+        Columns: what is compared, the groups, the golfers.
+    reference : str, optional
+        The group whose mean and spread of golfers (one standard deviation) is shown as a band.
+    ax : Axes, optional
+
+    Returns
+    -------
+    Axes
+        A bar through a golfer's mean is one standard deviation of that golfer's swings.
+    """
+    _need(table, value, between, golfer)
+    ax = new_axes(ax)
+    rows = table[[golfer, between, value]].dropna()
+    names = sorted(rows[between].astype(str).unique())
+    look = group_look(names)
+    for place, name in enumerate(names):
+        own = rows[rows[between].astype(str) == name]
+        colour, marker = look[name]
+        golfers = own.groupby(golfer, sort=True)[value].agg(["mean", "std", "size"]).sort_values("mean")
+        spots = place + np.linspace(-0.3, 0.3, len(golfers)) if len(golfers) > 1 else np.array([float(place)])
+        for spot, (code, row) in zip(spots, golfers.iterrows(), strict=True):
+            swings = own.loc[own[golfer] == code, value].to_numpy(float)
+            ax.plot(np.full(len(swings), spot), swings, "_", color=FAINT, ms=7, zorder=1)
+            ax.errorbar(spot, row["mean"], yerr=np.nan_to_num(row["std"]), fmt=marker, ms=7, color=colour,
+                        mec="white", lw=1.2, zorder=3)  # fmt: skip
+        mean, spread = golfers["mean"].mean(), golfers["mean"].std()
+        ax.plot([place - 0.38, place + 0.38], [mean, mean], "-", color="black", lw=1.6, zorder=2)
+        if name == reference and np.isfinite(spread):
+            ax.axhspan(mean - spread, mean + spread, color=colour, alpha=0.12, lw=0,
+                       label=f"{name}: mean of golfers ± 1 SD")  # fmt: skip
+    counts = rows.groupby(rows[between].astype(str))[golfer].nunique()
+    ax.set_xticks(range(len(names)), [f"{name}\n({counts[name]} golfers)" for name in names])
+    ax.set_xlim(-0.6, len(names) - 0.4)
+    ax.set_ylabel(axis_text(value))
+    if ax.get_legend_handles_labels()[0]:
+        ax.legend(frameon=False, fontsize=8, loc="best")
+    plain(ax)
+    return ax
+
+
+def draw_lesson(
+    table: pd.DataFrame,
+    *,
+    value: str,
+    phase: str,
+    order: str | None = None,
+    target_value: float | None = None,
+    ax: Axes | None = None,
+) -> Axes:
+    """One golfer's swings in the order they were made, by phase, with the mean of each phase.
+
+    Parameters
+    ----------
+    table : DataFrame
+        One row a swing, one golfer, in the order of the swings.
+    value, phase : str
+        Columns: what is shown, and what tells before from after.
+    order : str, optional
+        Column that numbers the swings; where not given the rows are counted.
+    target_value : float, optional
+        A value aimed at, drawn as a dotted line.
+    ax : Axes, optional
+
+    Returns
+    -------
+    Axes
+    """
+    _need(table, value, phase, order)
+    ax = new_axes(ax, width=6.8, height=3.4)
+    rows = table.reset_index(drop=True)
+    names = list(dict.fromkeys(rows[phase].astype(str)))
+    look = group_look(names)
+    count = np.arange(1, len(rows) + 1)
+    errors = columns.error_column_name(value) if columns.is_column(value) else None
+    for name in names:
+        own = (rows[phase].astype(str) == name).to_numpy()
+        colour, marker = look[name]
+        y = rows.loc[own, value].to_numpy(float)
+        se = rows.loc[own, errors].to_numpy(float) if errors in rows.columns else None
+        ax.errorbar(count[own], y, yerr=se, fmt=marker, ms=5, color=colour, mec="white", mew=0.6, lw=0.8,
+                    elinewidth=0.7, label=f"{name} ({int(np.isfinite(y).sum())} swings)")  # fmt: skip
+        if np.isfinite(y).any():
+            mean = np.nanmean(y)
+            ax.plot([count[own].min() - 0.4, count[own].max() + 0.4], [mean, mean], "-", color=colour, lw=2)
+    if target_value is not None:
+        ax.axhline(target_value, ls=":", color="black", lw=1.2, label="value aimed at")
+    ax.set_xlabel("swing, in the order they were made")
+    ax.xaxis.set_major_locator(MaxNLocator(integer=True))
+    ax.set_ylabel(axis_text(value))
+    ax.legend(frameon=False, fontsize=8, loc="best")
+    plain(ax)
+    return ax

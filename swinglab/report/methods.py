@@ -1,0 +1,178 @@
+"""The methods text, written from what was done: every number in it stands in a table of the results."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from swinglab import conventions
+from swinglab.records import Finding
+from swinglab.report.wording import number
+from swinglab.study import Results, Study, run_record
+
+
+def methods_text(study: Study, results: Results, findings: tuple[Finding, ...]) -> str:
+    """Methods as Markdown: captures, landmarks, frames, filters, events, strike, statistics, versions."""
+    parts = [
+        ("Participants and swings", _participants(study, results)),
+        ("Captures", _captures(study, results)),
+        ("Processing", _processing(study, results)),
+        ("Posture", _posture(results)),
+        ("Events", _events(results)),
+        ("Strike", _strike(study, results)),
+        ("Statistics", _statistics(study, findings)),
+        ("Software", _software(study)),
+    ]
+    body = "\n\n".join(f"## {title}\n\n{text}" for title, text in parts if text)
+    return f"# Methods\n\n{body}\n"
+
+
+def _count(number_of: int, word: str) -> str:
+    return f"{number_of} {word}{'' if number_of == 1 else 's'}"
+
+
+def _span(values: pd.Series, unit: str) -> str:
+    known = values.dropna()
+    if known.empty:
+        return f"not known ({unit})"
+    low, high = known.min(), known.max()
+    told = number(low) if np.isclose(low, high) else f"{number(low)} to {number(high)}"
+    return f"{told} {unit}"
+
+
+def _listed(values: pd.Series) -> str:
+    """Values with how often each occurs, most frequent first."""
+    counts = values[values.astype(str) != ""].value_counts()
+    if len(counts) == 1:
+        return str(counts.index[0])
+    return "; ".join(f"{name} ({n})" for name, n in counts.items())
+
+
+def _participants(study: Study, results: Results) -> str:
+    table = results.swings
+    groups = table.groupby("group")["golfer"].nunique()
+    hands = table.groupby("golfer")["hand"].first().value_counts()
+    per = table.groupby("golfer").size()
+    told = ", ".join(f"{n} in the group {name}" for name, n in groups.items())
+    sides = ", ".join(f"{n} {hand}-handed" for hand, n in hands.items())
+    left_out = results.left_out
+    gone = left_out[~left_out["swing"].isin(table["swing"])]
+    text = (
+        f"{_count(table['golfer'].nunique(), 'golfer')} ({told}; {sides}) made {_count(len(table), 'swing')} that "
+        f"were measured, {_span(per.astype(float), 'swings each')}. {_count(len(study.swings), 'swing')} stood in "
+        f"swings.csv; {_count(gone['swing'].nunique(), 'swing')} could not be used or had been excluded"
+    )
+    reasons = "; ".join(f"{row.swing}: {row.what}" for row in gone.drop_duplicates("swing").itertuples())
+    return text + (f" ({reasons})." if reasons else ".")
+
+
+def _captures(study: Study, results: Results) -> str:
+    quality = results.quality
+    kinds = {"markers": "marker files", "joint_centres": "tables of joint centres"}
+    told = "; ".join(
+        f"{kinds[str(k)]} ({n} swings)" for k, n in quality["capture_kind"].value_counts().items()
+    )
+    return (
+        f"The captures were {told}, at {_span(quality['rate_hz'], 'Hz')}, with "
+        f"{_span(quality['landmarks'].astype(float), 'landmarks')} a swing. The study gives the capture's "
+        f"{_axis(study.setup.up)} axis as up and {_axis(study.setup.target)} as the target line. Left-handed "
+        "golfers were mirrored across the plane of target line and vertical, so that lead and trail name the same "
+        "side for all. The ball's place came from: " + _listed(quality["ball_method"]) + "."
+    )
+
+
+def _axis(axis: object) -> str:
+    return axis if isinstance(axis, str) else "the vector " + str(axis)
+
+
+def _processing(study: Study, results: Results) -> str:
+    setup, quality = study.setup, results.quality
+    chosen = (
+        "at cut-off frequencies chosen by residual analysis for each segment"
+        if setup.body_cutoff_hz == "residual"
+        else f"at {setup.body_cutoff_hz} Hz"
+    )
+    pairs = [pair.rsplit(" ", 1) for text in quality["cutoff_hz"] for pair in str(text).split("; ") if pair]
+    hertz = pd.Series([float(pair[1]) for pair in pairs], dtype=float)
+    return (
+        f"Body landmarks were smoothed with a second-order Butterworth filter run forward and backward {chosen} "
+        f"({_span(hertz, 'Hz')}), its design frequency corrected for the two passes (Winter 2009); points of the "
+        f"club were not smoothed. Gaps of up to {setup.longest_gap_s:g} s were filled by splines, longer ones from "
+        f"the segment's other markers; {_count(int(quality['filled_samples'].sum()), 'sample')} were filled in "
+        f"all. The noise of a landmark's coordinate was estimated at {_span(quality['noise_mm'], 'mm')} (median "
+        "over landmarks, by swing)."
+    )
+
+
+def _posture(results: Results) -> str:
+    quality = results.quality
+    return (
+        "Angles are stated in a frame with its X axis toward the ball, Y up and Z to the golfer's trail side. "
+        "Default angles follow the turn-first order (intrinsic Y-X-Z: axial rotation, lateral flexion, flexion; "
+        "Baker 2001); those in the order of the ISB joint coordinate system (intrinsic Z-X-Y; Wu et al. 2002, 2005) "
+        "are stored beside them. Axial rotation is positive open to the target, lateral flexion with the trail "
+        f"side lower, flexion bent forward. Pelvis frame: {_listed(quality['pelvis_frame_method'])}. Thorax frame: "
+        f"{_listed(quality['thorax_frame_method'])}. Standard errors of posture cover marker noise and the timing "
+        "of events; they do not cover landmark placement and soft tissue."
+    )
+
+
+def _events(results: Results) -> str:
+    events = results.events
+    found = events[events["time_s"].notna()]
+    told = []
+    for name in conventions.EVENTS:
+        own = found[found["event"] == name]
+        if len(own):
+            error = own["standard_error_s"].median() * 1e3
+            told.append(f"{conventions.EVENT_LABELS[name]} ({len(own)} swings, {number(error)} ms)")
+    return (
+        "Events were found between frames; in brackets the number of swings and the median standard error: "
+        + "; ".join(told)
+        + "."
+    )
+
+
+def _strike(study: Study, results: Results) -> str:
+    strike = results.strike
+    if "attack_angle_deg" not in strike.columns or strike["attack_angle_deg"].notna().sum() == 0:
+        return "No strike could be measured."
+    errors = strike[["attack_angle_se_deg", "low_point_ahead_se_cm"]].median()
+    sole = (
+        f"The sole's height is the clubhead's less its height at address, with a standard error of "
+        f"{study.setup.sole_height_se_mm:g} mm. "
+        if study.setup.soled_at_address
+        else "The club was not said to be soled at address, so contact was not classed from the arc. "
+    )
+    return (
+        f"The strike was measured in {_count(int(strike['attack_angle_deg'].notna().sum()), 'swing')} from a curve "
+        "fitted to the clubhead's path before impact, continued as if there had been no ball and no turf "
+        f"({_listed(strike['method'].dropna())}). Median standard errors: attack angle {number(errors.iloc[0])} deg, "
+        f"low point {number(errors.iloc[1])} cm. {sole}"
+    ).strip()
+
+
+def _statistics(study: Study, findings: tuple[Finding, ...]) -> str:
+    if not findings:
+        return ""
+    default = [f for f in findings if f.role == "default"]
+    methods = pd.Series([f"{f.level}: {f.method}" for f in default])
+    kinds = (
+        (len(study.hunches), "hunch", "hunches"),
+        (len(study.comparisons), "comparison", "comparisons"),
+        (len(study.lessons), "lesson", "lessons"),
+    )
+    asked = ", ".join(f"{n} {one if n == 1 else many}" for n, one, many in kinds if n)
+    return (
+        f"{_count(len(default), 'question')} were named before the analysis in study.toml ({asked}). Every relation "
+        "was split into a part within golfers (swings about their golfer's mean) and a part between golfers (the "
+        f"means). Judged methods: {_listed(methods)}. Intervals are 95 % (90 % for the question whether an effect "
+        "is too small to matter); p values of the judged lines were adjusted over the study's questions by Holm's "
+        "method (Holm 1979)."
+    )
+
+
+def _software(study: Study) -> str:
+    record = run_record(study)
+    told = ", ".join(f"{name} {v}" for name, v in record["packages"].items())
+    return f"Python {record['python']}; {told}. The sha256 of every input file stands in run.json."

@@ -1,0 +1,140 @@
+"""The report of a study: one page with everything in it, and the files behind it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from swinglab import columns, conventions
+from swinglab.records import Comparison, Finding, Hunch, Lesson
+from swinglab.report import pictures, wording
+from swinglab.report.methods import methods_text
+from swinglab.study import Results, Study, run_record
+
+PAGE = "report.html"
+
+
+def write_report(study: Study, results: Results, findings: tuple[Finding, ...], out: Path) -> Path:
+    """Write report.html (self-contained), methods.md and figures/ into a folder.
+
+    Parameters
+    ----------
+    study, results, findings
+        As opened, measured and answered.
+    out : path
+        An existing folder.
+
+    Returns
+    -------
+    Path
+        The page.
+    """
+    out = Path(out)
+    methods = methods_text(study, results, findings)
+    (out / "methods.md").write_text(methods, encoding="utf-8")
+    text = _template("page.html").render(
+        study=study,
+        caution=wording.CAUTION,
+        counts=_counts(results),
+        questions=[_question(study, results, findings, one, out, i) for i, one in enumerate(study.questions, 1)],
+        overview=[pictures.keep(ax, name, out / "figures", alt, caption)
+                  for ax, name, alt, caption in pictures.overview(results)],
+        left_out=_rows(results.left_out),
+        quality=_rows(results.quality[["swing", "file", "rate_hz", "landmarks", "filled_samples", "noise_mm",
+                                       "warnings"]]),
+        methods=_sections(methods),
+        code_book=_code_book(study),
+        record=run_record(study),
+    )  # fmt: skip
+    (out / PAGE).write_text(text, encoding="utf-8")
+    return out / PAGE
+
+
+def _template(name: str) -> Any:
+    """A template in which everything from data is escaped."""
+    environment = Environment(
+        loader=PackageLoader("swinglab.report"), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
+        lstrip_blocks=True,
+    )  # fmt: skip
+    environment.globals["wording"] = wording
+    return environment.get_template(name)
+
+
+def _counts(results: Results) -> dict[str, int]:
+    table = results.swings
+    return {
+        "golfers": table["golfer"].nunique(),
+        "swings": len(table),
+        "strikes": int(table.get("attack_angle_deg", pd.Series(dtype=float)).notna().sum()),
+        "left_out": results.left_out["swing"].nunique(),
+    }
+
+
+def _question(
+    study: Study,
+    results: Results,
+    findings: tuple[Finding, ...],
+    question: Hunch | Comparison | Lesson,
+    out: Path,
+    number: int,
+) -> dict[str, Any]:
+    lines = [f for f in findings if f.name == question.name]
+    default = next(f for f in lines if f.role == "default")
+    drawn = pictures.draw_question(study, results, question)
+    kept = [
+        pictures.keep(axes, f"question_{number}_{i}", out / "figures", alt, caption)
+        for i, (axes, alt, caption) in enumerate(drawn, start=1)
+    ]
+    return {
+        "name": question.name,
+        "kind": default.kind,
+        "default": default,
+        "answer": wording.sentence(default),
+        "others": [wording.sentence(f) for f in lines if f.role == "beside" and f.level != default.level][:1],
+        "lines": lines,
+        "pictures": kept,
+        "warnings": list(dict.fromkeys(w for f in lines for w in f.warnings)),
+    }
+
+
+def _rows(table: pd.DataFrame) -> dict[str, list]:
+    """A table as text for the page."""
+
+    def cell(value: Any) -> str:
+        if isinstance(value, float):
+            return "" if pd.isna(value) else wording.number(value)
+        return "" if value is None else str(value)
+
+    body = [[cell(v) for v in row] for row in table.itertuples(index=False)]
+    return {"head": [str(name) for name in table.columns], "body": body}
+
+
+def _sections(methods: str) -> list[tuple[str, str]]:
+    """Title and paragraph of each part of the methods text."""
+    parts = methods.split("\n## ")[1:]
+    return [(part.split("\n", 1)[0], part.split("\n", 1)[1].strip()) for part in parts]
+
+
+def _code_book(study: Study) -> list[columns.Column]:
+    """Every quantity that a question of the study names, once."""
+    names: list[str] = []
+    for question in study.questions:
+        names += _named(question)
+    return [columns.column(name) for name in dict.fromkeys(names) if columns.is_column(name)]
+
+
+def _named(question: Hunch | Comparison | Lesson) -> Iterable[str]:
+    if isinstance(question, Hunch):
+        return (question.posture, question.outcome, *question.adjust)
+    if isinstance(question, Comparison):
+        return (question.of, *question.adjust)
+    return (question.of, question.outcome)
+
+
+def event_words(event: str | None) -> str:
+    """An event in words, or nothing."""
+    return conventions.EVENT_LABELS.get(event or "", "")

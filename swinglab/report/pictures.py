@@ -1,0 +1,138 @@
+"""The figures of a report: drawn, kept as files, and embedded in the page with words for who cannot see them."""
+
+from __future__ import annotations
+
+import base64
+import io
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+
+from swinglab import columns, figures
+from swinglab.errors import SwinglabError
+from swinglab.records import Comparison, Hunch, Lesson
+from swinglab.report.wording import label, number
+from swinglab.study import Results, Study
+
+
+class Picture(NamedTuple):
+    """A figure for the page: `data` is its PNG as a data address."""
+
+    name: str
+    data: str
+    alt: str
+    caption: str
+
+
+def draw_question(
+    study: Study, results: Results, question: Hunch | Comparison | Lesson
+) -> list[tuple[Axes, str, str]]:
+    """The figures of one question, each with its alternative text and caption; none where data are lacking."""
+    try:
+        if isinstance(question, Hunch):
+            return [_hunch(results.swings, question)]
+        if isinstance(question, Comparison):
+            return [_comparison(study, results.swings, question)]
+        return _lesson(results.swings, question)
+    except SwinglabError:  # the question's own line says what is lacking
+        return []
+
+
+def _spread(values: pd.Series) -> str:
+    known = values.dropna()
+    if known.empty or not pd.api.types.is_numeric_dtype(known):
+        return "no values"
+    return f"{number(known.min())} to {number(known.max())}"
+
+
+def _hunch(table: pd.DataFrame, hunch: Hunch) -> tuple[Axes, str, str]:
+    posture = columns.event_column_name(hunch.posture, hunch.event)
+    group = "group" if table["group"].nunique() > 1 else None
+    outcome = _numeric_outcome(table, hunch.outcome)
+    axes = figures.draw_relation(table, posture=posture, outcome=outcome, group=group)
+    golfers = table["golfer"].nunique()
+    alt = (
+        f"Scatter of {label(outcome)} ({_spread(table[outcome])}) against {label(posture)} "
+        f"({_spread(table[posture])}) for {len(table)} swings of {golfers} golfers, with each golfer's own line "
+        "and a dashed line through the golfers' means."
+    )
+    caption = (
+        "Small marks: single swings. Short lines: each golfer's own swings (the within relation). Large marks and "
+        "dashed line: the golfers' means (the between relation). The two need not agree."
+    )
+    return axes, alt, caption
+
+
+def _numeric_outcome(table: pd.DataFrame, outcome: str) -> str:
+    if outcome not in table.columns or not pd.api.types.is_numeric_dtype(table[outcome]):
+        raise SwinglabError(f"{outcome} holds no numbers to draw")
+    return outcome
+
+
+def _comparison(study: Study, table: pd.DataFrame, question: Comparison) -> tuple[Axes, str, str]:
+    value = columns.event_column_name(question.of, question.event) if question.event else question.of
+    axes = figures.draw_comparison(
+        table, value=value, between=question.between, reference=study.reference_group
+    )
+    means = table.groupby([question.between, "golfer"])[value].mean().groupby(level=0).mean()
+    told = ", ".join(f"{name} {number(mean)}" for name, mean in means.items())
+    alt = f"Golfers' means of {label(value)} by {question.between}; mean of the golfers: {told}."
+    caption = (
+        "Each mark is a golfer's mean, its bar one standard deviation of that golfer's swings (grey dashes). Black "
+        "line: mean of the golfers of a group. A band, where there is one, shows the reference group and is no norm."
+    )
+    return axes, alt, caption
+
+
+def _lesson(table: pd.DataFrame, lesson: Lesson) -> list[tuple[Axes, str, str]]:
+    rows = in_order(table[table["golfer"] == lesson.golfer])
+    made = []
+    posture = columns.event_column_name(lesson.of, lesson.event)
+    for value, target in ((posture, lesson.target_value), (lesson.outcome, None)):
+        axes = figures.draw_lesson(
+            rows, value=_numeric_outcome(rows, value), phase=lesson.phase, target_value=target
+        )
+        means = rows.groupby(lesson.phase, sort=False)[value].mean()
+        told = ", ".join(f"{name} {number(mean)}" for name, mean in means.items())
+        alt = f"{label(value)} of golfer {lesson.golfer}, swing by swing; means: {told}."
+        caption = "Every swing in the order it was made; the bar is its standard error, the line the mean of a phase."
+        made.append((axes, alt, caption))
+    return made
+
+
+def in_order(rows: pd.DataFrame) -> pd.DataFrame:
+    """Swings in the order they were made: sessions as they first appear, then the order column."""
+    if "order" not in rows.columns or not pd.api.types.is_numeric_dtype(rows["order"]):
+        return rows
+    session = pd.factorize(rows["session"])[0] if "session" in rows.columns else np.zeros(len(rows))
+    place = np.lexsort((rows["order"].to_numpy(float), session))
+    return rows.iloc[place]
+
+
+def keep(axes: Axes, name: str, folder: Path, alt: str, caption: str) -> Picture:
+    """Write a figure to folder/name.png (the same bytes for the same data) and embed it."""
+    figure = axes.figure
+    buffer = io.BytesIO()
+    figure.savefig(buffer, format="png", dpi=150, metadata={"Software": None})  # type: ignore[union-attr]
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / f"{name}.png").write_bytes(buffer.getvalue())
+    data = "data:image/png;base64," + base64.b64encode(buffer.getvalue()).decode("ascii")
+    return Picture(name, data, alt, caption)
+
+
+def overview(results: Results) -> list[tuple[Axes, str, str, str]]:
+    """Figures of the whole study: (axes, name, alternative text, caption)."""
+    table = results.swings
+    if not np.isfinite(table.get("low_point_ahead_cm", pd.Series([np.nan]))).any():
+        return []
+    axes = figures.draw_low_points(table)
+    known = table["low_point_ahead_cm"].dropna()
+    alt = (
+        f"Low points of {len(known)} swings, {_spread(known)} cm from the ball centre, by golfer, with their "
+        "standard errors."
+    )
+    caption = "Low point of every swing, target side of the ball centre positive, with its standard error."
+    return [(axes, "low_points", alt, caption)]

@@ -1,0 +1,139 @@
+"""Findings in plain words: what goes with what, by how much, how sure; never a cause."""
+
+from __future__ import annotations
+
+import math
+
+from swinglab import columns, conventions
+from swinglab.records import Finding
+
+CAUTION = (
+    "This is a measurement, not a prescription. What goes together need not be cause and effect. Combined "
+    "backward bend, side bend and turn load the lower back: stop with pain; with a back history, or with a "
+    "player who is still growing, ask a qualified professional first."
+)
+
+#: Words for a larger and a smaller value of an outcome; "higher" and "lower" for all others.
+_MORE_LESS = {
+    "attack_angle": ("higher (more upward)", "lower (more downward)"),
+    "low_point_ahead": ("further toward the target", "further from the target"),
+    "low_point_ahead_of_lead_heel": ("further toward the target", "further from the target"),
+    "turf_entry_ahead": ("further toward the target", "further from the target"),
+    "club_path_in_to_out": ("more in-to-out", "less in-to-out"),
+    "arc_plane_direction_in_to_out": ("more in-to-out", "less in-to-out"),
+    "clubhead_speed": ("faster", "slower"),
+    "arc_radius": ("longer", "shorter"),
+}
+
+
+def label(name: str) -> str:
+    """Words for a column, starting small; a covariate's own name as it is."""
+    if not columns.is_column(name):
+        return name
+    text = columns.column(name).label
+    return text[0].lower() + text[1:]
+
+
+def unit_words(unit: str) -> str:
+    """A unit as it is printed."""
+    return columns.UNIT_WORDS.get(unit, unit)
+
+
+def number(value: float, *, signed: bool = False) -> str:
+    """A number with three significant digits and a true minus sign; "not known" where there is none.
+
+    Examples
+    --------
+    >>> number(-0.01234), number(12.3456, signed=True), number(float("nan"))
+    ('−0.0123', '+12.3', 'not known')
+    """
+    if not math.isfinite(value):
+        return "not known"
+    digits = 0 if abs(value) >= 100 else max(0, 2 - math.floor(math.log10(abs(value)))) if value else 0
+    text = f"{value:{'+' if signed else ''}.{min(digits, 6)}f}"
+    return text.replace("-", "−")
+
+
+def p_value(p: float) -> str:
+    """A p value as journals print it.
+
+    Examples
+    --------
+    >>> p_value(0.0004), p_value(0.0417), p_value(0.3)
+    ('p < .001', 'p = .042', 'p = .300')
+    """
+    if not math.isfinite(p):
+        return "p not given"
+    return "p < .001" if p < 0.001 else f"p = {p:.3f}".replace("0.", ".", 1)
+
+
+def interval(finding: Finding) -> str:
+    """The 95 % interval in brackets."""
+    return f"[{number(finding.ci_low)}, {number(finding.ci_high)}]"
+
+
+def at_event(finding: Finding) -> str:
+    """The words that say when a posture is meant."""
+    return (
+        f" at {conventions.EVENT_LABELS[finding.event]}" if finding.event in conventions.EVENT_LABELS else ""
+    )
+
+
+def more_or_less(name: str, value: float) -> str:
+    """The word for a larger or a smaller value of this column."""
+    stem = columns.column(name).stem if columns.is_column(name) else name
+    more, less = _MORE_LESS.get(stem.removeprefix("measured_"), ("higher", "lower"))
+    return more if value >= 0 else less
+
+
+def sentence(finding: Finding) -> str:
+    """One finding in one sentence with its interval, in the player's units."""
+    if not math.isfinite(finding.estimate):
+        why = "; ".join(finding.warnings) or "no reason was kept"
+        return f"No number can be given: {why}"
+    if finding.kind == "hunch":
+        return _hunch_sentence(finding)
+    return _comparison_sentence(finding) if finding.kind == "comparison" else _lesson_sentence(finding)
+
+
+_LEVELS = {
+    "within": "Within golfers (one swing against another of the same golfer)",
+    "between": "Between golfers (one golfer's mean against another's)",
+    "golfer": "For this player, in these sessions",
+    "group": "Between the groups",
+}
+
+
+def _size(finding: Finding) -> str:
+    unit = unit_words(finding.unit)
+    words = more_or_less(finding.outcome, finding.estimate)
+    ends = sorted((finding.ci_low, finding.ci_high))
+    if finding.estimate < 0:
+        ends = sorted((-finding.ci_low, -finding.ci_high))
+    span = f"[{number(ends[0])}, {number(ends[1])}]"
+    return f"{number(abs(finding.estimate))} {unit} {words} {span}"
+
+
+def _hunch_sentence(finding: Finding) -> str:
+    column = columns.column(finding.predictor) if columns.is_column(finding.predictor) else None
+    unit = unit_words(column.unit) if column else ""
+    positive = f" ({column.positive})" if column and column.positive else ""
+    return (
+        f"{_LEVELS[finding.level]}, 10 {unit} more {label(finding.predictor)}{positive}{at_event(finding)} goes "
+        f"with {article(label(finding.outcome))} {_size(finding)}, {p_value(finding.p)}."
+    )
+
+
+def article(words: str) -> str:
+    """The words with "a" or "an" before them."""
+    return f"{'an' if words[:1] in 'aeiou' else 'a'} {words}"
+
+
+def _comparison_sentence(finding: Finding) -> str:
+    what = label(finding.outcome)
+    return f"{finding.per}: {what}{at_event(finding)} is {_size(finding)}, {p_value(finding.p)}."
+
+
+def _lesson_sentence(finding: Finding) -> str:
+    what = label(finding.outcome)
+    return f"{finding.per}: {what}{at_event(finding)} is {_size(finding)}, {p_value(finding.p)}."

@@ -139,7 +139,7 @@ def build_design(
     if not faults and len(rows) <= len(names):
         faults.append(f"{len(rows)} complete rows for {len(names)} coefficients")
     if not faults:
-        faults += _collinear_faults(x, names)
+        faults += collinear_faults(x, names)
     if faults:
         raise BadTable("; ".join(faults))
     return Design(outcome, y, x, names, parts, labels, codes, rows.index, kept, int((~kept).sum()))
@@ -222,7 +222,7 @@ def _where_missing(table: pd.DataFrame, wanted: Sequence[str]) -> str:
     )
 
 
-def _collinear_faults(x: np.ndarray, names: Sequence[str]) -> list[str]:
+def collinear_faults(x: np.ndarray, names: Sequence[str]) -> list[str]:
     """Which coefficients are a combination of the others, in words."""
     scaled = x - x.mean(axis=0) if INTERCEPT in names else x.copy()
     use = [i for i, name in enumerate(names) if name != INTERCEPT]

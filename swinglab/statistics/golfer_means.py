@@ -1,0 +1,117 @@
+"""Regression on golfer means: one value a golfer, t on golfers less coefficients."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from swinglab.errors import BadTable
+from swinglab.statistics.design import INTERCEPT, Design, build_design, collinear_faults
+from swinglab.statistics.mixed import FEW_GOLFERS, coefficient_table
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class GolferMeansFit:
+    """A regression on golfer means.
+
+    coefficients : index `intercept` and the predictors; estimate, standard_error, df, t, p, ci_low, ci_high
+    (95 %). covariance : of the coefficients. means : one row a golfer: the outcome and the coded predictors.
+    """
+
+    outcome: str
+    coefficients: pd.DataFrame
+    covariance: pd.DataFrame
+    residual_variance: float
+    means: pd.DataFrame
+    warnings: tuple[str, ...]
+    n_golfers: int
+    n_rows: int
+    dropped: int
+
+
+def fit_golfer_means(
+    table: pd.DataFrame, outcome: str, predictors: Sequence[str], *, golfer: str = "golfer"
+) -> GolferMeansFit:
+    """Regress golfers' mean outcomes on their mean predictors, every golfer counting once.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        One row a swing; rows with a missing value are dropped and counted before the means are taken.
+    outcome, predictors : str, sequence of str
+        Columns. A text predictor becomes the golfer's share of swings at each level: 0 or 1 for a trait.
+    golfer : str
+        Column that tells whose swing a row is.
+
+    Returns
+    -------
+    GolferMeansFit
+
+    Raises
+    ------
+    BadTable
+        A table that cannot carry the model; all faults in one.
+
+    Examples
+    --------
+    >>> swings = pd.DataFrame({
+    ...     "golfer": list("AABBCCDD"), "tilt": [1.0, 2, 2, 4, 1, 3, 2, 5], "angle": [0.0, 1, 2, 3, 0, 2, 1, 4]})
+    >>> fit_golfer_means(swings, "angle", ["tilt"]).coefficients.loc["tilt", "df"].item()
+    2.0
+    """
+    design = build_design(table, outcome, predictors, golfer=golfer)
+    x, y = golfer_means(design)
+    G, p = x.shape
+    _check_means(design, x)
+    beta, *_ = np.linalg.lstsq(x, y, rcond=None)
+    rest = y - x @ beta
+    variance = float(rest @ rest) / (G - p)
+    if variance <= 1e-26 * float(y @ y):
+        raise BadTable(f"the golfers' means of {outcome} are fitted without any error")
+    r = np.linalg.qr(x)[1]
+    back = np.linalg.inv(r)
+    covariance = variance * back @ back.T
+    names = list(design.names)
+    few = G < FEW_GOLFERS
+    return GolferMeansFit(
+        outcome=outcome,
+        coefficients=coefficient_table(names, beta, np.sqrt(np.diag(covariance)), np.full(p, float(G - p))),
+        covariance=pd.DataFrame(covariance, index=names, columns=names),
+        residual_variance=variance,
+        means=pd.DataFrame(
+            np.column_stack([y, x[:, 1:]]),
+            index=pd.Index(design.golfers, name="golfer"),
+            columns=[outcome, *names[1:]],
+        ),
+        warnings=(f"only {G} golfers, each counting once",) if few else (),
+        n_golfers=G,
+        n_rows=design.n_rows,
+        dropped=design.dropped,
+    )
+
+
+def golfer_means(design: Design) -> tuple[np.ndarray, np.ndarray]:
+    """Means of predictors (G, p) and outcome (G,)."""
+    number = np.bincount(design.codes, minlength=design.n_golfers)
+    sums = np.zeros((design.n_golfers, design.x.shape[1] + 1))
+    np.add.at(sums, design.codes, np.column_stack([design.x, design.y]))
+    means = sums / number[:, None]
+    return means[:, :-1], means[:, -1]
+
+
+def _check_means(design: Design, x: np.ndarray) -> None:
+    G, p = x.shape
+    if p >= G:
+        raise BadTable(f"{G} golfers for {p} coefficients: golfer means need more golfers than that")
+    flat = [
+        name
+        for name, column in zip(design.names, x.T, strict=True)
+        if name != INTERCEPT and np.ptp(column) <= 1e-12 * max(np.abs(column).max(), 1e-300)
+    ]
+    faults = [f"the golfers' means of {name} are all the same" for name in flat]
+    faults += [] if faults else [f"in golfers' means, {fault}" for fault in collinear_faults(x, design.names)]
+    if faults:
+        raise BadTable("; ".join(faults))

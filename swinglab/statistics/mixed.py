@@ -1,0 +1,341 @@
+"""Mixed models by REML or ML: correlated intercept and slopes of golfers, sessions within golfers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from swinglab.errors import BadRequest, BadTable
+from swinglab.statistics.design import INTERCEPT, Design, build_design, code_predictors
+from swinglab.statistics.variance import Likelihood, Moments, evaluate, factor, minimise, triangle
+
+#: A scaled random-effect factor below this counts as a variance of zero (or a correlation of +/- 1).
+_BOUNDARY = 1e-4
+#: Eigenvalues of the Hessian not above this share of the largest carry no information on the variances.
+_FLAT = 1e-8
+FEW_GOLFERS = 8
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MixedFit:
+    """A fitted mixed model.
+
+    coefficients : index `intercept` and the predictors; estimate, standard_error, df, t, p, ci_low, ci_high
+    (95 %). criterion : the REML criterion, or the deviance by ML (-2 log_likelihood). random_covariance : of
+    a golfer's intercept and slopes, in the outcome's unit per unit of the slope's column. session_variance :
+    of sessions within golfers (NaN without). golfer_effects : predicted effects, index the golfers.
+    covariance : of the coefficients. boundary : whether a variance is 0 or a correlation +/- 1.
+    """
+
+    outcome: str
+    method: str
+    coefficients: pd.DataFrame
+    log_likelihood: float
+    criterion: float
+    random_covariance: pd.DataFrame
+    residual_variance: float
+    session_variance: float
+    golfer_effects: pd.DataFrame
+    covariance: pd.DataFrame
+    boundary: bool
+    warnings: tuple[str, ...]
+    n_golfers: int
+    n_rows: int
+    dropped: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Prepared:
+    """Cross-products in centred and scaled columns, and the way back to the user's.
+
+    x_back : (p, p) coefficients of the user's columns = x_back @ those of the scaled. z_scale : (q,) of the
+    random-effect columns; z_back : (q, q) the same effects in scaled, but no longer centred, columns.
+    offset : (p,) least-squares coefficients taken off the outcome. y_scale : unit of the scaled outcome.
+    """
+
+    design: Design
+    slopes: tuple[str, ...]
+    moments: Moments
+    x_back: np.ndarray
+    z_scale: np.ndarray
+    z_back: np.ndarray
+    offset: np.ndarray
+    y_scale: float
+
+
+def fit_mixed(
+    table: pd.DataFrame,
+    outcome: str,
+    predictors: Sequence[str],
+    *,
+    golfer: str = "golfer",
+    slopes: Sequence[str] = (),
+    method: str = "REML",
+    session: str | None = None,
+) -> MixedFit:
+    """Fit a mixed model: every golfer has an own intercept and own slopes, which may be correlated.
+
+    Degrees of freedom are Satterthwaite's, from the Hessian of the deviance in the relative covariance factor
+    and the residual standard deviation; directions that carry no information are left out.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        One row a swing; rows with a missing value are dropped and counted.
+    outcome, predictors : str, sequence of str
+        Columns. Text predictors are treatment coded (``sex[female]``).
+    golfer : str
+        Column that tells whose swing a row is.
+    slopes : sequence of str
+        Columns whose slope differs from golfer to golfer.
+    method : {"REML", "ML"}
+        Restricted or full maximum likelihood.
+    session : str, optional
+        Column of sessions; each session of each golfer gets an own intercept.
+
+    Returns
+    -------
+    MixedFit
+
+    Raises
+    ------
+    BadTable
+        A table that cannot carry the model; all faults in one.
+    BadRequest
+        An unknown method.
+
+    References
+    ----------
+    bates2015, kuznetsova2017 (references/references.bib)
+
+    Examples
+    --------
+    >>> swings = pd.DataFrame({
+    ...     "golfer": list("AAABBBCCC"), "tilt": [1, 2, 3, 2, 3, 4, 1, 3, 5],
+    ...     "angle": [0.1, 1.2, 1.9, 2.2, 3.1, 3.7, 0.0, 2.2, 3.9]})
+    >>> fit_mixed(swings, "angle", ["tilt"]).coefficients.index.tolist()
+    ['intercept', 'tilt']
+    """
+    if method not in ("REML", "ML"):
+        raise BadRequest(f"there is no method {method}", do='use "REML" or "ML"')
+    ready = prepare(table, outcome, predictors, golfer=golfer, slopes=slopes, session=session)
+    theta, reached = best_of_starts(ready.moments, reml=method == "REML")
+    return _record(ready, theta, reached, method)
+
+
+def prepare(
+    table: pd.DataFrame,
+    outcome: str,
+    predictors: Sequence[str],
+    *,
+    golfer: str,
+    slopes: Sequence[str] = (),
+    session: str | None = None,
+) -> Prepared:
+    """Check the table and take its cross-products, golfer by golfer, in scaled columns."""
+    slopes = (slopes,) if isinstance(slopes, str) else tuple(slopes)
+    also = [*slopes, *([session] if session else [])]
+    design = build_design(table, outcome, predictors, golfer=golfer, also=also)
+    rows = table.loc[design.kept]
+    z, names, _, faults = code_predictors(rows, slopes)
+    order = np.argsort(design.codes, kind="stable")
+    starts = np.searchsorted(design.codes[order], np.arange(design.n_golfers))
+    faults += [
+        f"slope {name} does not vary within any golfer"
+        for name, column in zip(names[1:], z.T[1:], strict=True)
+        if not (np.maximum.reduceat(column[order], starts) > np.minimum.reduceat(column[order], starts)).any()
+    ]
+    if not faults and design.n_rows <= z.shape[1] * design.n_golfers:
+        faults.append(f"{design.n_rows} rows for {z.shape[1]} random effects of {design.n_golfers} golfers")
+    if faults:
+        raise BadTable("; ".join(faults))
+    seats = None if session is None else _session_seats(rows[session], design.codes)
+    return _prepared(design, z, names, order, starts, seats)
+
+
+def _session_seats(session: pd.Series, codes: np.ndarray) -> np.ndarray:
+    """(n, most sessions of a golfer) indicators: the golfer's first session, second, ..."""
+    label = pd.factorize(session)[0]
+    place = pd.Series(label).groupby(codes).rank("dense").to_numpy().astype(int) - 1
+    if place.max() == 0:
+        raise BadTable("no golfer has more than one session, so sessions cannot be told from golfers")
+    return np.eye(place.max() + 1)[place]
+
+
+def _prepared(
+    design: Design,
+    z: np.ndarray,
+    slopes: tuple[str, ...],
+    order: np.ndarray,
+    starts: np.ndarray,
+    seats: np.ndarray | None,
+) -> Prepared:
+    x, y, p, q = design.x, design.y, design.x.shape[1], z.shape[1]
+    x_mean, x_scale = np.zeros(p), np.ones(p)
+    x_mean[1:], x_scale[1:] = x[:, 1:].mean(axis=0), x[:, 1:].std(axis=0)
+    z_mean, z_scale = np.zeros(q), np.ones(q)
+    z_mean[1:], z_scale[1:] = z[:, 1:].mean(axis=0), z[:, 1:].std(axis=0)
+    xs, zs = (x - x_mean) / x_scale, (z - z_mean) / z_scale
+    offset = np.linalg.lstsq(xs, y, rcond=None)[0]
+    rest = y - xs @ offset
+    y_scale = float(rest.std())
+    if y_scale <= 1e-13 * max(float(np.abs(y).max()), 1e-300):
+        raise BadTable(f"{design.outcome} is fitted without any error, so there is nothing to estimate")
+    s = 0 if seats is None else seats.shape[1]
+    blocks = [zs, *([] if seats is None else [seats]), xs, (rest / y_scale)[:, None]]
+    columns = np.hstack(blocks)[order]
+    cross = np.stack([block.T @ block for block in np.split(columns, starts[1:])], axis=-1)[..., None]
+    moments = moments_from(cross, q, s, p, np.array([float(len(y))]))
+    x_back = np.diag(1.0 / x_scale)
+    x_back[0, 1:] = -x_mean[1:] / x_scale[1:]
+    z_back = np.eye(q)
+    z_back[0, 1:] = -z_mean[1:] / z_scale[1:]
+    return Prepared(design, slopes, moments, x_back, z_scale, z_back, offset, y_scale)
+
+
+def moments_from(cross: np.ndarray, q: int, s: int, p: int, n: np.ndarray) -> Moments:
+    """Moments from each golfer's cross-products (q + s + p + 1, the same, G, R) of [Z, sessions, X, y]."""
+    k, total = q + s, cross.sum(axis=2)
+    pattern = np.zeros((q * (q + 1) // 2 + (s > 0), k, k))
+    for i, (row, column) in enumerate(zip(*np.tril_indices(q), strict=True)):
+        pattern[i, row, column] = 1.0
+    if s:
+        pattern[-1, q:, q:] = np.eye(s)
+    return Moments(
+        zz=cross[:k, :k], zx=cross[:k, k : k + p], zy=cross[:k, -1], xx=total[k : k + p, k : k + p],
+        xy=total[k : k + p, -1], yy=total[-1, -1], n=n, weights=np.ones((cross.shape[2], 1)),
+        pattern=pattern, free=q,
+    )  # fmt: skip
+
+
+def starting_values(moments: Moments, size: float) -> np.ndarray:
+    """theta (K, 1) with every variance `size`^2 of the residual's and no correlation."""
+    diagonal = np.einsum("kii->k", moments.pattern) > 0
+    return np.where(diagonal, size, 0.0)[:, None]
+
+
+def best_of_starts(moments: Moments, *, reml: bool) -> tuple[np.ndarray, bool]:
+    """theta (K, 1) at the lower of the optima reached from two starts, and whether it was reached."""
+    found = []
+    for size in (1.0, 0.2):
+        theta, done = minimise(moments, starting_values(moments, size), reml=reml)
+        found.append((not done[0], float(evaluate(moments, theta, reml=reml).deviance[0]), theta))
+    unreached, _, theta = min(found, key=lambda one: one[:2])
+    return theta, not unreached
+
+
+def _own_columns(ready: Prepared, theta: np.ndarray) -> tuple[Moments, np.ndarray]:
+    """Cross-products and theta with slopes counted from 0 (scaled), the columns in which df are taken."""
+    q, m = ready.moments.free, ready.moments
+    full = np.eye(m.zz.shape[0])
+    full[:q, :q] = np.linalg.inv(ready.z_back).T
+    own = Moments(
+        np.einsum("ij,jkgr,lk->ilgr", full, m.zz, full), np.einsum("ij,jkgr->ikgr", full, m.zx),
+        np.einsum("ij,jgr->igr", full, m.zy), m.xx, m.xy, m.yy, m.n, m.weights, m.pattern, q,
+    )  # fmt: skip
+    moved = theta.copy()
+    moved[: q * (q + 1) // 2, 0] = triangle(ready.z_back @ factor(theta, m.pattern)[:q, :q, 0])
+    return own, moved
+
+
+def degrees_of_freedom(at: Likelihood, contrasts: np.ndarray) -> np.ndarray:
+    """Satterthwaite's df (c, R) of contrasts (c, p) of the coefficients, at a REML or ML optimum.
+
+    2 (l'Vl)^2 / g'Ag: g the change of l'Vl with theta and the residual SD, A twice the inverse Hessian of
+    the deviance in them (Kuznetsova et al. 2017), without its flat directions.
+    """
+    k, r = at.rss_gradient.shape
+    variance = at.rss / at.nu
+    sd = np.sqrt(variance)
+    hessian = np.empty((r, k + 1, k + 1))
+    hessian[:, :k, :k] = np.moveaxis(at.log_det_hessian + at.rss_hessian / variance, -1, 0)
+    hessian[:, :k, k] = hessian[:, k, :k] = (-2.0 * at.rss_gradient / sd**3).T
+    hessian[:, k, k] = 4.0 * at.nu / variance
+    # d(s2 B)/dtheta = -s2 B dR B, with B the inverse of R = X'V^-1 X
+    toward = np.einsum("ca,abr->cbr", contrasts, at.inverse)
+    own = np.einsum("cbr,cb->cr", toward, contrasts)
+    slope = np.empty((r, len(contrasts), k + 1))
+    slope[:, :, :k] = -np.einsum("car,kabr,cbr,r->rck", toward, at.information_change, toward, variance)
+    slope[:, :, k] = (2.0 * sd * own).T
+    size, axes = np.linalg.eigh(hessian)
+    weight = np.zeros_like(size)
+    np.divide(2.0, size, out=weight, where=size > _FLAT * size.max(axis=1, keepdims=True))
+    spread = np.einsum("rck,rki->rci", slope, axes) ** 2
+    return 2.0 * (variance * own) ** 2 / np.einsum("rci,ri->cr", spread, weight)
+
+
+def _record(ready: Prepared, theta: np.ndarray, reached: bool, method: str) -> MixedFit:
+    design, q = ready.design, ready.moments.free
+    own, moved = _own_columns(ready, theta)
+    at = evaluate(own, moved, reml=method == "REML")
+    scale = ready.y_scale
+    residual = float(at.rss[0] / at.nu[0]) * scale**2
+    estimate = ready.x_back @ (ready.offset + scale * at.beta[:, 0])
+    covariance = ready.x_back @ at.inverse[:, :, 0] @ ready.x_back.T * residual
+    df = degrees_of_freedom(at, ready.x_back)[:, 0]
+    low = factor(moved, own.pattern)[:, :, 0]
+    user = low[:q, :q] / ready.z_scale[:, None]
+    effects = (np.einsum("ij,kj,kg->gi", user, low[:q, :q], at.u[:q, :, 0])) * scale
+    criterion = _criterion(ready, at, method)
+    boundary = bool((np.abs(np.diag(factor(theta, own.pattern)[:, :, 0])) < _BOUNDARY).any())
+    names, slopes = list(design.names), list(ready.slopes)
+    return MixedFit(
+        outcome=design.outcome,
+        method=method,
+        coefficients=coefficient_table(names, estimate, np.sqrt(np.diag(covariance)), df),
+        log_likelihood=-0.5 * criterion,
+        criterion=criterion,
+        random_covariance=pd.DataFrame(residual * user @ user.T, index=slopes, columns=slopes),
+        residual_variance=residual,
+        session_variance=residual * float(low[q, q] ** 2) if len(low) > q else float("nan"),
+        golfer_effects=pd.DataFrame(effects, index=pd.Index(design.golfers, name="golfer"), columns=slopes),
+        covariance=pd.DataFrame(covariance, index=names, columns=names),
+        boundary=boundary,
+        warnings=_warnings(design, boundary, reached),
+        n_golfers=design.n_golfers,
+        n_rows=design.n_rows,
+        dropped=design.dropped,
+    )
+
+
+def _criterion(ready: Prepared, at: Likelihood, method: str) -> float:
+    """-2 log likelihood in the user's units, as Bates et al. 2015 (equations 34 and 41) count it."""
+    nu = float(at.nu[0])
+    value = float(at.log_det[0]) + nu * (1.0 + np.log(2.0 * np.pi * at.rss[0] / nu))
+    if method == "REML":
+        value -= 2.0 * np.linalg.slogdet(ready.x_back)[1]
+    return float(value + 2.0 * nu * np.log(ready.y_scale))
+
+
+def coefficient_table(
+    names: Sequence[str], estimate: np.ndarray, standard_error: np.ndarray, df: np.ndarray
+) -> pd.DataFrame:
+    """The table every fit gives: estimate, standard_error, df, t, p, ci_low, ci_high (95 %)."""
+    t = estimate / standard_error
+    half = stats.t.ppf(0.975, df) * standard_error
+    columns = {
+        "estimate": estimate, "standard_error": standard_error, "df": df, "t": t,
+        "p": 2.0 * stats.t.sf(np.abs(t), df), "ci_low": estimate - half, "ci_high": estimate + half,
+    }  # fmt: skip
+    return pd.DataFrame(columns, index=pd.Index(names, name="term"))
+
+
+def _warnings(design: Design, boundary: bool, reached: bool) -> tuple[str, ...]:
+    said = []
+    if not reached:
+        said.append("the search for the best variances did not settle; do not use this fit")
+    if boundary:
+        said.append(
+            "a variance between golfers or sessions is estimated as 0, or a correlation as +1 or -1 (a boundary "
+            "fit): read the cluster-robust line first"
+        )
+    if design.n_golfers < FEW_GOLFERS:
+        said.append(f"only {design.n_golfers} golfers: the variances between golfers are poorly known")
+    return tuple(said)
+
+
+__all__ = ["INTERCEPT", "MixedFit", "fit_mixed"]

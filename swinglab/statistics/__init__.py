@@ -1,19 +1,70 @@
 """Inference that holds for repeated swings: tables in, small frozen records out."""
 
+from swinglab.statistics.adjusted import AdjustedComparison, compare_adjusted
+from swinglab.statistics.attenuation import (
+    CorrectedLevels,
+    CorrectedSlope,
+    correct_observed_slope,
+    correct_slope,
+    correct_slope_by_level,
+)
 from swinglab.statistics.cluster_robust import ClusterRobustFit, JointTest, fit_cluster_robust
 from swinglab.statistics.design import Design, build_design, split_within_between
 from swinglab.statistics.golfer_means import GolferMeansFit, fit_golfer_means
+from swinglab.statistics.groups import MeansComparison, PairedComparison, compare_means, compare_paired
 from swinglab.statistics.mixed import MixedFit, fit_mixed
+from swinglab.statistics.multiplicity import adjust
+from swinglab.statistics.permutation import PermutationTest, permutation_test_paired
+from swinglab.statistics.power import (
+    golfers_needed,
+    golfers_needed_within,
+    power_between,
+    power_within,
+    swings_needed,
+)
+from swinglab.statistics.repeatability import (
+    Agreement,
+    Equivalence,
+    Reliability,
+    agreement,
+    equivalence,
+    reliability,
+)
 
 __all__ = [
+    "AdjustedComparison",
+    "Agreement",
     "ClusterRobustFit",
+    "CorrectedLevels",
+    "CorrectedSlope",
     "Design",
+    "Equivalence",
     "GolferMeansFit",
     "JointTest",
+    "MeansComparison",
     "MixedFit",
+    "PairedComparison",
+    "PermutationTest",
+    "Reliability",
+    "adjust",
+    "agreement",
     "build_design",
+    "compare_adjusted",
+    "compare_means",
+    "compare_paired",
+    "correct_observed_slope",
+    "correct_slope",
+    "correct_slope_by_level",
+    "equivalence",
     "fit_cluster_robust",
     "fit_golfer_means",
     "fit_mixed",
+    "golfers_needed",
+    "golfers_needed_within",
+    "permutation_test_paired",
+    "power_between",
+    "power_within",
+    "reliability",
     "split_within_between",
+    "swings_needed",
 ]

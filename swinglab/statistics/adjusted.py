@@ -1,0 +1,161 @@
+"""Groups compared at the same value of a covariate: analysis of covariance on the rows given."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from swinglab.errors import BadTable
+from swinglab.statistics.groups import t_line
+from swinglab.statistics.rows import complete_rows, dropped_words, levels_of
+
+_SLOPES_DIFFER = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class FTest:
+    """An F test."""
+
+    F: float
+    df1: float
+    df2: float
+    p: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class AdjustedComparison:
+    """Group means of an outcome at one value of a covariate.
+
+    adjusted_means : index level; estimate, standard_error, ci_low, ci_high, rows. differences : index
+    "level - base"; estimate, standard_error, df, t, p, ci_low, ci_high. group : F test of any difference
+    between the adjusted means; slopes_equal : F test that the groups share one slope. slope,
+    slope_standard_error : the common slope, outcome units per covariate unit. at : the covariate's mean over
+    all rows, where the means are read.
+    """
+
+    adjusted_means: pd.DataFrame
+    differences: pd.DataFrame
+    group: FTest
+    slopes_equal: FTest
+    slope: float
+    slope_standard_error: float
+    at: float
+    n_rows: int
+    warnings: tuple[str, ...] = ()
+
+
+def compare_adjusted(
+    table: pd.DataFrame, outcome: str, *, covariate: str, between: str
+) -> AdjustedComparison:
+    """Compare groups at the same value of a covariate (analysis of covariance), on the rows given.
+
+    Rows must be independent: where golfers have many swings, give one row a golfer (their means).
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        One row for each independent case.
+    outcome, covariate : str
+        Numeric columns.
+    between : str
+        Column that tells the groups; two or more.
+
+    Returns
+    -------
+    AdjustedComparison
+        Means in the outcome's unit, at the covariate's mean over all rows.
+
+    Raises
+    ------
+    BadTable
+        Fewer than two groups, a covariate that is not numeric, or too few rows to tell slopes apart.
+
+    Examples
+    --------
+    >>> rows = pd.DataFrame({"group": list("aaaabbbb"), "speed": [30, 32, 34, 36, 34, 36, 38, 40],
+    ...                      "angle": [-5, -4.5, -4.1, -3.4, -3, -2.4, -2.1, -1.5]})
+    >>> answer = compare_adjusted(rows, "angle", covariate="speed", between="group")
+    >>> [round(float(mean), 2) for mean in answer.adjusted_means["estimate"]]
+    [-3.75, -2.75]
+    """
+    rows, dropped = complete_rows(table, numeric=[outcome, covariate], other=[between])
+    levels = levels_of(rows[between])
+    if len(levels) < 2:
+        raise BadTable(f"{between} tells one group ({levels[0]}), two or more are compared")
+    member = np.column_stack([(rows[between] == level).to_numpy(float) for level in levels])
+    y, c = rows[outcome].to_numpy(float), rows[covariate].to_numpy(float)
+    at = float(c.mean())
+    k, n = len(levels), len(c)
+    if n <= 2 * k or min(np.ptp(c[column > 0]) for column in member.T) <= 0:
+        raise BadTable(
+            f"{n} rows in {k} groups cannot tell the groups' slopes apart",
+            do=f"give each group three rows or more with different {covariate}",
+        )
+    # One mean a level at the grand mean of the covariate, and one slope: the coefficients are the answers.
+    same = _fit(np.column_stack([member, c - at]), y)
+    own = _fit(np.column_stack([member, member * (c - at)[:, None]]), y)
+    none = _fit(np.column_stack([np.ones(len(c)), c - at]), y)
+    group = _f_test(none.rss, same.rss, k - 1, n - k - 1)
+    slopes = _f_test(same.rss, own.rss, k - 1, n - 2 * k)
+    errors = np.sqrt(np.diag(same.covariance))
+    half = stats.t.ppf(0.975, n - k - 1) * errors[:k]
+    means = pd.DataFrame(
+        {"estimate": same.b[:k], "standard_error": errors[:k], "ci_low": same.b[:k] - half,
+         "ci_high": same.b[:k] + half, "rows": member.sum(axis=0).astype(int)},
+        index=pd.Index(levels, name=between),
+    )  # fmt: skip
+    return AdjustedComparison(
+        means, _differences(levels, same, n - k - 1), group, slopes, float(same.b[k]), float(errors[k]), at, n,
+        tuple(_warnings(dropped, slopes, own.b[k:], levels, member, c, covariate)),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _LeastSquares:
+    b: np.ndarray
+    covariance: np.ndarray
+    rss: float
+
+
+def _fit(x: np.ndarray, y: np.ndarray) -> _LeastSquares:
+    b, *_ = np.linalg.lstsq(x, y, rcond=None)
+    rss = float(((y - x @ b) ** 2).sum())
+    inverse = np.linalg.pinv(x.T @ x)
+    return _LeastSquares(b, inverse * rss / max(len(y) - x.shape[1], 1), rss)
+
+
+def _f_test(rss_short: float, rss_long: float, df1: int, df2: int) -> FTest:
+    f = max(rss_short - rss_long, 0.0) / df1 / (rss_long / df2) if rss_long > 0 else np.inf
+    return FTest(float(f), df1, df2, float(stats.f.sf(f, df1, df2)))
+
+
+def _differences(levels: tuple, fit: _LeastSquares, df: int) -> pd.DataFrame:
+    k = len(levels)
+    lines = {}
+    for j in range(1, k):
+        contrast = np.zeros(k + 1)
+        contrast[[0, j]] = -1.0, 1.0
+        error = float(np.sqrt(contrast @ fit.covariance @ contrast))
+        lines[f"{levels[j]} - {levels[0]}"] = t_line(float(contrast @ fit.b), error, float(df))
+    names = ["estimate", "standard_error", "df", "t", "p", "ci_low", "ci_high"]
+    return pd.DataFrame.from_dict(lines, orient="index", columns=names)
+
+
+def _warnings(
+    dropped: int, slopes: FTest, own: np.ndarray, levels: tuple, member: np.ndarray, c: np.ndarray, name: str
+) -> list[str]:
+    said = dropped_words(dropped)
+    if slopes.p < _SLOPES_DIFFER:
+        each = ", ".join(f"{level} {slope:.3g}" for level, slope in zip(levels, own, strict=True))
+        said.append(
+            f"the groups' slopes on {name} differ (p = {slopes.p:.2g}; {each}): the adjusted difference holds at "
+            f"{name} = {c.mean():.4g} only"
+        )
+    low = max(c[column > 0].min() for column in member.T)
+    high = min(c[column > 0].max() for column in member.T)
+    if low > high:
+        said.append(f"the groups share no range of {name}: the adjustment reaches beyond what was seen")
+    return said

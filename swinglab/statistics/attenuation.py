@@ -1,0 +1,292 @@
+"""Slopes corrected for the error of the predictor, each error at its own level."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from swinglab.errors import BadRequest, BadTable
+from swinglab.statistics.rows import complete_rows, dropped_words
+
+#: From this share of error in the observed variance on, no correction is made.
+MOST_ERROR = 0.8
+
+
+@dataclass(frozen=True, slots=True)
+class CorrectedSlope:
+    """A slope corrected for the predictor's error, in outcome units per predictor unit.
+
+    estimate, standard_error, df, p, ci_low, ci_high : after correction (95 %). observed,
+    observed_standard_error : before. reliability : share of the observed variance that is not error.
+    corrected : False where the error was too large a share; then the estimate is the observed slope.
+    """
+
+    estimate: float
+    standard_error: float
+    df: float
+    p: float
+    ci_low: float
+    ci_high: float
+    observed: float
+    observed_standard_error: float
+    reliability: float
+    corrected: bool
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CorrectedLevels:
+    """The within-golfer and the between-golfer slope, each corrected for its own errors."""
+
+    within: CorrectedSlope
+    between: CorrectedSlope
+
+
+def correct_observed_slope(
+    observed: float,
+    standard_error: float,
+    df: float,
+    *,
+    predictor_variance: float,
+    predictor_df: float,
+    error_variance: float,
+    error_covariance: float = 0.0,
+) -> CorrectedSlope:
+    """Correct a slope, however it was fitted, for the known error of its predictor.
+
+    beta = (b s^2 - c) / (s^2 - v), with observed slope b, observed variance s^2, error variance v and the
+    covariance c of the errors of predictor and outcome. The standard error (delta method) carries the error
+    of b and that of s^2; with one predictor it equals Fuller's for a known error variance.
+
+    Parameters
+    ----------
+    observed, standard_error, df : float
+        The slope as fitted.
+    predictor_variance, predictor_df : float
+        Observed variance of the predictor at the slope's level, and the degrees of freedom it rests on.
+    error_variance : float
+        Variance of the predictor's error at that level.
+    error_covariance : float
+        Covariance of the errors of predictor and outcome at that level; 0 where they share nothing.
+
+    Raises
+    ------
+    BadRequest
+        A negative error variance, or an observed variance that is not above 0.
+
+    References
+    ----------
+    Fuller 1987, section 1.2; Hutcheon, Chiolero & Hanley 2010.
+
+    Examples
+    --------
+    >>> answer = correct_observed_slope(0.345, 0.05, 200, predictor_variance=13.0, predictor_df=200,
+    ...                                 error_variance=4.0)
+    >>> round(answer.reliability, 3), round(answer.estimate, 2)
+    (0.692, 0.5)
+    """
+    if not error_variance >= 0 or not np.isfinite(error_variance):
+        raise BadRequest(f"an error variance is a number of 0 or more, not {error_variance}")
+    if not predictor_variance > 0:
+        raise BadRequest(f"the predictor's observed variance must be above 0, it is {predictor_variance}")
+    true_variance = predictor_variance - error_variance
+    share = error_variance / predictor_variance
+    warnings = []
+    corrected = share < MOST_ERROR
+    estimate, error = observed, standard_error
+    if corrected:
+        estimate = (observed * predictor_variance - error_covariance) / true_variance
+        by_slope = predictor_variance / true_variance
+        by_variance = (error_covariance - observed * error_variance) / true_variance**2
+        spread = 2 * predictor_variance**2 / predictor_df
+        error = float(np.sqrt((by_slope * standard_error) ** 2 + by_variance**2 * spread))
+    else:
+        warnings.append(
+            f"error makes up {share:.0%} of the predictor's variance: no correction is made, the slope is too weak "
+            "by an unknown amount"
+        )
+    if corrected and share > 0.5:
+        warnings.append(f"error makes up {share:.0%} of the predictor's variance: the correction is large")
+    half = float(stats.t.ppf(0.975, df)) * error
+    p = float(2 * stats.t.sf(abs(estimate) / error, df)) if error > 0 else np.nan
+    return CorrectedSlope(
+        float(estimate), error, df, p, float(estimate - half), float(estimate + half), observed, standard_error,
+        1 - share, corrected, tuple(warnings),
+    )  # fmt: skip
+
+
+def correct_slope(
+    x: Sequence[float] | np.ndarray | pd.Series,
+    y: Sequence[float] | np.ndarray | pd.Series,
+    *,
+    error_variance: float | Sequence[float] | np.ndarray | pd.Series,
+    error_covariance: float = 0.0,
+) -> CorrectedSlope:
+    """Slope of y on x, corrected for the error with which x was measured.
+
+    Error in x flattens a slope by the reliability of x (variance of the true values / observed variance).
+
+    Parameters
+    ----------
+    x, y : sequence of float, (n,)
+        Independent cases; pairs with a missing value are left out.
+    error_variance : float or sequence of float, (n,)
+        Variance of the error of x, known from elsewhere; of one for each case the mean is taken.
+    error_covariance : float
+        Covariance of the errors of x and y: markers or fits they share.
+
+    Returns
+    -------
+    CorrectedSlope
+        In y units per x unit; t on n - 2.
+
+    Raises
+    ------
+    BadRequest
+        A negative error variance.
+    BadTable
+        Unequal lengths, fewer than four pairs, or x the same in every one.
+
+    References
+    ----------
+    Fuller 1987, section 1.2.
+
+    Examples
+    --------
+    >>> rng = np.random.default_rng(1)
+    >>> true = rng.normal(0, 3, 400)
+    >>> answer = correct_slope(true + rng.normal(0, 2, 400), 0.5 * true, error_variance=4.0)
+    >>> 0.45 < answer.estimate < 0.55
+    True
+    """
+    given, outcome = np.asarray(x, float).ravel(), np.asarray(y, float).ravel()
+    if len(given) != len(outcome):
+        raise BadTable(f"x and y must be of one length, not {len(given)} and {len(outcome)}")
+    whole = np.isfinite(given) & np.isfinite(outcome)
+    variance = np.broadcast_to(np.asarray(error_variance, float), given.shape)[whole]
+    seen = given[whole]
+    if len(seen) < 4 or not np.ptp(seen) > 0:
+        raise BadTable(f"a slope needs four pairs or more with different x, there are {len(seen)}")
+    fit = stats.linregress(seen, outcome[whole])
+    answer = correct_observed_slope(
+        float(fit.slope),
+        float(fit.stderr),
+        len(seen) - 2.0,
+        predictor_variance=float(seen.var(ddof=1)),
+        predictor_df=len(seen) - 1.0,
+        error_variance=float(variance.mean()),
+        error_covariance=error_covariance,
+    )
+    return _with_words(answer, dropped_words(int((~whole).sum())))
+
+
+def correct_slope_by_level(
+    table: pd.DataFrame,
+    outcome: str,
+    predictor: str,
+    *,
+    golfer: str = "golfer",
+    session: str | None = None,
+    swing_error_variance: float,
+    session_error_variance: float = 0.0,
+    swing_error_covariance: float = 0.0,
+    session_error_covariance: float = 0.0,
+) -> CorrectedLevels:
+    """Within and between slope of an outcome on a posture, each corrected for its own errors.
+
+    Error of a single swing (noise, event timing, soft tissue) weakens the within slope. Error of a session
+    (where the markers were put) leaves it alone, weakens the between slope and looks like a golfer.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        One row a swing.
+    outcome, predictor : str
+        Numeric columns.
+    golfer, session : str
+        Columns; without `session` each golfer had one.
+    swing_error_variance, session_error_variance : float
+        Variances of the predictor's errors, in its unit squared.
+    swing_error_covariance, session_error_covariance : float
+        Covariances of the errors of predictor and outcome at each level.
+
+    Returns
+    -------
+    CorrectedLevels
+        within : pooled within slope (about each session's mean), cluster-robust CR2 with Satterthwaite df;
+        between : regression on golfer means, t on golfers - 2.
+
+    Raises
+    ------
+    BadTable
+        Fewer than four golfers, or no variation within golfers.
+
+    Examples
+    --------
+    >>> rng = np.random.default_rng(2)
+    >>> golfer = np.repeat(list("ABCDEFGH"), 20)
+    >>> own = np.repeat(rng.normal(0, 5, 8), 20)
+    >>> swing = rng.normal(0, 3, 160)
+    >>> swings = pd.DataFrame({"golfer": golfer, "tilt": own + swing + rng.normal(0, 2, 160),
+    ...                        "angle": 0.5 * swing + rng.normal(0, 1, 160)})
+    >>> answer = correct_slope_by_level(swings, "angle", "tilt", swing_error_variance=4.0)
+    >>> 0.4 < answer.within.estimate < 0.6
+    True
+    """
+    rows, dropped = complete_rows(
+        table, numeric=[outcome, predictor], other=[golfer, *([session] if session else [])]
+    )
+    whose = rows[golfer].to_numpy()
+    cells = [whose, rows[session].to_numpy()] if session else [whose]
+    deviation = rows[[predictor, outcome]].astype(float)
+    deviation = deviation - deviation.groupby(cells).transform("mean")
+    x, y = deviation[predictor].to_numpy(), deviation[outcome].to_numpy()
+    codes = pd.factorize(whose)[0]
+    golfers, n_cells = codes.max() + 1, deviation.groupby(cells).ngroups
+    if golfers < 4 or len(x) - n_cells < 2 or not (x**2).sum() > 0:
+        raise BadTable(
+            f"both levels need four golfers or more and swings that differ, there are {golfers} golfers"
+        )
+    slope, error, df = _within_slope(x, y, codes)
+    degrees = float(len(x) - n_cells)
+    within = correct_observed_slope(
+        slope, error, df, predictor_variance=float((x**2).sum() / degrees), predictor_df=degrees,
+        error_variance=swing_error_variance, error_covariance=swing_error_covariance,
+    )  # fmt: skip
+    each = rows.groupby(golfer, observed=True, sort=False)
+    means = each[[predictor, outcome]].mean()
+    swings = each.size().to_numpy(float)
+    sessions = each[session].nunique().to_numpy(float) if session else np.ones(golfers)
+    between = correct_slope(
+        means[predictor], means[outcome],
+        error_variance=session_error_variance / sessions + swing_error_variance / swings,
+        error_covariance=float(np.mean(session_error_covariance / sessions + swing_error_covariance / swings)),
+    )  # fmt: skip
+    words = dropped_words(dropped)
+    return CorrectedLevels(_with_words(within, words), _with_words(between, words))
+
+
+def _within_slope(x: np.ndarray, y: np.ndarray, codes: np.ndarray) -> tuple[float, float, float]:
+    """Pooled slope of deviations, its CR2 standard error by golfer, Satterthwaite degrees of freedom."""
+    each = np.bincount(codes, x**2)
+    total = each.sum()
+    slope = float((x @ y) / total)
+    score = np.bincount(codes, x * (y - slope * x))
+    moved = each > 0
+    share = each[moved] / total
+    if share.max() >= 1 - 1e-12:
+        raise BadTable("one golfer alone varies in the predictor, so golfers' slopes cannot be compared")
+    error = float(np.sqrt((score[moved] ** 2 / (1 - share)).sum()) / total)
+    root = share / np.sqrt(1 - share)
+    spread = -np.outer(root, root)
+    np.fill_diagonal(spread, share)
+    return slope, error, float(np.trace(spread) ** 2 / (spread**2).sum())
+
+
+def _with_words(answer: CorrectedSlope, words: list[str]) -> CorrectedSlope:
+    values = {name: getattr(answer, name) for name in answer.__slots__}
+    return CorrectedSlope(**{**values, "warnings": (*words, *answer.warnings)})

@@ -1,0 +1,254 @@
+"""Groups of golfers compared on golfer means: Welch, Hedges' g, exchanged labels; and the same golfers twice."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from swinglab.errors import BadTable
+from swinglab.statistics.effect_size import measure_hedges_g
+from swinglab.statistics.permutation import permutation_test_paired, permute_groups
+from swinglab.statistics.rows import complete_rows, dropped_words, levels_of, listed
+
+FEW_IN_A_GROUP = 3
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class GroupMeans:
+    """Golfer means by group, ready to compare.
+
+    table : one row a golfer: index golfer; columns group, mean, swings. groups : their names, the base first.
+    dropped : rows left out for a missing value.
+    """
+
+    table: pd.DataFrame
+    groups: tuple
+    dropped: int
+
+    def values(self, group: object) -> np.ndarray:
+        """(golfers in the group,) their means."""
+        return self.table.loc[self.table["group"] == group, "mean"].to_numpy(float)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MeansComparison:
+    """Two groups of golfers compared; every difference is second group less first.
+
+    groups : (first, second), the first the base. means : index group; golfers, swings, mean, sd (between
+    golfers), standard_error. difference, standard_error, df, t, p, ci_low, ci_high : Welch's test on golfer
+    means. hedges_g, hedges_g_low, hedges_g_high : in pooled SD between golfers. permutation_p : labels
+    exchanged between golfers; permutation_exact : whether every exchange was looked at.
+    """
+
+    groups: tuple
+    means: pd.DataFrame
+    difference: float
+    standard_error: float
+    df: float
+    t: float
+    p: float
+    ci_low: float
+    ci_high: float
+    hedges_g: float
+    hedges_g_low: float
+    hedges_g_high: float
+    permutation_p: float
+    permutation_exact: bool
+    n_golfers: int
+    n_swings: int
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PairedComparison:
+    """The same golfers under two conditions; every difference is second less first.
+
+    difference, standard_error, df, t, p, ci_low, ci_high : paired t test on golfers' differences.
+    permutation_p : signs of the differences flipped. differences : index golfer.
+    """
+
+    conditions: tuple
+    differences: pd.Series
+    difference: float
+    standard_error: float
+    df: float
+    t: float
+    p: float
+    ci_low: float
+    ci_high: float
+    permutation_p: float
+    permutation_exact: bool
+    n_golfers: int
+    n_swings: int
+    warnings: tuple[str, ...] = ()
+
+
+def compare_means(
+    table: pd.DataFrame, value: str, *, between: str, golfer: str = "golfer"
+) -> MeansComparison:
+    """Compare two groups of golfers on their golfer means, positive where the second group lies higher.
+
+    Each golfer counts once, however many swings: many swings of one golfer are not many golfers.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        One row a swing.
+    value : str
+        The numeric column compared.
+    between : str
+        The column that tells the two groups; the base is the first in declared (Categorical) or sorted order.
+    golfer : str
+        Column that tells whose swing a row is.
+
+    Returns
+    -------
+    MeansComparison
+        Differences in the unit of `value`.
+
+    Raises
+    ------
+    BadTable
+        Not two groups (of more, each pair is a question of its own: filter the table to two); a golfer in
+        both (`compare_paired` is that question); fewer than two golfers in a group; no spread at all.
+
+    References
+    ----------
+    Welch 1947; Hedges 1981.
+
+    Examples
+    --------
+    >>> swings = pd.DataFrame({"golfer": list("AABBCCDDEE"), "group": ["a"] * 4 + ["b"] * 6,
+    ...                        "flexion": [10, 12, 14, 12, 20, 22, 25, 23, 18, 20]})
+    >>> answer = compare_means(swings, "flexion", between="group")
+    >>> round(answer.difference, 2), round(answer.df, 2)
+    (9.33, 3.0)
+    """
+    found = golfer_group_means(table, value, between=between, golfer=golfer)
+    if len(found.groups) != 2:
+        raise BadTable(
+            f"{between} tells {len(found.groups)} groups ({listed(found.groups)}), two are compared",
+            do="keep the rows of two groups; of more, each pair is a question of its own, with adjusted p",
+        )
+    first, second = (found.values(group) for group in found.groups)
+    if min(len(first), len(second)) < 2:
+        raise BadTable(f"each group needs two golfers or more: {count_golfers(found)}")
+    v1, v2 = np.var(first, ddof=1) / len(first), np.var(second, ddof=1) / len(second)
+    if not v1 + v2 > 0:
+        raise BadTable(f"all golfers of a group have the same mean {value}, so no error can be estimated")
+    df = (v1 + v2) ** 2 / (v1**2 / (len(first) - 1) + v2**2 / (len(second) - 1))
+    error = float(np.sqrt(v1 + v2))
+    difference = float(second.mean() - first.mean())
+    line = t_line(difference, error, float(df))
+    g = measure_hedges_g(first, second)
+    exchanged = permute_groups(first, second)
+    return MeansComparison(
+        found.groups, _group_table(found), *line, g.g, g.low, g.high, exchanged.p, exchanged.exact,
+        len(found.table), int(found.table["swings"].sum()), tuple(_group_warnings(found, value)),
+    )  # fmt: skip
+
+
+def compare_paired(
+    table: pd.DataFrame, value: str, *, between: str, golfer: str = "golfer"
+) -> PairedComparison:
+    """Compare two conditions within the same golfers, positive where the second lies higher.
+
+    Each golfer gives one difference of condition means; golfers seen under one condition only are left out
+    and counted. Raises BadTable where there are not two conditions, or fewer than two golfers saw both.
+
+    Examples
+    --------
+    >>> swings = pd.DataFrame({"golfer": list("AABBCC"), "club": ["iron 7", "wedge"] * 3,
+    ...                        "flexion": [10, 12, 14, 15, 20, 26]})
+    >>> compare_paired(swings, "flexion", between="club").difference
+    3.0
+    """
+    rows, dropped = complete_rows(table, numeric=[value], other=[between, golfer])
+    conditions = levels_of(rows[between])
+    if len(conditions) != 2:
+        raise BadTable(
+            f"{between} tells {len(conditions)} conditions ({listed(conditions)}), two are compared"
+        )
+    means = rows.groupby([golfer, between], observed=True, sort=True)[value].mean().unstack(between)
+    both = means.dropna()
+    if len(both) < 2:
+        raise BadTable(f"{len(both)} golfers have swings under both {listed(conditions)}, two are needed")
+    differences = (both[conditions[1]] - both[conditions[0]]).rename(value)
+    spread = float(differences.std(ddof=1))
+    if not spread > 0:
+        raise BadTable(f"every golfer has the same difference of {value}, so no error can be estimated")
+    n = len(differences)
+    flipped = permutation_test_paired(differences.to_numpy())
+    warnings = dropped_words(dropped)
+    if n < len(means):
+        warnings.append(f"{len(means) - n} golfers seen under one condition only are left out")
+    if n < 6:
+        warnings.append(f"{n} golfers: flipping signs cannot give a p below {2 / 2**n:.3g}")
+    return PairedComparison(
+        conditions, differences, *t_line(float(differences.mean()), spread / np.sqrt(n), n - 1.0), flipped.p,
+        flipped.exact, n, int(rows[golfer].isin(both.index).sum()), tuple(warnings),
+    )  # fmt: skip
+
+
+def golfer_group_means(
+    table: pd.DataFrame, value: str, *, between: str, golfer: str = "golfer"
+) -> GroupMeans:
+    """Each golfer's mean and group; BadTable where a golfer stands in more than one group."""
+    rows, dropped = complete_rows(table, numeric=[value], other=[between, golfer])
+    shared = golfers_in_several(rows, between=between, golfer=golfer)
+    if shared:
+        raise BadTable(
+            f"{listed(shared)} stand{'s' * (len(shared) == 1)} in more than one group of {between}",
+            do="keep each golfer in one group, or ask the paired question (compare_paired: the same golfers "
+            "under both)",
+        )
+    means = rows.groupby(golfer, observed=True).agg(
+        group=(between, "first"), mean=(value, "mean"), swings=(value, "size")
+    )
+    return GroupMeans(means, levels_of(rows[between]), dropped)
+
+
+def golfers_in_several(rows: pd.DataFrame, *, between: str, golfer: str) -> tuple:
+    """Golfers that stand in more than one group."""
+    several = rows.groupby(golfer, observed=True)[between].nunique() > 1
+    return tuple(several.index[several])
+
+
+def count_golfers(found: GroupMeans) -> str:
+    """Golfers in each group, in words."""
+    counts = found.table["group"].value_counts()
+    return ", ".join(f"{group} has {counts[group]}" for group in found.groups)
+
+
+def t_line(
+    estimate: float, error: float, df: float
+) -> tuple[float, float, float, float, float, float, float]:
+    """(estimate, standard error, df, t, p, ci_low, ci_high) of a t test, two-sided, 95 %."""
+    t = estimate / error
+    half = float(stats.t.ppf(0.975, df)) * error
+    return estimate, error, df, t, float(2 * stats.t.sf(abs(t), df)), estimate - half, estimate + half
+
+
+def _group_table(found: GroupMeans) -> pd.DataFrame:
+    rows = found.table.groupby("group", observed=True).agg(
+        golfers=("mean", "size"), swings=("swings", "sum"), mean=("mean", "mean"), sd=("mean", "std")
+    )
+    rows["standard_error"] = rows["sd"] / np.sqrt(rows["golfers"])
+    return rows.loc[list(found.groups)]
+
+
+def _group_warnings(found: GroupMeans, value: str) -> list[str]:
+    warnings = dropped_words(found.dropped)
+    counts = found.table["group"].value_counts()
+    few = [f"{group} ({counts[group]})" for group in found.groups if counts[group] < FEW_IN_A_GROUP]
+    if few:
+        warnings.append(
+            f"fewer than {FEW_IN_A_GROUP} golfers in {', '.join(few)}: no claim about a population"
+        )
+    spreads = [np.var(found.values(group), ddof=1) for group in found.groups]
+    if min(counts) >= FEW_IN_A_GROUP and max(spreads) > 10 * min(spreads):
+        warnings.append(f"golfers' {value} spreads very unequally in the two groups: read Welch's line")
+    return warnings

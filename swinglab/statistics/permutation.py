@@ -1,0 +1,150 @@
+"""Tests that need no distribution: golfers' signs flipped, golfers' labels or a golfer's blocks exchanged."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import combinations, permutations
+from math import comb, factorial
+
+import numpy as np
+
+from swinglab.errors import BadTable
+
+#: Up to this many arrangements every one is looked at; beyond it this many are drawn.
+_EXACT_SIGNS = 20
+_EXACT_LABELS = 200_000
+_EXACT_BLOCKS = 7
+_DRAWN = 99_999
+_DRAWN_BLOCKS = 9_999
+#: Arrangements that differ from the observed one by rounding alone count as equal to it.
+_TIE = 1e-9
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PermutationTest:
+    """A two-sided permutation test.
+
+    estimate : the observed statistic. p : share of arrangements at least as far from 0. arrangements :
+    how many were looked at; exact : whether those were all there are. n : values (golfers, or swings).
+    """
+
+    estimate: float
+    p: float
+    arrangements: int
+    exact: bool
+    n: int
+
+
+def permutation_test_paired(differences: Sequence[float] | np.ndarray, *, seed: int = 0) -> PermutationTest:
+    """Test that paired differences lie about 0, by flipping their signs; the estimate is their mean.
+
+    One value for each golfer (a difference, a slope, a score sum): under no effect each is as likely to be
+    minus itself. Every pattern of signs is looked at up to 20 values, beyond it 99,999 are drawn.
+
+    Parameters
+    ----------
+    differences : sequence of float, (n,)
+        Missing values are left out. With n values no p below 2 / 2**n can come out: below .05 needs six.
+    seed : int
+        For the drawn patterns.
+
+    Returns
+    -------
+    PermutationTest
+
+    Raises
+    ------
+    BadTable
+        Fewer than two values, or an infinite one.
+
+    References
+    ----------
+    Fisher 1935.
+
+    Examples
+    --------
+    >>> permutation_test_paired([1.0, 2.0, 3.0, 1.5, 2.5, 0.5]).p
+    0.03125
+    """
+    values = np.asarray(differences, float).ravel()
+    values = values[~np.isnan(values)]
+    n = len(values)
+    if n < 2 or not np.isfinite(values).all():
+        raise BadTable(f"a paired permutation test needs two or more finite differences, there are {n}")
+    observed = abs(values.sum())
+    reach = observed - _TIE * np.abs(values).sum()
+    if n <= _EXACT_SIGNS:
+        # Flipping every sign changes no absolute sum, so the first sign may stay.
+        sums = values[:1]
+        for value in values[1:]:
+            sums = np.concatenate([sums + value, sums - value])
+        return PermutationTest(float(values.mean()), float(np.mean(np.abs(sums) >= reach)), 2**n, True, n)
+    rng = np.random.default_rng(seed)
+    reached = 0
+    for size in _batches(_DRAWN, n):
+        signs = rng.integers(0, 2, (size, n), dtype=np.int8) * 2.0 - 1.0
+        reached += int((np.abs(signs @ values) >= reach).sum())
+    return PermutationTest(float(values.mean()), (1 + reached) / (1 + _DRAWN), _DRAWN, False, n)
+
+
+def permute_groups(first: np.ndarray, second: np.ndarray, *, seed: int = 0) -> PermutationTest:
+    """Test that two groups of golfers are alike, by exchanging the labels; the estimate is second - first.
+
+    The statistic is the difference of the means. Every choice is looked at up to 200,000, beyond it 99,999
+    are drawn. It tests that the labels do not matter at all: spread included.
+    """
+    both = np.concatenate([first, second]) - np.mean([*first, *second])
+    n, k = len(both), len(second)
+    estimate = float(np.mean(second) - np.mean(first))
+
+    def differences(sums: np.ndarray) -> np.ndarray:
+        return np.abs(sums / k - (both.sum() - sums) / (n - k))
+
+    reach = abs(estimate) - _TIE * np.abs(both).max()
+    if comb(n, k) <= _EXACT_LABELS:
+        chosen = np.fromiter((i for choice in combinations(range(n), k) for i in choice), int)
+        p = np.mean(differences(both[chosen.reshape(-1, k)].sum(axis=1)) >= reach)
+        return PermutationTest(estimate, float(p), comb(n, k), True, n)
+    rng = np.random.default_rng(seed)
+    reached = 0
+    for size in _batches(_DRAWN, n):
+        chosen = np.argsort(rng.random((size, n)), axis=1)[:, :k]
+        reached += int((differences(both[chosen].sum(axis=1)) >= reach).sum())
+    return PermutationTest(estimate, (1 + reached) / (1 + _DRAWN), _DRAWN, False, n)
+
+
+def permute_blocks(
+    values: np.ndarray, statistic: Callable[[np.ndarray], np.ndarray], *, length: int, seed: int = 0
+) -> PermutationTest:
+    """Test one golfer's series by exchanging whole blocks of neighbouring swings.
+
+    Parameters
+    ----------
+    values : numpy.ndarray, (n,)
+        In the order of play, exchangeable in blocks under no effect.
+    statistic : callable
+        Takes series (m, n), gives their statistics (m,).
+    length : int
+        Swings in a block: long enough that neighbouring blocks are nearly unrelated.
+    """
+    n = len(values)
+    blocks = [np.arange(start, min(start + length, n)) for start in range(0, n, length)]
+    observed = float(statistic(values[None])[0])
+    exact = len(blocks) <= _EXACT_BLOCKS
+    if exact:
+        orders = list(permutations(range(len(blocks))))
+    else:
+        rng = np.random.default_rng(seed)
+        orders = [tuple(rng.permutation(len(blocks))) for _ in range(_DRAWN_BLOCKS)]
+    rows = np.array([np.concatenate([blocks[b] for b in order]) for order in orders])
+    found = np.abs(statistic(values[rows])) >= abs(observed) - _TIE * np.abs(values).max()
+    p = found.mean() if exact else (1 + found.sum()) / (1 + len(orders))
+    arrangements = factorial(len(blocks)) if exact else _DRAWN_BLOCKS
+    return PermutationTest(observed, float(p), arrangements, exact, n)
+
+
+def _batches(total: int, width: int) -> list[int]:
+    """Sizes of batches that keep each draw near 20 MB."""
+    size = max(1, 2_500_000 // width)
+    return [min(size, total - done) for done in range(0, total, size)]

@@ -1,0 +1,320 @@
+"""How well a measurement repeats, how well two methods agree, and whether two groups are alike enough."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy import optimize, stats
+
+from swinglab.errors import BadRequest, BadTable
+from swinglab.statistics.rows import complete_rows, dropped_words, listed
+
+_Z = float(stats.norm.ppf(0.975))
+
+
+@dataclass(frozen=True, slots=True)
+class Reliability:
+    """How well one swing stands for its golfer.
+
+    icc, ci_low, ci_high : intraclass correlation of single swings, one-way random, ICC(1), 95 % limits. sem :
+    standard error of measurement, the SD of a golfer's swings about their own mean. mdc : smallest change
+    between two single swings that exceeds their error at 95 %. between_sd : SD of golfers' true means. The
+    last three in the unit of the value.
+    """
+
+    icc: float
+    ci_low: float
+    ci_high: float
+    sem: float
+    mdc: float
+    between_sd: float
+    n_golfers: int
+    n_swings: int
+    warnings: tuple[str, ...] = ()
+
+    def of_mean(self, swings: int) -> float:
+        """Intraclass correlation of the mean of so many swings."""
+        return swings * self.icc / (1 + (swings - 1) * self.icc)
+
+
+def reliability(table: pd.DataFrame, value: str, *, golfer: str = "golfer") -> Reliability:
+    """Measure how well single swings stand for their golfer: ICC(1), standard error of measurement, MDC.
+
+    Variance components by restricted maximum likelihood, the between part free to be negative: with equal
+    numbers that is the analysis-of-variance ICC(1), with unequal ones it needs no "average" number of swings.
+    The limits invert Wald's exact F test, which with equal numbers gives the published F limits. It describes
+    golfers like these: a group of like golfers has a low ICC though nothing is wrong with the measurement.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        One row a swing.
+    value : str
+        Numeric column.
+    golfer : str
+        Column that tells whose swing a row is.
+
+    Raises
+    ------
+    BadTable
+        One golfer only, no golfer with two swings, or no spread within golfers.
+
+    References
+    ----------
+    Shrout & Fleiss 1979; Wald 1940; Weir 2005.
+
+    Examples
+    --------
+    >>> swings = pd.DataFrame({"golfer": list("AAABBBCCC"), "tilt": [20, 21, 22, 30, 29, 31, 25, 26, 24]})
+    >>> answer = reliability(swings, "tilt")
+    >>> round(answer.icc, 3), round(answer.sem, 2), round(answer.mdc, 2)
+    (0.952, 1.0, 2.77)
+    """
+    rows, dropped = complete_rows(table, numeric=[value], other=[golfer])
+    each = rows[value].astype(float).groupby(rows[golfer].to_numpy())
+    n, mean = each.size().to_numpy(float), each.mean().to_numpy()
+    within = float(((rows[value] - each.transform("mean")) ** 2).sum())
+    if len(n) < 2 or n.max() < 2:
+        raise BadTable("reliability needs two golfers or more, and two swings of one golfer at least")
+    if not within > 0:
+        raise BadTable(f"every golfer's swings have the same {value}: there is no spread to compare with")
+    oneway = _OneWay(n, mean, within)
+    icc = oneway.reml()
+    ci_low, ci_high = oneway.limits()
+    ratio = icc / (1 - icc)
+    variance = oneway.residual_variance(ratio)
+    sem = float(np.sqrt(variance))
+    warnings = dropped_words(dropped)
+    if icc <= 0:
+        warnings.append("golfers differ no more than single swings do: the ICC is not above 0")
+    single = int((n == 1).sum())
+    if single:
+        warnings.append(f"{single} golfers have one swing and say nothing of the spread within")
+    between = float(np.sqrt(max(ratio, 0.0) * variance))
+    return Reliability(
+        icc, ci_low, ci_high, sem, float(_Z * np.sqrt(2) * sem), between, len(n), int(n.sum()), tuple(warnings)
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _OneWay:
+    """One-way random model by its golfer means; ratio = between variance / within variance."""
+
+    n: np.ndarray
+    mean: np.ndarray
+    within: float
+
+    def parts(self, ratio: float) -> tuple[np.ndarray, np.ndarray]:
+        """Weights of the golfer means and their squared deviations from the weighted mean."""
+        w = self.n / (1 + self.n * ratio)
+        return w, (self.mean - np.average(self.mean, weights=w)) ** 2
+
+    def residual_variance(self, ratio: float) -> float:
+        w, square = self.parts(ratio)
+        return float((self.within + (w * square).sum()) / (self.n.sum() - 1))
+
+    def criterion(self, icc: float) -> float:
+        """-2 log restricted likelihood, up to a constant."""
+        ratio = icc / (1 - icc)
+        w, _ = self.parts(ratio)
+        total = self.n.sum() - 1
+        return float(
+            total * np.log(self.residual_variance(ratio)) + np.log1p(self.n * ratio).sum() + np.log(w.sum())
+        )
+
+    def slope(self, icc: float) -> float:
+        """Derivative of the criterion by the ratio."""
+        w, square = self.parts(icc / (1 - icc))
+        lost = (w**2 * square).sum() / self.residual_variance(icc / (1 - icc))
+        return float(w.sum() - (w**2).sum() / w.sum() - lost)
+
+    @property
+    def lowest(self) -> float:
+        """No ICC below this is possible with so many swings a golfer."""
+        return -1 / (self.n.max() - 1)
+
+    def reml(self) -> float:
+        margin = 1e-9
+        grid = np.linspace(self.lowest + margin, 1 - margin, 401)
+        place = int(np.argmin([self.criterion(icc) for icc in grid]))
+        low, high = grid[max(place - 1, 0)], grid[min(place + 1, len(grid) - 1)]
+        if self.slope(low) < 0 < self.slope(high):
+            return float(optimize.brentq(self.slope, low, high, xtol=1e-14))
+        return float(grid[place])
+
+    def limits(self) -> tuple[float, float]:
+        golfers, swings = len(self.n), self.n.sum()
+        mean_square = self.within / (swings - golfers)
+
+        def f(icc: float) -> float:
+            w, square = self.parts(icc / (1 - icc))
+            return float((w * square).sum() / (golfers - 1) / mean_square)
+
+        return tuple(  # type: ignore[return-value]
+            _crossing(f, stats.f.ppf(q, golfers - 1, swings - golfers), self.lowest) for q in (0.975, 0.025)
+        )
+
+
+def _crossing(f: Callable[[float], float], target: float, lowest: float) -> float:
+    """Where a falling function of the ICC takes the target value; the end of the range where it never does."""
+    low, high = lowest + 1e-12, 1 - 1e-12
+    if f(low) <= target:
+        return lowest
+    if f(high) >= target:
+        return 1.0
+    return float(optimize.brentq(lambda icc: f(icc) - target, low, high, xtol=1e-14))
+
+
+@dataclass(frozen=True, slots=True)
+class Agreement:
+    """How far method a reads above method b, in their unit.
+
+    bias : mean of a - b. sd : SD of a - b. lower, upper : 95 % limits of agreement, bias -/+ 1.96 sd. Each
+    with its 95 % interval in `<name>_low`, `<name>_high`.
+    """
+
+    bias: float
+    bias_low: float
+    bias_high: float
+    sd: float
+    lower: float
+    lower_low: float
+    lower_high: float
+    upper: float
+    upper_low: float
+    upper_high: float
+    n: int
+    warnings: tuple[str, ...] = ()
+
+
+def agreement(
+    a: Sequence[float] | np.ndarray | pd.Series, b: Sequence[float] | np.ndarray | pd.Series
+) -> Agreement:
+    """Measure how two methods agree on the same cases; positive bias where a reads higher.
+
+    Limits of agreement with intervals from t on n - 1 and the variance sd^2 (1/n + 1.96^2 / (2 (n - 1))) of a
+    limit. The pairs must be independent (one for each golfer, or swings whose differences are unrelated).
+
+    Raises
+    ------
+    BadTable
+        Unequal lengths, or fewer than three pairs.
+
+    References
+    ----------
+    Bland & Altman 1986, 1995, 1999.
+
+    Examples
+    --------
+    >>> answer = agreement([10.0, 12.0, 15.0, 11.0], [9.0, 12.5, 14.0, 10.0])
+    >>> answer.bias, round(answer.lower, 2), round(answer.upper, 2)
+    (0.625, -0.84, 2.09)
+    """
+    first, second = np.asarray(a, float).ravel(), np.asarray(b, float).ravel()
+    if len(first) != len(second):
+        raise BadTable(
+            f"two methods must have measured the same cases: {len(first)} and {len(second)} values"
+        )
+    whole = np.isfinite(first) & np.isfinite(second)
+    difference, level = (first - second)[whole], (first + second)[whole] / 2
+    n = len(difference)
+    if n < 3:
+        raise BadTable(f"agreement needs three pairs or more, there are {n}")
+    bias, sd = float(difference.mean()), float(difference.std(ddof=1))
+    t = float(stats.t.ppf(0.975, n - 1))
+    half_bias, half_limit = t * sd / np.sqrt(n), t * sd * np.sqrt(1 / n + _Z**2 / (2 * (n - 1)))
+    lower, upper = bias - _Z * sd, bias + _Z * sd
+    warnings = dropped_words(int((~whole).sum()))
+    if sd > 0 and np.ptp(level) > 0:
+        trend = stats.linregress(level, difference)
+        if trend.pvalue < 0.05:
+            warnings.append(
+                f"the difference changes with the size measured ({trend.slope:+.2g} a unit, p = "
+                f"{trend.pvalue:.2g}): one pair of limits does not fit all sizes"
+            )
+    return Agreement(
+        bias, bias - half_bias, bias + half_bias, sd, lower, lower - half_limit, lower + half_limit, upper,
+        upper - half_limit, upper + half_limit, n, tuple(warnings),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Equivalence:
+    """Whether two groups differ by less than a margin, in their unit.
+
+    difference : mean of a - mean of b, with standard_error and df (Welch). p_lower, p_upper : one-sided p
+    against a difference below -margin and above +margin; p : the larger. ci_low, ci_high : 90 % interval.
+    equivalent : p < .05, that is, the 90 % interval lies inside -margin to +margin.
+    """
+
+    difference: float
+    standard_error: float
+    df: float
+    p_lower: float
+    p_upper: float
+    p: float
+    ci_low: float
+    ci_high: float
+    margin: float
+    equivalent: bool
+
+
+def equivalence(
+    a: Sequence[float] | np.ndarray | pd.Series,
+    b: Sequence[float] | np.ndarray | pd.Series,
+    *,
+    margin: float,
+) -> Equivalence:
+    """Test that two independent groups differ by less than a margin: two one-sided Welch tests.
+
+    One value for each golfer (golfer means), not each swing. Absence of a difference is a claim and needs its
+    own test: a large p of a test of difference does not make it.
+
+    Raises
+    ------
+    BadRequest
+        A margin not above 0.
+    BadTable
+        Fewer than two values in a group, or no spread.
+
+    References
+    ----------
+    Schuirmann 1987; Welch 1947.
+
+    Examples
+    --------
+    >>> equivalence([1.0, 2.0, 3.0, 2.0], [1.5, 2.5, 2.0, 2.2], margin=2.0).equivalent
+    True
+    """
+    if not margin > 0 or not np.isfinite(margin):
+        raise BadRequest(f"a margin of equivalence is a number above 0, not {margin}")
+    groups = [
+        values[~np.isnan(values)] for values in (np.asarray(a, float).ravel(), np.asarray(b, float).ravel())
+    ]
+    sizes = [len(values) for values in groups]
+    if min(sizes) < 2:
+        raise BadTable(f"each group needs two values or more; there are {listed(sizes)}")
+    v1, v2 = (float(values.var(ddof=1) / len(values)) for values in groups)
+    if not v1 + v2 > 0:
+        raise BadTable("neither group has any spread, so no error can be estimated")
+    df = (v1 + v2) ** 2 / (v1**2 / (sizes[0] - 1) + v2**2 / (sizes[1] - 1))
+    difference, error = float(groups[0].mean() - groups[1].mean()), float(np.sqrt(v1 + v2))
+    p_lower = float(stats.t.sf((difference + margin) / error, df))
+    p_upper = float(stats.t.cdf((difference - margin) / error, df))
+    half = float(stats.t.ppf(0.95, df)) * error
+    p = max(p_lower, p_upper)
+    return Equivalence(
+        difference,
+        error,
+        df,
+        p_lower,
+        p_upper,
+        p,
+        difference - half,
+        difference + half,
+        float(margin),
+        p < 0.05,
+    )

@@ -1,0 +1,53 @@
+"""The complete rows of a table, its levels, and what to say of the rows left out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+
+from swinglab.errors import BadTable
+from swinglab.statistics.design import check_columns, is_number
+
+
+def complete_rows(
+    table: pd.DataFrame, *, numeric: Sequence[str], other: Sequence[str] = ()
+) -> tuple[pd.DataFrame, int]:
+    """Rows with a value in every one of these columns, and how many were left out.
+
+    BadTable for an unknown column, one of `numeric` that is not, an infinite value, or no complete row.
+    """
+    wanted = list(dict.fromkeys([*numeric, *other]))
+    check_columns(table, wanted)
+    words = [name for name in numeric if not is_number(table[name])]
+    if words:
+        raise BadTable(f"{', '.join(words)} must be numeric")
+    kept = table[wanted].notna().all(axis=1)
+    rows = table.loc[kept, wanted]
+    if rows.empty:
+        raise BadTable(f"no row has a value in every one of {', '.join(wanted)}")
+    infinite = [name for name in numeric if not np.isfinite(rows[name].to_numpy(float)).all()]
+    if infinite:
+        raise BadTable(f"{', '.join(infinite)} holds an infinite value")
+    return rows, int((~kept).sum())
+
+
+def levels_of(values: pd.Series) -> tuple:
+    """Levels present, in declared (Categorical) or sorted order; the first is the base."""
+    present = set(values)
+    if isinstance(values.dtype, pd.CategoricalDtype):
+        return tuple(level for level in values.cat.categories if level in present)
+    return tuple(sorted(present, key=str))
+
+
+def dropped_words(dropped: int) -> list[str]:
+    """What to say of rows left out: an empty list where there are none."""
+    if not dropped:
+        return []
+    return [f"{dropped} row{'s' * (dropped > 1)} with a missing value left out"]
+
+
+def listed(names: Sequence) -> str:
+    """Names in a row, for a message."""
+    return ", ".join(str(name) for name in names)

@@ -1,0 +1,66 @@
+"""The two lists of events in a C3D file, the header's and the EVENT group's, as one, in the file's own time."""
+
+from __future__ import annotations
+
+import math
+
+from swinglab.load.c3d_parameters import Sections
+from swinglab.records import FileEvent
+
+
+def file_events(sections: Sections, frames: int, rate_hz: float) -> tuple[FileEvent, ...]:
+    """Events in seconds from the file's first frame, in order of time.
+
+    The format counts an event's time from frame 1 of the recording, so that in a file whose first frame is
+    not 1 the time of its first frame is taken off. Some writers count from the file's first frame instead:
+    where only that puts every event inside the file, it is done and said.
+    """
+    events = _group_events(sections)
+    for label, seconds in sections.header.events:
+        same = (e for e in events if e.label[:4] == label and abs(e.time_s - seconds) < 1 / rate_hz)
+        if next(same, None) is None:
+            events.append(FileEvent(label, seconds))
+    start = (max(1, sections.header.first_frame) - 1) / rate_hz
+    length = frames / rate_hz
+    shifted = [e.time_s - start for e in events]
+    plain = [e.time_s for e in events]
+    if start and events:
+        inside = [all(-1 / rate_hz <= t <= length for t in times) for times in (shifted, plain)]
+        if inside == [False, True]:
+            sections.findings.append("event times were taken from the file's first frame, not from frame 1")
+            shifted = plain
+    outside = [e.label for e, t in zip(events, shifted, strict=True) if not -1 / rate_hz <= t <= length]
+    if outside:
+        sections.findings.append(f"events outside the file's frames: {', '.join(outside[:5])}")
+    placed = [FileEvent(e.label, t, e.context) for e, t in zip(events, shifted, strict=True)]
+    return tuple(sorted(placed, key=lambda e: e.time_s))
+
+
+def _group_events(sections: Sections) -> list[FileEvent]:
+    labels, contexts = sections.texts("EVENT", "LABELS"), sections.texts("EVENT", "CONTEXTS")
+    parameter = sections.parameters.get(("EVENT", "TIMES"))
+    if parameter is None or not labels:
+        return []
+    times = _seconds(parameter.numbers(), parameter.dims)
+    used = sections.count("EVENT", "USED")
+    number = min(len(labels), len(times), used if used is not None else len(labels))
+    if number < len(labels) or number < len(times):
+        sections.findings.append(
+            f"EVENT holds {len(labels)} labels and {len(times)} times; {number} were read"
+        )
+    contexts += [""] * (number - len(contexts))
+    return [
+        FileEvent(label, time, context)
+        for label, time, context in zip(labels[:number], times, contexts, strict=False)
+        if label and math.isfinite(time)
+    ]
+
+
+def _seconds(values: list[float], dims: tuple[int, ...]) -> list[float]:
+    """Times of (minutes, seconds) pairs: stored pair by pair, or all minutes first where dims say (n, 2)."""
+    if len(dims) == 1:
+        return values if dims[0] != 2 else [60 * values[0] + values[1]] if len(values) == 2 else []
+    pairs = len(values) // 2
+    if len(dims) == 2 and dims[1] == 2 and dims[0] != 2:
+        return [60 * m + s for m, s in zip(values[:pairs], values[pairs:], strict=False)]
+    return [60 * values[2 * k] + values[2 * k + 1] for k in range(pairs)]

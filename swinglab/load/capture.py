@@ -1,0 +1,86 @@
+"""`read_capture`: one door for every kind of capture file."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+from swinglab.errors import BadRequest, UnreadableFile, near_names
+from swinglab.load.c3d_file import read_c3d
+from swinglab.load.tables import read_table
+from swinglab.load.units import METRES
+from swinglab.records import Capture
+
+SUFFIXES = (".c3d", ".csv", ".parquet")
+
+
+def read_capture(path: str | Path, *, unit: str | None = None, rate_hz: float | None = None) -> Capture:
+    """Read a capture file as it is: its own axes and labels, in metres, NaN where a point is missing.
+
+    Parameters
+    ----------
+    path : str or Path
+        A C3D file, or a pose table (.csv, .parquet): wide (``time_s`` or ``frame``, ``<landmark>_x``, ``_y``,
+        ``_z``, ``_confidence``) or long (``time_s`` or ``frame``, ``landmark``, ``x``, ``y``, ``z``,
+        ``confidence``).
+    unit : {"m", "cm", "mm"}, optional
+        Unit of length, where the file does not say it or says it wrongly.
+    rate_hz : float, optional
+        Frames a second, where the file does not say it or says it wrongly.
+
+    Returns
+    -------
+    Capture
+        points_m (n_frames, n_points, 3), labels, rate, events and `warnings`: every repair and every doubt.
+
+    Raises
+    ------
+    UnreadableFile
+        The file is not there, is not what its name says, or holds no points; with what to do.
+    BadRequest
+        A unit or rate that makes no sense.
+
+    Notes
+    -----
+    Missing: a C3D sample whose fourth word is below zero, whose coordinates are no finite numbers or are all
+    three exactly zero. A table's NaN or empty cell.
+
+    Examples
+    --------
+    >>> capture = read_capture("captures/g07_03.c3d")          # doctest: +SKIP
+    >>> capture.points_m.shape, capture.rate_hz, capture.unit  # doctest: +SKIP
+    ((340, 34, 3), 240.0, 'mm')
+    """
+    path = Path(path)
+    if unit is not None and unit not in METRES:
+        raise BadRequest(f"there is no unit {unit!r}", file=path, do=f"use one of {', '.join(METRES)}")
+    if rate_hz is not None and not (math.isfinite(rate_hz) and rate_hz > 0):
+        raise BadRequest(f"a rate of {rate_hz} Hz makes no sense", file=path, do="give a rate above 0")
+    if not path.is_file():
+        beside = [other.name for other in path.parent.iterdir()] if path.parent.is_dir() else []
+        near = near_names(path.name, beside)
+        what = "it is a folder, not a capture" if path.is_dir() else "there is no such file"
+        raise UnreadableFile(what, file=path, do=near or "check the name in the capture column of swings.csv")
+    suffix = path.suffix.lower()
+    if suffix not in SUFFIXES:
+        raise UnreadableFile(
+            f"captures end in {', '.join(SUFFIXES)}, not {suffix or 'nothing'}",
+            file=path,
+            do="rename or convert it",
+        )
+    try:
+        if suffix == ".c3d":
+            return read_c3d(path, unit=unit, rate_hz=rate_hz)
+        return read_table(path, unit=unit, rate_hz=rate_hz)
+    except OSError as problem:
+        raise UnreadableFile(
+            f"it cannot be opened ({problem.strerror or problem})", file=path, do="check its permissions"
+        ) from problem
+    except EOFError as problem:
+        raise UnreadableFile(
+            str(problem), file=path, do="wait until it is written, then try again"
+        ) from problem
+    except MemoryError as problem:
+        raise UnreadableFile(
+            "it does not fit into memory", file=path, do="cut the capture to the swing"
+        ) from problem

@@ -1,0 +1,109 @@
+"""Coarse times, for filling and filtering alone: contact, the ball at rest, the club at rest before the swing."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.ndimage import uniform_filter1d
+
+#: Speeds below this, held for STILL_S, are a club at rest (the kit's own thresholds, as for the events).
+STILL_MPS = 0.2
+STILL_S = 0.1
+#: A ball marker further than this from its resting place has been struck.
+_BALL_MOVED_M = 0.02
+#: One that moves less than this in STILL_S lies still, noise included.
+_BALL_STILL_M = 0.005
+#: A club loses at least this part of its speed over two frame intervals when it meets something.
+_DROP = 0.07
+
+
+def coarse_contact(names: tuple[str, ...], points: np.ndarray, rate_hz: float) -> float | None:
+    """Seconds at which the club meets the ball, to about a frame: largest drop of clubhead speed, else the
+    ball's first motion, else None."""
+    if "clubhead" in names:
+        time = _speed_drop(points[:, names.index("clubhead")], rate_hz)
+        if time is not None:
+            return time
+    if "ball" in names:
+        return _first_motion(points[:, names.index("ball")], rate_hz)
+    return None
+
+
+def _bridged(path: np.ndarray) -> np.ndarray | None:
+    """The path with gaps bridged by straight lines (coarse use only); None with fewer than 4 samples."""
+    seen = np.isfinite(path).all(axis=1)
+    if seen.sum() < 4:
+        return None
+    if seen.all():
+        return path
+    frames = np.arange(len(path))
+    return np.stack([np.interp(frames, frames[seen], path[seen, axis]) for axis in range(3)], axis=1)
+
+
+def _speed_drop(path: np.ndarray, rate_hz: float) -> float | None:
+    bridged = _bridged(path)
+    if bridged is None:
+        return None
+    speed = np.linalg.norm(np.diff(bridged, axis=0), axis=1) * rate_hz
+    if len(speed) < 3:
+        return None
+    peak = np.sort(speed)[-max(3, len(speed) // 500)]
+    drop = speed[:-2] - speed[2:]
+    drop[speed[:-2] < 0.6 * peak] = 0.0
+    k = int(np.argmax(drop))
+    if peak < 2.0 or drop[k] < _DROP * peak:
+        return None
+    # Interval k + 1 holds the contact: its speed lies between those before and after.
+    return (k + 1.5) / rate_hz
+
+
+def _first_motion(path: np.ndarray, rate_hz: float) -> float | None:
+    seen = np.flatnonzero(np.isfinite(path).all(axis=1))
+    if len(seen) < 4:
+        return None
+    away = np.linalg.norm(path[seen] - np.median(path[seen[: max(4, len(seen) // 4)]], axis=0), axis=1)
+    moved = np.flatnonzero(away > _BALL_MOVED_M)
+    if not len(moved) or moved[0] == 0:
+        return None
+    # Run back along the motion's first straight: the ball left between the last frame at rest and this one.
+    return float(seen[moved[0] - 1] + 0.5) / rate_hz
+
+
+def rest_before(path: np.ndarray, rate_hz: float, contact_s: float | None) -> np.ndarray:
+    """(n_frames,) True where the ball's marker lies at rest for the last time before contact."""
+    seen = np.isfinite(path).all(axis=1)
+    if contact_s is not None:
+        # One frame is left out: the contact is known to about a frame.
+        seen &= np.arange(len(path)) < contact_s * rate_hz - 1
+    places = np.flatnonzero(seen)
+    half = max(1, round(STILL_S * rate_hz / 2))
+    if len(places) < 3:
+        return np.zeros(len(path), bool)
+    samples = uniform_filter1d(path[places], min(len(places), 2 * half + 1), axis=0)
+    step = np.linalg.norm(samples[2 * half :] - samples[: -2 * half], axis=1)
+    still = np.flatnonzero(step < _BALL_STILL_M) + half
+    last = places[still[-1]] if len(still) else places[-1]
+    recent = places[(places <= last) & (places > last - 3 * half)]
+    near = np.linalg.norm(path - np.median(path[recent], axis=0), axis=1) < _BALL_STILL_M
+    return seen & near & (len(still) > 0 or len(places) <= 2 * half)
+
+
+def address_stretch(path: np.ndarray, rate_hz: float, contact_s: float | None) -> slice | None:
+    """Frames of the club's last rest, low down, before the swing; None where it is never at rest."""
+    bridged = _bridged(path)
+    if bridged is None:
+        return None
+    half = max(1, round(STILL_S * rate_hz / 2))
+    if len(path) <= 2 * half:
+        return None
+    speed = np.linalg.norm(bridged[2 * half :] - bridged[: -2 * half], axis=1) * rate_hz / (2 * half)
+    end = int(contact_s * rate_hz) if contact_s is not None else int(np.argmax(speed)) + half
+    low = bridged[half:-half, 1] < np.min(bridged[: end + 1, 1]) + 0.3
+    still = (speed < STILL_MPS) & low & (np.arange(len(speed)) + half < end)
+    still &= np.isfinite(path[half:-half]).all(axis=1)
+    places = np.flatnonzero(still)
+    if not len(places):
+        return None
+    first = places[-1]
+    while first > 0 and still[first - 1]:
+        first -= 1
+    return slice(int(first) + half, int(places[-1]) + half + 1)

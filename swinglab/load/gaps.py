@@ -1,0 +1,161 @@
+"""Filling of gaps: short ones by a spline, longer ones by the segment's other markers as a rigid body.
+
+Never across the contact time, never beyond a landmark's first or last sample; every filled sample is flagged.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.interpolate import CubicSpline
+
+from swinglab.conventions import SEGMENT_LANDMARKS, is_club_landmark
+
+#: Samples used on either side of a gap, for the spline and for the rigid body's shape.
+_SUPPORT = 4
+_SHAPE_SUPPORT = 12
+#: A rigid body needs three other markers, not in a line: its second extent must reach this.
+_LEAST_WIDTH_M = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """A run of missing frames of one landmark: first <= frame < end."""
+
+    landmark: int
+    first: int
+    end: int
+
+    @property
+    def frames(self) -> int:
+        """How many frames are missing."""
+        return self.end - self.first
+
+
+def find_gaps(missing: np.ndarray) -> list[Gap]:
+    """Runs of missing samples between two measured ones, by landmark; missing : (n_frames, n_landmarks)."""
+    gaps = []
+    for k in np.flatnonzero(missing.any(axis=0)):
+        edges = np.diff(missing[:, k].astype(np.int8))
+        ends = np.flatnonzero(edges == -1) + 1
+        firsts = np.flatnonzero(edges == 1) + 1
+        if missing[0, k]:
+            ends = ends[1:]
+        gaps += [Gap(int(k), int(first), int(end)) for first, end in zip(firsts, ends, strict=False)]
+    return gaps
+
+
+def fill_gaps(
+    names: tuple[str, ...], raw: np.ndarray, rate_hz: float, contact_s: float | None, longest_gap_s: float
+) -> tuple[np.ndarray, np.ndarray, list[str]]:
+    """Filled points, (n_frames, n_landmarks) True where filled, and sentences that count what was done."""
+    missing = ~np.isfinite(raw).all(axis=-1)
+    points = np.where(missing[..., None], np.nan, raw)
+    filled = np.zeros_like(missing)
+    gaps = find_gaps(missing)
+    if not gaps:
+        return points, filled, []
+    done: dict[str, list[Gap]] = {"spline": [], "rigid": [], "open": [], "contact": []}
+    contact = None if contact_s is None else contact_s * rate_hz
+    for gap in gaps:
+        if contact is not None and gap.first - 1 < contact < gap.end:
+            done["contact"].append(gap)
+            continue
+        if gap.frames <= longest_gap_s * rate_hz + 1e-9:
+            value = _spline(raw[:, gap.landmark], gap, missing[:, gap.landmark], contact, names[gap.landmark])
+            if value is not None:
+                points[gap.first : gap.end, gap.landmark] = value
+                done["spline"].append(gap)
+                continue
+        value = _rigid(names, raw, missing, gap)
+        if value is None:
+            done["open"].append(gap)
+            continue
+        points[gap.first : gap.end, gap.landmark] = value
+        done["rigid"].append(gap)
+    for gap in done["spline"] + done["rigid"]:
+        filled[gap.first : gap.end, gap.landmark] = True
+    return points, filled, _sentences(done, names, rate_hz)
+
+
+def _sentences(done: dict[str, list[Gap]], names: tuple[str, ...], rate_hz: float) -> list[str]:
+    words = {
+        "spline": "filled by a spline",
+        "rigid": "filled from the segment's other markers",
+        "open": "left open (too long, and no three other markers of the segment)",
+        "contact": "left open (across contact)",
+    }
+    told = []
+    for key, text in words.items():
+        if done[key]:
+            samples = sum(gap.frames for gap in done[key])
+            which = dict.fromkeys(names[gap.landmark] for gap in done[key])
+            longest = max(gap.frames for gap in done[key]) / rate_hz
+            told.append(f"{samples} samples of {', '.join(which)} {text}, the longest gap {longest:.3f} s")
+    return told
+
+
+def _spline(
+    path: np.ndarray, gap: Gap, missing: np.ndarray, contact: float | None, name: str
+) -> np.ndarray | None:
+    """A cubic spline through the nearest samples; for the club only those on the gap's side of contact."""
+    seen = ~missing
+    if contact is not None and is_club_landmark(name):
+        frames = np.arange(len(path))
+        seen = seen & ((frames < contact) == (gap.first < contact))
+    before = np.flatnonzero(seen[: gap.first])[-_SUPPORT:]
+    after = np.flatnonzero(seen[gap.end :])[:_SUPPORT] + gap.end
+    if len(before) < 2 or len(after) < 2:
+        return None
+    support = np.concatenate([before, after])
+    return CubicSpline(support, path[support])(np.arange(gap.first, gap.end))
+
+
+def _rigid(names: tuple[str, ...], raw: np.ndarray, missing: np.ndarray, gap: Gap) -> np.ndarray | None:
+    """The landmark carried by its segment's other markers; its shape from the frames around the gap."""
+    segment = next((s for s in SEGMENT_LANDMARKS.values() if names[gap.landmark] in s), ())
+    inside = slice(gap.first, gap.end)
+    others = [
+        k for k, name in enumerate(names)
+        if name in segment and k != gap.landmark and not missing[inside, k].any()
+    ]  # fmt: skip
+    if len(others) < 3:
+        return None
+    whole = ~missing[:, [*others, gap.landmark]].any(axis=1)
+    before = np.flatnonzero(whole[: gap.first])[-_SHAPE_SUPPORT:]
+    after = np.flatnonzero(whole[gap.end :])[:_SHAPE_SUPPORT] + gap.end
+    if not len(before) or not len(after):
+        return None
+    around = np.concatenate([before, after])
+    shape, local = _shape(raw[around][:, others], raw[around, gap.landmark])
+    if np.linalg.svd(shape, compute_uv=False)[1] < _LEAST_WIDTH_M:
+        return None
+    # What is left over at both edges is taken off linearly over the gap, so that the path has no step.
+    edges = raw[[before[-1], after[0]]]
+    over = edges[:, gap.landmark] - _carry(shape, local, edges[:, others])
+    share = (np.arange(gap.first, gap.end) - before[-1]) / (after[0] - before[-1])
+    carried = _carry(shape, local, raw[inside][:, others])
+    return carried + (1 - share)[:, None] * over[0] + share[:, None] * over[1]
+
+
+def _shape(others: np.ndarray, point: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Mean shape (n_others, 3) about its middle, and the point in it, over frames turned onto the first."""
+    middle = others.mean(axis=1, keepdims=True)
+    rotations = _rotations(others[0] - middle[0], others - middle)
+    shape = np.einsum("fji,fkj->fki", rotations, others - middle).mean(axis=0)
+    local = np.einsum("fji,fj->fi", rotations, point - middle[:, 0]).mean(axis=0)
+    return shape, local
+
+
+def _carry(shape: np.ndarray, local: np.ndarray, others: np.ndarray) -> np.ndarray:
+    middle = others.mean(axis=1, keepdims=True)
+    return np.einsum("fij,j->fi", _rotations(shape, others - middle), local) + middle[:, 0]
+
+
+def _rotations(shape: np.ndarray, centred: np.ndarray) -> np.ndarray:
+    """(n_frames, 3, 3) turning the shape best onto each frame (least squares, by singular values)."""
+    u, _, vt = np.linalg.svd(np.einsum("fki,kj->fij", centred, shape))
+    sign = np.sign(np.linalg.det(u @ vt))
+    u[:, :, 2] *= sign[:, None]
+    return u @ vt

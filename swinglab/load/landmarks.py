@@ -1,0 +1,120 @@
+"""Labels of a capture -> swinglab's landmarks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from swinglab.conventions import BALL_LANDMARK, is_landmark
+from swinglab.errors import BadRequest, MissingInput, near_names
+from swinglab.records import Capture, Setup
+
+
+@dataclass(frozen=True, slots=True)
+class Matched:
+    """Landmarks found in a capture (name -> columns of its points) and what was not."""
+
+    columns: dict[str, tuple[int, ...]]
+    missing: dict[str, tuple[str, ...]]
+    unknown: tuple[str, ...]
+    unused: tuple[str, ...]
+
+
+def match_landmarks(capture: Capture, setup: Setup) -> Matched:
+    """Which points of the capture are which landmarks; nothing is raised here.
+
+    A landmark takes the labels the study names for it, else the label equal to its own name. A ``Subject:``
+    prefix need not be written where one label alone fits without it. missing : landmark -> labels the study
+    names and the file has not. unknown : names under [landmarks] that are no landmarks. unused : labels of
+    the file that no landmark uses.
+    """
+    find = _Finder(capture.labels)
+    columns: dict[str, tuple[int, ...]] = {}
+    missing: dict[str, tuple[str, ...]] = {}
+    unknown = tuple(name for name in setup.landmarks if not is_landmark(name))
+    for name, wanted in setup.landmarks.items():
+        labels = (wanted,) if isinstance(wanted, str) else tuple(wanted)
+        places = [find(label) for label in labels]
+        lost = tuple(label for label, place in zip(labels, places, strict=True) if place is None)
+        if lost or not labels:
+            missing[name] = lost
+        elif name not in unknown:
+            columns[name] = tuple(place for place in places if place is not None)
+    for label in capture.labels:
+        name = label.rpartition(":")[2]
+        if is_landmark(name) and name not in setup.landmarks and name not in columns:
+            place = find(name)
+            if place is not None:
+                columns[name] = (place,)
+    used = {place for places in columns.values() for place in places}
+    unused = tuple(label for k, label in enumerate(capture.labels) if k not in used)
+    return Matched(columns, missing, unknown, unused)
+
+
+class _Finder:
+    """Label -> its place: as written, else without its prefix where that is unambiguous."""
+
+    def __init__(self, labels: tuple[str, ...]) -> None:
+        self._exact = {label: place for place, label in reversed(list(enumerate(labels)))}
+        self._bare: dict[str, list[int]] = {}
+        for place, label in enumerate(labels):
+            self._bare.setdefault(label.rpartition(":")[2], []).append(place)
+
+    def __call__(self, label: str) -> int | None:
+        if label in self._exact:
+            return self._exact[label]
+        places = self._bare.get(label, [])
+        return places[0] if len(places) == 1 else None
+
+
+def landmark_points(capture: Capture, setup: Setup) -> tuple[tuple[str, ...], np.ndarray]:
+    """Landmark names and their points (n_frames, n_landmarks, 3) in metres, in the capture's axes.
+
+    Several labels give their mean, missing where one of them is. Samples whose confidence lies below the
+    study's threshold are missing. Raises MissingInput that lists every label the file has not, with near
+    names, and BadRequest for names that are no landmarks.
+    """
+    matched = match_landmarks(capture, setup)
+    if matched.unknown:
+        near = [f"{name} ({near_names(name, _known()) or 'no near name'})" for name in matched.unknown]
+        raise BadRequest(
+            f"not landmarks of swinglab: {', '.join(near)}", file=capture.file, where="[landmarks]",
+            do="use the names of references/conventions.md",
+        )  # fmt: skip
+    if matched.missing:
+        raise MissingInput(_missing_text(capture, setup, matched), file=capture.file,
+                           do="correct them under [landmarks] in study.toml")  # fmt: skip
+    if not matched.columns:
+        shown = ", ".join(capture.labels[:12])
+        raise MissingInput(
+            f"no label is a landmark; the file has {shown}{', ...' if len(capture.labels) > 12 else ''}",
+            file=capture.file, do="say under [landmarks] in study.toml which label is which",
+        )  # fmt: skip
+    source = capture.points_m
+    if capture.confidence is not None:
+        source = np.where((capture.confidence < setup.confidence_below)[..., None], np.nan, source)
+    names = tuple(matched.columns)
+    points = np.empty((len(source), len(names), 3))
+    single = [k for k, name in enumerate(names) if len(matched.columns[name]) == 1]
+    points[:, single] = source[:, [matched.columns[names[k]][0] for k in single]]
+    for k, name in enumerate(names):
+        if len(matched.columns[name]) > 1:
+            points[:, k] = source[:, list(matched.columns[name])].mean(axis=1)
+    return names, points
+
+
+def _known() -> tuple[str, ...]:
+    from swinglab.conventions import LANDMARKS
+
+    return (*LANDMARKS, "club_shaft_1", "club_shaft_2", "clubhead_1", BALL_LANDMARK)
+
+
+def _missing_text(capture: Capture, setup: Setup, matched: Matched) -> str:
+    bare = {label.rpartition(":")[2] for label in capture.labels} | set(capture.labels)
+    told = []
+    for name, labels in matched.missing.items():
+        for label in labels or ("(no label given)",):
+            near = near_names(label, bare)
+            told.append(f"{label} (for {name}{'; ' + near if near else ''})")
+    return f"{len(matched.missing)} of {len(setup.landmarks)} landmarks are missing: {', '.join(told)}"

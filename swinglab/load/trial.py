@@ -1,0 +1,154 @@
+"""`load_trial`: a capture as one swing in the study frame, ready to measure."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from swinglab.conventions import (
+    CENTRE_LANDMARKS,
+    EVENTS,
+    MARKER_LANDMARKS,
+    SEGMENT_LANDMARKS,
+)
+from swinglab.errors import BadRequest
+from swinglab.load.contact import coarse_contact
+from swinglab.load.gaps import fill_gaps
+from swinglab.load.landmarks import landmark_points
+from swinglab.load.noise import noise_from_differences, noise_from_residual
+from swinglab.load.smoothing import choose_cutoffs, smooth_gappy
+from swinglab.load.study_frame import find_ball, sided_names, turn
+from swinglab.load.units import METRES
+from swinglab.records import Capture, Setup, Trial
+
+
+def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Trial:
+    """One swing in the study frame: labels mapped, axes turned, left-handers mirrored, gaps filled, smoothed.
+
+    Parameters
+    ----------
+    capture : Capture
+        What `read_capture` gave.
+    setup : Setup
+        What the study says of its captures.
+    swing, golfer : str
+        Names that the trial carries.
+
+    Returns
+    -------
+    Trial
+        points_m (n_frames, n_landmarks, 3) in metres: X to the target, Y up, Z = X x Y, origin on the turf
+        under the ball centre. `warnings` carries those of the capture and what was filled and left open.
+
+    Raises
+    ------
+    MissingInput
+        Labels that the study names are not in the file; all of them, with near names.
+    BadRequest
+        Axes that are parallel or no axes, a hand that is neither right nor left, unknown landmark names.
+
+    Notes
+    -----
+    Missing: gaps up to `longest_gap_s` are filled by a spline, longer ones by the segment's other markers as
+    a rigid body; never across contact, never beyond a landmark's ends.
+    Smoothing: body points by a dual-pass Butterworth filter, one cut-off a segment (`cutoff_hz`); points of
+    club and ball are left as measured. The body is filtered through contact in one piece: cutting it there
+    costs more (a filter's end lies where posture at impact is read) than the small jolt that reaches the body.
+
+    Examples
+    --------
+    >>> trial = load_trial(capture, setup, swing="g07_03", golfer="G07")  # doctest: +SKIP
+    >>> trial.point("clubhead").shape                                     # doctest: +SKIP
+    (340, 3)
+    """
+    if setup.hand not in ("right", "left"):
+        raise BadRequest(f"a golfer's hand is right or left, not {setup.hand!r}", where="golfers.csv")
+    metres = METRES[capture.unit]
+    names, points = landmark_points(capture, setup)
+    names = sided_names(names, setup.hand)
+    raw = turn(points, setup, metres)
+    contact = coarse_contact(names, raw, capture.rate_hz)
+    ball = find_ball(names, raw, capture.rate_hz, contact, setup, metres)
+    raw -= ball.origin
+    filled_points, filled, told = fill_gaps(names, raw, capture.rate_hz, contact, setup.longest_gap_s)
+    middle = contact if contact is not None else _fastest(names, filled_points, capture.rate_hz)
+    cutoffs, low_rate = choose_cutoffs(names, filled_points, capture.rate_hz, middle, setup.body_cutoff_hz)
+    ready = _smoothed(names, filled_points, capture.rate_hz, cutoffs)
+    noise = _noise(names, raw, ready, filled, capture.rate_hz, cutoffs)
+    return Trial(
+        swing=swing,
+        golfer=golfer,
+        file=capture.file,
+        hand=setup.hand,
+        kind=_kind(names),
+        rate_hz=capture.rate_hz,
+        time_s=capture.time_s,
+        landmarks=names,
+        points_m=ready,
+        raw_m=raw,
+        filled=filled,
+        noise_m=noise,
+        setup=setup,
+        ball_m=None if ball.centre is None else ball.centre - ball.origin,
+        ball_method=ball.method,
+        ball_se_m=ball.se_m,
+        contact_time_s=contact,
+        cutoff_hz=cutoffs,
+        file_events=_file_events(capture, setup),
+        warnings=(*capture.warnings, *ball.warnings, *told, *low_rate),
+    )
+
+
+def _kind(names: tuple[str, ...]) -> str:
+    """markers where landmarks on the skin are there; heels and toes stand in both kinds of file."""
+    skin = [n for n in names if n in MARKER_LANDMARKS and not n.startswith(("heel", "toe"))]
+    centres = [n for n in names if n in CENTRE_LANDMARKS]
+    return "joint_centres" if centres and not skin else "markers"
+
+
+def _file_events(capture: Capture, setup: Setup) -> dict[str, float]:
+    """Event -> seconds; the study's label first, a label equal to an event's name too; the first of several."""
+    made: dict[str, float] = {}
+    for event in capture.events:
+        name = setup.events.get(event.label, event.label if event.label in EVENTS else None)
+        if name is not None:
+            made.setdefault(name, event.time_s)
+    return made
+
+
+def _fastest(names: tuple[str, ...], points: np.ndarray, rate_hz: float) -> float | None:
+    """The moment at which what is swung moves fastest: the middle of the stretch for residual analysis."""
+    for stem in ("clubhead", "hand_", "wrist_", "elbow_"):
+        places = [k for k, name in enumerate(names) if name.startswith(stem)]
+        if places and len(points) > 3:
+            speed = np.linalg.norm(np.diff(points[:, places], axis=0), axis=-1).max(axis=1)
+            if np.isfinite(speed).any():
+                return float((np.nanargmax(speed) + 0.5) / rate_hz)
+    return None
+
+
+def _smoothed(
+    names: tuple[str, ...], points: np.ndarray, rate_hz: float, cutoffs: dict[str, float]
+) -> np.ndarray:
+    """Body points filtered, all segments of one cut-off at once."""
+    made = points.copy()
+    for cutoff in dict.fromkeys(cutoffs.values()):
+        segments = [segment for segment, value in cutoffs.items() if value == cutoff]
+        members = {name for segment in segments for name in SEGMENT_LANDMARKS[segment]}
+        places = [k for k, name in enumerate(names) if name in members]
+        made[:, places] = smooth_gappy(points[:, places], rate_hz, cutoff)
+    return made
+
+
+def _noise(
+    names: tuple[str, ...], raw: np.ndarray, ready: np.ndarray, filled: np.ndarray, rate_hz: float,
+    cutoffs: dict[str, float],
+) -> np.ndarray:  # fmt: skip
+    used = np.isfinite(raw).all(axis=-1) & np.isfinite(ready).all(axis=-1) & ~filled
+    by_name = {
+        name: cutoffs[s] for s, members in SEGMENT_LANDMARKS.items() if s in cutoffs for name in members
+    }
+    return np.array([
+        noise_from_residual(raw[:, k], ready[:, k], used[:, k], rate_hz, by_name[name]) if name in by_name
+        else noise_from_differences(raw[:, k], used[:, k])
+        for k, name in enumerate(names)
+    ])  # fmt: skip

@@ -42,8 +42,8 @@ def _study(options: argparse.Namespace) -> int:
     results = _measured(opened, options)
     print("answering the study's questions", file=sys.stderr)
     findings = study.answer_study(opened, results)
-    study.write_results(opened, results, findings, out)
-    page = report.write_report(opened, results, findings, out)
+    study.write_results(opened, results, findings, out, also=(report.write_report,))
+    page = out / report.PAGE
     _say_left_out(results, out)
     for finding in findings:
         if finding.role == "default":
@@ -87,23 +87,8 @@ def _open(options: argparse.Namespace) -> tuple[Any, Path]:
     default = Path(folder) / "results" if options.folder else DEMO / "results"
     opened = study.open_study(folder, allow_outside=options.allow_outside)
     out = Path(options.out) if options.out else default
-    _need_writable(out)
+    study.check_writable(out)
     return opened, out
-
-
-def _need_writable(out: Path) -> None:
-    """BadRequest where files cannot be made beside the results or in them."""
-    try:
-        out.parent.mkdir(parents=True, exist_ok=True)
-        for folder in {out.parent, out if out.exists() else out.parent}:
-            probe = folder / f".swinglab-{os.getpid()}"
-            probe.touch()
-            probe.unlink()
-    except OSError as error:
-        raise BadRequest(
-            f"the results cannot be written there ({error.strerror or error})",
-            file=out, do="name another folder with --out",
-        ) from error  # fmt: skip
 
 
 def _measured(opened: Any, options: argparse.Namespace) -> Any:

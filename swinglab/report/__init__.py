@@ -1,5 +1,5 @@
 """Findings and figures -> a folder with one self-contained page."""
 
-from swinglab.report.page import write_report
+from swinglab.report.page import PAGE, write_report
 
-__all__ = ["write_report"]
+__all__ = ["PAGE", "write_report"]

@@ -147,8 +147,8 @@ def _other_posture() -> list[Column]:
         _posture("pelvis", "ahead_of_thorax", "cm", "Pelvis ahead of thorax", "pelvis nearer the target",
                  "Pelvis centre less thorax centre along the target line", KIT, -60, 60),
         _posture("neck", "flexion", "deg", "Neck flexion", "head bent forward on the thorax",
-                 "Head in thorax, joint coordinate system Z-X-Y, less what it is standing where a neutral "
-                 "capture is given", WU2002, -100, 100),
+                 "Head in thorax, joint coordinate system Z-X-Y; the head's frame has no published definition, so "
+                 "that values from neutral compare better", WU2002, -100, 100),
         _posture("elbow", "spacing", "cm", "Elbow spacing", "further apart",
                  "Distance between the elbow centres", KIT, 0, 120, group="arms"),
         _posture("lead_wrist", "flexion", "deg", "Lead wrist flexion", "bowed (palm toward the forearm)",
@@ -188,7 +188,12 @@ def _swings() -> list[Column]:
                "Largest pelvis less thorax turn between takeaway and impact", -20, 110),
         _swing("pelvis_thorax_peak_separation_time", "s", "Time of peak separation", "From impact", -2, 0.5),
     ]  # fmt: skip
-    for part, words in (("pelvis", "Pelvis"), ("thorax", "Thorax"), ("lead_arm", "Lead arm"), ("club", "Club")):
+    for part, words in (
+        ("pelvis", "Pelvis"),
+        ("thorax", "Thorax"),
+        ("lead_arm", "Lead arm"),
+        ("club", "Club"),
+    ):
         made += [
             _swing(f"{part}_peak_axial_speed", "dps", f"{words} peak axial speed",
                    "Largest speed of turning toward the target between top and finish; pelvis and thorax about "
@@ -265,6 +270,29 @@ DESIGN = (
     _design("ball_method", "Ball method", "Where the ball's place comes from"),
 )
 
+#: Angles that are also given less their mean in the golfer's neutral capture, where a study names one.
+_FROM_NEUTRAL = tuple(
+    f"{joint}_{motion}_deg"
+    for joint, motions in {
+        **dict.fromkeys(("pelvis", "thorax"), ("lateral_flexion", "flexion")),
+        "trunk": ("flexion", "lateral_flexion", "axial_rotation"),
+        **dict.fromkeys(("neck", "lead_elbow", "trail_elbow", "lead_knee", "trail_knee"), ("flexion",)),
+        **dict.fromkeys(("lead_hip", "trail_hip"), ("flexion", "adduction", "internal_rotation")),
+        "lead_wrist": ("flexion", "ulnar_deviation"),
+    }.items()
+    for motion in motions
+)
+
+
+def _from_neutral(c: Column) -> Column:
+    stem = f"{c.stem}_from_neutral"
+    return replace(
+        c, name=f"{stem}_{c.unit}", stem=stem, motion=f"{c.motion}_from_neutral", quantity=f"{stem}_{c.unit}",
+        label=f"{c.label} from neutral", meaning=f"{c.meaning}; less its mean in the golfer's neutral capture",
+        source=f"{c.source}; {KIT}",
+    )  # fmt: skip
+
+
 QUANTITIES: dict[str, Column] = {
     c.name: c
     for c in (
@@ -279,6 +307,7 @@ QUANTITIES: dict[str, Column] = {
         *_positions("body_centre_of_mass", "Body centre of mass", "de Leva 1996"),
     )
 }
+QUANTITIES |= {made.name: made for made in map(_from_neutral, (QUANTITIES[name] for name in _FROM_NEUTRAL))}
 SWINGS: dict[str, Column] = {c.name: c for c in _swings()}
 STRIKES: dict[str, Column] = {c.name: c for c in _strikes()}
 PROBABILITIES: dict[str, Column] = {c.name: c for c in _probabilities()}

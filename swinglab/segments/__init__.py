@@ -1,0 +1,8 @@
+"""Posture of a swing: segment frames, angles and positions by the published definitions."""
+
+from swinglab.segments.at_events import measure_at
+from swinglab.segments.centres import hip_centres
+from swinglab.segments.posture import measure_posture
+from swinglab.segments.swing import measure_swing
+
+__all__ = ["hip_centres", "measure_at", "measure_posture", "measure_swing"]

@@ -1,0 +1,64 @@
+"""The frames and centres of a body that travel on in its posture, for events, figures and checks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import partial
+
+import numpy as np
+
+from swinglab.errors import MissingInput
+from swinglab.segments import centres, limbs, trunk
+from swinglab.segments.body import Body, Made
+from swinglab.segments.geometry import MIRROR
+from swinglab.segments.mass import body_centre_of_mass
+
+SIDES = ("left", "right")
+
+
+def frames_of(body: Body) -> dict[str, np.ndarray]:
+    """Segment axes (..., 3, 3) by part, as columns in the study frame: X forward, Y up, Z to the right."""
+    recipes: dict[str, Callable[[], Made]] = {
+        recipe.__name__: partial(recipe, body) for recipe in (trunk.pelvis, trunk.thorax, trunk.head)
+    }
+    for recipe in (limbs.humerus, limbs.forearm, limbs.hand, limbs.femur, limbs.tibia):
+        recipes |= {f"{recipe.__name__}_{side}": partial(_limb, body, recipe, side) for side in SIDES}
+    return _those_there(recipes)
+
+
+def centres_of(body: Body) -> dict[str, np.ndarray]:
+    """Centres (..., 3) in metres by name: joints with their side, segments, tops of the arms, the club."""
+    recipes: dict[str, Callable[[], Made]] = {
+        f"{joint}_{side}": partial(centres.centre, body, joint, side)
+        for joint in centres.CENTRES
+        for side in SIDES
+    }
+    for recipe in (
+        centres.pelvis_centre, centres.thorax_centre, centres.head_centre, centres.hands, body_centre_of_mass,
+        limbs.shaft_top, limbs.shaft_bottom, limbs.clubhead,
+    ):  # fmt: skip
+        recipes[recipe.__name__] = partial(recipe, body)
+    recipes |= {f"arm_top_{side}": partial(_arm_top, body, side) for side in SIDES}
+    return _those_there(recipes)
+
+
+def _those_there(recipes: Mapping[str, Callable[[], Made]]) -> dict[str, np.ndarray]:
+    found = {}
+    for name, recipe in recipes.items():
+        try:
+            found[name] = recipe().value
+        except MissingInput:
+            continue  # Posture.missing says what each quantity lacks
+    return found
+
+
+def _limb(body: Body, recipe: Callable[[Body], Made], side: str) -> Made:
+    """A limb's frame; the left one is mirrored back and its Z turned about, so that it is right-handed."""
+    made = recipe(body.side(side))
+    return made if side == "right" else Made(made.value * MIRROR[:, None] * MIRROR, made.method)
+
+
+def _arm_top(body: Body, side: str) -> Made:
+    """Where the arm of the arm events begins: the acromion, else the shoulder centre."""
+    name = f"acromion_{side}" if body.has(f"acromion_{side}") else f"shoulder_{side}"
+    return Made(body.need(name)[0], name)

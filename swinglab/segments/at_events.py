@@ -1,0 +1,147 @@
+"""Posture read at events, between frames."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from swinglab.columns import QUANTITIES
+from swinglab.records import Event, Events, Posture
+from swinglab.segments.geometry import wrapped
+from swinglab.segments.neutral import FROM_NEUTRAL
+
+#: Positions that `measure_at` gives relative to address.
+FROM_ADDRESS = frozenset(
+    name
+    for name, c in QUANTITIES.items()
+    if c.motion in ("toward_target", "up", "toward_ball") or name == "trail_heel_height_cm"
+)
+#: Headings without a beginning: given within a half-turn of 0.
+_CIRCULAR = ("lean_direction", "plane_of_elevation", "internal_rotation")
+#: The club is not smoothed and is jolted at impact: there it is read from this stretch before impact alone.
+CLUB_BEFORE_IMPACT_S = 0.02
+
+COLUMNS = ["swing", "event", "quantity", "value", "standard_error", "unit", "frame_method"]
+
+
+def measure_at(posture: Posture, events: Events) -> pd.DataFrame:
+    """Read every posture quantity at every event that it is declared for.
+
+    Parameters
+    ----------
+    posture : Posture
+        A swing, frame by frame.
+    events : Events
+        The events of the same swing.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row for each event and quantity: swing, event, quantity, value, standard_error, unit,
+        frame_method. A value that cannot be had is NaN, and frame_method is ``missing:`` and the reason.
+        Quantities from neutral stand in the table only where a neutral capture was given.
+
+    Notes
+    -----
+    Frame: as in `measure_posture`. ``_toward_target_cm``, ``_up_cm``, ``_toward_ball_cm`` and
+    ``trail_heel_height_cm`` are relative to address, whose error they share across events.
+
+    Between frames the value is a cubic through the four nearest frames. At impact the club is read from the
+    frames before it alone.
+
+    Standard errors hold noise and timing only: the event's timing error times the rate of change is added
+    to the noise as squares. Placement and soft tissue are not in them.
+
+    Examples
+    --------
+    >>> table = measure_at(posture, events)  # doctest: +SKIP
+    >>> table.columns.tolist()  # doctest: +SKIP
+    ['swing', 'event', 'quantity', 'value', 'standard_error', 'unit', 'frame_method']
+    """
+    names = [name for name in QUANTITIES if name not in FROM_NEUTRAL or name in posture.quantities]
+    at_address = _Reading(posture, events["address"])
+    rows: list[tuple] = []
+    for event in events.events:
+        reading = at_address if event.name == "address" else _Reading(posture, event)
+        for name in names:
+            c = QUANTITIES[name]
+            if event.name in c.events:
+                value, error, method = _row(name, reading, at_address)
+                rows.append((posture.swing, event.name, name, value, error, c.unit, method))
+    return pd.DataFrame(rows, columns=COLUMNS)
+
+
+class _Reading:
+    """All quantities of a posture at one event: values, errors, and where there is none, why."""
+
+    def __init__(self, posture: Posture, event: Event) -> None:
+        self.posture, self.event = posture, event
+        self.place = {name: k for k, name in enumerate(posture.quantities)}
+        inside = posture.time_s[0] <= event.time_s <= posture.time_s[-1]
+        self.values = self.errors = np.full(len(posture.quantities), np.nan)
+        self.reason = "no marker data at this instant"
+        if not np.isfinite(event.time_s):
+            self.reason = f"no {event.name}" + (f": {event.note}" if event.note else "")
+        elif not inside:
+            self.reason = f"{event.name} lies outside the capture"
+        else:
+            self._read()
+
+    def _read(self) -> None:
+        posture, t = self.posture, self.event.time_s
+        frames = _nearest(posture.time_s, t)
+        level, slope = _weights(posture.time_s[frames], t, len(frames) - 1)
+        values, rates = level @ posture.values[frames], slope @ posture.values[frames]
+        noise = np.abs(level) @ posture.standard_errors[frames] / np.abs(level).sum()
+        if self.event.name == "impact":
+            club = [k for name, k in self.place.items() if QUANTITIES[name].group == "club"]
+            before = _before(posture.time_s, t)
+            if club and len(before) >= 3:
+                level, slope = _weights(posture.time_s[before], t, 2)
+                values[club] = level @ posture.values[before][:, club]
+                rates[club] = slope @ posture.values[before][:, club]
+                noise[club] = np.sqrt(level**2 @ posture.standard_errors[before][:, club] ** 2)
+        self.values = values
+        self.errors = np.hypot(noise, rates * self.event.standard_error_s)
+
+
+def _row(name: str, reading: _Reading, address: _Reading) -> tuple[float, float, str]:
+    """Value, standard error and method of one quantity at one event."""
+    posture = reading.posture
+    if name not in reading.place:
+        return np.nan, np.nan, f"missing: {posture.missing.get(name, 'not measured')}"
+    k = reading.place[name]
+    value, error = reading.values[k], reading.errors[k]
+    if np.isnan(value):
+        return np.nan, np.nan, f"missing: {reading.reason}"
+    if name in FROM_ADDRESS:
+        if np.isnan(address.values[k]):
+            return np.nan, np.nan, f"missing: relative to address, {address.reason}"
+        same = reading is address
+        value = value - address.values[k]
+        error = 0.0 if same else np.hypot(error, address.errors[k])
+    if QUANTITIES[name].motion in _CIRCULAR:
+        value = wrapped(value)
+    return float(value), float(error), posture.methods[name]
+
+
+def _nearest(time_s: np.ndarray, t: float) -> np.ndarray:
+    """The four frames around an instant, the last or first four at the ends (all where there are fewer)."""
+    second = int(np.searchsorted(time_s, t, side="right")) - 1
+    start = min(max(second - 1, 0), max(len(time_s) - 4, 0))
+    return np.arange(start, min(start + 4, len(time_s)))
+
+
+def _before(time_s: np.ndarray, t: float) -> np.ndarray:
+    """The frames of the stretch before an instant in which the club is read: at least the last three."""
+    last = int(np.searchsorted(time_s, t, side="right"))
+    first = int(np.searchsorted(time_s, t - CLUB_BEFORE_IMPACT_S))
+    return np.arange(max(min(first, last - 3), 0), last)
+
+
+def _weights(time_s: np.ndarray, t: float, degree: int) -> tuple[np.ndarray, np.ndarray]:
+    """Weights of frames whose sum is a least-squares polynomial's value, and its rate, at an instant."""
+    scale = max(time_s[-1] - time_s[0], 1e-9)
+    powers = np.vander((time_s - t) / scale, degree + 1, increasing=True)
+    inverse = np.linalg.pinv(powers)
+    return inverse[0], (inverse[1] / scale if degree else np.zeros(len(time_s)))

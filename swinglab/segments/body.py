@@ -1,0 +1,116 @@
+"""The points of a body and what can be made of them: centres and frames, each made once, each with its method.
+
+The left side is measured by the right side's definitions on the mirrored body (Wu et al. 2005), so every
+sided recipe is written for the right alone.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import wraps
+
+import numpy as np
+
+from swinglab.conventions import mirrored_name
+from swinglab.errors import MissingInput
+from swinglab.segments.geometry import MIRROR
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A centre (..., 3), a frame (..., 3, 3) or a value (...), and the method that made it."""
+
+    value: np.ndarray
+    method: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sizes:
+    """A golfer's lengths in metres, one number each over the whole capture; NaN where they cannot be had."""
+
+    pelvis_width: float
+    pelvis_depth: float
+    leg_length: float
+    between_acromia: float
+    along_shaft: Mapping[str, float]
+
+
+class Body:
+    """Points by landmark, arrays of any number of leading dimensions, with the sizes that stay fixed.
+
+    labels : landmark -> labels in the file, so that a neighbour that stands in for a landmark is named.
+    """
+
+    def __init__(
+        self,
+        points: Mapping[str, np.ndarray],
+        *,
+        sizes: Sizes | None = None,
+        hip_method: str = "harrington",
+        labels: Mapping[str, tuple[str, ...]] | None = None,
+        ball_m: np.ndarray | None = None,
+    ) -> None:
+        self.points = points
+        self.sizes = sizes
+        self.hip_method = hip_method
+        self.labels = labels or {}
+        self.ball_m = ball_m
+        self._made: dict[str, Made | str] = {}
+        self._mirrored: Body | None = None
+
+    def has(self, *landmarks: str) -> bool:
+        """Whether all these landmarks are there."""
+        return all(name in self.points for name in landmarks)
+
+    def need(self, *landmarks: str) -> tuple[np.ndarray, ...]:
+        """The points of these landmarks; MissingInput that names all that are not there."""
+        lacking = [name for name in landmarks if name not in self.points]
+        if lacking:
+            raise MissingInput(f"no {' and no '.join(lacking)}")
+        return tuple(self.points[name] for name in landmarks)
+
+    @property
+    def mirrored(self) -> Body:
+        """The body with left and right exchanged (z -> -z)."""
+        if self._mirrored is None:
+            self._mirrored = Body(
+                {mirrored_name(name): xyz * MIRROR for name, xyz in self.points.items()},
+                sizes=self.sizes,
+                hip_method=self.hip_method,
+                labels={mirrored_name(name): labels for name, labels in self.labels.items()},
+            )
+            self._mirrored._mirrored = self
+        return self._mirrored
+
+    def side(self, side: str) -> Body:
+        """This body for the right side, its mirror image for the left."""
+        return self if side == "right" else self.mirrored
+
+    def stands_for(self, landmark: str) -> str:
+        """Words that name a neighbouring vertebra behind a landmark's name (``"t10 for t8"``), else its name."""
+        for label in self.labels.get(landmark, ()):
+            vertebra = re.fullmatch(r"(?:.*:)?([CTL])_?(\d{1,2})", label.strip(), re.IGNORECASE)
+            if vertebra and (found := "".join(vertebra.groups()).lower()) != landmark:
+                return f"{found} for {landmark}"
+        return landmark
+
+
+def made_once(recipe: Callable[[Body], Made]) -> Callable[[Body], Made]:
+    """A recipe whose result, or whose reason for having none, each body keeps."""
+
+    @wraps(recipe)
+    def once(body: Body) -> Made:
+        kept = body._made
+        if recipe.__name__ not in kept:
+            try:
+                kept[recipe.__name__] = recipe(body)
+            except MissingInput as reason:
+                kept[recipe.__name__] = reason.what
+        made = kept[recipe.__name__]
+        if isinstance(made, str):
+            raise MissingInput(made)
+        return made
+
+    return once

@@ -1,0 +1,213 @@
+"""Joint centres and the centres of segments, each with the source that places it.
+
+A joint centre that the file gives is taken as given; the others come from markers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from swinglab.errors import BadRequest, MissingInput, near_names
+from swinglab.segments.body import Body, Made, Sizes, made_once
+from swinglab.segments.geometry import MIRROR
+from swinglab.segments.trunk import HEAD_LANDMARKS, THORAX_LANDMARKS, pelvis, thorax
+
+#: Below the acromion by this part of the distance between the acromia (Rab et al. 2002).
+SHOULDER_DROP = 0.17
+
+
+def _harrington(width: float, depth: float, leg: float) -> tuple[float, float, float]:
+    return -0.24 * depth - 9.9, -0.16 * width - 0.04 * leg - 7.1, 0.28 * depth + 0.16 * width + 7.9
+
+
+def _harrington_single(width: float, depth: float, leg: float) -> tuple[float, float, float]:
+    return -0.24 * depth - 9.9, -0.30 * width - 10.9, 0.33 * width + 7.3
+
+
+def _bell(width: float, depth: float, leg: float) -> tuple[float, float, float]:
+    return -0.19 * width, -0.30 * width, 0.36 * width
+
+
+def _hara(width: float, depth: float, leg: float) -> tuple[float, float, float]:
+    return 11.0 - 0.063 * leg, -9.0 - 0.078 * leg, 8.0 + 0.086 * leg
+
+
+_HIPS: dict[str, tuple[Callable, str]] = {
+    "harrington": (_harrington, "Harrington 2007"),
+    "harrington_single": (_harrington_single, "Harrington 2007 without leg length"),
+    "bell": (_bell, "Bell 1990"),
+    "hara": (_hara, "Hara 2016"),
+}
+HIP_METHODS = tuple(_HIPS)
+
+
+def hip_centres(
+    pelvis_width_m: float, pelvis_depth_m: float, leg_length_m: float, *, method: str = "harrington"
+) -> np.ndarray:
+    """Right hip centre in the pelvis frame of Wu et al. (2002), from the mid-point of both ASIS.
+
+    Parameters
+    ----------
+    pelvis_width_m : float
+        Between the ASIS.
+    pelvis_depth_m : float
+        Mid-point of the ASIS to mid-point of the PSIS.
+    leg_length_m : float
+        ASIS to medial malleolus.
+    method : str
+        ``"harrington"`` [harrington2007]_ (pelvis width and depth, leg length), ``"harrington_single"`` (its
+        form without leg length), ``"bell"`` [bell1990]_, ``"hara"`` [hara2016]_.
+
+    Returns
+    -------
+    numpy.ndarray
+        (3,) metres: forward, up, right. The left hip is its mirror image (third number negative). NaN where
+        a size that the method takes is NaN.
+
+    Raises
+    ------
+    BadRequest
+        For an unknown method.
+
+    Examples
+    --------
+    >>> hip_centres(0.240, 0.150, 0.900).round(4).tolist()
+    [-0.0459, -0.0815, 0.0883]
+    """
+    check_hip_method(method)
+    # The regressions were published in millimetres.
+    millimetres = _HIPS[method][0](1000 * pelvis_width_m, 1000 * pelvis_depth_m, 1000 * leg_length_m)
+    return np.array(millimetres) / 1000.0
+
+
+def check_hip_method(method: str) -> None:
+    """BadRequest, with near names, for a method that does not exist."""
+    if method not in HIP_METHODS:
+        raise BadRequest(
+            f"there is no hip method {method}",
+            do=near_names(method, HIP_METHODS) or f"use one of {HIP_METHODS}",
+        )
+
+
+@made_once
+def hip(body: Body) -> Made:
+    """Right hip centre: as the file gives it, or the regression in the pelvis frame."""
+    if body.has("hip_right"):
+        return Made(body.points["hip_right"], "hip centre as given")
+    left, right = body.need("asis_left", "asis_right")
+    frame, sizes, method = pelvis(body).value, _sizes(body), body.hip_method
+    if method == "harrington" and np.isnan(sizes.leg_length):
+        method = "harrington_single"
+    offset = hip_centres(sizes.pelvis_width, sizes.pelvis_depth, sizes.leg_length, method=method)
+    if np.isnan(offset).any():
+        raise MissingInput(f"no leg length, which the hip centre by {_HIPS[method][1]} takes")
+    return Made((left + right) / 2 + frame @ offset, f"hip centre by {_HIPS[method][1]}")
+
+
+@made_once
+def shoulder(body: Body) -> Made:
+    """Right shoulder centre: as given, or below the acromion along the thorax's long axis (Rab et al. 2002)."""
+    if body.has("shoulder_right"):
+        return Made(body.points["shoulder_right"], "shoulder centre as given")
+    acromion, _ = body.need("acromion_right", "acromion_left")
+    drop = SHOULDER_DROP * _sizes(body).between_acromia
+    return Made(
+        acromion - drop * thorax(body).value[..., :, 1], "shoulder centre below the acromion by Rab 2002"
+    )
+
+
+def _between(body: Body, joint: str, one: str, other: str) -> Made:
+    """A joint centre as the file gives it, else the mid-point of two markers."""
+    if body.has(f"{joint}_right"):
+        return Made(body.points[f"{joint}_right"], f"{joint} centre as given")
+    first, second = body.need(one, other)
+    return Made((first + second) / 2, f"{joint} centre between two markers")
+
+
+@made_once
+def elbow(body: Body) -> Made:
+    """Right elbow centre: the mid-point of the epicondyles."""
+    return _between(body, "elbow", "elbow_lateral_right", "elbow_medial_right")
+
+
+@made_once
+def wrist(body: Body) -> Made:
+    """Right wrist centre: the mid-point of the styloids."""
+    return _between(body, "wrist", "wrist_radial_right", "wrist_ulnar_right")
+
+
+@made_once
+def knee(body: Body) -> Made:
+    """Right knee centre: the mid-point of the epicondyles."""
+    return _between(body, "knee", "knee_lateral_right", "knee_medial_right")
+
+
+@made_once
+def ankle(body: Body) -> Made:
+    """Right ankle centre: the mid-point of the malleoli."""
+    return _between(body, "ankle", "ankle_lateral_right", "ankle_medial_right")
+
+
+@made_once
+def grip(body: Body) -> Made:
+    """Middle of the right hand: half-way from the wrist centre to the hand's landmark, else the wrist centre."""
+    joint = wrist(body)
+    if not body.has("hand_right"):
+        return Made(joint.value, f"{joint.method}, no hand landmark")
+    return Made((joint.value + body.points["hand_right"]) / 2, f"half-way from wrist to hand, {joint.method}")
+
+
+CENTRES: dict[str, Callable[[Body], Made]] = {
+    "hip": hip, "shoulder": shoulder, "elbow": elbow, "wrist": wrist, "knee": knee, "ankle": ankle, "grip": grip,
+}  # fmt: skip
+
+
+def centre(body: Body, joint: str, side: str) -> Made:
+    """A joint centre of either side, by its name in CENTRES."""
+    made = CENTRES[joint](body.side(side))
+    return made if side == "right" else Made(made.value * MIRROR, made.method)
+
+
+def middle(body: Body, joint: str) -> Made:
+    """The mid-point of a joint's two centres."""
+    left, right = centre(body, joint, "left"), centre(body, joint, "right")
+    method = left.method if left.method == right.method else f"left {left.method}, right {right.method}"
+    return Made((left.value + right.value) / 2, method)
+
+
+@made_once
+def pelvis_centre(body: Body) -> Made:
+    """The mid-point of the hip centres, which marker sets and pose tables both have."""
+    made = middle(body, "hip")
+    return Made(made.value, f"between the hip centres; {made.method}")
+
+
+@made_once
+def thorax_centre(body: Body) -> Made:
+    """The mean of jugular notch, C7, xiphoid and T8; from joint centres the mid-point of the shoulders."""
+    if body.has("shoulder_left", "shoulder_right") and not body.has(*THORAX_LANDMARKS):
+        return Made(middle(body, "shoulder").value, "between the shoulder centres (joint centres)")
+    where = f"mean of jugular notch, c7, xiphoid and {body.stands_for('t8')}"
+    return Made(np.mean(body.need(*THORAX_LANDMARKS), axis=0), where)
+
+
+@made_once
+def head_centre(body: Body) -> Made:
+    """The mean of the four head markers; from joint centres the mid-point of the ears."""
+    if body.has("ear_left", "ear_right") and not body.has(*HEAD_LANDMARKS):
+        return Made((body.points["ear_left"] + body.points["ear_right"]) / 2, "between the ears")
+    return Made(np.mean(body.need(*HEAD_LANDMARKS), axis=0), "mean of four head markers")
+
+
+@made_once
+def hands(body: Body) -> Made:
+    """The mid-point of the two hands' middles."""
+    return middle(body, "grip")
+
+
+def _sizes(body: Body) -> Sizes:
+    if body.sizes is None:
+        raise BadRequest("a body without sizes has no regressed centres")
+    return body.sizes

@@ -1,0 +1,102 @@
+"""Vectors, frames and angles for arrays of any number of leading dimensions."""
+
+from __future__ import annotations
+
+import warnings
+from typing import Any, cast
+
+import numpy as np
+from scipy.spatial.transform import Rotation
+
+from swinglab.conventions import GOLFER_AXES
+
+MIRROR = np.array([1.0, 1.0, -1.0])
+MIRROR.setflags(write=False)
+
+
+def unit(vectors: np.ndarray) -> np.ndarray:
+    """Vectors (..., 3) at length 1; NaN where the length is 0."""
+    length = np.sqrt(np.einsum("...i,...i->...", vectors, vectors))[..., None]
+    return np.divide(vectors, length, out=np.full_like(vectors, np.nan), where=length > 0)
+
+
+def axes(x: np.ndarray, y: np.ndarray, z: np.ndarray) -> np.ndarray:
+    """Unit axes (..., 3) as the columns of rotation matrices (..., 3, 3)."""
+    return np.stack([x, y, z], axis=-1)
+
+
+def frame_from_long_axis(y: np.ndarray, to_the_right: np.ndarray) -> np.ndarray:
+    """Frame (..., 3, 3) with Y along `y` and Z in the plane of `y` and a vector that points right."""
+    long = unit(y)
+    x = unit(np.cross(long, to_the_right))
+    return axes(x, long, np.cross(x, long))
+
+
+def frame_from_cross_axis(z: np.ndarray, forward: np.ndarray) -> np.ndarray:
+    """Frame (..., 3, 3) with Z along `z` and X in the plane of `z` and a vector that points forward."""
+    right = unit(z)
+    y = unit(np.cross(right, forward))
+    return axes(np.cross(y, right), y, right)
+
+
+def in_golfers_frame(rotations: np.ndarray) -> np.ndarray:
+    """Segment axes in the study frame, seen from the golfer's frame."""
+    return GOLFER_AXES.T @ rotations
+
+
+def distal_in_proximal(proximal: np.ndarray, distal: np.ndarray) -> np.ndarray:
+    """Orientation of the distal segment in the proximal one's axes."""
+    return np.swapaxes(proximal, -1, -2) @ distal
+
+
+def cardan(rotations: np.ndarray, order: str) -> np.ndarray:
+    """Intrinsic angles (..., 3) in degrees, in scipy's upper-case notation; NaN in, NaN out."""
+    flat = rotations.reshape(-1, 3, 3)
+    angles = np.full((len(flat), 3), np.nan)
+    good = np.isfinite(flat).all(axis=(1, 2))
+    if good.any():
+        with warnings.catch_warnings():
+            # An exactly singular frame is told in Posture.warnings, together with the nearly singular ones.
+            warnings.filterwarnings("ignore", message="Gimbal lock")
+            angles[good] = Rotation.from_matrix(flat[good]).as_euler(cast(Any, order), degrees=True)
+    return angles.reshape(*rotations.shape[:-2], 3)
+
+
+def lean_and_spin(rotations: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Lean of the long axis from vertical, heading of that lean from X toward Z, spin about the long axis.
+
+    Degrees, of rotations (..., 3, 3) in the golfer's frame. The rotation is split into the smallest one that
+    takes vertical to the long axis and the spin that comes before it (swing and twist).
+    """
+    across, up, beside = (rotations[..., i, 1] for i in range(3))
+    lean = np.arctan2(np.hypot(across, beside), up)
+    heading = np.arctan2(beside, across)
+    spin = np.arctan2(
+        rotations[..., 0, 2] - rotations[..., 2, 0], rotations[..., 0, 0] + rotations[..., 2, 2]
+    )
+    return np.degrees(lean), np.degrees(heading), np.degrees(spin)
+
+
+def angle_between(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+    """Angle in degrees, 0 to 180, between vectors (..., 3); exact near 0 and 180."""
+    across = np.sqrt((np.cross(a, b) ** 2).sum(axis=-1))
+    return np.degrees(np.arctan2(across, (a * b).sum(axis=-1)))
+
+
+def wrapped(degrees: np.ndarray) -> np.ndarray:
+    """Angles in -180 (included) to 180."""
+    return (degrees + 180.0) % 360.0 - 180.0
+
+
+def unwrapped(degrees: np.ndarray, reference: int) -> np.ndarray:
+    """Angles (n_frames,) without jumps of 360; the first finite frame from `reference` on is within 180.
+
+    Gaps are stepped over.
+    """
+    seen = np.flatnonzero(np.isfinite(degrees))
+    if not len(seen):
+        return degrees
+    out = degrees.copy()
+    out[seen] = np.unwrap(degrees[seen], period=360.0)
+    anchor = seen[min(int(np.searchsorted(seen, reference)), len(seen) - 1)]
+    return out - 360.0 * np.round(out[anchor] / 360.0)

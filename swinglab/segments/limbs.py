@@ -1,0 +1,97 @@
+"""Frames of the right limbs: X forward, Y toward the trunk, Z to the right, as columns in the study frame."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from swinglab.segments.body import Body, Made, made_once
+from swinglab.segments.centres import ankle, elbow, hands, hip, knee, shoulder, wrist
+from swinglab.segments.geometry import frame_from_long_axis
+
+
+@made_once
+def femur(body: Body) -> Made:
+    """Femur of Wu et al. (2002): Y knee centre to hip centre, Z in the plane of hip centre and epicondyles."""
+    lateral, medial = body.need("knee_lateral_right", "knee_medial_right")
+    top = hip(body)
+    return Made(
+        frame_from_long_axis(top.value - knee(body).value, lateral - medial),
+        f"femur by Wu 2002, {top.method}",
+    )
+
+
+@made_once
+def tibia(body: Body) -> Made:
+    """Shank of Grood & Suntay (1983): Y ankle to knee centre, X normal to the plane of knee and malleoli."""
+    lateral, medial = body.need("ankle_lateral_right", "ankle_medial_right")
+    frame = frame_from_long_axis(knee(body).value - ankle(body).value, lateral - medial)
+    return Made(frame, "shank from knee centre and malleoli")
+
+
+@made_once
+def humerus(body: Body) -> Made:
+    """Humerus of Wu et al. (2005): Y elbow centre to shoulder centre, X normal to epicondyles and shoulder."""
+    lateral, medial = body.need("elbow_lateral_right", "elbow_medial_right")
+    top = shoulder(body)
+    frame = frame_from_long_axis(top.value - elbow(body).value, lateral - medial)
+    return Made(frame, f"humerus by Wu 2005, {top.method}")
+
+
+@made_once
+def forearm(body: Body) -> Made:
+    """Forearm of Wu et al. (2005): Y ulnar styloid to elbow centre, X normal to styloids and elbow centre."""
+    radial, ulnar = body.need("wrist_radial_right", "wrist_ulnar_right")
+    return Made(frame_from_long_axis(elbow(body).value - ulnar, radial - ulnar), "forearm by Wu 2005")
+
+
+@made_once
+def hand(body: Body) -> Made:
+    """Hand: Y from the hand's landmark to the wrist centre, Z toward the radial styloid (after Wu et al. 2005).
+
+    The landmark is the head of the third metacarpal; on the back of the hand it adds a fixed offset to flexion.
+    """
+    radial, ulnar, knuckle = body.need("wrist_radial_right", "wrist_ulnar_right", "hand_right")
+    return Made(
+        frame_from_long_axis(wrist(body).value - knuckle, radial - ulnar),
+        "hand from styloids and third metacarpal",
+    )
+
+
+@made_once
+def shaft_top(body: Body) -> Made:
+    """Upper end of the shaft's line; without two points on the shaft the butt, else the mid-hands."""
+    if _has_shaft(body):
+        return _shaft_end(body, first=True)
+    body.need("clubhead")
+    if body.has("club_butt"):
+        return Made(body.points["club_butt"], "club butt to clubhead")
+    return Made(hands(body).value, "mid-hands to clubhead")
+
+
+@made_once
+def shaft_bottom(body: Body) -> Made:
+    """Lower end of the shaft's line; without two points on the shaft the clubhead."""
+    return _shaft_end(body, first=False) if _has_shaft(body) else clubhead(body)
+
+
+@made_once
+def clubhead(body: Body) -> Made:
+    """The clubhead's landmark."""
+    return Made(body.need("clubhead")[0], "clubhead landmark")
+
+
+def _has_shaft(body: Body) -> bool:
+    return body.sizes is not None and len(body.sizes.along_shaft) >= 2
+
+
+def _shaft_end(body: Body, *, first: bool) -> Made:
+    """An end of the line through the shaft's points by least squares.
+
+    How far each point lies along the shaft is fixed, so that the fit is a weighted sum of the points.
+    """
+    along = body.sizes.along_shaft if body.sizes else {}
+    points = np.stack(body.need(*along))
+    from_middle = np.array(list(along.values())) - np.mean(list(along.values()))
+    direction = np.tensordot(from_middle / (from_middle**2).sum(), points, axes=1)
+    place = from_middle.min() if first else from_middle.max()
+    return Made(points.mean(axis=0) + direction * place, "line through the shaft's points")

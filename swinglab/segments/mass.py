@@ -1,0 +1,85 @@
+"""The body's centre of mass by the segments of de Leva (1996)."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from swinglab.segments.body import Body, Made, made_once
+from swinglab.segments.centres import centre, head_centre, middle
+
+
+class Segment(NamedTuple):
+    """Mass as a part of the body's and place of its centre from the first end, (male, female)."""
+
+    mass: tuple[float, float]
+    place: tuple[float, float]
+
+
+#: Ends: trunk suprasternale to mid-hip; upper arm shoulder to elbow; forearm elbow to wrist; hand wrist to
+#: third metacarpal; thigh hip to knee; shank knee to ankle; foot heel to toe tip.
+SEGMENTS = {
+    "head": Segment((0.0694, 0.0668), (0.0, 0.0)),
+    "trunk": Segment((0.4346, 0.4257), (0.4486, 0.4151)),
+    "upper_arm": Segment((0.0271, 0.0255), (0.5772, 0.5754)),
+    "forearm": Segment((0.0162, 0.0138), (0.4574, 0.4559)),
+    "hand": Segment((0.0061, 0.0056), (0.7900, 0.7474)),
+    "thigh": Segment((0.1416, 0.1478), (0.4095, 0.3612)),
+    "shank": Segment((0.0433, 0.0481), (0.4459, 0.4416)),
+    "foot": Segment((0.0137, 0.0129), (0.4415, 0.4014)),
+}
+
+
+JOINTS = ("hip", "knee", "ankle", "shoulder", "elbow", "wrist")
+
+
+@made_once
+def body_centre_of_mass(body: Body) -> Made:
+    """Centre of mass of the whole body; sex is not asked, so men's and women's values are averaged.
+
+    The head's mass sits at the head centre; without a hand's landmark its mass sits at the wrist.
+    """
+    notes = ["de Leva 1996, mean of both sexes", f"head mass at the {head_centre(body).method}"]
+    sternum, where = _upper_end_of_trunk(body)
+    if where:
+        notes.append(where)
+    hips = middle(body, "hip")
+    notes.append(hips.method)
+    moments = [_moment("head", head_centre(body).value, head_centre(body).value)]
+    moments.append(_moment("trunk", sternum, hips.value))
+    for side in ("left", "right"):
+        at = {
+            joint: centre(body, joint, side).value
+            for joint in ("hip", "knee", "ankle", "shoulder", "elbow", "wrist")
+        }
+        heel, toe = body.need(f"heel_{side}", f"toe_{side}")
+        if body.has(f"hand_{side}"):
+            knuckle = body.points[f"hand_{side}"]
+        else:
+            knuckle = at["wrist"]
+            notes.append(f"{side} hand's mass at the wrist")
+        moments += [
+            _moment("upper_arm", at["shoulder"], at["elbow"]),
+            _moment("forearm", at["elbow"], at["wrist"]),
+            _moment("hand", at["wrist"], knuckle),
+            _moment("thigh", at["hip"], at["knee"]),
+            _moment("shank", at["knee"], at["ankle"]),
+            _moment("foot", heel, toe),
+        ]
+    total = sum(mass for mass, _ in moments)
+    return Made(np.sum([moment for _, moment in moments], axis=0) / total, "; ".join(notes))
+
+
+def _moment(name: str, first_end: np.ndarray, other_end: np.ndarray) -> tuple[float, np.ndarray]:
+    """Mass of a segment and mass times the place of its centre."""
+    segment = SEGMENTS[name]
+    mass, place = float(np.mean(segment.mass)), float(np.mean(segment.place))
+    return mass, mass * (first_end + place * (other_end - first_end))
+
+
+def _upper_end_of_trunk(body: Body) -> tuple[np.ndarray, str]:
+    """Suprasternale; from joint centres the mid-shoulder stands in, and is named."""
+    if body.has("shoulder_left", "shoulder_right") and not body.has("jugular_notch"):
+        return middle(body, "shoulder").value, "mid-shoulder for jugular notch"
+    return body.need("jugular_notch")[0], ""

@@ -1,0 +1,53 @@
+"""Angles counted from a neutral standing posture, given besides the angles themselves."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from swinglab.columns import QUANTITIES
+from swinglab.records import Posture
+
+#: quantity counted from neutral -> the quantity it comes from
+FROM_NEUTRAL = {
+    name: name.replace("_from_neutral", "") for name in QUANTITIES if name.endswith("_from_neutral_deg")
+}
+
+
+def add_from_neutral(posture: Posture, neutral: Posture) -> Posture:
+    """The posture with angles less their mean in the neutral capture, as further quantities.
+
+    Flexion in turn-first order is the last rotation, so that taking an offset away is exact; for the other
+    angles it is what subtraction gives, no new frame. A quantity that the neutral capture lacks, or made by
+    another method, is missing with that reason.
+    """
+    names, values, errors = [], [], []
+    methods, missing = dict(posture.methods), dict(posture.missing)
+    for name, plain in FROM_NEUTRAL.items():
+        reason = _why_not(posture, neutral, plain)
+        if reason:
+            missing[name] = reason
+            continue
+        standing = neutral.curve(plain)
+        standing = standing[np.isfinite(standing)]
+        names.append(name)
+        values.append(posture.curve(plain) - standing.mean())
+        errors.append(posture.standard_errors[:, posture.quantities.index(plain)])
+        methods[name] = f"{posture.methods[plain]}; less the mean of the neutral capture"
+    return replace(
+        posture, quantities=(*posture.quantities, *names), methods=methods, missing=missing,
+        values=np.column_stack([posture.values, *values]),
+        standard_errors=np.column_stack([posture.standard_errors, *errors]),
+    )  # fmt: skip
+
+
+def _why_not(posture: Posture, neutral: Posture, plain: str) -> str:
+    """Why this quantity cannot be counted from the neutral capture, or an empty string."""
+    if plain not in posture.quantities:
+        return posture.missing.get(plain, "not measured")
+    if plain not in neutral.quantities or not np.isfinite(neutral.curve(plain)).any():
+        return f"not in the neutral capture: {neutral.missing.get(plain, 'no frame with all its markers')}"
+    if posture.methods[plain] != neutral.methods[plain]:
+        return f"the neutral capture made it by another method ({neutral.methods[plain]})"
+    return ""

@@ -1,0 +1,141 @@
+"""Posture of one swing, frame by frame: every quantity that its landmarks allow, each with its method and error."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from swinglab.columns import QUANTITIES
+from swinglab.records import Posture, Trial
+from swinglab.segments.anatomy import centres_of, frames_of
+from swinglab.segments.body import Body, Made
+from swinglab.segments.centres import check_hip_method
+from swinglab.segments.geometry import unwrapped
+from swinglab.segments.neutral import add_from_neutral
+from swinglab.segments.noise import carried_through, point_noise
+from swinglab.segments.quantities import SHAFT_STAND_IN_DEG, measure_all
+from swinglab.segments.singular import near_singular
+from swinglab.segments.sizes import measure_sizes
+
+
+def measure_posture(
+    trial: Trial, *, hip_method: str = "harrington", neutral: Trial | Posture | None = None
+) -> Posture:
+    """Measure segment angles, joint angles and positions of one swing in every frame.
+
+    Parameters
+    ----------
+    trial : Trial
+        A swing in the study frame.
+    hip_method : str
+        Regression of the hip centres: ``"harrington"`` [harrington2007]_, ``"harrington_single"``,
+        ``"bell"`` [bell1990]_ or ``"hara"`` [hara2016]_; see `hip_centres`.
+    neutral : Trial or Posture, optional
+        The golfer standing in a neutral posture. Angles less their mean there are given besides, as
+        ``<part>_<motion>_from_neutral_deg``; nothing else changes.
+
+    Returns
+    -------
+    Posture
+        Angles in degrees, unwrapped in time; positions in centimetres from the origin on the turf under the
+        ball. `missing` says why a quantity cannot be had.
+
+    Raises
+    ------
+    BadRequest
+        For an unknown hip method.
+
+    Notes
+    -----
+    Frame: angles of pelvis and thorax are stated in the golfer's frame (X to the ball, Y up, Z to the trail
+    side). Pelvis and femur by [wu2002]_, thorax, humerus and forearm by [wu2005]_, knee by [grood1983]_.
+
+    Sequence: turn-first (intrinsic Y-X-Z [baker2001]_) and, named ``_isb``, ISB order (intrinsic Z-X-Y);
+    lean, lean direction and spin as a third view; joints Z-X-Y, shoulder Y-X-Y.
+
+    Sign: axial rotation + open to the target, lateral flexion + trail side lower, flexion + bent forward.
+
+    Differs from the source: ISB counts extension of thorax and spine as positive, this kit flexion.
+
+    Missing: a landmark that is not there makes its quantities missing, with the reason. A neighbour that
+    stands in (T10 for T8, sacrum for PSIS, joint centres) is named in `methods`.
+
+    Standard errors hold the markers' noise alone, as it is left after smoothing; a marker's placement and
+    soft tissue are not in them.
+
+    Examples
+    --------
+    >>> posture = measure_posture(trial)  # doctest: +SKIP
+    >>> posture.curve("thorax_axial_rotation_deg").shape  # doctest: +SKIP
+    (340,)
+    """
+    check_hip_method(hip_method)
+    body = _body_of(trial, hip_method)
+    given = measure_all(body)
+    ordered = {name: given[name] for name in QUANTITIES if name in given}
+    measured = {name: made for name, made in ordered.items() if isinstance(made, Made)}
+    missing = {name: reason for name, reason in given.items() if isinstance(reason, str)}
+    reference = _reference_frame(trial)
+    values = np.full((len(trial.time_s), len(measured)), np.nan)
+    for k, (name, made) in enumerate(measured.items()):
+        angle = QUANTITIES[name].unit == "deg"
+        values[:, k] = unwrapped(made.value, reference) if angle else made.value
+    posture = Posture(
+        swing=trial.swing, golfer=trial.golfer, hand=trial.hand, kind=trial.kind, time_s=trial.time_s,
+        quantities=tuple(measured), values=values, standard_errors=_errors(trial, body, measured, values),
+        methods={name: made.method for name, made in measured.items()}, missing=missing,
+        rotations=frames_of(body), centres_m=centres_of(body), warnings=_warnings(trial, measured, values),
+    )  # fmt: skip
+    if neutral is None:
+        return posture
+    if isinstance(neutral, Trial):
+        neutral = measure_posture(neutral, hip_method=hip_method)
+    return add_from_neutral(posture, neutral)
+
+
+def _body_of(trial: Trial, hip_method: str) -> Body:
+    points = {name: trial.point(name) for name in trial.landmarks if trial.has(name)}
+    labels = trial.setup.landmarks
+    return Body(
+        points, sizes=measure_sizes(Body(points)), hip_method=hip_method, labels=labels, ball_m=trial.ball_m
+    )
+
+
+def _reference_frame(trial: Trial) -> int:
+    """The frame in which an unwrapped angle lies within a half-turn: contact, where a golfer is not far
+    turned, or the first frame where contact is not known."""
+    if trial.contact_time_s is None:
+        return 0
+    return int(np.searchsorted(trial.time_s, trial.contact_time_s))
+
+
+def _errors(trial: Trial, body: Body, measured: Mapping[str, Made], values: np.ndarray) -> np.ndarray:
+    """Standard errors (n_frames, n_quantities) from the markers' noise, the ball's place and the shaft's method."""
+    if not measured:
+        return values.copy()
+    angle = np.array([QUANTITIES[name].unit == "deg" for name in measured])
+
+    def measure(points: Mapping[str, np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
+        moved = Body(
+            points, sizes=body.sizes, hip_method=body.hip_method, labels=body.labels, ball_m=body.ball_m
+        )
+        given = {name: made for name, made in measure_all(moved).items() if isinstance(made, Made)}
+        return np.stack([given[name].value for name in measured], axis=-1), angle
+
+    errors = carried_through(body.points, point_noise(trial), measure, trial.time_s)
+    for k, (name, made) in enumerate(measured.items()):
+        if name.endswith("_ahead_of_ball_cm") or name == "ball_ahead_of_lead_heel_cm":
+            errors[:, k] = np.hypot(errors[:, k], 100.0 * trial.ball_se_m)
+        if name == "shaft_forward_lean_deg" and " to clubhead" in made.method:
+            errors[:, k] = np.hypot(errors[:, k], SHAFT_STAND_IN_DEG)
+    errors[~np.isfinite(values)] = np.nan
+    return errors
+
+
+def _warnings(trial: Trial, measured: Mapping[str, Made], values: np.ndarray) -> tuple[str, ...]:
+    found = near_singular(tuple(measured), values, trial.time_s)
+    unknown = [name for name, noise in zip(trial.landmarks, trial.noise_m, strict=True) if np.isnan(noise)]
+    if unknown:
+        found.append(f"noise is not known for {', '.join(unknown)}: what they make has no standard error")
+    return tuple(found)

@@ -1,0 +1,51 @@
+"""A golfer's lengths over a whole capture: medians, so that single bad frames and noise do not count."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from swinglab.conventions import shaft_points
+from swinglab.errors import MissingInput
+from swinglab.segments.body import Body, Sizes
+from swinglab.segments.centres import knee
+from swinglab.segments.trunk import back_of_pelvis
+
+
+def measure_sizes(body: Body) -> Sizes:
+    """Pelvis width and depth, leg length, distance of the acromia and the places of the shaft's points.
+
+    The leg length goes from the ASIS by way of the knee centre to the medial malleolus, the mean of both
+    sides, because a golfer's knees are bent; without knee or malleolus it is NaN.
+    """
+    depth = width = between = np.nan
+    if body.has("asis_left", "asis_right"):
+        left, right = body.need("asis_left", "asis_right")
+        width = _median_length(left - right)
+        try:
+            depth = _median_length((left + right) / 2 - back_of_pelvis(body)[0])
+        except MissingInput:
+            depth = np.nan  # the pelvis frame itself then says what is missing
+    if body.has("acromion_left", "acromion_right"):
+        between = _median_length(body.points["acromion_left"] - body.points["acromion_right"])
+    shaft = shaft_points(tuple(body.points))
+    along = {name: _median_length(body.points[name] - body.points[shaft[0]]) for name in shaft}
+    return Sizes(width, depth, _leg_length(body), between, along)
+
+
+def _leg_length(body: Body) -> float:
+    lengths = []
+    for side in ("left", "right"):
+        here = body.side(side)
+        try:
+            top, foot = here.need("asis_right", "ankle_medial_right")
+            joint = knee(here).value
+        except MissingInput:
+            return np.nan
+        lengths.append(_median_length(top - joint) + _median_length(joint - foot))
+    return float(np.mean(lengths))
+
+
+def _median_length(vectors: np.ndarray) -> float:
+    lengths = np.sqrt((vectors**2).sum(axis=-1))
+    seen = np.isfinite(lengths)
+    return float(np.median(lengths[seen])) if seen.any() else np.nan

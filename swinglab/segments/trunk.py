@@ -1,0 +1,78 @@
+"""Frames of pelvis, thorax and head: X forward, Y up, Z to the right, as columns in the study frame."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from swinglab.segments.body import Body, Made, made_once
+from swinglab.segments.geometry import axes, frame_from_cross_axis, frame_from_long_axis, unit
+
+THORAX_LANDMARKS = ("jugular_notch", "xiphoid", "c7", "t8")
+HEAD_LANDMARKS = ("head_front_left", "head_front_right", "head_back_left", "head_back_right")
+#: Words by which a stand-in of joint centres is known in a frame's method.
+JOINT_CENTRES = "(joint centres)"
+
+
+@made_once
+def pelvis(body: Body) -> Made:
+    """Pelvis of Wu et al. (2002): Z along the ASIS, X in the plane of both ASIS and the mid-PSIS.
+
+    The sacrum's landmark stands in for the mid-PSIS where that is missing. From joint centres: Z along the
+    hips, Y toward the mid-shoulder, whose tilt is the trunk's lean and never the pelvis's.
+    """
+    hips = ("hip_left", "hip_right", "shoulder_left", "shoulder_right")
+    if body.has(*hips) and not body.has("asis_left", "asis_right"):
+        left, right, *shoulders = body.need(*hips)
+        up = sum(shoulders) / 2 - (left + right) / 2
+        return Made(
+            frame_from_cross_axis(right - left, np.cross(up, right - left)), f"pelvis {JOINT_CENTRES}"
+        )
+    left, right = body.need("asis_left", "asis_right")
+    back, method = back_of_pelvis(body)
+    return Made(frame_from_cross_axis(right - left, (left + right) / 2 - back), f"pelvis by Wu 2002{method}")
+
+
+def back_of_pelvis(body: Body) -> tuple[np.ndarray, str]:
+    """The mid-point of the PSIS, or the sacrum's landmark that stands in for it, with words that say so."""
+    if body.has("sacrum") and not body.has("psis_left", "psis_right"):
+        return body.points["sacrum"], ", sacrum for psis"
+    left, right = body.need("psis_left", "psis_right")
+    return (left + right) / 2, ""
+
+
+@made_once
+def thorax(body: Body) -> Made:
+    """Thorax of Wu et al. (2005); from joint centres the whole trunk: Y mid-hip to mid-shoulder."""
+    if body.has("shoulder_left", "shoulder_right", "hip_left", "hip_right") and not body.has(
+        *THORAX_LANDMARKS
+    ):
+        left, right, *hips = body.need("shoulder_left", "shoulder_right", "hip_left", "hip_right")
+        up = (left + right) / 2 - sum(hips) / 2
+        return Made(frame_from_long_axis(up, right - left), f"trunk {JOINT_CENTRES}")
+    notch, xiphoid, c7, t8 = body.need(*THORAX_LANDMARKS)
+    y = unit((notch + c7) / 2 - (xiphoid + t8) / 2)
+    z = unit(np.cross(notch - c7, y))
+    stand_in = body.stands_for("t8")
+    named = "" if stand_in == "t8" else f", {stand_in}"
+    return Made(axes(np.cross(y, z), y, z), f"thorax by Wu 2005{named}")
+
+
+@made_once
+def head(body: Body) -> Made:
+    """Head: Z from left to right, X in the plane of Z and back to front; no published frame.
+
+    From joint centres: Z along the ears, X toward the nose.
+    """
+    faces = ("nose", "ear_left", "ear_right")
+    if body.has(*faces) and not body.has(*HEAD_LANDMARKS):
+        nose, left, right = body.need(*faces)
+        return Made(frame_from_cross_axis(right - left, nose - (left + right) / 2), f"head {JOINT_CENTRES}")
+    front_left, front_right, back_left, back_right = body.need(*HEAD_LANDMARKS)
+    right = front_right + back_right - front_left - back_left
+    forward = front_left + front_right - back_left - back_right
+    return Made(frame_from_cross_axis(right, forward), "head by four markers")
+
+
+def is_stand_in(made: Made) -> bool:
+    """Whether a frame was made of joint centres alone."""
+    return made.method.endswith(JOINT_CENTRES)

@@ -1,6 +1,7 @@
 """Inference that holds for repeated swings: tables in, small frozen records out."""
 
 from swinglab.statistics.adjusted import AdjustedComparison, compare_adjusted
+from swinglab.statistics.answers import relate_posture_to_strike
 from swinglab.statistics.attenuation import (
     CorrectedLevels,
     CorrectedSlope,
@@ -12,6 +13,7 @@ from swinglab.statistics.cluster_robust import ClusterRobustFit, JointTest, fit_
 from swinglab.statistics.design import Design, build_design, split_within_between
 from swinglab.statistics.golfer_means import GolferMeansFit, fit_golfer_means
 from swinglab.statistics.groups import MeansComparison, PairedComparison, compare_means, compare_paired
+from swinglab.statistics.judging import judge
 from swinglab.statistics.mixed import MixedFit, fit_mixed
 from swinglab.statistics.multiplicity import adjust
 from swinglab.statistics.permutation import PermutationTest, permutation_test_paired
@@ -61,9 +63,11 @@ __all__ = [
     "fit_mixed",
     "golfers_needed",
     "golfers_needed_within",
+    "judge",
     "permutation_test_paired",
     "power_between",
     "power_within",
+    "relate_posture_to_strike",
     "reliability",
     "split_within_between",
     "swings_needed",

@@ -1,0 +1,53 @@
+"""A hunch about posture and strike, answered within golfers and between golfers."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pandas as pd
+
+from swinglab.errors import BadRequest, BadTable
+from swinglab.records import Errors, Finding, Hunch
+from swinglab.statistics.levels import relate_between, relate_within
+from swinglab.statistics.question import frame_question
+
+_LEVELS = {"within": relate_within, "between": relate_between}
+
+
+def relate_posture_to_strike(table: pd.DataFrame, hunch: Hunch, *, errors: Errors) -> tuple[Finding, ...]:
+    """Relate a posture at an event to the strike, within golfers and between golfers.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        The swing table: one row a swing, with golfer, the outcome, the posture at the event, covariates, and
+        the standard-error columns where they exist.
+    hunch : Hunch
+        The question; its `level` is the one that is judged.
+    errors : Errors
+        Known errors of the set-up.
+
+    Returns
+    -------
+    tuple of Finding
+        Estimates in outcome units per 10 posture units. First the default line of the judged level, then its
+        companions, then the other level.
+
+    Raises
+    ------
+    BadTable, BadRequest
+        A question that this table cannot carry, and why.
+    """
+    if hunch.level not in _LEVELS:
+        raise BadRequest(f"there is no level {hunch.level}", do="within or between")
+    asked = frame_question(table, hunch, errors)
+    judged = _LEVELS[hunch.level](asked)
+    judged[0] = replace(judged[0], role="default")
+    other = next(level for level in _LEVELS if level != hunch.level)
+    try:
+        shown = _LEVELS[other](asked)
+    except BadTable as fault:
+        said = f"no answer {other} golfers: {fault.what}"
+        judged[0] = replace(judged[0], warnings=(*judged[0].warnings, said))
+        shown = []
+    return (*judged, *shown)

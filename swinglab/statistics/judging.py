@@ -1,0 +1,97 @@
+"""The readings of a study's questions: p by Holm over all of them, then the rules in their order."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+from scipy import stats
+
+from swinglab.records import Comparison, Finding, Hunch, Lesson
+from swinglab.statistics.multiplicity import adjust
+
+Question = Hunch | Comparison | Lesson
+ALPHA = 0.05
+TOO_SMALL = "too small to matter"
+BORNE_OUT = "borne out"
+RELATION = "a relation was found"
+CONTRADICTED = "contradicted"
+NOT_SETTLED = "not settled"
+DISAGREE = "methods disagree"
+
+
+def judge(
+    findings: Sequence[Finding], questions: Sequence[Question] | Mapping[str, Question]
+) -> tuple[Finding, ...]:
+    """Adjust p over all judged lines of a study (Holm) and read each by the rules, in this order.
+
+    (1) too small to matter: the 90 % interval lies inside +/- smallest_effect, even if it excludes 0;
+    (2) borne out: adjusted p below .05 and the expected sign (a relation was found, where either was
+    expected); (3) contradicted: adjusted p below .05 and the other sign; (4) not settled, with what would
+    settle it. Where the cluster-robust line or the bootstrap would read otherwise: not settled, methods
+    disagree.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+        All lines of a study. A line without an estimate, or one that already has a reading, keeps it.
+    questions : sequence or mapping of Hunch, Comparison, Lesson
+        The questions, found by their names.
+
+    Returns
+    -------
+    tuple of Finding
+        The same lines in the same order; default lines with p_adjusted and reading.
+    """
+    named = (
+        questions if isinstance(questions, Mapping) else {question.name: question for question in questions}
+    )
+    places = [i for i, finding in enumerate(findings) if finding.role == "default"]
+    adjusted = adjust([findings[i].p for i in places])
+    judged = list(findings)
+    for place, p in zip(places, adjusted, strict=True):
+        finding = replace(findings[place], p_adjusted=float(p))
+        if not finding.reading:
+            beside = [f for f in findings if f.role == "beside" and f.name == finding.name]
+            finding = replace(finding, reading=_read(finding, beside, named.get(finding.name)))
+        judged[place] = finding
+    return tuple(judged)
+
+
+def _read(finding: Finding, beside: Sequence[Finding], question: Question | None) -> str:
+    if not np.isfinite(finding.estimate):
+        return NOT_SETTLED
+    expect = getattr(question, "expect", "either")
+    reading = rule(finding, finding.p_adjusted, expect)
+    weight = finding.p_adjusted / finding.p if finding.p > 0 else 1.0
+    rivals = [
+        f for f in beside if f.level == finding.level and f.method.startswith(("cluster-robust", "wild"))
+    ]
+    if any(rule(f, min(1.0, f.p * weight), expect) != reading for f in rivals if np.isfinite(f.p)):
+        return f"{NOT_SETTLED}: {DISAGREE}"
+    return reading
+
+
+def rule(finding: Finding, p: float, expect: str) -> str:
+    """The reading of one line by the rules, without what would settle it."""
+    low, high = interval(finding, 0.90)
+    smallest = finding.smallest_effect
+    if np.isfinite(smallest) and -smallest < low and high < smallest:
+        return TOO_SMALL
+    if not p < ALPHA:
+        return NOT_SETTLED
+    if expect == "either":
+        return RELATION
+    return BORNE_OUT if (finding.estimate > 0) == (expect == "positive") else CONTRADICTED
+
+
+def interval(finding: Finding, level: float) -> tuple[float, float]:
+    """Limits at another level: from standard error and df, else the 95 % limits drawn in as a normal's are."""
+    if np.isfinite(finding.standard_error):
+        df = finding.df if np.isfinite(finding.df) else np.inf
+        half = float(stats.t.ppf((1 + level) / 2, df)) * finding.standard_error
+        return finding.estimate - half, finding.estimate + half
+    share = float(stats.norm.ppf((1 + level) / 2) / stats.norm.ppf(0.975))
+    down, up = finding.estimate - finding.ci_low, finding.ci_high - finding.estimate
+    return finding.estimate - share * down, finding.estimate + share * up

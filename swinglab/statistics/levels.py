@@ -1,0 +1,162 @@
+"""The two answers to a hunch: within golfers, and between golfers, each with its companions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from swinglab.errors import BadTable
+from swinglab.records import Finding
+from swinglab.statistics.attenuation import CorrectedSlope, correct_observed_slope
+from swinglab.statistics.cluster_robust import fit_cluster_robust
+from swinglab.statistics.golfer_means import fit_golfer_means
+from swinglab.statistics.mixed import fit_mixed
+from swinglab.statistics.question import CELL, FEWEST_GOLFERS, GOLFER, STEP, Asked, X, Y
+
+#: Where the error of marker placement is not known, the between answer is also shown for these, in degrees.
+ASSUMED_PLACEMENT_DEG = (2.0, 4.0)
+_ROBUST = "cluster-robust (CR2), Satterthwaite df"
+_MIXED = "mixed model by REML, Satterthwaite df"
+_MEANS = "regression on golfer means, t on golfers less coefficients"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Level:
+    """One level of a hunch: its rows, and how much of the posture's spread at this level is error."""
+
+    asked: Asked
+    name: str
+    rows: pd.DataFrame
+    adjust: list[str]
+    variance: float
+    variance_df: float
+    error: float
+
+    def corrected(
+        self, coefficients: pd.DataFrame, term: str, *, error: float | None = None
+    ) -> CorrectedSlope:
+        """A fitted slope, corrected for measurement error."""
+        row = coefficients.loc[[term]].iloc[0]
+        return correct_observed_slope(
+            float(row["estimate"]), float(row["standard_error"]), float(row["df"]),
+            predictor_variance=self.variance, predictor_df=self.variance_df,
+            error_variance=self.error if error is None else error,
+        )  # fmt: skip
+
+    def line(self, words: str, answer: CorrectedSlope, warnings: Sequence[str] = ()) -> Finding:
+        """A beside line of a corrected slope."""
+        if answer.corrected and answer.reliability < 1.0:
+            words += ", corrected for measurement error"
+        numbers = answer.estimate, answer.standard_error, answer.df, answer.p, answer.ci_low, answer.ci_high
+        return self._line(words, numbers, (*warnings, *answer.warnings))
+
+    def plain(self, words: str, coefficients: pd.DataFrame, term: str) -> Finding:
+        """A beside line of a slope as fitted."""
+        names = ["estimate", "standard_error", "df", "p", "ci_low", "ci_high"]
+        numbers = coefficients.loc[[term], names].to_numpy()[0]
+        return self._line(f"{words}, not corrected for measurement error", numbers, ())
+
+    def _line(self, words: str, numbers: Sequence[float], warnings: Sequence[str]) -> Finding:
+        golfers, swings = int(self.rows[GOLFER].nunique()), len(self.rows)
+        return self.asked.line(
+            self.name, words, numbers, n_golfers=golfers, n_swings=swings, warnings=warnings
+        )
+
+
+def relate_within(asked: Asked) -> list[Finding]:
+    """Lines of the within level, the default method first."""
+    rows, adjust = _deviations(asked)
+    need_golfers(int(rows[GOLFER].nunique()), "within")
+    spread = _spread_of(rows, adjust, len(rows) - rows[CELL].nunique())
+    level = _Level(asked, "within", rows, adjust, *spread, asked.swing_variance)
+    session = CELL if asked.sessions else None
+    mixed = fit_mixed(rows, Y, [X, *adjust], golfer=GOLFER, slopes=[X], session=session)
+    robust = fit_cluster_robust(rows, f"{Y} deviation", [X, *adjust], golfer=GOLFER)
+    words = f"random-slope {_MIXED}" + (", sessions within golfers" if session else "")
+    answer = level.corrected(mixed.coefficients, X)
+    found = [
+        level.line(words, answer, mixed.warnings),
+        level.line(_ROBUST, level.corrected(robust.coefficients, X), robust.warnings),
+    ]
+    if answer.corrected and answer.reliability < 1.0:
+        found.append(level.plain(words, mixed.coefficients, X))
+    return found
+
+
+def relate_between(asked: Asked) -> list[Finding]:
+    """Lines of the between level, the default method first."""
+    need_golfers(int(asked.rows[GOLFER].nunique()), "between")
+    _need_comparable(asked)
+    rows, adjust = asked.rows.copy(), list(asked.adjust)
+    golfers = rows.groupby(GOLFER)
+    rows["posture deviation"] = rows[X]
+    rows[[X, *adjust]] = golfers[[X, *adjust]].transform("mean")
+    rows["posture deviation"] -= rows[X]
+    fit = fit_golfer_means(rows, Y, [X, *adjust], golfer=GOLFER)
+    swing = asked.swing_variance * float((1.0 / golfers.size()).mean())
+    session = float((1.0 / golfers[CELL].nunique()).mean())
+    unknown = asked.placement_variance is None
+    spread = _spread_of(fit.means.reset_index(), adjust, fit.n_golfers - 1)
+    level = _Level(
+        asked, "between", rows, adjust, *spread, swing + (asked.placement_variance or 0.0) * session
+    )
+    answer = level.corrected(fit.coefficients, X)
+    said = "the error of marker placement is not known: see the lines for 2 and 4 deg"
+    told = f"{_MEANS}, placement error taken as 0 deg" if unknown else _MEANS
+    found = [level.line(told, answer, (*fit.warnings, *([said] if unknown else [])))]
+    for degrees in ASSUMED_PLACEMENT_DEG if unknown else ():
+        assumed = level.corrected(fit.coefficients, X, error=swing + (degrees / STEP) ** 2 * session)
+        found.append(level.line(f"{_MEANS}, placement error taken as {degrees:g} deg", assumed))
+    robust = fit_cluster_robust(rows, Y, [X, *adjust], golfer=GOLFER)
+    found.append(level.line(_ROBUST, level.corrected(robust.coefficients, X), robust.warnings))
+    moving = ["posture deviation"] if rows["posture deviation"].abs().max() > 0 else []
+    mixed = fit_mixed(rows, Y, [X, *moving, *adjust], golfer=GOLFER, slopes=moving)
+    found.append(level.line(_MIXED, level.corrected(mixed.coefficients, X), mixed.warnings))
+    if answer.corrected and answer.reliability < 1.0:
+        found.append(level.plain(_MEANS, fit.coefficients, X))
+    return found
+
+
+def need_golfers(golfers: int, level: str) -> None:
+    """BadTable where there are too few golfers to say anything of golfers in general."""
+    if golfers < FEWEST_GOLFERS:
+        raise BadTable(
+            f"{golfers} golfer{'s' * (golfers != 1)} with enough swings for an answer {level} golfers: nothing is "
+            "said of golfers in general",
+            do=f"measure {FEWEST_GOLFERS} golfers or more",
+        )
+
+
+def _need_comparable(asked: Asked) -> None:
+    lonely = [name for name, number in asked.method_golfers.items() if number < 2]
+    if lonely:
+        raise BadTable(
+            f"golfers were measured in different ways, one golfer alone by {' and by '.join(lonely)}, so golfers "
+            "cannot be compared",
+            do="compare golfers measured in one way",
+        )
+
+
+def _deviations(asked: Asked) -> tuple[pd.DataFrame, list[str]]:
+    """Rows with every column but the strike as a deviation from the golfer's (session's) own mean."""
+    rows = asked.rows
+    rows = rows.loc[rows.groupby(CELL)[X].transform("size") >= 2].copy()
+    cells = rows.groupby(CELL)
+    if rows.empty or not (cells[X].max() > cells[X].min()).any():
+        raise BadTable("the posture does not vary within any golfer")
+    names = [X, *asked.adjust]
+    rows[f"{Y} deviation"] = rows[Y] - cells[Y].transform("mean")
+    rows[names] = rows[names] - cells[names].transform("mean")
+    return rows, [name for name in asked.adjust if rows[name].abs().max() > 1e-12]
+
+
+def _spread_of(rows: pd.DataFrame, adjust: Sequence[str], df: int) -> tuple[float, float]:
+    """Variance of the posture that the covariates leave, and its degrees of freedom."""
+    others = np.column_stack([np.ones(len(rows)), *(rows[name] for name in adjust)])
+    x = rows[X].to_numpy()
+    rest = x - others @ np.linalg.lstsq(others, x, rcond=None)[0]
+    left = float(df - len(adjust))
+    return float(rest @ rest) / left, left

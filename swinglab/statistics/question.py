@@ -1,0 +1,225 @@
+"""A hunch made ready for its answer: which rows, which columns, whose error, and what must be said."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from swinglab import columns
+from swinglab.errors import BadRequest, BadTable
+from swinglab.records import Errors, Finding, Hunch
+from swinglab.statistics.design import check_columns, code_predictors, is_number
+
+#: Posture is told per this many of its units.
+STEP = 10.0
+#: Fewer golfers than this are shown one by one, and nothing is said of golfers in general.
+FEWEST_GOLFERS = 6
+CONTACTS = ("contact", "measured_contact")
+#: Working columns of `Asked.rows`.
+X, Y, GOLFER, CELL = "posture", "strike", "golfer", "golfer and session"
+_TRUNK = ("pelvis", "trunk", "pelvis_thorax", "lead_hip", "trail_hip")
+_CHEST = ("thorax", "trunk", "pelvis_thorax", "neck", "lead_shoulder", "trail_shoulder")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Asked:
+    """A hunch with its rows.
+
+    rows : complete rows; `posture` in steps of 10 units, `strike`, golfer, golfer and session, covariates.
+    adjust : covariates as numbers (text coded), a method term last where methods are mixed. swing_variance,
+    placement_variance : of the posture's error at a single swing and at a session, in steps squared.
+    """
+
+    hunch: Hunch
+    rows: pd.DataFrame
+    adjust: tuple[str, ...]
+    unit: str
+    per: str
+    swing_variance: float
+    placement_variance: float | None
+    sessions: bool
+    warnings: tuple[str, ...]
+    method_golfers: dict[str, int]
+
+    def line(
+        self, level: str, method: str, numbers: Sequence[float], *, n_golfers: int, n_swings: int,
+        warnings: Sequence[str] = (),
+    ) -> Finding:  # fmt: skip
+        """A beside line; numbers: estimate, standard_error, df, p, ci_low, ci_high."""
+        estimate, standard_error, df, p, low, high = (float(number) for number in numbers)
+        hunch = self.hunch
+        smallest = float("nan") if hunch.smallest_effect is None else hunch.smallest_effect
+        return Finding(
+            hunch.name, "hunch", level, "beside", hunch.outcome, hunch.posture, hunch.event, estimate,
+            standard_error, df, p, float("nan"), low, high, self.unit, self.per, method, n_golfers, n_swings,
+            smallest, "", (*self.warnings, *warnings),
+        )  # fmt: skip
+
+
+def frame_question(table: pd.DataFrame, hunch: Hunch, errors: Errors) -> Asked:
+    """Take the rows a hunch needs from a swing table.
+
+    Raises
+    ------
+    BadRequest
+        An unknown quantity, or a strike quantity as the cause of another.
+    BadTable
+        Columns that are missing, or no complete row.
+    """
+    posture = columns.event_column_name(hunch.posture, hunch.event)
+    covariates = [_covariate(table, name, hunch.event) for name in hunch.adjust]
+    _refuse_strike_as_cause(hunch, covariates)
+    check_columns(table, [GOLFER, hunch.outcome, posture, *covariates])
+    faults = [f"{n} is not numeric" for n in (hunch.outcome, posture) if not is_number(table[n])]
+    if hunch.outcome in CONTACTS:
+        faults = faults[1:]
+    if faults:
+        raise BadTable("; ".join(faults))
+    wanted = [GOLFER, hunch.outcome, posture, *covariates]
+    kept = table[wanted].notna().all(axis=1)
+    if hunch.outcome in CONTACTS:
+        kept &= table[hunch.outcome].astype(str).isin(("fat", "clean", "thin"))
+    if not kept.any():
+        raise BadTable(f"no swing has a value in every one of {', '.join(wanted)}")
+    source = table.loc[kept]
+    rows = pd.DataFrame({GOLFER: source[GOLFER].to_numpy(), X: source[posture].to_numpy(float) / STEP})
+    rows[Y] = source[hunch.outcome].to_numpy()
+    session = source["session"].fillna("").astype(str).to_numpy() if "session" in source else ""
+    rows[CELL] = rows[GOLFER].astype(str) + " | " + session
+    methods = _method_labels(source, hunch)
+    extra = source[covariates].reset_index(drop=True)
+    if methods is not None:
+        extra["method"] = methods
+    coded, names, _, _ = code_predictors(extra, list(extra.columns), intercept=False)
+    rows[list(names)] = coded
+    c = columns.quantity_column(hunch.posture)
+    outcome_unit = columns.column(hunch.outcome).unit if columns.is_column(hunch.outcome) else ""
+    return Asked(
+        hunch=hunch,
+        rows=rows,
+        adjust=names,
+        unit=outcome_unit,
+        per=f"10 {c.unit} of {c.label[0].lower()}{c.label[1:]}",
+        swing_variance=_swing_variance(source, posture, c.unit, errors),
+        placement_variance=_placement_variance(c.unit, errors),
+        sessions=rows[CELL].nunique() > rows[GOLFER].nunique(),
+        warnings=_warnings(hunch, covariates, methods, int((~kept).sum())),
+        method_golfers=_golfers_by_method(rows[GOLFER], methods),
+    )
+
+
+def _covariate(table: pd.DataFrame, name: str, event: str) -> str:
+    """The column a covariate's name stands for: itself, or a posture quantity at its own or the hunch's event."""
+    if name in table.columns or name not in columns.QUANTITIES:
+        return name
+    events = columns.QUANTITIES[name].events
+    return columns.event_column_name(name, event if event in events else events[0])
+
+
+def _refuse_strike_as_cause(hunch: Hunch, covariates: Sequence[str]) -> None:
+    arc = (
+        "attack_angle",
+        "low_point_ahead",
+        "low_point_ahead_of_lead_heel",
+        "turf_entry_ahead",
+        "low_point_height",
+    )
+
+    def of_arc(name: str) -> bool:
+        return columns.is_column(name) and columns.column(name).stem.removeprefix("measured_") in arc
+
+    both = [name for name in covariates if of_arc(name)]
+    if both and of_arc(hunch.outcome):
+        raise BadRequest(
+            f"{', '.join(both)} and {hunch.outcome} come from the same path of the club, so one cannot explain the "
+            "other",
+            do=f"take {', '.join(both)} out of adjust",
+        )
+
+
+def _method_labels(source: pd.DataFrame, hunch: Hunch) -> np.ndarray | None:
+    """How each row was measured, where rows that bear on this hunch were measured differently; else None."""
+    c, outcome = columns.quantity_column(hunch.posture), hunch.outcome
+    bears = {
+        "capture_kind": True,
+        "pelvis_frame_method": c.part in _TRUNK or c.name == "pelvis_ahead_of_thorax_cm",
+        "thorax_frame_method": c.part in _CHEST or c.name == "pelvis_ahead_of_thorax_cm",
+        "arm_method": "arm_horizontal" in hunch.event,
+        "ball_method": _needs_ball(outcome) or _needs_ball(hunch.posture),
+        "impact_method": hunch.event == "impact"
+        or (columns.is_column(outcome) and outcome in columns.STRIKES),
+    }
+    names = [n for n, bear in bears.items() if bear and n in source and source[n].nunique() > 1]
+    if not names:
+        return None
+    return source[names].astype(str).agg(" + ".join, axis=1).to_numpy()
+
+
+def _golfers_by_method(golfers: pd.Series, methods: np.ndarray | None) -> dict[str, int]:
+    if methods is None:
+        return {}
+    return {str(method): int(golfers[methods == method].nunique()) for method in sorted(set(methods))}
+
+
+def _needs_ball(name: str) -> bool:
+    stem = columns.column(name).stem if columns.is_column(name) else ""
+    return not stem.startswith("measured_") and (
+        stem in ("low_point_ahead", "turf_entry_ahead", "contact") or "ball" in stem.split("_at_")[0]
+    )
+
+
+def _swing_variance(source: pd.DataFrame, posture: str, unit: str, errors: Errors) -> float:
+    name = columns.error_column_name(posture)
+    own = float((source[name].astype(float) ** 2).mean()) if name in source else float("nan")
+    soft = (errors.soft_tissue_deg or 0.0) ** 2 if unit == "deg" else 0.0
+    return ((0.0 if np.isnan(own) else own) + soft) / STEP**2
+
+
+def _placement_variance(unit: str, errors: Errors) -> float | None:
+    """In steps squared; 0 for positions, which an angle's error does not describe; None where not known."""
+    if unit != "deg":
+        return 0.0
+    return None if errors.placement_deg is None else (errors.placement_deg / STEP) ** 2
+
+
+def _warnings(
+    hunch: Hunch, covariates: Sequence[str], methods: np.ndarray | None, dropped: int
+) -> tuple[str, ...]:
+    said = []
+    if dropped:
+        said.append(f"{dropped} swing{'s' * (dropped != 1)} left out for a missing value")
+    ball = columns.event_column_name("ball_ahead_of_lead_heel_cm", "address")
+    if hunch.outcome.removeprefix("measured_").startswith("low_point_ahead_cm") and ball not in covariates:
+        said.append(
+            f"ball position is not adjusted for: a ball played further forward moves the low point by itself (add "
+            f"{ball} to adjust)"
+        )
+    shared = shared_markers(hunch)
+    if shared:
+        said.append(f"posture and outcome share {shared}: their errors go together and can make a relation")
+    if methods is not None:
+        said.append(
+            f"swings were measured in {len(set(methods))} ways ({'; '.join(sorted(set(methods)))}): the method is a "
+            "term of the model"
+        )
+    return tuple(said)
+
+
+def shared_markers(hunch: Hunch) -> str:
+    """What posture and outcome are both measured from, in words; empty where nothing is known to be shared."""
+    if not columns.is_column(hunch.outcome) or columns.column(hunch.outcome).kind == "measured":
+        return ""
+    c, outcome = columns.quantity_column(hunch.posture), columns.column(hunch.outcome)
+    shared = []
+    if c.group == "club" and (outcome.kind == "strike" or outcome.name == "contact"):
+        shared.append("the club's markers")
+    if _needs_ball(c.name) and _needs_ball(outcome.name):
+        shared.append("the ball's place")
+    if "lead_heel" in c.stem and "lead_heel" in outcome.stem:
+        shared.append("the lead heel")
+    if outcome.kind == "swing" and outcome.stem.startswith(c.part + "_"):
+        shared.append(f"the markers of the {c.part.replace('_', ' ')}")
+    return " and ".join(shared)

@@ -1,0 +1,62 @@
+"""The swing player inside a plain HTML page: no network, no notebook, the script once and the frames beside it."""
+
+from __future__ import annotations
+
+import base64
+import json
+from collections.abc import Sequence
+from functools import cache
+from importlib.resources import files
+
+from swinglab.figures.player.payload import SwingFrames, pack_swings
+
+
+@cache
+def player_script() -> str:
+    """The player's script (an ES module); its default export draws it in a notebook."""
+    room = files("swinglab.figures.player")
+    return "\n".join(room.joinpath(name).read_text(encoding="utf-8") for name in ("scene.js", "player.js"))
+
+
+@cache
+def player_style() -> str:
+    """The player's style sheet."""
+    return files("swinglab.figures.player").joinpath("player.css").read_text(encoding="utf-8")
+
+
+def player_head() -> str:
+    """Style and script as HTML, once a page: they wake every `player_element` in it.
+
+    Neither holds data, so the text is the same for every study.
+    """
+    start = "for (const root of document.querySelectorAll('.swinglab-player-here')) mountFromPage(root);"
+    return f'<style>{player_style()}</style>\n<script type="module">{player_script()}\n{start}\n</script>'
+
+
+def player_element(swings: Sequence[SwingFrames], *, align: str = "impact") -> str:
+    """One player as HTML with its frames inside; put `player_head` after the last one in the page.
+
+    Parameters
+    ----------
+    swings : sequence of SwingFrames
+        One, or two to compare.
+    align : str
+        The event at time 0.
+
+    Returns
+    -------
+    str
+        Safe to put into a page as it is: names of swings and golfers are escaped.
+    """
+    layout, numbers = pack_swings(swings, align=align)
+    # In a script element only "<" could end it early; the others guard against old parsers.
+    described = json.dumps(layout, allow_nan=False)
+    for sign, code in (("<", "\\u003c"), (">", "\\u003e"), ("&", "\\u0026")):
+        described = described.replace(sign, code)
+    frames = base64.b64encode(numbers).decode("ascii")
+    return (
+        '<div class="swinglab-player-here">'
+        f'<script type="application/json" class="layout">{described}</script>'
+        f'<script type="text/plain" class="frames">{frames}</script>'
+        "<noscript>The swing player needs JavaScript; nothing else on this page does.</noscript></div>"
+    )

@@ -1,0 +1,161 @@
+"""Swings packed for the player: one run of float32 bytes and a description of what lies where in it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from swinglab import columns
+from swinglab.conventions import EVENT_LABELS
+from swinglab.errors import BadRequest
+from swinglab.figures.player.marks import Mark, mark_on_body
+from swinglab.figures.player.skeleton import bones, drawn_points
+from swinglab.records import Events, Posture, Trial
+
+MOST_SWINGS = 2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SwingFrames:
+    """What the player draws of one swing; points (n_frames, n_points, 3) in metres, times in seconds."""
+
+    swing: str
+    golfer: str
+    hand: str
+    title: str
+    rate_hz: float
+    names: tuple[str, ...]
+    points_m: np.ndarray
+    bones: tuple[tuple[str, str, str], ...]
+    events: tuple[tuple[str, str, float], ...] = ()
+    ball_m: np.ndarray | None = None
+    quantity: str = ""
+    values: np.ndarray | None = None
+    mark: Mark | None = None
+
+
+def swing_frames(
+    trial: Trial,
+    posture: Posture | None = None,
+    events: Events | None = None,
+    *,
+    quantity: str | None = None,
+    title: str = "",
+) -> SwingFrames:
+    """One swing made ready for the player.
+
+    Parameters
+    ----------
+    trial : Trial
+    posture, events : optional
+        Needed for hips, for event buttons and for a quantity drawn on the body.
+    quantity : str, optional
+        A posture quantity of ``columns.QUANTITIES`` to draw and to tell in words.
+    title : str
+        What the swing is called beside its figure; its own name and golfer where empty.
+
+    Raises
+    ------
+    BadRequest
+        For an unknown quantity, or one asked for without its posture.
+    """
+    points = drawn_points(trial, posture)
+    mark, values = None, None
+    if quantity is not None:
+        columns.quantity_column(quantity)
+        if posture is None:
+            raise BadRequest(f"{quantity} cannot be drawn without the posture it was measured in")
+        if quantity in posture.quantities:
+            values = _told(posture, events, quantity)
+            mark = mark_on_body(quantity, points, trial, posture, events)
+    found = [e for e in events.events if np.isfinite(e.time_s)] if events is not None else []
+    return SwingFrames(
+        trial.swing, trial.golfer, trial.hand, title or f"{trial.swing}, golfer {trial.golfer}",
+        float(trial.rate_hz), tuple(points), np.stack(list(points.values()), axis=1), tuple(bones(points)),
+        tuple((e.name, EVENT_LABELS[e.name], float(e.time_s)) for e in found), trial.ball_m, quantity or "",
+        values, mark,
+    )  # fmt: skip
+
+
+def _told(posture: Posture, events: Events | None, quantity: str) -> np.ndarray:
+    """The quantity frame by frame; positions, which the posture holds absolute, from address where that is known."""
+    curve = np.array(posture.curve(quantity), dtype=float)
+    from_address = ("toward_target", "up", "toward_ball")
+    is_relative = (
+        columns.quantity_column(quantity).motion in from_address or quantity == "trail_heel_height_cm"
+    )
+    if is_relative and events is not None and events.found("address"):
+        curve -= np.interp(events.time_s("address"), posture.time_s, curve)
+    return curve
+
+
+def pack_swings(swings: Sequence[SwingFrames], *, align: str = "impact") -> tuple[dict[str, Any], bytes]:
+    """Describe one or two swings for the player's script, and their numbers as little-endian float32 bytes.
+
+    Parameters
+    ----------
+    swings : sequence of SwingFrames
+        One, or two to see side by side or overlaid.
+    align : str
+        The event that stands at time 0; the first frame where a swing lacks it.
+
+    Returns
+    -------
+    tuple
+        A description that JSON can carry, with the place of each array counted in numbers, and the bytes.
+
+    Raises
+    ------
+    BadRequest
+        No swing, or more than two.
+    """
+    if not 1 <= len(swings) <= MOST_SWINGS:
+        raise BadRequest(f"the player shows one or {MOST_SWINGS} swings, not {len(swings)}")
+    parts: list[np.ndarray] = []
+    described = [_describe(frames, parts) for frames in swings]
+    numbers = np.concatenate(parts).astype("<f4")
+    return {"version": 1, "align": align, "swings": described}, numbers.tobytes()
+
+
+def _describe(frames: SwingFrames, parts: list[np.ndarray]) -> dict[str, Any]:
+    def place(numbers: np.ndarray) -> int:
+        start = sum(len(part) for part in parts)
+        parts.append(np.ravel(numbers))
+        return start
+
+    index = {name: i for i, name in enumerate(frames.names)}
+    described: dict[str, Any] = {
+        "swing": frames.swing,
+        "golfer": frames.golfer,
+        "hand": frames.hand,
+        "title": frames.title,
+        "rate_hz": frames.rate_hz,
+        "frames": len(frames.points_m),
+        "points": len(frames.names),
+        "at": place(frames.points_m),
+        "bones": [[index[a], index[b], part] for a, b, part in frames.bones],
+        "head": index.get("head"),
+        "clubhead": index.get("clubhead"),
+        "ball": None if frames.ball_m is None else [round(float(v), 5) for v in frames.ball_m],
+        "events": [{"name": name, "label": label, "time_s": time} for name, label, time in frames.events],
+        "quantity": None,
+    }
+    if frames.quantity and frames.values is not None:
+        column = columns.quantity_column(frames.quantity)
+        described["quantity"] = {
+            "label": column.label,
+            "unit": columns.UNIT_WORDS.get(column.unit, column.unit),
+            "positive": column.positive,
+            "at": place(frames.values),
+            "mark": _describe_mark(frames.mark, place),
+        }
+    return described
+
+
+def _describe_mark(mark: Mark | None, place: Any) -> dict[str, Any] | None:
+    if mark is None:
+        return None
+    return {"kind": mark.kind, "exact": mark.is_exact, "at": [place(points) for points in mark.points]}

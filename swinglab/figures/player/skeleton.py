@@ -1,0 +1,115 @@
+"""Which points of a trial the swing player draws, and which of them are joined."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+
+import numpy as np
+
+from swinglab.conventions import shaft_points
+from swinglab.records import Posture, Trial
+
+SIDES = ("left", "right")
+
+#: A joint's centre is the mean of the first of these sets that the trial has on that side.
+_CENTRES = {
+    "shoulder": (("shoulder",), ("acromion",)),
+    "elbow": (("elbow",), ("elbow_lateral", "elbow_medial"), ("elbow_lateral",)),
+    "wrist": (("wrist",), ("wrist_radial", "wrist_ulnar"), ("wrist_radial",), ("wrist_ulnar",)),
+    "hand": (("hand",),),
+    "hip": (("hip",), ("asis",)),
+    "knee": (("knee",), ("knee_lateral", "knee_medial"), ("knee_lateral",)),
+    "ankle": (("ankle",), ("ankle_lateral", "ankle_medial"), ("ankle_lateral",)),
+    "heel": (("heel",),),
+    "toe": (("toe",),),
+    "head_front": (("head_front",),),
+    "head_back": (("head_back",),),
+    "ear": (("ear",),),
+    "asis": (("asis",),),
+    "psis": (("psis",),),
+}
+_SINGLE = ("sacrum", "jugular_notch", "xiphoid", "c7", "t8", "nose", "neck", "clubhead", "ball")
+
+_LIMBS = (
+    ("shoulder", "elbow"), ("elbow", "wrist"), ("wrist", "hand"), ("hip", "knee"), ("knee", "ankle"),
+    ("ankle", "heel"), ("ankle", "toe"), ("heel", "toe"),
+)  # fmt: skip
+_TRUNK = (
+    ("shoulder_left", "shoulder_right"), ("hip_left", "hip_right"), ("asis_left", "asis_right"),
+    ("psis_left", "psis_right"), ("asis_left", "psis_left"), ("asis_right", "psis_right"),
+    ("asis_left", "sacrum"), ("asis_right", "sacrum"), ("jugular_notch", "xiphoid"), ("c7", "t8"),
+    ("c7", "jugular_notch"), ("t8", "xiphoid"), ("waist", "neck_base"), ("neck_base", "head"),
+    ("head_front_left", "head_front_right"), ("head_back_left", "head_back_right"),
+    ("head_front_left", "head_back_left"), ("head_front_right", "head_back_right"), ("ear_left", "ear_right"),
+)  # fmt: skip
+
+
+def drawn_points(trial: Trial, posture: Posture | None = None) -> dict[str, np.ndarray]:
+    """Points of the stick figure, name -> (n_frames, 3) metres in the study frame.
+
+    Parameters
+    ----------
+    trial : Trial
+        Markers or joint centres; a joint with two markers is drawn at their mean.
+    posture : Posture, optional
+        Its centres serve for the hips, which no marker shows.
+
+    Returns
+    -------
+    dict
+        Only what the trial has; NaN where a point is missing in a frame.
+    """
+    points: dict[str, np.ndarray] = {}
+    centres = dict(posture.centres_m) if posture is not None else {}
+    for joint, choices in _CENTRES.items():
+        for side in SIDES:
+            name = f"{joint}_{side}"
+            if name in centres:
+                points[name] = np.asarray(centres[name])
+                continue
+            for stems in choices:
+                landmarks = [f"{stem}_{side}" for stem in stems]
+                if trial.has(*landmarks):
+                    points[name] = np.mean([trial.point(landmark) for landmark in landmarks], axis=0)
+                    break
+    for name in (*_SINGLE, *shaft_points(trial.landmarks)):
+        if trial.has(name):
+            points[name] = trial.point(name)
+    for name, sources in (
+        ("waist", (("hip_left", "hip_right"), ("asis_left", "asis_right"))),
+        ("neck_base", (("c7", "jugular_notch"), ("neck",), ("shoulder_left", "shoulder_right"))),
+        ("head", (tuple(f"head_{end}_{side}" for end in ("front", "back") for side in SIDES),
+                  ("ear_left", "ear_right"), ("nose",))),
+        ("mid_hands", (("hand_left", "hand_right"), ("wrist_left", "wrist_right"))),
+    ):  # fmt: skip
+        for names in sources:
+            if all(source in points for source in names):
+                points[name] = np.mean([points[source] for source in names], axis=0)
+                break
+    return points
+
+
+def bones(points: dict[str, np.ndarray]) -> list[tuple[str, str, str]]:
+    """Pairs of points that are joined, each with what it belongs to: lead, trail, trunk or club.
+
+    Examples
+    --------
+    >>> bones({"hip_left": None, "knee_left": None, "toe_right": None})
+    [('hip_left', 'knee_left', 'lead')]
+    """
+    return [(a, b, part) for a, b, part in _all_bones(points) if a in points and b in points]
+
+
+def _all_bones(points: dict[str, np.ndarray]) -> Iterator[tuple[str, str, str]]:
+    for side, word in zip(SIDES, ("lead", "trail"), strict=True):
+        for a, b in _LIMBS:
+            yield f"{a}_{side}", f"{b}_{side}", word
+    for a, b in _TRUNK:
+        yield a, b, "trunk"
+    shaft = [name for name in shaft_points(tuple(points)) if name in points]
+    if len(shaft) < 2 and "mid_hands" in points:
+        shaft = ["mid_hands", *(name for name in shaft if name == "club_hosel")]
+    line = [*shaft, "clubhead"]
+    for a, b in pairwise(line):
+        yield a, b, "club"

@@ -1,0 +1,70 @@
+"""A real browser: Debian's chromium, driven by Playwright, cut off from every other machine."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+
+import pytest
+
+FLAGS = [
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+LOCAL = (
+    "file:",
+    "data:",
+    "blob:",
+    "about:",
+    "http://127.0.0.1",
+    "http://localhost",
+    "ws://127.0.0.1",
+    "ws://localhost",
+)
+
+
+def missing(what: str) -> None:
+    """Skip, or fail where continuous integration demands the test."""
+    if os.environ.get("SWINGLAB_DEMAND", "") not in ("", "0"):
+        pytest.fail(f"{what}, and these tests are demanded here")
+    pytest.skip(what)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """All browser tests run in one process: a second browser would only make both slower."""
+    for item in items:
+        if "browser" in item.path.parts:
+            item.add_marker(pytest.mark.browser)
+            item.add_marker(pytest.mark.xdist_group("browser"))
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[object]:
+    """A running browser."""
+    found = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    if not found:
+        missing("no chromium was found (apt install chromium)")
+    playwright = pytest.importorskip("playwright.sync_api")
+    with playwright.sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=found, args=FLAGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def page(chromium: object) -> Iterator[object]:
+    """A page that fails the test on a script error and on any request to another machine."""
+    context = chromium.new_context(viewport={"width": 1100, "height": 1400})
+    page = context.new_page()
+    errors: list[str] = []
+    strangers: list[str] = []
+    page.on("pageerror", lambda error: errors.append(str(error)))
+    page.on(
+        "request", lambda request: None if request.url.startswith(LOCAL) else strangers.append(request.url)
+    )
+    page.set_default_timeout(30_000)
+    yield page
+    context.close()
+    assert not errors, errors
+    assert not strangers, f"requests that leave the machine: {strangers}"

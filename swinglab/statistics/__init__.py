@@ -13,6 +13,7 @@ from swinglab.statistics.cluster_robust import ClusterRobustFit, JointTest, fit_
 from swinglab.statistics.design import Design, build_design, split_within_between
 from swinglab.statistics.golfer_means import GolferMeansFit, fit_golfer_means
 from swinglab.statistics.groups import MeansComparison, PairedComparison, compare_means, compare_paired
+from swinglab.statistics.influence import influence
 from swinglab.statistics.judging import judge
 from swinglab.statistics.mixed import MixedFit, fit_mixed
 from swinglab.statistics.multiplicity import adjust
@@ -32,6 +33,9 @@ from swinglab.statistics.repeatability import (
     equivalence,
     reliability,
 )
+from swinglab.statistics.resampling import GolferBootstrap, bootstrap_golfers
+from swinglab.statistics.series import SeriesFit, StepFit, fit_series, fit_step
+from swinglab.statistics.wild import WildBootstrap, wild_bootstrap
 
 __all__ = [
     "AdjustedComparison",
@@ -41,6 +45,7 @@ __all__ = [
     "CorrectedSlope",
     "Design",
     "Equivalence",
+    "GolferBootstrap",
     "GolferMeansFit",
     "JointTest",
     "MeansComparison",
@@ -48,8 +53,12 @@ __all__ = [
     "PairedComparison",
     "PermutationTest",
     "Reliability",
+    "SeriesFit",
+    "StepFit",
+    "WildBootstrap",
     "adjust",
     "agreement",
+    "bootstrap_golfers",
     "build_design",
     "compare_adjusted",
     "compare_means",
@@ -61,8 +70,11 @@ __all__ = [
     "fit_cluster_robust",
     "fit_golfer_means",
     "fit_mixed",
+    "fit_series",
+    "fit_step",
     "golfers_needed",
     "golfers_needed_within",
+    "influence",
     "judge",
     "permutation_test_paired",
     "power_between",
@@ -71,4 +83,5 @@ __all__ = [
     "reliability",
     "split_within_between",
     "swings_needed",
+    "wild_bootstrap",
 ]

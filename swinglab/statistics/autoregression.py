@@ -1,0 +1,153 @@
+"""Regression with errors that fade with the distance between swings: AR(1), by REML, its error honest."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import optimize, special
+
+#: Autocorrelations over which the fit is averaged; the upper end is a series that hardly forgets.
+_GRID = np.concatenate([np.linspace(-0.9, 0.9, 91), np.linspace(0.91, 0.995, 18)])
+_SHARE = np.gradient(_GRID)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class AutoregressiveFit:
+    """A regression with AR(1) errors.
+
+    b, standard_error : (p,) generalised least squares at the REML autocorrelation; covariance : (p, p). p,
+    ci_low, ci_high : (p,) two-sided test against 0 and 95 % interval, averaged over the autocorrelation. df :
+    (p,) with which the plain standard error gives an interval as wide. autocorrelation : of neighbours one
+    step apart. variance : of one error. effective_n : unrelated swings that would fix the mean as well.
+    log_likelihood : restricted.
+    """
+
+    b: np.ndarray
+    standard_error: np.ndarray
+    df: np.ndarray
+    p: np.ndarray
+    ci_low: np.ndarray
+    ci_high: np.ndarray
+    covariance: np.ndarray
+    autocorrelation: float
+    variance: float
+    effective_n: float
+    log_likelihood: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _At:
+    """The fit at each of m given autocorrelations."""
+
+    b: np.ndarray  # (m, p)
+    inverse: np.ndarray  # (m, p, p), covariance of b per unit of error variance
+    variance: np.ndarray  # (m,)
+    criterion: np.ndarray  # (m,) -2 restricted log likelihood
+
+    @property
+    def errors(self) -> np.ndarray:
+        """(m, p) standard errors of b, the autocorrelation taken as known."""
+        return np.sqrt(self.variance[:, None] * np.diagonal(self.inverse, axis1=1, axis2=2))
+
+
+def fit_ar1(x: np.ndarray, y: np.ndarray, steps: np.ndarray) -> AutoregressiveFit:
+    """Fit y = x b + error, where the errors of swings d steps apart correlate by autocorrelation^d.
+
+    Parameters
+    ----------
+    x, y : numpy.ndarray, (n, p) and (n,)
+        In the order of play.
+    steps : numpy.ndarray, (n,)
+        Steps since the swing before; infinite where a series starts anew.
+
+    Notes
+    -----
+    The estimates are those of REML at one autocorrelation, but that value is itself hardly known from 20 to
+    80 swings, and a fit that takes it as known claims too much (measured: .13 false positives at nominal .05
+    for a step in 20 swings at .6). So p and the interval are those of the fit averaged over all
+    autocorrelations, each weighted by its restricted likelihood: a mixture of t distributions on n - p.
+    """
+    n, p = x.shape
+    whole = np.isfinite(steps)
+    # A fraction of a step has no power of a negative number.
+    grid = _GRID if np.allclose(steps[whole], np.round(steps[whole])) else _GRID[_GRID >= 0]
+    z = np.column_stack([x, y])
+    fits = _fit_at(grid, z, steps)
+    phi = _best(grid, fits.criterion, z, steps)
+    best = _fit_at(np.array([phi]), z, steps)
+    weight = _SHARE[-len(grid) :] * np.exp(-0.5 * (fits.criterion - fits.criterion.min()))
+    weight /= weight.sum()
+    error = best.errors[0]
+    averaged = [_average(b, e, weight, n - p) for b, e in zip(fits.b.T, fits.errors.T, strict=True)]
+    p_value, low, high = np.array(averaged).T
+    df = np.array([_df_for(ratio, n - p) for ratio in (high - low) / 2 / error])
+    ones = _whiten(np.array([phi]), np.ones((n, 1)), steps)
+    return AutoregressiveFit(
+        best.b[0], error, df, p_value, low, high, best.variance[0] * best.inverse[0], phi, float(best.variance[0]),
+        float(min(n, (ones**2).sum())), -float(best.criterion[0]) / 2,
+    )  # fmt: skip
+
+
+def _tie(phi: np.ndarray, steps: np.ndarray) -> np.ndarray:
+    """(m, n) correlation of each swing with the one before it; 0 where a series starts."""
+    whole = np.isfinite(steps)
+    tie = np.zeros((len(phi), len(steps)))
+    distance = np.round(steps[whole]) if (phi < 0).any() else steps[whole]
+    tie[:, whole] = np.power(phi[:, None], distance)
+    return tie
+
+
+def _whiten(phi: np.ndarray, z: np.ndarray, steps: np.ndarray) -> np.ndarray:
+    """(m, n, columns) rows made unrelated, each of unit variance, for each given autocorrelation."""
+    tie = _tie(phi, steps)[:, :, None]
+    before = np.vstack([np.zeros((1, z.shape[1])), z[:-1]])
+    return (z - tie * before) / np.sqrt(1 - tie**2)
+
+
+def _fit_at(phi: np.ndarray, z: np.ndarray, steps: np.ndarray) -> _At:
+    n, p = z.shape[0], z.shape[1] - 1
+    # The last column of R holds the outcome's part along the predictors, and at its foot the residual.
+    r = np.asarray(np.linalg.qr(_whiten(phi, z, steps), mode="r"))
+    back = np.linalg.inv(r[:, :p, :p])
+    variance = r[:, p, p] ** 2 / (n - p)
+    log_det = np.log1p(-(_tie(phi, steps) ** 2)).sum(axis=1)
+    log_det += 2 * np.log(np.abs(np.diagonal(r, axis1=1, axis2=2)[:, :p])).sum(axis=1)
+    criterion = (n - p) * (np.log(2 * np.pi * variance) + 1) + log_det
+    return _At((back @ r[:, :p, p:])[:, :, 0], back @ np.swapaxes(back, 1, 2), variance, criterion)
+
+
+def _best(grid: np.ndarray, criteria: np.ndarray, z: np.ndarray, steps: np.ndarray) -> float:
+    place = int(np.argmin(criteria))
+    found = optimize.minimize_scalar(
+        lambda phi: float(_fit_at(np.array([phi]), z, steps).criterion[0]),
+        bounds=(grid[max(place - 1, 0)], grid[min(place + 1, len(grid) - 1)]), method="bounded",
+        options={"xatol": 1e-9},
+    )  # fmt: skip
+    return float(found.x) if found.fun < criteria[place] else float(grid[place])
+
+
+def _average(b: np.ndarray, errors: np.ndarray, weight: np.ndarray, df: float) -> tuple[float, float, float]:
+    """(p, ci_low, ci_high) of a coefficient under a weighted mixture of t distributions about b."""
+
+    def below(value: float) -> float:
+        return float(weight @ special.stdtr(df, (value - b) / errors))
+
+    def quantile(share: float) -> float:
+        ends = b + special.stdtrit(df, share) * errors
+        low, high = float(ends.min()), float(ends.max())
+        if high - low <= 1e-12 * max(abs(low), abs(high)):
+            return low
+        return float(optimize.brentq(lambda value: below(value) - share, low, high))
+
+    tail = min(below(0.0), float(weight @ special.stdtr(df, b / errors)))
+    return 2 * tail, quantile(0.025), quantile(0.975)
+
+
+def _df_for(ratio: float, most: float) -> float:
+    """Degrees of freedom whose two-sided 95 % point is `ratio`, between 1 and `most`."""
+    if ratio <= special.stdtrit(most, 0.975):
+        return float(most)
+    if ratio >= special.stdtrit(1, 0.975):
+        return 1.0
+    return float(optimize.brentq(lambda df: special.stdtrit(df, 0.975) - ratio, 1, most))

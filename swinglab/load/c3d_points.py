@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from io import RawIOBase
 from pathlib import Path
 
 import numpy as np
 
 from swinglab.load.c3d_parameters import FLOAT_WORD, INTEGER_WORD, ieee_from_dec
 
-_CHUNK_BYTES = 1 << 19
+_CHUNK_BYTES = 1 << 18
 #: Coordinates beyond this (in metres) are no measurement: a damaged word, or a float read in the wrong order.
 LARGEST_M = 1e6
+#: All three at or below this are the zeros of an empty sample (DEC zeros may carry dirty fractions).
+_NOTHING = 1e-30
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,24 +43,42 @@ def decode_points(path: Path, layout: Layout, metres: float) -> tuple[np.ndarray
     """
     points = np.empty((layout.frames, layout.points, 3))
     residual = np.empty((layout.frames, layout.points), np.float32)
-    size = np.dtype(layout.word).itemsize
     step = max(1, _CHUNK_BYTES // layout.stride)
-    buffer = np.empty(step * layout.stride, np.uint8)
     with path.open("rb", buffering=0) as stream:
         stream.seek(layout.offset)
+        buffer = np.empty(min(step, layout.frames) * layout.stride, np.uint8)
         for first in range(0, layout.frames, step):
             number = min(step, layout.frames - first)
-            _fill(stream, memoryview(buffer)[: number * layout.stride])
-            words = np.ndarray(
-                (number, layout.points, 4), layout.word, buffer, 0, (layout.stride, 4 * size, size)
-            )
+            _fill(stream, buffer[: number * layout.stride])
             here = slice(first, first + number)
-            _decode_chunk(words, layout, metres, points[here], residual[here])
+            _decode_chunk(_words(buffer, number, layout), layout, metres, points[here], residual[here])
     return points, residual
 
 
-def _fill(stream, target: memoryview) -> None:  # type: ignore[no-untyped-def]
-    """Read until the target is full; a file that shrinks while it is read is told as such."""
+def sample_points(path: Path, layout: Layout) -> np.ndarray:
+    """Some 50 frames spread over the file, in the file's own unit: to judge unit and scale by."""
+    frames = np.unique(np.linspace(0, layout.frames - 1, 50).astype(int))
+    points = np.empty((len(frames), layout.points, 3))
+    residual = np.empty((len(frames), layout.points), np.float32)
+    buffer = np.empty(layout.stride, np.uint8)
+    with path.open("rb", buffering=0) as stream:
+        for k, frame in enumerate(frames):
+            stream.seek(layout.offset + int(frame) * layout.stride)
+            _fill(stream, buffer)
+            _decode_chunk(_words(buffer, 1, layout), layout, 1.0, points[k : k + 1], residual[k : k + 1])
+    return points
+
+
+def _words(buffer: np.ndarray, frames: int, layout: Layout) -> np.ndarray:
+    """The stored words of the points (frames, points, 4), a view that skips the analog words."""
+    size = np.dtype(layout.word).itemsize
+    strides = (layout.stride, 4 * size, size)
+    return np.ndarray((frames, layout.points, 4), layout.word, buffer, 0, strides)
+
+
+def _fill(stream: RawIOBase, buffer: np.ndarray) -> None:
+    """Read until the buffer is full; a file that shrinks while it is read is told as such."""
+    target = memoryview(buffer)  # type: ignore[arg-type]
     done = 0
     while done < len(target):
         got = stream.readinto(target[done:])
@@ -70,31 +91,30 @@ def _decode_chunk(
     words: np.ndarray, layout: Layout, metres: float, points: np.ndarray, residual: np.ndarray
 ) -> None:
     factor = metres if layout.is_float else metres * layout.scale
+    unit = np.float32(1)
     if layout.is_float and layout.processor == "dec":
         words = ieee_from_dec(np.ascontiguousarray(words))
-        factor *= 0.25
+        factor, unit = factor * 0.25, np.float32(0.25)
+    elif layout.processor == "mips":
+        words = words.astype(words.dtype.newbyteorder("="))
     with np.errstate(invalid="ignore", over="ignore"):
-        np.multiply(words[..., :3], factor, out=points, dtype=np.float64)
-        fourth = words[..., 3]
+        for axis in range(3):  # a column at a time: numpy is faster so than over rows of three
+            np.multiply(words[..., axis], np.float64(factor), out=points[..., axis])
+        fourth = np.ascontiguousarray(words[..., 3])
         missing = fourth < 0
         # The low byte is the residual; NaN and huge floats in that word say nothing about the point.
-        if layout.is_float:
-            unit = 0.25 if layout.processor == "dec" else 1.0
-            np.remainder(fourth * np.float32(unit), np.float32(256), out=residual)
-            np.floor(residual, out=residual)
-        else:
-            residual[...] = fourth & 0xFF
-        residual *= np.float32(layout.scale * metres)
-        total = points[..., 0] + points[..., 1] + points[..., 2]
-        odd = ~(np.abs(total) < LARGEST_M)
-        # Only a sum that is nearly zero can be three zeros (DEC zeros may carry dirty fractions).
-        empty = np.abs(total) < 1e-30
-        if empty.any():
-            empty[empty] = (np.abs(points[empty]) < 1e-30).all(axis=-1)
-        if odd.any():
-            odd[odd] = ~(np.abs(points[odd]) < LARGEST_M).all(axis=-1)
+        whole = (fourth * unit).astype(np.int32) if layout.is_float else fourth
+        np.multiply(whole & 0xFF, np.float32(layout.scale * metres), out=residual, casting="unsafe")
+        total = points[..., 0] + points[..., 1]
+        total += points[..., 2]
+        np.abs(total, out=total)
+        # Only a sum that is no number, huge or nearly zero can hide a bad or an empty sample.
+        odd = ~((total < LARGEST_M) & (total > _NOTHING))
+    if odd.any():
+        here = np.abs(points[odd])
+        odd[odd] = ~(here < LARGEST_M).all(axis=-1) | (here <= _NOTHING).all(axis=-1)
         missing |= odd
-        missing |= empty
-    if missing.any():
-        points[missing] = np.nan
-        residual[missing] = np.nan
+    gone = np.flatnonzero(missing)
+    if len(gone):
+        points.reshape(-1, 3)[gone] = np.nan
+        residual.reshape(-1)[gone] = np.nan

@@ -100,7 +100,7 @@ def _spline(
     path: np.ndarray, gap: Gap, missing: np.ndarray, contact: float | None, name: str
 ) -> np.ndarray | None:
     """A cubic spline through the nearest samples; for the club only those on the gap's side of contact."""
-    seen = ~missing
+    seen: np.ndarray = ~missing
     if contact is not None and is_club_landmark(name):
         frames = np.arange(len(path))
         seen = seen & ((frames < contact) == (gap.first < contact))
@@ -122,7 +122,7 @@ def _rigid(names: tuple[str, ...], raw: np.ndarray, missing: np.ndarray, gap: Ga
     ]  # fmt: skip
     if len(others) < 3:
         return None
-    whole = ~missing[:, [*others, gap.landmark]].any(axis=1)
+    whole = np.isfinite(raw[:, [*others, gap.landmark]]).all(axis=(1, 2))
     before = np.flatnonzero(whole[: gap.first])[-_SHAPE_SUPPORT:]
     after = np.flatnonzero(whole[gap.end :])[:_SHAPE_SUPPORT] + gap.end
     if not len(before) or not len(after):

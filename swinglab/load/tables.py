@@ -1,34 +1,253 @@
-"""Pose tables, wide or long, as a `Capture`."""
+"""Pose tables, wide or long, CSV or Parquet, as a `Capture`."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+from importlib.util import find_spec
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
-from swinglab.errors import UnreadableFile
+from swinglab.errors import UnreadableFile, near_names
+from swinglab.load.time_grid import Grid, frame_grid, time_grid
 from swinglab.load.units import METRES, doubt_unit, judge_unit
 from swinglab.records import Capture
 
+_AXES = ("x", "y", "z")
+_CLOCKS = ("time_s", "frame")
+_FORMS = (
+    "a wide table (time_s or frame, <landmark>_x, <landmark>_y, <landmark>_z) or a long one (time_s or frame, "
+    "landmark, x, y, z)"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Pose:
+    """A table's numbers before its clock is put on an even grid: rows are the table's moments."""
+
+    clock: str
+    moments: np.ndarray
+    labels: tuple[str, ...]
+    points: np.ndarray
+    confidence: np.ndarray | None
+
 
 def read_table(path: Path, *, unit: str | None, rate_hz: float | None) -> Capture:
-    """A wide pose table in metres; UnreadableFile where that cannot be."""
-    table = pd.read_csv(path)
-    labels = [c[:-2] for c in table.columns if c.endswith("_x")]
-    points = np.stack([table[[f"{n}_x", f"{n}_y", f"{n}_z"]].to_numpy(float) for n in labels], axis=1)
-    if "time_s" in table:
-        rate = (len(table) - 1) / (table["time_s"].iloc[-1] - table["time_s"].iloc[0])
-    elif rate_hz:
-        rate = rate_hz
-    else:
-        raise UnreadableFile(
-            "there is no column time_s and no rate", file=path, do="give rate_hz in study.toml"
+    """A pose table in metres, on an even time grid; UnreadableFile where that cannot be."""
+    findings: list[str] = []
+    table = _read_parquet(path) if path.suffix.lower() == ".parquet" else _read_csv(path)
+    table.columns = table.columns.map(lambda name: str(name).strip())
+    _refuse_columns(table, path)
+    long = {"landmark", *_AXES} <= set(table.columns)
+    pose = _long(table, path, findings) if long else _wide(table, path, findings)
+    grid = (frame_grid if pose.clock == "frame" else time_grid)(pose.moments, rate_hz, path, findings)
+    points, confidence = _on_grid(pose, grid)
+    if not np.isfinite(points).any():
+        raise UnreadableFile("no point has a single measured sample", file=path, do="check what was exported")
+    if unit is None:
+        unit = judge_unit(points)
+        findings.append(
+            f"a table gives no unit; judged from the size of the body: {unit} (else give unit in study.toml)"
         )
-    chosen = unit or judge_unit(points)
-    points = points * METRES[chosen]
-    doubt = doubt_unit(points, chosen)
+    points *= METRES[unit]
+    doubt = doubt_unit(points, unit)
+    findings += [doubt] if doubt else []
     return Capture(
-        file=str(path), labels=tuple(labels), points_m=points, rate_hz=float(rate), unit=chosen, kind="table",
-        warnings=(doubt,) if doubt else (),
-    )  # fmt: skip
+        file=str(path),
+        labels=pose.labels,
+        points_m=points,
+        rate_hz=grid.rate_hz,
+        warnings=tuple(f"{path.name}: {text}" for text in findings),
+        unit=unit,
+        first_frame=grid.first_frame,
+        kind="table",
+        confidence=confidence,
+    )
+
+
+# --- the file ----------------------------------------------------------------------------------------------
+
+
+def _read_csv(path: Path) -> pd.DataFrame:
+    do = f"give {_FORMS}"
+    try:
+        with path.open("rb") as stream:
+            head = stream.read(4096)
+        if b"\0" in head:
+            raise UnreadableFile("it is no text file", file=path, do=do)
+        first = head.split(b"\n", 1)[0]
+        # A table from a spreadsheet that writes decimal commas has semicolons between its columns.
+        continental = first.count(b";") > first.count(b",")
+        return pd.read_csv(
+            path, sep=";" if continental else ",", decimal="," if continental else ".", encoding="utf-8-sig",
+            skipinitialspace=True, low_memory=False,
+        )  # fmt: skip
+    except pd.errors.EmptyDataError as problem:
+        raise UnreadableFile("the file is empty", file=path, do=do) from problem
+    except (pd.errors.ParserError, ValueError, OverflowError) as problem:
+        what = " ".join(str(problem).split())[:160]
+        raise UnreadableFile(f"it is no table ({what})", file=path, do=do) from problem
+
+
+def _read_parquet(path: Path) -> pd.DataFrame:
+    if find_spec("pyarrow") is None:
+        raise UnreadableFile(
+            "reading Parquet needs pyarrow, which is not installed",
+            file=path,
+            do="pip install 'swinglab[parquet]'",
+        )
+    import pyarrow
+    from pyarrow import parquet
+
+    try:
+        return parquet.read_table(path, memory_map=False).to_pandas()
+    except (pyarrow.ArrowException, OSError, ValueError, TypeError) as problem:
+        what = " ".join(str(problem).split())[:160]
+        raise UnreadableFile(f"it is no Parquet table ({what})", file=path, do="export it again") from problem
+
+
+def _refuse_columns(table: pd.DataFrame, path: Path) -> None:
+    """Faults of the heading, all in one message."""
+    names = [str(name) for name in table.columns]
+    faults = []
+    # pandas numbers a repeated column: name.1
+    twice = {name for name in names if names.count(name) > 1} if len(set(names)) < len(names) else set()
+    twice |= {
+        n.rpartition(".")[0]
+        for n in names
+        if n.rpartition(".")[2].isdigit() and n.rpartition(".")[0] in names
+    }
+    if twice:
+        faults.append(f"columns stand twice: {', '.join(sorted(twice))}")
+    if not any(clock in names for clock in _CLOCKS):
+        near = near_names("time_s", names) or near_names("frame", names)
+        faults.append(f"there is no column time_s or frame{f' ({near})' if near else ''}")
+    stems = dict.fromkeys(n[:-2] for n in names if n[-2:] in ("_x", "_y", "_z") and len(n) > 2)
+    long = {"landmark", *_AXES} <= set(names)
+    lost = [f"{stem}_{axis}" for stem in stems for axis in _AXES if f"{stem}_{axis}" not in names]
+    if lost and not long:
+        faults.append(f"columns are missing: {', '.join(lost)}")
+    if not stems and not long:
+        faults.append(f"no landmarks; the columns are {', '.join(names[:12])}")
+    if not len(table):
+        faults.append("there is not a single row")
+    if faults:
+        raise UnreadableFile("; ".join(faults), file=path, do=f"give {_FORMS}")
+
+
+def _numbers(table: pd.DataFrame, names: Sequence[str], path: Path, findings: list[str]) -> np.ndarray:
+    """Columns as floats (n_rows, n_names); a cell that is no number is refused, an infinite one is missing."""
+    some = table[list(names)]
+    if all(kind.kind in "fiu" for kind in map(np.dtype, _plain_types(some))):
+        values = some.to_numpy(dtype=float)
+    else:
+        made = some.apply(pd.to_numeric, errors="coerce")
+        bad = (made.isna() & some.notna()).to_numpy()
+        if bad.any():
+            row, column = np.argwhere(bad)[0]
+            told = str(some.iat[row, column])[:40]
+            raise UnreadableFile(
+                f"{bad.sum()} cells are no numbers, the first is {told!r}", file=path,
+                where=f"row {row + 2}, column {names[column]}", do="leave a cell empty where nothing was measured",
+            )  # fmt: skip
+        values = made.to_numpy(dtype=float, na_value=np.nan)
+    infinite = np.isinf(values)
+    if infinite.any():
+        findings.append(f"{infinite.sum()} infinite values count as missing")
+        values = np.where(infinite, np.nan, values)
+    return values
+
+
+def _plain_types(table: pd.DataFrame) -> list[np.dtype]:
+    """numpy types of the columns; text and nullable columns count as objects."""
+    return [kind if isinstance(kind, np.dtype) else np.dtype(object) for kind in table.dtypes]
+
+
+# --- wide and long -----------------------------------------------------------------------------------------
+
+
+def _clock(table: pd.DataFrame) -> str:
+    return next(clock for clock in _CLOCKS if clock in table.columns)
+
+
+def _wide(table: pd.DataFrame, path: Path, findings: list[str]) -> _Pose:
+    labels = tuple(
+        dict.fromkeys(name[:-2] for name in table.columns if name.endswith("_x") and len(name) > 2)
+    )
+    clock = _clock(table)
+    columns = [f"{label}_{axis}" for label in labels for axis in _AXES]
+    values = _numbers(table, [clock, *columns], path, findings)
+    sure = [label for label in labels if f"{label}_confidence" in table.columns]
+    confidence = None
+    if sure:
+        given = _numbers(table, [f"{label}_confidence" for label in sure], path, findings)
+        confidence = np.full((len(table), len(labels)), np.nan)
+        confidence[:, [labels.index(label) for label in sure]] = given
+    unused = [
+        n
+        for n in table.columns
+        if n not in (*columns, *_CLOCKS) and n.removesuffix("_confidence") not in labels
+    ]
+    if unused:
+        findings.append(f"columns that are no landmarks were not read: {', '.join(map(str, unused[:6]))}")
+    return _Pose(clock, values[:, 0], labels, values[:, 1:].reshape(len(table), -1, 3), confidence)
+
+
+def _long(table: pd.DataFrame, path: Path, findings: list[str]) -> _Pose:
+    clock = _clock(table)
+    numbers = [clock, *_AXES, *(["confidence"] if "confidence" in table.columns else [])]
+    values = _numbers(table, numbers, path, findings)
+    lost = ~np.isfinite(values[:, 0]) | table["landmark"].isna().to_numpy()
+    if lost.any():
+        raise UnreadableFile(
+            f"{lost.sum()} rows have no {clock} or no landmark", file=path, where=f"row {np.argmax(lost) + 2}",
+            do="fill it in or take the row out",
+        )  # fmt: skip
+    code, found = pd.factorize(table["landmark"].astype(str).str.strip())
+    names = tuple(map(str, found))
+    _refuse_unsorted(values[:, 0], code, names, clock, path)
+    moments, place = np.unique(values[:, 0], return_inverse=True)
+    points = np.full((len(moments), len(names), 3), np.nan)
+    points[place, code] = values[:, 1:4]
+    confidence = None
+    if len(numbers) == 5:
+        confidence = np.full((len(moments), len(names)), np.nan)
+        confidence[place, code] = values[:, 4]
+    return _Pose(clock, moments, names, points, confidence)
+
+
+def _refuse_unsorted(
+    moments: np.ndarray, code: np.ndarray, names: Sequence[str], clock: str, path: Path
+) -> None:
+    """In a long table the rows of each landmark must go forward in time; equal times are duplicates."""
+    order = np.argsort(code, kind="stable")
+    steps = np.diff(moments[order])
+    bad = np.flatnonzero((steps <= 0) & (np.diff(code[order]) == 0))
+    if len(bad):
+        row = order[bad[0] + 1]
+        what = "stands twice" if steps[bad[0]] == 0 else "goes back in time"
+        raise UnreadableFile(
+            f"{names[code[row]]} {what} at {clock} {moments[row]:g} ({len(bad)} such rows)", file=path,
+            where=f"row {row + 2}", do="sort the table and take double rows out",
+        )  # fmt: skip
+
+
+# --- an even grid ------------------------------------------------------------------------------------------
+
+
+def _on_grid(pose: _Pose, grid: Grid) -> tuple[np.ndarray, np.ndarray | None]:
+    """Points and confidence on the even grid: rows put in their places, or resampled between them."""
+    flat = pose.points.reshape(len(pose.points), -1)
+    if grid.times_s is None:
+        values = np.full((grid.frames, flat.shape[1]), np.nan)
+        values[grid.places] = flat
+        sure = None
+        if pose.confidence is not None:
+            sure = np.full((grid.frames, len(pose.labels)), np.nan)
+            sure[grid.places] = pose.confidence
+        return values.reshape(grid.frames, -1, 3), sure
+    values = grid.resample(pose.moments, flat)
+    sure = None if pose.confidence is None else grid.resample(pose.moments, pose.confidence, linear=True)
+    return values.reshape(grid.frames, -1, 3), sure

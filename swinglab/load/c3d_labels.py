@@ -1,0 +1,49 @@
+"""Names of the points of a C3D file."""
+
+from __future__ import annotations
+
+from swinglab.load.c3d_parameters import Sections
+
+
+def point_labels(sections: Sections, points: int) -> tuple[str, ...]:
+    """One name a point: LABELS, LABELS2, ... in a row, made unique; unnamed points are called by number."""
+    written: list[str] = []
+    for number in range(1, 300):
+        part = sections.texts("POINT", f"LABELS{number if number > 1 else ''}")
+        if not part and number > 1:
+            break
+        written += part
+    surplus = [label for label in written[points:] if label]
+    if surplus:
+        sections.findings.append(f"{len(surplus)} labels more than points; the last ones were not used")
+    names = [label or f"point_{k + 1}" for k, label in enumerate(written[:points])]
+    unnamed = points - sum(bool(label) for label in written[:points])
+    names += [f"point_{k + 1}" for k in range(len(names), points)]
+    if unnamed:
+        sections.findings.append(
+            f"{unnamed} of {points} points have no label; they are called point_1, point_2, ..."
+        )
+    return unique_labels(names, sections.findings)
+
+
+def unique_labels(names: list[str], findings: list[str]) -> tuple[str, ...]:
+    """Names made unique by a number behind the second and later of each; said once."""
+    taken, made, repeated = set(names), [], []
+    seen: dict[str, int] = {}
+    for name in names:
+        seen[name] = seen.get(name, 0) + 1
+        if seen[name] == 1:
+            made.append(name)
+            continue
+        repeated.append(name)
+        while f"{name}_{seen[name]}" in taken:
+            seen[name] += 1
+        made.append(f"{name}_{seen[name]}")
+        taken.add(made[-1])
+    if repeated:
+        first = list(dict.fromkeys(repeated))
+        findings.append(
+            f"{len(first)} labels stand for several points ({', '.join(first[:4])}); "
+            f"later ones are called {made[names.index(first[0])]}_2 and so on"
+        )
+    return tuple(made)

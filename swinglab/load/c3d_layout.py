@@ -1,0 +1,187 @@
+"""Which count, stride, offset and scale holds where a C3D file contradicts itself."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+
+from swinglab.errors import UnreadableFile
+from swinglab.load.c3d_parameters import BLOCK, Sections
+from swinglab.load.c3d_points import Layout
+
+EXPORT = "export the capture again as C3D, with 3D points"
+_SATURATED = 65535
+
+
+def _tidy(rate: float) -> float:
+    """A 32-bit rate as the shortest decimal that means it: 59.94, not 59.93999862670898."""
+    return float(str(np.float32(rate)))
+
+
+def find_rate(sections: Sections, given: float | None, path: Path) -> float:
+    written = [_tidy(v) for v in (sections.number("POINT", "RATE"), sections.header.rate_hz) if v is not None]
+    usable = [v for v in written if math.isfinite(v) and 0 < v <= 1e6]
+    if given is not None:
+        if usable and abs(usable[0] - given) > 0.01 * given:
+            sections.findings.append(
+                f"the file says {usable[0]:g} Hz; read at {given:g} Hz, as the study says"
+            )
+        return float(given)
+    if not usable:
+        said = f"{written[0]:g}" if written else "not given"
+        raise UnreadableFile(
+            f"the rate is {said}", file=path, where="POINT:RATE", do="give rate_hz under [lab] in study.toml"
+        )
+    if len(usable) == 2 and abs(usable[0] - usable[1]) > 0.001 * usable[0]:
+        sections.findings.append(
+            f"POINT:RATE is {usable[0]:g} Hz, the header says {usable[1]:g} Hz; the first holds"
+        )
+    return usable[0]
+
+
+def _frame_counts(sections: Sections) -> list[int]:
+    """What the file says of its number of frames, the most trusted first."""
+    header = sections.header
+    start, end = (_long_number(sections, f"ACTUAL_{name}_FIELD") for name in ("START", "END"))
+    trial = end - start + 1 if start is not None and end is not None else None
+    long_frames, frames = sections.count("POINT", "LONG_FRAMES"), sections.count("POINT", "FRAMES")
+    counts = [trial, long_frames, frames]
+    counts.insert(3 if header.last_frame == _SATURATED else 0, header.last_frame - header.first_frame + 1)
+    return list(dict.fromkeys(int(c) for c in counts if c is not None and c > 0))
+
+
+def _long_number(sections: Sections, name: str) -> int | None:
+    """A frame number of the TRIAL group: two 16-bit words, the low one first."""
+    words = [int(v) % 65536 for v in sections.numbers("TRIAL", name)[:2]]
+    if not words:
+        return None
+    return words[0] + (65536 * words[1] if len(words) == 2 else 0)
+
+
+def _point_counts(sections: Sections) -> list[int]:
+    used = sections.count("POINT", "USED")
+    return list(dict.fromkeys(n for n in (sections.header.points, used) if n is not None))
+
+
+def _analog_counts(sections: Sections) -> list[int]:
+    """Analog words in a frame: the header's, else channels x samples by two other ways."""
+    header, used = sections.header, sections.count("ANALOG", "USED")
+    counts = [header.analog_words]
+    if used is not None:
+        counts.append(used * header.analog_per_frame)
+        rates = sections.number("ANALOG", "RATE"), sections.number("POINT", "RATE")
+        if rates[0] is not None and rates[1] and rates[0] >= 0 and rates[0] / rates[1] < 1e5:
+            counts.append(used * round(rates[0] / rates[1]))
+    return list(dict.fromkeys(n for n in counts if 0 <= n < 1_000_000))
+
+
+def _data_offsets(sections: Sections, size: int) -> list[int]:
+    blocks = (sections.header.data_block, sections.count("POINT", "DATA_START"))
+    offsets = [(block - 1) * BLOCK for block in dict.fromkeys(blocks) if block is not None and block >= 2]
+    return [offset for offset in offsets if offset < size]
+
+
+class _Choice(NamedTuple):
+    """One reading of a file's declarations."""
+
+    offset: int
+    points: int
+    analog: int
+    is_float: bool
+    frames: int
+
+    @property
+    def stride(self) -> int:
+        """Bytes a frame."""
+        return (4 * self.points + self.analog) * (4 if self.is_float else 2)
+
+    def held(self, size: int) -> int:
+        """Whole frames that a file of this size can hold."""
+        return (size - self.offset) // self.stride
+
+    def fills(self, size: int) -> bool:
+        """Whether the frames end in the file's last block."""
+        return 0 <= size - self.offset - self.frames * self.stride < BLOCK
+
+
+def find_layout(sections: Sections, size: int, path: Path) -> Layout:
+    """The first combination of counts that fills the file to within a block; else the header's, cut to fit."""
+    header, findings = sections.header, sections.findings
+    point_counts = [n for n in _point_counts(sections) if n]
+    if not point_counts:
+        analog = "analog channels only" if header.analog_words else "and no analog channels either"
+        raise UnreadableFile(f"it holds no points, {analog}", file=path, do=EXPORT)
+    offsets = _data_offsets(sections, size)
+    if not offsets:
+        raise UnreadableFile(
+            f"it ends before its first frame (data block {header.data_block} of a file of {size} bytes)",
+            file=path, do=EXPORT,
+        )  # fmt: skip
+    scales = scales_written(sections)
+    counts = _frame_counts(sections)
+    choices = [
+        _Choice(offset, points, analog, is_float, frames)
+        for is_float in dict.fromkeys(s < 0 for s in scales)
+        for offset in offsets
+        for points in point_counts
+        for analog in _analog_counts(sections)
+        for frames in counts or [0]
+    ]
+    filling = (c for c in choices if counts and c.fills(size))
+    chosen = next(filling, None) or next((c for c in choices if c.held(size)), None)
+    if chosen is None:
+        raise UnreadableFile("it holds not a single whole frame", file=path, do=EXPORT)
+    held = chosen.held(size)
+    if not counts:
+        findings.append(f"the file does not say how many frames it has; all {held} it holds were read")
+        chosen = chosen._replace(frames=held)
+    if chosen.frames > held:
+        findings.append(
+            f"the file says {chosen.frames} frames and holds {held}; it was cut short, what is there was kept"
+        )
+        chosen = chosen._replace(frames=held)
+    _say_set_aside(sections, chosen, size, counts)
+    scale = next(abs(s) for s in scales if (s < 0) == chosen.is_float)
+    return Layout(
+        chosen.offset, chosen.stride, chosen.frames, chosen.points, sections.processor, chosen.is_float, scale
+    )
+
+
+def _say_set_aside(sections: Sections, chosen: _Choice, size: int, counts: list[int]) -> None:
+    """Warn of every declaration that the chosen layout sets aside."""
+    header, say = sections.header, sections.findings.append
+    block = chosen.offset // BLOCK + 1
+    for name, value in (
+        ("POINT:DATA_START", sections.count("POINT", "DATA_START")), ("the header's data block", header.data_block),
+    ):  # fmt: skip
+        if value is not None and value != block:
+            say(f"{name} is {value}, the frames begin in block {block}")
+    for name, value in (
+        ("the header's number of points", header.points), ("POINT:USED", sections.count("POINT", "USED")),
+    ):  # fmt: skip
+        if value is not None and value != chosen.points:
+            say(f"{name} is {value}, the frames hold {chosen.points} points")
+    if chosen.analog != header.analog_words:
+        say(f"the header says {header.analog_words} analog words a frame; {chosen.analog} fit the file")
+    if {s < 0 for s in scales_written(sections)} != {chosen.is_float}:
+        form = "floats" if chosen.is_float else "integers"
+        say(f"header and POINT:SCALE differ on how points are stored; read as {form}")
+    # FRAMES is often off by one, and a trial's numbers may be those before it was cut: no doubt by themselves.
+    if counts and counts[0] != chosen.frames and chosen.fills(size):
+        say(f"the header says {counts[0]} frames; {chosen.frames} fit its size")
+    spare = size - chosen.offset - chosen.frames * chosen.stride
+    if spare >= max(BLOCK, chosen.stride):
+        say(f"{spare} bytes follow the last frame; they were not read")
+
+
+def scales_written(sections: Sections) -> list[float]:
+    """Scales the file gives, POINT:SCALE first; their sign tells floats (negative) from integers."""
+    written = (sections.number("POINT", "SCALE"), sections.header.scale)
+    usable = [s for s in written if s is not None and math.isfinite(s) and 1e-12 < abs(s) < 1e12]
+    if not usable:
+        sections.findings.append("the file gives no scale; points were read as floats")
+        return [-1.0]
+    return list(dict.fromkeys(usable))

@@ -1,0 +1,163 @@
+"""The clock of a pose table: even, even with rows left out, or uneven and to be resampled."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from scipy.interpolate import CubicSpline
+
+from swinglab.errors import UnreadableFile
+
+#: Time stamps that stray by less than this part of a step are even.
+_JITTER = 0.05
+#: A table whose clock leaves out more frames than this times its rows is refused.
+_MOST_HOLES = 10
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """An even grid of frames. places : frame of each row; times_s : (frames,) where rows must be resampled."""
+
+    rate_hz: float
+    frames: int
+    places: np.ndarray
+    first_frame: int = 1
+    times_s: np.ndarray | None = None
+
+    def resample(self, moments: np.ndarray, columns: np.ndarray, *, linear: bool = False) -> np.ndarray:
+        """Columns (n_rows, k) at the grid's times: a cubic spline, or straight lines, in each column.
+
+        A time between two rows that are further than a step and a half apart, or one of which is missing, is
+        missing.
+        """
+        assert self.times_s is not None
+        times = self.times_s
+        made = np.full((len(times), columns.shape[1]), np.nan)
+        after = np.clip(np.searchsorted(moments, times, side="left"), 1, len(moments) - 1)
+        wide = moments[after] - moments[after - 1] > 1.5 / self.rate_hz
+        exact = np.isin(times, moments)
+        for k, column in enumerate(columns.T):
+            seen = np.isfinite(column)
+            if seen.sum() < 2:
+                continue
+            if linear or seen.sum() < 4:
+                value = np.interp(times, moments[seen], column[seen])
+            else:
+                value = CubicSpline(moments[seen], column[seen])(times)
+            held = seen[after] & seen[after - 1] & (~wide | exact)
+            made[held, k] = value[held]
+        return made
+
+
+def frame_grid(frames: np.ndarray, rate_hz: float | None, path: Path, findings: list[str]) -> Grid:
+    """The grid of a table that counts frames; it needs a rate from elsewhere."""
+    if rate_hz is None:
+        raise UnreadableFile(
+            "it counts frames and no rate is given", file=path, where="frame",
+            do="give rate_hz under [lab] in study.toml, or a column time_s",
+        )  # fmt: skip
+    _refuse_moments(frames, "frame", path)
+    if np.any(frames != np.round(frames)) or np.abs(frames).max() > 2**53:
+        raise UnreadableFile(
+            "frame numbers must be whole", file=path, where="frame", do="use time_s for times"
+        )
+    places = (frames - frames[0]).astype(np.int64)
+    return _with_holes(places, rate_hz, int(frames[0]), path, findings)
+
+
+def time_grid(moments: np.ndarray, rate_hz: float | None, path: Path, findings: list[str]) -> Grid:
+    """The grid of a table with time stamps in seconds."""
+    _refuse_moments(moments, "time_s", path)
+    if len(moments) < 2:
+        raise UnreadableFile("one row gives no rate", file=path, where="time_s", do="give at least two rows")
+    steps = np.diff(moments)
+    # The mean of single steps: the median of rounded time stamps is a rounded step.
+    step = float(steps[steps < 1.5 * np.median(steps)].mean())
+    places = np.concatenate([[0], np.cumsum(np.round(steps / step))])
+    if moments[0] != 0:
+        findings.append(f"time_s begins at {moments[0]:g} s; swinglab counts from the first row")
+    resolution = _resolution(moments)
+    even = False
+    if places[-1] <= _MOST_HOLES * len(places) + 100 and np.all(np.diff(places) > 0):
+        start, step = _line(places, moments)
+        stray = np.abs(moments - start - step * places).max()
+        even = bool(stray <= max(_JITTER * step, 0.51 * resolution))
+    written = _round_rate(1 / step, step, places[-1], resolution)
+    rate = float(rate_hz) if rate_hz is not None else written
+    if even:
+        if abs(rate - written) > 0.01 * rate:
+            findings.append(f"time_s gives {written:g} Hz; read at {rate:g} Hz, as the study says")
+        return _with_holes(places.astype(np.int64), rate, 1, path, findings)
+    length = moments[-1] - moments[0]
+    if length * rate > _MOST_HOLES * len(moments) + 100:
+        raise UnreadableFile(
+            f"time_s jumps: {len(moments)} rows over {length:g} s at {rate:g} Hz", file=path, where="time_s",
+            do="give seconds, and one swing a table",
+        )  # fmt: skip
+    findings.append(
+        f"time stamps are uneven (steps of {steps.min():.4g} to {steps.max():.4g} s); resampled at {rate:.4g} Hz"
+    )
+    frames = int(np.floor(length * rate + 1e-6)) + 1
+    times = moments[0] + np.arange(frames) / rate
+    return Grid(rate, frames, np.arange(frames), times_s=times)
+
+
+def _refuse_moments(moments: np.ndarray, clock: str, path: Path) -> None:
+    lost = np.flatnonzero(~np.isfinite(moments))
+    if len(lost):
+        raise UnreadableFile(
+            f"{len(lost)} rows have no {clock}",
+            file=path,
+            where=f"row {lost[0] + 2}",
+            do="fill it in or take the row out",
+        )
+    back = np.flatnonzero(np.diff(moments) <= 0)
+    if len(back):
+        row = int(back[0]) + 1
+        what = "stands twice" if moments[row] == moments[row - 1] else "is smaller than the one before"
+        raise UnreadableFile(
+            f"{clock} {moments[row]:g} {what} ({len(back)} such rows)", file=path, where=f"row {row + 2}",
+            do="sort the table and take double rows out",
+        )  # fmt: skip
+
+
+def _with_holes(
+    places: np.ndarray, rate_hz: float, first_frame: int, path: Path, findings: list[str]
+) -> Grid:  # fmt: skip
+    frames = int(places[-1]) + 1
+    lost = frames - len(places)
+    if frames > _MOST_HOLES * len(places) + 100:
+        raise UnreadableFile(
+            f"{len(places)} rows stand for {frames} frames",
+            file=path,
+            where="frame",
+            do="give one swing a table",
+        )
+    if lost:
+        findings.append(f"{lost} frames have no row; their points are missing")
+    return Grid(rate_hz, frames, places, max(1, first_frame))
+
+
+def _resolution(moments: np.ndarray) -> float:
+    """The last decimal that the time stamps were written with (seconds)."""
+    for decimals in range(7):
+        if np.abs(moments - np.round(moments, decimals)).max() < 1e-9 * max(1.0, np.abs(moments).max()):
+            return float(10.0**-decimals)
+    return 0.0
+
+
+def _line(places: np.ndarray, moments: np.ndarray) -> tuple[float, float]:
+    """Start and step of the straight line through the time stamps."""
+    step, start = np.polyfit(places, moments, 1)
+    return float(start), float(step)
+
+
+def _round_rate(rate: float, step: float, steps: float, resolution: float) -> float:
+    """A rate of few digits where rounded time stamps cannot tell it from the measured one."""
+    for digits in (0, 1, 2):
+        near = round(rate, digits)
+        if near > 0 and abs(1 / near - step) * max(steps, 1) <= max(resolution, 1e-6 * steps * step):
+            return float(near)
+    return rate

@@ -1,0 +1,126 @@
+"""When a line's elevation crosses a level, between frames."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from swinglab.events.answers import Window, missing
+from swinglab.events.lines import Line, elevation_deg
+from swinglab.events.localfit import LocalFit, fit_local
+from swinglab.records import Event
+
+#: The polynomial sees this much of the elevation on either side of the level, for at most this long.
+SPAN_DEG = 20.0
+LONGEST_HALF_WINDOW_S = 0.05
+ORDER = 5
+FEWEST = 6
+
+
+def find_crossing(
+    name: str, lines: tuple[Line, ...], level_deg: float, rising: bool, window: Window, pick: str
+) -> Event:
+    """The first or last time in a window at which a line's elevation crosses a level, rising or falling.
+
+    The bracket comes from the points as measured with; the time from a polynomial of fifth order through
+    the unfilled, unsmoothed samples about it. Samples outside the window's hard limits (the contact) are
+    never used. lines : tried in turn, best first; the method says which was used.
+    """
+    reason = ""
+    for line in lines:
+        bracket, why = _bracket(line, level_deg, rising, window, pick)
+        reason = reason or why
+        if bracket is None:
+            if why.startswith("the samples are missing"):
+                continue
+            break
+        fits = _fit_about(line, bracket, window)
+        if fits is None:
+            reason = f"the {line.name} is seen in too few frames about the crossing"
+            continue
+        return _event(name, line, fits, level_deg, sum(bracket) / 2, window)
+    return missing(name, reason)
+
+
+def _smooth(values: np.ndarray) -> np.ndarray:
+    """Median of three: one stray frame shall not make a crossing."""
+    padded = np.concatenate([values[:1], values, values[-1:]])
+    stack = np.stack([padded[:-2], padded[1:-1], padded[2:]])
+    return np.where(np.isfinite(stack).all(axis=0), np.median(stack, axis=0), values)
+
+
+def _bracket(
+    line: Line, level: float, rising: bool, window: Window, pick: str
+) -> tuple[tuple[float, float] | None, str]:
+    time, values = window.time_s, elevation_deg(line.whole)
+    inside = (time >= window.start_s) & (time <= window.stop_s) & np.isfinite(values)
+    where = np.flatnonzero(inside)
+    if len(where) < 2:
+        return None, f"the samples are missing: the {line.name} is not seen {window.words}"
+    above = _smooth(values)[where] - level
+    side = above if rising else -above
+    hits = np.flatnonzero((side[:-1] < 0) & (side[1:] >= 0))
+    if not len(hits):
+        return None, _never(line, above, level, rising, window)
+    k = hits[0 if pick == "first" else -1]
+    a, b = where[k], where[k + 1]
+    if time[b] - time[a] > window.longest_gap_s:
+        gap = time[b] - time[a]
+        return (
+            None,
+            f"the samples are missing: the {line.name} is not seen for {gap:.2f} s about the crossing",
+        )
+    return (float(time[a]), float(time[b])), ""
+
+
+def _never(line: Line, above: np.ndarray, level: float, rising: bool, window: Window) -> str:
+    what = "horizontal" if level == 0 else f"{level:g} deg above horizontal"
+    start_side = above[0] if rising else -above[0]
+    if start_side >= 0 and (above >= 0).all() == rising:
+        return f"{window.words} the {line.name} is already {'above' if rising else 'below'} {what} at first"
+    if (above < 0).all():
+        return f"{window.words} the {line.name} stays below {what} (highest {above.max() + level:.0f} deg)"
+    if (above > 0).all():
+        return f"{window.words} the {line.name} stays above {what} (lowest {above.min() + level:.0f} deg)"
+    return f"{window.words} the {line.name} does not cross {what} {'upward' if rising else 'downward'}"
+
+
+def _fit_about(line: Line, bracket: tuple[float, float], window: Window) -> tuple[LocalFit, LocalFit] | None:
+    """The polynomial to read the crossing from, and another of the same samples to judge it by."""
+    time, values = window.time_s, elevation_deg(line.raw)
+    usable = (time > window.first_usable_s) & (time < window.last_usable_s) & np.isfinite(values)
+    where = np.flatnonzero(usable)
+    if len(where) < 3:
+        return None
+    centre = sum(bracket) / 2
+    near = where[np.argsort(np.abs(time[where] - centre), kind="stable")]
+    slope_over = near[: max(4, int((np.abs(time[near] - centre) <= 0.01).sum()))]
+    rate = abs(np.polyfit(time[slope_over] - centre, values[slope_over], 1)[0])
+    half = min(SPAN_DEG / max(rate, 1e-6), LONGEST_HALF_WINDOW_S)
+    number = max(FEWEST, int((np.abs(time[near] - centre) <= half).sum()))
+    chosen = np.sort(near[:number])
+    # A polynomial bridges a gap, but not one as long as all that it was fitted to.
+    if not (time[chosen[0]] <= bracket[1] and time[chosen[-1]] >= bracket[0]):
+        return None
+    other = ORDER + 2 if number > ORDER + 3 else ORDER - 1
+    fit, judge = (
+        fit_local(time[chosen], values[chosen], line.noise_deg[chosen], centre, order)
+        for order in (ORDER, other)
+    )
+    return fit, judge
+
+
+def _event(
+    name: str, line: Line, fits: tuple[LocalFit, LocalFit], level: float, near_s: float, window: Window
+) -> Event:
+    fit, judge = fits
+    time = fit.root(level, near_s)
+    if not np.isfinite(time):
+        return missing(name, f"no crossing of the {line.name} could be told from noise")
+    rate = abs(float(fit.at(time, 1)[0]))
+    # What the two polynomials differ by, beyond what noise makes nested fits differ, is the model's error.
+    differ = float(judge.at(time)[0] - level) ** 2
+    by_noise = abs(judge.error_at(time) ** 2 - fit.error_at(time) ** 2)
+    model = np.sqrt(max(differ - by_noise, 0.0))
+    error = float(np.sqrt(fit.error_at(time) ** 2 + line.extra_deg**2 + model**2)) / rate
+    level_words = "horizontal" if level == 0 else f"{level:g} deg"
+    return Event(name, time, error, f"{line.name} crosses {level_words}: {line.method}", window.note)

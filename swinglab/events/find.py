@@ -1,0 +1,238 @@
+"""All events of a swing: by hand before file before found, in the order that a swing must have."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from swinglab.conventions import ENFORCED_ORDER, EVENTS
+from swinglab.errors import BadRequest, near_names
+from swinglab.events.answers import Window, missing
+from swinglab.events.crossings import find_crossing
+from swinglab.events.impact import find_impact
+from swinglab.events.lines import Line, arm_line, shaft_lines
+from swinglab.events.stillness import find_address, find_finish, find_takeaway, measure_slow_speed
+from swinglab.events.turns import find_pelvis_reversal, find_top
+from swinglab.records import Event, Events, Posture, Trial
+
+BY_HAND, FROM_FILE = "by hand", "file"
+
+
+def find_events(
+    trial: Trial, posture: Posture | None, *, by_hand: Mapping[str, float] | None = None
+) -> Events:
+    """All events of a swing, each with time, method and standard error, or the reason why it is missing.
+
+    Parameters
+    ----------
+    trial : Trial
+        One swing.
+    posture : Posture or None
+        Gives the pelvis' turn; without it `pelvis_reversal` is missing.
+    by_hand : mapping of event to seconds from the file's first frame, optional
+        These win over the events in the file, which win over what is found. An event set by hand or in the
+        file carries half a frame as its standard error.
+
+    Returns
+    -------
+    Events
+        Seconds from the file's first frame; standard errors in seconds (noise, the ball's place, the
+        model; not the definition).
+
+    Raises
+    ------
+    BadRequest
+        A name that is no event, a time outside the capture, or times set by hand that contradict the order
+        address < takeaway < top < impact < finish.
+
+    Notes
+    -----
+    Missing: where impact cannot be found, the others are searched about the coarse contact of the trial,
+    or about the clubhead's (else the hands') fastest instant, and say so.
+    Order: of two found events out of order, the one set by hand or in the file stays; the other goes.
+    """
+    given, warnings = _given(trial, by_hand or {})
+    found = dict(given)
+    if "impact" not in found:
+        found["impact"] = find_impact(trial)
+    contact = _contact(trial, found["impact"])
+    if contact is None:
+        reason = "neither impact nor any fast movement is there to search about"
+        found |= {name: missing(name, reason) for name in EVENTS if name not in found}
+    else:
+        _search(trial, posture, contact, found)
+    warnings += _enforce_order(trial, found)
+    return Events(
+        trial.swing, trial.golfer, trial.rate_hz, tuple(found[name] for name in EVENTS), tuple(warnings)
+    )
+
+
+# --- given times ------------------------------------------------------------------------------------------
+
+
+def _given(trial: Trial, by_hand: Mapping[str, float]) -> tuple[dict[str, Event], list[str]]:
+    """Events set by hand or in the file; warnings about those of the file that cannot be used."""
+    end = float(trial.time_s[-1])
+    half_frame = 0.5 / trial.rate_hz
+    given: dict[str, Event] = {}
+    warnings = []
+    for name, time in trial.file_events.items():
+        if name in EVENTS and 0 <= time <= end + half_frame:
+            given[name] = Event(name, float(time), half_frame, FROM_FILE)
+        else:
+            warnings.append(
+                f"the file's event {name} at {time:g} s is not used: no event, or not in the capture"
+            )
+    for name, time in by_hand.items():
+        if name not in EVENTS:
+            raise BadRequest(
+                f"there is no event {name}",
+                file=trial.file,
+                do=near_names(name, EVENTS) or "see the list of events",
+            )
+        if not 0 <= time <= end + half_frame:
+            raise BadRequest(
+                f"{name} set by hand at {time:g} s lies outside the capture (0 to {end:.3f} s)",
+                file=trial.file,
+                where=f"swing {trial.swing}",
+                do="give seconds from the file's first frame",
+            )
+        given[name] = Event(name, float(time), half_frame, BY_HAND)
+    hand = [given[name] for name in ENFORCED_ORDER if name in given and given[name].method == BY_HAND]
+    for earlier, later in pairwise(hand):
+        if earlier.time_s >= later.time_s:
+            raise BadRequest(
+                f"{earlier.name} set by hand at {earlier.time_s:g} s is not before {later.name} at {later.time_s:g} s",
+                file=trial.file,
+                where=f"swing {trial.swing}",
+                do="mend or remove one of the two",
+            )
+    return given, warnings
+
+
+def _enforce_order(trial: Trial, found: dict[str, Event]) -> list[str]:
+    """Take out events that break the order, those that were found first; say which."""
+    rank = {BY_HAND: 0, FROM_FILE: 1}
+    standing = [found[name] for name in ENFORCED_ORDER if np.isfinite(found[name].time_s)]
+    kept: list[Event] = []
+    warnings = []
+    for event in sorted(standing, key=lambda e: rank.get(e.method, 2)):
+        place = ENFORCED_ORDER.index(event.name)
+        broken = next(
+            (k for k in kept if (ENFORCED_ORDER.index(k.name) < place) != (k.time_s < event.time_s)), None
+        )
+        if broken is None:
+            kept.append(event)
+            continue
+        side = "after" if ENFORCED_ORDER.index(broken.name) < place else "before"
+        reason = (
+            f"{event.time_s:.3f} s ({event.method}) is not {side} {broken.name} "
+            f"({broken.time_s:.3f} s, {broken.method})"
+        )
+        found[event.name] = missing(event.name, reason)
+        warnings.append(f"{event.name}: {reason}")
+    return warnings
+
+
+# --- where to look ----------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """What the other events are searched about: impact, or what stands for it."""
+
+    time_s: float
+    words: str
+    blind_s: float  # samples so near to it are not used
+    note: str = ""
+
+
+def _contact(trial: Trial, impact: Event) -> Contact | None:
+    if np.isfinite(impact.time_s):
+        blind = 0.0 if impact.method not in (BY_HAND, FROM_FILE) else 0.5 / trial.rate_hz
+        return Contact(impact.time_s, "impact", blind)
+    if trial.contact_time_s is not None:
+        return _stand_in(trial, trial.contact_time_s, "the coarse contact")
+    if trial.has("clubhead"):
+        return _stand_in(trial, _fastest(trial, "clubhead"), "the clubhead's fastest instant")
+    hand = next((n for n in ("wrist_radial_left", "wrist_left", "hand_left") if trial.has(n)), None)
+    return _stand_in(trial, _fastest(trial, hand), "the lead hand's fastest instant") if hand else None
+
+
+def _stand_in(trial: Trial, time_s: float, words: str) -> Contact:
+    return Contact(time_s, words, 1.0 / trial.rate_hz, f"impact is missing: searched about {words}")
+
+
+def _fastest(trial: Trial, landmark: str) -> float:
+    speed = np.linalg.norm(np.gradient(trial.point(landmark), trial.time_s, axis=0), axis=1)
+    return float(trial.time_s[np.nanargmax(speed)])
+
+
+def _search(trial: Trial, posture: Posture | None, contact: Contact, found: dict[str, Event]) -> None:
+    """Fill in every event that is not there yet."""
+    shafts, why_no_shaft = shaft_lines(trial)
+    speed = measure_slow_speed(trial)
+    start = found["takeaway"].time_s if "takeaway" in found else float(trial.time_s[0])
+
+    def fill(name: str, event: Event) -> Event:
+        return found.setdefault(name, event)
+
+    top = fill("top", find_top(trial, shafts, why_no_shaft, start, contact.time_s))
+    takeaway = fill("takeaway", find_takeaway(speed, top))
+    fill("address", find_address(speed, takeaway))
+    fill("finish", find_finish(speed, contact.time_s))
+    fill("pelvis_reversal", find_pelvis_reversal(trial, posture, _or(takeaway, start), contact.time_s))
+    arms = {side: arm_line(trial, side) for side in ("left", "right")}
+    for name, (line, level, rising, way) in CROSSINGS.items():
+        if name in found:
+            continue
+        lines, why = (shafts, why_no_shaft) if line == "shaft" else _alone(*arms[line])
+        if not lines:
+            found[name] = missing(name, why)
+        elif way == "back" and not np.isfinite(top.time_s) and line == "shaft":
+            found[name] = missing(name, f"the top is not found: {top.note}")
+        else:
+            window = _window(trial, way, contact, takeaway, top)
+            pick = (
+                "last" if way == "down" or (way == "back" and not np.isfinite(takeaway.time_s)) else "first"
+            )
+            found[name] = find_crossing(name, lines, level, rising, window, pick)
+
+
+#: event -> line, level in degrees, rising, part of the swing
+CROSSINGS = {
+    "shaft_horizontal_back": ("shaft", 0.0, True, "back"),
+    "lead_arm_horizontal_back": ("left", 0.0, True, "back"),
+    "lead_arm_horizontal_down": ("left", 0.0, False, "down"),
+    "shaft_45_down": ("shaft", 45.0, False, "down"),
+    "shaft_horizontal_down": ("shaft", 0.0, False, "down"),
+    "shaft_horizontal_through": ("shaft", 0.0, True, "through"),
+    "trail_arm_horizontal_through": ("right", 0.0, True, "through"),
+}
+
+
+def _alone(line: Line | None, why: str) -> tuple[tuple[Line, ...], str]:
+    return ((line,), why) if line else ((), why)
+
+
+def _or(event: Event, otherwise: float) -> float:
+    return event.time_s if np.isfinite(event.time_s) else otherwise
+
+
+def _window(trial: Trial, way: str, contact: Contact, takeaway: Event, top: Event) -> Window:
+    """Where an event of the backswing, the downswing or the follow-through is searched."""
+    gap = max(trial.setup.longest_gap_s, 2.1 / trial.rate_hz)
+    first, last = float(trial.time_s[0]), float(trial.time_s[-1])
+    start = _or(takeaway, first)
+    opening = "takeaway" if np.isfinite(takeaway.time_s) else "the capture's start"
+    before, after = contact.time_s - contact.blind_s, contact.time_s + contact.blind_s
+    if way == "through":
+        return Window(trial.time_s, after, last, after, np.inf, gap, f"after {contact.words}", contact.note)
+    if way == "back" and np.isfinite(top.time_s):
+        return Window(trial.time_s, start, top.time_s, -np.inf, before, gap, f"between {opening} and the top",
+                      contact.note)  # fmt: skip
+    return Window(trial.time_s, start, before, -np.inf, before, gap, f"between {opening} and {contact.words}",
+                  contact.note)  # fmt: skip

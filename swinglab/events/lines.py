@@ -1,0 +1,180 @@
+"""The lines whose elevation marks the events: the shaft, and each arm from shoulder to wrist."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from swinglab.conventions import is_club_landmark, shaft_points
+from swinglab.records import Trial
+
+FALLBACK_ERROR_DEG = 3.0
+#: A body point that lies further than this from its smoothed self is not read raw (a swapped label, a ghost).
+STRAY_M = 0.03
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Line:
+    """Direction of a line, frame by frame.
+
+    raw : (n, 3) unit vectors from unfilled, unsmoothed samples, NaN where any was missing; events are read
+    from these, whose noise is white. whole : (n, 3) from the points as measured with, gaps filled; they
+    say where to look. noise_deg : (n,) standard deviation of `raw`. extra_deg : a constant error.
+    """
+
+    name: str
+    method: str
+    raw: np.ndarray
+    whole: np.ndarray
+    noise_deg: np.ndarray
+    extra_deg: float = 0.0
+
+
+def elevation_deg(direction: np.ndarray) -> np.ndarray:
+    """Angle of a direction above horizontal, degrees, up positive; (n, 3) -> (n,)."""
+    return np.degrees(np.arcsin(np.clip(direction[..., 1], -1.0, 1.0)))
+
+
+def noise_of(trial: Trial, landmark: str) -> float:
+    """Noise of one coordinate of a landmark, metres: as the trial says, else from its fourth differences."""
+    known = float(trial.noise_m[trial.landmarks.index(landmark)])
+    return known if np.isfinite(known) else noise_from_differences(trial.point(landmark, raw=True))
+
+
+def noise_from_differences(points: np.ndarray) -> float:
+    """Standard deviation of white noise in slowly moving samples, from the median of fourth differences.
+
+    Motion hardly shows in fourth differences of the still and slow frames, which are most of a capture.
+    """
+    fourth = np.diff(points, 4, axis=0)
+    fourth = np.abs(fourth[np.isfinite(fourth)])
+    return float(np.median(fourth) / 0.6745 / np.sqrt(70.0)) if fourth.size >= 10 else 0.0
+
+
+def shaft_lines(trial: Trial) -> tuple[tuple[Line, ...], str]:
+    """Every line that can stand for the shaft, best first, and the reason where there is none."""
+    found = [line for line in (_shaft(trial), _butt_to_head(trial), _hands_to_head(trial)) if line]
+    return tuple(found), "" if found else "no shaft: neither two points along it nor the clubhead are there"
+
+
+def arm_line(trial: Trial, side: str) -> tuple[Line | None, str]:
+    """The arm of a side from acromion (pose tables: shoulder centre) to wrist centre, or why there is none."""
+    word = "lead arm" if side == "left" else "trail arm"
+    tops = ("acromion", "shoulder") if trial.kind == "markers" else ("shoulder", "acromion")
+    top = next((f"{t}_{side}" for t in tops if trial.has(f"{t}_{side}")), None)
+    wrist = _wrist_names(trial, side)
+    if top is None or wrist is None:
+        lacking = "shoulder" if top is None else "wrist"
+        return None, f"no {word}: the {lacking} is not in the trial"
+    start = "acromion" if top.startswith("acromion") else "shoulder centre"
+    end = "wrist centre" if len(wrist) == 2 or wrist[0].startswith("wrist_" + side) else "one wrist marker"
+    return _between(trial, word, f"{start} to {end}", (top,), wrist), ""
+
+
+def _wrist_names(trial: Trial, side: str) -> tuple[str, ...] | None:
+    pair = tuple(n for n in (f"wrist_radial_{side}", f"wrist_ulnar_{side}") if trial.has(n))
+    if len(pair) == 2:
+        return pair
+    if trial.has(f"wrist_{side}"):
+        return (f"wrist_{side}",)
+    return pair or None
+
+
+def _sample(trial: Trial, landmark: str) -> np.ndarray:
+    """(n, 3) of a landmark before filling and smoothing, NaN where it strays or was filled."""
+    raw = trial.point(landmark, raw=True)
+    if is_club_landmark(landmark):
+        return raw
+    away = np.linalg.norm(raw - trial.point(landmark), axis=1)
+    return np.where((away > STRAY_M)[:, None], np.nan, raw)
+
+
+def _unit(vector: np.ndarray) -> np.ndarray:
+    length = np.linalg.norm(vector, axis=-1, keepdims=True)
+    return vector / np.where(length > 0, length, np.nan)
+
+
+def _between(
+    trial: Trial, name: str, method: str, tails: tuple[str, ...], tips: tuple[str, ...], extra: float = 0.0
+) -> Line:
+    """The line from the mean of some landmarks to the mean of others."""
+
+    def ends(raw: bool) -> list[np.ndarray]:
+        read = (lambda n: _sample(trial, n)) if raw else trial.point
+        return [np.mean([read(n) for n in names], axis=0) for names in (tails, tips)]
+
+    tail, tip = ends(raw=True)
+    length = np.linalg.norm(tip - tail, axis=1)
+    variance = sum(sum(noise_of(trial, n) ** 2 for n in names) / len(names) ** 2 for names in (tails, tips))
+    noise = np.degrees(np.sqrt(variance) / length)
+    tail_whole, tip_whole = ends(raw=False)
+    return Line(name, method, _unit(tip - tail), _unit(tip_whole - tail_whole), noise, extra)
+
+
+def _butt_to_head(trial: Trial) -> Line | None:
+    if not trial.has("club_butt", "clubhead"):
+        return None
+    return _between(trial, "shaft", "butt to clubhead", ("club_butt",), ("clubhead",), FALLBACK_ERROR_DEG)
+
+
+def _hands_to_head(trial: Trial) -> Line | None:
+    hands = tuple(n for n in ("hand_left", "hand_right") if trial.has(n))
+    if len(hands) < 2:
+        wrists = [_wrist_names(trial, side) for side in ("left", "right")]
+        hands = tuple(name for pair in wrists for name in pair or ()) if all(wrists) else ()
+    if not hands or not trial.has("clubhead"):
+        return None
+    return _between(trial, "shaft", "mid-hands to clubhead", hands, ("clubhead",), FALLBACK_ERROR_DEG)
+
+
+def _shaft(trial: Trial) -> Line | None:
+    names = tuple(n for n in shaft_points(trial.landmarks) if trial.has(n))
+    if len(names) < 2:
+        return None
+    raw = np.stack([trial.point(n, raw=True) for n in names], axis=1)
+    noise = np.array([noise_of(trial, n) for n in names])
+    direction, noise_deg = _line_through(raw, noise)
+    lost = np.isnan(raw).any(axis=(1, 2)) & np.isfinite(direction[:, 0])
+    if lost.any():
+        noise_deg = np.hypot(noise_deg, _cost_of_lost_points(raw, noise, lost))
+    whole, _ = _line_through(np.stack([trial.point(n) for n in names], axis=1), noise)
+    return Line("shaft", f"line through {len(names)} shaft points", direction, whole, noise_deg)
+
+
+def _line_through(points: np.ndarray, noise: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Least-squares line through the points that are there, grip to head: (n, 3), and its noise in degrees."""
+    there = np.isfinite(points).all(axis=2)
+    enough = there.sum(axis=1) >= 2
+    weight = there / np.maximum(there.sum(axis=1, keepdims=True), 1)
+    filled = np.where(there[..., None], points, 0.0)
+    offset = (filled - np.einsum("nk,nki->ni", weight, filled)[:, None]) * there[..., None]
+    _, vectors = np.linalg.eigh(np.einsum("nki,nkj->nij", offset, offset))
+    way = vectors[:, :, 2]
+    along = np.einsum("nki,ni->nk", offset, way)
+    # Points come in order from grip to head, so distance along the line grows with their number.
+    turned = along @ np.arange(points.shape[1]) < 0
+    way[turned] *= -1
+    spread = np.where(enough, (along**2).sum(axis=1), np.nan)
+    error = np.sqrt((along**2 * noise**2).sum(axis=1)) / spread
+    return np.where(enough[:, None], way, np.nan), np.degrees(error)
+
+
+def _cost_of_lost_points(points: np.ndarray, noise: np.ndarray, lost: np.ndarray) -> np.ndarray:
+    """(n,) degrees by which leaving out the same points moves the line in the frames that have them all.
+
+    Markers do not lie on the shaft's axis to the millimetre, so a line through fewer of them differs.
+    """
+    cost = np.zeros(len(points))
+    whole = ~np.isnan(points).any(axis=(1, 2))
+    there = np.isfinite(points).all(axis=2)
+    for pattern in np.unique(there[lost], axis=0):
+        same = lost & (there == pattern).all(axis=1)
+        if not whole.any():
+            cost[same] = FALLBACK_ERROR_DEG
+            continue
+        full, _ = _line_through(points[whole], noise)
+        fewer, _ = _line_through(np.where(pattern[:, None], points[whole], np.nan), noise)
+        apart = np.degrees(np.arccos(np.clip((full * fewer).sum(axis=1), -1.0, 1.0)))
+        cost[same] = float(np.sqrt(np.mean(apart**2)))
+    return cost

@@ -1,0 +1,135 @@
+"""Events told by the clubhead's speed: address, takeaway and finish."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.signal import savgol_coeffs, savgol_filter
+
+from swinglab.events.answers import missing
+from swinglab.events.lines import noise_of
+from swinglab.records import Event, Trial
+
+#: The kit's own thresholds.
+STILL_MPS, STILL_FOR_S, FINISHED_MPS = 0.2, 0.1, 1.0
+#: Speed comes from a cubic over this long, or longer where noise demands it.
+SHORTEST_S, LONGEST_S, WANTED_NOISE_MPS = 0.1, 0.25, 0.03
+NO_CLUB = "no clubhead, whose speed tells it"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Speed:
+    """Speed of the clubhead, frame by frame, for its slow phases; NaN where it is not seen."""
+
+    time_s: np.ndarray
+    mps: np.ndarray
+    noise_mps: float
+
+    def crossing(self, k: int, level: float) -> tuple[float, float]:
+        """Time and standard error at which the speed passes a level between frame k and the next one seen."""
+        j = k + 1
+        while not np.isfinite(self.mps[j]):
+            j += 1
+        rate = (self.mps[j] - self.mps[k]) / (self.time_s[j] - self.time_s[k])
+        return float(self.time_s[k] + (level - self.mps[k]) / rate), float(self.noise_mps / abs(rate))
+
+
+def measure_slow_speed(trial: Trial) -> Speed | None:
+    """The clubhead's speed from cubics over a tenth of a second; None without a clubhead."""
+    if not trial.has("clubhead"):
+        return None
+    head, rate = trial.point("clubhead"), trial.rate_hz
+    noise = noise_of(trial, "clubhead")
+    length, noise_mps = _window_for(noise, rate)
+    speed = np.full(len(head), np.nan)
+    for run in _runs(np.isfinite(head).all(axis=1)):
+        if run.stop - run.start >= length:
+            velocity = savgol_filter(head[run], length, 3, deriv=1, delta=1 / rate, axis=0)
+            # Noise adds to every component's square; what it adds on average is taken off.
+            square = (velocity**2).sum(axis=1) - 3 * noise_mps**2
+            speed[run] = np.sqrt(np.maximum(square, 0.0))
+    return Speed(trial.time_s, speed, noise_mps)
+
+
+def _window_for(noise_m: float, rate_hz: float) -> tuple[int, float]:
+    """(odd number of frames, noise of one component of velocity)."""
+    for seconds in np.arange(SHORTEST_S, LONGEST_S + 1e-9, 0.025):
+        length = max(5, 2 * int(seconds * rate_hz / 2) + 1)
+        weights = savgol_coeffs(length, 3, deriv=1, delta=1 / rate_hz)
+        noise = noise_m * float(np.sqrt((weights**2).sum()))
+        if noise <= WANTED_NOISE_MPS:
+            break
+    return length, noise
+
+
+def _runs(there: np.ndarray) -> list[slice]:
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], there, [False]]).astype(int)))
+    return [slice(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def find_takeaway(speed: Speed | None, top: Event) -> Event:
+    """When the clubhead's speed last rises through 0.2 m/s before the backswing."""
+    if speed is None:
+        return missing("takeaway", NO_CLUB)
+    if not np.isfinite(top.time_s):
+        return missing("takeaway", f"the backswing is not found: {top.note}")
+    time, mps = speed.time_s, speed.mps
+    back = np.flatnonzero((time >= top.time_s - 0.5) & (time <= top.time_s) & np.isfinite(mps))
+    if not len(back):
+        return missing("takeaway", "the clubhead is not seen in the backswing")
+    fastest = back[np.argmax(mps[back])]
+    seen = np.flatnonzero(np.isfinite(mps[: fastest + 1]))
+    slow = seen[mps[seen] < STILL_MPS]
+    if not len(slow):
+        return missing(
+            "takeaway", f"the capture starts with the clubhead already moving at {mps[seen[0]]:.1f} m/s"
+        )
+    when, error = speed.crossing(int(slow[-1]), STILL_MPS)
+    return Event("takeaway", when, error, f"clubhead speed last rises through {STILL_MPS:g} m/s")
+
+
+def find_address(speed: Speed | None, takeaway: Event) -> Event:
+    """The middle of the last stretch before takeaway with the clubhead below 0.2 m/s for 0.1 s."""
+    if speed is None:
+        return missing("address", NO_CLUB)
+    if not np.isfinite(takeaway.time_s):
+        return missing("address", f"takeaway is not found: {takeaway.note}")
+    time, mps = speed.time_s, speed.mps
+    still = (time <= takeaway.time_s) & (np.nan_to_num(mps, nan=np.inf) < STILL_MPS)
+    for run in reversed(_runs(still)):
+        first, first_error = float(time[run.start]), 0.0
+        note = "the capture starts within the still stretch" if run.start == 0 else ""
+        if run.start > 0 and np.isfinite(mps[run.start - 1]):
+            first, first_error = speed.crossing(run.start - 1, STILL_MPS)
+        last, last_error = float(time[run.stop - 1]), 0.0
+        if run.stop < len(time) and np.isfinite(mps[run.stop]):
+            if mps[run.stop] >= STILL_MPS:
+                last, last_error = speed.crossing(run.stop - 1, STILL_MPS)
+            last = min(last, takeaway.time_s)
+        if last - first >= STILL_FOR_S:
+            error = float(np.hypot(first_error, last_error) / 2)
+            method = f"middle of the last {last - first:.2f} s with the clubhead below {STILL_MPS:g} m/s"
+            return Event("address", (first + last) / 2, error, method, note)
+    return missing("address", f"the clubhead is never still for {STILL_FOR_S:g} s before takeaway")
+
+
+def find_finish(speed: Speed | None, contact_s: float) -> Event:
+    """When the clubhead's speed first falls below 1 m/s after impact."""
+    if speed is None:
+        return missing("finish", NO_CLUB)
+    time, mps = speed.time_s, speed.mps
+    after = np.flatnonzero((time > contact_s) & np.isfinite(mps))
+    if not len(after):
+        return missing("finish", "the clubhead is not seen after contact")
+    slow = after[mps[after] < FINISHED_MPS]
+    if not len(slow):
+        return missing("finish", f"the capture ends with the clubhead at {mps[after[-1]]:.1f} m/s")
+    before = after[after < slow[0]]
+    if not len(before):
+        return missing("finish", "the clubhead is not seen from contact until it is slow")
+    if time[slow[0]] - time[before[-1]] > 0.1:
+        gap = time[slow[0]] - time[before[-1]]
+        return missing("finish", f"the clubhead is not seen for {gap:.2f} s while it slows")
+    when, error = speed.crossing(int(before[-1]), FINISHED_MPS)
+    return Event("finish", when, error, f"clubhead speed first below {FINISHED_MPS:g} m/s")

@@ -1,0 +1,171 @@
+"""When an angle turns back: the top of the backswing, and the pelvis before it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from swinglab.events.answers import missing
+from swinglab.events.lines import Line
+from swinglab.events.localfit import fit_local
+from swinglab.records import Event, Posture, Trial
+
+#: An angle that comes back by less than this has not turned.
+TURNED_DEG = {"top": 15.0, "pelvis_reversal": 3.0}
+HALF_WINDOW_S = {"top": 0.06, "pelvis_reversal": 0.1}
+ORDER, FEWEST = 4, 6
+#: The clubhead's plane is that of its points faster than this share of its speed at contact.
+PLANE_SPEED_SHARE = 0.5
+PELVIS_TURN = "pelvis_axial_rotation_deg"
+
+
+def find_top(
+    trial: Trial, lines: tuple[Line, ...], why_no_line: str, start_s: float, contact_s: float
+) -> Event:
+    """When the shaft's angle about the swing plane's normal last turns back before contact.
+
+    The plane is the best fit to the clubhead's points on its fast way down to contact (without a clubhead,
+    to the shaft's own directions there).
+    """
+    if not lines:
+        return missing("top", why_no_line)
+    reason = ""
+    for line in lines:
+        normal, plane = _swing_plane(trial, line, contact_s)
+        if normal is None:
+            reason = reason or "the swing plane cannot be fitted: too few frames before contact"
+            continue
+        angle, noise = _angle_about(line.raw, normal, line.noise_deg)
+        angle = _backswing_up(trial.time_s, angle, contact_s)
+        event = _find_turn("top", trial.time_s, angle, noise, start_s, contact_s, trial.rate_hz)
+        if np.isfinite(event.time_s):
+            extra = _plane_error(trial, line, event, start_s, contact_s)
+            error = float(np.hypot(event.standard_error_s, extra))
+            return Event(
+                "top", event.time_s, error, f"shaft turns back in the {plane}: {line.method}", event.note
+            )
+        reason = reason or event.note
+    return missing("top", reason)
+
+
+def find_pelvis_reversal(trial: Trial, posture: Posture | None, start_s: float, contact_s: float) -> Event:
+    """When the pelvis stops turning away from the target and turns back, before contact."""
+    if posture is None:
+        return missing("pelvis_reversal", "the posture was not measured")
+    if PELVIS_TURN not in posture.quantities:
+        why = posture.missing.get(PELVIS_TURN, "not measured")
+        return missing("pelvis_reversal", f"no pelvis axial rotation: {why}")
+    column = posture.quantities.index(PELVIS_TURN)
+    noise = _unfiltered_noise(trial, posture.standard_errors[:, column])
+    event = _find_turn(
+        "pelvis_reversal", trial.time_s, -posture.curve(PELVIS_TURN), noise, start_s, contact_s, trial.rate_hz
+    )
+    if not np.isfinite(event.time_s):
+        return event
+    how = posture.methods.get(PELVIS_TURN, "")
+    method = "pelvis axial rotation turns" + (f": {how}" if how else "")
+    return Event(event.name, event.time_s, event.standard_error_s, method, event.note)
+
+
+def _unfiltered_noise(trial: Trial, filtered: np.ndarray) -> np.ndarray:
+    """Noise of independent samples that, smoothed, leave the noise that the posture states.
+
+    Smoothed samples hang together; as many of them as the filter passes count as one. The fit's window is
+    longer than the filter's memory, so independent samples of this noise give the same error of the fit.
+    """
+    cutoff = trial.cutoff_hz.get("pelvis", 0.0)
+    # 2.08 x cut-off / rate of white noise's variance passes a dual-pass second-order Butterworth filter.
+    share = min(1.0, 2.08 * cutoff / trial.rate_hz) if cutoff else 1.0
+    return np.nan_to_num(filtered) / np.sqrt(share)
+
+
+def _find_turn(
+    name: str, time: np.ndarray, angle: np.ndarray, noise: np.ndarray, start_s: float, contact_s: float,
+    rate_hz: float,
+) -> Event:  # fmt: skip
+    """The last time before contact at which an angle that was rising falls back for good."""
+    where = np.flatnonzero((time >= start_s) & (time <= contact_s) & np.isfinite(angle))
+    if len(where) < FEWEST:
+        return missing(name, "too few frames before contact")
+    values = angle[where]
+    peak = _walk_back(values, TURNED_DEG[name])
+    what = "shaft" if name == "top" else "pelvis"
+    if values[peak] - values[-1] < TURNED_DEG[name]:
+        return missing(name, f"the {what} does not turn back before contact")
+    if peak < 2:
+        return missing(name, f"the capture or the swing starts after the {what} has turned back")
+    centre = float(time[where[peak]])
+    near = where[np.argsort(np.abs(time[where] - centre), kind="stable")]
+    number = max(FEWEST, int((np.abs(time[near] - centre) <= HALF_WINDOW_S[name]).sum()))
+    chosen = np.sort(near[:number])
+    if np.abs(np.diff(time[chosen])).max() > max(0.05, 2.1 / rate_hz):
+        return missing(name, f"the {what} is not seen in some frames about its turn")
+    fit = fit_local(time[chosen], angle[chosen], noise[chosen], centre, ORDER)
+    turn = fit.root(0.0, centre, derivative=1)
+    bend = float(fit.at(turn, 2)[0]) if np.isfinite(turn) else 0.0
+    if bend >= 0:
+        return missing(name, f"the {what} rests: no single instant at which it turns back")
+    return Event(name, turn, fit.error_at(turn, 1) / abs(bend), "", "")
+
+
+def _walk_back(values: np.ndarray, fall: float) -> int:
+    """Walking back from the end: the index of the highest value before the values fall by `fall` again."""
+    backward = values[::-1]
+    highest = np.maximum.accumulate(backward)
+    fallen = np.flatnonzero((highest - backward >= fall) & (highest - backward[0] >= fall))
+    stop = int(fallen[0]) if len(fallen) else len(backward)
+    return len(values) - 1 - int(np.argmax(backward[: stop + 1]))
+
+
+def _swing_plane(trial: Trial, line: Line, contact_s: float) -> tuple[np.ndarray | None, str]:
+    time = trial.time_s
+    late = (time > contact_s - 0.4) & (time < contact_s)
+    if trial.has("clubhead"):
+        head = trial.point("clubhead")
+        speed = np.linalg.norm(np.gradient(head, time, axis=0), axis=1)
+        use = late & np.isfinite(speed)
+        if use.sum() >= 5:
+            last = speed[np.flatnonzero(use)[-2]]
+            slow = np.flatnonzero(use & (speed < PLANE_SPEED_SHARE * last))
+            first = min(slow[-1] if len(slow) else 0, np.flatnonzero(use)[-5])
+            points = head[use & (np.arange(len(time)) >= first)]
+            return np.linalg.svd(points - points.mean(axis=0))[2][2], "clubhead's plane"
+    use = (time > contact_s - 0.15) & (time < contact_s) & np.isfinite(line.whole[:, 0])
+    if use.sum() < 4:
+        return None, ""
+    return np.linalg.svd(line.whole[use])[2][2], "shaft's plane"
+
+
+def _angle_about(
+    direction: np.ndarray, normal: np.ndarray, noise_deg: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Unwrapped angle of a direction about a normal, degrees, and its noise; NaN where it is not seen."""
+    first = np.cross(normal, [0.0, 1.0, 0.0])
+    first = first / np.linalg.norm(first)
+    second = np.cross(normal, first)
+    x, y = direction @ first, direction @ second
+    angle = np.full(len(direction), np.nan)
+    seen = np.isfinite(x)
+    angle[seen] = np.degrees(np.unwrap(np.arctan2(y[seen], x[seen])))
+    return angle, noise_deg / np.hypot(x, y)
+
+
+def _backswing_up(time: np.ndarray, angle: np.ndarray, contact_s: float) -> np.ndarray:
+    """The angle with the sign that makes it fall on the way to contact."""
+    late = np.flatnonzero((time > contact_s - 0.1) & (time < contact_s) & np.isfinite(angle))
+    falling = len(late) < 2 or angle[late[-1]] < angle[late[0]]
+    return angle if falling else -angle
+
+
+def _plane_error(trial: Trial, line: Line, event: Event, start_s: float, contact_s: float) -> float:
+    """Half of what the turn moves by when the plane is that of the shaft's own directions, seconds.
+
+    The swing is not planar, so that the top depends a little on the plane that it is seen in.
+    """
+    use = (trial.time_s > event.time_s) & (trial.time_s < contact_s) & np.isfinite(line.whole[:, 0])
+    if use.sum() < 4:
+        return 0.0
+    normal = np.linalg.svd(line.whole[use])[2][2]
+    angle, noise = _angle_about(line.raw, normal, line.noise_deg)
+    angle = _backswing_up(trial.time_s, angle, contact_s)
+    other = _find_turn("top", trial.time_s, angle, noise, start_s, contact_s, trial.rate_hz)
+    return abs(other.time_s - event.time_s) / 2 if np.isfinite(other.time_s) else 0.0

@@ -55,11 +55,13 @@ class Prepared:
     x_back : (p, p) coefficients of the user's columns = x_back @ those of the scaled. z_scale : (q,) of the
     random-effect columns; z_back : (q, q) the same effects in scaled, but no longer centred, columns.
     offset : (p,) least-squares coefficients taken off the outcome. y_scale : unit of the scaled outcome.
+    cross_x : (p + 1, p + 1, G, 1) cross-products of predictors and outcome of each golfer.
     """
 
     design: Design
     slopes: tuple[str, ...]
     moments: Moments
+    cross_x: np.ndarray
     x_back: np.ndarray
     z_scale: np.ndarray
     z_back: np.ndarray
@@ -194,7 +196,8 @@ def _prepared(
     x_back[0, 1:] = -x_mean[1:] / x_scale[1:]
     z_back = np.eye(q)
     z_back[0, 1:] = -z_mean[1:] / z_scale[1:]
-    return Prepared(design, slopes, moments, x_back, z_scale, z_back, offset, y_scale)
+    cross_x = cross[q + s :, q + s :]
+    return Prepared(design, slopes, moments, cross_x, x_back, z_scale, z_back, offset, y_scale)
 
 
 def moments_from(cross: np.ndarray, q: int, s: int, p: int, n: np.ndarray) -> Moments:

@@ -4,11 +4,12 @@ from swinglab.study.answering import answer_study
 from swinglab.study.by_hand import mark_event, unmark_event
 from swinglab.study.checking import check_study
 from swinglab.study.keeping import check_writable, read_results, run_record, write_results
+from swinglab.study.kept import keep_results, kept_results, measure_again
 from swinglab.study.measuring import SwingRecords, load_swing, measure_study
 from swinglab.study.opening import Study, open_study
 from swinglab.study.results import Results
 
 __all__ = [
-    "Results", "Study", "SwingRecords", "answer_study", "check_study", "check_writable", "load_swing",
-    "mark_event", "measure_study", "open_study", "read_results", "run_record", "unmark_event", "write_results",
+    "Results", "Study", "SwingRecords", "answer_study", "check_study", "check_writable", "keep_results",
+    "kept_results", "load_swing", "mark_event", "measure_again", "measure_study", "open_study", "read_results", "run_record", "unmark_event", "write_results",
 ]  # fmt: skip

@@ -6,9 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from swinglab.conventions import BALL_LANDMARK, is_landmark
+from swinglab.conventions import HEAD_POINT_STEM, LANDMARKS, SHAFT_POINT_STEM, is_landmark
 from swinglab.errors import BadRequest, MissingInput, near_names
 from swinglab.records import Capture, Setup
+
+
+_NAMES = (*LANDMARKS, f"{SHAFT_POINT_STEM}1", f"{SHAFT_POINT_STEM}2", f"{HEAD_POINT_STEM}1")
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +80,7 @@ def landmark_points(capture: Capture, setup: Setup) -> tuple[tuple[str, ...], np
     """
     matched = match_landmarks(capture, setup)
     if matched.unknown:
-        near = [f"{name} ({near_names(name, _known()) or 'no near name'})" for name in matched.unknown]
+        near = [f"{name} ({near_names(name, _NAMES) or 'no near name'})" for name in matched.unknown]
         raise BadRequest(
             f"not landmarks of swinglab: {', '.join(near)}", file=capture.file, where="[landmarks]",
             do="use the names of references/conventions.md",
@@ -91,6 +94,11 @@ def landmark_points(capture: Capture, setup: Setup) -> tuple[tuple[str, ...], np
             f"no label is a landmark; the file has {shown}{', ...' if len(capture.labels) > 12 else ''}",
             file=capture.file, do="say under [landmarks] in study.toml which label is which",
         )  # fmt: skip
+    return matched_points(capture, setup, matched)
+
+
+def matched_points(capture: Capture, setup: Setup, matched: Matched) -> tuple[tuple[str, ...], np.ndarray]:
+    """Names and points of the landmarks that were matched, whatever else is missing."""
     source = capture.points_m
     if capture.confidence is not None:
         source = np.where((capture.confidence < setup.confidence_below)[..., None], np.nan, source)
@@ -102,12 +110,6 @@ def landmark_points(capture: Capture, setup: Setup) -> tuple[tuple[str, ...], np
         if len(matched.columns[name]) > 1:
             points[:, k] = source[:, list(matched.columns[name])].mean(axis=1)
     return names, points
-
-
-def _known() -> tuple[str, ...]:
-    from swinglab.conventions import LANDMARKS
-
-    return (*LANDMARKS, "club_shaft_1", "club_shaft_2", "clubhead_1", BALL_LANDMARK)
 
 
 def _missing_text(capture: Capture, setup: Setup, matched: Matched) -> str:

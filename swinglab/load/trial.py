@@ -79,7 +79,7 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
         golfer=golfer,
         file=capture.file,
         hand=setup.hand,
-        kind=_kind(names),
+        kind=capture_kind(names),
         rate_hz=capture.rate_hz,
         time_s=capture.time_s,
         landmarks=names,
@@ -98,7 +98,7 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
     )
 
 
-def _kind(names: tuple[str, ...]) -> str:
+def capture_kind(names: tuple[str, ...]) -> str:
     """markers where landmarks on the skin are there; heels and toes stand in both kinds of file."""
     skin = [n for n in names if n in MARKER_LANDMARKS and not n.startswith(("heel", "toe"))]
     centres = [n for n in names if n in CENTRE_LANDMARKS]

@@ -1,0 +1,139 @@
+"""What a capture holds and what it lacks, before anything is measured: for `swinglab check` and its picture."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from swinglab.conventions import BALL_LANDMARK
+from swinglab.load.contact import coarse_contact
+from swinglab.load.landmarks import Matched, match_landmarks, matched_points
+from swinglab.load.study_frame import turn
+from swinglab.load.trial import capture_kind
+from swinglab.load.units import METRES
+from swinglab.records import Capture, Setup
+
+#: Gaps that reach into this stretch on either side of contact are told apart from the others.
+NEAR_CONTACT_S = 0.1
+GAP_COLUMNS = ("landmark", "start_s", "end_s", "samples", "state")
+
+
+def describe_capture(capture: Capture, setup: Setup) -> dict[str, object]:
+    """One line of `swinglab check`: what is found, missing and gappy; nothing is raised for what is missing.
+
+    Parameters
+    ----------
+    capture : Capture
+        What `read_capture` gave.
+    setup : Setup
+        What the study says of its captures.
+
+    Returns
+    -------
+    dict
+        ``kind`` (markers or joint_centres), ``rate_hz``, ``unit``, ``frames``, ``duration_s``;
+        ``landmarks_found`` and ``landmarks_missing`` (names, comma-separated; missing are those the study maps
+        to labels the file has not, with these labels), ``labels_unused`` (number of labels no landmark uses);
+        ``missing_percent`` (of all samples of the landmarks found, the ball's left out), ``gaps`` (number),
+        ``longest_gap_s`` and ``longest_gap_landmark``; ``contact_time_s`` (coarse, from the file's first
+        frame; NaN where none is seen), ``longest_gap_near_contact_s`` and ``..._landmark`` (gaps that reach
+        within 0.1 s of contact); ``events`` (labels in the file) and ``warnings`` (joined by `` | ``).
+
+    Raises
+    ------
+    BadRequest
+        Axes of the setup that are no axes or parallel.
+
+    Notes
+    -----
+    Missing: a gap is a run of missing samples, runs at a landmark's ends included.
+
+    Examples
+    --------
+    >>> describe_capture(capture, setup)["landmarks_missing"]  # doctest: +SKIP
+    'c7 (C7X)'
+    """
+    matched = match_landmarks(capture, setup)
+    names, points = matched_points(capture, setup, matched)
+    contact = coarse_contact(names, turn(points, setup, METRES[capture.unit]), capture.rate_hz)
+    body = [name for name in names if name != BALL_LANDMARK]
+    gaps = _gap_rows(names, points, capture.rate_hz)
+    gaps = gaps[gaps["landmark"] != BALL_LANDMARK]
+    near = gaps.iloc[:0]
+    if contact is not None:
+        near = gaps[(gaps["start_s"] < contact + NEAR_CONTACT_S) & (gaps["end_s"] > contact - NEAR_CONTACT_S)]
+    longest, longest_near = _longest(gaps), _longest(near)
+    samples = max(1, len(body) * len(points))
+    return {
+        "kind": capture_kind(names),
+        "rate_hz": capture.rate_hz,
+        "unit": capture.unit,
+        "frames": len(points),
+        "duration_s": len(points) / capture.rate_hz,
+        "landmarks_found": ", ".join(names),
+        "landmarks_missing": _missing_words(matched),
+        "labels_unused": len(matched.unused),
+        "missing_percent": 100 * float(gaps["samples"].sum()) / samples,
+        "gaps": len(gaps),
+        "longest_gap_s": longest[0],
+        "longest_gap_landmark": longest[1],
+        "contact_time_s": float("nan") if contact is None else contact,
+        "longest_gap_near_contact_s": longest_near[0],
+        "longest_gap_near_contact_landmark": longest_near[1],
+        "events": ", ".join(dict.fromkeys(event.label for event in capture.events)),
+        "warnings": " | ".join(capture.warnings),
+    }
+
+
+def describe_gaps(capture: Capture, setup: Setup) -> pd.DataFrame:
+    """Which landmark is missing when, before anything is filled: the data of `figures.draw_gaps`.
+
+    Returns
+    -------
+    DataFrame
+        One row a gap: landmark, start_s and end_s (seconds from the file's first frame, first and last missing
+        frame with half a frame on either side), samples, state ("missing"). A landmark without a gap has one
+        row with 0 samples and NaN times, so that the picture lists it.
+
+    Raises
+    ------
+    BadRequest
+        Nothing of the setup is used but its landmarks and its confidence threshold; none is raised for them.
+
+    Examples
+    --------
+    >>> describe_gaps(capture, setup).query("samples > 0")["landmark"].unique()  # doctest: +SKIP
+    array(['clubhead'], dtype=object)
+    """
+    names, points = matched_points(capture, setup, match_landmarks(capture, setup))
+    rows = _gap_rows(names, points, capture.rate_hz)
+    whole = [name for name in names if name not in set(rows["landmark"])]
+    if not whole:
+        return rows
+    nan = float("nan")
+    none = pd.DataFrame([(name, nan, nan, 0, "missing") for name in whole], columns=list(GAP_COLUMNS))
+    return none if rows.empty else pd.concat([rows, none], ignore_index=True)
+
+
+def _gap_rows(names: tuple[str, ...], points: np.ndarray, rate_hz: float) -> pd.DataFrame:
+    missing = ~np.isfinite(points).all(axis=-1)
+    rows = []
+    for k in np.flatnonzero(missing.any(axis=0)):
+        edges = np.diff(np.concatenate([[0], missing[:, k].astype(np.int8), [0]]))
+        for first, end in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1), strict=True):
+            rows.append(
+                (names[k], (first - 0.5) / rate_hz, (end - 0.5) / rate_hz, int(end - first), "missing")
+            )
+    return pd.DataFrame(rows, columns=list(GAP_COLUMNS))
+
+
+def _longest(gaps: pd.DataFrame) -> tuple[float, str]:
+    if gaps.empty:
+        return 0.0, ""
+    row = gaps.loc[gaps["samples"].idxmax()]
+    return float(row["end_s"] - row["start_s"]), str(row["landmark"])
+
+
+def _missing_words(matched: Matched) -> str:
+    told = [f"{name} ({', '.join(labels)})" for name, labels in matched.missing.items()]
+    return ", ".join([*told, *(f"{name} (no landmark of swinglab)" for name in matched.unknown)])

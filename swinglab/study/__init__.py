@@ -11,5 +11,6 @@ from swinglab.study.results import Results
 
 __all__ = [
     "Results", "Study", "SwingRecords", "answer_study", "check_study", "check_writable", "keep_results",
-    "kept_results", "load_swing", "mark_event", "measure_again", "measure_study", "open_study", "read_results", "run_record", "unmark_event", "write_results",
+    "kept_results", "load_swing", "mark_event", "measure_again", "measure_study", "open_study", "read_results",
+    "run_record", "unmark_event", "write_results",
 ]  # fmt: skip

@@ -1,0 +1,141 @@
+"""What a marker set or a pose table does not show is missing with its reason, what stands in is named."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from segments.made_body import CENTRES, STANDING, in_study_frame, make_trial, standing
+
+from swinglab.columns import QUANTITIES
+from swinglab.errors import MissingInput
+from swinglab.records import Setup
+from swinglab.segments import measure_posture
+
+
+def without(*stems: str):
+    """The standing body without the landmarks that begin so."""
+    return {n: p for n, p in in_study_frame(STANDING).items() if not n.startswith(stems)}
+
+
+def test_everything_declared_is_measured_or_missing_with_a_reason() -> None:
+    """Truth: made. Full markers, a bare pelvis, pose tables: no quantity falls between."""
+    plain = {name for name in QUANTITIES if "_from_neutral_" not in name}
+    for points in (in_study_frame(STANDING), without("head", "toe", "xiphoid"), in_study_frame(CENTRES)):
+        posture = measure_posture(make_trial(points))
+        assert set(posture.quantities) | set(posture.missing) == plain
+        assert not set(posture.quantities) & set(posture.missing)
+        assert all(posture.missing.values()) and set(posture.methods) == set(posture.quantities)
+    assert not measure_posture(standing()).missing
+
+
+def test_a_thorax_without_xiphoid_is_missing_and_takes_the_arms_with_it() -> None:
+    """Truth: made. No published fallback: the thorax, what hangs on it and the shoulder centres say why."""
+    posture = measure_posture(make_trial(without("xiphoid")))
+    for name in ("thorax_flexion_deg", "trunk_flexion_deg", "lead_elbow_flexion_deg", "thorax_centre_up_cm"):
+        assert posture.missing[name] == "no xiphoid"
+    assert "pelvis_flexion_deg" in posture.quantities and "elbow_spacing_cm" in posture.quantities
+    with pytest.raises(MissingInput, match="thorax_flexion_deg was not measured: no xiphoid"):
+        posture.curve("thorax_flexion_deg")
+
+
+def test_a_landmark_that_is_never_seen_is_not_there() -> None:
+    """Truth: made. A column of NaN counts as missing."""
+    points = in_study_frame(STANDING) | {"c7": np.full(3, np.nan)}
+    assert measure_posture(make_trial(points)).missing["thorax_flexion_deg"] == "no c7"
+
+
+def test_stand_ins_are_named() -> None:
+    """Truth: made. T10 for T8, the sacrum for the PSIS."""
+    setup = Setup(landmarks={"t8": ("Dancer:T10",), "c7": ("C7",), "sacrum": ("SACR",)})
+    methods = measure_posture(make_trial(without("psis"), setup=setup)).methods
+    assert methods["thorax_flexion_deg"] == "thorax by Wu 2005, t10 for t8"
+    assert methods["thorax_centre_up_cm"].endswith("t10 for t8")
+    assert methods["pelvis_flexion_deg"] == "pelvis by Wu 2002, sacrum for psis"
+    plain = measure_posture(make_trial(without("sacrum"), setup=Setup(landmarks={"t8": ("T8",)}))).methods
+    assert plain["thorax_flexion_deg"] == "thorax by Wu 2005"
+    assert plain["pelvis_flexion_deg"] == "pelvis by Wu 2002"
+
+
+def test_pose_tables_do_not_show_the_tilt_of_the_pelvis() -> None:
+    """Truth: made. Turn and side bend of the pelvis, whole trunk, three-point joints; tilt and twists missing."""
+    posture = measure_posture(make_trial(in_study_frame(CENTRES), kind="joint_centres"))
+    for name in ("pelvis_flexion_deg", "pelvis_flexion_isb_deg", "pelvis_axial_rotation_isb_deg",
+                 "pelvis_lean_deg", "trunk_flexion_deg", "lead_hip_flexion_deg"):  # fmt: skip
+        assert "tilt of the pelvis" in posture.missing[name], name
+    assert "long axis" in posture.missing["lead_hip_internal_rotation_deg"]
+    assert "long axis" in posture.missing["trail_shoulder_internal_rotation_deg"]
+    assert posture.methods["thorax_flexion_deg"] == "trunk (joint centres)"
+    assert posture.methods["pelvis_axial_rotation_deg"] == "pelvis (joint centres)"
+    for name in ("pelvis_axial_rotation_deg", "pelvis_lateral_flexion_deg", "trunk_axial_rotation_deg",
+                 "pelvis_thorax_separation_deg", "lead_hip_adduction_deg", "body_centre_of_mass_up_cm",
+                 "neck_flexion_deg", "trail_knee_flexion_deg", "lead_elbow_flexion_deg"):  # fmt: skip
+        assert name in posture.quantities, posture.missing.get(name)
+    assert "shoulder" in posture.methods["body_centre_of_mass_up_cm"]
+
+
+def test_what_pose_tables_show_does_not_hang_on_the_hidden_tilt() -> None:
+    """Truth: made. Same bony pelvis turned and side-bent: both kinds of file give the same turn and side bend."""
+    from scipy.spatial.transform import Rotation
+
+    turn = Rotation.from_euler("YXZ", [-40.0, 12.0, -25.0], degrees=True)
+    markers = measure_posture(make_trial(in_study_frame({n: turn.apply(p) for n, p in STANDING.items()})))
+    centres = measure_posture(make_trial(in_study_frame({n: turn.apply(p) for n, p in CENTRES.items()})))
+    for name, expected in (("pelvis_axial_rotation_deg", -40.0), ("pelvis_lateral_flexion_deg", 12.0)):
+        assert markers.curve(name)[0] == pytest.approx(expected, abs=1e-9)
+        assert centres.curve(name)[0] == pytest.approx(expected, abs=1e-9)
+
+
+def test_shaft_falls_back_and_says_so_with_a_wider_error() -> None:
+    """Truth: made. Butt to clubhead, then mid-hands to clubhead: named, 3 deg of error added."""
+    butt = measure_posture(make_trial(without("club_shaft", "club_hosel"), noise_m=0.001))
+    assert butt.methods["shaft_forward_lean_deg"] == "club butt to clubhead"
+    hands = measure_posture(make_trial(without("club_"), noise_m=0.001))
+    assert hands.methods["shaft_forward_lean_deg"] == "mid-hands to clubhead"
+    for posture in (butt, hands):
+        assert posture.standard_errors[0, posture.quantities.index("shaft_forward_lean_deg")] >= 3.0
+    assert "no clubhead" in measure_posture(make_trial(without("club"))).missing["shaft_forward_lean_deg"]
+
+
+def test_no_ball_no_distance_from_it() -> None:
+    """Truth: made. Without the ball's place its quantities are missing, shifts stay."""
+    posture = measure_posture(standing(ball_m=None, ball_method="none"))
+    for name in ("hands_ahead_of_ball_cm", "ball_ahead_of_lead_heel_cm", "ball_distance_cm"):
+        assert posture.missing[name] == "the ball's place is not known"
+    assert "hands_toward_target_cm" in posture.quantities
+
+
+def test_close_to_singular_postures_are_told() -> None:
+    """Truth: made. A thorax bent 80 deg to the side, an arm hanging along the trunk."""
+    from scipy.spatial.transform import Rotation
+
+    bent = Rotation.from_euler("X", 80, degrees=True)
+    posture = measure_posture(make_trial(in_study_frame({n: bent.apply(p) for n, p in STANDING.items()})))
+    assert any("thorax_axial_rotation_deg and thorax_flexion_deg are close to undefined in 24 of 24" in w
+               for w in posture.warnings)  # fmt: skip
+    calm = measure_posture(standing()).warnings
+    assert not any(w.startswith("thorax_axial_rotation_deg") for w in calm)
+    assert any(w.startswith("lead_shoulder_plane_of_elevation_deg") for w in calm)
+
+
+def test_angles_from_neutral_stand_beside_the_others() -> None:
+    """Truth: made. The standing body bent 20 deg more than its neutral capture; other columns do not change."""
+    from scipy.spatial.transform import Rotation
+
+    bent = Rotation.from_euler("Z", -20, degrees=True)
+    trial = make_trial(in_study_frame({n: bent.apply(p) for n, p in STANDING.items()}))
+    plain, beside = measure_posture(trial), measure_posture(trial, neutral=standing())
+    assert beside.curve("thorax_flexion_from_neutral_deg")[0] == pytest.approx(20.0)
+    assert beside.curve("pelvis_flexion_from_neutral_deg")[0] == pytest.approx(20.0)
+    assert beside.curve("trunk_flexion_from_neutral_deg")[0] == pytest.approx(0.0, abs=1e-9)
+    assert beside.quantities[: len(plain.quantities)] == plain.quantities
+    assert np.array_equal(beside.values[:, : len(plain.quantities)], plain.values)
+    again = measure_posture(trial, neutral=measure_posture(standing()))
+    assert np.array_equal(again.values, beside.values)
+    other = measure_posture(trial, neutral=make_trial(without("psis")))
+    assert "another method" in other.missing["pelvis_flexion_from_neutral_deg"]
+    assert (
+        "no xiphoid"
+        in measure_posture(trial, neutral=make_trial(without("xiphoid"))).missing[
+            "thorax_flexion_from_neutral_deg"
+        ]
+    )

@@ -130,7 +130,7 @@ def _gap_rows(names: tuple[str, ...], points: np.ndarray, rate_hz: float) -> pd.
 def _longest(gaps: pd.DataFrame) -> tuple[float, str]:
     if gaps.empty:
         return 0.0, ""
-    row = gaps.loc[gaps["samples"].idxmax()]
+    row = gaps.iloc[int(gaps["samples"].to_numpy().argmax())]
     return float(row["end_s"] - row["start_s"]), str(row["landmark"])
 
 

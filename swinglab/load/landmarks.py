@@ -10,7 +10,6 @@ from swinglab.conventions import HEAD_POINT_STEM, LANDMARKS, SHAFT_POINT_STEM, i
 from swinglab.errors import BadRequest, MissingInput, near_names
 from swinglab.records import Capture, Setup
 
-
 _NAMES = (*LANDMARKS, f"{SHAFT_POINT_STEM}1", f"{SHAFT_POINT_STEM}2", f"{HEAD_POINT_STEM}1")
 
 

@@ -1,0 +1,233 @@
+"""The undisturbed arc: the clubhead's path before impact, and its continuation as if there were no ball."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from swinglab.strike.smooth import NoisePrior, Smooth, arc_terms, circle_terms, departure_terms, fit_smooth
+
+#: How far before and after impact points are used, in radians of arc.
+SPAN_BEFORE, SPAN_AFTER = 1.3, 1.0
+#: Usual size of the departure from a circle in the plane, and of that from the plane, in metres.
+USUAL_SIZE_M = (0.03, 0.005)
+#: Impact may displace the path by what the club travels, askew, while ball and face touch (half a
+#: millisecond); may turn it freely; and may change its curvature by a tenth.
+JUMP_OFFSET_M, JUMP_TURN, JUMP_CURVATURE = 5e-4, 1.0, 0.1
+#: Farther from the first robust circle than this, a point is a fault of the capture, not a departure.
+GROSS_M = 0.05
+FEWEST_BEFORE = 5
+#: A point is left out where chance alone would leave one out in this share of swings.
+OUTLIER_CHANCE = 0.002
+
+
+class NoSupport(Exception):
+    """The data carry no number; the text says why."""
+
+
+@dataclass(frozen=True, slots=True)
+class Arc:
+    """The undisturbed arc as a function of the angle along it (radians, 0 near impact, growing).
+
+    centre, normal, outward, along : reference circle: its centre, the plane's normal, the direction from
+    the centre at angle 0 and the direction of travel there, each (3,). radius : of that circle, m.
+    mean, covariance : (2, k) and (2, k, k), coefficients of radius and distance off the plane. noise_m :
+    of one coordinate. used : (n,) +1 before impact, -1 after it, 0 left out.
+    """
+
+    centre: np.ndarray
+    normal: np.ndarray
+    outward: np.ndarray
+    along: np.ndarray
+    radius: float
+    mean: np.ndarray
+    covariance: np.ndarray
+    noise_m: float
+    used: np.ndarray
+
+    def angle_of(self, points: np.ndarray) -> np.ndarray:
+        """(...,) angle along the arc of points (..., 3)."""
+        apart = points - self.centre
+        return np.arctan2(apart @ self.along, apart @ self.outward)
+
+    def curve(self, angle: np.ndarray | float, derivative: int = 0) -> np.ndarray:
+        """(..., 3) the path, or its first, second or third derivative by the angle."""
+        angle = np.asarray(angle, dtype=float)
+        return self._assemble(angle, derivative, fixed=True) @ np.r_[1.0, self.mean.ravel()]
+
+    def slope_by_terms(self, angle: np.ndarray | float, derivative: int = 0) -> np.ndarray:
+        """(..., 3, 2k) how the path, or its derivative by the angle, answers to each coefficient."""
+        return self._assemble(np.asarray(angle, dtype=float), derivative, fixed=False)
+
+    def _assemble(self, angle: np.ndarray, derivative: int, *, fixed: bool) -> np.ndarray:
+        # The path is centre + (radius + terms @ a) * outward(angle) + (terms @ b) * normal; Leibniz' rule.
+        terms = [arc_terms(angle, d) for d in range(derivative + 1)]
+        choose = ((1,), (1, 1), (1, 2, 1), (1, 3, 3, 1))[derivative]
+        spokes = [
+            np.multiply.outer(np.cos(angle + d * np.pi / 2), self.outward)
+            + np.multiply.outer(np.sin(angle + d * np.pi / 2), self.along)
+            for d in range(derivative + 1)
+        ]
+        radial = sum(
+            choose[d] * spokes[derivative - d][..., :, None] * terms[d][..., None, :]
+            for d in range(derivative + 1)
+        )
+        off_plane = self.normal[:, None] * terms[derivative][..., None, :]
+        if not fixed:
+            return np.concatenate([radial, off_plane], axis=-1)
+        constant = self.radius * spokes[derivative] + (self.centre if derivative == 0 else 0.0)
+        return np.concatenate([constant[..., None], radial, off_plane], axis=-1)
+
+
+def fit_arc(
+    points: np.ndarray,
+    extra_sd: np.ndarray,
+    before: np.ndarray,
+    after: np.ndarray,
+    anchor: np.ndarray,
+    noise: NoisePrior,
+) -> Arc:
+    """The arc through the points before impact; those after it inform its curvature alone.
+
+    points : (n, 3) m. extra_sd : (n,) error beyond the common noise, m. before, after : (n,) True for points
+    on that side of impact. anchor : (3,) a point near impact, where the angle is 0.
+    Raises NoSupport where fewer than FEWEST_BEFORE points lie before impact.
+    """
+    centre, normal, radius, sound = _robust_circle(points, before)
+    before = before & sound
+    frame = _frame(centre, normal, points[before], anchor)
+    angle = _angles(points, centre, frame)
+    inside = np.isfinite(angle) & (angle > -SPAN_BEFORE) & (angle < SPAN_AFTER)
+    gross = np.abs(np.linalg.norm(points - centre, axis=1) - radius) > 6 * GROSS_M
+    use = inside & (before | after) & ~gross
+    if (use & before).sum() >= FEWEST_BEFORE:
+        centre, normal, radius = _least_squares_circle(points[use & before])
+        frame = _frame(centre, normal, points[use & before], anchor)
+        angle = _angles(points, centre, frame)
+    while True:
+        if (use & before).sum() < FEWEST_BEFORE:
+            raise NoSupport(
+                f"too few frames: {int((use & before).sum())} of the clubhead before impact can be used, "
+                f"{FEWEST_BEFORE} are needed"
+            )
+        fit, distance = _fit(points, extra_sd, use, use & after, angle, centre, frame, radius, noise)
+        worst = int(np.argmax(distance))
+        limit = -2 * np.log(OUTLIER_CHANCE / use.sum())  # two coordinates: chi-square with 2 df
+        if distance[worst] <= limit:
+            break
+        use = use.copy()
+        use[np.flatnonzero(use)[worst]] = False
+    k = arc_terms(np.zeros(1)).shape[1]
+    used = np.where(use & before, 1, np.where(use & after, -1, 0))
+    return Arc(
+        centre,
+        frame[2],
+        frame[0],
+        frame[1],
+        radius,
+        fit.mean[:, :k],
+        fit.covariance[:, :k, :k],
+        fit.noise,
+        used,
+    )
+
+
+def _fit(
+    points: np.ndarray, extra_sd: np.ndarray, use: np.ndarray, after: np.ndarray, angle: np.ndarray,
+    centre: np.ndarray, frame: np.ndarray, radius: float, noise: NoisePrior,
+) -> tuple[Smooth, np.ndarray]:  # fmt: skip
+    """The regression over the points in use, and each one's squared distance from a fit without it."""
+    apart, x = (points - centre)[use], angle[use]
+    off_plane = apart @ frame[2]
+    radial = np.hypot(apart @ frame[0], apart @ frame[1]) - radius
+    observed = np.stack([radial, off_plane], axis=1)
+    weights = 1 / (1 + (extra_sd[use] / noise.value) ** 2)
+    jumps, jump_sd = None, None
+    if after.any():
+        step = after[use].astype(float)
+        jumps = np.stack([step, step * x, step * x**2 / 2], axis=1)
+        jump_sd = np.array([JUMP_OFFSET_M, JUMP_TURN * radius, JUMP_CURVATURE * radius])
+    fit = fit_smooth(
+        circle_terms(x), departure_terms(x), observed, jumps=jumps, jump_sd=jump_sd, weights=weights,
+        noise=noise, usual_size=USUAL_SIZE_M,
+    )  # fmt: skip
+    terms = arc_terms(x) if jumps is None else np.hstack([arc_terms(x), jumps])
+    residual = observed - terms @ fit.mean.T
+    spare = np.maximum(1 - fit.leverage, 1e-3)
+    scaled = residual**2 * weights[:, None] / spare
+    # The noise without the point itself, so that one bad point cannot hide behind the noise it makes.
+    freedom = max(2 * len(x) - 6, 1) + noise.worth
+    others = np.maximum(fit.noise**2 * freedom - scaled.sum(axis=1), 0.1 * fit.noise**2) / max(freedom - 2, 1)
+    return fit, scaled.sum(axis=1) / np.maximum(others, (0.25 * noise.value) ** 2)
+
+
+def _angles(points: np.ndarray, centre: np.ndarray, frame: np.ndarray) -> np.ndarray:
+    apart = points - centre
+    return np.arctan2(apart @ frame[1], apart @ frame[0])
+
+
+def _frame(centre: np.ndarray, normal: np.ndarray, before: np.ndarray, anchor: np.ndarray) -> np.ndarray:
+    """Rows: from the centre to the anchor, the direction of travel there, the normal; right-handed."""
+    outward = anchor - centre
+    outward = outward - (outward @ normal) * normal
+    outward /= np.linalg.norm(outward)
+    along = np.cross(normal, outward)
+    if np.median(np.diff(before[-6:], axis=0) @ along) < 0:
+        normal, along = -normal, -along
+    return np.array([outward, along, normal])
+
+
+def _least_squares_circle(points: np.ndarray) -> tuple[np.ndarray, np.ndarray, float]:
+    """Centre, normal and radius of the plane and (algebraic) circle nearest to the points."""
+    middle = points.mean(axis=0)
+    _, _, axes = np.linalg.svd(points - middle)
+    flat = (points - middle) @ axes[:2].T
+    solution, *_ = np.linalg.lstsq(np.c_[2 * flat, np.ones(len(flat))], (flat**2).sum(axis=1), rcond=None)
+    centre = solution[:2]
+    radius = float(np.sqrt(max(solution[2] + centre @ centre, 1e-12)))
+    return middle + centre @ axes[:2], axes[2], radius
+
+
+def _robust_circle(
+    points: np.ndarray, before: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, float, np.ndarray]:
+    """Circle of least median distance (Rousseeuw 1984) before impact, refined; and which points fit it.
+
+    Three points make a circle; of up to 400 triples the one is kept from which the others lie nearest.
+    """
+    index = np.flatnonzero(before)
+    if len(index) < FEWEST_BEFORE:
+        raise NoSupport(
+            f"too few frames: the clubhead is seen in {len(index)} before impact, {FEWEST_BEFORE} are needed"
+        )
+    seen = points[index]
+    triples = np.array([(i, j, k) for i in range(len(seen)) for j in range(i) for k in range(j)])
+    if len(triples) > 400:
+        triples = triples[np.random.default_rng(len(seen)).choice(len(triples), 400, replace=False)]
+    a, b, c = (seen[triples[:, i]] for i in range(3))
+    ab, ac = b - a, c - a
+    cross = np.cross(ab, ac)
+    area = (cross**2).sum(axis=1)
+    flat = area > 1e-12
+    a, ab, ac, cross, area = a[flat], ab[flat], ac[flat], cross[flat], area[flat]
+    if len(a) == 0:
+        raise NoSupport("the clubhead's path before impact is a straight line: there is no arc")
+    to_centre = (
+        np.cross(cross, ab) * (ac**2).sum(axis=1)[:, None]
+        + np.cross(ac, cross) * (ab**2).sum(axis=1)[:, None]
+    ) / (2 * area[:, None])
+    centres = a + to_centre
+    radii = np.linalg.norm(to_centre, axis=1)
+    normals = cross / np.sqrt(area)[:, None]
+    apart = seen[None] - centres[:, None]
+    off_plane = np.einsum("tnk,tk->tn", apart, normals)
+    in_plane = np.sqrt(np.maximum((apart**2).sum(axis=2) - off_plane**2, 0))
+    distance = np.hypot(off_plane, in_plane - radii[:, None])
+    best = int(np.argmin(np.median(distance, axis=1)))
+    near = distance[best] < max(GROSS_M, 4 * float(np.median(distance[best])))
+    sound = np.zeros(len(points), dtype=bool)
+    sound[index[near]] = True
+    if near.sum() < FEWEST_BEFORE:
+        raise NoSupport("too few frames: the clubhead's points before impact do not lie on one path")
+    return *_least_squares_circle(seen[near]), sound

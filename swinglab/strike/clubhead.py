@@ -1,0 +1,124 @@
+"""The clubhead's own points, unfiltered, and where it is hidden its place from the rest of the club."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import comb
+
+import numpy as np
+
+from swinglab import conventions
+from swinglab.records import Trial
+from swinglab.strike.arc import NoSupport
+
+#: Frames of the head seen nearby that teach where it sits on the shaft, and how far away they may be.
+TEACHERS, TEACHER_WINDOW_S = 8, 0.06
+FEWEST_TEACHERS = 4
+#: The shaft bends; a rebuilt head is never surer than this (the kit's own judgement).
+LEAST_REBUILT_SD_M = 5e-4
+#: Order of the differences from which the noise is told, and how many of them that takes.
+DIFFERENCES, FEWEST_DIFFERENCES = 6, 6
+
+
+@dataclass(frozen=True, slots=True)
+class ClubheadPath:
+    """The clubhead's points: (n, 3) m, NaN where unknown; extra_sd_m (n,) error beyond the common noise."""
+
+    time_s: np.ndarray
+    points_m: np.ndarray
+    extra_sd_m: np.ndarray
+    rebuilt: np.ndarray
+
+
+def find_clubhead(trial: Trial, start_s: float, end_s: float, impact_s: float) -> ClubheadPath:
+    """The clubhead between two times: its unfiltered points, hidden ones rebuilt from shaft and head.
+
+    The relation between club and head is learned from frames on the same side of impact where all are seen.
+    Raises NoSupport where the trial has no clubhead.
+    """
+    if not trial.has("clubhead"):
+        raise NoSupport("no clubhead: the capture has no landmark clubhead")
+    keep = (trial.time_s >= start_s) & (trial.time_s <= end_s)
+    time = trial.time_s[keep]
+    head = np.array(trial.point("clubhead", raw=True)[keep])
+    hidden = ~np.isfinite(head).all(axis=1)
+    extra = np.zeros(len(time))
+    rebuilt = np.zeros(len(time), dtype=bool)
+    if hidden.any() and not hidden.all():
+        origin, axes = _club_frames(trial, keep)
+        for side in (time <= impact_s, time > impact_s):
+            for i in np.flatnonzero(hidden & side):
+                place = _rebuild(int(i), time, head, hidden, side, origin, axes)
+                if place is not None:
+                    head[i], extra[i] = place
+                    rebuilt[i] = True
+    return ClubheadPath(time, head, extra, rebuilt)
+
+
+def estimate_noise(points: np.ndarray) -> float:
+    """Standard deviation of one coordinate's noise, from the sixth differences of (n, 3) points; NaN if too few.
+
+    Six differences leave nearly nothing of a swing's smooth path, but noise grows by the root of the sum of
+    the squared binomials. The median keeps a bad frame from mattering; frames about impact or a gap are few.
+    """
+    differences = np.diff(points, n=DIFFERENCES, axis=0)
+    differences = differences[np.isfinite(differences).all(axis=1)]
+    if len(differences) < FEWEST_DIFFERENCES:
+        return float("nan")
+    spread = float(np.median(np.abs(differences))) / 0.6745
+    return spread / np.sqrt(comb(2 * DIFFERENCES, DIFFERENCES))
+
+
+def _rebuild(
+    i: int, time: np.ndarray, head: np.ndarray, hidden: np.ndarray, side: np.ndarray, origin: np.ndarray,
+    axes: np.ndarray,
+) -> tuple[np.ndarray, float] | None:  # fmt: skip
+    """Place and standard error of a hidden head, from its smoothly changing place on the rest of the club."""
+    known = side & ~hidden & np.isfinite(origin).all(axis=1) & np.isfinite(axes).all(axis=(1, 2))
+    near = np.flatnonzero(known & (np.abs(time - time[i]) <= TEACHER_WINDOW_S))
+    if len(near) < FEWEST_TEACHERS or not (np.isfinite(origin[i]).all() and np.isfinite(axes[i]).all()):
+        return None
+    near = near[np.argsort(np.abs(time[near] - time[i]))[:TEACHERS]]
+    offsets = np.einsum("nij,nj->ni", axes[near], head[near] - origin[near])
+    lag = (time[near] - time[i]) / TEACHER_WINDOW_S
+    degree = 2 if len(near) >= 6 else 1
+    design = np.vander(lag, degree + 1, increasing=True)
+    inverse = np.linalg.pinv(design)
+    terms = inverse @ offsets
+    residual = offsets - design @ terms
+    spread = np.sqrt((residual**2).sum() / (3 * max(len(near) - degree - 1, 1)))
+    error = spread * np.sqrt(1 + (inverse[0] ** 2).sum())
+    return origin[i] + axes[i].T @ terms[0], max(float(error), LEAST_REBUILT_SD_M)
+
+
+def _club_frames(trial: Trial, keep: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Origin (n, 3) and axes (n, 3, 3; rows) that move with the club, from its points other than the head.
+
+    Three markers on the head make a frame of their own; else the shaft's line and its direction of travel.
+    """
+    stem = conventions.HEAD_POINT_STEM
+    on_head = [name for name in trial.landmarks if name.startswith(stem) and conventions.is_landmark(name)]
+    if "club_hosel" in trial.landmarks:
+        on_head.append("club_hosel")
+    n = int(keep.sum())
+    if len(on_head) >= 3:
+        points = np.stack([trial.point(name, raw=True)[keep] for name in on_head[:3]], axis=1)
+        first = points[:, 1] - points[:, 0]
+        third = np.cross(first, points[:, 2] - points[:, 0])
+        return points.mean(axis=1), _axes(first, third)
+    shaft = conventions.shaft_points(trial.landmarks)
+    if len(shaft) < 2:
+        return np.full((n, 3), np.nan), np.full((n, 3, 3), np.nan)
+    points = np.stack([trial.point(name, raw=True)[keep] for name in shaft], axis=1)
+    grip, low = points[:, 0], points[:, -1]
+    along = low - grip
+    travel = np.gradient(low, axis=0) if n > 2 else np.full((n, 3), np.nan)
+    return low, _axes(along, np.cross(along, travel))
+
+
+def _axes(first: np.ndarray, third: np.ndarray) -> np.ndarray:
+    """(n, 3, 3) right-handed unit axes as rows: along `first`, the one between, along `third`."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        a = first / np.linalg.norm(first, axis=1, keepdims=True)
+        c = third / np.linalg.norm(third, axis=1, keepdims=True)
+    return np.stack([a, np.cross(c, a), c], axis=1)

@@ -1,0 +1,185 @@
+"""The arc of one swing: which points are before impact, which after it, and where on it impact lies."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from swinglab.records import Events, Trial
+from swinglab.strike.arc import Arc, NoSupport, fit_arc
+from swinglab.strike.clubhead import ClubheadPath, estimate_noise, find_clubhead
+from swinglab.strike.contact import find_contact_angle, reach_m
+from swinglab.strike.smooth import NoisePrior
+from swinglab.strike.travel import Travel, fit_travel
+
+#: The kit's own judgements. Below this speed the stroke is a putt, which has no arc to speak of.
+SLOWEST_MPS = 4.0
+#: A ball farther from the path than this was not struck (design: 5 cm).
+FARTHEST_MISS_M = 0.05
+#: Error of an unknown distance between the clubhead's reference and the face.
+UNKNOWN_REFERENCE_SD_M = 0.01
+#: Noise where the trial does not know its own, and what such knowledge is worth in degrees of freedom.
+USUAL_NOISE_M, LEAST_NOISE_M = 1e-3, 5e-5
+WORTH_KNOWN, WORTH_UNKNOWN = 6.0, 1.0
+#: Points looked at: so long before and after impact, and so near to it.
+BEFORE_S, AFTER_S, NEAR_M = 0.35, 0.12, 1.8
+#: Contact lasts half a millisecond.
+CONTACT_S = 5e-4
+
+
+@dataclass(frozen=True, slots=True)
+class Fitted:
+    """The arc of one swing with what it was fitted to."""
+
+    path: ClubheadPath
+    arc: Arc
+    travel: Travel | None
+    contact: float
+    contact_s: float
+    along_sd: float
+    by_ball: bool
+
+
+def _noise(trial: Trial, points: np.ndarray) -> NoisePrior:
+    """What the points before impact say of their own noise; else what the trial says; else a guess."""
+    known = estimate_noise(points)
+    if not np.isfinite(known):
+        known = float(trial.noise_m[trial.landmarks.index("clubhead")])
+    if np.isfinite(known):
+        return NoisePrior(max(known, LEAST_NOISE_M), WORTH_KNOWN)
+    return NoisePrior(USUAL_NOISE_M, WORTH_UNKNOWN)
+
+
+def _window(trial: Trial, events: Events, impact: float) -> ClubheadPath:
+    """The clubhead from the top (or shortly before impact) until shortly after impact."""
+    start = max(impact - BEFORE_S, events.time_s("top") if events.found("top") else -np.inf)
+    return find_clubhead(trial, start, impact + AFTER_S, impact)
+
+
+def _near(path: ClubheadPath, anchor: np.ndarray) -> np.ndarray:
+    with np.errstate(invalid="ignore"):
+        return np.linalg.norm(path.points_m - anchor, axis=1) < NEAR_M
+
+
+def fit_strike(trial: Trial, events: Events) -> Fitted:
+    """The arc about an impact, first from the event's time, then with the sides of impact told by the arc."""
+    impact, impact_se = events.time_s("impact"), events["impact"].standard_error_s
+    impact_se = impact_se if np.isfinite(impact_se) else 0.5 / trial.rate_hz
+    if not trial.time_s[0] <= impact <= trial.time_s[-1]:
+        raise NoSupport("impact lies outside the capture")
+    path = _window(trial, events, impact)
+    noise = _noise(trial, path.points_m[path.time_s < impact])
+    anchor = _place_at(path, impact)
+    near = _near(path, anchor)
+    nobody = np.zeros(len(near), dtype=bool)
+
+    before = near & (path.time_s < impact - impact_se)
+    arc = fit_arc(path.points_m, path.extra_sd_m, before, nobody, anchor, noise)
+    for allow_after in (False, True):
+        travel = fit_travel(arc, path.time_s, path.points_m, path.extra_sd_m)
+        contact, along_sd, by_ball = _find_impact(trial, arc, travel, impact, impact_se)
+        contact_s = travel.time_s(contact)
+        guard = along_sd / (travel.angle(contact_s, 1) * arc.radius)
+        before = near & (path.time_s < contact_s - guard)
+        after = near & (path.time_s > contact_s + guard + CONTACT_S)
+        after &= allow_after & _above_turf(trial, events, path, arc, contact_s)
+        arc = fit_arc(path.points_m, path.extra_sd_m, before, after, arc.curve(contact), noise)
+    travel = fit_travel(arc, path.time_s, path.points_m, path.extra_sd_m)
+    contact, along_sd, by_ball = _find_impact(trial, arc, travel, impact, impact_se)
+    speed = np.linalg.norm(arc.curve(contact, 1)) * travel.angle(travel.time_s(contact), 1)
+    if speed < SLOWEST_MPS:
+        raise NoSupport(
+            f"the clubhead goes {speed:.1f} m/s at impact: a putt, whose path is not measured as an arc"
+        )
+    return Fitted(path, arc, travel, contact, travel.time_s(contact), along_sd, by_ball)
+
+
+def _place_at(path: ClubheadPath, time: float) -> np.ndarray:
+    """Rough place of the clubhead at a time, from its nearest points before it."""
+    seen = np.isfinite(path.points_m).all(axis=1)
+    before = np.flatnonzero(seen & (path.time_s <= time))[-3:]
+    if len(before) < 3 or path.time_s[before[0]] < time - 0.1:
+        raise NoSupport("too few frames: the clubhead is not seen in the last frames before impact")
+    lag = path.time_s[before] - time
+    return np.array([np.polyval(np.polyfit(lag, path.points_m[before, k], 1), 0.0) for k in range(3)])
+
+
+def _find_impact(
+    trial: Trial, arc: Arc, travel: Travel, impact: float, impact_se: float
+) -> tuple[float, float, bool]:
+    """Angle of impact on the arc, its error along the path (m) and whether the ball told it.
+
+    Ball and path place impact; so does the event's time. The surer of the two is used.
+    """
+    by_time = travel.angle(impact)
+    time_sd = impact_se * travel.angle(impact, 1) * arc.radius
+    if trial.ball_m is None:
+        return by_time, time_sd, False
+    known = trial.setup.reference_behind_face_cm
+    along_sd = UNKNOWN_REFERENCE_SD_M if known is None else 0.0
+    contact, miss = find_contact_angle(arc, trial.ball_m, reach_m(known))
+    if miss > FARTHEST_MISS_M:
+        raise NoSupport(f"the path passes the ball centre at {100 * miss:.1f} cm: no strike within 5 cm")
+    if np.hypot(along_sd, trial.ball_se_m) > time_sd:
+        return by_time, time_sd, False
+    return contact, along_sd, True
+
+
+def address_height(trial: Trial, events: Events) -> tuple[float, float]:
+    """Height of the clubhead at address, m, and its error from noise; NaN without an address."""
+    if not events.found("address"):
+        return float("nan"), float("nan")
+    still = np.abs(trial.time_s - events.time_s("address")) <= max(0.05, 1.0 / trial.rate_hz)
+    heights = trial.point("clubhead", raw=True)[still, 1]
+    heights = heights[np.isfinite(heights)]
+    if len(heights) == 0:
+        return float("nan"), float("nan")
+    return float(np.median(heights)), float(np.std(heights)) / np.sqrt(len(heights))
+
+
+def _above_turf(trial: Trial, events: Events, path: ClubheadPath, arc: Arc, contact_s: float) -> np.ndarray:
+    """Which points lie before the sole has met the turf, as far as the undisturbed arc and they can tell.
+
+    A clubhead held above the turf at address stands for a sole that is higher than it seems, so the height
+    above address is never too large. Without an address nothing is known of the turf but with a teed ball.
+    """
+    height, _ = address_height(trial, events)
+    if not np.isfinite(height):
+        return np.full(len(path.time_s), trial.setup.teed)
+    margin = height + trial.setup.sole_height_se_mm / 1000
+    angle = arc.angle_of(path.points_m)
+    clear = np.zeros(len(angle), dtype=bool)
+    for i in np.flatnonzero((path.time_s > contact_s) & np.isfinite(angle)):
+        way = arc.curve(np.linspace(min(arc.angle_of(arc.curve(0.0)), angle[i]), angle[i], 12))[:, 1]
+        if min(way.min(), path.points_m[i, 1]) < margin:
+            break
+        clear[i] = True
+    return clear
+
+
+def fit_air(trial: Trial, events: Events) -> Fitted:
+    """The arc of a swing that struck nothing: points on both sides of its lowest, one smooth path."""
+    reason = events["impact"].note or "no impact was found"
+    if trial.ball_m is None or not (events.found("top") and trial.has("clubhead")):
+        raise NoSupport(reason)
+    head = trial.point("clubhead", raw=True)
+    end = events.time_s("finish") if events.found("finish") else trial.time_s[-1]
+    down = (trial.time_s > events.time_s("top")) & (trial.time_s < end) & np.isfinite(head).all(axis=1)
+    if not down.any():
+        raise NoSupport(reason)
+    lowest = np.flatnonzero(down)[np.argmin(head[down, 1])]
+    miss = float(np.linalg.norm(head[down] - trial.ball_m, axis=1).min())
+    if miss <= FARTHEST_MISS_M or min(down[:lowest].sum(), down[lowest + 1 :].sum()) < 3:
+        raise NoSupport(reason)
+    path = _window(trial, events, float(trial.time_s[lowest]))
+    near = _near(path, head[lowest])
+    arc = fit_arc(
+        path.points_m,
+        path.extra_sd_m,
+        near,
+        np.zeros(len(near), dtype=bool),
+        head[lowest],
+        _noise(trial, path.points_m),
+    )
+    return Fitted(path, arc, None, float("nan"), float("nan"), float("nan"), False)

@@ -1,0 +1,260 @@
+"""From a swing's trial and events to its strike."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from swinglab import columns
+from swinglab.conventions import BALL_RADIUS_M
+from swinglab.records import Events, Strike, Trial
+from swinglab.strike.arc import Arc, NoSupport
+from swinglab.strike.contact import contact_class, contact_probabilities, find_low_angle
+from swinglab.strike.fitting import Fitted, address_height, fit_air, fit_strike
+from swinglab.strike.outcomes import (
+    Outcomes,
+    Situation,
+    add_delivery,
+    add_heights,
+    add_low_point,
+    add_plane,
+    add_turf_entry,
+    source_covariance,
+)
+
+#: How far the low point may lie beyond the points that were seen, and how unsure it may be.
+FARTHEST_BEYOND_RAD, LEAST_SURE_CM = 0.35, 10.0
+
+DELIVERY = ("clubhead_speed_mps", "attack_angle_deg", "club_path_in_to_out_deg")
+LOW_POINT = ("low_point_ahead_cm", "low_point_ahead_of_lead_heel_cm", "low_point_height_cm", "arc_radius_m")
+PLANE = ("arc_plane_inclination_deg", "arc_plane_direction_in_to_out_deg")
+ENTRY = "turf_entry_ahead_cm"
+
+
+def measure_strike(trial: Trial, events: Events) -> Strike:
+    """The strike of one swing: speed, attack angle, path, low point, turf entry, plane, radius and contact.
+
+    All of it describes the undisturbed arc: the clubhead's path before impact, and its continuation as if
+    there were no ball. The unfiltered points before impact are fitted by a plane and a circle with a smooth
+    departure from both (an ellipse, a moving hub, a rising handle); points after impact inform its
+    curvature alone, with a free change of direction and speed at impact, and none once the sole has met the
+    turf. Frames in which the head is hidden are rebuilt from the rest of the club where that is seen.
+
+    Parameters
+    ----------
+    trial : Trial
+        In the study frame; its landmark ``clubhead`` is read unfiltered (`raw_m`).
+    events : Events
+        `impact`, and where found `address`, `top` and `shaft_horizontal_down`.
+
+    Returns
+    -------
+    Strike
+        `values` and `standard_errors` by the names of `columns.STRIKES`, NaN where missing with the reason
+        in `missing`; `covariance` over those that are there; `contact` with its probabilities. `arc` holds
+        what a figure needs, in metres of the study frame: `points_m` (n, 3), `used` (n,) (1 before impact,
+        -1 after it, 0 left out), `rebuilt` (n,), `curve_m` (m, 3), `contact_m` (3,), `low_point_m` (3,),
+        `ball_m` (3,), `plane_axes` (3, 3) (rows: along, up the slope, normal), `address_height_m` (1,).
+
+    Notes
+    -----
+    Sign: attack angle + up, path + in-to-out (away from the golfer), low point and turf entry + on the
+    target side of the ball centre, height + above the turf.
+
+    Missing: a clubhead that is not there, fewer than five frames before impact, no impact, a ball farther
+    than 5 cm from the path, a putt (below 4 m/s), a low point far beyond the points that were seen; heights,
+    turf entry and contact without a sole on the turf at address; contact with a teed ball.
+
+    References: wahba1983, rousseeuw1984.
+
+    Examples
+    --------
+    >>> from swinglab.strike import measure_strike
+    >>> strike = measure_strike(trial, events)  # doctest: +SKIP
+    >>> strike.values["attack_angle_deg"], strike.standard_errors["attack_angle_deg"]  # doctest: +SKIP
+    (-4.1, 0.2)
+    """
+    try:
+        fitted = fit_strike(trial, events) if events.found("impact") else fit_air(trial, events)
+        return _report(trial, events, fitted)
+    except NoSupport as reason:
+        return _nothing(trial, str(reason))
+
+
+def _nothing(trial: Trial, reason: str) -> Strike:
+    names = tuple(columns.STRIKES)
+    return Strike(
+        trial.swing, trial.golfer, dict.fromkeys(names, float("nan")), dict.fromkeys(names, float("nan")), (),
+        np.zeros((0, 0)), missing=dict.fromkeys((*names, "contact"), reason),
+    )  # fmt: skip
+
+
+def _situation(trial: Trial, events: Events, fitted: Fitted) -> Situation:
+    height, height_sd = address_height(trial, events)
+    soled = trial.setup.soled_at_address
+    rate, rate_sd = float("nan"), float("nan")
+    if fitted.travel is not None:
+        rate = fitted.travel.angle(fitted.contact_s, 1)
+        rate_sd = fitted.travel.rate_error(fitted.contact_s)
+    heel = float("nan")
+    if events.found("address") and trial.has("heel_left"):
+        heel = float(
+            trial.point("heel_left")[int(np.argmin(np.abs(trial.time_s - events.time_s("address")))), 0]
+        )
+    return Situation(
+        contact=fitted.contact,
+        along_sd=fitted.along_sd,
+        ball_x=float("nan") if trial.ball_m is None else float(trial.ball_m[0]),
+        ball_sd=trial.ball_se_m,
+        ball_sets_contact=fitted.by_ball,
+        address_height=height if soled else float("nan"),
+        sole_sd=float(np.hypot(trial.setup.sole_height_se_mm / 1000, np.nan_to_num(height_sd))),
+        rate=rate,
+        rate_sd=rate_sd,
+        lead_heel_x=heel,
+    )
+
+
+def _report(trial: Trial, events: Events, fitted: Fitted) -> Strike:
+    arc, situation = fitted.arc, _situation(trial, events, fitted)
+    out = Outcomes(source_covariance(arc, situation))
+    missing: dict[str, str] = {}
+    struck = fitted.travel is not None
+    low = find_low_angle(arc)
+    moved = np.zeros(0)
+    if struck:
+        moved = add_delivery(out, arc, situation)
+        _add_plane(out, trial, events, fitted, missing)
+    else:
+        reason = events["impact"].note or "no impact was found"
+        missing |= dict.fromkeys((*DELIVERY, *PLANE, ENTRY, "contact"), reason)
+    lost = _low_point_lost(fitted, low)
+    if lost is None:
+        add_low_point(out, arc, situation, low)
+        if out.error("low_point_ahead_of_lead_heel_cm") > LEAST_SURE_CM:
+            lost = "the low point is not determined: its standard error is above 10 cm"
+    if lost is not None:
+        missing |= dict.fromkeys((*LOW_POINT, ENTRY), lost)
+    contact, probabilities = "", dict[str, float]()
+    if struck:
+        if lost is None:
+            _add_entry(out, arc, situation, low, missing)
+        contact, probabilities = _contact(out, trial, arc, situation, moved, low, missing)
+    _drop_unknown(out, trial, situation, missing)
+    names = tuple(name for name in columns.STRIKES if name in out.values and name not in missing)
+    covariance = out.covariance_of(names)
+    errors = dict(zip(names, np.sqrt(np.diag(covariance)), strict=True))
+    nan = float("nan")
+    sides = "points before and after impact" if (arc.used < 0).any() else "points before impact"
+    place = "no impact" if not struck else ("impact by the ball" if fitted.by_ball else "impact by its time")
+    return Strike(
+        trial.swing, trial.golfer,
+        {name: out.values[name] if name in names else nan for name in columns.STRIKES},
+        {name: float(errors[name]) if name in names else nan for name in columns.STRIKES},
+        names, covariance, contact, probabilities, f"smooth arc; {sides}; {place}", missing,
+        _for_figures(trial, fitted, situation, low), _warnings(trial, struck),
+    )  # fmt: skip
+
+
+def _warnings(trial: Trial, struck: bool) -> tuple[str, ...]:
+    if struck and trial.ball_m is not None and trial.setup.reference_behind_face_cm is None:
+        return (
+            "how far the clubhead's reference lies behind the face is not known: taken as 0 +/- 1 cm "
+            "(set reference_behind_face_cm under [club])",
+        )
+    return ()
+
+
+def _low_point_lost(fitted: Fitted, low: float) -> str | None:
+    """Why there is no low point, or None where there is one."""
+    if not np.isfinite(low):
+        return "the arc has no low point within 50 degrees of impact"
+    seen = fitted.arc.angle_of(fitted.path.points_m[fitted.arc.used != 0])
+    beyond = max(low - seen.max(), seen.min() - low)
+    if beyond > FARTHEST_BEYOND_RAD:
+        return f"the low point lies {np.degrees(beyond):.0f} degrees of arc beyond the points that were seen"
+    return None
+
+
+def _add_plane(out: Outcomes, trial: Trial, events: Events, fitted: Fitted, missing: dict[str, str]) -> None:
+    if not events.found("shaft_horizontal_down"):
+        note = events["shaft_horizontal_down"].note
+        missing |= dict.fromkeys(PLANE, "shaft_horizontal_down is missing" + (f": {note}" if note else ""))
+        return
+    path, arc = fitted.path, fitted.arc
+    start_s = events.time_s("shaft_horizontal_down")
+    inside = (path.time_s >= start_s) & (path.time_s <= fitted.contact_s)
+    angle = arc.angle_of(path.points_m[inside & (arc.used > 0)])
+    if len(angle) < 3:
+        missing |= dict.fromkeys(PLANE, "too few frames from shaft_horizontal_down to impact")
+        return
+    add_plane(out, arc, float(angle.min()), fitted.contact)
+
+
+def _add_entry(out: Outcomes, arc: Arc, situation: Situation, low: float, missing: dict[str, str]) -> None:
+    if not np.isfinite(situation.address_height):
+        return
+    if not np.isfinite(add_turf_entry(out, arc, situation, low)):
+        missing[ENTRY] = "the sole does not meet the turf"
+
+
+def _contact(
+    out: Outcomes, trial: Trial, arc: Arc, situation: Situation, moved: np.ndarray, low: float,
+    missing: dict[str, str],
+) -> tuple[str, dict[str, float]]:  # fmt: skip
+    setup = trial.setup
+    if setup.teed:
+        missing["contact"] = "the ball is teed"
+    elif not np.isfinite(situation.address_height):
+        missing["contact"] = _no_sole(trial)
+    elif trial.ball_m is None:
+        missing["contact"] = "the ball's place is not known"
+    if "contact" in missing:
+        return "", {}
+    limit = situation.ball_x - BALL_RADIUS_M - setup.fat_behind_cm / 100
+    add_heights(out, arc, situation, moved, limit, low)
+    pair = ("sole_before", "sole_at_impact")
+    probabilities = contact_probabilities(
+        out.values[pair[0]], out.values[pair[1]], out.covariance_of(pair), setup.thin_above_cm / 100
+    )
+    return contact_class(probabilities), probabilities
+
+
+def _no_sole(trial: Trial) -> str:
+    if trial.setup.soled_at_address:
+        return "no address: the height of the sole is not known"
+    return "the study does not say that the club is soled at address (soled_at_address)"
+
+
+def _drop_unknown(out: Outcomes, trial: Trial, situation: Situation, missing: dict[str, str]) -> None:
+    """Reasons for what cannot be told although the arc is known."""
+    if not np.isfinite(situation.address_height):
+        for name in ("low_point_height_cm", ENTRY):
+            missing.setdefault(name, _no_sole(trial))
+    if trial.ball_m is None:
+        for name in ("low_point_ahead_cm", ENTRY):
+            missing.setdefault(name, "the ball's place is not known")
+    if not np.isfinite(situation.lead_heel_x):
+        missing.setdefault("low_point_ahead_of_lead_heel_cm", "no heel_left at address")
+
+
+def _for_figures(trial: Trial, fitted: Fitted, situation: Situation, low: float) -> dict[str, np.ndarray]:
+    arc = fitted.arc
+    angles = arc.angle_of(fitted.path.points_m[arc.used != 0])
+    first = float(angles.min())
+    last = max(float(angles.max()), low + 0.2 if np.isfinite(low) else 0.3)
+    middle = fitted.contact if np.isfinite(fitted.contact) else 0.0
+    along = arc.curve(middle, 1) / np.linalg.norm(arc.curve(middle, 1))
+    unknown = np.full(3, np.nan)
+    return {
+        "time_s": fitted.path.time_s,
+        "points_m": fitted.path.points_m,
+        "used": arc.used,
+        "rebuilt": fitted.path.rebuilt,
+        "curve_m": arc.curve(np.linspace(first, last, 120)),
+        "contact_m": arc.curve(fitted.contact) if np.isfinite(fitted.contact) else unknown,
+        "low_point_m": arc.curve(low) if np.isfinite(low) else unknown,
+        "ball_m": unknown if trial.ball_m is None else np.asarray(trial.ball_m),
+        "plane_axes": np.array([along, np.cross(arc.normal, along), arc.normal]),
+        "address_height_m": np.array([situation.address_height]),
+        "noise_m": np.array([arc.noise_m]),
+    }

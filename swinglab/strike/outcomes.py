@@ -1,0 +1,205 @@
+"""Outcomes of the strike from an arc, with the covariance of their errors (delta method).
+
+The errors that are carried: the coefficients of the arc, the place of impact along the path, the ball's
+place, the sole's height and the rate of travel.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from swinglab.strike.arc import Arc
+from swinglab.strike.contact import find_turf_angle
+
+#: Further sources of error beside the arc's coefficients, in this order.
+SOURCES = ("along", "ball", "sole", "rate")
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """What surrounds the arc: impact, ball and sole; None or NaN where not known.
+
+    contact : angle at impact. along_sd : error of the place of impact along the path, m, without the ball's.
+    ball_x, ball_sd : the ball along the target line, m. ball_sets_contact : whether impact is told by the
+    ball. address_height, sole_sd : clubhead height with the sole on the turf, m. rate, rate_sd : rad/s.
+    """
+
+    contact: float
+    along_sd: float
+    ball_x: float
+    ball_sd: float
+    ball_sets_contact: bool
+    address_height: float
+    sole_sd: float
+    rate: float
+    rate_sd: float
+    lead_heel_x: float = float("nan")
+
+
+@dataclass(slots=True)
+class Outcomes:
+    """Values with the row of derivatives by coefficients and further sources; both in the columns' units."""
+
+    covariance: np.ndarray
+    values: dict[str, float] = field(default_factory=dict)
+    rows: dict[str, np.ndarray] = field(default_factory=dict)
+
+    def add(self, name: str, value: float, row: np.ndarray, scale: float = 1.0) -> None:
+        self.values[name] = float(value) * scale
+        self.rows[name] = row * scale
+
+    def covariance_of(self, names: tuple[str, ...]) -> np.ndarray:
+        """(k, k) error covariance of some outcomes."""
+        rows = np.array([self.rows[name] for name in names]).reshape(len(names), len(self.covariance))
+        return rows @ self.covariance @ rows.T
+
+    def error(self, name: str) -> float:
+        return float(np.sqrt(self.covariance_of((name,))[0, 0]))
+
+
+def source_covariance(arc: Arc, situation: Situation) -> np.ndarray:
+    """Covariance of all sources of error: the arc's coefficients, then SOURCES."""
+    k = arc.mean.shape[1]
+    full = np.zeros((2 * k + len(SOURCES),) * 2)
+    for c in range(2):
+        full[c * k : (c + 1) * k, c * k : (c + 1) * k] = arc.covariance[c]
+    further = (situation.along_sd, situation.ball_sd, situation.sole_sd, situation.rate_sd)
+    full[2 * k :, 2 * k :] = np.diag(np.nan_to_num(further) ** 2)
+    return full
+
+
+def _row(arc: Arc, by_terms: np.ndarray, further: Mapping[str, float] | None = None) -> np.ndarray:
+    row = np.concatenate([by_terms, np.zeros(len(SOURCES))])
+    for name, slope in (further or {}).items():
+        row[len(by_terms) + SOURCES.index(name)] = slope
+    return row
+
+
+def add_delivery(out: Outcomes, arc: Arc, situation: Situation) -> np.ndarray:
+    """Speed, attack angle and path at impact; returns how the contact angle answers to the sources."""
+    x = situation.contact
+    first, second = arc.curve(x, 1), arc.curve(x, 2)
+    size = float(np.linalg.norm(first))
+    direction = first / size
+    # The contact stays where it is in space when the arc bends: its angle follows from the path's own shift.
+    moved = _row(arc, -(direction @ arc.slope_by_terms(x)) / size, {"along": 1 / size})
+    if situation.ball_sets_contact:
+        moved[-len(SOURCES) + SOURCES.index("ball")] = direction[0] / size
+    velocity = _with(arc.slope_by_terms(x, 1)) + np.outer(second, moved)
+    turned = (velocity - np.outer(direction, direction @ velocity)) / size
+    level = float(np.hypot(direction[0], direction[2]))
+    degrees = 180 / np.pi
+    out.add("attack_angle_deg", np.arcsin(direction[1]), turned[1] / level, degrees)
+    path_row = (direction[0] * turned[2] - direction[2] * turned[0]) / level**2
+    out.add("club_path_in_to_out_deg", np.arctan2(direction[2], direction[0]), path_row, degrees)
+    speed_row = direction @ velocity * situation.rate
+    speed_row[-len(SOURCES) + SOURCES.index("rate")] += size
+    out.add("clubhead_speed_mps", size * situation.rate, speed_row)
+    return moved
+
+
+def add_low_point(out: Outcomes, arc: Arc, situation: Situation, low: float) -> None:
+    """Low point along the target line and in height, and the radius of curvature there."""
+    place, first, second, third = (arc.curve(low, d) for d in range(4))
+    shape = [_with(arc.slope_by_terms(low, d)) for d in range(3)]
+    moved = -shape[1][1] / second[1]
+    ahead = shape[0][0] + first[0] * moved
+    heel = ahead.copy()
+    ahead[-len(SOURCES) + SOURCES.index("ball")] -= 1.0
+    height = shape[0][1] + first[1] * moved
+    height[-len(SOURCES) + SOURCES.index("sole")] -= 1.0
+    out.add("low_point_ahead_cm", place[0] - situation.ball_x, ahead, 100)
+    out.add("low_point_ahead_of_lead_heel_cm", place[0] - situation.lead_heel_x, heel, 100)
+    out.add("low_point_height_cm", place[1] - situation.address_height, height, 100)
+    bend = np.concatenate([first, second])
+    change = np.concatenate([shape[1] + np.outer(second, moved), shape[2] + np.outer(third, moved)])
+    step = 1e-6 * float(np.abs(bend).max())
+    slope = np.array([(_radius(bend + step * e) - _radius(bend - step * e)) / (2 * step) for e in np.eye(6)])
+    out.add("arc_radius_m", _radius(bend), slope @ change)
+
+
+def add_turf_entry(out: Outcomes, arc: Arc, situation: Situation, low: float) -> float:
+    """Where the sole first meets the turf; returns its standard error (cm), NaN where it never does.
+
+    Near the low point the path is level and the error no longer a straight multiple of the height's: it is
+    half the distance between the entries of a sole one standard error higher and lower.
+    """
+    x = find_turf_angle(arc, low, situation.address_height)
+    if not np.isfinite(x):
+        return float("nan")
+    place, first = arc.curve(x), arc.curve(x, 1)
+    rise = _with(arc.slope_by_terms(x))[1]
+    rise[-len(SOURCES) + SOURCES.index("sole")] -= 1.0
+    row = _with(arc.slope_by_terms(x))[0] - first[0] / first[1] * rise
+    row[-len(SOURCES) + SOURCES.index("ball")] -= 1.0
+    out.add("turf_entry_ahead_cm", place[0] - situation.ball_x, row, 100)
+    spread = float(np.sqrt(rise @ out.covariance @ rise))
+    early = find_turf_angle(arc, low, situation.address_height + spread)
+    late = find_turf_angle(arc, low, situation.address_height - spread)
+    ends = [float(arc.curve(a if np.isfinite(a) else low)[0]) for a in (early, late)]
+    error = float(np.hypot(50 * (ends[1] - ends[0]), 100 * situation.ball_sd))
+    linear = out.error("turf_entry_ahead_cm")
+    out.rows["turf_entry_ahead_cm"] *= error / linear if linear > 0 else 1.0
+    return error
+
+
+def add_plane(out: Outcomes, arc: Arc, start: float, end: float) -> None:
+    """Inclination and direction of the plane nearest to the arc between two angles."""
+    angle = np.linspace(start, end, 25)
+    points, shape = arc.curve(angle), arc.slope_by_terms(angle)
+    apart = points - points.mean(axis=0)
+    values, axes = np.linalg.eigh(apart.T @ apart)
+    normal = axes[:, 0] * (1.0 if axes[1, 0] > 0 else -1.0)
+    turn = np.zeros((3, shape.shape[2]))
+    for k in (1, 2):
+        axis = axes[:, k]
+        lift = (apart @ axis) @ (normal @ shape) + (apart @ normal) @ (axis @ shape)
+        turn += np.outer(axis, lift) / (values[0] - values[k])
+    level = float(np.hypot(normal[0], normal[2]))
+    degrees = 180 / np.pi
+    # The plane's horizontal line is X turned by `direction` toward +Z; its normal leans away from the golfer.
+    out.add("arc_plane_inclination_deg", np.arctan2(level, normal[1]), _row(arc, -turn[1] / level), degrees)
+    heading = np.arctan2(-normal[0], normal[2])
+    slope = (normal[0] * turn[2] - normal[2] * turn[0]) / level**2
+    out.add("arc_plane_direction_in_to_out_deg", heading, _row(arc, slope), degrees)
+
+
+def add_heights(
+    out: Outcomes, arc: Arc, situation: Situation, moved: np.ndarray, limit_x: float, low: float
+) -> None:
+    """Heights of the sole (m) that decide the contact: its lowest before `limit_x` (m, along X), and at impact."""
+    x, shift = _angle_at_x(arc, limit_x), np.zeros(len(out.covariance))
+    if np.isfinite(low) and low < x:
+        x = low  # the lowest before the limit is the low point itself, where the path is level
+    else:
+        first = arc.curve(x, 1)
+        shift = -_with(arc.slope_by_terms(x))[0] / first[0]
+        shift[-len(SOURCES) + SOURCES.index("ball")] += 1 / first[0]
+    for name, angle, change in (("sole_before", x, shift), ("sole_at_impact", situation.contact, moved)):
+        row = _with(arc.slope_by_terms(angle))[1] + arc.curve(angle, 1)[1] * change
+        row[-len(SOURCES) + SOURCES.index("sole")] -= 1.0
+        out.add(name, arc.curve(angle)[1] - situation.address_height, row)
+
+
+def _angle_at_x(arc: Arc, place: float) -> float:
+    """Angle at which the path is at a place along the target line, near impact."""
+    x = 0.0
+    for _ in range(30):
+        step = (place - float(arc.curve(x)[0])) / float(arc.curve(x, 1)[0])
+        x += step
+        if abs(step) < 1e-10:
+            break
+    return x
+
+
+def _with(by_terms: np.ndarray) -> np.ndarray:
+    """(3, 2k + sources) derivatives by the coefficients, widened by the further sources."""
+    return np.concatenate([by_terms, np.zeros((3, len(SOURCES)))], axis=1)
+
+
+def _radius(bend: np.ndarray) -> float:
+    first, second = bend[:3], bend[3:]
+    return float(np.linalg.norm(first) ** 3 / np.linalg.norm(np.cross(first, second)))

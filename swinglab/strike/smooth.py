@@ -1,0 +1,148 @@
+"""A plane curve as a circle plus a smooth departure from it, whose size the data choose.
+
+The curve is told in polar coordinates about a reference circle: the radius and the distance off the plane,
+each as a function of the angle along the arc. A displaced or larger circle is, to first order, a
+combination of 1, cos and sin of that angle: these are free. An ellipse adds the second harmonic and fainter
+higher ones; whatever else a moving hub or a late release does to the path grows from the angle 0 (impact)
+outward. Both carry a normal prior of one common size, so that the fit is a penalised regression of the
+kind in which a smoothing spline is the best known (Kimeldorf & Wahba 1970). Size of the departure and noise
+are not picked but averaged over, by their restricted likelihood; the standard error therefore holds the
+noise and what the model does not know (Wahba 1983).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import factorial
+
+import numpy as np
+
+#: Harmonics of an ellipse: the second, and each next one fainter by this factor.
+HARMONICS = (2, 3, 4)
+FAINTER = 0.2
+#: The rest, as a share of the second harmonic, by powers of the angle; it varies over 1/3 rad.
+POWERS = (3, 4, 5, 6, 7, 8)
+REST_SHARE = 0.05
+REST_RATE = 3.0
+#: Sizes of the departure that are averaged over, in metres.
+SIZES_M = np.geomspace(3e-4, 0.3, 13)
+
+
+def circle_terms(angle: np.ndarray, derivative: int = 0) -> np.ndarray:
+    """(n, 3) the free terms 1, cos, sin, or their first or second derivative."""
+    one = np.ones_like(angle) if derivative == 0 else np.zeros_like(angle)
+    return np.stack([one, _cosine(angle, 1, derivative), _sine(angle, 1, derivative)], axis=-1)
+
+
+def departure_terms(angle: np.ndarray, derivative: int = 0) -> np.ndarray:
+    """(n, 12) the smooth departures, each scaled to its prior standard deviation, or their derivative."""
+    waves = [FAINTER ** (k - 2) * wave(angle, k, derivative) for k in HARMONICS for wave in (_cosine, _sine)]
+    powers = [
+        REST_SHARE * REST_RATE**j * angle ** (j - derivative) / factorial(j - derivative) for j in POWERS
+    ]
+    return np.stack([*waves, *powers], axis=-1)
+
+
+def arc_terms(angle: np.ndarray, derivative: int = 0) -> np.ndarray:
+    """(n, 15) circle and departure side by side."""
+    return np.concatenate([circle_terms(angle, derivative), departure_terms(angle, derivative)], axis=-1)
+
+
+def _cosine(angle: np.ndarray, k: int, derivative: int) -> np.ndarray:
+    return k**derivative * np.cos(k * angle + derivative * np.pi / 2)
+
+
+def _sine(angle: np.ndarray, k: int, derivative: int) -> np.ndarray:
+    return k**derivative * np.sin(k * angle + derivative * np.pi / 2)
+
+
+@dataclass(frozen=True, slots=True)
+class Smooth:
+    """Coefficients of a penalised regression, size of the departure and noise averaged over.
+
+    mean : (n_components, n_terms). covariance : (n_components, n_terms, n_terms). noise : standard deviation
+    of one observation of weight 1. leverage : (n_observations, n_components).
+    """
+
+    mean: np.ndarray
+    covariance: np.ndarray
+    noise: float
+    leverage: np.ndarray
+
+
+@dataclass(frozen=True, slots=True)
+class NoisePrior:
+    """What is known of the noise before the fit: a value, and what it is worth in degrees of freedom."""
+
+    value: float
+    worth: float
+
+
+def fit_smooth(
+    free: np.ndarray,
+    penalised: np.ndarray,
+    observed: np.ndarray,
+    *,
+    jumps: np.ndarray | None = None,
+    jump_sd: np.ndarray | None = None,
+    weights: np.ndarray,
+    noise: NoisePrior,
+    usual_size: tuple[float, ...],
+    size_spread: float = 1.5,
+    sizes: np.ndarray = SIZES_M,
+) -> Smooth:
+    """Penalised regression of each column of `observed` on the same terms, with one noise for all.
+
+    free : (n, a) terms without a prior. penalised : (n, m) terms of one common prior size. jumps : (n, b)
+    terms with a prior standard deviation of their own, `jump_sd`. usual_size : the size to expect for each
+    column, to within a factor exp(size_spread). Terms come back in the order free, penalised, jumps.
+    """
+    n, components = observed.shape
+    jumps = np.zeros((n, 0)) if jumps is None else jumps
+    jump_sd = np.zeros(0) if jump_sd is None else jump_sd
+    root = np.sqrt(weights)[:, None]
+    design, seen = root * np.hstack([free, penalised, jumps]), root * observed
+    a, m = free.shape[1], penalised.shape[1]
+
+    # Everything is in units of the expected noise, so that prior precisions are ratios.
+    precision = np.zeros((len(sizes), design.shape[1]))
+    precision[:, a : a + m] = (noise.value / sizes[:, None]) ** 2
+    precision[:, a + m :] = (noise.value / jump_sd) ** 2
+    normal = design.T @ design + precision[:, :, None] * np.eye(design.shape[1])
+    inverse = np.linalg.inv(normal)
+    coefficients = inverse @ (design.T @ seen)  # (sizes, terms, components)
+    misfit = (seen**2).sum(axis=0) - np.einsum("tc,stc->sc", design.T @ seen, coefficients)
+    misfit = np.maximum(misfit, 0.0)
+    volume = np.linalg.slogdet(normal)[1] + 2 * m * np.log(sizes / noise.value)
+
+    # Restricted likelihood over the grid of sizes, one for each component, the noise integrated out.
+    dof = components * (n - a) + noise.worth
+    total = noise.worth * noise.value**2
+    log_weight = np.zeros(())
+    for c in range(components):
+        prior = -0.5 * (np.log(sizes / usual_size[c]) / size_spread) ** 2
+        total = np.add.outer(total, misfit[:, c])
+        log_weight = np.add.outer(log_weight, prior - 0.5 * volume)
+    log_weight = log_weight - 0.5 * dof * np.log(total)
+    share = np.exp(log_weight - log_weight.max())
+    share /= share.sum()
+    variance = total / max(dof - 2, 1.0)
+
+    means, covariances, leverages = [], [], []
+    for c in range(components):
+        others = tuple(k for k in range(components) if k != c)
+        weight = share.sum(axis=others)
+        scale = (share * variance).sum(axis=others)
+        mean = weight @ coefficients[:, :, c]
+        apart = coefficients[:, :, c] - mean
+        means.append(mean)
+        covariances.append(
+            np.einsum("s,stu->tu", scale, inverse) + np.einsum("s,st,su->tu", weight, apart, apart)
+        )
+        leverages.append(np.einsum("nt,s,stu,nu->n", design, weight, inverse, design))
+    return Smooth(
+        np.array(means),
+        np.array(covariances),
+        float(np.sqrt((share * variance).sum())),
+        np.array(leverages).T,
+    )

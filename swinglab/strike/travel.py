@@ -1,0 +1,76 @@
+"""Where along the arc the clubhead is at a time, and how fast it goes there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import factorial
+
+import numpy as np
+
+from swinglab.strike.arc import Arc
+from swinglab.strike.smooth import NoisePrior, fit_smooth
+
+#: Changes of the rate that are averaged over, in radians of arc.
+SIZES_RAD = np.geomspace(1e-3, 1.0, 11)
+USUAL_SIZE_RAD = 0.05
+POWERS = (3, 4, 5, 6)
+
+
+@dataclass(frozen=True, slots=True)
+class Travel:
+    """Angle along the arc as a smooth function of time, before impact.
+
+    pace : radians of arc a second, the unit of time in which the terms are told. middle_s : time 0 of them.
+    """
+
+    pace: float
+    middle_s: float
+    mean: np.ndarray
+    covariance: np.ndarray
+
+    def angle(self, time_s: float, derivative: int = 0) -> float:
+        """Angle (rad), or its first derivative (rad/s), at a time."""
+        u = np.array([self.pace * (time_s - self.middle_s)])
+        return float((_terms(u, derivative) @ self.mean)[0]) * self.pace**derivative
+
+    def rate_error(self, time_s: float) -> float:
+        """Standard error of the rate (rad/s) at a time."""
+        terms = _terms(np.array([self.pace * (time_s - self.middle_s)]), 1)[0]
+        return float(np.sqrt(terms @ self.covariance @ terms)) * self.pace
+
+    def time_s(self, angle: float) -> float:
+        """The time at which the clubhead, undisturbed, is at an angle along the arc."""
+        time = self.middle_s
+        for _ in range(20):
+            step = (angle - self.angle(time)) / max(self.angle(time, 1), 0.2 * self.pace)
+            time += float(np.clip(step, -0.05, 0.05))
+            if abs(step) < 1e-9:
+                break
+        return time
+
+
+def fit_travel(arc: Arc, time_s: np.ndarray, points: np.ndarray, extra_sd: np.ndarray) -> Travel:
+    """The travel along an arc from the points before impact that the arc rests on."""
+    use = arc.used > 0
+    angle, when = arc.angle_of(points[use]), time_s[use]
+    late = max(len(when) // 2, 4)
+    pace = float(np.polyfit(when[-late:], angle[-late:], 1)[0])
+    middle = float(when[-1])
+    u = pace * (when - middle)
+    noise = arc.noise_m / arc.radius
+    fit = fit_smooth(
+        _terms(u)[:, :3], _terms(u)[:, 3:], angle[:, None], weights=1 / (1 + (extra_sd[use] / arc.noise_m) ** 2),
+        noise=NoisePrior(noise, 8.0), usual_size=(USUAL_SIZE_RAD,), sizes=SIZES_RAD,
+    )  # fmt: skip
+    return Travel(pace, middle, fit.mean[0], fit.covariance[0])
+
+
+def _terms(u: np.ndarray, derivative: int = 0) -> np.ndarray:
+    """Powers of time: a steadily changing rate is free, the rest has a prior."""
+    return np.stack(
+        [
+            u ** (j - derivative) / factorial(j - derivative) if j >= derivative else np.zeros_like(u)
+            for j in (0, 1, 2, *POWERS)
+        ],
+        axis=-1,
+    )

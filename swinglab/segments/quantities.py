@@ -257,7 +257,11 @@ def _ball_distance(body: Body) -> Given:
     lead, trail = body.need(f"toe_{LEAD}", f"toe_{TRAIL}")
     if body.ball_m is None:
         raise MissingInput(NO_BALL)
-    slope = (lead - trail)[..., 2] / (lead - trail)[..., 0]
+    apart = lead - trail
+    # Toes one behind the other, as in walking, give no line to measure across.
+    slope = np.divide(
+        apart[..., 2], apart[..., 0], out=np.full(apart.shape[:-1], np.nan), where=apart[..., 0] != 0
+    )
     line = trail[..., 2] + slope * (body.ball_m[0] - trail[..., 0])
     return {"ball_distance_cm": Made(100.0 * (body.ball_m[2] - line), "toe landmarks")}
 

@@ -63,7 +63,9 @@ class ClusterRobustFit:
             raise BadRequest("a joint test needs at least one term")
         estimate = self.coefficients["estimate"].to_numpy()[places]
         covariance = self.covariance.to_numpy()[np.ix_(places, places)]
-        eta = _hotelling_df(_Adjusted.of(self.design), np.eye(len(self.design.names))[places])
+        eta = _hotelling_df(
+            _Adjusted.of(self.design.x, self.design.codes), np.eye(len(self.design.names))[places]
+        )
         q = len(places)
         if eta <= q - 1:
             raise BadRequest(
@@ -85,10 +87,10 @@ class _Adjusted:
     back: np.ndarray
 
     @classmethod
-    def of(cls, design: Design) -> _Adjusted:
-        order = np.argsort(design.codes, kind="stable")
-        starts = np.searchsorted(design.codes[order], np.arange(design.n_golfers))
-        q, r = np.linalg.qr(design.x[order])
+    def of(cls, x: np.ndarray, codes: np.ndarray) -> _Adjusted:
+        order = np.argsort(codes, kind="stable")
+        starts = np.flatnonzero(np.diff(codes[order], prepend=-1))
+        q, r = np.linalg.qr(x[order])
         parts = [_adjust(block) for block in np.split(q, starts[1:])]
         return cls(order, starts, q, np.vstack(parts), np.linalg.inv(r))
 
@@ -145,20 +147,14 @@ def fit_cluster_robust(
     0.964
     """
     design = build_design(table, outcome, predictors, golfer=golfer)
-    adjusted = _Adjusted.of(design)
-    y = design.y[adjusted.order]
-    along = adjusted.q.T @ y
-    rest = y - adjusted.q @ along
-    scores = adjusted.sums(adjusted.aq * rest[:, None])
-    covariance = adjusted.back @ (scores.T @ scores) @ adjusted.back.T
+    estimate, covariance, df = robust_fit(design.x, design.y, design.codes)
     variance = np.diag(covariance)
     if (variance <= 0).any():
         raise BadTable(f"{outcome} is fitted without any error, so there is nothing to estimate")
-    df = np.array([_hotelling_df(adjusted, row[None]) for row in np.eye(len(design.names))])
     few = design.n_golfers < FEW_GOLFERS
     return ClusterRobustFit(
         outcome=outcome,
-        coefficients=coefficient_table(design.names, adjusted.back @ along, np.sqrt(variance), df),
+        coefficients=coefficient_table(design.names, estimate, np.sqrt(variance), df),
         covariance=pd.DataFrame(covariance, index=list(design.names), columns=list(design.names)),
         warnings=(f"only {design.n_golfers} golfers: cluster-robust errors are rough",) if few else (),
         n_golfers=design.n_golfers,
@@ -166,6 +162,17 @@ def fit_cluster_robust(
         dropped=design.dropped,
         design=design,
     )
+
+
+def robust_fit(x: np.ndarray, y: np.ndarray, codes: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Least-squares estimates (p,), their CR2 covariance (p, p), and Satterthwaite's df of each (p,)."""
+    adjusted = _Adjusted.of(x, codes)
+    along = adjusted.q.T @ y[adjusted.order]
+    rest = y[adjusted.order] - adjusted.q @ along
+    scores = adjusted.sums(adjusted.aq * rest[:, None])
+    covariance = adjusted.back @ (scores.T @ scores) @ adjusted.back.T
+    df = np.array([_hotelling_df(adjusted, row[None]) for row in np.eye(x.shape[1])])
+    return adjusted.back @ along, covariance, df
 
 
 def _hotelling_df(adjusted: _Adjusted, contrasts: np.ndarray) -> float:

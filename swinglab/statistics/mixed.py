@@ -126,7 +126,7 @@ def fit_mixed(
         raise BadRequest(f"there is no method {method}", do='use "REML" or "ML"')
     ready = prepare(table, outcome, predictors, golfer=golfer, slopes=slopes, session=session)
     theta, reached = best_of_starts(ready.moments, reml=method == "REML")
-    return _record(ready, theta, reached, method)
+    return _record(ready, theta, bool(reached[0]), method)
 
 
 def prepare(
@@ -215,20 +215,18 @@ def moments_from(cross: np.ndarray, q: int, s: int, p: int, n: np.ndarray) -> Mo
     )  # fmt: skip
 
 
-def starting_values(moments: Moments, size: float) -> np.ndarray:
-    """theta (K, 1) with every variance `size`^2 of the residual's and no correlation."""
+def best_of_starts(moments: Moments, *, reml: bool) -> tuple[np.ndarray, np.ndarray]:
+    """theta (K, R) at the lower of the optima reached from two starts, and whether it was reached (R,)."""
     diagonal = np.einsum("kii->k", moments.pattern) > 0
-    return np.where(diagonal, size, 0.0)[:, None]
-
-
-def best_of_starts(moments: Moments, *, reml: bool) -> tuple[np.ndarray, bool]:
-    """theta (K, 1) at the lower of the optima reached from two starts, and whether it was reached."""
     found = []
-    for size in (1.0, 0.2):
-        theta, done = minimise(moments, starting_values(moments, size), reml=reml)
-        found.append((not done[0], float(evaluate(moments, theta, reml=reml).deviance[0]), theta))
-    unreached, _, theta = min(found, key=lambda one: one[:2])
-    return theta, not unreached
+    for size in (1.0, 0.2):  # every random SD as a share of the residual's, uncorrelated
+        start = np.repeat(np.where(diagonal, size, 0.0)[:, None], moments.sets, axis=1)
+        theta, done = minimise(moments, start, reml=reml)
+        value = evaluate(moments, theta, reml=reml).deviance
+        found.append((theta, done, np.where(done, value, np.inf)))
+    (first, first_done, first_value), (second, second_done, second_value) = found
+    better = second_value < first_value
+    return np.where(better, second, first), np.where(better, second_done, first_done)
 
 
 def _own_columns(ready: Prepared, theta: np.ndarray) -> tuple[Moments, np.ndarray]:

@@ -143,8 +143,8 @@ def _fit_batch(
     )  # the intercept's own product counts the rows
     theta, done = minimise(data, _inside(whole, start, len(use)))
     again = np.flatnonzero(~done)
-    for r in again:
-        theta[:, [r]], done[r] = best_of_starts(data.take(np.array([r])), reml=True)
+    if len(again):
+        theta[:, again], done[again] = best_of_starts(data.take(again), reml=True)
     beta = np.full((p, len(smallest)), np.nan)
     beta[:, use[done]] = evaluate(data, theta).beta[:, done]
     return beta, len(again), int((~done).sum()), len(smallest) - len(use)

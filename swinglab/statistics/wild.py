@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from swinglab.errors import BadRequest, BadTable
-from swinglab.statistics.design import Design, build_design
+from swinglab.statistics.design import build_design
 
 #: Up to this many golfers every pattern of signs is taken; more of them are sampled.
 MOST_FOR_ALL_PATTERNS = 12
@@ -132,8 +132,8 @@ def wild_bootstrap(
         raise BadTable(
             f"{term} is {len(place)} coefficients", do=f"name one of {', '.join(design.parts[term])}"
         )
-    scores = _scores(design, place[0])
-    patterns, kind = _patterns(design.n_golfers, samples, seed)
+    scores = term_scores(design.x, design.y, design.codes, place[0])
+    patterns, kind = sign_patterns(design.n_golfers, samples, seed)
     drawn = kind != "signs, all patterns"
 
     def p_of(value: float) -> float:
@@ -149,20 +149,22 @@ def wild_bootstrap(
     )  # fmt: skip
 
 
-def _scores(design: Design, place: int) -> _Scores:
-    """Take the other predictors out of term and outcome, then sum by golfer."""
-    others = np.linalg.qr(np.delete(design.x, place, axis=1))[0]
-    x, y = design.x[:, place], design.y
-    x = x - others @ (others.T @ x)
-    y = y - others @ (others.T @ y)
-    golfers, codes = design.n_golfers, design.codes
+def term_scores(design: np.ndarray, outcome: np.ndarray, codes: np.ndarray, place: int) -> _Scores:
+    """Take the other predictors out of the term (column `place`) and the outcome, then sum by golfer."""
+    others = np.linalg.qr(np.delete(design, place, axis=1))[0]
+    x = design[:, place] - others @ (others.T @ design[:, place])
+    y = outcome - others @ (others.T @ outcome)
+    golfers = int(codes.max()) + 1
 
     def by_golfer(values: np.ndarray) -> np.ndarray:
-        return np.stack([np.bincount(codes, column, minlength=golfers) for column in values.T], axis=1)
+        found = np.zeros((golfers, values.shape[1]))
+        for i, column in enumerate(values.T):
+            found[:, i] = np.bincount(codes, column, minlength=golfers)
+        return found
 
     own = by_golfer((x * x)[:, None])[:, 0]
-    if (others.shape[1] and not own.sum() > 0) or (y @ y) <= 1e-26 * (design.y @ design.y):
-        raise BadTable(f"{design.outcome} is fitted without any error, so there is nothing to test")
+    if y @ y <= 1e-26 * (outcome @ outcome):
+        raise BadTable("the outcome is fitted without any error, so there is nothing to test")
     along = by_golfer(x[:, None] * others)
 
     def entering(values: np.ndarray) -> np.ndarray:
@@ -172,7 +174,8 @@ def _scores(design: Design, place: int) -> _Scores:
     return _Scores(float(x @ y) / float(own.sum()), own, entering(y), entering(x))
 
 
-def _patterns(golfers: int, samples: int, seed: int) -> tuple[np.ndarray, str]:
+def sign_patterns(golfers: int, samples: int, seed: int) -> tuple[np.ndarray, str]:
+    """Weights of the golfers in each resample, (G, B), and their kind."""
     rng = np.random.default_rng(seed)
     if golfers < FEWEST_FOR_SIGNS:
         weights = np.concatenate([-_WEBB, _WEBB])

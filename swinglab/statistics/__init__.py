@@ -10,11 +10,13 @@ from swinglab.statistics.attenuation import (
     correct_slope_by_level,
 )
 from swinglab.statistics.cluster_robust import ClusterRobustFit, JointTest, fit_cluster_robust
+from swinglab.statistics.comparison import compare_groups
 from swinglab.statistics.design import Design, build_design, split_within_between
 from swinglab.statistics.golfer_means import GolferMeansFit, fit_golfer_means
 from swinglab.statistics.groups import MeansComparison, PairedComparison, compare_means, compare_paired
 from swinglab.statistics.influence import influence
 from swinglab.statistics.judging import judge
+from swinglab.statistics.lesson import compare_before_after
 from swinglab.statistics.mixed import MixedFit, fit_mixed
 from swinglab.statistics.multiplicity import adjust
 from swinglab.statistics.permutation import PermutationTest, permutation_test_paired
@@ -61,6 +63,8 @@ __all__ = [
     "bootstrap_golfers",
     "build_design",
     "compare_adjusted",
+    "compare_before_after",
+    "compare_groups",
     "compare_means",
     "compare_paired",
     "correct_observed_slope",

@@ -1,0 +1,60 @@
+"""How the swings that bear on a question were measured, where they were not all measured in one way."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+
+from swinglab import columns
+
+_TRUNK = ("pelvis", "trunk", "pelvis_thorax", "lead_hip", "trail_hip")
+_CHEST = ("thorax", "trunk", "pelvis_thorax", "neck", "lead_shoulder", "trail_shoulder")
+
+
+def measured_ways(rows: pd.DataFrame, *, names: Sequence[str], event: str | None) -> np.ndarray | None:
+    """(n,) words for how each row was measured, as far as it bears on these quantities; None where all alike.
+
+    Parameters
+    ----------
+    rows : pandas.DataFrame
+        Rows of the swing table.
+    names : sequence of str
+        Quantities or columns of the question; one that is not declared bears on nothing.
+    event : str, optional
+        Event at which a posture is read.
+    """
+    known = [columns.column(name) for name in names if columns.is_column(name)]
+    own = [
+        column
+        for column in known
+        if column.kind in ("posture", "swing", "strike") or column.name == "contact"
+    ]
+    across = any(column.quantity == "pelvis_ahead_of_thorax_cm" for column in own)
+    bears = {
+        "capture_kind": bool(own),
+        "pelvis_frame_method": across or any(column.part in _TRUNK for column in own),
+        "thorax_frame_method": across or any(column.part in _CHEST for column in own),
+        "arm_method": "arm_horizontal" in (event or ""),
+        "ball_method": any(needs_ball(column) for column in own),
+        "impact_method": event == "impact" or any(column.kind == "strike" for column in own),
+    }
+    differ = [name for name, bear in bears.items() if bear and name in rows and rows[name].nunique() > 1]
+    return rows[differ].astype(str).agg(" + ".join, axis=1).to_numpy() if differ else None
+
+
+def needs_ball(column: columns.Column) -> bool:
+    """Whether a quantity is measured from the ball's place."""
+    if column.kind == "measured":
+        return False
+    stem = column.stem.split("_at_")[0]
+    return stem in ("low_point_ahead", "turf_entry_ahead", "contact") or "ball" in stem.split("_")
+
+
+def ways_words(ways: np.ndarray) -> str:
+    """What to say of swings measured in several ways that share a model."""
+    kinds = sorted({str(way) for way in ways})
+    return (
+        f"swings were measured in {len(kinds)} ways ({'; '.join(kinds)}): the method is a term of the model"
+    )

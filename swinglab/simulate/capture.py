@@ -1,0 +1,88 @@
+"""Made swings as capture files in a laboratory's own axes: integer C3D, or wide pose tables."""
+
+from __future__ import annotations
+
+import warnings
+from dataclasses import dataclass
+from pathlib import Path
+
+import c3d
+import numpy as np
+import pandas as pd
+
+from swinglab.conventions import axis_vector, mirrored_name
+from swinglab.errors import BadRequest
+from swinglab.simulate.swing import Swing, landmarks_of
+
+SMALLEST_STEP_MM = 0.05
+#: Steps that a 16-bit integer can count, with some room.
+MOST_STEPS = 32000
+
+
+@dataclass(frozen=True, slots=True)
+class Lab:
+    """A laboratory: which axes point up and to the target, the turf's height, where the ball lies.
+
+    up, target : axis names. ground_mm : height of the turf along up. ball_mm : (toward the target, to the
+    right of the target line) of the ball from the origin.
+    """
+
+    up: str = "+Z"
+    target: str = "+X"
+    ground_mm: float = 0.0
+    ball_mm: tuple[float, float] = (0.0, 0.0)
+
+    def from_study(self, points_m: np.ndarray, hand: str) -> np.ndarray:
+        """Points (..., 3) of a right-hander in the study frame, m -> the laboratory's axes, mm."""
+        up, target = axis_vector(self.up), axis_vector(self.target)
+        if up @ target != 0:
+            raise BadRequest(f"up ({self.up}) and target ({self.target}) are parallel")
+        mm = 1000 * points_m * [1.0, 1.0, -1.0 if hand == "left" else 1.0]
+        mm = mm + np.array([self.ball_mm[0], self.ground_mm, self.ball_mm[1]])
+        return mm @ np.stack([target, up, np.cross(target, up)])
+
+
+def captured(swing: Swing, lab: Lab, names: tuple[str, ...]) -> tuple[list[str], np.ndarray]:
+    """Labels as the golfer's own sides, and points (n, k, 3) in the laboratory's axes, mm."""
+    points = np.stack([swing.points[name] for name in names], axis=1)
+    labels = [mirrored_name(name) for name in names] if swing.hand == "left" else list(names)
+    return labels, lab.from_study(points, swing.hand)
+
+
+def write_c3d(
+    swing: Swing, path: Path, lab: Lab, *, landmarks: tuple[str, ...] | None = None, subject: str = ""
+) -> Path:
+    """Write a swing's points as an integer C3D in steps of 0.05 mm, or as fine as 16 bits allow.
+
+    A missing sample has the residual -1. `subject` puts a `Subject:` before every label.
+    """
+    labels, mm = captured(swing, lab, landmarks or landmarks_of("markers", swing.points))
+    if subject:
+        labels = [f"{subject}:{label}" for label in labels]
+    step = float(np.float32(max(SMALLEST_STEP_MM, np.nanmax(np.abs(mm)) / MOST_STEPS)))
+    missing = ~np.isfinite(mm).all(axis=-1)
+    counts = np.rint(np.nan_to_num(mm) / step)
+    frames = np.zeros((*missing.shape, 5))
+    # The writer cuts to integers; a quarter step outward makes it arrive at the rounded count.
+    frames[..., :3] = (counts + 0.25 * np.sign(counts)) * step
+    frames[..., 3] = np.where(missing, -1.0, step)
+    writer = c3d.Writer(point_rate=swing.rate_hz, point_scale=step, point_units="mm")
+    writer.set_point_labels(labels)
+    writer.set_screen_axis(lab.target, lab.up)
+    nothing = np.zeros((0, 0))
+    writer.add_frames([(frame, nothing) for frame in frames])
+    with path.open("wb") as stream, warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message="No analog data found")
+        writer.write(stream)
+    return path
+
+
+def write_pose_table(swing: Swing, path: Path, lab: Lab) -> Path:
+    """Write a swing's joint centres, club and ball as a wide table: time_s, <landmark>_x, _y, _z in metres."""
+    labels, mm = captured(swing, lab, landmarks_of("joint_centres", swing.points))
+    table: dict[str, np.ndarray] = {"time_s": swing.time_s}
+    for k, label in enumerate(labels):
+        for axis, letter in enumerate("xyz"):
+            table[f"{label}_{letter}"] = np.round(mm[:, k, axis] / 1000, 4)
+    pd.DataFrame(table).round({"time_s": 6}).to_csv(path, index=False, lineterminator="\n")
+    return path

@@ -1,0 +1,59 @@
+"""Smooth curves through the values a posture has at the key moments of a swing."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.interpolate import CubicSpline, PchipInterpolator
+from scipy.ndimage import gaussian_filter1d
+from scipy.special import betainc, betaln
+
+GRID_S = 0.002
+#: Rounds in which the knots are moved until the rounded curve passes through them within about 0.01.
+ROUNDS = 4
+#: Spread of the kernel that rounds the curves; a body segment cannot change its acceleration faster.
+ROUNDING_S = 0.016
+
+
+def through_knots(times_s: np.ndarray, values: np.ndarray, start_s: float, end_s: float) -> CubicSpline:
+    """A curve without overshoot through values at times, rounded so that its acceleration is continuous.
+
+    Monotone between knots (PCHIP), then convolved with a Gaussian kernel; the knots are moved until the
+    rounded curve passes through the values asked for.
+
+    Parameters
+    ----------
+    times_s : (k,) ascending; values : (k, c), one column a quantity; start_s, end_s : span of the curve.
+
+    Returns
+    -------
+    CubicSpline giving (n, c) at (n,) times.
+    """
+    grid = np.arange(start_s, end_s + GRID_S / 2, GRID_S)
+    # The first and last values are held, so that the curve leaves and reaches them at rest.
+    times = np.array([times_s[0] - 0.1, *times_s, times_s[-1] + 0.1])
+    rows = [0, *range(len(times_s)), len(times_s) - 1]
+    inside = np.clip(grid, times[0], times[-1])
+    left = np.clip(((times_s - start_s) / GRID_S).astype(int), 0, len(grid) - 2)
+    part = ((times_s - grid[left]) / GRID_S)[:, None]
+    knots = np.array(values, dtype=float)
+    for _ in range(ROUNDS):
+        held = PchipInterpolator(times, knots[rows])(inside)
+        rounded = gaussian_filter1d(held, ROUNDING_S / GRID_S, axis=0, mode="nearest")
+        knots = knots + (values - (1 - part) * rounded[left] - part * rounded[left + 1])
+    return CubicSpline(grid, rounded)
+
+
+def step(time_s: np.ndarray, start_s: float, length_s: float, early: float, late: float) -> np.ndarray:
+    """A smooth rise from 0 to 1: the regularised incomplete beta function of the time run.
+
+    Its speed is bell-shaped with its peak at (early - 1) / (early + late - 2) of the length; with both
+    shapes 3 or more the acceleration is continuous.
+    """
+    return betainc(early, late, np.clip((time_s - start_s) / length_s, 0.0, 1.0))
+
+
+def step_speed(time_s: np.ndarray, start_s: float, length_s: float, early: float, late: float) -> np.ndarray:
+    """Change of `step` per second."""
+    run = np.clip((time_s - start_s) / length_s, 1e-12, 1 - 1e-12)
+    log = (early - 1) * np.log(run) + (late - 1) * np.log1p(-run) - betaln(early, late)
+    return np.exp(log) / length_s

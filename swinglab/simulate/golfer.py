@@ -1,0 +1,212 @@
+"""A made golfer: habits whose free ends are solved so that the club rests behind the ball and then meets it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+from scipy.interpolate import CubicSpline
+from scipy.optimize import least_squares
+
+from swinglab.conventions import BALL_RADIUS_M
+from swinglab.errors import BadRequest, near_names
+from swinglab.simulate.body import CLUBS, Body
+from swinglab.simulate.curves import through_knots
+from swinglab.simulate.linkage import Mover, Solved, move
+from swinglab.simulate.parameters import CURVES, KNOTS, GolferParameters, Tempo
+
+BEFORE_S, AFTER_S = 0.25, 0.45  # of stillness that the curves cover beyond address and finish
+DT_S = 2e-4
+#: Part of the backswing after which the lead arm is about horizontal.
+BACK_SHARE = 0.56
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Golfer:
+    """A solved golfer. knots : (len(KNOTS), len(CURVES)) values of the habitual swing, as solved."""
+
+    parameters: GolferParameters
+    body: Body
+    knots: np.ndarray
+    solved: Solved
+    steering: np.ndarray  # (2, 2) cm of head (up, toward ball) for each degree of arm plane and shaft plane
+
+    @property
+    def name(self) -> str:
+        """The golfer's code."""
+        return self.parameters.name
+
+    def habit(self, curve: str, knot: str) -> float:
+        """Value of a curve at a knot in the habitual swing, in the curve's unit."""
+        return float(self.knots[KNOTS.index(knot), CURVES.index(curve)])
+
+
+def knot_times(tempo: Tempo, curve: str) -> np.ndarray:
+    """(len(KNOTS),) seconds from nominal impact at which a curve has its knots."""
+    lead = {"pelvis": tempo.pelvis_leads_s, "thorax": tempo.thorax_leads_s}.get(curve.split("_")[0], 0.0)
+    top = -tempo.downswing_s
+    start = top - tempo.backswing_s
+    back = start + BACK_SHARE * tempo.backswing_s
+    return np.array([start, back, top - lead, -0.055, 0.0, tempo.through_s, tempo.follow_s])
+
+
+def make_curves(tempo: Tempo, knots: np.ndarray) -> CubicSpline:
+    """The curves of one swing through (len(KNOTS), len(CURVES)) values."""
+    takeaway = -tempo.downswing_s - tempo.backswing_s
+    span = (takeaway - tempo.still_s - BEFORE_S, tempo.follow_s + AFTER_S)
+    families: dict[tuple[float, ...], list[int]] = {}
+    for column, name in enumerate(CURVES):
+        families.setdefault(tuple(knot_times(tempo, name)), []).append(column)
+    pieces = {times: through_knots(np.array(times), knots[:, columns], *span)
+              for times, columns in families.items()}  # fmt: skip
+    grid = next(iter(pieces.values())).x
+    values = np.empty((len(grid), len(CURVES)))
+    for times, columns in families.items():
+        values[:, columns] = pieces[times](grid)
+    return CubicSpline(grid, values)
+
+
+def head_motion(mover: Mover, time_s: float) -> tuple[np.ndarray, np.ndarray]:
+    """Place (3,) m and velocity (3,) m/s of the clubhead at one time."""
+    before, at, after = move(mover, np.array([time_s - DT_S, time_s, time_s + DT_S])).clubhead
+    return at, (after - before) / (2 * DT_S)
+
+
+def make_golfer(**parameters: object) -> Golfer:
+    """A golfer whose habitual swing rests the sole behind the ball and brings the face to its rear.
+
+    Parameters
+    ----------
+    **parameters : fields of `GolferParameters` (name, hand, stature_m, club, habit, tempo, stance, aim,
+        compensation, ...), each with a unit in its name and a default.
+
+    Returns
+    -------
+    Golfer
+
+    Raises
+    ------
+    BadRequest : an unknown parameter or club, or a body that cannot reach the ball with these habits.
+
+    Examples
+    --------
+    >>> golfer = make_golfer(name="G01", stature_m=1.80)
+    >>> golfer.parameters.club
+    '7 iron'
+    """
+    known = [item.name for item in fields(GolferParameters)]
+    unknown = sorted(set(parameters) - set(known))
+    if unknown:
+        raise BadRequest(f"a golfer has no {', '.join(unknown)}", do=near_names(unknown[0], known) or None)
+    asked = GolferParameters(**parameters)  # type: ignore[arg-type]
+    if asked.club not in CLUBS:
+        raise BadRequest(f"there is no club {asked.club}", do=f"choose one of {', '.join(CLUBS)}")
+    if asked.hand not in ("right", "left"):
+        raise BadRequest(f"a golfer's hand is right or left, not {asked.hand}")
+    body = Body(asked.stature_m, asked.sex, asked.mass_kg)
+    knots = np.column_stack([getattr(asked.habit, name) for name in CURVES])
+    solved = Solved()
+    knots, solved = _solve_impact(asked, body, knots, solved)
+    knots, solved = _solve_address(asked, body, knots, solved)
+    knots, solved = _solve_impact(asked, body, knots, solved)  # the address moved the later curves by a hair
+    knots, solved = _solve_address(asked, body, knots, solved)
+    return Golfer(asked, body, knots, solved, _steering(asked, body, knots, solved))
+
+
+def _mover(asked: GolferParameters, body: Body, knots: np.ndarray, solved: Solved) -> Mover:
+    curves = make_curves(asked.tempo, knots)
+    return Mover(body, CLUBS[asked.club], asked.tempo, asked.stance, solved, curves)
+
+
+def _with(knots: np.ndarray, changes: dict[tuple[str, str], float]) -> np.ndarray:
+    changed = knots.copy()
+    for (curve, knot), value in changes.items():
+        changed[KNOTS.index(knot), CURVES.index(curve)] = value
+    return changed
+
+
+def _solve_impact(
+    asked: GolferParameters, body: Body, knots: np.ndarray, solved: Solved
+) -> tuple[np.ndarray, Solved]:
+    """Six freedoms for six aims: place of the feet, shaft plane, wrist, plane direction, release."""
+    aim, club = asked.aim, CLUBS[asked.club]
+    target = np.array([-BALL_RADIUS_M, club.face_up_m + aim.sole_at_impact_cm / 100, 0.0])
+    slope = knots[KNOTS.index("impact"), CURVES.index("shaft_plane_deg")]
+
+    def unpack(x: np.ndarray) -> tuple[np.ndarray, Solved]:
+        new = replace(
+            solved, stance_x_m=x[0] / 100, stance_z_m=x[1] / 100, wrist_impact_deg=x[3],
+            plane_direction_deg=x[4], release_lasts_s=x[5] / 100,
+        )  # fmt: skip
+        return _with(knots, {("shaft_plane_deg", "impact"): x[2]}), new
+
+    def miss(x: np.ndarray) -> np.ndarray:
+        place, velocity = head_motion(_mover(asked, body, *unpack(x)), 0.0)
+        speed = np.linalg.norm(velocity)
+        attack = np.degrees(np.arcsin(velocity[1] / speed))
+        path = np.degrees(np.arctan2(velocity[2], velocity[0]))
+        return np.array([
+            *(100 * (place - target)), attack - aim.attack_angle_deg, path - aim.club_path_in_to_out_deg,
+            speed - aim.clubhead_speed_mps,
+        ])  # fmt: skip
+
+    start = np.array([100 * solved.stance_x_m, 100 * solved.stance_z_m, slope, solved.wrist_impact_deg,
+                      solved.plane_direction_deg, 100 * solved.release_lasts_s])  # fmt: skip
+    low = np.array([-60.0, -150.0, 45.0, -45.0, -30.0, 14.0])
+    high = np.array([60.0, -30.0, 80.0, 20.0, 30.0, 60.0])
+    found = least_squares(miss, start, bounds=(low, high), x_scale=[5, 5, 3, 5, 3, 2], xtol=1e-12, ftol=1e-14)
+    if np.abs(found.fun).max() > 1e-3:
+        raise BadRequest(
+            f"golfer {asked.name} cannot bring the club to the ball with these habits "
+            f"(misses {np.round(found.fun, 2)})", do="move the aim or the habits nearer to the defaults",
+        )  # fmt: skip
+    return unpack(found.x)
+
+
+def _solve_address(
+    asked: GolferParameters, body: Body, knots: np.ndarray, solved: Solved
+) -> tuple[np.ndarray, Solved]:
+    """The sole flat on the turf behind the ball, with the least change of the address asked for."""
+    club = CLUBS[asked.club]
+    back = BALL_RADIUS_M + asked.aim.head_behind_ball_cm / 100
+    target = np.array([-back, club.face_up_m, 0.0])
+    time = knot_times(asked.tempo, "")[0] - asked.tempo.still_s / 2
+    names = ("lead_arm_plane_deg", "thorax_flexion_deg", "pelvis_toward_ball_cm", "pelvis_up_cm")
+    row = KNOTS.index("address")
+    habit = np.array([getattr(asked.habit, name)[row] for name in names])
+    prior = np.array([*habit, 2.0, asked.tempo.address_lean_deg * -1.0])
+    spread = np.array([8.0, 3.0, 2.0, 1.0, 8.0, 2.0])
+
+    def unpack(x: np.ndarray) -> tuple[np.ndarray, Solved]:
+        changes = {(name, "address"): value for name, value in zip(names, x[:4], strict=True)}
+        changes["shaft_plane_deg", "address"] = club.lie_deg
+        return _with(knots, changes), replace(solved, arm_address_deg=x[4], shaft_address_deg=x[5])
+
+    def place(x: np.ndarray) -> np.ndarray:
+        new_knots, new_solved = unpack(x)
+        still = CubicSpline([time - 1, time + 1], np.tile(new_knots[row], (2, 1)))  # nothing moves yet
+        mover = Mover(body, club, asked.tempo, asked.stance, new_solved, still)
+        return move(mover, np.array([time])).clubhead[0]
+
+    def miss(x: np.ndarray) -> np.ndarray:
+        return np.concatenate([3000 * (place(x) - target), (x - prior) / spread])
+
+    x = least_squares(miss, prior).x
+    for _ in range(4):  # the last hair: the least-norm step onto the target
+        gap = target - place(x)
+        slope = np.column_stack([(place(x + 1e-4 * e) - place(x)) / 1e-4 for e in np.eye(6)])
+        weighted = slope * spread
+        x = x + spread * (np.linalg.pinv(weighted) @ gap)
+    if np.linalg.norm(place(x) - target) > 1e-6 or np.abs((x - prior) / spread).max() > 8:
+        raise BadRequest(f"golfer {asked.name} cannot rest the club behind the ball", do="change the address")
+    return unpack(x)
+
+
+def _steering(asked: GolferParameters, body: Body, knots: np.ndarray, solved: Solved) -> np.ndarray:
+    base, _ = head_motion(_mover(asked, body, knots, solved), 0.0)
+    columns = []
+    for curve in ("lead_arm_plane_deg", "shaft_plane_deg"):
+        value = knots[KNOTS.index("impact"), CURVES.index(curve)]
+        moved, _ = head_motion(_mover(asked, body, _with(knots, {(curve, "impact"): value + 1}), solved), 0.0)
+        columns.append(100 * (moved - base)[1:])
+    return np.column_stack(columns)

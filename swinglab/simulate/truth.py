@@ -1,0 +1,168 @@
+"""The truth of a made swing: events, posture at them, and the strike, from the continuous motion itself.
+
+These are the kit's definitions read from the driving curves and the clubhead's exact path, with none of the
+code that measures captures.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from scipy.interpolate import CubicSpline, PPoly
+from scipy.optimize import brentq, minimize_scalar
+
+from swinglab.conventions import BALL_RADIUS_M, EVENTS
+from swinglab.simulate.impact import path_at
+from swinglab.simulate.limbs import place_landmarks
+from swinglab.simulate.linkage import Mover, move
+
+#: Thresholds of the kit's events.
+STILL_MPS, FINISHED_MPS = 0.2, 1.0
+GRID_S = 0.002
+
+
+def find_true_events(mover: Mover, impact_s: float, start_s: float, end_s: float) -> dict[str, float]:
+    """Every event's time, seconds from nominal impact; NaN where it lies outside start_s to end_s."""
+    time = np.arange(start_s, end_s + GRID_S / 4, GRID_S)
+    pose = move(mover, time)
+    points = place_landmarks(mover, pose, time)
+    lead = _elevation(points["wrist_left"] - points["acromion_left"])
+    trail = _elevation(points["wrist_right"] - points["acromion_right"])
+    shaft = _elevation(pose.shaft)
+    speed = np.linalg.norm(np.gradient(pose.clubhead, GRID_S, axis=0), axis=1)
+    events = dict.fromkeys(EVENTS, np.nan)
+    events["impact"] = impact_s
+    takeaway = _last(_crossings(time, speed - STILL_MPS, rising=True), before=impact_s - 0.35)
+    events["takeaway"] = takeaway
+    if np.isfinite(takeaway):
+        events["address"] = (start_s + takeaway) / 2
+    down = _last(_crossings(time, shaft, rising=False), before=impact_s)
+    events["shaft_horizontal_down"] = down
+    events["top"] = _find_top(mover, time, pose.shaft, down, impact_s, takeaway)
+    top = events["top"]
+    events["shaft_horizontal_back"] = _first(_crossings(time, shaft, rising=True), after=takeaway)
+    events["lead_arm_horizontal_back"] = _first(_crossings(time, lead, rising=True), after=takeaway)
+    events["lead_arm_horizontal_down"] = _last(_crossings(time, lead, rising=False), before=impact_s)
+    events["shaft_45_down"] = _last(_crossings(time, shaft - 45.0, rising=False), before=impact_s)
+    events["shaft_horizontal_through"] = _first(_crossings(time, shaft, rising=True), after=impact_s)
+    events["trail_arm_horizontal_through"] = _first(_crossings(time, trail, rising=True), after=impact_s)
+    events["finish"] = _first(_crossings(time, speed - FINISHED_MPS, rising=False), after=impact_s)
+    turn = mover.value("pelvis_axial_rotation_deg", time)
+    k = int(np.argmin(np.where((time > top - 0.4) & (time < impact_s), turn, np.inf)))
+    found = minimize_scalar(
+        lambda t: float(mover.value("pelvis_axial_rotation_deg", np.array(t))),
+        bounds=(time[max(k - 5, 0)], time[min(k + 5, len(time) - 1)]), method="bounded",
+        options={"xatol": 1e-7},
+    )  # fmt: skip
+    events["pelvis_reversal"] = float(found.x)
+    if not start_s < events["lead_arm_horizontal_back"] < top:
+        events["lead_arm_horizontal_back"] = np.nan
+    return events
+
+
+def _elevation(vectors: np.ndarray) -> np.ndarray:
+    """(n,) degrees above horizontal of (n, 3)."""
+    return np.degrees(np.arcsin(vectors[:, 1] / np.linalg.norm(vectors, axis=1)))
+
+
+def _crossings(time: np.ndarray, signal: np.ndarray, *, rising: bool) -> np.ndarray:
+    """Times at which a signal passes zero upward or downward."""
+    up = (signal[:-1] < 0) & (signal[1:] >= 0) if rising else (signal[:-1] > 0) & (signal[1:] <= 0)
+    curve = CubicSpline(time, signal)
+    return np.array([_root(curve, time[k], time[k + 1]) for k in np.flatnonzero(up)])
+
+
+def _root(curve: PPoly, low: float, high: float) -> float:
+    return float(brentq(lambda t: float(curve(t)), low, high, xtol=1e-12))
+
+
+def _first(times: np.ndarray, *, after: float) -> float:
+    late = times[times > after]
+    return float(late[0]) if len(late) else np.nan
+
+
+def _last(times: np.ndarray, *, before: float) -> float:
+    early = times[times < before]
+    return float(early[-1]) if len(early) else np.nan
+
+
+def swing_plane(mover: Mover, start_s: float, end_s: float) -> np.ndarray:
+    """(3,) unit normal, pointing up, of the plane nearest to the undisturbed clubhead between two times."""
+    points = move(mover.undisturbed(), np.linspace(start_s, end_s, 201)).clubhead
+    normal = np.linalg.svd(points - points.mean(axis=0))[2][2]
+    return normal * np.sign(normal[1])
+
+
+def _find_top(
+    mover: Mover, time: np.ndarray, shaft: np.ndarray, down: float, impact_s: float, takeaway: float
+) -> float:
+    """When the shaft's angle about the normal of the plane from delivery to impact turns back."""
+    normal = swing_plane(mover, down, impact_s)
+    along = np.cross(normal, [0.0, 1.0, 0.0])
+    along /= np.linalg.norm(along)
+    up = np.cross(normal, along)
+    angle = np.unwrap(np.arctan2(shaft @ up, shaft @ along))
+    angle -= angle[0]
+    inside = (time > max(takeaway, impact_s - 0.6)) & (time < impact_s)
+    angle *= np.sign(angle[inside][np.argmax(np.abs(angle[inside]))])
+    k = int(np.argmax(np.where(inside, angle, -np.inf)))
+    curve = CubicSpline(time, angle).derivative()
+    return _root(curve, time[k - 2], time[k + 2])
+
+
+def measure_true_strike(
+    mover: Mover, events: Mapping[str, float], *, fat_behind_cm: float = 1.0, thin_above_cm: float = 1.0
+) -> dict[str, float | str]:
+    """The undisturbed arc in the columns of the kit's strike table, and the contact (a word)."""
+    free = mover.undisturbed()
+    impact = events["impact"]
+    place, velocity, _ = path_at(free, impact)
+    speed = float(np.linalg.norm(velocity))
+    sole = place[1] - mover.club.face_up_m
+    grid = np.linspace(impact - 0.012, impact + 0.03, 85)
+    heads = move(free, grid).clubhead
+    k = int(np.argmin(heads[:, 1]))
+    found = minimize_scalar(
+        lambda t: path_at(free, t)[0][1], bounds=(grid[max(k - 2, 0)], grid[min(k + 2, 84)]),
+        method="bounded", options={"xatol": 1e-9},
+    )  # fmt: skip
+    low, v, a = path_at(free, float(found.x))
+    radius = float(np.linalg.norm(v) ** 3 / np.linalg.norm(np.cross(v, a)))
+    normal = swing_plane(free, events["shaft_horizontal_down"], impact)
+    base = np.array([normal[2], 0.0, -normal[0]])  # the plane's horizontal line
+    base *= np.sign(base[0])
+    low_height = low[1] - mover.club.face_up_m
+    entry = _turf_entry(free, float(found.x), low_height)
+    heel = place_landmarks(mover, move(mover, np.array([impact])), np.array([impact]))["heel_left"][0, 0]
+    contact = "clean"
+    if np.isfinite(entry) and 100 * entry < -100 * BALL_RADIUS_M - fat_behind_cm:
+        contact = "fat"
+    elif 100 * sole > thin_above_cm:
+        contact = "thin"
+    return {
+        "clubhead_speed_mps": speed,
+        "attack_angle_deg": float(np.degrees(np.arcsin(velocity[1] / speed))),
+        "club_path_in_to_out_deg": float(np.degrees(np.arctan2(velocity[2], velocity[0]))),
+        "low_point_ahead_cm": 100 * float(low[0]),
+        "low_point_ahead_of_lead_heel_cm": 100 * float(low[0] - heel),
+        "low_point_height_cm": 100 * float(low_height),
+        "turf_entry_ahead_cm": 100 * entry,
+        "arc_plane_inclination_deg": float(np.degrees(np.arccos(normal[1]))),
+        "arc_plane_direction_in_to_out_deg": float(np.degrees(np.arctan2(base[2], base[0]))),
+        "arc_radius_m": radius,
+        "sole_at_impact_cm": 100 * float(sole),
+        "contact": contact,
+    }
+
+
+def _turf_entry(free: Mover, low_s: float, low_height: float) -> float:
+    """Along the target line from the ball centre, m, where the sole first meets the turf; NaN if never."""
+    if low_height >= 0:
+        return np.nan
+
+    def height(time_s: float) -> float:
+        return float(move(free, np.array([time_s])).clubhead[0, 1]) - free.club.face_up_m
+
+    entry = brentq(height, low_s - 0.05, low_s, xtol=1e-12)
+    return float(move(free, np.array([entry])).clubhead[0, 0])

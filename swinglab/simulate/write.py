@@ -1,0 +1,174 @@
+"""A made study as a folder: what a user would keep, and beside it the truth."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from swinglab.columns import STRIKES, quantity_column
+from swinglab.conventions import EVENTS
+from swinglab.errors import BadRequest
+from swinglab.simulate.capture import Lab, write_c3d, write_pose_table
+from swinglab.simulate.posture import is_from_address
+from swinglab.simulate.swing import Swing
+
+#: Quantities told at address alone, and at address and impact alone.
+ONLY_AT = {
+    "stance_width_cm": ("address",),
+    "ball_ahead_of_lead_heel_cm": ("address",),
+    "ball_distance_cm": ("address",),
+    "shaft_forward_lean_deg": ("address", "impact"),
+}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StudySwing:
+    """A swing in a study: how it is captured, and the further cells of its row in swings.csv."""
+
+    swing: Swing
+    cells: Mapping[str, object] = field(default_factory=dict)
+    kind: str = "markers"  # markers (a C3D) | joint_centres (a pose table)
+    landmarks: tuple[str, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MadeStudy:
+    """A study to write. golfers : golfer -> further cells of its row. settings : the rest of study.toml."""
+
+    title: str
+    swings: Sequence[StudySwing]
+    golfers: Mapping[str, Mapping[str, object]] = field(default_factory=dict)
+    question: str = ""
+    lab: Lab = field(default_factory=Lab)
+    settings: str = ""
+
+
+def write_study(folder: str | Path, study: MadeStudy) -> Path:
+    """Write a study folder (study.toml, golfers.csv, swings.csv, captures/) and truth/ into an empty folder.
+
+    Parameters
+    ----------
+    folder : made if it is not there; it must be empty.
+    study : MadeStudy
+
+    Returns
+    -------
+    Path : the folder.
+
+    Raises
+    ------
+    BadRequest : the folder holds something, or two swings have one name.
+    """
+    folder = empty_folder(folder)
+    names = [item.swing.name for item in study.swings]
+    twice = sorted({name for name in names if names.count(name) > 1})
+    if twice:
+        raise BadRequest(f"two swings of one name: {', '.join(twice)}", do="give every swing its own name")
+    (folder / "captures").mkdir()
+    rows = []
+    for item in study.swings:
+        swing = item.swing
+        suffix = "c3d" if item.kind == "markers" else "csv"
+        path = folder / "captures" / f"{swing.name}.{suffix}"
+        if item.kind == "markers":
+            write_c3d(swing, path, study.lab, landmarks=item.landmarks)
+        else:
+            write_pose_table(swing, path, study.lab)
+        rows.append({"swing": swing.name, "golfer": swing.golfer.name, "capture": path.name, **item.cells})
+    _write(pd.DataFrame(rows), folder / "swings.csv")
+    _write(_golfer_table(study), folder / "golfers.csv")
+    (folder / "study.toml").write_text(_settings_text(study), encoding="utf-8")
+    write_truth(folder / "truth", [item.swing for item in study.swings])
+    return folder
+
+
+def empty_folder(folder: str | Path) -> Path:
+    """The folder, made where needed; BadRequest where it holds anything or is a file."""
+    folder = Path(folder)
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise BadRequest("a made study needs an empty folder", file=folder, do="name a new folder")
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder
+
+
+def write_truth(folder: Path, swings: Sequence[Swing], *, quantities: Sequence[str] | None = None) -> None:
+    """truth_events.csv, truth_posture.csv and truth_strike.csv, in the columns of a study's results."""
+    folder.mkdir(parents=True, exist_ok=True)
+    _write(pd.concat([truth_events(s) for s in swings], ignore_index=True), folder / "truth_events.csv")
+    posture = pd.concat([truth_posture(s, quantities) for s in swings], ignore_index=True)
+    _write(posture, folder / "truth_posture.csv")
+    _write(pd.DataFrame([truth_strike(s) for s in swings]), folder / "truth_strike.csv")
+
+
+def truth_events(swing: Swing) -> pd.DataFrame:
+    """One row an event, in the columns of events.csv."""
+    times = swing.true_events
+    rows = [
+        (swing.name, name, times[name], times[name] - times["impact"], times[name] * swing.rate_hz, "made", 0.0,
+         "" if np.isfinite(times[name]) else "outside the capture")
+        for name in EVENTS
+    ]  # fmt: skip
+    names = ["swing", "event", "time_s", "time_from_impact_s", "frame", "method", "standard_error_s", "note"]
+    return pd.DataFrame(rows, columns=names)
+
+
+def truth_posture(swing: Swing, quantities: Sequence[str] | None = None) -> pd.DataFrame:
+    """One row for each event and quantity, in the columns of posture.csv."""
+    rows = [
+        (swing.name, event, name, value, 0.0, quantity_column(name).unit, "made")
+        for event, values in swing.true_posture().items()
+        for name, value in values.items()
+        if (quantities is None or name in quantities) and event in ONLY_AT.get(name, (event,))
+        and not (event == "address" and is_from_address(name))
+    ]  # fmt: skip
+    names = ["swing", "event", "quantity", "value", "standard_error", "unit", "frame_method"]
+    return pd.DataFrame(rows, columns=names)
+
+
+def truth_strike(swing: Swing) -> dict[str, object]:
+    """The row of one swing in the columns of strike.csv."""
+    values = swing.true_strike
+    return {"swing": swing.name, **{name: values[name] for name in STRIKES}, "contact": values["contact"]}
+
+
+def _write(table: pd.DataFrame, path: Path) -> None:
+    table.to_csv(path, index=False, float_format="%.5f", lineterminator="\n")
+
+
+def _golfer_table(study: MadeStudy) -> pd.DataFrame:
+    rows: dict[str, dict[str, object]] = {}
+    for item in study.swings:
+        asked = item.swing.golfer.parameters
+        rows.setdefault(
+            asked.name,
+            {"golfer": asked.name, "hand": asked.hand, **study.golfers.get(asked.name, {}),
+             "stature_m": asked.stature_m, "mass_kg": asked.mass_kg, "sex": asked.sex},
+        )  # fmt: skip
+    return pd.DataFrame(list(rows.values()))
+
+
+def _settings_text(study: MadeStudy) -> str:
+    lab = study.lab
+    lines = [
+        f"title = {_quoted(study.title)}",
+        *([f"question = {_quoted(study.question)}"] if study.question else []),
+        "",
+        "[lab]",
+        f'up = "{lab.up}"',
+        f'target = "{lab.target}"',
+        f"ground = {lab.ground_mm}",
+        'unit = "mm"',
+        "",
+        "[club]",
+        "soled_at_address = true",
+        "reference_behind_face_cm = 0.0",
+    ]
+    return "\n".join(lines) + "\n" + ("\n" + study.settings.strip() + "\n" if study.settings else "")
+
+
+def _quoted(text: str) -> str:
+    return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'

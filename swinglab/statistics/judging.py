@@ -9,6 +9,7 @@ import numpy as np
 from scipy import stats
 
 from swinglab.records import Comparison, Finding, Hunch, Lesson
+from swinglab.statistics.lesson import WITHOUT_TREND
 from swinglab.statistics.multiplicity import adjust
 
 Question = Hunch | Comparison | Lesson
@@ -19,6 +20,11 @@ RELATION = "a relation was found"
 CONTRADICTED = "contradicted"
 NOT_SETTLED = "not settled"
 DISAGREE = "methods disagree"
+DIFFERENCE = "a difference was found"
+WORKED = "worked: posture and strike changed, and the change of the strike holds beside a drift"
+STRIKE_ONLY = "the strike changed, beside a drift too, but a change of the posture was not found"
+DRIFT = "a change, which drift alone could explain"
+POSTURE_ONLY = "the posture changed, a change of the strike was not found"
 
 
 def judge(
@@ -53,7 +59,9 @@ def judge(
     for place, p in zip(places, adjusted, strict=True):
         finding = replace(findings[place], p_adjusted=float(p))
         if not finding.reading:
-            beside = [f for f in findings if f.role == "beside" and f.name == finding.name]
+            beside = [
+                f for f in findings if f.role == "beside" and f.name == finding.name and f.per == finding.per
+            ]
             finding = replace(finding, reading=_read(finding, beside, named.get(finding.name)))
         judged[place] = finding
     return tuple(judged)
@@ -62,15 +70,30 @@ def judge(
 def _read(finding: Finding, beside: Sequence[Finding], question: Question | None) -> str:
     if not np.isfinite(finding.estimate):
         return NOT_SETTLED
+    weight = finding.p_adjusted / finding.p if finding.p > 0 else 1.0
+    if isinstance(question, Lesson):
+        return _read_lesson(finding, beside, question, weight)
     expect = getattr(question, "expect", "either")
     reading = rule(finding, finding.p_adjusted, expect)
-    weight = finding.p_adjusted / finding.p if finding.p > 0 else 1.0
     rivals = [
         f for f in beside if f.level == finding.level and f.method.startswith(("cluster-robust", "wild"))
     ]
     if any(rule(f, min(1.0, f.p * weight), expect) != reading for f in rivals if np.isfinite(f.p)):
         return f"{NOT_SETTLED}: {DISAGREE}"
-    return reading
+    return DIFFERENCE if finding.kind == "comparison" and reading == RELATION else reading
+
+
+def _read_lesson(finding: Finding, beside: Sequence[Finding], lesson: Lesson, weight: float) -> str:
+    """A lesson worked only where the posture changed and the step of the strike holds beside a trend."""
+    plain = [f for f in beside if f.method.endswith(WITHOUT_TREND)]
+    moved = any(f.p < ALPHA for f in plain if f.outcome == lesson.of and f.event == lesson.event)
+    reading = rule(finding, finding.p_adjusted, "either")
+    if reading == RELATION:
+        return WORKED if moved else STRIKE_ONLY
+    steps = [f for f in plain if f.outcome == lesson.outcome and not f.event]
+    if reading == NOT_SETTLED and any(rule(f, min(1.0, f.p * weight), "either") == RELATION for f in steps):
+        return DRIFT
+    return f"{reading}: {POSTURE_ONLY}" if moved else reading
 
 
 def rule(finding: Finding, p: float, expect: str) -> str:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pandas as pd
 
 from swinglab.errors import BadRequest, BadTable
 from swinglab.records import Errors, Finding, Hunch
+from swinglab.statistics.alone import relate_alone, relate_each
+from swinglab.statistics.comparison import NO_CLAIM
 from swinglab.statistics.levels import relate_between, relate_within
-from swinglab.statistics.question import frame_question
+from swinglab.statistics.question import FEWEST_GOLFERS, GOLFER, Asked, frame_question
 
 _LEVELS = {"within": relate_within, "between": relate_between}
 
@@ -31,7 +34,8 @@ def relate_posture_to_strike(table: pd.DataFrame, hunch: Hunch, *, errors: Error
     -------
     tuple of Finding
         Estimates in outcome units per 10 posture units. First the default line of the judged level, then its
-        companions, then the other level.
+        companions, then the other level. One golfer: that player's own answer (level `golfer`). Two to five:
+        a default line without a number, then each golfer alone.
 
     Raises
     ------
@@ -41,6 +45,13 @@ def relate_posture_to_strike(table: pd.DataFrame, hunch: Hunch, *, errors: Error
     if hunch.level not in _LEVELS:
         raise BadRequest(f"there is no level {hunch.level}", do="within or between")
     asked = frame_question(table, hunch, errors)
+    golfers = asked.rows[GOLFER].nunique()
+    if golfers == 1:
+        alone = relate_alone(asked, asked.rows[GOLFER].iloc[0])
+        said = "one golfer: the answer is for this player and these sessions, not for golfers in general"
+        return (replace(alone[0], role="default", warnings=(*alone[0].warnings, said)), *alone[1:])
+    if golfers < FEWEST_GOLFERS:
+        return (_no_claim(asked, golfers), *relate_each(asked))
     judged = _LEVELS[hunch.level](asked)
     judged[0] = replace(judged[0], role="default")
     other = next(level for level in _LEVELS if level != hunch.level)
@@ -51,3 +62,12 @@ def relate_posture_to_strike(table: pd.DataFrame, hunch: Hunch, *, errors: Error
         judged[0] = replace(judged[0], warnings=(*judged[0].warnings, said))
         shown = []
     return (*judged, *shown)
+
+
+def _no_claim(asked: Asked, golfers: int) -> Finding:
+    said = f"{golfers} golfers: each is shown alone, nothing is said of golfers in general (from {FEWEST_GOLFERS} on)"
+    number = len(asked.rows)
+    line = asked.line(
+        asked.hunch.level, "none", (np.nan,) * 6, n_golfers=golfers, n_swings=number, warnings=[said]
+    )
+    return replace(line, role="default", reading=NO_CLAIM)

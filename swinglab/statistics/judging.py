@@ -11,9 +11,12 @@ from scipy import stats
 from swinglab.records import Comparison, Finding, Hunch, Lesson
 from swinglab.statistics.lesson import WITHOUT_TREND
 from swinglab.statistics.multiplicity import adjust
+from swinglab.statistics.power import golfers_needed, golfers_needed_within, swings_needed
 
 Question = Hunch | Comparison | Lesson
 ALPHA = 0.05
+#: More golfers or swings than this are no plan.
+_MOST = 1000
 TOO_SMALL = "too small to matter"
 BORNE_OUT = "borne out"
 RELATION = "a relation was found"
@@ -75,12 +78,18 @@ def _read(finding: Finding, beside: Sequence[Finding], question: Question | None
         return _read_lesson(finding, beside, question, weight)
     expect = getattr(question, "expect", "either")
     reading = rule(finding, finding.p_adjusted, expect)
-    rivals = [
-        f for f in beside if f.level == finding.level and f.method.startswith(("cluster-robust", "wild"))
-    ]
+    rivals = [f for f in beside if f.method.startswith(("cluster-robust", "wild")) and _alike(f, finding)]
     if any(rule(f, min(1.0, f.p * weight), expect) != reading for f in rivals if np.isfinite(f.p)):
         return f"{NOT_SETTLED}: {DISAGREE}"
+    if reading == NOT_SETTLED:
+        return f"{NOT_SETTLED}: {what_settles(finding)}"
     return DIFFERENCE if finding.kind == "comparison" and reading == RELATION else reading
+
+
+def _alike(one: Finding, other: Finding) -> bool:
+    """Whether two lines answer the very same question, by different methods."""
+    names = ("level", "outcome", "predictor", "event", "per", "unit")
+    return all(getattr(one, name) == getattr(other, name) for name in names)
 
 
 def _read_lesson(finding: Finding, beside: Sequence[Finding], lesson: Lesson, weight: float) -> str:
@@ -93,7 +102,41 @@ def _read_lesson(finding: Finding, beside: Sequence[Finding], lesson: Lesson, we
     steps = [f for f in plain if f.outcome == lesson.outcome and not f.event]
     if reading == NOT_SETTLED and any(rule(f, min(1.0, f.p * weight), "either") == RELATION for f in steps):
         return DRIFT
-    return f"{reading}: {POSTURE_ONLY}" if moved else reading
+    if moved:
+        return f"{reading}: {POSTURE_ONLY}"
+    return f"{reading}: {what_settles(finding)}" if reading == NOT_SETTLED else reading
+
+
+def what_settles(finding: Finding) -> str:
+    """How many golfers or swings would narrow the interval enough to tell, all else as it was found.
+
+    Enough: to +/- smallest_effect where one is named, else to the size of the estimate; where that is reached
+    and both answers still stand, to a half or a quarter of it.
+    """
+    goal = finding.smallest_effect if np.isfinite(finding.smallest_effect) else finding.estimate
+    what = "swings" if finding.level == "golfer" else "golfers"
+    now = finding.n_swings if finding.level == "golfer" else finding.n_golfers
+    if not (abs(goal) > 0 and finding.standard_error > 0):
+        return f"more {what}"
+    for share in (1.0, 0.5, 0.25):
+        half = share * abs(goal)
+        need = _needed(finding, 2.0 * half)
+        if need > now:
+            number = f"about {need:.0f} {what} like these" if need <= _MOST else f"more than {_MOST} {what}"
+            return f"{number} ({now} now) would narrow the interval to +/- {half:.2g} {finding.unit}".rstrip()
+    return f"more {what}"
+
+
+def _needed(finding: Finding, width: float) -> float:
+    """Golfers (swings, for one golfer) for an interval of this width, from the standard error as it is."""
+    error, golfers = finding.standard_error, finding.n_golfers
+    if finding.level == "golfer":
+        spread = error * float(np.sqrt(max(finding.n_swings - 1, 1)))
+        return swings_needed(width=width, residual_sd=spread, predictor_sd=1.0)
+    spread = error * float(np.sqrt(golfers))
+    if finding.level == "group":
+        return 2 * golfers_needed(width=width, swings=1, between_sd=spread / 2, within_sd=0.0)
+    return golfers_needed_within(width=width, swings=3, slope_sd=spread, residual_sd=0.0, predictor_sd=1.0)
 
 
 def rule(finding: Finding, p: float, expect: str) -> str:

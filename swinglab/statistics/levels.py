@@ -3,23 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
 from swinglab.errors import BadTable
 from swinglab.records import Finding
-from swinglab.statistics.attenuation import CorrectedSlope, correct_observed_slope
+from swinglab.statistics.attenuation import MOST_ERROR, CorrectedSlope, correct_observed_slope
 from swinglab.statistics.cluster_robust import fit_cluster_robust
 from swinglab.statistics.golfer_means import fit_golfer_means
 from swinglab.statistics.mixed import fit_mixed
+from swinglab.statistics.permutation import permutation_test_paired
 from swinglab.statistics.question import CELL, FEWEST_GOLFERS, GOLFER, STEP, Asked, X, Y
+from swinglab.statistics.wild import wild_bootstrap
 
 #: Where the error of marker placement is not known, the between answer is also shown for these, in degrees.
 ASSUMED_PLACEMENT_DEG = (2.0, 4.0)
+_FEWEST_SWINGS = 5
 _ROBUST = "cluster-robust (CR2), Satterthwaite df"
 _MIXED = "mixed model by REML, Satterthwaite df"
+_WILD = "wild cluster bootstrap, null imposed"
+_FLIPS = "signs of golfers' own slopes flipped"
 _MEANS = "regression on golfer means, t on golfers less coefficients"
 
 
@@ -59,6 +64,28 @@ class _Level:
         numbers = coefficients.loc[[term], names].to_numpy()[0]
         return self._line(f"{words}, not corrected for measurement error", numbers, ())
 
+    def wild(self, outcome: str) -> Finding:
+        """A beside line by wild cluster bootstrap; correction moves estimate and limits alike, p stays."""
+        found = wild_bootstrap(self.rows, outcome, [X, *self.adjust], golfer=GOLFER, term=X)
+        stretch = self.stretch()
+        words = f"{_WILD} ({found.weights})" + (", corrected for measurement error" if stretch > 1.0 else "")
+        numbers = (
+            found.estimate * stretch, np.nan, np.nan, found.p, found.ci_low * stretch, found.ci_high * stretch
+        )  # fmt: skip
+        return self._line(words, numbers, found.warnings)
+
+    def stretch(self) -> float:
+        """Factor by which the correction moves a slope; 1 where none is made."""
+        share = self.error / self.variance
+        return 1.0 / (1.0 - share) if share < MOST_ERROR else 1.0
+
+    def flips(self, own: pd.Series) -> Finding:
+        """A beside line by flipping the signs of golfers' own slopes; its estimate is their plain mean."""
+        test = permutation_test_paired(own.to_numpy())
+        words = f"{_FLIPS} ({'all patterns' if test.exact else 'drawn at random'})"
+        numbers = test.estimate * self.stretch(), np.nan, np.nan, test.p, np.nan, np.nan
+        return replace(self._line(words, numbers, ()), n_golfers=test.n)
+
     def _line(self, words: str, numbers: Sequence[float], warnings: Sequence[str]) -> Finding:
         golfers, swings = int(self.rows[GOLFER].nunique()), len(self.rows)
         return self.asked.line(
@@ -80,7 +107,11 @@ def relate_within(asked: Asked) -> list[Finding]:
     found = [
         level.line(words, answer, mixed.warnings),
         level.line(_ROBUST, level.corrected(robust.coefficients, X), robust.warnings),
+        level.wild(f"{Y} deviation"),
     ]
+    own = _own_slopes(rows, adjust)
+    if len(own) >= FEWEST_GOLFERS:
+        found.append(level.flips(own))
     if answer.corrected and answer.reliability < 1.0:
         found.append(level.plain(words, mixed.coefficients, X))
     return found
@@ -112,6 +143,7 @@ def relate_between(asked: Asked) -> list[Finding]:
         found.append(level.line(f"{_MEANS}, placement error taken as {degrees:g} deg", assumed))
     robust = fit_cluster_robust(rows, Y, [X, *adjust], golfer=GOLFER)
     found.append(level.line(_ROBUST, level.corrected(robust.coefficients, X), robust.warnings))
+    found.append(level.wild(Y))
     moving = ["posture deviation"] if rows["posture deviation"].abs().max() > 0 else []
     mixed = fit_mixed(rows, Y, [X, *moving, *adjust], golfer=GOLFER, slopes=moving)
     found.append(level.line(_MIXED, level.corrected(mixed.coefficients, X), mixed.warnings))
@@ -151,6 +183,20 @@ def _deviations(asked: Asked) -> tuple[pd.DataFrame, list[str]]:
     rows[f"{Y} deviation"] = rows[Y] - cells[Y].transform("mean")
     rows[names] = rows[names] - cells[names].transform("mean")
     return rows, [name for name in asked.adjust if rows[name].abs().max() > 1e-12]
+
+
+def _own_slopes(rows: pd.DataFrame, adjust: Sequence[str]) -> pd.Series:
+    """Each golfer's own slope, covariates taken out, of golfers with enough swings for one."""
+    others = rows[list(adjust)].to_numpy()
+
+    def left(name: str) -> np.ndarray:
+        values = rows[name].to_numpy()
+        return values - others @ np.linalg.lstsq(others, values, rcond=None)[0] if adjust else values
+
+    x, y = left(X), left(f"{Y} deviation")
+    sums = pd.DataFrame({GOLFER: rows[GOLFER], "xy": x * y, "xx": x * x, "n": 1.0}).groupby(GOLFER).sum()
+    enough = (sums["n"] >= _FEWEST_SWINGS) & (sums["xx"] > 0)
+    return (sums["xy"] / sums["xx"])[enough]
 
 
 def _spread_of(rows: pd.DataFrame, adjust: Sequence[str], df: int) -> tuple[float, float]:

@@ -12,6 +12,7 @@ from swinglab import columns
 from swinglab.errors import BadRequest, BadTable
 from swinglab.records import Errors, Finding, Hunch
 from swinglab.statistics.design import check_columns, code_predictors, is_number
+from swinglab.statistics.measured_ways import measured_ways, needs_ball, ways_words
 
 #: Posture is told per this many of its units.
 STEP = 10.0
@@ -20,15 +21,15 @@ FEWEST_GOLFERS = 6
 CONTACTS = ("contact", "measured_contact")
 #: Working columns of `Asked.rows`.
 X, Y, GOLFER, CELL = "posture", "strike", "golfer", "golfer and session"
-_TRUNK = ("pelvis", "trunk", "pelvis_thorax", "lead_hip", "trail_hip")
-_CHEST = ("thorax", "trunk", "pelvis_thorax", "neck", "lead_shoulder", "trail_shoulder")
+ORDER, SESSION = "order", "session"
+_NO_ERROR = "the table holds no standard error of the posture, so its noise and timing are not corrected for"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Asked:
     """A hunch with its rows.
 
-    rows : complete rows; `posture` in steps of 10 units, `strike`, golfer, golfer and session, covariates.
+    rows : complete rows; `posture` in steps of 10 units, `strike`, golfer, session, order, covariates.
     adjust : covariates as numbers (text coded), a method term last where methods are mixed. swing_variance,
     placement_variance : of the posture's error at a single swing and at a session, in steps squared.
     """
@@ -87,9 +88,13 @@ def frame_question(table: pd.DataFrame, hunch: Hunch, errors: Errors) -> Asked:
     source = table.loc[kept]
     rows = pd.DataFrame({GOLFER: source[GOLFER].to_numpy(), X: source[posture].to_numpy(float) / STEP})
     rows[Y] = source[hunch.outcome].to_numpy()
-    session = source["session"].fillna("").astype(str).to_numpy() if "session" in source else ""
-    rows[CELL] = rows[GOLFER].astype(str) + " | " + session
-    methods = _method_labels(source, hunch)
+    rows[SESSION] = (
+        source[SESSION].astype(object).fillna("").astype(str).to_numpy() if SESSION in source else ""
+    )
+    rows[CELL] = rows[GOLFER].astype(str) + " | " + rows[SESSION]
+    ordered = ORDER in source and is_number(source[ORDER]) and bool(source[ORDER].notna().all())
+    rows[ORDER] = source[ORDER].to_numpy(float) if ordered else np.arange(1.0, len(rows) + 1.0)
+    methods = measured_ways(source, names=[hunch.posture, hunch.outcome], event=hunch.event)
     extra = source[covariates].reset_index(drop=True)
     if methods is not None:
         extra["method"] = methods
@@ -106,7 +111,8 @@ def frame_question(table: pd.DataFrame, hunch: Hunch, errors: Errors) -> Asked:
         swing_variance=_swing_variance(source, posture, c.unit, errors),
         placement_variance=_placement_variance(c.unit, errors),
         sessions=rows[CELL].nunique() > rows[GOLFER].nunique(),
-        warnings=_warnings(hunch, covariates, methods, int((~kept).sum())),
+        warnings=_warnings(hunch, covariates, methods, int((~kept).sum()))
+        + (() if columns.error_column_name(posture) in source else (_NO_ERROR,)),
         method_golfers=_golfers_by_method(rows[GOLFER], methods),
     )
 
@@ -140,35 +146,10 @@ def _refuse_strike_as_cause(hunch: Hunch, covariates: Sequence[str]) -> None:
         )
 
 
-def _method_labels(source: pd.DataFrame, hunch: Hunch) -> np.ndarray | None:
-    """How each row was measured, where rows that bear on this hunch were measured differently; else None."""
-    c, outcome = columns.quantity_column(hunch.posture), hunch.outcome
-    bears = {
-        "capture_kind": True,
-        "pelvis_frame_method": c.part in _TRUNK or c.name == "pelvis_ahead_of_thorax_cm",
-        "thorax_frame_method": c.part in _CHEST or c.name == "pelvis_ahead_of_thorax_cm",
-        "arm_method": "arm_horizontal" in hunch.event,
-        "ball_method": _needs_ball(outcome) or _needs_ball(hunch.posture),
-        "impact_method": hunch.event == "impact"
-        or (columns.is_column(outcome) and outcome in columns.STRIKES),
-    }
-    names = [n for n, bear in bears.items() if bear and n in source and source[n].nunique() > 1]
-    if not names:
-        return None
-    return source[names].astype(str).agg(" + ".join, axis=1).to_numpy()
-
-
 def _golfers_by_method(golfers: pd.Series, methods: np.ndarray | None) -> dict[str, int]:
     if methods is None:
         return {}
     return {str(method): int(golfers[methods == method].nunique()) for method in sorted(set(methods))}
-
-
-def _needs_ball(name: str) -> bool:
-    stem = columns.column(name).stem if columns.is_column(name) else ""
-    return not stem.startswith("measured_") and (
-        stem in ("low_point_ahead", "turf_entry_ahead", "contact") or "ball" in stem.split("_at_")[0]
-    )
 
 
 def _swing_variance(source: pd.DataFrame, posture: str, unit: str, errors: Errors) -> float:
@@ -201,10 +182,7 @@ def _warnings(
     if shared:
         said.append(f"posture and outcome share {shared}: their errors go together and can make a relation")
     if methods is not None:
-        said.append(
-            f"swings were measured in {len(set(methods))} ways ({'; '.join(sorted(set(methods)))}): the method is a "
-            "term of the model"
-        )
+        said.append(ways_words(methods))
     return tuple(said)
 
 
@@ -216,7 +194,7 @@ def shared_markers(hunch: Hunch) -> str:
     shared = []
     if c.group == "club" and (outcome.kind == "strike" or outcome.name == "contact"):
         shared.append("the club's markers")
-    if _needs_ball(c.name) and _needs_ball(outcome.name):
+    if needs_ball(c) and needs_ball(outcome):
         shared.append("the ball's place")
     if "lead_heel" in c.stem and "lead_heel" in outcome.stem:
         shared.append("the lead heel")

@@ -20,10 +20,14 @@ NO_CLUB = "no clubhead, whose speed tells it"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Speed:
-    """Speed of the clubhead, frame by frame, for its slow phases; NaN where it is not seen."""
+    """Speed of the clubhead, frame by frame, for its slow phases; NaN where it is not seen.
+
+    longer_mps : the same from cubics half as long again, by which the shorter ones are judged.
+    """
 
     time_s: np.ndarray
     mps: np.ndarray
+    longer_mps: np.ndarray
     noise_mps: float
 
     def crossing(self, k: int, level: float) -> tuple[float, float]:
@@ -31,25 +35,39 @@ class Speed:
         j = k + 1
         while not np.isfinite(self.mps[j]):
             j += 1
-        rate = (self.mps[j] - self.mps[k]) / (self.time_s[j] - self.time_s[k])
-        return float(self.time_s[k] + (level - self.mps[k]) / rate), float(self.noise_mps / abs(rate))
+        share = (level - self.mps[k]) / (self.mps[j] - self.mps[k])
+        rate = abs(self.mps[j] - self.mps[k]) / (self.time_s[j] - self.time_s[k])
+        differ = (1 - share) * self.longer_mps[k] + share * self.longer_mps[j] - level
+        model = np.sqrt(max(differ**2 - self.noise_mps**2, 0.0)) if np.isfinite(differ) else 0.0
+        time = self.time_s[k] + share * (self.time_s[j] - self.time_s[k])
+        return float(time), float(np.hypot(self.noise_mps, model) / rate)
 
 
 def measure_slow_speed(trial: Trial) -> Speed | None:
     """The clubhead's speed from cubics over a tenth of a second; None without a clubhead."""
     if not trial.has("clubhead"):
         return None
-    head, rate = trial.point("clubhead"), trial.rate_hz
     noise = noise_of(trial, "clubhead")
-    length, noise_mps = _window_for(noise, rate)
+    length, noise_mps = _window_for(noise, trial.rate_hz)
+    longer = max(length + 2, 2 * int(0.75 * length) + 1)
+    head = trial.point("clubhead")
+    return Speed(
+        trial.time_s,
+        _speed(head, length, trial.rate_hz, noise_mps),
+        _speed(head, longer, trial.rate_hz, noise_mps),
+        noise_mps,
+    )
+
+
+def _speed(head: np.ndarray, length: int, rate_hz: float, noise_mps: float) -> np.ndarray:
     speed = np.full(len(head), np.nan)
     for run in _runs(np.isfinite(head).all(axis=1)):
         if run.stop - run.start >= length:
-            velocity = savgol_filter(head[run], length, 3, deriv=1, delta=1 / rate, axis=0)
+            velocity = savgol_filter(head[run], length, 3, deriv=1, delta=1 / rate_hz, axis=0)
             # Noise adds to every component's square; what it adds on average is taken off.
             square = (velocity**2).sum(axis=1) - 3 * noise_mps**2
             speed[run] = np.sqrt(np.maximum(square, 0.0))
-    return Speed(trial.time_s, speed, noise_mps)
+    return speed
 
 
 def _window_for(noise_m: float, rate_hz: float) -> tuple[int, float]:

@@ -15,6 +15,8 @@ HALF_WINDOW_S = {"top": 0.06, "pelvis_reversal": 0.1}
 ORDER, FEWEST = 4, 6
 #: The clubhead's plane is that of its points faster than this share of its speed at contact.
 PLANE_SPEED_SHARE = 0.5
+#: By how much planes fitted to one swing differ (clubhead or shaft, longer or shorter; a judgement).
+PLANE_ERROR_DEG = 3.0
 PELVIS_TURN = "pelvis_axial_rotation_deg"
 
 
@@ -38,7 +40,7 @@ def find_top(
         angle = _backswing_up(trial.time_s, angle, contact_s)
         event = _find_turn("top", trial.time_s, angle, noise, start_s, contact_s, trial.rate_hz)
         if np.isfinite(event.time_s):
-            extra = _plane_error(trial, line, event, start_s, contact_s)
+            extra = _plane_error(trial, line, normal, event, start_s, contact_s)
             error = float(np.hypot(event.standard_error_s, extra))
             return Event(
                 "top", event.time_s, error, f"shaft turns back in the {plane}: {line.method}", event.note
@@ -156,16 +158,18 @@ def _backswing_up(time: np.ndarray, angle: np.ndarray, contact_s: float) -> np.n
     return angle if falling else -angle
 
 
-def _plane_error(trial: Trial, line: Line, event: Event, start_s: float, contact_s: float) -> float:
-    """Half of what the turn moves by when the plane is that of the shaft's own directions, seconds.
+def _plane_error(
+    trial: Trial, line: Line, normal: np.ndarray, event: Event, start_s: float, contact_s: float
+) -> float:
+    """What the turn moves by when the plane is tilted about its two axes by what planes differ by, seconds.
 
     The swing is not planar, so that the top depends a little on the plane that it is seen in.
     """
-    use = (trial.time_s > event.time_s) & (trial.time_s < contact_s) & np.isfinite(line.whole[:, 0])
-    if use.sum() < 4:
-        return 0.0
-    normal = np.linalg.svd(line.whole[use])[2][2]
-    angle, noise = _angle_about(line.raw, normal, line.noise_deg)
-    angle = _backswing_up(trial.time_s, angle, contact_s)
-    other = _find_turn("top", trial.time_s, angle, noise, start_s, contact_s, trial.rate_hz)
-    return abs(other.time_s - event.time_s) / 2 if np.isfinite(other.time_s) else 0.0
+    square = 0.0
+    for axis in np.linalg.svd(normal[None])[2][1:]:
+        tilted = normal + np.tan(np.radians(PLANE_ERROR_DEG)) * axis
+        angle, noise = _angle_about(line.raw, tilted / np.linalg.norm(tilted), line.noise_deg)
+        angle = _backswing_up(trial.time_s, angle, contact_s)
+        other = _find_turn("top", trial.time_s, angle, noise, start_s, contact_s, trial.rate_hz)
+        square += (other.time_s - event.time_s) ** 2 if np.isfinite(other.time_s) else 0.0
+    return float(np.sqrt(square))

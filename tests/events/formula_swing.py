@@ -38,7 +38,7 @@ class FormulaSwing:
     club_m: float = 1.0
     speed_loss: float = 0.2
     kink: float = 2.0
-    slow: float = 1.0  # above 1: a slower start of the takeaway
+    slow: float = 1.0  # by how much the takeaway's start is slower
     waggle: float = 0.0  # degrees of wrist motion before takeaway
     off_plane: float = 0.06  # radians of shaft off the plane, varying
     reference_cm: float = 0.0
@@ -49,12 +49,14 @@ class FormulaSwing:
         a, top = self.address_s, self.address_s + self.backswing_s
         bottom, end = top + self.downswing_s, top + self.downswing_s + self.through_s
         b, d = self.backswing_s, self.downswing_s
-        t = [a - 0.4, a - 0.2, a, a + 0.25 * b, a + 0.55 * b, a + 0.8 * b,
+        t = [a - 0.4, a - 0.2, a - 0.1, a, a + 0.1 * b, a + 0.25 * b, a + 0.55 * b, a + 0.8 * b,
              top, top + 0.3 * d, top + 0.62 * d, top + 0.85 * d,
              bottom, bottom + 0.035, bottom + 0.09, bottom + 0.2, bottom + 0.45, end, end + 0.3]  # fmt: skip
-        arm = [4, 4, 4, 4 - 22 / self.slow, -78, self.arm_top + 17, self.arm_top, self.arm_top + 17, -72, -24, 8,
-               31, 64, 108, 150, 166, 168]  # fmt: skip
-        cock = [-4, -4, -4, -8, -45, self.cock_top + 14, self.cock_top, self.cock_top - 2, self.cock_top + 6, -62,
+        arm = [4, 4, 4, 4, 1.5, -17, -78, self.arm_top + 17,
+               self.arm_top, self.arm_top + 17, -72, -24,
+               8, 31, 64, 108, 150, 166, 168]  # fmt: skip
+        cock = [-4, -4, -4, -4, -4.4, -8, -45, self.cock_top + 14,
+                self.cock_top, self.cock_top - 2, self.cock_top + 6, -62,
                 -2, 54, 98, 116, 121, 120, 120]  # fmt: skip
         self._arm, self._cock = (make_interp_spline(t, np.radians(y), k=5) for y in (arm, cock))
         self._start, self._stop = t[0], t[-1]
@@ -80,7 +82,9 @@ class FormulaSwing:
 
     def _angles(self, t: float | np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         t = np.asarray(t, float)
-        s = np.clip(t, self._start, self._stop)
+        x = np.clip((t - self.address_s) / self.backswing_s, 0.0, 1.0)
+        late = (1 - 1 / self.slow) * x * (1 - x) ** 4 * self.backswing_s
+        s = np.clip(t - late, self._start, self._stop)
         arm, cock = self._arm(s), self._cock(s)
         still = np.asarray(s < self.address_s - 0.2)
         arm, cock = (

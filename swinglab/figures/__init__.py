@@ -2,5 +2,13 @@
 
 from swinglab.figures.answers import draw_comparison, draw_lesson, draw_relation
 from swinglab.figures.gaps import draw_gaps
+from swinglab.figures.posture import draw_posture_curves, draw_stick_figure
 
-__all__ = ["draw_comparison", "draw_gaps", "draw_lesson", "draw_relation"]
+__all__ = [
+    "draw_comparison",
+    "draw_gaps",
+    "draw_lesson",
+    "draw_posture_curves",
+    "draw_relation",
+    "draw_stick_figure",
+]

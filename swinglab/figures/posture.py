@@ -1,0 +1,171 @@
+"""Posture over a swing as curves with its events, and the body as a stick figure at one instant."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import cycle
+
+import numpy as np
+from matplotlib.axes import Axes
+
+from swinglab.columns import UNIT_WORDS, quantity_column
+from swinglab.conventions import EVENT_LABELS
+from swinglab.errors import BadRequest, near_names
+from swinglab.figures.player.skeleton import bones, drawn_points
+from swinglab.figures.style import COLOURS, FAINT, GREY, new_axes, plain
+from swinglab.records import Events, Posture, Trial
+
+#: view -> study-frame axes drawn to the right and up, with the words for their labels.
+VIEWS = {
+    "face_on": (np.array([1.0, 0, 0]), np.array([0, 1.0, 0]), "toward the target (m)", "up (m)"),
+    "down_the_line": (np.array([0, 0, 1.0]), np.array([0, 1.0, 0]), "toward the ball (m)", "up (m)"),
+    "above": (
+        np.array([1.0, 0, 0]),
+        np.array([0, 0, -1.0]),
+        "toward the target (m)",
+        "away from the ball (m)",
+    ),
+}
+#: What belongs to whom, told by colour and by line, so that colour never tells it alone.
+_LOOK = {"lead": (COLOURS[0], "-"), "trail": (COLOURS[1], "--"), "trunk": ("black", "-"), "club": (GREY, "-")}
+
+
+def draw_posture_curves(
+    posture: Posture, quantities: Sequence[str], events: Events | None = None, ax: Axes | None = None
+) -> Axes:
+    """Posture quantities over the time of a swing, each with a band of its standard error.
+
+    Parameters
+    ----------
+    posture : Posture
+        A swing, frame by frame.
+    quantities : sequence of str
+        Names of columns.py, all of one unit.
+    events : Events, optional
+        Marked by vertical lines; time then counts from impact where there is one.
+    ax : Axes, optional
+
+    Returns
+    -------
+    Axes
+        One line for each quantity that was measured, labelled in the legend; bands are plus and minus one
+        standard error (noise only).
+
+    Raises
+    ------
+    BadRequest
+        An unknown quantity, none at all, or quantities of different units.
+    MissingInput
+        A quantity that this swing does not have, with the reason.
+
+    Examples
+    --------
+    >>> draw_posture_curves(posture, ["pelvis_axial_rotation_deg"], events)  # doctest: +SKIP
+    """
+    declared = [quantity_column(name) for name in quantities]
+    units = sorted({c.unit for c in declared})
+    if len(units) != 1:
+        raise BadRequest(
+            f"one picture holds quantities of one unit, not {len(units)}", do="draw them one by one"
+        )
+    curves = {c.label: posture.curve(c.name) for c in declared}
+    ax = new_axes(ax)
+    impact = events.time_s("impact") if events is not None else np.nan
+    zero = impact if np.isfinite(impact) else 0.0
+    t = posture.time_s - zero
+    dashes = cycle(("-", "--", "-.", ":"))
+    colours = cycle(COLOURS)
+    for c, curve in zip(declared, curves.values(), strict=True):
+        error = posture.standard_errors[:, posture.quantities.index(c.name)]
+        (line,) = ax.plot(t, curve, ls=next(dashes), color=next(colours), lw=1.4, label=c.label)
+        ax.fill_between(t, curve - error, curve + error, color=line.get_color(), alpha=0.25, lw=0)
+    if events is not None:
+        _mark_events(ax, events, zero)
+    ax.set_xlim(t[0], t[-1])
+    ax.set_xlabel("time from impact (s)" if np.isfinite(impact) else "time (s)")
+    single = declared[0].axis_label if len(declared) == 1 else UNIT_WORDS.get(units[0], units[0])
+    ax.set_ylabel(single)
+    if len(declared) > 1:
+        ax.legend(frameon=False, fontsize="small")
+    plain(ax)
+    return ax
+
+
+def _mark_events(ax: Axes, events: Events, zero: float) -> None:
+    """A vertical line at each event that was found, its name along the upper edge."""
+    for event in events.events:
+        if np.isfinite(event.time_s):
+            ax.axvline(event.time_s - zero, color=FAINT, lw=0.8, zorder=0)
+            ax.annotate(
+                EVENT_LABELS[event.name], (event.time_s - zero, 1.0), xycoords=("data", "axes fraction"),
+                rotation=90, ha="right", va="top", fontsize=6, color=GREY,
+            )  # fmt: skip
+
+
+def draw_stick_figure(
+    trial: Trial,
+    time_s: float,
+    *,
+    view: str = "face_on",
+    posture: Posture | None = None,
+    ax: Axes | None = None,
+) -> Axes:
+    """Body and club at one instant (the nearest frame), lead side solid, trail side dashed.
+
+    Parameters
+    ----------
+    trial : Trial
+        Markers or joint centres.
+    time_s : float
+        Seconds from the file's first frame.
+    view : str
+        ``"face_on"`` (the target to the right), ``"down_the_line"`` (the ball to the right) or ``"above"``.
+    posture : Posture, optional
+        Its hip and shoulder centres serve where no marker shows them.
+    ax : Axes, optional
+
+    Returns
+    -------
+    Axes
+        In metres, both axes to one scale.
+
+    Raises
+    ------
+    BadRequest
+        An unknown view, or a time outside the capture.
+
+    Examples
+    --------
+    >>> draw_stick_figure(trial, 1.2, view="down_the_line")  # doctest: +SKIP
+    """
+    if view not in VIEWS:
+        raise BadRequest(
+            f"there is no view {view}", do=near_names(view, VIEWS) or f"use one of {', '.join(VIEWS)}"
+        )
+    if not trial.time_s[0] <= time_s <= trial.time_s[-1]:
+        raise BadRequest(
+            f"{time_s:g} s lies outside the capture",
+            file=trial.file,
+            do=f"give a time from {trial.time_s[0]:g} to {trial.time_s[-1]:g} s",
+        )
+    across, upward, across_words, up_words = VIEWS[view]
+    frame = int(np.abs(trial.time_s - time_s).argmin())
+    points = {name: xyz[frame] for name, xyz in drawn_points(trial, posture).items()}
+    ax = new_axes(ax)
+    labelled: set[str] = set()
+    for a, b, part in bones(points):
+        ends = np.array([points[a], points[b]])
+        colour, dash = _LOOK[part]
+        ax.plot(ends @ across, ends @ upward, ls=dash, color=colour, lw=1.8 if part != "trunk" else 1.2,
+                label=part if part not in labelled else None)  # fmt: skip
+        labelled.add(part)
+    if trial.ball_m is not None:
+        ax.plot(
+            trial.ball_m @ across, trial.ball_m @ upward, "o", mfc="white", mec="black", ms=5, label="ball"
+        )
+    ax.set_aspect("equal")
+    ax.set_xlabel(across_words)
+    ax.set_ylabel(up_words)
+    ax.legend(frameon=False, fontsize="small")
+    plain(ax)
+    return ax

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from swinglab.strike.smooth import NoisePrior, Smooth, arc_terms, circle_terms, departure_terms, fit_smooth
+from swinglab.strike.smooth import FREE, NoisePrior, Smooth, arc_terms, fit_smooth
 
 #: How far before and after impact points are used, in radians of arc.
 SPAN_BEFORE, SPAN_AFTER = 1.3, 1.0
@@ -16,7 +16,7 @@ USUAL_SIZE_M = (0.03, 0.005)
 #: millisecond); may turn it freely; and may change its curvature by a tenth.
 JUMP_OFFSET_M, JUMP_TURN, JUMP_CURVATURE = 5e-4, 1.0, 0.1
 #: Farther from the first robust circle than this, a point is a fault of the capture, not a departure.
-GROSS_M = 0.05
+GROSS_M = 0.15
 FEWEST_BEFORE = 5
 #: A point is left out where chance alone would leave one out in this share of swings.
 OUTLIER_CHANCE = 0.002
@@ -54,30 +54,30 @@ class Arc:
     def curve(self, angle: np.ndarray | float, derivative: int = 0) -> np.ndarray:
         """(..., 3) the path, or its first, second or third derivative by the angle."""
         angle = np.asarray(angle, dtype=float)
-        return self._assemble(angle, derivative, fixed=True) @ np.r_[1.0, self.mean.ravel()]
+        place = self.centre if derivative == 0 else np.zeros(3)
+        # centre + radius(angle) * outward(angle) + off_plane(angle) * normal, by Leibniz' rule.
+        for d, times in enumerate(_CHOOSE[derivative]):
+            across = arc_terms(angle, d) @ self.mean[0] + (self.radius if d == 0 else 0.0)
+            place = place + times * across[..., None] * self._spoke(angle, derivative - d)
+        return place + (arc_terms(angle, derivative) @ self.mean[1])[..., None] * self.normal
 
     def slope_by_terms(self, angle: np.ndarray | float, derivative: int = 0) -> np.ndarray:
         """(..., 3, 2k) how the path, or its derivative by the angle, answers to each coefficient."""
-        return self._assemble(np.asarray(angle, dtype=float), derivative, fixed=False)
-
-    def _assemble(self, angle: np.ndarray, derivative: int, *, fixed: bool) -> np.ndarray:
-        # The path is centre + (radius + terms @ a) * outward(angle) + (terms @ b) * normal; Leibniz' rule.
-        terms = [arc_terms(angle, d) for d in range(derivative + 1)]
-        choose = ((1,), (1, 1), (1, 2, 1), (1, 3, 3, 1))[derivative]
-        spokes = [
-            np.multiply.outer(np.cos(angle + d * np.pi / 2), self.outward)
-            + np.multiply.outer(np.sin(angle + d * np.pi / 2), self.along)
-            for d in range(derivative + 1)
-        ]
+        angle = np.asarray(angle, dtype=float)
         radial = sum(
-            choose[d] * spokes[derivative - d][..., :, None] * terms[d][..., None, :]
-            for d in range(derivative + 1)
+            times * self._spoke(angle, derivative - d)[..., :, None] * arc_terms(angle, d)[..., None, :]
+            for d, times in enumerate(_CHOOSE[derivative])
         )
-        off_plane = self.normal[:, None] * terms[derivative][..., None, :]
-        if not fixed:
-            return np.concatenate([radial, off_plane], axis=-1)
-        constant = self.radius * spokes[derivative] + (self.centre if derivative == 0 else 0.0)
-        return np.concatenate([constant[..., None], radial, off_plane], axis=-1)
+        off_plane = self.normal[:, None] * arc_terms(angle, derivative)[..., None, :]
+        return np.concatenate([radial, off_plane], axis=-1)
+
+    def _spoke(self, angle: np.ndarray, derivative: int) -> np.ndarray:
+        """(..., 3) the unit vector outward at an angle, or its derivative."""
+        turned = angle[..., None] + derivative * np.pi / 2
+        return np.cos(turned) * self.outward + np.sin(turned) * self.along
+
+
+_CHOOSE = ((1,), (1, 1), (1, 2, 1), (1, 3, 3, 1))
 
 
 def fit_arc(
@@ -90,35 +90,28 @@ def fit_arc(
 ) -> Arc:
     """The arc through the points before impact; those after it inform its curvature alone.
 
-    points : (n, 3) m. extra_sd : (n,) error beyond the common noise, m. before, after : (n,) True for points
-    on that side of impact. anchor : (3,) a point near impact, where the angle is 0.
+    points : (n, 3) m. extra_sd : (n,) error beyond the common noise, m. before, after : (n,) True for sound
+    points on that side of impact. anchor : (3,) a point near impact, where the angle is 0.
     Raises NoSupport where fewer than FEWEST_BEFORE points lie before impact.
     """
-    centre, normal, radius, sound = _robust_circle(points, before)
-    before = before & sound
-    frame = _frame(centre, normal, points[before], anchor)
-    angle = _angles(points, centre, frame)
-    inside = np.isfinite(angle) & (angle > -SPAN_BEFORE) & (angle < SPAN_AFTER)
-    gross = np.abs(np.linalg.norm(points - centre, axis=1) - radius) > 6 * GROSS_M
-    use = inside & (before | after) & ~gross
-    if (use & before).sum() >= FEWEST_BEFORE:
-        centre, normal, radius = _least_squares_circle(points[use & before])
-        frame = _frame(centre, normal, points[use & before], anchor)
+    use, centre, frame, radius = before, np.zeros(3), np.eye(3), 1.0
+    for _ in range(2):  # the second time without points of the backswing or far around the circle
+        _need_frames(use)
+        centre, normal, radius = _least_squares_circle(points[use])
+        frame = _frame(centre, normal, points[use], anchor)
         angle = _angles(points, centre, frame)
+        use = before & (angle > -SPAN_BEFORE) & (angle < SPAN_AFTER)
+    near = np.abs(np.linalg.norm(points - centre, axis=1) - radius) < 2 * GROSS_M
+    use = use | (after & near & (np.abs(angle) < SPAN_AFTER))
     while True:
-        if (use & before).sum() < FEWEST_BEFORE:
-            raise NoSupport(
-                f"too few frames: {int((use & before).sum())} of the clubhead before impact can be used, "
-                f"{FEWEST_BEFORE} are needed"
-            )
-        fit, distance = _fit(points, extra_sd, use, use & after, angle, centre, frame, radius, noise)
+        _need_frames(use & before)
+        fit, distance, limit = _fit(points, extra_sd, use, use & after, angle, centre, frame, radius, noise)
         worst = int(np.argmax(distance))
-        limit = -2 * np.log(OUTLIER_CHANCE / use.sum())  # two coordinates: chi-square with 2 df
         if distance[worst] <= limit:
             break
         use = use.copy()
         use[np.flatnonzero(use)[worst]] = False
-    k = arc_terms(np.zeros(1)).shape[1]
+    k = arc_terms(0.0).shape[-1]
     used = np.where(use & before, 1, np.where(use & after, -1, 0))
     return Arc(
         centre,
@@ -136,8 +129,8 @@ def fit_arc(
 def _fit(
     points: np.ndarray, extra_sd: np.ndarray, use: np.ndarray, after: np.ndarray, angle: np.ndarray,
     centre: np.ndarray, frame: np.ndarray, radius: float, noise: NoisePrior,
-) -> tuple[Smooth, np.ndarray]:  # fmt: skip
-    """The regression over the points in use, and each one's squared distance from a fit without it."""
+) -> tuple[Smooth, np.ndarray, float]:  # fmt: skip
+    """The regression over the points in use, each one's squared distance from a fit without it, and its limit."""
     apart, x = (points - centre)[use], angle[use]
     off_plane = apart @ frame[2]
     radial = np.hypot(apart @ frame[0], apart @ frame[1]) - radius
@@ -148,18 +141,21 @@ def _fit(
         step = after[use].astype(float)
         jumps = np.stack([step, step * x, step * x**2 / 2], axis=1)
         jump_sd = np.array([JUMP_OFFSET_M, JUMP_TURN * radius, JUMP_CURVATURE * radius])
+    terms = arc_terms(x)
     fit = fit_smooth(
-        circle_terms(x), departure_terms(x), observed, jumps=jumps, jump_sd=jump_sd, weights=weights,
+        terms[:, :FREE], terms[:, FREE:], observed, jumps=jumps, jump_sd=jump_sd, weights=weights,
         noise=noise, usual_size=USUAL_SIZE_M,
     )  # fmt: skip
-    terms = arc_terms(x) if jumps is None else np.hstack([arc_terms(x), jumps])
+    terms = terms if jumps is None else np.hstack([terms, jumps])
     residual = observed - terms @ fit.mean.T
     spare = np.maximum(1 - fit.leverage, 1e-3)
     scaled = residual**2 * weights[:, None] / spare
     # The noise without the point itself, so that one bad point cannot hide behind the noise it makes.
     freedom = max(2 * len(x) - 6, 1) + noise.worth
     others = np.maximum(fit.noise**2 * freedom - scaled.sum(axis=1), 0.1 * fit.noise**2) / max(freedom - 2, 1)
-    return fit, scaled.sum(axis=1) / np.maximum(others, (0.25 * noise.value) ** 2)
+    # Two coordinates against an estimated noise: F with 2 and `freedom` degrees, in closed form.
+    limit = freedom * ((OUTLIER_CHANCE / len(x)) ** (-2 / freedom) - 1)
+    return fit, scaled.sum(axis=1) / np.maximum(others, (0.25 * noise.value) ** 2), limit
 
 
 def _angles(points: np.ndarray, centre: np.ndarray, frame: np.ndarray) -> np.ndarray:
@@ -189,18 +185,21 @@ def _least_squares_circle(points: np.ndarray) -> tuple[np.ndarray, np.ndarray, f
     return middle + centre @ axes[:2], axes[2], radius
 
 
-def _robust_circle(
-    points: np.ndarray, before: np.ndarray
-) -> tuple[np.ndarray, np.ndarray, float, np.ndarray]:
-    """Circle of least median distance (Rousseeuw 1984) before impact, refined; and which points fit it.
+def _need_frames(use: np.ndarray) -> None:
+    if use.sum() < FEWEST_BEFORE:
+        raise NoSupport(
+            f"too few frames: {int(use.sum())} of the clubhead before impact can be used, {FEWEST_BEFORE} are needed"
+        )
+
+
+def sound_points(points: np.ndarray, candidates: np.ndarray) -> np.ndarray:
+    """(n,) which candidates lie near one circle, that of least median distance (Rousseeuw 1984).
 
     Three points make a circle; of up to 400 triples the one is kept from which the others lie nearest.
+    Raises NoSupport where they are too few, or lie on a straight line.
     """
-    index = np.flatnonzero(before)
-    if len(index) < FEWEST_BEFORE:
-        raise NoSupport(
-            f"too few frames: the clubhead is seen in {len(index)} before impact, {FEWEST_BEFORE} are needed"
-        )
+    index = np.flatnonzero(candidates)
+    _need_frames(candidates)
     seen = points[index]
     triples = np.array([(i, j, k) for i in range(len(seen)) for j in range(i) for k in range(j)])
     if len(triples) > 400:
@@ -225,9 +224,6 @@ def _robust_circle(
     in_plane = np.sqrt(np.maximum((apart**2).sum(axis=2) - off_plane**2, 0))
     distance = np.hypot(off_plane, in_plane - radii[:, None])
     best = int(np.argmin(np.median(distance, axis=1)))
-    near = distance[best] < max(GROSS_M, 4 * float(np.median(distance[best])))
     sound = np.zeros(len(points), dtype=bool)
-    sound[index[near]] = True
-    if near.sum() < FEWEST_BEFORE:
-        raise NoSupport("too few frames: the clubhead's points before impact do not lie on one path")
-    return *_least_squares_circle(seen[near]), sound
+    sound[index[distance[best] < max(GROSS_M, 4 * float(np.median(distance[best])))]] = True
+    return sound

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from swinglab.records import Events, Trial
-from swinglab.strike.arc import Arc, NoSupport, fit_arc
+from swinglab.strike.arc import Arc, NoSupport, fit_arc, sound_points
 from swinglab.strike.clubhead import ClubheadPath, estimate_noise, find_clubhead
 from swinglab.strike.contact import find_contact_angle, reach_m
 from swinglab.strike.smooth import NoisePrior
@@ -72,21 +72,26 @@ def fit_strike(trial: Trial, events: Events) -> Fitted:
     noise = _noise(trial, path.points_m[path.time_s < impact])
     anchor = _place_at(path, impact)
     near = _near(path, anchor)
-    nobody = np.zeros(len(near), dtype=bool)
-
     before = near & (path.time_s < impact - impact_se)
-    arc = fit_arc(path.points_m, path.extra_sd_m, before, nobody, anchor, noise)
-    for allow_after in (False, True):
+    before = sound_points(path.points_m, before)
+    after = np.zeros(len(near), dtype=bool)
+    arc = fit_arc(path.points_m, path.extra_sd_m, before, after, anchor, noise)
+    travel = fit_travel(arc, path.time_s, path.points_m, path.extra_sd_m)
+
+    contact, along_sd, by_ball = _find_impact(trial, arc, travel, impact, impact_se)
+    contact_s = travel.time_s(contact)
+    guard = along_sd / (travel.angle(contact_s, 1) * arc.radius)
+    early = near & (path.time_s < contact_s - guard)
+    # Frames between the event's time and the arc's own were not judged before.
+    sides = (
+        early & (before | (path.time_s >= impact - impact_se)),
+        near & (path.time_s > contact_s + guard + CONTACT_S),
+    )
+    after = sides[1] & _above_turf(trial, events, path, arc, contact_s)
+    if after.any() or (sides[0] != before).any():
+        arc = fit_arc(path.points_m, path.extra_sd_m, sides[0], after, arc.curve(contact), noise)
         travel = fit_travel(arc, path.time_s, path.points_m, path.extra_sd_m)
         contact, along_sd, by_ball = _find_impact(trial, arc, travel, impact, impact_se)
-        contact_s = travel.time_s(contact)
-        guard = along_sd / (travel.angle(contact_s, 1) * arc.radius)
-        before = near & (path.time_s < contact_s - guard)
-        after = near & (path.time_s > contact_s + guard + CONTACT_S)
-        after &= allow_after & _above_turf(trial, events, path, arc, contact_s)
-        arc = fit_arc(path.points_m, path.extra_sd_m, before, after, arc.curve(contact), noise)
-    travel = fit_travel(arc, path.time_s, path.points_m, path.extra_sd_m)
-    contact, along_sd, by_ball = _find_impact(trial, arc, travel, impact, impact_se)
     speed = np.linalg.norm(arc.curve(contact, 1)) * travel.angle(travel.time_s(contact), 1)
     if speed < SLOWEST_MPS:
         raise NoSupport(

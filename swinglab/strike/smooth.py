@@ -18,42 +18,37 @@ from math import factorial
 import numpy as np
 
 #: Harmonics of an ellipse: the second, and each next one fainter by this factor.
-HARMONICS = (2, 3, 4)
-FAINTER = 0.2
+HIGHEST, FAINTER = 4, 0.2
 #: The rest, as a share of the second harmonic, by powers of the angle; it varies over 1/3 rad.
-POWERS = (3, 4, 5, 6, 7, 8)
-REST_SHARE = 0.05
-REST_RATE = 3.0
+POWERS = np.arange(3, 9)
+REST_SHARE, REST_RATE = 0.05, 3.0
 #: Sizes of the departure that are averaged over, in metres.
 SIZES_M = np.geomspace(3e-4, 0.3, 13)
 
-
-def circle_terms(angle: np.ndarray, derivative: int = 0) -> np.ndarray:
-    """(n, 3) the free terms 1, cos, sin, or their first or second derivative."""
-    one = np.ones_like(angle) if derivative == 0 else np.zeros_like(angle)
-    return np.stack([one, _cosine(angle, 1, derivative), _sine(angle, 1, derivative)], axis=-1)
-
-
-def departure_terms(angle: np.ndarray, derivative: int = 0) -> np.ndarray:
-    """(n, 12) the smooth departures, each scaled to its prior standard deviation, or their derivative."""
-    waves = [FAINTER ** (k - 2) * wave(angle, k, derivative) for k in HARMONICS for wave in (_cosine, _sine)]
-    powers = [
-        REST_SHARE * REST_RATE**j * angle ** (j - derivative) / factorial(j - derivative) for j in POWERS
-    ]
-    return np.stack([*waves, *powers], axis=-1)
+_WAVES = np.arange(1, HIGHEST + 1)
+_WAVE_SHARE = np.r_[1.0, FAINTER ** np.arange(HIGHEST - 1)]
+#: Terms that are free: 1, cos, sin; they stand first.
+FREE = 3
 
 
-def arc_terms(angle: np.ndarray, derivative: int = 0) -> np.ndarray:
-    """(n, 15) circle and departure side by side."""
-    return np.concatenate([circle_terms(angle, derivative), departure_terms(angle, derivative)], axis=-1)
+def arc_terms(angle: np.ndarray | float, derivative: int = 0) -> np.ndarray:
+    """(..., k) terms of a nearly circular curve: 1, cos, sin, then the departures, each scaled to its prior.
+
+    derivative : 0 for the terms, else their derivative of that order by the angle.
+    """
+    angle = np.asarray(angle, dtype=float)[..., None]
+    phase = _WAVES * angle + derivative * np.pi / 2
+    share = _WAVE_SHARE * _WAVES**derivative
+    cosine, sine = share * np.cos(phase), share * np.sin(phase)
+    powers = _POWER_SHARE[derivative] * angle ** (POWERS - derivative)
+    one = np.full(angle.shape, 1.0 if derivative == 0 else 0.0)
+    parts = (one, cosine[..., :1], sine[..., :1], cosine[..., 1:], sine[..., 1:], powers)
+    return np.concatenate(parts, axis=-1)
 
 
-def _cosine(angle: np.ndarray, k: int, derivative: int) -> np.ndarray:
-    return k**derivative * np.cos(k * angle + derivative * np.pi / 2)
-
-
-def _sine(angle: np.ndarray, k: int, derivative: int) -> np.ndarray:
-    return k**derivative * np.sin(k * angle + derivative * np.pi / 2)
+_POWER_SHARE = [
+    REST_SHARE * REST_RATE**POWERS / np.array([factorial(j - d) for j in POWERS]) for d in range(4)
+]
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,8 +12,10 @@ from swinglab.strike.smooth import NoisePrior, fit_smooth
 
 #: Changes of the rate that are averaged over, in radians of arc.
 SIZES_RAD = np.geomspace(1e-3, 1.0, 11)
-USUAL_SIZE_RAD = 0.05
-POWERS = (3, 4, 5, 6)
+USUAL_SIZE_RAD = 0.03
+POWERS = np.arange(3, 8)
+#: The rate changes over half a radian of travel.
+RATE = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,19 +60,19 @@ def fit_travel(arc: Arc, time_s: np.ndarray, points: np.ndarray, extra_sd: np.nd
     middle = float(when[-1])
     u = pace * (when - middle)
     noise = arc.noise_m / arc.radius
+    terms = _terms(u)
     fit = fit_smooth(
-        _terms(u)[:, :3], _terms(u)[:, 3:], angle[:, None], weights=1 / (1 + (extra_sd[use] / arc.noise_m) ** 2),
+        terms[:, :3], terms[:, 3:], angle[:, None], weights=1 / (1 + (extra_sd[use] / arc.noise_m) ** 2),
         noise=NoisePrior(noise, 8.0), usual_size=(USUAL_SIZE_RAD,), sizes=SIZES_RAD,
     )  # fmt: skip
     return Travel(pace, middle, fit.mean[0], fit.covariance[0])
 
 
 def _terms(u: np.ndarray, derivative: int = 0) -> np.ndarray:
-    """Powers of time: a steadily changing rate is free, the rest has a prior."""
-    return np.stack(
-        [
-            u ** (j - derivative) / factorial(j - derivative) if j >= derivative else np.zeros_like(u)
-            for j in (0, 1, 2, *POWERS)
-        ],
-        axis=-1,
-    )
+    """Powers of time (or their first derivative): a steadily changing rate is free, the rest has a prior."""
+    if derivative:
+        free = np.stack([0 * u, np.ones_like(u), u], axis=-1)
+    else:
+        free = np.stack([np.ones_like(u), u, u**2 / 2], axis=-1)
+    share = RATE**POWERS / np.array([factorial(j - derivative) for j in POWERS])
+    return np.concatenate([free, share * u[..., None] ** (POWERS - derivative)], axis=-1)

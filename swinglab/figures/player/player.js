@@ -345,9 +345,9 @@ function render({ model, el }) {
     model.set("time_s", time);
     model.save_changes();
   };
-  const player = new Player(root, model.get("layout"), bytes(), told);
+  const player = new Player(root, model.get("layout_of_frames"), bytes(), told);
   root.swinglabPlayer = player;
-  const reload = () => player.load(model.get("layout"), bytes());
+  const reload = () => player.load(model.get("layout_of_frames"), bytes());
   const go = () => {
     player.pause();
     player.jump(model.get("asked_s") - player.zero(player.swings[0]));

@@ -1,0 +1,125 @@
+"""Choosers filled from columns.py, every choice in words with its unit."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterable, Sequence
+from typing import Any
+
+import ipywidgets as widgets
+import pandas as pd
+import traitlets
+
+from swinglab import columns, conventions
+
+_LABEL = {"description_width": "initial"}
+_WIDE = widgets.Layout(width="auto", max_width="100%")
+
+
+def dropdown(label: str, options: Sequence[tuple[str, Any]], value: Any = None) -> widgets.Dropdown:
+    """A labelled list to choose from; the first option where no value is given."""
+    made = widgets.Dropdown(description=label, style=_LABEL, layout=_WIDE)
+    refill(made, options, value)
+    return made
+
+
+def refill(chooser: widgets.Dropdown, options: Sequence[tuple[str, Any]], value: Any = None) -> None:
+    """Give a list other options; the choice stays where it still exists."""
+    known = [option for _, option in options]
+    kept = (
+        value if value in known else chooser.value if chooser.value in known else known[0] if known else None
+    )
+    if tuple(chooser.options) != tuple(options):
+        chooser.options = tuple(options)  # chooses the first
+    chooser.value = kept
+
+
+def event_options(events: Iterable[str] = conventions.EVENTS) -> list[tuple[str, str]]:
+    """Events in words."""
+    return [(conventions.EVENT_LABELS[name], name) for name in events]
+
+
+def outcome_options(table: pd.DataFrame) -> list[tuple[str, str]]:
+    """Outcomes that a swing table holds numbers for."""
+    return [
+        (_with_unit(column), name)
+        for name, column in columns.outcomes().items()
+        if name in table.columns and pd.api.types.is_numeric_dtype(table[name]) and table[name].notna().any()
+    ]
+
+
+def colour_options(table: pd.DataFrame) -> list[tuple[str, str]]:
+    """Columns of the design with a few values, by which marks can be told apart."""
+    found = [("nothing", "")]
+    for name in ("group", "golfer", "session", "phase", "club", "hand"):
+        if name in table.columns and 1 < table[name].nunique() <= 12:
+            found.append((columns.column(name).label, name))
+    return found
+
+
+def name_options(names: Iterable[Hashable]) -> list[tuple[str, Hashable]]:
+    """Names as they are."""
+    return [(str(name), name) for name in names]
+
+
+def _with_unit(column: columns.Column) -> str:
+    unit = columns.UNIT_WORDS.get(column.unit, column.unit)
+    return f"{column.label} ({unit})" if unit else column.label
+
+
+class QuantityChooser(widgets.HBox):
+    """Chooses a posture quantity by body part, then by motion; `value` is its name.
+
+    Parameters
+    ----------
+    value : str
+        The quantity to begin with.
+    quantities : iterable of str, optional
+        The ones to choose from; all of ``columns.QUANTITIES`` where not given.
+    """
+
+    value = traitlets.Unicode()
+
+    def __init__(self, value: str, quantities: Iterable[str] | None = None) -> None:
+        self._part = widgets.Dropdown(description="Body part", style=_LABEL, layout=_WIDE)
+        self._motion = widgets.Dropdown(description="Quantity", style=_LABEL, layout=_WIDE)
+        super().__init__([self._part, self._motion], layout=widgets.Layout(flex_flow="row wrap"))
+        self._is_filling = False
+        self.value = value
+        self.offer(columns.QUANTITIES if quantities is None else quantities)
+        self._part.observe(self._part_chosen, "value")
+        self._motion.observe(self._motion_chosen, "value")
+        self.observe(self._value_set, "value")
+
+    def offer(self, quantities: Iterable[str]) -> None:
+        """Offer these quantities; the choice stays where it still exists."""
+        self._offered = [columns.quantity_column(name) for name in quantities]
+        if self.value not in [column.name for column in self._offered] and self._offered:
+            self.value = self._offered[0].name
+        groups = list(dict.fromkeys(column.group for column in self._offered))
+        current = columns.quantity_column(self.value).group if self.value else None
+        self._is_filling = True
+        refill(self._part, [(group.replace("_", " "), group) for group in groups], current)
+        self._fill_motions(self.value)
+
+    def _fill_motions(self, value: str | None = None) -> None:
+        shown = [column for column in self._offered if column.group == self._part.value]
+        options = [(_with_unit(c) + (f": + {c.positive}" if c.positive else ""), c.name) for c in shown]
+        self._is_filling = True
+        refill(self._motion, options, value)
+        self._is_filling = False
+        self._motion_chosen()
+
+    def _part_chosen(self, change: dict) -> None:
+        if not self._is_filling:
+            self._fill_motions()
+
+    def _motion_chosen(self, change: dict | None = None) -> None:
+        if self._motion.value and not self._is_filling:
+            self.value = self._motion.value
+
+    def _value_set(self, change: dict) -> None:
+        column = columns.quantity_column(change["new"])
+        if self._motion.value != column.name:
+            self._is_filling = True
+            self._part.value = column.group
+            self._fill_motions(column.name)

@@ -1,0 +1,168 @@
+"""The study a notebook works on: the demo, the folder the notebook stands in, or any other."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import ipywidgets as widgets
+import traitlets
+
+from swinglab import study as studies
+from swinglab.controls import words
+from swinglab.errors import BadRequest, SwinglabError
+from swinglab.records import Finding
+from swinglab.shipped import shipped_folder
+from swinglab.study import Results, Study, SwingRecords
+
+OTHER = "another folder"
+MOST_RECORDS = 6
+
+
+def choose_study(folder: str | Path | None = None) -> ChosenStudy:
+    """A study chooser; every other control of a notebook follows what is chosen here.
+
+    Parameters
+    ----------
+    folder : path, optional
+        The study to begin with: where not given the one whose folder holds the notebook, else the demo.
+    """
+    return ChosenStudy(folder)
+
+
+def study_nearby(start: Path) -> Path | None:
+    """The nearest folder, from here upward, that is a study."""
+    for folder in (start, *start.parents):
+        if (folder / "study.toml").is_file():
+            return folder
+    return None
+
+
+class ChosenStudy(widgets.VBox):
+    """The open study and its results; `opened` counts up when another one, or a changed one, is there.
+
+    Attributes
+    ----------
+    study : Study or None
+        None where the chosen folder cannot be opened; the page then says why.
+    """
+
+    opened = traitlets.Int(0)
+
+    def __init__(self, folder: str | Path | None = None) -> None:
+        self.study: Study | None = None
+        self._results: Results | None = None
+        self._findings: tuple[Finding, ...] | None = None
+        self._records: dict[str, SwingRecords] = {}
+        nearby = study_nearby(Path.cwd())
+        options = [] if nearby is None else [(f"{nearby.name} (this notebook's study)", str(nearby))]
+        options += [("demo study (made golfers)", str(shipped_folder("data_demo"))), (OTHER, "")]
+        self._list = widgets.Dropdown(
+            description="Study", options=options, style={"description_width": "initial"},
+            layout=widgets.Layout(width="auto"),
+        )  # fmt: skip
+        self._path = widgets.Text(
+            description="Folder", placeholder="path of a study folder", continuous_update=False,
+            style={"description_width": "initial"}, layout=widgets.Layout(width="30em"),
+        )  # fmt: skip
+        self._open = widgets.Button(description="Open")
+        self._bar = widgets.IntProgress(layout=widgets.Layout(display="none", width="20em"))
+        self._said = widgets.HTML()
+        self._row = widgets.HBox([self._list])
+        super().__init__([self._row, self._bar, self._said])
+        self._list.observe(self._listed, "value")
+        self._open.on_click(lambda _: self.open_folder(self._path.value))
+        if folder is None:
+            self.open_folder(options[0][1])
+        else:
+            self._list.value = ""
+            self._path.value = str(folder)
+            self.open_folder(folder)
+
+    # --- opening -------------------------------------------------------------------------------------------
+
+    def _listed(self, change: dict) -> None:
+        chose_other = not change["new"]
+        self._row.children = [self._list, self._path, self._open] if chose_other else [self._list]
+        if not chose_other:
+            self.open_folder(change["new"])
+
+    def open_folder(self, folder: str | Path) -> None:
+        """Open a study folder; where that fails the page says what is wrong with it and nothing is open."""
+        self._results = self._findings = self.study = None
+        self._records.clear()
+        try:
+            if not str(folder).strip():
+                raise BadRequest(
+                    "no folder was given", do="write the path of a study folder, then press Open"
+                )
+            self.study = studies.open_study(folder)
+            self._said.value = self._told()
+        except SwinglabError as fault:
+            self._said.value = words.message(str(fault))
+        self.opened += 1
+
+    def _told(self) -> str:
+        study = self.study
+        assert study is not None
+        counts = f"{len(study.swings)} swings of {study.swings['golfer'].nunique()} golfers"
+        return words.heading(study.title) + words.lines(*([study.question] if study.question else []), counts)
+
+    # --- what others read ----------------------------------------------------------------------------------
+
+    def need_study(self) -> Study:
+        """The open study; BadRequest where none is."""
+        if self.study is None:
+            raise BadRequest("no study is open", do="choose one in the list at the top of this notebook")
+        return self.study
+
+    @property
+    def results(self) -> Results:
+        """Results of the open study: read back where they still hold, else measured now, with progress."""
+        if self._results is None:
+            study = self.need_study()
+            try:
+                self._results = studies.kept_results(study, progress=self._progress)
+            finally:
+                self._bar.layout.display = "none"
+        return self._results
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Answers to the study's own questions, judged together."""
+        if self._findings is None:
+            self._findings = studies.answer_study(self.need_study(), self.results)
+        return self._findings
+
+    def records_of(self, swing: str) -> SwingRecords:
+        """The records of one swing; the last few are kept, so that another quantity is there at once."""
+        if swing not in self._records:
+            while len(self._records) >= MOST_RECORDS:
+                self._records.pop(next(iter(self._records)))
+            self._records[swing] = studies.load_swing(self.need_study(), swing)
+        return self._records[swing]
+
+    def _progress(self, done: int, total: int, swing: str) -> None:
+        self._bar.layout.display = ""
+        self._bar.max, self._bar.value = total, done
+        self._bar.description = f"measuring, {done} of {total}"
+        self._bar.style.description_width = "initial"
+
+    # --- events by hand ------------------------------------------------------------------------------------
+
+    def mark_event(self, swing: str, event: str, time_s: float) -> None:
+        """Set an event by hand, keep it in the study, and use it from now on."""
+        studies.mark_event(self.need_study(), swing, event, time_s, who="notebook")
+        self._use_again(swing)
+
+    def unmark_event(self, swing: str, event: str) -> None:
+        """Take back an event set by hand."""
+        studies.unmark_event(self.need_study(), swing, event)
+        self._use_again(swing)
+
+    def _use_again(self, swing: str) -> None:
+        study = studies.open_study(self.need_study().folder)
+        results = studies.measure_again(study, self.results, swing)
+        self.study, self._results, self._findings = study, results, None
+        self._records.pop(swing, None)
+        self.opened += 1
+        studies.keep_results(study, results)  # last: what is seen does not wait for it

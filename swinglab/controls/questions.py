@@ -1,0 +1,234 @@
+"""A hunch, a comparison or a lesson: chosen in words, drawn, and answered by the rules of the kit."""
+
+from __future__ import annotations
+
+import ipywidgets as widgets
+import pandas as pd
+
+from swinglab import columns, statistics
+from swinglab.controls import words
+from swinglab.controls.choosers import (
+    QuantityChooser,
+    dropdown,
+    event_options,
+    name_options,
+    outcome_options,
+    refill,
+)
+from swinglab.controls.chosen_study import ChosenStudy
+from swinglab.controls.panel import Panel, html
+from swinglab.errors import BadRequest
+from swinglab.records import Comparison, Finding, Hunch, Lesson
+from swinglab.report import wording
+from swinglab.report.pictures import draw_question
+
+OWN = "a question of your own"
+LOOKING = (
+    "You are looking around: this reading counts this one question alone. The more questions are tried, the more "
+    "often one of them looks borne out by chance. Write the question that matters into study.toml before the data are "
+    "seen; there all questions of the study are judged together."
+)
+LEVELS = [
+    ("within golfers: one swing against another", "within"),
+    ("between golfers: their means", "between"),
+]
+EXPECTED = [("more goes with more", "positive"), ("more goes with less", "negative"), ("either", "either")]
+
+Question = Hunch | Comparison | Lesson
+
+
+class QuestionPanel(Panel):
+    """Chooses one of the study's questions or an own one; `question` and `findings` hold what is shown."""
+
+    kind: type[Question]
+
+    def __init__(self, chosen: ChosenStudy, own: list[widgets.Widget]) -> None:
+        self.question: Question | None = None
+        self.findings: tuple[Finding, ...] = ()
+        self.listed = dropdown("Question", [])
+        self._own = own
+        super().__init__(chosen, [self.listed, *own])
+
+    def refill_choosers(self) -> None:
+        """Offer the study's questions of this kind, then what an own one can be made of."""
+        known = [(q.name, q.name) for q in self.chosen.need_study().questions if isinstance(q, self.kind)]
+        refill(self.listed, [*known, (OWN, "")])
+        self.offer(self.chosen.results.swings)
+
+    def offer(self, table: pd.DataFrame) -> None:
+        """Offer what the table holds for an own question."""
+        raise NotImplementedError
+
+    def own_question(self) -> Question:
+        """The question as it is chosen."""
+        raise NotImplementedError
+
+    def answer(self, question: Question) -> tuple[Finding, ...]:
+        """Findings of an own question."""
+        raise NotImplementedError
+
+    def show(self) -> list[widgets.Widget]:
+        """The answer's figures and words."""
+        study, results = self.chosen.need_study(), self.chosen.results
+        is_own = not self.listed.value
+        for chooser in self._own:
+            chooser.layout.display = "" if is_own else "none"
+        if is_own:
+            self.question = self.own_question()
+            self.findings = statistics.judge(self.answer(self.question), [self.question])
+        else:
+            self.question = next(q for q in study.questions if q.name == self.listed.value)
+            self.findings = tuple(f for f in self.chosen.findings if f.name == self.question.name)
+        drawn = draw_question(study, results, self.question)
+        shown = [html(words.picture(axes, alt) + words.lines(caption)) for axes, alt, caption in drawn]
+        looking = words.lines(LOOKING) if is_own else ""
+        return [*shown, html(words.finding(self.findings) + looking + words.CAUTION)]
+
+
+def ask_hunch(chosen: ChosenStudy) -> HunchPanel:
+    """Does this posture at this event go with this strike, within golfers and between them?"""
+    return HunchPanel(chosen)
+
+
+class HunchPanel(QuestionPanel):
+    """A hunch: posture, event, outcome, the level that is judged, the sign that is expected."""
+
+    kind = Hunch
+
+    def __init__(self, chosen: ChosenStudy) -> None:
+        self.posture = QuantityChooser("thorax_lateral_flexion_deg")
+        self.event = dropdown("at", event_options(), "shaft_horizontal_down")
+        self.outcome = dropdown("goes with", [])
+        self.level = dropdown("judged", LEVELS)
+        self.expect = dropdown("expected", EXPECTED, "either")
+        super().__init__(chosen, [self.posture, self.event, self.outcome, self.level, self.expect])
+
+    def offer(self, table: pd.DataFrame) -> None:
+        """Quantities and outcomes that were measured."""
+        self.posture.offer(measured_quantities(table))
+        refill(self.outcome, outcome_options(table), self.outcome.value or "attack_angle_deg")
+
+    def own_question(self) -> Hunch:
+        """The hunch as it is chosen."""
+        need_event(self.posture.value, self.event.value)
+        name = f"{columns.quantity_column(self.posture.value).label} and {wording.label(self.outcome.value)}"
+        return Hunch(
+            name,
+            self.outcome.value,
+            self.posture.value,
+            self.event.value,
+            self.level.value,
+            self.expect.value,
+        )
+
+    def answer(self, question: Question) -> tuple[Finding, ...]:
+        """Within and between, the default method and those beside it."""
+        assert isinstance(question, Hunch)
+        study = self.chosen.need_study()
+        return statistics.relate_posture_to_strike(self.chosen.results.swings, question, errors=study.errors)
+
+
+def ask_comparison(chosen: ChosenStudy) -> ComparisonPanel:
+    """Do groups of golfers differ in a quantity at an event?"""
+    return ComparisonPanel(chosen)
+
+
+class ComparisonPanel(QuestionPanel):
+    """A comparison: quantity, event, and the column whose values make the groups."""
+
+    kind = Comparison
+
+    def __init__(self, chosen: ChosenStudy) -> None:
+        self.of = QuantityChooser("thorax_flexion_deg")
+        self.event = dropdown("at", event_options(), "impact")
+        self.between = dropdown("between", [])
+        super().__init__(chosen, [self.of, self.event, self.between])
+
+    def offer(self, table: pd.DataFrame) -> None:
+        """Quantities that were measured, and columns with a few values."""
+        self.of.offer(measured_quantities(table))
+        known = [
+            n for n in ("group", "hand", "club", "phase", "session") if n in table and table[n].nunique() > 1
+        ]
+        refill(self.between, name_options(known), self.between.value or "group")
+
+    def own_question(self) -> Comparison:
+        """The comparison as it is chosen."""
+        need_event(self.of.value, self.event.value)
+        if not self.between.value:
+            raise BadRequest(
+                "there is nothing to compare between", do="give golfers.csv a column group with two groups"
+            )
+        name = f"{columns.quantity_column(self.of.value).label} between {self.between.value}"
+        return Comparison(name, self.of.value, self.event.value, self.between.value)
+
+    def answer(self, question: Question) -> tuple[Finding, ...]:
+        """Golfers' means of the groups."""
+        assert isinstance(question, Comparison)
+        study = self.chosen.need_study()
+        return statistics.compare_groups(self.chosen.results.swings, question, errors=study.errors)
+
+
+def ask_lesson(chosen: ChosenStudy) -> LessonPanel:
+    """Did a golfer's posture and strike change with a lesson, beyond drift?"""
+    return LessonPanel(chosen)
+
+
+class LessonPanel(QuestionPanel):
+    """A lesson: golfer, the column that tells before from after, quantity, event, outcome."""
+
+    kind = Lesson
+
+    def __init__(self, chosen: ChosenStudy) -> None:
+        self.golfer = dropdown("Golfer", [])
+        self.phase = dropdown("before and after told by", [])
+        self.of = QuantityChooser("thorax_flexion_deg")
+        self.event = dropdown("at", event_options(), "trail_arm_horizontal_through")
+        self.outcome = dropdown("and the strike", [])
+        super().__init__(chosen, [self.golfer, self.phase, self.of, self.event, self.outcome])
+
+    def offer(self, table: pd.DataFrame) -> None:
+        """Golfers with more than one phase, and what was measured."""
+        known = [n for n in ("phase", "session") if n in table and table[n].nunique() > 1]
+        refill(self.phase, name_options(known))
+        golfers = []
+        if self.phase.value:
+            counts = table.groupby("golfer")[self.phase.value].nunique()
+            golfers = [name for name, number in counts.items() if number > 1]
+        refill(self.golfer, name_options(golfers))
+        self.of.offer(measured_quantities(table))
+        refill(self.outcome, outcome_options(table), self.outcome.value or "low_point_ahead_cm")
+
+    def own_question(self) -> Lesson:
+        """The lesson as it is chosen."""
+        if not self.golfer.value:
+            raise BadRequest(
+                "no golfer has swings before and after", do="give swings.csv a column phase: before, after"
+            )
+        need_event(self.of.value, self.event.value)
+        name = f"{columns.quantity_column(self.of.value).label} of golfer {self.golfer.value}"
+        return Lesson(
+            name, self.golfer.value, self.phase.value, self.of.value, self.event.value, self.outcome.value
+        )
+
+    def answer(self, question: Question) -> tuple[Finding, ...]:
+        """The step from before to after, with and without a trend."""
+        assert isinstance(question, Lesson)
+        study = self.chosen.need_study()
+        return statistics.compare_before_after(self.chosen.results.swings, question, errors=study.errors)
+
+
+def measured_quantities(table: pd.DataFrame) -> list[str]:
+    """Posture quantities that a swing table holds at some event."""
+    held = {
+        columns.column(n).quantity for n in table.columns if columns.is_column(n) and columns.column(n).event
+    }
+    return [name for name in columns.QUANTITIES if name in held]
+
+
+def need_event(quantity: str, event: str) -> None:
+    """BadRequest where a quantity is not measured at an event."""
+    column = columns.quantity_column(quantity)
+    if event not in column.events:
+        known = ", ".join(label for label, _ in event_options(column.events))
+        raise BadRequest(f"{column.label} is not measured at this event", do=f"choose one of: {known}")

@@ -1,0 +1,49 @@
+"""The swing player as a notebook widget: frames go to the browser once, the moment shown comes back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import anywidget
+import traitlets
+
+from swinglab.figures.player import SwingFrames, pack_swings
+from swinglab.figures.player.page import player_script, player_style
+
+
+class SwingPlayer(anywidget.AnyWidget):
+    """A stick figure that moves, with the clubhead's path, the events and a quantity drawn on the body.
+
+    Parameters
+    ----------
+    swings : sequence of SwingFrames
+        One swing, or two to compare; made by ``swinglab.figures.player.swing_frames``.
+    align : str
+        The event at time 0, at which two swings meet.
+
+    Attributes
+    ----------
+    time_s : float
+        The moment shown, in seconds from the first swing's first frame; follows the player.
+    asked_s : float
+        Set it to send the player to a moment.
+    """
+
+    _esm = player_script()
+    _css = player_style()
+    layout_of_frames = traitlets.Dict().tag(sync=True)
+    frames = traitlets.Bytes().tag(sync=True)
+    time_s = traitlets.Float(0.0).tag(sync=True)
+    asked_s = traitlets.Float(0.0).tag(sync=True)
+
+    def __init__(self, swings: Sequence[SwingFrames], *, align: str = "impact", **kwargs: Any) -> None:
+        described, numbers = pack_swings(swings, align=align)
+        super().__init__(layout_of_frames=described, frames=numbers, **kwargs)
+
+    def show(self, swings: Sequence[SwingFrames], *, align: str = "impact") -> None:
+        """Show other swings; view and arrangement stay as they are."""
+        described, numbers = pack_swings(swings, align=align)
+        with self.hold_sync():
+            self.layout_of_frames = described
+            self.frames = numbers

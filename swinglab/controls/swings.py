@@ -1,0 +1,101 @@
+"""Swings of a study in the player, one or two, with the quantity in question drawn on the body."""
+
+from __future__ import annotations
+
+import ipywidgets as widgets
+import traitlets
+
+from swinglab import study as studies
+from swinglab.controls.choosers import QuantityChooser, dropdown, event_options, name_options, refill
+from swinglab.controls.chosen_study import ChosenStudy
+from swinglab.controls.panel import Panel
+from swinglab.controls.swing_player import SwingPlayer
+from swinglab.figures.player import SwingFrames, swing_frames
+
+DEFAULT_QUANTITY = "thorax_lateral_flexion_deg"
+
+
+def show_swings(chosen: ChosenStudy, *, quantity: str = DEFAULT_QUANTITY) -> SwingsPanel:
+    """The swings of a study in the player, chosen by golfer and name, a second one beside if wished.
+
+    Parameters
+    ----------
+    chosen : ChosenStudy
+    quantity : str
+        The posture quantity drawn on the body at first.
+    """
+    return SwingsPanel(chosen, quantity)
+
+
+class SwingsPanel(Panel):
+    """A player with its choosers; `player` is the widget, `records` the first swing's records."""
+
+    def __init__(self, chosen: ChosenStudy, quantity: str) -> None:
+        self.swing = SwingChooser("Swing")
+        self.other = SwingChooser("Beside it", optional=True)
+        self.quantity = QuantityChooser(quantity)
+        self.align = dropdown("Together at", event_options(), "impact")
+        self.player: SwingPlayer | None = None
+        self.records: studies.SwingRecords | None = None
+        super().__init__(chosen, [self.swing, self.other, self.align, self.quantity])
+
+    def refill_choosers(self) -> None:
+        """Offer the study's golfers and swings."""
+        study = self.chosen.need_study()
+        for chooser in (self.swing, self.other):
+            chooser.offer(study)
+
+    def show(self) -> list[widgets.Widget]:
+        """The player with what is chosen."""
+        self.records = self.chosen.records_of(self.swing.value)
+        shown = [self._frames(self.records)]
+        if self.other.value:
+            shown.append(self._frames(self.chosen.records_of(self.other.value)))
+        if self.player is None:
+            self.player = SwingPlayer(shown, align=self.align.value)
+        else:
+            self.player.show(shown, align=self.align.value)
+        return [self.player]
+
+    def _frames(self, records: studies.SwingRecords) -> SwingFrames:
+        title = f"{records.trial.swing}, golfer {records.trial.golfer}"
+        return swing_frames(
+            records.trial, records.posture, records.events, quantity=self.quantity.value, title=title
+        )
+
+
+class SwingChooser(widgets.HBox):
+    """Chooses a swing by golfer, then by name; `value` is the swing's name, empty for none."""
+
+    value = traitlets.Unicode()
+
+    def __init__(self, label: str, *, optional: bool = False) -> None:
+        self._is_optional = optional
+        self._golfer = dropdown(f"{label}: golfer", [])
+        self._swing = dropdown("swing", [])
+        self._swings: dict[str, list[str]] = {}
+        super().__init__([self._golfer, self._swing])
+        self._golfer.observe(self._fill, "value")
+        self._swing.observe(self._chosen, "value")
+
+    def offer(self, study: studies.Study) -> None:
+        """Offer the swings of a study that it does not leave out."""
+        rows = study.swings
+        if "exclude" in rows.columns:
+            rows = rows[rows["exclude"].astype(str) == ""]
+        self._swings = {str(g): list(own["swing"]) for g, own in rows.groupby("golfer", sort=True)}
+        none = [("none", "")] if self._is_optional else []
+        refill(self._golfer, [*none, *name_options(self._swings)])
+        self._fill()
+
+    def _fill(self, change: object = None) -> None:
+        refill(self._swing, name_options(self._swings.get(self._golfer.value, [])))
+        self._swing.layout.display = "" if self._golfer.value else "none"
+        self._chosen()
+
+    def _chosen(self, change: object = None) -> None:
+        known = self._swings.get(self._golfer.value, [])
+        if not self._golfer.value:
+            self.value = ""
+        elif self._swing.value in known:
+            self.value = self._swing.value

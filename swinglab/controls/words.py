@@ -1,0 +1,93 @@
+"""What the controls write into a page: messages, tables, findings and figures as escaped HTML."""
+
+from __future__ import annotations
+
+import base64
+import html
+import io
+from collections.abc import Sequence
+
+import pandas as pd
+from matplotlib.axes import Axes
+
+from swinglab.records import Finding
+from swinglab.report import wording
+
+CAUTION = f'<p class="caution">{html.escape(wording.CAUTION)}</p>'
+
+
+def message(text: str) -> str:
+    """A message that a screen reader says at once; line breaks are kept."""
+    if not text:
+        return ""
+    look = "border-left: 4px solid #444; padding: 4px 10px; white-space: pre-wrap; line-height: 1.4"
+    return f'<div role="alert" style="{look}">{html.escape(text)}</div>'
+
+
+def heading(text: str) -> str:
+    """A line above a part of the page."""
+    return f'<div style="font-weight: 600; line-height: 1.5">{html.escape(text)}</div>'
+
+
+def lines(*texts: str) -> str:
+    """Plain lines."""
+    inside = "".join(f'<p style="margin: 2px 0; line-height: 1.4">{html.escape(text)}</p>' for text in texts)
+    return f'<div style="max-width: 60em">{inside}</div>'
+
+
+def picture(axes: Axes, alt: str, *, width: int = 720) -> str:
+    """A figure as an image with words for who cannot see it."""
+    buffer = io.BytesIO()
+    axes.figure.savefig(buffer, format="png", dpi=140, metadata={"Software": None})  # type: ignore[union-attr]
+    data = base64.b64encode(buffer.getvalue()).decode("ascii")
+    return (
+        f'<img alt="{html.escape(alt, quote=True)}" src="data:image/png;base64,{data}" '
+        f'style="width: {width}px; max-width: 100%">'
+    )
+
+
+def table(frame: pd.DataFrame, *, decimals: int = 2) -> str:
+    """A table; cells are escaped, missing ones left empty."""
+    text = frame.to_html(
+        index=False, escape=True, na_rep="", border=0, float_format=lambda v: f"{v:.{decimals}f}"
+    )
+    return f'<div style="overflow-x: auto; max-height: 26em; overflow-y: auto; line-height: 1.4">{text}</div>'
+
+
+def finding(lines_of_answer: Sequence[Finding]) -> str:
+    """The judged line of an answer in words, and the lines beside it as a table."""
+    parts = []
+    for line in lines_of_answer:
+        if line.role == "default":
+            parts.append(heading(f"{line.name}: {line.reading}" if line.reading else line.name))
+            parts.append(lines(wording.sentence(line), _counts(line), *(f"Mind: {w}" for w in line.warnings)))
+    beside = [line for line in lines_of_answer if line.role != "default"]
+    if beside:
+        parts.append(
+            f"<details><summary>Other methods and the other level</summary>{_beside(beside)}</details>"
+        )
+    return "".join(parts)
+
+
+def _counts(line: Finding) -> str:
+    effect = ""
+    if line.smallest_effect == line.smallest_effect:
+        effect = f"; smallest effect that matters: {wording.number(line.smallest_effect)}"
+    return f"{line.n_swings} swings of {line.n_golfers} golfers; method: {line.method}{effect}."
+
+
+def _beside(beside: Sequence[Finding]) -> str:
+    rows = [
+        {
+            "level": line.level,
+            "method": line.method,
+            "outcome": wording.label(line.outcome),
+            "estimate": wording.number(line.estimate),
+            "95 % interval": wording.interval(line),
+            "p": wording.p_value(line.p),
+            "golfers": line.n_golfers,
+            "swings": line.n_swings,
+        }
+        for line in beside
+    ]
+    return table(pd.DataFrame(rows))

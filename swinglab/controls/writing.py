@@ -1,0 +1,54 @@
+"""From a study to a text fit to publish: results, page and methods written to the study's results folder."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import ipywidgets as widgets
+
+from swinglab import report
+from swinglab import study as studies
+from swinglab.controls import words
+from swinglab.controls.chosen_study import ChosenStudy
+from swinglab.controls.panel import Panel, html
+from swinglab.errors import SwinglabError
+from swinglab.report.methods import methods_text
+
+
+def write_up(chosen: ChosenStudy) -> WritePanel:
+    """Answers to the study's own questions, the methods in words, and a button that writes the report."""
+    return WritePanel(chosen)
+
+
+class WritePanel(Panel):
+    """All answers of a study, its methods text, and the report; `findings` and `methods` hold what is shown."""
+
+    def __init__(self, chosen: ChosenStudy) -> None:
+        self.findings: tuple = ()
+        self.methods = ""
+        self.button = widgets.Button(description="Write tables and report", layout={"width": "auto"})
+        self.button.on_click(self._write)
+        self._written = widgets.HTML()
+        super().__init__(chosen, [])
+
+    def show(self) -> list[widgets.Widget]:
+        """Every answer, then the methods."""
+        study, results = self.chosen.need_study(), self.chosen.results
+        self.findings = self.chosen.findings
+        self.methods = methods_text(study, results, self.findings)
+        names = dict.fromkeys(f.name for f in self.findings)
+        answers = [words.finding([f for f in self.findings if f.name == name]) for name in names]
+        shown = answers or [words.lines("This study asks no question yet: see [[hunch]] in study.toml.")]
+        methods = words.heading("Methods") + words.lines(*self.methods.splitlines())
+        return [html("".join(shown) + words.CAUTION), html(methods), self.button, self._written]
+
+    def _write(self, button: Any) -> None:
+        study = self.chosen.need_study()
+        out = study.folder / "results"
+        self._written.value = words.lines("writing ...")
+        try:
+            studies.write_results(study, self.chosen.results, self.findings, out, also=(report.write_report,))
+        except SwinglabError as fault:
+            self._written.value = words.message(str(fault))
+            return
+        self._written.value = words.lines(f"Tables: {out}", f"Report: {out / report.PAGE}")

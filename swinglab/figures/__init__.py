@@ -3,12 +3,15 @@
 from swinglab.figures.answers import draw_comparison, draw_lesson, draw_relation
 from swinglab.figures.gaps import draw_gaps
 from swinglab.figures.posture import draw_posture_curves, draw_stick_figure
+from swinglab.figures.profiles import draw_by_golfer, draw_profiles
 
 __all__ = [
+    "draw_by_golfer",
     "draw_comparison",
     "draw_gaps",
     "draw_lesson",
     "draw_posture_curves",
+    "draw_profiles",
     "draw_relation",
     "draw_stick_figure",
 ]

@@ -1,0 +1,152 @@
+"""Values golfer by golfer: a quantity at every event, or any column of the swing table."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from swinglab import columns, conventions
+from swinglab.errors import BadTable
+from swinglab.figures.style import FAINT, group_look, new_axes, plain
+
+#: Short words for the axis of events, which are many.
+SHORT = {
+    "address": "address", "takeaway": "takeaway", "shaft_horizontal_back": "shaft level, back",
+    "lead_arm_horizontal_back": "arm level, back", "pelvis_reversal": "pelvis turns back", "top": "top",
+    "lead_arm_horizontal_down": "arm level, down", "shaft_45_down": "shaft 45 deg, down",
+    "shaft_horizontal_down": "delivery", "impact": "impact", "shaft_horizontal_through": "shaft level, through",
+    "trail_arm_horizontal_through": "arm level, through", "finish": "finish",
+}  # fmt: skip
+
+
+def draw_profiles(
+    posture: pd.DataFrame, swings: pd.DataFrame, *, quantity: str, colour: str | None = None
+) -> Axes:
+    """A posture quantity at every event, a small picture for each golfer, a line for each swing.
+
+    Parameters
+    ----------
+    posture : DataFrame
+        The long table: swing, event, quantity, value.
+    swings : DataFrame
+        The swing table, for golfers and for the column that tells marks apart.
+    quantity : str
+    colour : str, optional
+        A column of the swing table; its values differ in colour and in marker.
+
+    Returns
+    -------
+    Axes
+        The first of the small pictures, which share both axes; the others are in its figure.
+
+    Raises
+    ------
+    BadTable
+        The quantity stands in no row, or the column is missing.
+    """
+    column = columns.quantity_column(quantity)
+    rows = posture[(posture["quantity"] == quantity) & posture["value"].notna()]
+    if rows.empty:
+        raise BadTable(f"{quantity} was measured in no swing")
+    if colour is not None and colour not in swings.columns:
+        raise BadTable(f"the table has no column {colour}")
+    wide = rows.pivot(index="swing", columns="event", values="value")
+    events = [event for event in conventions.EVENTS if event in wide.columns]
+    table = wide.join(
+        swings.set_index("swing")[list(dict.fromkeys(["golfer", *([colour] if colour else [])]))]
+    )
+    golfers = sorted(table["golfer"].astype(str).unique())
+    across = min(4, len(golfers))
+    down = -(-len(golfers) // across)
+    figure = Figure(figsize=(2.5 * across + 0.6, 2.0 * down + 1.3), layout="constrained")
+    grid = np.atleast_1d(figure.subplots(down, across, sharex=True, sharey=True, squeeze=False)).ravel()
+    look = group_look(sorted(table[colour].astype(str).unique()) if colour else [""])
+    for ax, golfer in zip(grid, golfers, strict=False):
+        own = table[table["golfer"].astype(str) == golfer]
+        for _, swing in own.iterrows():
+            shade, marker = look[str(swing[colour]) if colour else ""]
+            ax.plot(
+                range(len(events)),
+                swing[events].to_numpy(float),
+                f"{marker}-",
+                ms=2.5,
+                lw=0.9,
+                color=shade,
+                alpha=0.7,
+            )
+        ax.set_title(golfer, fontsize=9, loc="left")
+        plain(ax)
+    for ax in grid[len(golfers) :]:
+        ax.set_axis_off()
+    for ax in grid[max(0, len(golfers) - across) : len(golfers)]:
+        ax.tick_params(labelbottom=True)
+        ax.set_xticks(range(len(events)), [SHORT[event] for event in events], rotation=90, fontsize=7)
+    figure.supylabel(column.axis_label.replace("\n", "; "), fontsize=9)
+    if colour:
+        for name, (shade, marker) in look.items():
+            grid[0].plot([], [], f"{marker}-", color=shade, ms=4, label=name)
+        figure.legend(loc="outside upper right", ncols=len(look), frameon=False, fontsize=8)
+    return grid[0]
+
+
+def draw_by_golfer(
+    table: pd.DataFrame,
+    *,
+    value: str,
+    colour: str | None = None,
+    reference: str | None = None,
+    ax: Axes | None = None,
+) -> Axes:
+    """Every swing's value by golfer, with its standard error, and each golfer's mean.
+
+    Parameters
+    ----------
+    table : DataFrame
+        The swing table.
+    value : str
+        A column with numbers.
+    colour : str, optional
+        A column whose values differ in colour and in marker.
+    reference : str, optional
+        A group whose golfers' mean and spread (one standard deviation) is shown as a band.
+    ax : Axes, optional
+
+    Raises
+    ------
+    BadTable
+        A column is missing or holds no number.
+    """
+    needed = [value, "golfer", *([colour] if colour else [])]
+    lacking = [name for name in needed if name not in table.columns]
+    if lacking or not pd.api.types.is_numeric_dtype(table[value]) or not table[value].notna().any():
+        raise BadTable(f"the table has no numbers in {', '.join(lacking or [value])}")
+    rows = table.dropna(subset=[value])
+    golfers = sorted(rows["golfer"].astype(str).unique())
+    ax = new_axes(ax, width=max(6.4, 0.62 * len(golfers) + 2.0), height=4.2)
+    if reference is not None and "group" in rows.columns:
+        means = rows[rows["group"] == reference].groupby("golfer")[value].mean()
+        if len(means) > 1:
+            ax.axhspan(means.mean() - means.std(), means.mean() + means.std(), color=FAINT, alpha=0.35, lw=0,
+                       label=f"{reference}: mean of golfers ± 1 SD")  # fmt: skip
+    look = group_look(sorted(rows[colour].astype(str).unique()) if colour else [""])
+    error = columns.error_column_name(value) if columns.is_column(value) else ""
+    for place, golfer in enumerate(golfers):
+        own = rows[rows["golfer"].astype(str) == golfer]
+        spots = place + np.linspace(-0.28, 0.28, len(own)) if len(own) > 1 else np.array([float(place)])
+        for name, (shade, marker) in look.items():
+            here = (own[colour].astype(str) == name).to_numpy() if colour else np.ones(len(own), bool)
+            bars = own[error].to_numpy(float)[here] if error in own.columns else None
+            ax.errorbar(spots[here], own[value].to_numpy(float)[here], yerr=bars, fmt=marker, ms=4, color=shade,
+                        mec="white", mew=0.4, elinewidth=0.7)  # fmt: skip
+        ax.plot([place - 0.35, place + 0.35], [own[value].mean()] * 2, color="black", lw=1.5)
+    for name, (shade, marker) in look.items():
+        if name:
+            ax.plot([], [], marker, color=shade, ms=5, label=name)
+    ax.plot([], [], color="black", lw=1.5, label="a golfer's mean")
+    ax.set_xticks(range(len(golfers)), golfers)
+    ax.set_ylabel(columns.column(value).axis_label if columns.is_column(value) else value)
+    ax.legend(frameon=False, fontsize=8, loc="best")
+    plain(ax)
+    return ax

@@ -1,4 +1,4 @@
-"""A golfer's lengths over a whole capture: medians, so that single bad frames and noise do not count."""
+"""A golfer's lengths over a whole capture: percentiles, so that single bad frames and noise do not count."""
 
 from __future__ import annotations
 
@@ -15,7 +15,9 @@ def measure_sizes(body: Body) -> Sizes:
     """Pelvis width and depth, leg length, distance of the acromia and the places of the shaft's points.
 
     The leg length goes from the ASIS by way of the knee centre to the medial malleolus, the mean of both
-    sides, because a golfer's knees are bent; without knee or malleolus it is NaN.
+    sides, because a golfer's knees are bent; without knee or malleolus it is NaN. The acromia are taken
+    nearly as far apart as they ever are (95th percentile): reaching for the club draws them together, and
+    the shoulder centre's rule was made for hanging arms.
     """
     depth = width = between = np.nan
     if body.has("asis_left", "asis_right"):
@@ -26,7 +28,7 @@ def measure_sizes(body: Body) -> Sizes:
         except MissingInput:
             depth = np.nan  # the pelvis frame itself then says what is missing
     if body.has("acromion_left", "acromion_right"):
-        between = _median_length(body.points["acromion_left"] - body.points["acromion_right"])
+        between = _widest_length(body.points["acromion_left"] - body.points["acromion_right"])
     shaft = shaft_points(tuple(body.points))
     along = {name: _median_length(body.points[name] - body.points[shaft[0]]) for name in shaft}
     return Sizes(width, depth, _leg_length(body), between, along)
@@ -46,6 +48,14 @@ def _leg_length(body: Body) -> float:
 
 
 def _median_length(vectors: np.ndarray) -> float:
+    return _length_at(vectors, 50)
+
+
+def _widest_length(vectors: np.ndarray) -> float:
+    return _length_at(vectors, 95)
+
+
+def _length_at(vectors: np.ndarray, percentile: float) -> float:
     lengths = np.sqrt((vectors**2).sum(axis=-1))
     seen = np.isfinite(lengths)
-    return float(np.median(lengths[seen])) if seen.any() else np.nan
+    return float(np.percentile(lengths[seen], percentile)) if seen.any() else np.nan

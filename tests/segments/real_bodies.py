@@ -54,7 +54,10 @@ def real_trial(name: str, *, facing_frame: int = 0, unsmoothed: bool = False, ha
     facing = forward[seen[np.searchsorted(seen, facing_frame)]]
     target = np.cross(upward, facing) if hand == "right" else np.cross(facing, upward)
     setup = Setup(
-        up=up, target=tuple(target), hand=hand, landmarks={n: (prefix + label,) for n, label in labels.items()}
+        up=up,
+        target=tuple(target),
+        hand=hand,
+        landmarks={n: (prefix + label,) for n, label in labels.items()},
     )
     trial = load_trial(capture, setup, swing=name, golfer="G01")
     if not unsmoothed:

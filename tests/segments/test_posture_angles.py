@@ -112,7 +112,7 @@ def limb_angles(at: dict[str, np.ndarray], side: str) -> dict[str, np.ndarray]:
         -0.24 * depth - 0.0099, -0.16 * width - 0.04 * leg - 0.0071, 0.28 * depth + 0.16 * width + 0.0079
     ])  # fmt: skip
     hip = front + pelvis @ offset
-    acromia = np.median(np.linalg.norm(at["acromion_right"] - at["acromion_left"], axis=1))
+    acromia = np.percentile(np.linalg.norm(at["acromion_right"] - at["acromion_left"], axis=1), 95)
     shoulder = at["acromion_right"] - 0.17 * acromia * thorax[:, :, 1]
     knee, ankle, elbow, wrist = (
         (at[f"{a}_right"] + at[f"{b}_right"]) / 2

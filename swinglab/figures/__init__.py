@@ -1,15 +1,18 @@
 """Records and tables -> matplotlib Axes."""
 
 from swinglab.figures.answers import draw_comparison, draw_lesson, draw_relation
+from swinglab.figures.arc import draw_arc, draw_low_points
 from swinglab.figures.gaps import draw_gaps
 from swinglab.figures.posture import draw_posture_curves, draw_stick_figure
 from swinglab.figures.profiles import draw_by_golfer, draw_profiles
 
 __all__ = [
+    "draw_arc",
     "draw_by_golfer",
     "draw_comparison",
     "draw_gaps",
     "draw_lesson",
+    "draw_low_points",
     "draw_posture_curves",
     "draw_profiles",
     "draw_relation",

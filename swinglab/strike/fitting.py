@@ -24,6 +24,8 @@ USUAL_NOISE_M, LEAST_NOISE_M = 1e-3, 5e-5
 WORTH_KNOWN, WORTH_UNKNOWN = 6.0, 1.0
 #: Points looked at: so long before and after impact, and so near to it.
 BEFORE_S, AFTER_S, NEAR_M = 0.35, 0.12, 1.8
+#: Points after impact are left out where they would raise the noise by more than this factor.
+MORE_NOISE = 1.4
 #: Contact lasts half a millisecond.
 CONTACT_S = 5e-4
 
@@ -89,7 +91,11 @@ def fit_strike(trial: Trial, events: Events) -> Fitted:
     )
     after = sides[1] & _above_turf(trial, events, path, arc, contact_s)
     if after.any() or (sides[0] != before).any():
-        arc = fit_arc(path.points_m, path.extra_sd_m, sides[0], after, arc.curve(contact), noise)
+        arc = fit_arc(
+            path.points_m, path.extra_sd_m, sides[0], np.zeros_like(after), arc.curve(contact), noise
+        )
+        if after.any():
+            arc = _with_after(path, arc, sides[0], after, noise)
         travel = fit_travel(arc, path.time_s, path.points_m, path.extra_sd_m)
         contact, along_sd, by_ball = _find_impact(trial, arc, travel, impact, impact_se)
     speed = np.linalg.norm(arc.curve(contact, 1)) * travel.angle(travel.time_s(contact), 1)
@@ -144,23 +150,38 @@ def address_height(trial: Trial, events: Events) -> tuple[float, float]:
 
 
 def _above_turf(trial: Trial, events: Events, path: ClubheadPath, arc: Arc, contact_s: float) -> np.ndarray:
-    """Which points lie before the sole has met the turf, as far as the undisturbed arc and they can tell.
+    """Which points lie before the sole has met the turf, as far as arc and points can tell.
 
-    A clubhead held above the turf at address stands for a sole that is higher than it seems, so the height
-    above address is never too large. Without an address nothing is known of the turf but with a teed ball.
+    Where the sole's height is not known all may; whether they do is then told by the fit.
     """
     height, _ = address_height(trial, events)
-    if not np.isfinite(height):
-        return np.full(len(path.time_s), trial.setup.teed)
+    if trial.setup.teed or not (trial.setup.soled_at_address and np.isfinite(height)):
+        return np.ones(len(path.time_s), dtype=bool)
     margin = height + trial.setup.sole_height_se_mm / 1000
     angle = arc.angle_of(path.points_m)
     clear = np.zeros(len(angle), dtype=bool)
     for i in np.flatnonzero((path.time_s > contact_s) & np.isfinite(angle)):
-        way = arc.curve(np.linspace(min(arc.angle_of(arc.curve(0.0)), angle[i]), angle[i], 12))[:, 1]
+        way = arc.curve(np.linspace(0.0, angle[i], 12))[:, 1]
         if min(way.min(), path.points_m[i, 1]) < margin:
             break
         clear[i] = True
     return clear
+
+
+def _with_after(
+    path: ClubheadPath, alone: Arc, before: np.ndarray, after: np.ndarray, noise: NoisePrior
+) -> Arc:  # fmt: skip
+    """The arc with the points after impact too, unless they do not go on as the path before it does.
+
+    With a sole of unknown height the turf may have bent the path: then noise and kink no longer explain the
+    points after impact, and those before it stand alone.
+    """
+    both = fit_arc(path.points_m, path.extra_sd_m, before, after, alone.curve(0.0), noise)
+    kept = (both.used < 0).sum() / after.sum()
+    fewer = (both.used > 0).sum() < (alone.used > 0).sum()
+    if both.noise_m > MORE_NOISE * max(alone.noise_m, noise.value) or kept < 0.5 or fewer:
+        return alone
+    return both
 
 
 def fit_air(trial: Trial, events: Events) -> Fitted:

@@ -53,7 +53,8 @@ def measure_strike(trial: Trial, events: Events) -> Strike:
         in `missing`; `covariance` over those that are there; `contact` with its probabilities. `arc` holds
         what a figure needs, in metres of the study frame: `points_m` (n, 3), `used` (n,) (1 before impact,
         -1 after it, 0 left out), `rebuilt` (n,), `curve_m` (m, 3), `contact_m` (3,), `low_point_m` (3,),
-        `ball_m` (3,), `plane_axes` (3, 3) (rows: along, up the slope, normal), `address_height_m` (1,).
+        `ball_m` (3,), `plane_axes` (3, 3) (rows: its level line, up its slope,
+        normal), `address_height_m` (1,).
 
     Notes
     -----
@@ -242,8 +243,10 @@ def _for_figures(trial: Trial, fitted: Fitted, situation: Situation, low: float)
     angles = arc.angle_of(fitted.path.points_m[arc.used != 0])
     first = float(angles.min())
     last = max(float(angles.max()), low + 0.2 if np.isfinite(low) else 0.3)
-    middle = fitted.contact if np.isfinite(fitted.contact) else 0.0
-    along = arc.curve(middle, 1) / np.linalg.norm(arc.curve(middle, 1))
+    level = np.cross([0.0, 1.0, 0.0], arc.normal)
+    level *= np.sign(level[0]) / np.linalg.norm(level)
+    slope = np.cross(arc.normal, level)
+    slope *= np.sign(slope[1])
     unknown = np.full(3, np.nan)
     return {
         "time_s": fitted.path.time_s,
@@ -254,7 +257,7 @@ def _for_figures(trial: Trial, fitted: Fitted, situation: Situation, low: float)
         "contact_m": arc.curve(fitted.contact) if np.isfinite(fitted.contact) else unknown,
         "low_point_m": arc.curve(low) if np.isfinite(low) else unknown,
         "ball_m": unknown if trial.ball_m is None else np.asarray(trial.ball_m),
-        "plane_axes": np.array([along, np.cross(arc.normal, along), arc.normal]),
+        "plane_axes": np.array([level, slope, np.cross(level, slope)]),
         "address_height_m": np.array([situation.address_height]),
         "noise_m": np.array([arc.noise_m]),
     }

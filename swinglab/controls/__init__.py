@@ -5,10 +5,11 @@ from swinglab.controls.events import correct_events
 from swinglab.controls.questions import ask_comparison, ask_hunch, ask_lesson
 from swinglab.controls.swing_player import SwingPlayer
 from swinglab.controls.swings import show_swings
+from swinglab.controls.tables import check_captures, show_outcomes, show_posture
 from swinglab.controls.task import set_task
 from swinglab.controls.writing import write_up
 
 __all__ = [
-    "ChosenStudy", "SwingPlayer", "ask_comparison", "ask_hunch", "ask_lesson", "choose_study", "correct_events",
-    "set_task", "show_swings", "write_up",
+    "ChosenStudy", "SwingPlayer", "ask_comparison", "ask_hunch", "ask_lesson", "check_captures", "choose_study",
+    "correct_events", "set_task", "show_outcomes", "show_posture", "show_swings", "write_up",
 ]  # fmt: skip

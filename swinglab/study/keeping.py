@@ -23,7 +23,7 @@ from swinglab.records import Finding, findings_table
 from swinglab.study.by_hand import FILE as BY_HAND
 from swinglab.study.opening import Study
 from swinglab.study.results import Results, with_posture_errors, without_posture_errors
-from swinglab.study.tables import numbers_where_all, read_table, write_table
+from swinglab.study.tables import unguard, write_table
 
 RUN = "run.json"
 PACKAGES = ("swinglab", "numpy", "scipy", "pandas", "statsmodels", "matplotlib", "seaborn", "c3d")
@@ -57,7 +57,7 @@ def run_record(study: Study) -> dict[str, Any]:
         try:
             packages[name] = version(name)
         except PackageNotFoundError:
-            packages[name] = swinglab.__version__ if name == "swinglab" else "not installed"
+            packages[name] = str(swinglab.__version__) if name == "swinglab" else "not installed"
     files = [study.folder / name for name in ("study.toml", "golfers.csv", "swings.csv", BY_HAND)]
     files += [*study.captures.values(), *(study.neutral or {}).values()]
     inputs = {study.shown(path): _sha256(path) for path in dict.fromkeys(files) if path.exists()}
@@ -175,10 +175,17 @@ def read_results(study: Study, out: Path) -> Results | None:
 
 
 def _read_back(path: Path) -> pd.DataFrame:
-    table = read_table(path, shown=path.name)
-    made = numbers_where_all(table, [n for n in table.columns if n not in _TEXT])
-    for name in made.columns:
+    """A table as `write_table` wrote it. Numbers are read as numbers at once: cell by cell takes seconds."""
+    table = pd.read_csv(
+        path, dtype=dict.fromkeys(_TEXT, str), keep_default_na=False, na_values=[""], encoding="utf-8"
+    )
+    for name in table.columns:
         measured = columns.is_column(name) and columns.column(name).kind != "design"
-        if measured and not pd.api.types.is_numeric_dtype(made[name]):
-            made[name] = pd.to_numeric(made[name], errors="coerce")
-    return made
+        is_number = pd.api.types.is_numeric_dtype(table[name]) and table[name].notna().any()
+        is_number = is_number and not pd.api.types.is_bool_dtype(table[name])
+        if is_number or measured:
+            table[name] = pd.to_numeric(table[name], errors="coerce").astype(float)
+        else:
+            words = {word: unguard(str(word)) for word in table[name].dropna().unique()}
+            table[name] = table[name].map(words).fillna("").astype(str)
+    return table.rename(columns=unguard)

@@ -1,0 +1,148 @@
+"""What a study's tables hold, as figures: captures, posture at events, values golfer by golfer."""
+
+from __future__ import annotations
+
+import ipywidgets as widgets
+import pandas as pd
+
+from swinglab import columns, figures
+from swinglab import study as studies
+from swinglab.controls import words
+from swinglab.controls.choosers import (
+    QuantityChooser,
+    colour_options,
+    dropdown,
+    event_options,
+    outcome_options,
+    refill,
+)
+from swinglab.controls.chosen_study import ChosenStudy
+from swinglab.controls.panel import Panel, html
+from swinglab.controls.questions import measured_quantities, need_event
+from swinglab.controls.swings import DEFAULT_QUANTITY, SwingChooser
+from swinglab.figures.style import new_axes
+from swinglab.report import wording
+
+
+def check_captures(chosen: ChosenStudy) -> CapturesPanel:
+    """What each capture holds, what is missing in it and what was left out, with the gaps of one swing drawn."""
+    return CapturesPanel(chosen)
+
+
+class CapturesPanel(Panel):
+    """`quality` holds one row a measured swing, `left_out` what could not be measured."""
+
+    def __init__(self, chosen: ChosenStudy) -> None:
+        self.swing = SwingChooser("Swing")
+        self.quality = self.left_out = pd.DataFrame()
+        super().__init__(chosen, [self.swing])
+
+    def refill_choosers(self) -> None:
+        """Offer the study's swings."""
+        self.swing.offer(self.chosen.need_study())
+
+    def show(self) -> list[widgets.Widget]:
+        """Gaps of one swing, then every swing's quality, then what was left out."""
+        trial = self.chosen.records_of(self.swing.value).trial
+        alt = f"Landmarks of swing {trial.swing} over time: {int(trial.filled.sum())} samples were filled."
+        gaps = words.picture(figures.draw_gaps(trial), alt)
+        results = self.chosen.results
+        self.quality, self.left_out = results.quality, results.left_out
+        shown = ["swing", "file", "rate_hz", "frames", "landmarks", "filled_samples", "missing_samples", "noise_mm",
+                 "impact_method", "ball_method", "warnings"]  # fmt: skip
+        out = words.table(self.left_out) if len(self.left_out) else words.lines("Nothing was left out.")
+        return [
+            html(gaps),
+            html(words.heading("Every measured swing") + words.table(self.quality[shown])),
+            html(words.heading("Left out") + out),
+        ]
+
+
+def show_posture(chosen: ChosenStudy, *, quantity: str = DEFAULT_QUANTITY) -> PosturePanel:
+    """A posture quantity over one swing, at every event, and at one event golfer by golfer."""
+    return PosturePanel(chosen, quantity)
+
+
+class PosturePanel(Panel):
+    """`column` names what is shown golfer by golfer; `values` holds it, one number a swing."""
+
+    def __init__(self, chosen: ChosenStudy, quantity: str) -> None:
+        self.swing = SwingChooser("Swing")
+        self.quantity = QuantityChooser(quantity)
+        self.event = dropdown("at", event_options(), "impact")
+        self.colour = dropdown("told apart by", [("nothing", "")])
+        self.column = ""
+        self.values = pd.Series(dtype=float)
+        super().__init__(chosen, [self.swing, self.quantity, self.event, self.colour])
+
+    def refill_choosers(self) -> None:
+        """Offer what was measured."""
+        self.swing.offer(self.chosen.need_study())
+        table = self.chosen.results.swings
+        self.quantity.offer(measured_quantities(table))
+        refill(self.colour, colour_options(table), self.colour.value or "group")
+
+    def show(self) -> list[widgets.Widget]:
+        """Over one swing; at one event by golfer; at every event by golfer."""
+        study, results = self.chosen.need_study(), self.chosen.results
+        quantity, colour = self.quantity.value, self.colour.value or None
+        need_event(quantity, self.event.value)
+        self.column = columns.event_column_name(quantity, self.event.value)
+        self.values = results.swings.set_index("swing")[self.column]
+        label = wording.label(quantity)
+        by_golfer = figures.draw_by_golfer(
+            results.swings, value=self.column, colour=colour, reference=study.reference_group
+        )
+        return [
+            html(self._curve(self.chosen.records_of(self.swing.value), quantity)),
+            html(words.picture(by_golfer, f"{wording.label(self.column)} of every swing, by golfer.")),
+            html(words.picture(
+                figures.draw_profiles(results.posture, results.swings, quantity=quantity, colour=colour),
+                f"{label} at every event, a small picture for each golfer.", width=860,
+            )),
+        ]  # fmt: skip
+
+    def _curve(self, records: studies.SwingRecords, quantity: str) -> str:
+        ax = new_axes(None, width=7.6, height=3.8)
+        figures.draw_posture_curves(records.posture, [quantity], records.events, ax)
+        alt = f"{wording.label(quantity)} over swing {records.trial.swing}, with its events."
+        return words.picture(ax, alt)
+
+
+def show_outcomes(chosen: ChosenStudy, *, outcome: str = "low_point_ahead_cm") -> OutcomesPanel:
+    """An outcome of every swing, golfer by golfer, with its standard error."""
+    return OutcomesPanel(chosen, outcome)
+
+
+class OutcomesPanel(Panel):
+    """`values` holds the outcome shown, one number a swing."""
+
+    def __init__(self, chosen: ChosenStudy, outcome: str) -> None:
+        self._first = outcome
+        self.outcome = dropdown("Outcome", [])
+        self.colour = dropdown("told apart by", [("nothing", "")])
+        self.values = pd.Series(dtype=float)
+        super().__init__(chosen, [self.outcome, self.colour])
+
+    def refill_choosers(self) -> None:
+        """Offer what was measured."""
+        table = self.chosen.results.swings
+        refill(self.outcome, outcome_options(table), self.outcome.value or self._first)
+        refill(self.colour, colour_options(table), self.colour.value or "group")
+
+    def show(self) -> list[widgets.Widget]:
+        """The outcome by golfer."""
+        study, table = self.chosen.need_study(), self.chosen.results.swings
+        name = self.outcome.value
+        self.values = table.set_index("swing")[name]
+        ax = figures.draw_by_golfer(
+            table, value=name, colour=self.colour.value or None, reference=study.reference_group
+        )
+        alt = f"{wording.label(name)} of {int(self.values.notna().sum())} swings, by golfer."
+        meaning = columns.column(name).meaning if columns.is_column(name) else ""
+        return [
+            html(
+                words.picture(ax, alt)
+                + words.lines(f"{meaning}. Bars: one standard error." if meaning else "")
+            )
+        ]

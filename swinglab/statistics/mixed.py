@@ -11,7 +11,7 @@ from scipy import stats
 
 from swinglab.errors import BadRequest, BadTable
 from swinglab.statistics.design import INTERCEPT, Design, build_design, code_predictors
-from swinglab.statistics.variance import Likelihood, Moments, evaluate, factor, minimise, triangle
+from swinglab.statistics.variance import Likelihood, Moments, evaluate, factor, minimise
 
 #: A scaled random-effect factor below this counts as a variance of zero (or a correlation of +/- 1).
 _BOUNDARY = 1e-4
@@ -52,8 +52,8 @@ class MixedFit:
 class Prepared:
     """Cross-products in centred and scaled columns, and the way back to the user's.
 
-    x_back : (p, p) coefficients of the user's columns = x_back @ those of the scaled. z_scale : (q,) of the
-    random-effect columns; z_back : (q, q) the same effects in scaled, but no longer centred, columns.
+    x_back : (p, p) coefficients of the user's columns = x_back @ those of the scaled; z_back : (q, q) the same
+    for a golfer's effects.
     offset : (p,) least-squares coefficients taken off the outcome. y_scale : unit of the scaled outcome.
     cross_x : (p + 1, p + 1, G, 1) cross-products of predictors and outcome of each golfer.
     """
@@ -63,7 +63,6 @@ class Prepared:
     moments: Moments
     cross_x: np.ndarray
     x_back: np.ndarray
-    z_scale: np.ndarray
     z_back: np.ndarray
     offset: np.ndarray
     y_scale: float
@@ -192,12 +191,16 @@ def _prepared(
     columns = np.hstack(blocks)[order]
     cross = np.stack([block.T @ block for block in np.split(columns, starts[1:])], axis=-1)[..., None]
     moments = moments_from(cross, q, s, p, np.array([float(len(y))]))
-    x_back = np.diag(1.0 / x_scale)
-    x_back[0, 1:] = -x_mean[1:] / x_scale[1:]
-    z_back = np.eye(q)
-    z_back[0, 1:] = -z_mean[1:] / z_scale[1:]
     cross_x = cross[q + s :, q + s :]
-    return Prepared(design, slopes, moments, cross_x, x_back, z_scale, z_back, offset, y_scale)
+    back = _way_back(x_mean, x_scale), _way_back(z_mean, z_scale)
+    return Prepared(design, slopes, moments, cross_x, *back, offset, y_scale)
+
+
+def _way_back(mean: np.ndarray, scale: np.ndarray) -> np.ndarray:
+    """Matrix from coefficients of centred and scaled columns (the first is 1) to those of the columns as given."""
+    back = np.diag(1.0 / scale)
+    back[0, 1:] = -mean[1:] / scale[1:]
+    return back
 
 
 def moments_from(cross: np.ndarray, q: int, s: int, p: int, n: np.ndarray) -> Moments:
@@ -229,25 +232,12 @@ def best_of_starts(moments: Moments, *, reml: bool) -> tuple[np.ndarray, np.ndar
     return np.where(better, second, first), np.where(better, second_done, first_done)
 
 
-def _own_columns(ready: Prepared, theta: np.ndarray) -> tuple[Moments, np.ndarray]:
-    """Cross-products and theta with slopes counted from 0 (scaled), the columns in which df are taken."""
-    q, m = ready.moments.free, ready.moments
-    full = np.eye(m.zz.shape[0])
-    full[:q, :q] = np.linalg.inv(ready.z_back).T
-    own = Moments(
-        np.einsum("ij,jkgr,lk->ilgr", full, m.zz, full), np.einsum("ij,jkgr->ikgr", full, m.zx),
-        np.einsum("ij,jgr->igr", full, m.zy), m.xx, m.xy, m.yy, m.n, m.weights, m.pattern, q,
-    )  # fmt: skip
-    moved = theta.copy()
-    moved[: q * (q + 1) // 2, 0] = triangle(ready.z_back @ factor(theta, m.pattern)[:q, :q, 0])
-    return own, moved
-
-
 def degrees_of_freedom(at: Likelihood, contrasts: np.ndarray) -> np.ndarray:
     """Satterthwaite's df (c, R) of contrasts (c, p) of the coefficients, at a REML or ML optimum.
 
     2 (l'Vl)^2 / g'Ag: g the change of l'Vl with theta and the residual SD, A twice the inverse Hessian of
-    the deviance in them (Kuznetsova et al. 2017), without its flat directions.
+    the deviance in them (Kuznetsova et al. 2017), without its flat directions. Moving or scaling a slope's
+    column is a smooth change of theta, at a boundary too, and leaves df as they are.
     """
     k, r = at.rss_gradient.shape
     variance = at.rss / at.nu
@@ -271,18 +261,17 @@ def degrees_of_freedom(at: Likelihood, contrasts: np.ndarray) -> np.ndarray:
 
 def _record(ready: Prepared, theta: np.ndarray, reached: bool, method: str) -> MixedFit:
     design, q = ready.design, ready.moments.free
-    own, moved = _own_columns(ready, theta)
-    at = evaluate(own, moved, reml=method == "REML")
+    at = evaluate(ready.moments, theta, reml=method == "REML")
     scale = ready.y_scale
     residual = float(at.rss[0] / at.nu[0]) * scale**2
     estimate = ready.x_back @ (ready.offset + scale * at.beta[:, 0])
     covariance = ready.x_back @ at.inverse[:, :, 0] @ ready.x_back.T * residual
     df = degrees_of_freedom(at, ready.x_back)[:, 0]
-    low = factor(moved, own.pattern)[:, :, 0]
-    user = low[:q, :q] / ready.z_scale[:, None]
+    low = factor(theta, ready.moments.pattern)[:, :, 0]
+    user = ready.z_back @ low[:q, :q]
     effects = (np.einsum("ij,kj,kg->gi", user, low[:q, :q], at.u[:q, :, 0])) * scale
     criterion = _criterion(ready, at, method)
-    boundary = bool((np.abs(np.diag(factor(theta, own.pattern)[:, :, 0])) < _BOUNDARY).any())
+    boundary = bool((np.abs(np.diag(low)) < _BOUNDARY).any())
     names, slopes = list(design.names), list(ready.slopes)
     return MixedFit(
         outcome=design.outcome,

@@ -138,12 +138,12 @@ def find_layout(sections: Sections, size: int, path: Path) -> Layout:
     if not counts:
         findings.append(f"the file does not say how many frames it has; all {held} it holds were read")
         chosen = chosen._replace(frames=held)
+    _say_set_aside(sections, chosen, size, counts)
     if chosen.frames > held:
         findings.append(
             f"the file says {chosen.frames} frames and holds {held}; it was cut short, what is there was kept"
         )
         chosen = chosen._replace(frames=held)
-    _say_set_aside(sections, chosen, size, counts)
     scale = next(abs(s) for s in scales if (s < 0) == chosen.is_float)
     return Layout(
         chosen.offset, chosen.stride, chosen.frames, chosen.points, sections.processor, chosen.is_float, scale

@@ -102,7 +102,9 @@ def _read_parquet(path: Path) -> pd.DataFrame:
     from pyarrow import parquet
 
     try:
-        return parquet.read_table(path, memory_map=False).to_pandas()
+        table = parquet.read_table(path, memory_map=False)
+        table.validate(full=True)  # else damaged text shows itself only where it is first used
+        return table.to_pandas()
     except (pyarrow.ArrowException, OSError, ValueError, TypeError) as problem:
         what = " ".join(str(problem).split())[:160]
         raise UnreadableFile(f"it is no Parquet table ({what})", file=path, do="export it again") from problem

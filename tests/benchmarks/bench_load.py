@@ -18,8 +18,8 @@ from pathlib import Path
 
 import numpy as np
 
-sys.path[:0] = [str(Path(__file__).parents[1] / "load"), str(Path(__file__).parents[2])]
-from made_c3d import made_c3d
+sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[2])]
+from load.made_c3d import made_c3d  # noqa: E402
 
 POINTS, FRAMES = 60, 60_000
 
@@ -68,7 +68,9 @@ def _peak_bytes(path: Path | None) -> int:
     code = "import sys, swinglab.load as load, resource; sys.argv[1:] and load.read_capture(sys.argv[1]); "
     code += "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)"
     arguments = [sys.executable, "-c", code, *([str(path)] if path else [])]
-    done = subprocess.run(arguments, capture_output=True, text=True, check=True, cwd=Path(__file__).parents[2])
+    done = subprocess.run(
+        arguments, capture_output=True, text=True, check=True, cwd=Path(__file__).parents[2]
+    )
     return int(done.stdout) * 1024
 
 
@@ -94,7 +96,9 @@ def main() -> None:
             median = {reader: statistics.median(times) for reader, times in taken.items()}
             peak = (_peak_bytes(path) - empty) / (FRAMES * POINTS * 3 * 8)
             ours = median["swinglab"]
-            others = ", ".join(f"{r} {median[r] / ours:.0f} x slower" for r in ("ezc3d", "c3d") if r in median)
+            others = ", ".join(
+                f"{r} {median[r] / ours:.0f} x slower" for r in ("ezc3d", "c3d") if r in median
+            )
             print(
                 f"{name}: bytes {median['bytes']:.4f} s, swinglab {ours:.4f} s = {ours / median['bytes']:.2f} x; "
                 f"{others}; peak memory {peak:.2f} x the points array"

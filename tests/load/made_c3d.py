@@ -27,7 +27,9 @@ def parameter(group: int, name: str, kind: int, dims: list[int], data: bytes, pr
     """One parameter record; the next follows directly."""
     body = struct.pack("bB", kind, len(dims)) + bytes(dims) + data + b"\0"
     order = ">" if processor == "mips" else "<"
-    return struct.pack("bb", len(name), group) + name.encode() + struct.pack(f"{order}h", len(body) + 2) + body
+    return (
+        struct.pack("bb", len(name), group) + name.encode() + struct.pack(f"{order}h", len(body) + 2) + body
+    )
 
 
 def group_record(group: int, name: str, processor: str) -> bytes:
@@ -36,7 +38,9 @@ def group_record(group: int, name: str, processor: str) -> bytes:
     return struct.pack("bb", len(name), -group) + name.encode() + struct.pack(f"{order}h", 3) + b"\0"
 
 
-def text_parameter(group: int, name: str, texts: list[str], processor: str, *, width: int | None = None) -> bytes:
+def text_parameter(
+    group: int, name: str, texts: list[str], processor: str, *, width: int | None = None
+) -> bytes:
     """A list of strings, padded with blanks."""
     width = width or max([len(t.encode()) for t in texts] + [1])
     data = b"".join(t.encode().ljust(width) for t in texts)
@@ -87,7 +91,9 @@ def made_c3d(
     section = (b"\x01\x50" + bytes([blocks, NUMBERS[processor]]) + section).ljust(blocks * BLOCK, b"\0")
     words = bytearray(BLOCK)
     last = min(first_frame + n - 1, 65535)
-    struct.pack_into(f"{order}HHHHH", words, 2, k if used is None else used, analog, min(first_frame, 65535), last, 10)
+    struct.pack_into(
+        f"{order}HHHHH", words, 2, k if used is None else used, analog, min(first_frame, 65535), last, 10
+    )
     words[0], words[1] = 2, 0x50
     words[12:16] = float_bytes(np.array([sign]), processor)
     struct.pack_into(f"{order}HH", words, 16, start, 1 if analog else 0)
@@ -110,8 +116,6 @@ def _frames(
     cells = rows[:, : 4 * k].reshape(n, k, 4)
     cells[..., :3] = values if is_float else np.round(values / scale)
     cells[..., 3] = np.where(gone, -1, 1)
-    if is_float:
-        data = float_bytes(rows, processor)
-    else:
-        data = rows.astype(">i2" if processor == "mips" else "<i2").tobytes()
+    integers = ">i2" if processor == "mips" else "<i2"
+    data = float_bytes(rows, processor) if is_float else rows.astype(integers).tobytes()
     return data.ljust(-(-len(data) // BLOCK) * BLOCK, b"\0")

@@ -1,6 +1,8 @@
 """A made golfer: posture in, marker trajectories, club path and strike out."""
 
 from swinglab.simulate.capture import Lab
+from swinglab.simulate.demo import DemoSize, write_demo
+from swinglab.simulate.disturb import Disturbance, disturb, draw_placement
 from swinglab.simulate.golfer import Golfer, make_golfer
 from swinglab.simulate.parameters import (
     Aim,
@@ -11,11 +13,14 @@ from swinglab.simulate.parameters import (
     Tempo,
 )
 from swinglab.simulate.swing import Swing, make_swing
+from swinglab.simulate.variation import SwingVariation, draw_offsets
 from swinglab.simulate.write import MadeStudy, StudySwing, write_study
 
 __all__ = [
     "Aim",
     "Compensation",
+    "DemoSize",
+    "Disturbance",
     "Golfer",
     "GolferParameters",
     "Habit",
@@ -24,8 +29,13 @@ __all__ = [
     "Stance",
     "StudySwing",
     "Swing",
+    "SwingVariation",
     "Tempo",
+    "disturb",
+    "draw_offsets",
+    "draw_placement",
     "make_golfer",
     "make_swing",
+    "write_demo",
     "write_study",
 ]

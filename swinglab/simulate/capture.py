@@ -78,11 +78,11 @@ def write_c3d(
 
 
 def write_pose_table(swing: Swing, path: Path, lab: Lab) -> Path:
-    """Write a swing's joint centres, club and ball as a wide table: time_s, <landmark>_x, _y, _z in metres."""
+    """Write a swing's joint centres, club and ball as a wide table: time_s, <landmark>_x, _y, _z in mm."""
     labels, mm = captured(swing, lab, landmarks_of("joint_centres", swing.points))
     table: dict[str, np.ndarray] = {"time_s": swing.time_s}
     for k, label in enumerate(labels):
         for axis, letter in enumerate("xyz"):
-            table[f"{label}_{letter}"] = np.round(mm[:, k, axis] / 1000, 4)
+            table[f"{label}_{letter}"] = np.round(mm[:, k, axis], 1)
     pd.DataFrame(table).round({"time_s": 6}).to_csv(path, index=False, lineterminator="\n")
     return path

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
-from scipy.interpolate import CubicSpline
+from scipy.interpolate import CubicSpline, PPoly
 from scipy.optimize import least_squares
 
 from swinglab.conventions import BALL_RADIUS_M
@@ -132,6 +132,9 @@ def _solve_impact(
     aim, club = asked.aim, CLUBS[asked.club]
     target = np.array([-BALL_RADIUS_M, club.face_up_m + aim.sole_at_impact_cm / 100, 0.0])
     slope = knots[KNOTS.index("impact"), CURVES.index("shaft_plane_deg")]
+    here, steeper = (
+        make_curves(asked.tempo, _with(knots, {("shaft_plane_deg", "impact"): slope + d})) for d in (0.0, 1.0)
+    )
 
     def unpack(x: np.ndarray) -> tuple[np.ndarray, Solved]:
         new = replace(
@@ -141,7 +144,10 @@ def _solve_impact(
         return _with(knots, {("shaft_plane_deg", "impact"): x[2]}), new
 
     def miss(x: np.ndarray) -> np.ndarray:
-        place, velocity = head_motion(_mover(asked, body, *unpack(x)), 0.0)
+        # The curves answer all but straight to the one knot that is sought; the second round mends the rest.
+        curves = PPoly.construct_fast(here.c + (x[2] - slope) * (steeper.c - here.c), here.x)
+        mover = Mover(body, club, asked.tempo, asked.stance, unpack(x)[1], curves)
+        place, velocity = head_motion(mover, 0.0)
         speed = np.linalg.norm(velocity)
         attack = np.degrees(np.arcsin(velocity[1] / speed))
         path = np.degrees(np.arctan2(velocity[2], velocity[0]))

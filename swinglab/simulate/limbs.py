@@ -83,10 +83,10 @@ def _leg(mover: Mover, pose: Pose, time_s: np.ndarray, side: str) -> dict[str, n
         f"ankle_{side}": feet["ankle"],
         f"heel_{side}": feet["heel"],
         f"toe_{side}": feet["toe"],
-        f"knee_lateral_{side}": knee + 0.055 * outward,
-        f"knee_medial_{side}": knee - 0.050 * outward,
-        f"ankle_lateral_{side}": feet["ankle"] + 0.038 * mortise,
-        f"ankle_medial_{side}": feet["ankle"] - 0.036 * mortise,
+        f"knee_lateral_{side}": knee + 0.052 * outward,
+        f"knee_medial_{side}": knee - 0.052 * outward,
+        f"ankle_lateral_{side}": feet["ankle"] + 0.037 * mortise,
+        f"ankle_medial_{side}": feet["ankle"] - 0.037 * mortise,
     }
 
 
@@ -106,8 +106,8 @@ def _arm(
         f"elbow_{side}": elbow,
         f"wrist_{side}": wrist,
         f"hand_{side}": wrist + 0.9 * (hand - wrist),
-        f"elbow_lateral_{side}": elbow + 0.040 * lateral,
-        f"elbow_medial_{side}": elbow - 0.036 * lateral,
+        f"elbow_lateral_{side}": elbow + 0.038 * lateral,
+        f"elbow_medial_{side}": elbow - 0.038 * lateral,
         f"wrist_radial_{side}": wrist - 0.028 * thumb,
         f"wrist_ulnar_{side}": wrist + 0.028 * thumb,
     }
@@ -134,7 +134,8 @@ def place_landmarks(mover: Mover, pose: Pose, time_s: np.ndarray) -> dict[str, n
     trail_wrist = trail_grip - body.hand * toward
     shoulder = _draw_shoulder(pose.trail_shoulder, trail_wrist, body.upper_arm + body.forearm)
     points |= _arm(body, pose, "right", shoulder, trail_wrist, trail_grip)
-    above = np.array([0.0, 0.035, 0.0])
+    # Rab et al. (2002): the joint centre lies below the acromion by 17 % of the distance between them.
+    above = np.array([0.0, 0.17 * body.shoulder_spacing, 0.0])
     for side in ("left", "right"):
         points[f"acromion_{side}"] = points[f"shoulder_{side}"] + pose.thorax @ above
     points["clubhead"] = pose.clubhead

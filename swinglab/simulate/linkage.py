@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
-from scipy.interpolate import CubicSpline
+from scipy.interpolate import PPoly
 from scipy.spatial.transform import Rotation
 from scipy.special import betainc
 
@@ -58,7 +58,7 @@ class Mover:
     tempo: Tempo
     stance: Stance
     solved: Solved
-    curves: CubicSpline  # seconds -> (n, len(CURVES))
+    curves: PPoly  # seconds -> (n, len(CURVES))
     collision: Collision | None = None
 
     def value(self, name: str, time_s: np.ndarray) -> np.ndarray:

@@ -45,6 +45,7 @@ class MadeStudy:
     question: str = ""
     lab: Lab = field(default_factory=Lab)
     settings: str = ""
+    truth_quantities: tuple[str, ...] | None = None  # None = all
 
 
 def write_study(folder: str | Path, study: MadeStudy) -> Path:
@@ -82,7 +83,8 @@ def write_study(folder: str | Path, study: MadeStudy) -> Path:
     _write(pd.DataFrame(rows), folder / "swings.csv")
     _write(_golfer_table(study), folder / "golfers.csv")
     (folder / "study.toml").write_text(_settings_text(study), encoding="utf-8")
-    write_truth(folder / "truth", [item.swing for item in study.swings])
+    swings = [item.swing for item in study.swings]
+    write_truth(folder / "truth", swings, quantities=study.truth_quantities)
     return folder
 
 

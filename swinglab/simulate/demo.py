@@ -1,0 +1,217 @@
+"""The demo study: an invented club's winter programme, all golfers made, with known answers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from swinglab.simulate.capture import Lab
+from swinglab.simulate.disturb import Disturbance, disturb, draw_placement
+from swinglab.simulate.golfer import Golfer, make_golfer
+from swinglab.simulate.members import MEMBERS, Member, member_golfer, member_variation
+from swinglab.simulate.swing import Swing, make_swing
+from swinglab.simulate.variation import Changes, add_offsets, draw_offsets
+from swinglab.simulate.write import MadeStudy, StudySwing, write_study
+
+SEED = 2026
+RATE_HZ = 200.0
+BEFORE_S, AFTER_S = 1.3, 0.4
+LAB = Lab(up="+Z", target="-Y", ground_mm=-600.0, ball_mm=(40.0, 250.0))
+DISTURBANCE = Disturbance(noise_mm=0.4, placement_mm=3.0, soft_tissue_mm=1.2, gaps=1)
+
+TRUNK = (
+    "asis_left", "asis_right", "psis_left", "psis_right", "jugular_notch", "xiphoid", "c7", "t8",
+    "acromion_left", "acromion_right",
+)  # fmt: skip
+CLUB = ("clubhead", "club_butt", "club_shaft_1", "club_hosel", "ball")
+WRISTS = tuple(f"wrist_{part}_{side}" for part in ("radial", "ulnar") for side in ("left", "right"))
+FEET = ("heel_left", "heel_right", "toe_left", "toe_right")
+HEAD = tuple(f"head_{part}_{side}" for part in ("front", "back") for side in ("left", "right"))
+#: What every capture of the demo holds.
+LANDMARKS = (*TRUNK, *WRISTS, *FEET, *CLUB)
+#: The posture whose truth stands beside the demo.
+TRUTH = (
+    *(f"{part}_{motion}_deg" for part in ("pelvis", "thorax")
+      for motion in ("axial_rotation", "lateral_flexion", "flexion")),
+    *(f"{part}_centre_toward_target_cm" for part in ("pelvis", "thorax")), "lead_elbow_flexion_deg",
+)  # fmt: skip
+#: A swing whose capture is cut short, as happens when a disk is full.
+DAMAGED, DAMAGED_BYTES = "G03_nov_02", 900
+
+
+@dataclass(frozen=True, slots=True)
+class DemoSize:
+    """How many swings the demo holds: of every member, and of the two lessons' phases."""
+
+    each: int = 8
+    lesson: int = 40
+    later: int = 12
+    drift: int = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """Successive swings of a member in one session: phase -> number of swings and posture change."""
+
+    session: str
+    phases: tuple[tuple[str, int, Changes], ...]
+
+
+def make_demo(*, seed: int = SEED, size: DemoSize | None = None) -> MadeStudy:
+    """The demo study, not yet written."""
+    size = size or DemoSize()
+    swings: list[StudySwing] = []
+    for member, source in zip(MEMBERS, np.random.SeedSequence(seed).spawn(len(MEMBERS)), strict=True):
+        golfer = make_golfer_of(member)
+        for series, own in zip(_programme(member, size), source.spawn(3), strict=False):
+            swings += _capture_series(member, golfer, series, own)
+    cells = {m.name: {"group": m.group, "handicap": m.handicap} for m in MEMBERS}
+    return MadeStudy(TITLE, swings, cells, QUESTION, LAB, SETTINGS, TRUTH)
+
+
+def write_demo(folder: str | Path, *, seed: int = SEED, size: DemoSize | None = None) -> Path:
+    """Write the demo study, with its truth, into an empty folder; the same seed gives the same bytes.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Made if it is not there; BadRequest where it holds anything.
+    seed : int
+    size : DemoSize, optional
+
+    Returns
+    -------
+    Path : the folder.
+    """
+    folder = write_study(folder, make_demo(seed=seed, size=size))
+    damaged = folder / "captures" / f"{DAMAGED}.c3d"
+    damaged.write_bytes(damaged.read_bytes()[:DAMAGED_BYTES])
+    return folder
+
+
+def make_golfer_of(member: Member) -> Golfer:
+    """The made golfer behind a member of the programme."""
+    return make_golfer(**member_golfer(member))
+
+
+def _programme(member: Member, size: DemoSize) -> list[Series]:
+    name = member.name
+    if member.lesson == "worked":
+        more_tilt: Changes = {"thorax_lateral_flexion_deg": {"delivery": 8.0, "impact": 7.0, "through": 4.0}}
+        kept = {c: {k: 0.8 * v for k, v in at.items()} for c, at in more_tilt.items()}
+        first = Series(f"{name}-nov", (("before", size.lesson, {}), ("after", size.lesson, more_tilt)))
+        return [first, Series(f"{name}-feb", (("later", size.later, kept),))]
+    if member.lesson == "drifted":
+        return [Series(f"{name}-nov", (("before", size.drift, {}), ("after", size.drift, {})))]
+    return [Series(f"{name}-nov", (("", size.each, {}),))]
+
+
+def _capture_series(
+    member: Member, golfer: Golfer, series: Series, source: np.random.SeedSequence
+) -> list[StudySwing]:
+    random = np.random.default_rng(source)
+    total = sum(n for _, n, _ in series.phases)
+    offsets = draw_offsets(random, total, member_variation(member))
+    placement = draw_placement(random, DISTURBANCE)
+    device = random.normal(0.0, 0.4)  # another device's constant error, deg
+    made = []
+    order = 0
+    for phase, n, changes in series.phases:
+        for _ in range(n):
+            seed = int(random.integers(2**31))
+            name = f"{member.name}_{series.session.split('-')[1]}_{order + 1:02d}"
+            swing = make_swing(
+                golfer, add_offsets(offsets[order], changes), seed=seed, rate_hz=RATE_HZ, name=name,
+                before_s=BEFORE_S, after_s=AFTER_S,
+            )  # fmt: skip
+            order += 1
+            cells = {"session": series.session, "phase": phase, "order": order,
+                     "club": golfer.parameters.club, **_measured(swing, device, random)}  # fmt: skip
+            kind = "joint_centres" if member.captured_as == "joint_centres" else "markers"
+            extra = replace(DISTURBANCE, noise_mm=2.0, gaps=0) if kind == "joint_centres" else DISTURBANCE
+            captured = disturb(swing, extra, placement, seed=seed)
+            made.append(StudySwing(captured, cells, kind, LANDMARKS))
+    return made
+
+
+def _measured(swing: Swing, device: float, random: np.random.Generator) -> dict[str, object]:
+    """What a launch device and a person beside the ball wrote down."""
+    truth = swing.true_strike
+    attack = float(truth["attack_angle_deg"]) + device + random.normal(0.0, 0.5)
+    lost = random.random() < 0.06
+    seen = str(truth["contact"])
+    return {
+        "measured_attack_angle_deg": "" if lost else f"{attack:.1f}",
+        "measured_contact": seen,
+    }
+
+
+TITLE = "Winter programme of an invented club: trail-side tilt and the strike (made golfers)"
+QUESTION = "Does more tilt to the trail side in delivery go with a shallower strike?"
+SETTINGS = """
+[contact]
+fat_behind = 1.0
+thin_above = 0.6
+
+[errors]
+placement_deg = 1.5
+soft_tissue_deg = 0.5
+
+[reference]
+group = "skilled"
+
+[[hunch]]
+name = "more trail-side tilt in delivery, a shallower strike"
+outcome = "attack_angle_deg"
+posture = "thorax_lateral_flexion_deg"
+event = "shaft_horizontal_down"
+level = "within"
+expect = "positive"
+smallest_effect = 0.5
+
+[[hunch]]
+name = "players with more trail-side tilt strike shallower"
+outcome = "attack_angle_deg"
+posture = "thorax_lateral_flexion_deg"
+event = "shaft_horizontal_down"
+level = "between"
+expect = "positive"
+smallest_effect = 0.5
+
+[[hunch]]
+name = "pelvis turn going back and the strike"
+outcome = "attack_angle_deg"
+posture = "pelvis_axial_rotation_deg"
+event = "lead_arm_horizontal_back"
+level = "within"
+expect = "either"
+smallest_effect = 1.0
+
+[[comparison]]
+name = "skilled players have come out of their bend after impact"
+of = "thorax_flexion_deg"
+event = "trail_arm_horizontal_through"
+between = "group"
+smallest_effect = 3.0
+
+[[lesson]]
+name = "G07 learns to keep the tilt in delivery"
+golfer = "G07"
+phase = "phase"
+of = "thorax_lateral_flexion_deg"
+event = "shaft_horizontal_down"
+target_value = 12.0
+outcome = "attack_angle_deg"
+smallest_effect = 0.8
+
+[[lesson]]
+name = "G09 works on the same without a change of feel"
+golfer = "G09"
+phase = "phase"
+of = "thorax_lateral_flexion_deg"
+event = "shaft_horizontal_down"
+outcome = "attack_angle_deg"
+smallest_effect = 0.8
+"""

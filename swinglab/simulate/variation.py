@@ -1,0 +1,90 @@
+"""How swings of one golfer differ: from swing to swing, with memory, and by drift."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from swinglab.simulate.parameters import CURVES
+
+#: Late knots share most of a deviation; early ones (backswing, top) have their own.
+LATE = ("delivery", "impact", "through")
+EARLY = ("back", "top")
+
+#: Standard deviation of each curve from swing to swing, in its unit (common practice, no source).
+SPREAD: Mapping[str, float] = {
+    "pelvis_axial_rotation_deg": 2.0,
+    "pelvis_lateral_flexion_deg": 0.8,
+    "pelvis_flexion_deg": 1.0,
+    "pelvis_toward_target_cm": 0.6,
+    "pelvis_up_cm": 0.25,
+    "pelvis_toward_ball_cm": 0.3,
+    "thorax_axial_rotation_deg": 1.8,
+    "thorax_lateral_flexion_deg": 1.8,
+    "thorax_flexion_deg": 1.2,
+    "head_axial_rotation_deg": 2.0,
+    "head_flexion_deg": 1.5,
+    "lead_elbow_flexion_deg": 1.2,
+    "wrist_set_deg": 1.2,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class SwingVariation:
+    """Swing-to-swing variation of one golfer.
+
+    spread : curve -> standard deviation in its unit. scale : all of them times this (learners vary more).
+    memory : autocorrelation of successive swings. shared : share of a late deviation's variance that
+    delivery, impact and through have in common. drift : curve -> change from the first swing to the last of
+    a series, in its unit, growing evenly. early : spread of backswing and top against the late ones.
+    """
+
+    spread: Mapping[str, float] = field(default_factory=lambda: dict(SPREAD))
+    scale: float = 1.0
+    memory: float = 0.3
+    shared: float = 0.8
+    early: float = 1.2
+    drift: Mapping[str, float] = field(default_factory=dict)
+
+
+Changes = dict[str, dict[str, float]]
+
+
+def draw_offsets(random: np.random.Generator, n: int, variation: SwingVariation) -> list[Changes]:
+    """Posture changes of n successive swings: a list of curve -> knot -> change, for `make_swing`."""
+    swings: list[Changes] = [{} for _ in range(n)]
+    for curve in sorted(set(variation.spread) | set(variation.drift), key=CURVES.index):
+        sd = variation.scale * variation.spread.get(curve, 0.0)
+        common = remember(random.standard_normal(n), variation.memory)
+        own = random.standard_normal((n, len(LATE)))
+        early = random.standard_normal((n, 1)) + 0.3 * random.standard_normal((n, len(EARLY)))
+        late = sd * (np.sqrt(variation.shared) * common[:, None] + np.sqrt(1 - variation.shared) * own)
+        drifted = variation.drift.get(curve, 0.0) * np.linspace(-0.5, 0.5, n)[:, None] if n > 1 else 0.0
+        late = late + drifted
+        for k in range(n):
+            at = dict(zip(LATE, late[k], strict=True))
+            at |= dict(zip(EARLY, variation.early * sd * early[k], strict=True))
+            swings[k][curve] = {knot: round(float(value), 6) for knot, value in at.items()}
+    return swings
+
+
+def remember(shocks: np.ndarray, memory: float) -> np.ndarray:
+    """A stationary first-order autoregression of unit variance from (n,) unit shocks."""
+    series = np.array(shocks, dtype=float)
+    for k in range(1, len(series)):
+        series[k] = memory * series[k - 1] + np.sqrt(1 - memory**2) * shocks[k]
+    return series
+
+
+def add_offsets(
+    first: Mapping[str, Mapping[str, float]], second: Mapping[str, Mapping[str, float]]
+) -> Changes:
+    """The sum of two posture changes."""
+    total: Changes = {curve: dict(at) for curve, at in first.items()}
+    for curve, at in second.items():
+        mine = total.setdefault(curve, {})
+        for knot, value in at.items():
+            mine[knot] = mine.get(knot, 0.0) + value
+    return total

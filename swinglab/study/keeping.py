@@ -181,9 +181,9 @@ def _read_back(path: Path) -> pd.DataFrame:
     )
     for name in table.columns:
         measured = columns.is_column(name) and columns.column(name).kind != "design"
-        is_number = pd.api.types.is_numeric_dtype(table[name]) and table[name].notna().any()
-        is_number = is_number and not pd.api.types.is_bool_dtype(table[name])
-        if is_number or measured:
+        kind = table[name].dtype
+        is_number = pd.api.types.is_numeric_dtype(kind) and not pd.api.types.is_bool_dtype(kind)
+        if measured or (is_number and bool(table[name].notna().any())):
             table[name] = pd.to_numeric(table[name], errors="coerce").astype(float)
         else:
             words = {word: unguard(str(word)) for word in table[name].dropna().unique()}

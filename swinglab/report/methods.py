@@ -36,7 +36,9 @@ def _span(values: pd.Series, unit: str) -> str:
     if known.empty:
         return f"not known ({unit})"
     low, high = known.min(), known.max()
-    told = number(low) if np.isclose(low, high) else f"{number(low)} to {number(high)}"
+    whole = bool((known == known.round()).all())
+    ends = [f"{value:.0f}" if whole else number(value) for value in (low, high)]
+    told = ends[0] if np.isclose(low, high) else f"{ends[0]} to {ends[1]}"
     return f"{told} {unit}"
 
 
@@ -125,7 +127,7 @@ def _events(results: Results) -> str:
         own = found[found["event"] == name]
         if len(own):
             error = own["standard_error_s"].median() * 1e3
-            told.append(f"{conventions.EVENT_LABELS[name]} ({len(own)} swings, {number(error)} ms)")
+            told.append(f"{conventions.EVENT_LABELS[name]} ({len(own)} swings, {error:.2f} ms)")
     return (
         "Events were found between frames; in brackets the number of swings and the median standard error: "
         + "; ".join(told)

@@ -12,14 +12,17 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from swinglab import columns, conventions
 from swinglab.records import Comparison, Finding, Hunch, Lesson
 from swinglab.report import pictures, wording
+from swinglab.report.checklist import checklist
 from swinglab.report.methods import methods_text
+from swinglab.report.references import cited_in
+from swinglab.report.tables import write_answer_tables
 from swinglab.study import Results, Study, run_record
 
 PAGE = "report.html"
 
 
 def write_report(study: Study, results: Results, findings: tuple[Finding, ...], out: Path) -> Path:
-    """Write report.html (self-contained), methods.md and figures/ into a folder.
+    """Write report.html (self-contained), methods.md, figures/ and tables/ into a folder.
 
     Parameters
     ----------
@@ -36,6 +39,9 @@ def write_report(study: Study, results: Results, findings: tuple[Finding, ...], 
     out = Path(out)
     methods = methods_text(study, results, findings)
     (out / "methods.md").write_text(methods, encoding="utf-8")
+    write_answer_tables(findings, out / "tables")
+    book = _code_book(study)
+    sources, _ = cited_in(methods, *(column.source for column in book), "Mansournia et al. 2021")
     text = _template("page.html").render(
         study=study,
         caution=wording.CAUTION,
@@ -47,7 +53,9 @@ def write_report(study: Study, results: Results, findings: tuple[Finding, ...], 
         quality=_rows(results.quality[["swing", "file", "rate_hz", "landmarks", "filled_samples", "noise_mm",
                                        "warnings"]]),
         methods=_sections(methods),
-        code_book=_code_book(study),
+        code_book=book,
+        checklist=checklist(study, results, findings),
+        sources=sources,
         record=run_record(study),
     )  # fmt: skip
     (out / PAGE).write_text(text, encoding="utf-8")

@@ -13,6 +13,9 @@ CAUTION = (
     "player who is still growing, ask a qualified professional first."
 )
 
+#: What stands in a table where a method gives no number.
+NONE = "–"
+
 #: Words for a larger and a smaller value of an outcome; "higher" and "lower" for all others.
 _MORE_LESS = {
     "attack_angle": ("higher (more upward)", "lower (more downward)"),
@@ -63,13 +66,25 @@ def p_value(p: float) -> str:
     ('p < .001', 'p = .042', 'p = .300')
     """
     if not math.isfinite(p):
-        return "p not given"
+        return NONE
     return "p < .001" if p < 0.001 else f"p = {p:.3f}".replace("0.", ".", 1)
 
 
+def told_p(finding: Finding) -> str:
+    """The p value as the tail of a sentence; nothing where there is none."""
+    return f", {p_value(finding.p)}" if math.isfinite(finding.p) else ""
+
+
 def interval(finding: Finding) -> str:
-    """The 95 % interval in brackets."""
+    """The 95 % interval in brackets; a dash where the method gives none."""
+    if not (math.isfinite(finding.ci_low) and math.isfinite(finding.ci_high)):
+        return NONE
     return f"[{number(finding.ci_low)}, {number(finding.ci_high)}]"
+
+
+def cell(value: float) -> str:
+    """A number for a table's cell; a dash where there is none."""
+    return number(value) if math.isfinite(value) else NONE
 
 
 def at_event(finding: Finding) -> str:
@@ -120,7 +135,7 @@ def _hunch_sentence(finding: Finding) -> str:
     positive = f" ({column.positive})" if column and column.positive else ""
     return (
         f"{_LEVELS[finding.level]}, 10 {unit} more {label(finding.predictor)}{positive}{at_event(finding)} goes "
-        f"with {article(label(finding.outcome))} {_size(finding)}, {p_value(finding.p)}."
+        f"with {article(label(finding.outcome))} {_size(finding)}{told_p(finding)}."
     )
 
 
@@ -131,9 +146,9 @@ def article(words: str) -> str:
 
 def _comparison_sentence(finding: Finding) -> str:
     what = label(finding.outcome)
-    return f"{finding.per}: {what}{at_event(finding)} is {_size(finding)}, {p_value(finding.p)}."
+    return f"{finding.per}: {what}{at_event(finding)} is {_size(finding)}{told_p(finding)}."
 
 
 def _lesson_sentence(finding: Finding) -> str:
     what = label(finding.outcome)
-    return f"{finding.per}: {what}{at_event(finding)} is {_size(finding)}, {p_value(finding.p)}."
+    return f"{finding.per}: {what}{at_event(finding)} is {_size(finding)}{told_p(finding)}."

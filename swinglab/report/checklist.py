@@ -1,0 +1,108 @@
+"""What a sports-science journal asks of a study like this one, filled in where the kit knows the answer.
+
+The thirty topics follow CHAMP (Mansournia et al. 2021) in our own short words; their wording and order are
+from memory and belong to be checked against the published list. What only the author can know stays open.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from swinglab.records import Finding
+from swinglab.study import Results, Study
+
+OPEN = "for the author"
+
+
+class Item(NamedTuple):
+    """One topic: its number in the list ("" for those beyond it), in words, and what this study says to it."""
+
+    number: str
+    topic: str
+    answer: str
+
+
+def checklist(study: Study, results: Results, findings: tuple[Finding, ...]) -> list[Item]:
+    """All items for one study."""
+    facts = _facts(study, results, findings)
+    listed = [Item(str(i), topic, facts.get(key, OPEN)) for i, (topic, key) in enumerate(_TOPICS, start=1)]
+    return [*listed, *(Item("", topic, OPEN) for topic in _BEYOND)]
+
+
+_TOPICS = (
+    ("aim, design and population described", "aim"),
+    ("outcomes, exposures and covariates, and how they were measured", "measures"),
+    ("design fit for the question", ""),
+    ("sample size stated and justified", "size"),
+    ("departures from the design declared", "left_out"),
+    ("agreement with a published protocol", ""),
+    ("statistical methods described in full", "methods"),
+    ("methods valid, assumptions told", "assumptions"),
+    ("effects and interactions assessed rightly", "slopes"),
+    ("correlation and association tests used rightly", "clustered"),
+    ("continuous predictors kept continuous", "continuous"),
+    ("no impossible values in intervals", "intervals"),
+    ("arms of a trial compared at the start (trials only)", "trial"),
+    ("confounding assessed and adjusted for", "adjusted"),
+    ("no extrapolation beyond the data", "range"),
+    ("missing data handled", "missing"),
+    ("data described", "described"),
+    ("estimates with intervals beside p values", "estimates"),
+    ("intervals for contrasts, not only for each group", "contrasts"),
+    ("no selective reporting", "named"),
+    ("sensible and consistent precision; p values given, not ranges", "precision"),
+    ("numbers enough for a later synthesis", "tables"),
+    ("figures and tables readable", "figures"),
+    ("a large p value read as undecided, not as no effect", "undecided"),
+    ("intervals instead of power computed after the fact", "power"),
+    ("measures of association read rightly", "units"),
+    ("association told apart from cause", "cause"),
+    ("named questions told apart from exploration", "explored"),
+    ("limits of the method discussed", "limits"),
+    ("conclusions within the data and the population", "population"),
+)
+_BEYOND = (
+    "ethics approval, with its number",
+    "informed consent; for players under age that of a parent or guardian, and the player's own assent",
+    "how golfers were found, and their age, sex, stature, mass and handicap",
+    "funding and interests",
+    "where data and code can be had",
+)
+
+
+def _facts(study: Study, results: Results, findings: tuple[Finding, ...]) -> dict[str, str]:
+    table = results.swings
+    golfers, swings = table["golfer"].nunique(), len(table)
+    adjusted = sorted({name for q in study.questions for name in getattr(q, "adjust", ())})
+    unsettled = sum(f.reading.startswith("not settled") for f in findings if f.role == "default")
+    gone = results.left_out["swing"].nunique()
+    return {
+        "aim": f"question in study.toml: {study.question}" if study.question else OPEN,
+        "measures": "defined in the code book and the methods text",
+        "size": f"{golfers} golfers, {swings} swings; unsettled questions say what would narrow them; the "
+        "justification is for the author",
+        "left_out": f"{gone} swings left out in whole or in part, each with its reason in left_out.csv",
+        "methods": "methods text, with versions in run.json",
+        "assumptions": "warnings stand beside each answer; the companion methods rest on other assumptions",
+        "slopes": "slopes may differ between golfers in the default model; between and within are told apart",
+        "clustered": "swings are never pooled as if independent",
+        "continuous": "postures are used as measured, never cut into classes",
+        "intervals": "intervals are on the outcome's own scale; positions and angles have no bound nearby",
+        "trial": "no random allocation is known to the kit",
+        "adjusted": f"adjusted for {', '.join(adjusted)}" if adjusted else "no covariate was named",
+        "range": "slopes are told for 10 units of posture; compare with the spread in the figure",
+        "missing": "a swing lacking a value is dropped from that question and counted there",
+        "described": "every swing is drawn; swing_table.csv holds all values",
+        "estimates": "every line has estimate, interval, df and p",
+        "contrasts": "differences between groups carry the interval",
+        "named": f"{len(study.questions)} questions in study.toml, all reported, p adjusted by Holm",
+        "precision": "three significant digits; p to three decimals",
+        "tables": "findings.csv, strike.csv and posture.csv",
+        "figures": "colour is never the only sign; each figure has words beside it",
+        "undecided": f"{unsettled} of the study's questions read as not settled",
+        "power": "no power is computed from the observed effect",
+        "units": "effects in the units of the outcome, per 10 units of posture",
+        "cause": "the report claims no cause",
+        "limits": "standard errors cover noise and timing; placement and soft tissue as far as [errors] says",
+        "population": "under 6 golfers nothing is said of golfers in general",
+    }

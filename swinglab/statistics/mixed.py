@@ -206,9 +206,8 @@ def _way_back(mean: np.ndarray, scale: np.ndarray) -> np.ndarray:
 def moments_from(cross: np.ndarray, q: int, s: int, p: int, n: np.ndarray) -> Moments:
     """Moments from each golfer's cross-products (q + s + p + 1, the same, G, R) of [Z, sessions, X, y]."""
     k, total = q + s, cross.sum(axis=2)
-    pattern = np.zeros((q * (q + 1) // 2 + (s > 0), k, k))
-    for i, (row, column) in enumerate(zip(*np.tril_indices(q), strict=True)):
-        pattern[i, row, column] = 1.0
+    pattern = np.zeros((q * q + (s > 0), k, k))
+    pattern[: q * q, :q, :q] = np.eye(q * q).reshape(q * q, q, q)
     if s:
         pattern[-1, q:, q:] = np.eye(s)
     return Moments(
@@ -271,7 +270,7 @@ def _record(ready: Prepared, theta: np.ndarray, reached: bool, method: str) -> M
     user = ready.z_back @ low[:q, :q]
     effects = (np.einsum("ij,kj,kg->gi", user, low[:q, :q], at.u[:q, :, 0])) * scale
     criterion = _criterion(ready, at, method)
-    boundary = bool((np.abs(np.diag(low)) < _BOUNDARY).any())
+    boundary = bool((np.linalg.svd(low, compute_uv=False) < _BOUNDARY).any())
     names, slopes = list(design.names), list(ready.slopes)
     return MixedFit(
         outcome=design.outcome,

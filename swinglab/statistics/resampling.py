@@ -10,7 +10,7 @@ import pandas as pd
 
 from swinglab.errors import BadRequest
 from swinglab.statistics.mixed import FEW_GOLFERS, best_of_starts, prepare
-from swinglab.statistics.variance import Moments, evaluate, factor, minimise, triangle
+from swinglab.statistics.variance import Moments, evaluate, factor, minimise, widened
 
 #: Resamples fitted side by side; as many as keep the arrays in the processor's cache.
 _BATCH = 512
@@ -154,8 +154,7 @@ def _inside(whole: Moments, start: np.ndarray, sets: int) -> np.ndarray:
     """The whole sample's optimum as a start, moved off the boundary, which a descent could not leave."""
     low = factor(start, whole.pattern)[:, :, 0]
     size = max(0.1, 0.2 * float(np.abs(low).max()))
-    theta = triangle(np.hstack([low, size * np.eye(len(low))]))
-    return np.repeat(theta[:, None], sets, axis=1)
+    return np.repeat(widened(low, size * np.eye(len(low))).reshape(-1, 1), sets, axis=1)
 
 
 def _warnings(golfers: int, unreached: int, flat: int, samples: int) -> tuple[str, ...]:

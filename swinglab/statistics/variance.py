@@ -1,8 +1,9 @@
 """The likelihood of a mixed model and its optimum, from cross-products; many data sets side by side.
 
-Model, golfer by golfer: y = X b + Z u + e, u ~ N(0, s2 S), e ~ N(0, s2 I), S = L L', with L lower triangular
-and linear in theta. All that is needed of the data are the cross-products of Z, X and y of each golfer, so an
-evaluation costs the same for ten swings a golfer as for ten thousand. With P = Z'V^-1 Z, H = Z'V^-1 X and
+Model, golfer by golfer: y = X b + Z u + e, u ~ N(0, s2 S), e ~ N(0, s2 I), S = L L', with L linear in theta.
+L is a full square, not a triangle: turned, it gives the same S, and the descent has no seam where a triangle's
+leading entry is near 0. All that is needed of the data are the cross-products of Z, X and y of each golfer, so
+an evaluation costs the same for ten swings a golfer as for ten thousand. With P = Z'V^-1 Z, H = Z'V^-1 X and
 u = Z'V^-1 r of each golfer (V = I + Z S Z'), value, gradient and Hessian of the deviance are short sums.
 
 Arrays end in the axes (golfer, data set), so that resamples and simulated studies are fitted together; an
@@ -279,12 +280,10 @@ def _leave_saddle(data: Moments, theta: np.ndarray, reml: bool) -> tuple[np.ndar
     stuck = slope[:, 0] < -_KKT * size
     moved = theta.copy()
     for r in np.flatnonzero(stuck):
-        # A column along the direction found, large enough to matter, then triangular again.
-        wide = np.column_stack(
-            [low[:f, :f, r], 0.3 * axes[r, :, 0] / np.sqrt(1.0 + np.abs(slope[r, 0]) / size[r])]
-        )
-        moved[: f * (f + 1) // 2, r] = triangle(wide)
-    if len(data.pattern) > f * (f + 1) // 2:  # sessions
+        # A column along the direction found, large enough to matter.
+        size_r = 0.3 / np.sqrt(1.0 + np.abs(slope[r, 0]) / size[r])
+        moved[: f * f, r] = widened(low[:f, :f, r], size_r * axes[r, :, :1]).ravel()
+    if len(data.pattern) > f * f:  # sessions
         push = np.einsum("iir->r", at.push[f:, f:])
         held = push < -_KKT * np.einsum("iir->r", at.traces[f:, f:])
         moved[-1, held] = np.abs(moved[-1, held]) + 0.3
@@ -292,8 +291,6 @@ def _leave_saddle(data: Moments, theta: np.ndarray, reml: bool) -> tuple[np.ndar
     return stuck, moved
 
 
-def triangle(wide: np.ndarray) -> np.ndarray:
-    """The lower triangle, row by row, of L with L L' = wide wide' and a diagonal not below 0."""
-    r = np.linalg.qr(wide.T)[1]
-    low = r.T * np.where(np.diag(r) < 0, -1.0, 1.0)
-    return low[np.tril_indices(len(low))]
+def widened(low: np.ndarray, more: np.ndarray) -> np.ndarray:
+    """L (q, q) with L L' = low low' + more more'."""
+    return np.linalg.qr(np.hstack([low, more]).T)[1].T

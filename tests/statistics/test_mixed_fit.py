@@ -67,7 +67,8 @@ def difference_hessian(function, at: np.ndarray, step: np.ndarray) -> np.ndarray
 
 def theta_of(fit) -> np.ndarray:
     """theta and residual SD of a fit in the user's own columns."""
-    relative = np.linalg.cholesky(fit.random_covariance.to_numpy() / fit.residual_variance)
+    size, axes = np.linalg.eigh(fit.random_covariance.to_numpy() / fit.residual_variance)
+    relative = np.linalg.qr((axes * np.sqrt(np.maximum(size, 0.0))).T)[1].T  # a boundary fit included
     theta = list(relative[np.tril_indices(len(relative))])
     if np.isfinite(fit.session_variance):
         theta.append(np.sqrt(fit.session_variance / fit.residual_variance))

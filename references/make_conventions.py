@@ -55,7 +55,7 @@ MADE = (
     ),
     (
         "thorax",
-        "Y mid-xiphoid-T8 to mid-notch-C7, Z square to the plane of notch, C7 and mid- "
+        "Y mid-xiphoid-T8 to mid-notch-C7, Z square to the plane of notch, C7 and mid-"
         "xiphoid-T8 [wu2005]; a neighbouring vertebra may stand in for T8",
         '"trunk (joint centres)": Y mid-hip to mid-shoulder, Z along the shoulders',
     ),
@@ -120,7 +120,7 @@ They hold the noise of the markers, as smoothing leaves it, carried through each
 of the event times the rate of change. They do not hold a marker's placement, soft tissue or a regression's own
 error: those are the study's `[errors]`. Of white noise, two passes of a second-order Butterworth filter leave the
 part sqrt(2.08 x cut-off / rate) of the standard deviation [winter2009], computed exactly from the filter. Errors are
-computed every 0.025 s and interpolated. A filled sample counts as a measured one. Values relative to address share
+computed every 0.025 s (further apart in a capture longer than ten seconds) and interpolated. A filled sample counts as a measured one. Values relative to address share
 address's error across events. Peak speeds have no standard error.
 """
 
@@ -241,7 +241,7 @@ def _landmarks() -> str:
 
 
 def _events() -> str:
-    rows = [(f"`{name}`", conventions.EVENT_LABELS[name]) for name in conventions.EVENTS]
+    rows = [(f"`{name}`", conventions.EVENT_MEANINGS[name]) for name in conventions.EVENTS]
     order = " < ".join(conventions.ENFORCED_ORDER)
     return (
         "## Events\n\n"

@@ -57,17 +57,33 @@ ENFORCED_ORDER = ("address", "takeaway", "top", "impact", "finish")
 EVENT_LABELS = {
     "address": "address",
     "takeaway": "takeaway",
-    "shaft_horizontal_back": "shaft horizontal, going back",
-    "lead_arm_horizontal_back": "lead arm horizontal, going back",
-    "pelvis_reversal": "pelvis turns back",
+    "shaft_horizontal_back": "shaft horizontal going back",
+    "lead_arm_horizontal_back": "lead arm horizontal going back",
+    "pelvis_reversal": "pelvis reversal",
     "top": "top of the backswing",
-    "lead_arm_horizontal_down": "lead arm horizontal, coming down",
-    "shaft_45_down": "shaft 45 degrees above horizontal, coming down",
-    "shaft_horizontal_down": "delivery (shaft horizontal, coming down)",
+    "lead_arm_horizontal_down": "lead arm horizontal coming down",
+    "shaft_45_down": "shaft at 45 degrees coming down",
+    "shaft_horizontal_down": "delivery",
     "impact": "impact",
-    "shaft_horizontal_through": "shaft horizontal, going through",
-    "trail_arm_horizontal_through": "trail arm horizontal, going through",
+    "shaft_horizontal_through": "shaft horizontal going through",
+    "trail_arm_horizontal_through": "trail arm horizontal going through",
     "finish": "finish",
+}
+
+EVENT_MEANINGS = {
+    "address": "middle of the last still stretch before takeaway: clubhead below 0.2 m/s for 0.1 s",
+    "takeaway": "the clubhead's speed last rises through 0.2 m/s before the backswing",
+    "shaft_horizontal_back": "the shaft's elevation first crosses 0 upward after takeaway",
+    "lead_arm_horizontal_back": "the lead arm's elevation first crosses 0 upward after takeaway",
+    "pelvis_reversal": "the pelvis turns back: its axial rotation is smallest before impact",
+    "top": "the shaft's angle about the normal of the swing plane turns back",
+    "lead_arm_horizontal_down": "the lead arm's elevation last crosses 0 downward before impact",
+    "shaft_45_down": "the shaft is 45 degrees above horizontal and falling, last before impact",
+    "shaft_horizontal_down": "delivery: the shaft's elevation last crosses 0 downward before impact",
+    "impact": "the clubhead, along its path, is one ball radius from the ball centre",
+    "shaft_horizontal_through": "the shaft's elevation first crosses 0 upward after impact",
+    "trail_arm_horizontal_through": "the trail arm's elevation first crosses 0 upward after impact",
+    "finish": "the clubhead's speed first falls below 1 m/s after impact",
 }
 
 # --- contact ----------------------------------------------------------------------------------------------

@@ -70,6 +70,25 @@ def p_value(p: float) -> str:
     return "p < .001" if p < 0.001 else f"p = {p:.3f}".replace("0.", ".", 1)
 
 
+def decimals(finding: Finding) -> int | None:
+    """Decimals that a line deserves: two digits of half its interval; None where there is no interval."""
+    half = (finding.ci_high - finding.ci_low) / 2
+    if not math.isfinite(half) or half <= 0:
+        return None
+    return min(6, max(0, 1 - math.floor(math.log10(half))))
+
+
+def rounded(value: float, finding: Finding) -> str:
+    """A number of this line with the decimals it deserves; a dash where there is none."""
+    if not math.isfinite(value):
+        return NONE
+    places = decimals(finding)
+    if places is None:
+        return number(value)
+    text = f"{value:.{places}f}"
+    return (text.removeprefix("-") if float(text) == 0 else text).replace("-", "−")
+
+
 def told_p(finding: Finding) -> str:
     """The p value as the tail of a sentence; nothing where there is none."""
     return f", {p_value(finding.p)}" if math.isfinite(finding.p) else ""
@@ -79,7 +98,7 @@ def interval(finding: Finding) -> str:
     """The 95 % interval in brackets; a dash where the method gives none."""
     if not (math.isfinite(finding.ci_low) and math.isfinite(finding.ci_high)):
         return NONE
-    return f"[{number(finding.ci_low)}, {number(finding.ci_high)}]"
+    return f"[{rounded(finding.ci_low, finding)}, {rounded(finding.ci_high, finding)}]"
 
 
 def cell(value: float) -> str:
@@ -120,13 +139,16 @@ _LEVELS = {
 
 
 def _size(finding: Finding) -> str:
+    """Size and direction: "2.1 deg higher [1.6, 2.7]"; with its sign where the interval leaves that open."""
     unit = unit_words(finding.unit)
+    if finding.ci_low <= 0 <= finding.ci_high:
+        more = more_or_less(finding.outcome, 1.0)
+        return f"{rounded(finding.estimate, finding)} {unit} {interval(finding)} different (+ = {more})"
     words = more_or_less(finding.outcome, finding.estimate)
-    ends = sorted((finding.ci_low, finding.ci_high))
-    if finding.estimate < 0:
-        ends = sorted((-finding.ci_low, -finding.ci_high))
-    span = f"[{number(ends[0])}, {number(ends[1])}]"
-    return f"{number(abs(finding.estimate))} {unit} {words} {span}"
+    sign = math.copysign(1.0, finding.estimate)
+    ends = sorted((sign * finding.ci_low, sign * finding.ci_high))
+    span = f"[{rounded(ends[0], finding)}, {rounded(ends[1], finding)}]"
+    return f"{rounded(abs(finding.estimate), finding)} {unit} {words} {span}"
 
 
 def _hunch_sentence(finding: Finding) -> str:
@@ -139,6 +161,11 @@ def _hunch_sentence(finding: Finding) -> str:
     )
 
 
+def first_capital(words: str) -> str:
+    """The words with a capital at the start, whatever follows left as it is."""
+    return words[:1].upper() + words[1:]
+
+
 def article(words: str) -> str:
     """The words with "a" or "an" before them."""
     return f"{'an' if words[:1] in 'aeiou' else 'a'} {words}"
@@ -146,9 +173,9 @@ def article(words: str) -> str:
 
 def _comparison_sentence(finding: Finding) -> str:
     what = label(finding.outcome)
-    return f"{finding.per}: {what}{at_event(finding)} is {_size(finding)}{told_p(finding)}."
+    return f"{first_capital(finding.per)}: {what}{at_event(finding)} is {_size(finding)}{told_p(finding)}."
 
 
 def _lesson_sentence(finding: Finding) -> str:
     what = label(finding.outcome)
-    return f"{finding.per}: {what}{at_event(finding)} is {_size(finding)}{told_p(finding)}."
+    return f"{first_capital(finding.per)}: {what}{at_event(finding)} is {_size(finding)}{told_p(finding)}."

@@ -108,7 +108,9 @@ def _records(job: Job) -> SwingRecords:
 def _reason(job: Job, stage: str, error: Exception) -> tuple[str, str, str, str, str]:
     if isinstance(error, SwinglabError):
         where = f"{error.where}: " if error.where else ""
-        return (job.swing, error.file or job.shown, stage, where + error.what, error.do or "")
+        # Only the study's own files are named as its user knows them; a fault tells the whole path.
+        file = job.shown if error.file in (None, str(job.path), job.path.name) else error.file
+        return (job.swing, file, stage, where + error.what, error.do or "")
     what = f"an unexpected fault ({type(error).__name__}: {error})"
     return (job.swing, job.shown, stage, what, "please report it, with this file if you may share it")
 

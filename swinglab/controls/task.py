@@ -3,60 +3,97 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import Any
 
 import ipywidgets as widgets
 
 from swinglab.controls import words
+from swinglab.controls.chosen_study import ChosenStudy
+from swinglab.controls.panel import Panel
+from swinglab.errors import BadTable
+from swinglab.study import Results
 
 
-def set_task(question: str, *, answer: float, within: float, hint: str, because: str, unit: str = "") -> Task:
-    """A question that is answered by a number.
+def set_task(
+    chosen: ChosenStudy,
+    question: str,
+    *,
+    answer: Callable[[Results], float],
+    within: float,
+    hint: str,
+    because: str,
+    unit: str = "",
+) -> Task:
+    """A question that is answered by a number, computed from the open study.
 
     Parameters
     ----------
+    chosen : ChosenStudy
     question : str
-    answer : float
-        Computed in the notebook from the open study.
+    answer : callable
+        Takes the study's results, gives the number.
     within : float
         How near an answer must be, in the same unit.
     hint, because : str
-        Shown on request; shown with the right answer.
+        Shown on request; shown with the right answer, where ``{answer:.1f}`` stands for it.
     unit : str
     """
-    return Task(question, answer, within, hint, because, unit)
+    return Task(chosen, question, answer, within, hint, because, unit)
 
 
-class Task(widgets.VBox):
-    """A task in the page; `is_right` tells whether the last answer was right (None before one was given)."""
+class Task(Panel):
+    """A task in the page; `answer` is the number, `is_right` tells of the last try (None before the first)."""
 
     def __init__(
-        self, question: str, answer: float, within: float, hint: str, because: str, unit: str
-    ) -> None:
+        self, chosen: ChosenStudy, question: str, answer: Callable[[Results], float], within: float, hint: str,
+        because: str, unit: str,
+    ) -> None:  # fmt: skip
         self.is_right: bool | None = None
-        self._answer, self._within, self._because, self._hint = answer, within, because, hint
-        self.given = widgets.FloatText(
-            description="Your answer" + (f" ({unit})" if unit else ""), value=None, continuous_update=False,
-            style={"description_width": "initial"},
+        self.answer = math.nan
+        self._question, self._compute, self._within = question, answer, within
+        self._hint, self._because = hint, because
+        self.given = widgets.Text(
+            description="Your answer" + (f" ({unit})" if unit else ""), continuous_update=False,
+            style={"description_width": "initial"}, layout=widgets.Layout(width="16em"),
         )  # fmt: skip
         self.check_button = widgets.Button(description="Check")
         self.hint_button = widgets.Button(description="Hint")
-        self._said = widgets.HTML()
+        self.told = widgets.HTML()
         self.check_button.on_click(self._check)
         self.hint_button.on_click(self._tell_hint)
+        super().__init__(chosen, [])
+
+    def show(self) -> list[widgets.Widget]:
+        """The question, a place for the answer, two buttons."""
+        self.is_right, self.told.value = None, ""
+        self.answer = self._computed()
         row = widgets.HBox(
             [self.given, self.check_button, self.hint_button], layout=widgets.Layout(flex_flow="row wrap")
         )
-        super().__init__([widgets.HTML(words.lines(question)), row, self._said])
+        return [widgets.HTML(words.lines(self._question)), row, self.told]
+
+    def _computed(self) -> float:
+        results = self.chosen.results
+        try:
+            answer = float(self._compute(results))
+        except (KeyError, IndexError, ValueError, TypeError, StopIteration):
+            answer = math.nan  # another study need not have the columns that a task is about
+        if not math.isfinite(answer):
+            raise BadTable(f"this study cannot answer the task: {self._question}", do="choose the demo study")
+        return answer
 
     def _check(self, button: Any) -> None:
-        value = self.given.value
-        if not math.isfinite(self._answer):
-            self._said.value = words.message("This study cannot answer the task: choose the demo study.")
+        try:
+            value = float(self.given.value.strip().replace("−", "-").replace(",", "."))
+        except ValueError:
+            self.is_right = None
+            self.told.value = words.message("Give a number, for example -3.5.")
             return
-        self.is_right = math.isfinite(value) and abs(value - self._answer) <= self._within
+        self.is_right = abs(value - self.answer) <= self._within
         again = "Not yet. Try again, or ask for the hint."
-        self._said.value = words.lines(f"Yes. {self._because}" if self.is_right else again)
+        right = f"Yes. {self._because.format(answer=self.answer)}"
+        self.told.value = words.lines(right if self.is_right else again)
 
     def _tell_hint(self, button: Any) -> None:
-        self._said.value = words.lines(self._hint)
+        self.told.value = words.lines(self._hint)

@@ -120,8 +120,8 @@ They hold the noise of the markers, as smoothing leaves it, carried through each
 of the event times the rate of change. They do not hold a marker's placement, soft tissue or a regression's own
 error: those are the study's `[errors]`. Of white noise, two passes of a second-order Butterworth filter leave the
 part sqrt(2.08 x cut-off / rate) of the standard deviation [winter2009], computed exactly from the filter. Errors are
-computed every 0.025 s (further apart in a capture longer than ten seconds) and interpolated. A filled sample counts as a measured one. Values relative to address share
-address's error across events. Peak speeds have no standard error.
+computed every 0.025 s (further apart in a capture longer than ten seconds) and interpolated. A filled sample counts
+as a measured one. Values relative to address share address's error across events. Peak speeds have no standard error.
 """
 
 

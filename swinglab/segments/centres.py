@@ -11,7 +11,7 @@ import numpy as np
 
 from swinglab.errors import BadRequest, MissingInput, near_names
 from swinglab.segments.body import Body, Made, Sizes, made_once
-from swinglab.segments.geometry import MIRROR
+from swinglab.segments.geometry import MIRROR, mean_point
 from swinglab.segments.trunk import HEAD_LANDMARKS, THORAX_LANDMARKS, pelvis, thorax
 
 #: Below the acromion by this part of the distance between the acromia (Rab et al. 2002).
@@ -190,7 +190,7 @@ def thorax_centre(body: Body) -> Made:
     if body.has("shoulder_left", "shoulder_right") and not body.has(*THORAX_LANDMARKS):
         return Made(middle(body, "shoulder").value, "between the shoulder centres (joint centres)")
     where = f"mean of jugular notch, c7, xiphoid and {body.stands_for('t8')}"
-    return Made(np.mean(body.need(*THORAX_LANDMARKS), axis=0), where)
+    return Made(mean_point(*body.need(*THORAX_LANDMARKS)), where)
 
 
 @made_once
@@ -198,7 +198,7 @@ def head_centre(body: Body) -> Made:
     """The mean of the four head markers; from joint centres the mid-point of the ears."""
     if body.has("ear_left", "ear_right") and not body.has(*HEAD_LANDMARKS):
         return Made((body.points["ear_left"] + body.points["ear_right"]) / 2, "between the ears")
-    return Made(np.mean(body.need(*HEAD_LANDMARKS), axis=0), "mean of four head markers")
+    return Made(mean_point(*body.need(*HEAD_LANDMARKS)), "mean of four head markers")
 
 
 @made_once

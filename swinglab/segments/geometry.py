@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import warnings
 from typing import Any, cast
 
@@ -22,7 +23,12 @@ def unit(vectors: np.ndarray) -> np.ndarray:
 
 def axes(x: np.ndarray, y: np.ndarray, z: np.ndarray) -> np.ndarray:
     """Unit axes (..., 3) as the columns of rotation matrices (..., 3, 3)."""
-    return np.stack([x, y, z], axis=-1)
+    return np.stack(np.broadcast_arrays(x, y, z), axis=-1)
+
+
+def mean_point(*points: np.ndarray) -> np.ndarray:
+    """Mean of points (..., 3), whose leading dimensions need only fit together."""
+    return functools.reduce(np.add, points) / len(points)
 
 
 def frame_from_long_axis(y: np.ndarray, to_the_right: np.ndarray) -> np.ndarray:

@@ -90,7 +90,7 @@ def _shaft_end(body: Body, *, first: bool) -> Made:
     How far each point lies along the shaft is fixed, so that the fit is a weighted sum of the points.
     """
     along = body.sizes.along_shaft if body.sizes else {}
-    points = np.stack(body.need(*along))
+    points = np.stack(np.broadcast_arrays(*body.need(*along)))
     from_middle = np.array(list(along.values())) - np.mean(list(along.values()))
     direction = np.tensordot(from_middle / (from_middle**2).sum(), points, axes=1)
     place = from_middle.min() if first else from_middle.max()

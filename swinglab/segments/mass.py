@@ -8,6 +8,7 @@ import numpy as np
 
 from swinglab.segments.body import Body, Made, made_once
 from swinglab.segments.centres import centre, head_centre, middle
+from swinglab.segments.geometry import mean_point
 
 
 class Segment(NamedTuple):
@@ -67,8 +68,8 @@ def body_centre_of_mass(body: Body) -> Made:
             _moment("shank", at["knee"], at["ankle"]),
             _moment("foot", heel, toe),
         ]
-    total = sum(mass for mass, _ in moments)
-    return Made(np.sum([moment for _, moment in moments], axis=0) / total, "; ".join(notes))
+    masses, moved = zip(*moments, strict=True)
+    return Made(mean_point(*moved) * len(moved) / sum(masses), "; ".join(notes))
 
 
 def _moment(name: str, first_end: np.ndarray, other_end: np.ndarray) -> tuple[float, np.ndarray]:

@@ -116,14 +116,14 @@ def _errors(trial: Trial, body: Body, measured: Mapping[str, Made], values: np.n
         return values.copy()
     angle = np.array([QUANTITIES[name].unit == "deg" for name in measured])
 
-    def measure(points: Mapping[str, np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
+    def measure(points: Mapping[str, np.ndarray]) -> list[np.ndarray]:
         moved = Body(
             points, sizes=body.sizes, hip_method=body.hip_method, labels=body.labels, ball_m=body.ball_m
         )
         given = {name: made for name, made in measure_all(moved).items() if isinstance(made, Made)}
-        return np.stack([given[name].value for name in measured], axis=-1), angle
+        return [given[name].value for name in measured]
 
-    errors = carried_through(body.points, point_noise(trial), measure, trial.time_s)
+    errors = carried_through(body.points, point_noise(trial), measure, angle, trial.time_s)
     for k, (name, made) in enumerate(measured.items()):
         if name.endswith("_ahead_of_ball_cm") or name == "ball_ahead_of_lead_heel_cm":
             errors[:, k] = np.hypot(errors[:, k], 100.0 * trial.ball_se_m)

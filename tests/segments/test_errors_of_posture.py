@@ -73,7 +73,7 @@ def test_unknown_noise_leaves_the_error_unknown_where_it_matters_alone() -> None
 
 
 def test_values_read_at_events_scatter_as_their_errors_say() -> None:
-    """Truth: made. 150 noisy, smoothed copies of one moving swing, events with timing error: 0.8 to 1.25."""
+    """Truth: made. 120 noisy, smoothed copies of one moving swing, events with timing error: 0.8 to 1.25."""
     rng = np.random.default_rng(9)
     clean = moving(160, seed=3)
     segments = dict.fromkeys(SEGMENT_LANDMARKS, 12.0)
@@ -91,7 +91,7 @@ def test_values_read_at_events_scatter_as_their_errors_say() -> None:
     times = {"address": 0.2, "top": 0.31, "impact": 0.402}
     truth = measure_at(measure_posture(trial(0.0)), make_events(times))
     found, predicted = [], []
-    for _ in range(150):
+    for _ in range(120):
         off = {name: t + rng.normal(0, 0.002) for name, t in times.items()}
         table = measure_at(measure_posture(trial(0.001)), make_events(off, error_s=0.002))
         found.append(table["value"].to_numpy() - truth["value"].to_numpy())

@@ -49,7 +49,8 @@ def gain(rate_hz: float, cutoff_hz: float, frequency_hz: np.ndarray) -> np.ndarr
 def smooth(columns: np.ndarray, rate_hz: float, cutoff_hz: float) -> np.ndarray:
     """Columns (n_columns, n_samples) filtered forward and back, odd padding at both ends; no NaN allowed."""
     samples = columns.shape[-1]
-    pad = min(samples - 1, max(9, round(1.5 * rate_hz / cutoff_hz)))
+    # Three periods of the cut-off: what the filter's start leaves behind has died away before the data begin.
+    pad = min(samples - 1, max(9, round(3 * rate_hz / cutoff_hz)))
     return sosfiltfilt(_filter(rate_hz, cutoff_hz), columns, axis=-1, padlen=pad)
 
 

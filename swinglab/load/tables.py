@@ -104,7 +104,9 @@ def _read_parquet(path: Path) -> pd.DataFrame:
     try:
         table = parquet.read_table(path, memory_map=False)
         table.validate(full=True)  # else damaged text shows itself only where it is first used
-        return table.to_pandas()
+        # What pandas noted in the file about its own index is not needed, and may be damaged.
+        frame = table.to_pandas(ignore_metadata=True)
+        return frame[[name for name in frame.columns if not str(name).startswith("__index_level_")]]
     except (pyarrow.ArrowException, OSError, ValueError, TypeError) as problem:
         what = " ".join(str(problem).split())[:160]
         raise UnreadableFile(f"it is no Parquet table ({what})", file=path, do="export it again") from problem
@@ -158,8 +160,8 @@ def _numbers(table: pd.DataFrame, names: Sequence[str], path: Path, findings: li
     infinite = np.isinf(values)
     if infinite.any():
         findings.append(f"{infinite.sum()} infinite values count as missing")
-        values = np.where(infinite, np.nan, values)
-    return values
+    # One quiet NaN for all of them: a file's own may be of the kind that raises when it is used.
+    return np.where(np.isfinite(values), values, np.nan)
 
 
 def _plain_types(table: pd.DataFrame) -> list[np.dtype]:

@@ -29,14 +29,14 @@ class Grid:
     def resample(self, moments: np.ndarray, columns: np.ndarray, *, linear: bool = False) -> np.ndarray:
         """Columns (n_rows, k) at the grid's times: a cubic spline, or straight lines, in each column.
 
-        A time between two rows that are further than a step and a half apart, or one of which is missing, is
+        A time between two rows that are further than two steps apart, or one of which is missing, is
         missing.
         """
         assert self.times_s is not None
         times = self.times_s
         made = np.full((len(times), columns.shape[1]), np.nan)
         after = np.clip(np.searchsorted(moments, times, side="left"), 1, len(moments) - 1)
-        wide = moments[after] - moments[after - 1] > 1.5 / self.rate_hz
+        wide = moments[after] - moments[after - 1] > 2 / self.rate_hz
         exact = np.isin(times, moments)
         for k, column in enumerate(columns.T):
             seen = np.isfinite(column)

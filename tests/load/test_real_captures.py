@@ -119,7 +119,9 @@ def test_where_another_reader_fails_this_one_reads(reader, name) -> None:
         points, _ = {"ezc3d": by_ezc3d, "c3d": by_c3d}[reader](path)
     except Exception:
         points = np.empty((0, 0, 3))
-    assert points.shape != opened(name).points_m.shape, f"{reader} has learned to read it: {WRONG[reader, name]}"
+    assert points.shape != opened(name).points_m.shape, (
+        f"{reader} has learned to read it: {WRONG[reader, name]}"
+    )
 
 
 # --- file by file ------------------------------------------------------------------------------------------
@@ -206,7 +208,10 @@ def test_the_truncated_file() -> None:
     )
 
 
-@pytest.mark.parametrize(("name", "shape"), [("missing_description_byte.c3d", (151, 49, 3)), ("bad_parameter_section.c3d", (332, 45, 3))])  # fmt: skip
+@pytest.mark.parametrize(
+    ("name", "shape"),
+    [("missing_description_byte.c3d", (151, 49, 3)), ("bad_parameter_section.c3d", (332, 45, 3))],
+)
 def test_damaged_parameter_records(name, shape) -> None:
     """Truth: other. Both open; the points have the extent of a person who walks."""
     capture = opened(name)

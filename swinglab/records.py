@@ -169,18 +169,13 @@ class Trial(_Pickled):
 
     def has(self, *landmarks: str) -> bool:
         """Whether all these landmarks are in the trial, each with at least one sample."""
-        return all(
-            name in self.landmarks and bool(np.isfinite(self.point(name)).any()) for name in landmarks
-        )
+        return all(name in self.landmarks and bool(np.isfinite(self.point(name)).any()) for name in landmarks)
 
     def point(self, landmark: str, *, raw: bool = False) -> np.ndarray:
         """(n_frames, 3) metres of one landmark; MissingInput, with near names, where it is not there."""
         if landmark not in self.landmarks:
-            raise MissingInput(
-                f"landmark {landmark} is not in this trial",
-                file=self.file,
-                do=near_names(landmark, self.landmarks) or "add it under [landmarks] in study.toml",
-            )
+            do = near_names(landmark, self.landmarks) or "add it under [landmarks] in study.toml"
+            raise MissingInput(f"landmark {landmark} is not in this trial", file=self.file, do=do)
         return (self.raw_m if raw else self.points_m)[:, self.landmarks.index(landmark)]
 
 
@@ -218,10 +213,8 @@ class Posture(_Pickled):
         """(n_frames,) of one quantity, in its own unit."""
         if quantity not in self.quantities:
             why = self.missing.get(quantity)
-            raise MissingInput(
-                f"{quantity} was not measured" + (f": {why}" if why else ""),
-                do=near_names(quantity, self.quantities) or None,
-            )
+            what = f"{quantity} was not measured" + (f": {why}" if why else "")
+            raise MissingInput(what, do=near_names(quantity, self.quantities) or None)
         return self.values[:, self.quantities.index(quantity)]
 
 
@@ -267,13 +260,13 @@ class Events(_Pickled):
     def table(self) -> pd.DataFrame:
         """One row an event: the columns of events.csv (frame counts from 0 and is fractional)."""
         impact = self.time_s("impact")
-        rows = [
-            (self.swing, e.name, e.time_s, e.time_s - impact, e.time_s * self.rate_hz, e.method,
-             e.standard_error_s, e.note)
-            for e in self.events
-        ]  # fmt: skip
-        names = ["swing", "event", "time_s", "time_from_impact_s", "frame", "method", "standard_error_s", "note"]
-        return pd.DataFrame(rows, columns=names)
+        made = pd.DataFrame({"swing": self.swing, "event": [e.name for e in self.events]})
+        made["time_s"] = [e.time_s for e in self.events]
+        made["time_from_impact_s"] = made["time_s"] - impact
+        made["frame"] = made["time_s"] * self.rate_hz
+        for name in ("method", "standard_error_s", "note"):
+            made[name] = [getattr(e, name) for e in self.events]
+        return made
 
 
 @dataclass(frozen=True, slots=True, eq=False)

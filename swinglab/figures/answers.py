@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import textwrap
+
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
@@ -14,7 +16,8 @@ from swinglab.figures.style import FAINT, GREY, group_look, new_axes, plain
 
 def axis_text(name: str) -> str:
     """Label of a column for an axis: words, unit, positive direction; a covariate's own name as it is."""
-    return columns.column(name).axis_label if columns.is_column(name) else name
+    text = columns.column(name).axis_label if columns.is_column(name) else name
+    return "\n".join(line for part in text.split("\n") for line in textwrap.wrap(part, 44))
 
 
 def _need(table: pd.DataFrame, *names: str | None) -> None:

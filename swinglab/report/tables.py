@@ -10,7 +10,7 @@ import pandas as pd
 from swinglab.records import Finding
 from swinglab.report import wording
 
-COLUMNS = ("Question", "Level", "Method", "Estimate", "95 % interval", "Unit, per", "df", "p", "p (Holm)", "Golfers",
+COLUMNS = ("Question", "Level", "Method", "Of", "Estimate", "95 % interval", "Unit, per", "df", "p", "p (Holm)", "Golfers",
            "Swings", "Reading")  # fmt: skip
 
 
@@ -18,7 +18,7 @@ def answers_table(findings: tuple[Finding, ...]) -> pd.DataFrame:
     """Every line of every answer as printed text."""
     rows = [
         (
-            f.name, f.level, f.method, wording.rounded(f.estimate, f), wording.interval(f),
+            f.name, f.level, f.method, wording.label(f.outcome), wording.rounded(f.estimate, f), wording.interval(f),
             wording.unit_words(f.unit) + (f", {f.per}" if f.per else ""), wording.cell(f.df),
             wording.p_value(f.p), wording.p_value(f.p_adjusted) if f.role == "default" else "",
             str(f.n_golfers), str(f.n_swings), f.reading,

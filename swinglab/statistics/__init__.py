@@ -9,6 +9,7 @@ from swinglab.statistics.attenuation import (
     correct_slope,
     correct_slope_by_level,
 )
+from swinglab.statistics.binary import BinaryFit, fit_binary
 from swinglab.statistics.cluster_robust import ClusterRobustFit, JointTest, fit_cluster_robust
 from swinglab.statistics.comparison import compare_groups
 from swinglab.statistics.design import Design, build_design, split_within_between
@@ -19,6 +20,7 @@ from swinglab.statistics.judging import judge
 from swinglab.statistics.lesson import compare_before_after
 from swinglab.statistics.mixed import MixedFit, fit_mixed
 from swinglab.statistics.multiplicity import adjust
+from swinglab.statistics.ordinal import OrdinalFit, fit_ordinal_mixed
 from swinglab.statistics.permutation import PermutationTest, permutation_test_paired
 from swinglab.statistics.power import (
     golfers_needed,
@@ -42,6 +44,7 @@ from swinglab.statistics.wild import WildBootstrap, wild_bootstrap
 __all__ = [
     "AdjustedComparison",
     "Agreement",
+    "BinaryFit",
     "ClusterRobustFit",
     "CorrectedLevels",
     "CorrectedSlope",
@@ -52,6 +55,7 @@ __all__ = [
     "JointTest",
     "MeansComparison",
     "MixedFit",
+    "OrdinalFit",
     "PairedComparison",
     "PermutationTest",
     "Reliability",
@@ -71,9 +75,11 @@ __all__ = [
     "correct_slope",
     "correct_slope_by_level",
     "equivalence",
+    "fit_binary",
     "fit_cluster_robust",
     "fit_golfer_means",
     "fit_mixed",
+    "fit_ordinal_mixed",
     "fit_series",
     "fit_step",
     "golfers_needed",

@@ -8,8 +8,11 @@ import numpy as np
 
 from swinglab.strike.smooth import FREE, NoisePrior, Smooth, arc_terms, fit_smooth
 
-#: How far before and after impact points are used, in radians of arc.
-SPAN_BEFORE, SPAN_AFTER = 1.3, 1.0
+#: How far before and after impact points are used, in radians of arc. A longer window lessens the noise and
+#: asks more of the model: errors were least at 1.3 where that holds nine frames; at low rates the window
+#: reaches back as far as it must for nine, but no farther than 1.8 (tests/calibration/strike.md).
+SPAN_BEFORE, SPAN_FARTHEST, SPAN_AFTER = 1.3, 1.8, 1.0
+FRAMES_WANTED = 9
 #: Usual size of the departure from a circle in the plane, and of that from the plane, in metres.
 USUAL_SIZE_M = (0.03, 0.005)
 #: Impact may displace the path by what the club travels, askew, while ball and face touch (half a
@@ -100,7 +103,7 @@ def fit_arc(
         centre, normal, radius = _least_squares_circle(points[use])
         frame = _frame(centre, normal, points[use], anchor)
         angle = _angles(points, centre, frame)
-        use = before & (angle > -SPAN_BEFORE) & (angle < SPAN_AFTER)
+        use = before & (angle > -_span(angle[before & (angle < 0)])) & (angle < SPAN_AFTER)
     near = np.abs(np.linalg.norm(points - centre, axis=1) - radius) < 2 * GROSS_M
     use = use | (after & near & (np.abs(angle) < SPAN_AFTER))
     while True:
@@ -183,6 +186,15 @@ def _least_squares_circle(points: np.ndarray) -> tuple[np.ndarray, np.ndarray, f
     centre = solution[:2]
     radius = float(np.sqrt(max(solution[2] + centre @ centre, 1e-12)))
     return middle + centre @ axes[:2], axes[2], radius
+
+
+def _span(angles: np.ndarray) -> float:
+    """How far back the window reaches, from the angles of the points before impact."""
+    if len(angles) == 0:
+        return SPAN_BEFORE
+    back = np.sort(-angles)
+    wanted = back[min(FRAMES_WANTED, len(back)) - 1] + 1e-6
+    return float(np.clip(wanted, SPAN_BEFORE, SPAN_FARTHEST))
 
 
 def _need_frames(use: np.ndarray) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from swinglab.records import Events, Trial
-from swinglab.strike.arc import Arc, NoSupport, fit_arc, sound_points
+from swinglab.strike.arc import FRAMES_WANTED, Arc, NoSupport, fit_arc, sound_points
 from swinglab.strike.clubhead import ClubheadPath, estimate_noise, find_clubhead
 from swinglab.strike.contact import find_contact_angle, reach_m
 from swinglab.strike.smooth import NoisePrior
@@ -18,12 +18,12 @@ SLOWEST_MPS = 4.0
 #: A ball farther from the path than this was not struck (design: 5 cm).
 FARTHEST_MISS_M = 0.05
 #: Error of an unknown distance between the clubhead's reference and the face.
-UNKNOWN_REFERENCE_SD_M = 0.01
+UNKNOWN_REFERENCE_SD_M = 0.015
 #: Noise where the trial does not know its own, and what such knowledge is worth in degrees of freedom.
 USUAL_NOISE_M, LEAST_NOISE_M = 1e-3, 5e-5
 WORTH_KNOWN, WORTH_UNKNOWN = 6.0, 1.0
 #: Points looked at: so long before and after impact, and so near to it.
-BEFORE_S, AFTER_S, NEAR_M = 0.35, 0.12, 1.8
+BEFORE_S, AFTER_S, NEAR_M, FARTHEST_M = 0.35, 0.12, 1.8, 2.3
 #: Points after impact are left out where they would raise the noise by more than this factor.
 MORE_NOISE = 1.4
 #: Contact lasts half a millisecond.
@@ -59,9 +59,13 @@ def _window(trial: Trial, events: Events, impact: float) -> ClubheadPath:
     return find_clubhead(trial, start, impact + AFTER_S, impact)
 
 
-def _near(path: ClubheadPath, anchor: np.ndarray) -> np.ndarray:
+def _near(path: ClubheadPath, anchor: np.ndarray, time: float) -> np.ndarray:
+    """Points so near to a place that they can lie in the arc's window, which is longer at a low rate."""
     with np.errstate(invalid="ignore"):
-        return np.linalg.norm(path.points_m - anchor, axis=1) < NEAR_M
+        distance = np.linalg.norm(path.points_m - anchor, axis=1)
+    before = np.sort(distance[(path.time_s < time) & np.isfinite(distance)])
+    wanted = before[min(FRAMES_WANTED, len(before)) - 1] + 1e-6 if len(before) else NEAR_M
+    return distance < np.clip(wanted, NEAR_M, FARTHEST_M)
 
 
 def fit_strike(trial: Trial, events: Events) -> Fitted:
@@ -73,7 +77,7 @@ def fit_strike(trial: Trial, events: Events) -> Fitted:
     path = _window(trial, events, impact)
     noise = _noise(trial, path.points_m[path.time_s < impact])
     anchor = _place_at(path, impact)
-    near = _near(path, anchor)
+    near = _near(path, anchor, impact)
     before = near & (path.time_s < impact - impact_se)
     before = sound_points(path.points_m, before)
     after = np.zeros(len(near), dtype=bool)
@@ -128,7 +132,9 @@ def _find_impact(
     if trial.ball_m is None:
         return by_time, time_sd, False
     known = trial.setup.reference_behind_face_cm
-    along_sd = UNKNOWN_REFERENCE_SD_M if known is None else 0.0
+    # A ball placed from the clubhead at address holds the same unknown distance, which then cancels.
+    unknown = known is None and trial.ball_method != "ball_from_address"
+    along_sd = UNKNOWN_REFERENCE_SD_M if unknown else 0.0
     contact, miss = find_contact_angle(arc, trial.ball_m, reach_m(known))
     if miss > FARTHEST_MISS_M:
         raise NoSupport(f"the path passes the ball centre at {100 * miss:.1f} cm: no strike within 5 cm")
@@ -199,7 +205,7 @@ def fit_air(trial: Trial, events: Events) -> Fitted:
     if miss <= FARTHEST_MISS_M or min(down[:lowest].sum(), down[lowest + 1 :].sum()) < 3:
         raise NoSupport(reason)
     path = _window(trial, events, float(trial.time_s[lowest]))
-    near = _near(path, head[lowest])
+    near = _near(path, head[lowest], float(trial.time_s[lowest]))
     arc = fit_arc(
         path.points_m,
         path.extra_sd_m,

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
+from scipy.interpolate import CubicSpline
 
 from swinglab import columns
 from swinglab.conventions import BALL_RADIUS_M
@@ -12,12 +15,14 @@ from swinglab.strike.contact import contact_class, contact_probabilities, find_l
 from swinglab.strike.fitting import Fitted, address_height, fit_air, fit_strike
 from swinglab.strike.outcomes import (
     Outcomes,
+    Plane,
     Situation,
     add_delivery,
     add_heights,
     add_low_point,
     add_plane,
     add_turf_entry,
+    find_plane,
     source_covariance,
 )
 
@@ -28,6 +33,7 @@ DELIVERY = ("clubhead_speed_mps", "attack_angle_deg", "club_path_in_to_out_deg")
 LOW_POINT = ("low_point_ahead_cm", "low_point_ahead_of_lead_heel_cm", "low_point_height_cm", "arc_radius_m")
 PLANE = ("arc_plane_inclination_deg", "arc_plane_direction_in_to_out_deg")
 ENTRY = "turf_entry_ahead_cm"
+FEWEST_IN_PLANE = 4
 
 
 def measure_strike(trial: Trial, events: Events) -> Strike:
@@ -89,7 +95,7 @@ def _nothing(trial: Trial, reason: str) -> Strike:
     )  # fmt: skip
 
 
-def _situation(trial: Trial, events: Events, fitted: Fitted) -> Situation:
+def _situation(trial: Trial, events: Events, fitted: Fitted, plane: Plane | str) -> Situation:
     height, height_sd = address_height(trial, events)
     soled = trial.setup.soled_at_address
     rate, rate_sd = float("nan"), float("nan")
@@ -97,10 +103,9 @@ def _situation(trial: Trial, events: Events, fitted: Fitted) -> Situation:
         rate = fitted.travel.angle(fitted.contact_s, 1)
         rate_sd = fitted.travel.rate_error(fitted.contact_s)
     heel = float("nan")
-    if events.found("address") and trial.has("heel_left"):
-        heel = float(
-            trial.point("heel_left")[int(np.argmin(np.abs(trial.time_s - events.time_s("address")))), 0]
-        )
+    if trial.has("heel_left"):
+        when = fitted.contact_s if fitted.travel is not None else float(fitted.path.time_s.mean())
+        heel = float(trial.point("heel_left")[int(np.argmin(np.abs(trial.time_s - when))), 0])
     return Situation(
         contact=fitted.contact,
         along_sd=fitted.along_sd,
@@ -112,11 +117,13 @@ def _situation(trial: Trial, events: Events, fitted: Fitted) -> Situation:
         rate=rate,
         rate_sd=rate_sd,
         lead_heel_x=heel,
+        plane=None if isinstance(plane, str) else plane,
     )
 
 
 def _report(trial: Trial, events: Events, fitted: Fitted) -> Strike:
-    arc, situation = fitted.arc, _situation(trial, events, fitted)
+    plane = _find_plane(events, fitted) if fitted.travel is not None else "no impact"
+    arc, situation = fitted.arc, _situation(trial, events, fitted, plane)
     out = Outcomes(source_covariance(arc, situation))
     missing: dict[str, str] = {}
     struck = fitted.travel is not None
@@ -124,7 +131,10 @@ def _report(trial: Trial, events: Events, fitted: Fitted) -> Strike:
     moved = np.zeros(0)
     if struck:
         moved = add_delivery(out, arc, situation)
-        _add_plane(out, trial, events, fitted, missing)
+        if isinstance(plane, str):
+            missing |= dict.fromkeys(PLANE, plane)
+        else:
+            add_plane(out, plane)
     else:
         reason = events["impact"].note or "no impact was found"
         missing |= dict.fromkeys((*DELIVERY, *PLANE, ENTRY, "contact"), reason)
@@ -159,7 +169,7 @@ def _report(trial: Trial, events: Events, fitted: Fitted) -> Strike:
 def _warnings(trial: Trial, struck: bool) -> tuple[str, ...]:
     if struck and trial.ball_m is not None and trial.setup.reference_behind_face_cm is None:
         return (
-            "how far the clubhead's reference lies behind the face is not known: taken as 0 +/- 1 cm "
+            "how far the clubhead's reference lies behind the face is not known: taken as 0 +/- 1.5 cm "
             "(set reference_behind_face_cm under [club])",
         )
     return ()
@@ -176,19 +186,36 @@ def _low_point_lost(fitted: Fitted, low: float) -> str | None:
     return None
 
 
-def _add_plane(out: Outcomes, trial: Trial, events: Events, fitted: Fitted, missing: dict[str, str]) -> None:
+def _find_plane(events: Events, fitted: Fitted) -> Plane | str:
+    """The plane of the clubhead from shaft_horizontal_down to impact, or why there is none."""
     if not events.found("shaft_horizontal_down"):
         note = events["shaft_horizontal_down"].note
-        missing |= dict.fromkeys(PLANE, "shaft_horizontal_down is missing" + (f": {note}" if note else ""))
-        return
-    path, arc = fitted.path, fitted.arc
-    start_s = events.time_s("shaft_horizontal_down")
-    inside = (path.time_s >= start_s) & (path.time_s <= fitted.contact_s)
-    angle = arc.angle_of(path.points_m[inside & (arc.used > 0)])
-    if len(angle) < 3:
-        missing |= dict.fromkeys(PLANE, "too few frames from shaft_horizontal_down to impact")
-        return
-    add_plane(out, arc, float(angle.min()), fitted.contact)
+        return "shaft_horizontal_down is missing" + (f": {note}" if note else "")
+    path, arc, start_s = fitted.path, fitted.arc, events.time_s("shaft_horizontal_down")
+    seen = np.isfinite(path.points_m).all(axis=1) & (path.time_s < fitted.contact_s)
+    covered = seen & (arc.used == 0) & (path.time_s >= path.time_s[arc.used > 0].min())
+    first = np.flatnonzero(seen & (path.time_s <= start_s))
+    # Points that the arc left out are faults; before its window the points themselves are the path.
+    seen &= ~covered & (path.time_s >= (path.time_s[first[-1]] if len(first) else start_s))
+    if seen.sum() < FEWEST_IN_PLANE or len(first) == 0:
+        return "too few frames from shaft_horizontal_down to impact"
+    time = np.append(path.time_s[seen], fitted.contact_s)
+    points = np.vstack([path.points_m[seen], arc.curve(fitted.contact)])
+    curve = CubicSpline(time, points)
+
+    def plane_from(start: float) -> Plane:
+        inside = time > start
+        return find_plane(
+            np.append(start, time[inside]), np.vstack([curve(start), points[inside]]), arc.noise_m
+        )
+
+    plane = plane_from(start_s)
+    later = start_s + float(np.nan_to_num(events["shaft_horizontal_down"].standard_error_s))
+    if start_s < later < time[-FEWEST_IN_PLANE]:
+        # The start's own error turns the plane too.
+        turned = plane.axes @ (plane_from(later).normal - plane.normal)
+        plane = replace(plane, tilt_sd=np.hypot(plane.tilt_sd, turned))
+    return plane
 
 
 def _add_entry(out: Outcomes, arc: Arc, situation: Situation, low: float, missing: dict[str, str]) -> None:
@@ -235,7 +262,7 @@ def _drop_unknown(out: Outcomes, trial: Trial, situation: Situation, missing: di
         for name in ("low_point_ahead_cm", ENTRY):
             missing.setdefault(name, "the ball's place is not known")
     if not np.isfinite(situation.lead_heel_x):
-        missing.setdefault("low_point_ahead_of_lead_heel_cm", "no heel_left at address")
+        missing.setdefault("low_point_ahead_of_lead_heel_cm", "no heel_left at impact")
 
 
 def _for_figures(trial: Trial, fitted: Fitted, situation: Situation, low: float) -> dict[str, np.ndarray]:

@@ -10,12 +10,23 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
+from scipy.interpolate import CubicSpline
 
 from swinglab.strike.arc import Arc
 from swinglab.strike.contact import find_turf_angle
 
 #: Further sources of error beside the arc's coefficients, in this order.
-SOURCES = ("along", "ball", "sole", "rate")
+SOURCES = ("along", "ball", "sole", "rate", "lengthwise", "crosswise")
+
+
+@dataclass(frozen=True, slots=True)
+class Plane:
+    """The plane of the clubhead before impact: its normal (3,), up and away from the golfer, its long and its
+    short axis (2, 3), and the error (rad) of its turn toward each."""
+
+    normal: np.ndarray
+    axes: np.ndarray
+    tilt_sd: np.ndarray
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +48,7 @@ class Situation:
     rate: float
     rate_sd: float
     lead_heel_x: float = float("nan")
+    plane: Plane | None = None
 
 
 @dataclass(slots=True)
@@ -66,7 +78,8 @@ def source_covariance(arc: Arc, situation: Situation) -> np.ndarray:
     full = np.zeros((2 * k + len(SOURCES),) * 2)
     for c in range(2):
         full[c * k : (c + 1) * k, c * k : (c + 1) * k] = arc.covariance[c]
-    further = (situation.along_sd, situation.ball_sd, situation.sole_sd, situation.rate_sd)
+    tilts = (np.nan, np.nan) if situation.plane is None else situation.plane.tilt_sd
+    further = (situation.along_sd, situation.ball_sd, situation.sole_sd, situation.rate_sd, *tilts)
     full[2 * k :, 2 * k :] = np.diag(np.nan_to_num(further) ** 2)
     return full
 
@@ -146,25 +159,32 @@ def add_turf_entry(out: Outcomes, arc: Arc, situation: Situation, low: float) ->
     return error
 
 
-def add_plane(out: Outcomes, arc: Arc, start: float, end: float) -> None:
-    """Inclination and direction of the plane nearest to the arc between two angles."""
-    angle = np.linspace(start, end, 25)
-    points, shape = arc.curve(angle), arc.slope_by_terms(angle)
-    apart = points - points.mean(axis=0)
-    values, axes = np.linalg.eigh(apart.T @ apart)
-    normal = axes[:, 0] * (1.0 if axes[1, 0] > 0 else -1.0)
-    turn = np.zeros((3, shape.shape[2]))
-    for k in (1, 2):
-        axis = axes[:, k]
-        lift = (apart @ axis) @ (normal @ shape) + (apart @ normal) @ (axis @ shape)
-        turn += np.outer(axis, lift) / (values[0] - values[k])
+def find_plane(time_s: np.ndarray, points: np.ndarray, noise: float) -> Plane:
+    """The plane nearest to the path through points (n, 3) from the first time to the last, every instant alike.
+
+    The path between frames is a cubic through them, so that the frame rate does not decide where the plane
+    lies. A point's noise turns the plane by its share of the points' spread along each axis.
+    """
+    even = CubicSpline(time_s, points)(np.linspace(time_s[0], time_s[-1], 60))
+    axes = np.linalg.svd(even - even.mean(axis=0))[2]
+    normal = axes[2] * (1.0 if axes[2, 1] > 0 else -1.0)
+    spread = ((points - points.mean(axis=0)) @ axes[:2].T) ** 2
+    return Plane(normal, axes[:2], noise / np.sqrt(spread.sum(axis=0)))
+
+
+def add_plane(out: Outcomes, plane: Plane) -> None:
+    """Inclination and direction of the plane of the clubhead before impact."""
+    normal = plane.normal
     level = float(np.hypot(normal[0], normal[2]))
+    turn = np.zeros((3, len(out.covariance)))
+    for name, axis in zip(("lengthwise", "crosswise"), plane.axes, strict=True):
+        turn[:, SOURCES.index(name) - len(SOURCES)] = axis
     degrees = 180 / np.pi
     # The plane's horizontal line is X turned by `direction` toward +Z; its normal leans away from the golfer.
-    out.add("arc_plane_inclination_deg", np.arctan2(level, normal[1]), _row(arc, -turn[1] / level), degrees)
+    out.add("arc_plane_inclination_deg", np.arctan2(level, normal[1]), -turn[1] / level, degrees)
     heading = np.arctan2(-normal[0], normal[2])
     slope = (normal[0] * turn[2] - normal[2] * turn[0]) / level**2
-    out.add("arc_plane_direction_in_to_out_deg", heading, _row(arc, slope), degrees)
+    out.add("arc_plane_direction_in_to_out_deg", heading, slope, degrees)
 
 
 def add_heights(

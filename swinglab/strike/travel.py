@@ -11,11 +11,11 @@ from swinglab.strike.arc import Arc
 from swinglab.strike.smooth import NoisePrior, fit_smooth
 
 #: Changes of the rate that are averaged over, in radians of arc.
-SIZES_RAD = np.geomspace(1e-3, 1.0, 11)
-USUAL_SIZE_RAD = 0.03
+SIZES_RAD = np.geomspace(1e-2, 5.0, 11)
+USUAL_SIZE_RAD, SIZE_SPREAD = 0.5, 0.7
 POWERS = np.arange(3, 8)
-#: The rate changes over half a radian of travel.
-RATE = 2.0
+#: The rate changes over two thirds of a radian of travel.
+RATE = 1.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +63,8 @@ def fit_travel(arc: Arc, time_s: np.ndarray, points: np.ndarray, extra_sd: np.nd
     terms = _terms(u)
     fit = fit_smooth(
         terms[:, :3], terms[:, 3:], angle[:, None], weights=1 / (1 + (extra_sd[use] / arc.noise_m) ** 2),
-        noise=NoisePrior(noise, 8.0), usual_size=(USUAL_SIZE_RAD,), sizes=SIZES_RAD,
+        noise=NoisePrior(noise, 8.0), usual_size=(USUAL_SIZE_RAD,), size_spread=SIZE_SPREAD,
+        sizes=SIZES_RAD,
     )  # fmt: skip
     return Travel(pace, middle, fit.mean[0], fit.covariance[0])
 

@@ -44,26 +44,46 @@ class WildBootstrap:
 @dataclass(frozen=True, slots=True, eq=False)
 class _Scores:
     """What t* needs once the other predictors are taken out: estimate, sum of squares of the term by golfer,
-    and how golfer h's residuals enter golfer g's score, at the value 0 and its change with the value."""
+    and how golfer h's residuals enter golfer g's score, at the estimate and its change with the value tested."""
 
     estimate: float
     own: np.ndarray
-    at_zero: np.ndarray
+    at_estimate: np.ndarray
     change: np.ndarray
 
     def p_of(self, value: float, patterns: np.ndarray) -> float:
         """Share of patterns (G, B) whose |t| reaches that of the data, the coefficient being `value`."""
-        into = self.at_zero - value * self.change
-        total = self.own.sum()
-        t = self._t(into, np.ones((len(self.own), 1)), total)[0]
-        drawn = self._t(into, patterns, total)
-        return float(np.mean(drawn >= t * (1.0 - 1e-10)))
+        return _Drawn.of(self, patterns).p_of(value)
 
-    def _t(self, into: np.ndarray, patterns: np.ndarray, total: float) -> np.ndarray:
-        scores = into @ patterns
-        shift = scores.sum(axis=0) / total
-        error = np.sqrt(((scores - self.own[:, None] * shift) ** 2).sum(axis=0))
-        return np.abs(shift) * total / np.maximum(error, 1e-300)
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Drawn:
+    """t* of every pattern, the data first: t = |a + v b| / sqrt(c + v d + v^2 e) at v from the estimate, each
+    of a to e (1 + B,), so that a test at one more value costs next to nothing."""
+
+    estimate: float
+    parts: tuple[np.ndarray, ...]
+
+    @classmethod
+    def of(cls, scores: _Scores, patterns: np.ndarray) -> _Drawn:
+        weights = np.column_stack([np.ones(len(scores.own)), patterns])
+        total, own = scores.own.sum(), scores.own[:, None]
+        shift, residual = [], []
+        for into in (scores.at_estimate, -scores.change):
+            sums = into @ weights
+            shift.append(sums.sum(axis=0))
+            residual.append(sums - own * (shift[-1] / total))
+        (a, b), (c, d) = shift, residual
+        return cls(
+            scores.estimate, (a, b, (c * c).sum(axis=0), 2.0 * (c * d).sum(axis=0), (d * d).sum(axis=0))
+        )
+
+    def p_of(self, value: float) -> float:
+        """Share of patterns whose |t| reaches that of the data, the coefficient being `value`."""
+        a, b, c, d, e = self.parts
+        v = value - self.estimate
+        t = np.abs(a + v * b) / np.sqrt(np.maximum(c + v * d + v * v * e, 1e-300))
+        return float(np.mean(t[1:] >= t[0] * (1.0 - 1e-9)))
 
 
 def wild_bootstrap(
@@ -136,11 +156,13 @@ def wild_bootstrap(
     patterns, kind = sign_patterns(design.n_golfers, samples, seed)
     drawn = kind != "signs, all patterns"
 
+    all_t = _Drawn.of(scores, patterns)
+
     def p_of(value: float) -> float:
-        p = scores.p_of(value, patterns)
+        p = all_t.p_of(value)
         return (p * patterns.shape[1] + 1.0) / (patterns.shape[1] + 1.0) if drawn else p
 
-    step = float(np.sqrt(np.sum((scores.at_zero - scores.estimate * scores.change).sum(axis=1) ** 2)))
+    step = float(np.sqrt(np.sum(scores.at_estimate.sum(axis=1) ** 2)))
     step = max(step / scores.own.sum(), 1e-12 * abs(scores.estimate), 1e-300)
     low, high = (_limit(p_of, scores.estimate, side * step, 1.0 - level) for side in (-1.0, 1.0))
     return WildBootstrap(
@@ -171,7 +193,8 @@ def term_scores(design: np.ndarray, outcome: np.ndarray, codes: np.ndarray, plac
         direct = np.diag(by_golfer((x * values)[:, None])[:, 0])
         return direct - along @ by_golfer(others * values[:, None]).T
 
-    return _Scores(float(x @ y) / float(own.sum()), own, entering(y), entering(x))
+    estimate, change = float(x @ y) / float(own.sum()), entering(x)
+    return _Scores(estimate, own, entering(y - estimate * x), change)
 
 
 def sign_patterns(golfers: int, samples: int, seed: int) -> tuple[np.ndarray, str]:

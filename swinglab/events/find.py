@@ -14,7 +14,14 @@ from swinglab.events.answers import Window, missing
 from swinglab.events.crossings import find_crossing
 from swinglab.events.impact import find_impact
 from swinglab.events.lines import Line, arm_line, shaft_lines
-from swinglab.events.stillness import find_address, find_finish, find_takeaway, measure_slow_speed
+from swinglab.events.stillness import (
+    FINISHED_MPS,
+    STILL_MPS,
+    find_address,
+    find_finish,
+    find_takeaway,
+    measure_slow_speed,
+)
 from swinglab.events.turns import find_pelvis_reversal, find_top
 from swinglab.records import Event, Events, Posture, Trial
 
@@ -174,16 +181,16 @@ def _fastest(trial: Trial, landmark: str) -> float:
 def _search(trial: Trial, posture: Posture | None, contact: Contact, found: dict[str, Event]) -> None:
     """Fill in every event that is not there yet."""
     shafts, why_no_shaft = shaft_lines(trial)
-    speed = measure_slow_speed(trial)
+    slow = measure_slow_speed(trial, STILL_MPS)
     start = found["takeaway"].time_s if "takeaway" in found else float(trial.time_s[0])
 
     def fill(name: str, event: Event) -> Event:
         return found.setdefault(name, event)
 
     top = fill("top", find_top(trial, shafts, why_no_shaft, start, contact.time_s))
-    takeaway = fill("takeaway", find_takeaway(speed, top))
-    fill("address", find_address(speed, takeaway))
-    fill("finish", find_finish(speed, contact.time_s))
+    takeaway = fill("takeaway", find_takeaway(slow, top))
+    fill("address", find_address(slow, takeaway))
+    fill("finish", find_finish(measure_slow_speed(trial, FINISHED_MPS), contact.time_s))
     fill("pelvis_reversal", find_pelvis_reversal(trial, posture, _or(takeaway, start), contact.time_s))
     arms = {side: arm_line(trial, side) for side in ("left", "right")}
     for name, (line, level, rising, way) in CROSSINGS.items():

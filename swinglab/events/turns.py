@@ -11,8 +11,8 @@ from swinglab.records import Event, Posture, Trial
 
 #: An angle that comes back by less than this has not turned.
 TURNED_DEG = {"top": 15.0, "pelvis_reversal": 3.0}
-HALF_WINDOW_S = {"top": 0.06, "pelvis_reversal": 0.1}
-ORDER, FEWEST = 4, 6
+HALF_WINDOW_S = {"top": 0.045, "pelvis_reversal": 0.08}
+ORDER, FEWEST = 5, 7
 #: The clubhead's plane is that of its points faster than this share of its speed at contact.
 PLANE_SPEED_SHARE = 0.5
 #: By how much planes fitted to one swing differ (clubhead or shaft, longer or shorter; a judgement).
@@ -101,12 +101,17 @@ def _find_turn(
     chosen = np.sort(near[:number])
     if np.abs(np.diff(time[chosen])).max() > max(0.05, 2.1 / rate_hz):
         return missing(name, f"the {what} is not seen in some frames about its turn")
-    fit = fit_local(time[chosen], angle[chosen], noise[chosen], centre, ORDER)
+    fit, judge = (
+        fit_local(time[chosen], angle[chosen], noise[chosen], centre, o) for o in (ORDER, ORDER - 1)
+    )
     turn = fit.root(0.0, centre, derivative=1)
     bend = float(fit.at(turn, 2)[0]) if np.isfinite(turn) else 0.0
     if bend >= 0:
         return missing(name, f"the {what} rests: no single instant at which it turns back")
-    return Event(name, turn, fit.error_at(turn, 1) / abs(bend), "", "")
+    # As for the crossings: what two nested polynomials differ by, beyond noise, is the model's error.
+    by_noise = fit.error_at(turn, 1)
+    model = float(judge.at(turn, 1)[0]) ** 2 - abs(by_noise**2 - judge.error_at(turn, 1) ** 2)
+    return Event(name, turn, float(np.sqrt(by_noise**2 + max(model, 0.0))) / abs(bend), "", "")
 
 
 def _walk_back(values: np.ndarray, fall: float) -> int:

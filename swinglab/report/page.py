@@ -9,11 +9,12 @@ from typing import Any
 import pandas as pd
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from swinglab import columns, conventions
+from swinglab import columns
 from swinglab.records import Comparison, Finding, Hunch, Lesson
 from swinglab.report import pictures, wording
 from swinglab.report.checklist import checklist
 from swinglab.report.methods import methods_text
+from swinglab.report.motion import show_motion
 from swinglab.report.references import cited_in
 from swinglab.report.tables import write_answer_tables
 from swinglab.study import Results, Study, run_record
@@ -56,6 +57,7 @@ def write_report(study: Study, results: Results, findings: tuple[Finding, ...], 
         code_book=book,
         checklist=checklist(study, results, findings),
         sources=sources,
+        motion=show_motion(study, results),
         record=run_record(study),
     )  # fmt: skip
     (out / PAGE).write_text(text, encoding="utf-8")
@@ -141,8 +143,3 @@ def _named(question: Hunch | Comparison | Lesson) -> Iterable[str]:
     if isinstance(question, Comparison):
         return (question.of, *question.adjust)
     return (question.of, question.outcome)
-
-
-def event_words(event: str | None) -> str:
-    """An event in words, or nothing."""
-    return conventions.EVENT_LABELS.get(event or "", "")

@@ -10,8 +10,8 @@ import pandas as pd
 from swinglab.records import Finding
 from swinglab.report import wording
 
-COLUMNS = ("Question", "Level", "Method", "Of", "Estimate", "95 % interval", "Unit, per", "df", "p", "p (Holm)", "Golfers",
-           "Swings", "Reading")  # fmt: skip
+COLUMNS = ("Question", "Level", "Method", "Of", "Estimate", "95 % interval", "Unit, per", "df", "p", "p (Holm)",
+           "Golfers", "Swings", "Reading")  # fmt: skip
 
 
 def answers_table(findings: tuple[Finding, ...]) -> pd.DataFrame:

@@ -106,11 +106,9 @@ def cell(value: float) -> str:
     return number(value) if math.isfinite(value) else NONE
 
 
-def at_event(finding: Finding) -> str:
-    """The words that say when a posture is meant."""
-    return (
-        f" at {conventions.EVENT_LABELS[finding.event]}" if finding.event in conventions.EVENT_LABELS else ""
-    )
+def at_event(event: str) -> str:
+    """The words that say when a posture is meant; nothing where no event is named."""
+    return f" at {conventions.EVENT_LABELS[event]}" if event in conventions.EVENT_LABELS else ""
 
 
 def more_or_less(name: str, value: float) -> str:
@@ -156,7 +154,7 @@ def _hunch_sentence(finding: Finding) -> str:
     unit = unit_words(column.unit) if column else ""
     positive = f" ({column.positive})" if column and column.positive else ""
     return (
-        f"{_LEVELS[finding.level]}, 10 {unit} more {label(finding.predictor)}{positive}{at_event(finding)} goes "
+        f"{_LEVELS[finding.level]}, 10 {unit} more {label(finding.predictor)}{positive}{at_event(finding.event)} goes "
         f"with {article(label(finding.outcome))} {_size(finding)}{told_p(finding)}."
     )
 
@@ -173,9 +171,13 @@ def article(words: str) -> str:
 
 def _comparison_sentence(finding: Finding) -> str:
     what = label(finding.outcome)
-    return f"{first_capital(finding.per)}: {what}{at_event(finding)} is {_size(finding)}{told_p(finding)}."
+    return (
+        f"{first_capital(finding.per)}: {what}{at_event(finding.event)} is {_size(finding)}{told_p(finding)}."
+    )
 
 
 def _lesson_sentence(finding: Finding) -> str:
     what = label(finding.outcome)
-    return f"{first_capital(finding.per)}: {what}{at_event(finding)} is {_size(finding)}{told_p(finding)}."
+    return (
+        f"{first_capital(finding.per)}: {what}{at_event(finding.event)} is {_size(finding)}{told_p(finding)}."
+    )

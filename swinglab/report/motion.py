@@ -1,0 +1,66 @@
+"""The swings that a report shows moving: the least and the most of a posture, by one golfer."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from markupsafe import Markup
+
+from swinglab import columns
+from swinglab.errors import SwinglabError
+from swinglab.figures.player import player_element, player_head, swing_frames
+from swinglab.records import Hunch
+from swinglab.report.wording import at_event, label, number, unit_words
+from swinglab.study import Results, Study, load_swing
+
+
+class Motion(NamedTuple):
+    """The swing player for the page, with the script it needs and words for what it shows."""
+
+    element: Markup
+    head: Markup
+    caption: str
+
+
+def show_motion(study: Study, results: Results) -> Motion | None:
+    """The player for the study's first hunch; None where it has none, or its swings cannot be loaded."""
+    if not study.hunches:
+        return None
+    hunch = study.hunches[0]
+    chosen = _least_and_most(results, hunch)
+    if not chosen:
+        return None
+    unit = unit_words(columns.quantity_column(hunch.posture).unit)
+    frames = []
+    try:
+        for swing, value in chosen:
+            records = load_swing(study, swing)
+            title = f"{swing}: {number(value)} {unit}"
+            frames.append(
+                swing_frames(
+                    records.trial, records.posture, records.events, quantity=hunch.posture, title=title
+                )
+            )
+        element = player_element(frames, align=hunch.event)
+    except SwinglabError:  # left_out.csv tells of swings that cannot be loaded
+        return None
+    golfer = str(results.swings.set_index("swing").at[chosen[0][0], "golfer"])
+    caption = (
+        f"Golfer {golfer}: the swing with the least and the swing with the most {label(hunch.posture)}"
+        f"{at_event(hunch.event)}, together in time at that event."
+    )
+    return Motion(Markup(element), Markup(player_head()), caption)
+
+
+def _least_and_most(results: Results, hunch: Hunch) -> list[tuple[str, float]]:
+    """The golfer with most swings, and that golfer's swings with least and most of the posture."""
+    posture = columns.event_column_name(hunch.posture, hunch.event)
+    if posture not in results.swings.columns:
+        return []
+    rows = results.swings[["swing", "golfer", posture]].dropna()
+    if rows.empty:
+        return []
+    golfer = rows["golfer"].value_counts().sort_index(kind="stable").idxmax()
+    own = rows[rows["golfer"] == golfer].sort_values(posture, kind="stable")
+    ends = own.iloc[[0, -1]] if len(own) > 1 else own
+    return [(str(swing), float(value)) for swing, value in zip(ends["swing"], ends[posture], strict=True)]

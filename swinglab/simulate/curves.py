@@ -9,9 +9,9 @@ from scipy.special import betainc, betaln
 
 GRID_S = 0.002
 #: Rounds in which the knots are moved until the rounded curve passes through them within about 0.01.
-ROUNDS = 4
+ROUNDS = 7
 #: Spread of the kernel that rounds the curves; a body segment cannot change its acceleration faster.
-ROUNDING_S = 0.016
+ROUNDING_S = 0.026
 
 
 def through_knots(times_s: np.ndarray, values: np.ndarray, start_s: float, end_s: float) -> CubicSpline:
@@ -39,7 +39,8 @@ def through_knots(times_s: np.ndarray, values: np.ndarray, start_s: float, end_s
     for _ in range(ROUNDS):
         held = PchipInterpolator(times, knots[rows])(inside)
         rounded = gaussian_filter1d(held, ROUNDING_S / GRID_S, axis=0, mode="nearest")
-        knots = knots + (values - (1 - part) * rounded[left] - part * rounded[left + 1])
+        short = values - (1 - part) * rounded[left] - part * rounded[left + 1]
+        knots[1:-1] += short[1:-1]  # the ends are held before and after, and stay what they are
     return CubicSpline(grid, rounded)
 
 

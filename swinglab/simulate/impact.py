@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from scipy.optimize import brentq
+from scipy.optimize import brentq, fsolve
 
 from swinglab.conventions import BALL_RADIUS_M
 from swinglab.errors import BadRequest
@@ -73,13 +73,18 @@ def collide(mover: Mover, time_s: float, *, speed_loss: float, turn_deg: float) 
         return (after - at) / STEP_S
 
     free = leaving(0.0, 0.0)
-    by_shaft = free - leaving(1.0, 0.0)
-    # |free - k by_shaft| = (1 - loss) |free|, the smaller root.
-    a, b = by_shaft @ by_shaft, -2 * free @ by_shaft
-    c = free @ free * (1 - (1 - speed_loss) ** 2)
-    slowed = float((-b - np.sqrt(b * b - 4 * a * c)) / (2 * a))
-    per_degree = np.linalg.norm(leaving(0.0, 100.0) - free) / 100.0
-    across = float(np.tan(np.radians(turn_deg)) * (1 - speed_loss) * np.linalg.norm(free) / per_degree)
+    speed = float(np.linalg.norm(free))
+    by_shaft, by_across = free - leaving(1.0, 0.0), leaving(0.0, 1.0) - free
+    ahead = free / speed
+    side = by_across - (by_across @ ahead) * ahead
+    side /= np.linalg.norm(side)
+
+    def miss(x: np.ndarray) -> list[float]:
+        after = free - x[0] * by_shaft + x[1] * by_across
+        turned = np.degrees(np.arctan2(after @ side, after @ ahead))
+        return [np.linalg.norm(after) / speed - (1 - speed_loss), turned - turn_deg]
+
+    slowed, across = (float(value) for value in fsolve(miss, [speed_loss, 0.0], xtol=1e-12))
     return replace(mover, collision=Collision(time_s, slowed, across))
 
 

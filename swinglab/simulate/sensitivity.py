@@ -1,0 +1,66 @@
+"""How a made golfer's strike truly answers to posture: finite differences through the whole body."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+
+from swinglab.columns import STRIKES
+from swinglab.errors import BadRequest, near_names
+from swinglab.simulate.golfer import Golfer
+from swinglab.simulate.swing import Offsets, make_swing
+from swinglab.simulate.write import StudySwing
+
+#: Posture whose effect is told by default.
+TOLD = (
+    "thorax_lateral_flexion_deg", "thorax_flexion_deg", "thorax_axial_rotation_deg", "pelvis_axial_rotation_deg",
+    "pelvis_lateral_flexion_deg", "pelvis_flexion_deg", "pelvis_toward_target_cm", "pelvis_up_cm",
+    "pelvis_toward_ball_cm", "lead_elbow_flexion_deg", "wrist_set_deg", "head_flexion_deg",
+)  # fmt: skip
+
+
+def true_sensitivity(
+    golfer: Golfer, curve: str, *, outcomes: Sequence[str] = tuple(STRIKES), step: float = 0.5
+) -> dict[str, float]:
+    """Change of each outcome for one unit more of a posture from delivery to after impact.
+
+    A central difference over the whole body, the hands' compensation included; what else changes from swing
+    to swing stays as it is. Outcomes in their own units per unit of the curve.
+
+    Raises
+    ------
+    BadRequest : an unknown curve or outcome.
+    """
+    unknown = [name for name in outcomes if name not in STRIKES]
+    if unknown:
+        raise BadRequest(f"there is no outcome {unknown[0]}", do=near_names(unknown[0], STRIKES) or None)
+    more, less = (_strike(golfer, {curve: sign * step}) for sign in (1.0, -1.0))
+    return {name: (more[name] - less[name]) / (2 * step) for name in outcomes}
+
+
+def _strike(golfer: Golfer, posture: Offsets) -> dict[str, float]:
+    strike = make_swing(golfer, posture, speed_loss=0.0).true_strike
+    return {name: float(strike[name]) for name in STRIKES}
+
+
+def sensitivity_table(golfers: Sequence[Golfer], curves: Sequence[str] = TOLD) -> pd.DataFrame:
+    """One row for each golfer, curve and outcome: what is true within that golfer."""
+    rows = [
+        {"level": "within", "golfer": golfer.name, "outcome": outcome, "posture": curve, "slope": slope}
+        for golfer in golfers
+        for curve in curves
+        for outcome, slope in true_sensitivity(golfer, curve).items()
+    ]
+    return pd.DataFrame(rows)
+
+
+def between_slope(swings: Sequence[StudySwing], outcome: str, quantity: str, event: str) -> float:
+    """Least-squares slope of golfers' mean outcome on their mean posture at an event, from the truth."""
+    rows = [
+        (s.swing.golfer.name, s.swing.true_posture()[event][quantity], float(s.swing.true_strike[outcome]))
+        for s in swings
+    ]
+    means = pd.DataFrame(rows, columns=["golfer", "x", "y"]).groupby("golfer").mean()
+    return float(np.polyfit(means["x"], means["y"], 1)[0])

@@ -18,6 +18,8 @@ _BOUNDARY = 1e-4
 #: Eigenvalues of the Hessian not above this share of the largest carry no information on the variances.
 _FLAT = 1e-8
 FEW_GOLFERS = 8
+#: Random SDs from which the descents start, in residual SDs.
+_STARTS = (1.0, 0.2)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -218,17 +220,18 @@ def moments_from(cross: np.ndarray, q: int, s: int, p: int, n: np.ndarray) -> Mo
 
 
 def best_of_starts(moments: Moments, *, reml: bool) -> tuple[np.ndarray, np.ndarray]:
-    """theta (K, R) at the lower of the optima reached from two starts, and whether it was reached (R,)."""
-    diagonal = np.einsum("kii->k", moments.pattern) > 0
-    found = []
-    for size in (1.0, 0.2):  # every random SD as a share of the residual's, uncorrelated
-        start = np.repeat(np.where(diagonal, size, 0.0)[:, None], moments.sets, axis=1)
-        theta, done = minimise(moments, start, reml=reml)
-        value = evaluate(moments, theta, reml=reml).deviance
-        found.append((theta, done, np.where(done, value, np.inf)))
-    (first, first_done, first_value), (second, second_done, second_value) = found
-    better = second_value < first_value
-    return np.where(better, second, first), np.where(better, second_done, first_done)
+    """theta (K, R) at the lower of the optima reached from two starts, and whether it was reached (R,).
+
+    Both descents run side by side. Every random SD starts at a share of the residual's, uncorrelated.
+    """
+    sets = moments.sets
+    diagonal = np.einsum("kii->k", moments.pattern)[:, None] > 0
+    start = np.where(diagonal, np.repeat(_STARTS, sets), 0.0)
+    both = moments.take(np.tile(np.arange(sets), len(_STARTS)))
+    theta, done = minimise(both, start, reml=reml)
+    value = np.where(done, evaluate(both, theta, reml=reml).deviance, np.inf).reshape(-1, sets)
+    best = value.argmin(axis=0) * sets + np.arange(sets)
+    return theta[:, best], done[best]
 
 
 def degrees_of_freedom(at: Likelihood, contrasts: np.ndarray) -> np.ndarray:

@@ -80,20 +80,22 @@ def residual_cutoffs(columns: np.ndarray, rate_hz: float) -> np.ndarray:
     The root-mean-square residual is drawn against the cut-off; a line through its straight, noise-only tail
     meets 0 Hz at the noise, and the cut-off is where the residual equals that.
     """
-    grid = np.linspace(2.0, HIGHEST_PART * 2 * rate_hz, 32)
+    usable, tail = (
+        np.linspace(min(4.0, 0.1 * rate_hz), HIGHEST_PART * rate_hz, 12),
+        np.linspace(0.25, 0.4, 6) * rate_hz,
+    )
+    grid = np.concatenate([usable, tail])
     residuals = np.stack(
         [np.sqrt(np.mean((columns - smooth(columns, rate_hz, cutoff)) ** 2, axis=-1)) for cutoff in grid]
     )
-    tail = grid >= 0.5 * grid[-1]
-    slope, noise = np.polynomial.polynomial.polyfit(grid[tail], residuals[tail], 1)[::-1]
+    noise, _ = np.polynomial.polynomial.polyfit(tail, residuals[len(usable) :], 1)
     below = residuals <= noise
     first = np.where(below.any(axis=0), below.argmax(axis=0), len(grid) - 1)
     previous = np.maximum(first - 1, 0)
     across = np.arange(columns.shape[0])
     high, low = residuals[previous, across], residuals[first, across]
-    with np.errstate(invalid="ignore", divide="ignore"):
-        share = np.where(high > low, (high - noise) / (high - low), 1.0)
-    del slope
+    share = np.ones_like(noise)
+    np.divide(high - noise, high - low, out=share, where=high > low)
     return grid[previous] + np.clip(share, 0, 1) * (grid[first] - grid[previous])
 
 

@@ -112,7 +112,7 @@ def test_one_cut_off_a_segment_the_largest_of_its_coordinates() -> None:
     points[:, 1, 1] += 0.02 * np.sin(2 * np.pi * 18 * time)
     cutoffs, _ = choose_cutoffs(("c7", "t8", "asis_left", "asis_right"), points, 240.0, 0.8, "residual")
     assert cutoffs["thorax"] > 18
-    assert cutoffs["pelvis"] == 12.0
+    assert cutoffs["pelvis"] < 14
 
 
 def test_club_and_ball_are_never_smoothed() -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from swinglab.records import Events, Trial
-from swinglab.strike.arc import FRAMES_WANTED, Arc, NoSupport, fit_arc, sound_points
+from swinglab.strike.arc import FRAMES_WANTED, SPAN_FARTHEST, Arc, NoSupport, fit_arc, sound_points
 from swinglab.strike.clubhead import ClubheadPath, estimate_noise, find_clubhead
 from swinglab.strike.contact import find_contact_angle, reach_m
 from swinglab.strike.smooth import NoisePrior
@@ -17,6 +17,8 @@ from swinglab.strike.travel import Travel, fit_travel
 SLOWEST_MPS = 4.0
 #: A ball farther from the path than this was not struck (design: 5 cm).
 FARTHEST_MISS_M = 0.05
+#: A point that the first circle left out comes back where the first arc passes it so near.
+READMITTED_M = 0.08
 #: Error of an unknown distance between the clubhead's reference and the face.
 UNKNOWN_REFERENCE_SD_M = 0.015
 #: Noise where the trial does not know its own, and what such knowledge is worth in degrees of freedom.
@@ -78,36 +80,40 @@ def fit_strike(trial: Trial, events: Events) -> Fitted:
     noise = _noise(trial, path.points_m[path.time_s < impact])
     anchor = _place_at(path, impact)
     near = _near(path, anchor, impact)
-    before = near & (path.time_s < impact - impact_se)
-    before = sound_points(path.points_m, before)
-    after = np.zeros(len(near), dtype=bool)
-    arc = fit_arc(path.points_m, path.extra_sd_m, before, after, anchor, noise)
+    before = sound_points(path.points_m, near & (path.time_s < impact - impact_se))
+    nobody = np.zeros(len(near), dtype=bool)
+    arc = fit_arc(path.points_m, path.extra_sd_m, before, nobody, anchor, noise)
     travel = fit_travel(arc, path.time_s, path.points_m, path.extra_sd_m)
 
-    contact, along_sd, by_ball = _find_impact(trial, arc, travel, impact, impact_se)
+    contact, along_sd, _, _ = _find_impact(trial, arc, travel, impact, impact_se)
     contact_s = travel.time_s(contact)
     guard = along_sd / (travel.angle(contact_s, 1) * arc.radius)
     early = near & (path.time_s < contact_s - guard)
-    # Frames between the event's time and the arc's own were not judged before.
-    sides = (
-        early & (before | (path.time_s >= impact - impact_se)),
-        near & (path.time_s > contact_s + guard + CONTACT_S),
-    )
-    after = sides[1] & _above_turf(trial, events, path, arc, contact_s)
-    if after.any() or (sides[0] != before).any():
-        arc = fit_arc(
-            path.points_m, path.extra_sd_m, sides[0], np.zeros_like(after), arc.curve(contact), noise
-        )
+    late = near & (path.time_s > contact_s + guard + CONTACT_S)
+    again = early & (before | _close(arc, path))
+    after = late & _above_turf(trial, events, path, arc, contact_s)
+    if after.any() or (again != before).any():
+        arc = fit_arc(path.points_m, path.extra_sd_m, again, nobody, arc.curve(contact), noise)
         if after.any():
-            arc = _with_after(path, arc, sides[0], after, noise)
+            arc = _with_after(path, arc, again, after, noise)
         travel = fit_travel(arc, path.time_s, path.points_m, path.extra_sd_m)
-        contact, along_sd, by_ball = _find_impact(trial, arc, travel, impact, impact_se)
+    contact, along_sd, by_ball, miss = _find_impact(trial, arc, travel, impact, impact_se)
+    if miss > FARTHEST_MISS_M:
+        raise NoSupport(f"the path passes the ball centre at {100 * miss:.1f} cm: no strike within 5 cm")
     speed = np.linalg.norm(arc.curve(contact, 1)) * travel.angle(travel.time_s(contact), 1)
     if speed < SLOWEST_MPS:
         raise NoSupport(
             f"the clubhead goes {speed:.1f} m/s at impact: a putt, whose path is not measured as an arc"
         )
     return Fitted(path, arc, travel, contact, travel.time_s(contact), along_sd, by_ball)
+
+
+def _close(arc: Arc, path: ClubheadPath) -> np.ndarray:
+    """Points near the arc, the first circle's verdict on them notwithstanding."""
+    angle = arc.angle_of(path.points_m)
+    with np.errstate(invalid="ignore"):
+        away = np.linalg.norm(path.points_m - arc.curve(angle), axis=1) < READMITTED_M
+    return away & (np.abs(angle) < SPAN_FARTHEST)
 
 
 def _place_at(path: ClubheadPath, time: float) -> np.ndarray:
@@ -122,25 +128,23 @@ def _place_at(path: ClubheadPath, time: float) -> np.ndarray:
 
 def _find_impact(
     trial: Trial, arc: Arc, travel: Travel, impact: float, impact_se: float
-) -> tuple[float, float, bool]:
-    """Angle of impact on the arc, its error along the path (m) and whether the ball told it.
+) -> tuple[float, float, bool, float]:
+    """Angle of impact on the arc, its error along the path (m), whether the ball told it, and the path's miss (m).
 
     Ball and path place impact; so does the event's time. The surer of the two is used.
     """
     by_time = travel.angle(impact)
     time_sd = impact_se * travel.angle(impact, 1) * arc.radius
     if trial.ball_m is None:
-        return by_time, time_sd, False
+        return by_time, time_sd, False, 0.0
     known = trial.setup.reference_behind_face_cm
     # A ball placed from the clubhead at address holds the same unknown distance, which then cancels.
     unknown = known is None and trial.ball_method != "ball_from_address"
     along_sd = UNKNOWN_REFERENCE_SD_M if unknown else 0.0
     contact, miss = find_contact_angle(arc, trial.ball_m, reach_m(known))
-    if miss > FARTHEST_MISS_M:
-        raise NoSupport(f"the path passes the ball centre at {100 * miss:.1f} cm: no strike within 5 cm")
     if np.hypot(along_sd, trial.ball_se_m) > time_sd:
-        return by_time, time_sd, False
-    return contact, along_sd, True
+        return by_time, time_sd, False, miss
+    return contact, along_sd, True, miss
 
 
 def address_height(trial: Trial, events: Events) -> tuple[float, float]:

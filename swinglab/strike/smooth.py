@@ -21,7 +21,7 @@ import numpy as np
 HIGHEST, FAINTER = 4, 0.2
 #: The rest, as a share of the second harmonic, by powers of the angle; it varies over 1/3 rad.
 POWERS = np.arange(3, 9)
-REST_SHARE, REST_RATE = 0.05, 3.0
+REST_SHARE, REST_RATE = 0.1, 3.0
 #: Sizes of the departure that are averaged over, in metres.
 SIZES_M = np.geomspace(3e-4, 0.3, 13)
 
@@ -83,7 +83,7 @@ def fit_smooth(
     weights: np.ndarray,
     noise: NoisePrior,
     usual_size: tuple[float, ...],
-    size_spread: float = 1.5,
+    size_spread: float = 1.0,
     sizes: np.ndarray = SIZES_M,
 ) -> Smooth:
     """Penalised regression of each column of `observed` on the same terms, with one noise for all.

@@ -197,18 +197,19 @@ def test_feet_ball_and_shaft_of_the_standing_body() -> None:
     )
 
 
-def test_turns_go_on_beyond_a_half_turn() -> None:
-    """Truth: made. A body that turns from -170 to +200 deg keeps counting, and is within a half-turn at contact."""
+@pytest.mark.parametrize(("first", "last"), [(-170.0, 200.0), (200.0, -170.0)])
+def test_turns_go_on_beyond_a_half_turn(first: float, last: float) -> None:
+    """Truth: made. A body that turns by 370 deg keeps counting, and is within a half-turn at contact."""
     n = 200
-    turn = np.radians(np.linspace(-170, 200, n))
-    c, s = np.cos(turn)[:, None], np.sin(turn)[:, None]
+    turn = np.radians(np.linspace(first, last, n))
+    c, s = np.cos(turn), np.sin(turn)
     points = {}
     for name, (x, y, z) in STANDING.items():
-        golfer = np.column_stack([c[:, 0] * x + s[:, 0] * z, np.full(n, y), -s[:, 0] * x + c[:, 0] * z])
+        golfer = np.column_stack([c * x + s * z, np.full(n, y), -s * x + c * z])
         points[name] = in_study_frame({name: golfer})[name]
     posture = measure_posture(make_trial(points, contact_time_s=100 / 240))
     found = posture.curve("thorax_axial_rotation_deg")
-    assert found[0] == pytest.approx(-170) and found[-1] == pytest.approx(200)
+    assert found[0] == pytest.approx(first) and found[-1] == pytest.approx(last)
 
 
 def test_hip_method_is_named_and_unknown_ones_refused() -> None:

@@ -12,7 +12,9 @@ from swinglab.simulate.parameters import (
     Stance,
     Tempo,
 )
+from swinglab.simulate.sensitivity import true_sensitivity
 from swinglab.simulate.swing import Swing, make_swing
+from swinglab.simulate.tables import TableParameters, TableStudy, make_table_study
 from swinglab.simulate.variation import SwingVariation, draw_offsets
 from swinglab.simulate.write import MadeStudy, StudySwing, write_study
 
@@ -30,12 +32,16 @@ __all__ = [
     "StudySwing",
     "Swing",
     "SwingVariation",
+    "TableParameters",
+    "TableStudy",
     "Tempo",
     "disturb",
     "draw_offsets",
     "draw_placement",
     "make_golfer",
     "make_swing",
+    "make_table_study",
+    "true_sensitivity",
     "write_demo",
     "write_study",
 ]

@@ -6,11 +6,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 
 from swinglab.simulate.capture import Lab
 from swinglab.simulate.disturb import Disturbance, disturb, draw_placement
 from swinglab.simulate.golfer import Golfer, make_golfer
 from swinglab.simulate.members import MEMBERS, Member, member_golfer, member_variation
+from swinglab.simulate.sensitivity import between_slope, sensitivity_table
 from swinglab.simulate.swing import Swing, make_swing
 from swinglab.simulate.variation import Changes, add_offsets, draw_offsets
 from swinglab.simulate.write import MadeStudy, StudySwing, write_study
@@ -25,30 +27,36 @@ TRUNK = (
     "asis_left", "asis_right", "psis_left", "psis_right", "jugular_notch", "xiphoid", "c7", "t8",
     "acromion_left", "acromion_right",
 )  # fmt: skip
-CLUB = ("clubhead", "club_butt", "club_shaft_1", "club_hosel", "ball")
 WRISTS = tuple(f"wrist_{part}_{side}" for part in ("radial", "ulnar") for side in ("left", "right"))
-FEET = ("heel_left", "heel_right", "toe_left", "toe_right")
+HEELS, TOES = ("heel_left", "heel_right"), ("toe_left", "toe_right")
 HEAD = tuple(f"head_{part}_{side}" for part in ("front", "back") for side in ("left", "right"))
-#: What every capture of the demo holds.
-LANDMARKS = (*TRUNK, *WRISTS, *FEET, *CLUB)
+ELBOWS = tuple(f"elbow_{part}_{side}" for part in ("lateral", "medial") for side in ("left", "right"))
+CLUB = ("clubhead", "club_butt", "club_hosel", "ball")
+#: The long series of the lessons are captured with fewer markers, to keep the demo small.
+LESSON_LANDMARKS = (*TRUNK, *WRISTS, *HEELS, *CLUB)
+LANDMARKS = (*TRUNK, *WRISTS, *ELBOWS, *HEELS, *TOES, *HEAD, "club_shaft_1", *CLUB)
 #: The posture whose truth stands beside the demo.
 TRUTH = (
     *(f"{part}_{motion}_deg" for part in ("pelvis", "thorax")
       for motion in ("axial_rotation", "lateral_flexion", "flexion")),
-    *(f"{part}_centre_toward_target_cm" for part in ("pelvis", "thorax")), "lead_elbow_flexion_deg",
+    *(f"{part}_centre_toward_target_cm" for part in ("pelvis", "thorax")),
 )  # fmt: skip
+TRUTH_AT = ("address", "lead_arm_horizontal_back", "top", "shaft_horizontal_down", "impact",
+            "trail_arm_horizontal_through")  # fmt: skip
+FAT_BEHIND_CM, THIN_ABOVE_CM = 1.0, 0.5
 #: A swing whose capture is cut short, as happens when a disk is full.
 DAMAGED, DAMAGED_BYTES = "G03_nov_02", 900
 
 
 @dataclass(frozen=True, slots=True)
 class DemoSize:
-    """How many swings the demo holds: of every member, and of the two lessons' phases."""
+    """How many swings the demo holds: of every member (captured as poses: fewer), and of the lessons' phases."""
 
-    each: int = 8
+    each: int = 6
+    poses: int = 4
     lesson: int = 40
-    later: int = 12
-    drift: int = 20
+    later: int = 8
+    drift: int = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,13 +70,27 @@ class Series:
 def make_demo(*, seed: int = SEED, size: DemoSize | None = None) -> MadeStudy:
     """The demo study, not yet written."""
     size = size or DemoSize()
-    swings: list[StudySwing] = []
-    for member, source in zip(MEMBERS, np.random.SeedSequence(seed).spawn(len(MEMBERS)), strict=True):
-        golfer = make_golfer_of(member)
-        for series, own in zip(_programme(member, size), source.spawn(3), strict=False):
-            swings += _capture_series(member, golfer, series, own)
+    sources = np.random.SeedSequence(seed).spawn(len(MEMBERS))
+    swings = [
+        swing
+        for member, source in zip(MEMBERS, sources, strict=True)
+        for swing in make_member_swings(member, source, size)
+    ]
     cells = {m.name: {"group": m.group, "handicap": m.handicap} for m in MEMBERS}
-    return MadeStudy(TITLE, swings, cells, QUESTION, LAB, SETTINGS, TRUTH)
+    return MadeStudy(
+        TITLE, swings, cells, QUESTION, LAB, SETTINGS, FAT_BEHIND_CM, THIN_ABOVE_CM, TRUTH, TRUTH_AT
+    )
+
+
+def make_member_swings(
+    member: Member, source: np.random.SeedSequence, size: DemoSize | None = None
+) -> list[StudySwing]:
+    """All swings of one member, in the order in which they were made."""
+    golfer = make_golfer_of(member)
+    swings: list[StudySwing] = []
+    for series, own in zip(_programme(member, size or DemoSize()), source.spawn(3), strict=False):
+        swings += _capture_series(member, golfer, series, own)
+    return swings
 
 
 def write_demo(folder: str | Path, *, seed: int = SEED, size: DemoSize | None = None) -> Path:
@@ -85,10 +107,26 @@ def write_demo(folder: str | Path, *, seed: int = SEED, size: DemoSize | None = 
     -------
     Path : the folder.
     """
-    folder = write_study(folder, make_demo(seed=seed, size=size))
+    study = make_demo(seed=seed, size=size)
+    folder = write_study(folder, study)
+    golfers = {item.swing.golfer.name: item.swing.golfer for item in study.swings}
+    table = sensitivity_table(list(golfers.values()))
+    table = pd.concat([table, _between(study)], ignore_index=True)
+    table.to_csv(
+        folder / "truth" / "truth_sensitivity.csv", index=False, float_format="%.5f", lineterminator="\n"
+    )
     damaged = folder / "captures" / f"{DAMAGED}.c3d"
     damaged.write_bytes(damaged.read_bytes()[:DAMAGED_BYTES])
     return folder
+
+
+def _between(study: MadeStudy) -> pd.DataFrame:
+    """The slope of golfers' means in the demo's question; the lessons' golfers before their lesson only."""
+    swings = [item for item in study.swings if item.cells["phase"] in ("", "before")]
+    outcome, posture = "attack_angle_deg", "thorax_lateral_flexion_deg"
+    slope = between_slope(swings, outcome, posture, "shaft_horizontal_down")
+    row = {"level": "between", "golfer": "", "outcome": outcome, "posture": posture, "slope": slope}
+    return pd.DataFrame([row])
 
 
 def make_golfer_of(member: Member) -> Golfer:
@@ -105,7 +143,8 @@ def _programme(member: Member, size: DemoSize) -> list[Series]:
         return [first, Series(f"{name}-feb", (("later", size.later, kept),))]
     if member.lesson == "drifted":
         return [Series(f"{name}-nov", (("before", size.drift, {}), ("after", size.drift, {})))]
-    return [Series(f"{name}-nov", (("", size.each, {}),))]
+    number = size.poses if member.captured_as == "joint_centres" else size.each
+    return [Series(f"{name}-nov", (("", number, {}),))]
 
 
 def _capture_series(
@@ -132,20 +171,17 @@ def _capture_series(
             kind = "joint_centres" if member.captured_as == "joint_centres" else "markers"
             extra = replace(DISTURBANCE, noise_mm=2.0, gaps=0) if kind == "joint_centres" else DISTURBANCE
             captured = disturb(swing, extra, placement, seed=seed)
-            made.append(StudySwing(captured, cells, kind, LANDMARKS))
+            made.append(StudySwing(captured, cells, kind, LESSON_LANDMARKS if member.lesson else LANDMARKS))
     return made
 
 
 def _measured(swing: Swing, device: float, random: np.random.Generator) -> dict[str, object]:
     """What a launch device and a person beside the ball wrote down."""
     truth = swing.true_strike
-    attack = float(truth["attack_angle_deg"]) + device + random.normal(0.0, 0.5)
+    attack = truth["attack_angle_deg"] + device + random.normal(0.0, 0.5)
     lost = random.random() < 0.06
-    seen = str(truth["contact"])
-    return {
-        "measured_attack_angle_deg": "" if lost else f"{attack:.1f}",
-        "measured_contact": seen,
-    }
+    seen = swing.true_contact(fat_behind_cm=FAT_BEHIND_CM, thin_above_cm=THIN_ABOVE_CM)
+    return {"measured_attack_angle_deg": "" if lost else f"{attack:.1f}", "measured_contact": seen}
 
 
 TITLE = "Winter programme of an invented club: trail-side tilt and the strike (made golfers)"
@@ -153,7 +189,7 @@ QUESTION = "Does more tilt to the trail side in delivery go with a shallower str
 SETTINGS = """
 [contact]
 fat_behind = 1.0
-thin_above = 0.6
+thin_above = 0.5
 
 [errors]
 placement_deg = 1.5

@@ -49,8 +49,9 @@ MEMBERS = (
     Member("G09", "learners", "left", 1.76, 79, "male", 19, 0.0, 5.0, -4.2, 33.5, 2.0, "7 iron", "drifted"),
     Member("G10", "learners", "right", 1.72, 77, "male", 28, -4.5, 9.0, -2.9, 31.0, 8.0),
     Member("G11", "learners", "right", 1.81, 95, "male", 24, 3.0, 3.0, -4.9, 34.0, 3.0),
-    Member("G12", "learners", "right", 1.70, 68, "female", 18, -5.5, 6.0, -2.8, 30.0, 4.0, "7 iron", "",
-           "joint_centres"),
+    Member("G12", "learners", "right", 1.70, 68, "female", 18, -5.5, 6.0, -2.8, 30.0, 4.0),
+    Member("G13", "skilled", "right", 1.78, 76, "male", 5, 0.5, -4.5, -4.1, 35.5, 0.0, "7 iron", "", "joint_centres"),
+    Member("G14", "learners", "right", 1.75, 81, "male", 22, -1.0, 6.5, -3.9, 32.0, 5.0, "7 iron", "", "joint_centres"),
 )  # fmt: skip
 
 
@@ -78,12 +79,12 @@ def member_golfer(member: Member) -> dict[str, object]:
         "sex": member.sex, "club": member.club, "habit": replace(habit, **changed),
         "tempo": Tempo(backswing_s=1.06 - downswing, downswing_s=downswing, follow_s=0.36),
         "stance": Stance(width_cm=26.0 * member.stature_m),
-        "aim": Aim(member.speed_mps, member.steepness, 0.0 if skilled else -1.5, 0.0 if skilled else 0.1),
+        "aim": Aim(member.speed_mps, member.steepness, 0.0 if skilled else -1.5, 0.0 if skilled else 0.25),
         "compensation": Compensation(up=0.65 if skilled else 0.45),
     }  # fmt: skip
 
 
 def member_variation(member: Member) -> SwingVariation:
     """Learners vary more; the one whose lesson only drifted slides toward more tilt all along."""
-    drift = {"thorax_lateral_flexion_deg": 6.0} if member.lesson == "drifted" else {}
-    return SwingVariation(dict(SPREAD), scale=0.8 if member.group == "skilled" else 1.15, drift=drift)
+    drift = {"thorax_lateral_flexion_deg": 9.0} if member.lesson == "drifted" else {}
+    return SwingVariation(dict(SPREAD), scale=0.8 if member.group == "skilled" else 1.2, drift=drift)

@@ -42,7 +42,7 @@ def true_sensitivity(
 
 def _strike(golfer: Golfer, posture: Offsets) -> dict[str, float]:
     strike = make_swing(golfer, posture, speed_loss=0.0).true_strike
-    return {name: float(strike[name]) for name in STRIKES}
+    return {name: strike[name] for name in STRIKES}
 
 
 def sensitivity_table(golfers: Sequence[Golfer], curves: Sequence[str] = TOLD) -> pd.DataFrame:
@@ -59,7 +59,7 @@ def sensitivity_table(golfers: Sequence[Golfer], curves: Sequence[str] = TOLD) -
 def between_slope(swings: Sequence[StudySwing], outcome: str, quantity: str, event: str) -> float:
     """Least-squares slope of golfers' mean outcome on their mean posture at an event, from the truth."""
     rows = [
-        (s.swing.golfer.name, s.swing.true_posture()[event][quantity], float(s.swing.true_strike[outcome]))
+        (s.swing.golfer.name, s.swing.true_posture()[event][quantity], s.swing.true_strike[outcome])
         for s in swings
     ]
     means = pd.DataFrame(rows, columns=["golfer", "x", "y"]).groupby("golfer").mean()

@@ -24,7 +24,7 @@ from swinglab.simulate.limbs import place_landmarks
 from swinglab.simulate.linkage import Mover, move
 from swinglab.simulate.parameters import CURVES, KNOTS
 from swinglab.simulate.posture import is_from_address, measure_true_posture
-from swinglab.simulate.truth import find_true_events, measure_true_strike
+from swinglab.simulate.truth import find_true_events, measure_true_strike, true_contact
 
 #: Knots at which a posture given as one number applies.
 LATE_KNOTS = ("delivery", "impact", "through")
@@ -70,9 +70,13 @@ class Swing:
         return {name: time - self.start_s for name, time in self._events.items()}
 
     @cached_property
-    def true_strike(self) -> dict[str, float | str]:
-        """The undisturbed arc, in the names of the strike table, and `contact`."""
+    def true_strike(self) -> dict[str, float]:
+        """The undisturbed arc, in the names of the strike table, and `sole_at_impact_cm`."""
         return measure_true_strike(self.mover, self._events)
+
+    def true_contact(self, *, fat_behind_cm: float = 1.0, thin_above_cm: float = 1.0) -> str:
+        """fat, clean or thin by these thresholds in cm."""
+        return true_contact(self.true_strike, fat_behind_cm=fat_behind_cm, thin_above_cm=thin_above_cm)
 
     @cached_property
     def true_curves(self) -> dict[str, np.ndarray]:

@@ -111,10 +111,8 @@ def _find_top(
     return _root(curve, time[k - 2], time[k + 2])
 
 
-def measure_true_strike(
-    mover: Mover, events: Mapping[str, float], *, fat_behind_cm: float = 1.0, thin_above_cm: float = 1.0
-) -> dict[str, float | str]:
-    """The undisturbed arc in the columns of the kit's strike table, and the contact (a word)."""
+def measure_true_strike(mover: Mover, events: Mapping[str, float]) -> dict[str, float]:
+    """The undisturbed arc in the columns of the kit's strike table, and `sole_at_impact_cm`."""
     free = mover.undisturbed()
     impact = events["impact"]
     place, velocity, _ = path_at(free, impact)
@@ -135,11 +133,6 @@ def measure_true_strike(
     low_height = low[1] - mover.club.face_up_m
     entry = _turf_entry(free, float(found.x), low_height)
     heel = place_landmarks(mover, move(mover, np.array([impact])), np.array([impact]))["heel_left"][0, 0]
-    contact = "clean"
-    if np.isfinite(entry) and 100 * entry < -100 * BALL_RADIUS_M - fat_behind_cm:
-        contact = "fat"
-    elif 100 * sole > thin_above_cm:
-        contact = "thin"
     return {
         "clubhead_speed_mps": speed,
         "attack_angle_deg": float(np.degrees(np.arcsin(velocity[1] / speed))),
@@ -152,8 +145,17 @@ def measure_true_strike(
         "arc_plane_direction_in_to_out_deg": float(np.degrees(np.arctan2(base[2], base[0]))),
         "arc_radius_m": radius,
         "sole_at_impact_cm": 100 * float(sole),
-        "contact": contact,
     }
+
+
+def true_contact(
+    strike: Mapping[str, float], *, fat_behind_cm: float = 1.0, thin_above_cm: float = 1.0
+) -> str:
+    """fat where the sole meets the turf too far behind the ball's rear, else thin where it is too high, else clean."""
+    entry = strike["turf_entry_ahead_cm"]
+    if np.isfinite(entry) and entry < -100 * BALL_RADIUS_M - fat_behind_cm:
+        return "fat"
+    return "thin" if strike["sole_at_impact_cm"] > thin_above_cm else "clean"
 
 
 def _turf_entry(free: Mover, low_s: float, low_height: float) -> float:

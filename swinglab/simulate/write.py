@@ -45,7 +45,10 @@ class MadeStudy:
     question: str = ""
     lab: Lab = field(default_factory=Lab)
     settings: str = ""
+    fat_behind_cm: float = 1.0
+    thin_above_cm: float = 1.0
     truth_quantities: tuple[str, ...] | None = None  # None = all
+    truth_events: tuple[str, ...] | None = None
 
 
 def write_study(folder: str | Path, study: MadeStudy) -> Path:
@@ -83,8 +86,7 @@ def write_study(folder: str | Path, study: MadeStudy) -> Path:
     _write(pd.DataFrame(rows), folder / "swings.csv")
     _write(_golfer_table(study), folder / "golfers.csv")
     (folder / "study.toml").write_text(_settings_text(study), encoding="utf-8")
-    swings = [item.swing for item in study.swings]
-    write_truth(folder / "truth", swings, quantities=study.truth_quantities)
+    write_truth(folder / "truth", study)
     return folder
 
 
@@ -97,13 +99,17 @@ def empty_folder(folder: str | Path) -> Path:
     return folder
 
 
-def write_truth(folder: Path, swings: Sequence[Swing], *, quantities: Sequence[str] | None = None) -> None:
+def write_truth(folder: Path, study: MadeStudy) -> None:
     """truth_events.csv, truth_posture.csv and truth_strike.csv, in the columns of a study's results."""
     folder.mkdir(parents=True, exist_ok=True)
+    swings = [item.swing for item in study.swings]
     _write(pd.concat([truth_events(s) for s in swings], ignore_index=True), folder / "truth_events.csv")
-    posture = pd.concat([truth_posture(s, quantities) for s in swings], ignore_index=True)
+    asked = study.truth_quantities, study.truth_events
+    posture = pd.concat([truth_posture(s, *asked) for s in swings], ignore_index=True)
     _write(posture, folder / "truth_posture.csv")
-    _write(pd.DataFrame([truth_strike(s) for s in swings]), folder / "truth_strike.csv")
+    thresholds = {"fat_behind_cm": study.fat_behind_cm, "thin_above_cm": study.thin_above_cm}
+    strikes = [truth_strike(s) | {"contact": s.true_contact(**thresholds)} for s in swings]
+    _write(pd.DataFrame(strikes), folder / "truth_strike.csv")
 
 
 def truth_events(swing: Swing) -> pd.DataFrame:
@@ -118,13 +124,16 @@ def truth_events(swing: Swing) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=names)
 
 
-def truth_posture(swing: Swing, quantities: Sequence[str] | None = None) -> pd.DataFrame:
+def truth_posture(
+    swing: Swing, quantities: Sequence[str] | None = None, events: Sequence[str] | None = None
+) -> pd.DataFrame:
     """One row for each event and quantity, in the columns of posture.csv."""
     rows = [
         (swing.name, event, name, value, 0.0, quantity_column(name).unit, "made")
         for event, values in swing.true_posture().items()
         for name, value in values.items()
-        if (quantities is None or name in quantities) and event in ONLY_AT.get(name, (event,))
+        if (quantities is None or name in quantities) and (events is None or event in events)
+        and event in ONLY_AT.get(name, (event,))
         and not (event == "address" and is_from_address(name))
     ]  # fmt: skip
     names = ["swing", "event", "quantity", "value", "standard_error", "unit", "frame_method"]
@@ -133,12 +142,11 @@ def truth_posture(swing: Swing, quantities: Sequence[str] | None = None) -> pd.D
 
 def truth_strike(swing: Swing) -> dict[str, object]:
     """The row of one swing in the columns of strike.csv."""
-    values = swing.true_strike
-    return {"swing": swing.name, **{name: values[name] for name in STRIKES}, "contact": values["contact"]}
+    return {"swing": swing.name, **{name: swing.true_strike[name] for name in STRIKES}}
 
 
 def _write(table: pd.DataFrame, path: Path) -> None:
-    table.to_csv(path, index=False, float_format="%.5f", lineterminator="\n")
+    table.to_csv(path, index=False, float_format="%.4f", lineterminator="\n")
 
 
 def _golfer_table(study: MadeStudy) -> pd.DataFrame:

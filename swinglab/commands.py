@@ -67,8 +67,28 @@ def _check(options: argparse.Namespace) -> int:
     from swinglab import study
 
     opened = study.open_study(options.folder, allow_outside=options.allow_outside)
-    print(study.check_study(opened))
+    print(opened.title)
+    print(
+        f"{len(opened.golfers)} golfers, {len(opened.swings)} swings; {len(opened.hunches)} hunches, "
+        f"{len(opened.comparisons)} comparisons, {len(opened.lessons)} lessons"
+    )
+    found = study.check_study(opened, progress=_progress_line("looked at"))
+    for row in found.itertuples():
+        print(f"  {row.swing} ({row.file}): {_capture_words(row)}")
+    faulty = int((found["problem"] != "").sum())
+    print(
+        f"{len(found) - faulty} of {len(found)} captures can be measured" + (", see above" if faulty else "")
+    )
     return 0
+
+
+def _capture_words(row: Any) -> str:
+    if row.problem:
+        return f"cannot be used: {row.problem}"
+    kind = row.kind.replace("_", " ")
+    words = f"{kind}, {row.rate_hz:g} Hz, {row.duration_s:.2f} s, {row.missing_percent:.1f} % missing"
+    words += f"; lacks {row.landmarks_missing}" if row.landmarks_missing else ""
+    return words + (f"; mind: {row.warnings}" if row.warnings else "")
 
 
 def _simulate(options: argparse.Namespace) -> int:
@@ -99,7 +119,7 @@ def _measured(opened: Any, options: argparse.Namespace) -> Any:
     )
 
 
-def _progress_line() -> Callable[[int, int, str], None]:
+def _progress_line(done_words: str = "measured") -> Callable[[int, int, str], None]:
     """A callable that says how far the measuring is, on one line of a terminal or every few seconds."""
     started = time.monotonic()
     said = started
@@ -111,7 +131,7 @@ def _progress_line() -> Callable[[int, int, str], None]:
         if now - started < 1.0 or (done < total and now - said < (0.1 if terminal else 5.0)):
             return
         said = now
-        words = f"measured {done} of {total} swings ({now - started:.0f} s)"
+        words = f"{done_words} {done} of {total} swings ({now - started:.0f} s)"
         ending = "\n" if done >= total or not terminal else ""
         print(("\r" if terminal else "") + words, end=ending, file=sys.stderr, flush=True)
 
@@ -135,6 +155,7 @@ def _notebooks(options: argparse.Namespace) -> int:
     originals = sorted(shipped_folder("notebooks").glob("*.ipynb"))
     page = _page_named(options.page, [path.name for path in originals]) if options.page else None
     _copy_missing(originals, copies)
+    _measure_first(folder)
     start = f"/doc/tree/{page}" if page else f"/lab/tree/{originals[0].name}"
     command = [
         sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={copies.resolve()}",
@@ -167,6 +188,16 @@ def _notebook_study(options: argparse.Namespace) -> Path:
         shutil.copytree(beside, DEMO, dirs_exist_ok=True)
         shutil.rmtree(beside)
     return DEMO
+
+
+def _measure_first(folder: Path) -> None:
+    """Measure while the terminal shows how far it is, so that every notebook opens with its results there."""
+    from swinglab import study
+
+    try:
+        study.kept_results(study.open_study(folder), progress=_progress_line())
+    except SwinglabError as fault:
+        print(f"swinglab: {fault}\nThe notebooks open all the same and say this too.", file=sys.stderr)
 
 
 def _copy_missing(originals: list[Path], copies: Path) -> None:

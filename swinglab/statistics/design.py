@@ -121,8 +121,10 @@ def build_design(
         faults.append(f"outcome {outcome} is not numeric")
     if faults:
         raise BadTable("; ".join(faults))
-    kept = table[wanted].notna().all(axis=1).to_numpy()
-    rows = table.loc[kept]
+    kept = np.ones(len(table), dtype=bool)
+    for name in wanted:
+        kept &= table[name].notna().to_numpy()
+    rows = table if kept.all() else table.loc[kept]
     if not kept.any():
         raise BadTable(
             f"no row has a value in every one of {', '.join(wanted)}", do=_where_missing(table, wanted)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+from scipy import special
 
 from swinglab.errors import BadRequest, BadTable
 from swinglab.statistics.design import INTERCEPT, Design, build_design, code_predictors
@@ -308,10 +308,10 @@ def coefficient_table(
 ) -> pd.DataFrame:
     """The table every fit gives: estimate, standard_error, df, t, p, ci_low, ci_high (95 %)."""
     t = estimate / standard_error
-    half = stats.t.ppf(0.975, df) * standard_error
+    half = special.stdtrit(df, 0.975) * standard_error
     columns = {
         "estimate": estimate, "standard_error": standard_error, "df": df, "t": t,
-        "p": 2.0 * stats.t.sf(np.abs(t), df), "ci_low": estimate - half, "ci_high": estimate + half,
+        "p": 2.0 * special.stdtr(df, -np.abs(t)), "ci_low": estimate - half, "ci_high": estimate + half,
     }  # fmt: skip
     return pd.DataFrame(columns, index=pd.Index(names, name="term"))
 

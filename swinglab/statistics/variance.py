@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 #: Predicted gain in deviance below which an optimum is taken as found (the last step is still made).
-_GAIN = 1e-11
+_GAIN = 1e-9
 #: Most negative slope toward a larger variance, relative to the information in it, that counts as none.
 _KKT = 1e-7
 _MOST_STEPS = 100
@@ -98,6 +98,10 @@ class Likelihood:
 
 def invert(matrix: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Inverse and log determinant of symmetric positive definite matrices on the first two axes."""
+    if len(matrix) == 2:
+        determinant = matrix[0, 0] * matrix[1, 1] - matrix[0, 1] ** 2
+        swapped = np.array([[matrix[1, 1], -matrix[0, 1]], [-matrix[0, 1], matrix[0, 0]]])
+        return swapped / determinant, np.log(determinant)
     work = np.array(matrix, dtype=float)
     log_det = np.zeros(work.shape[2:])
     for k in range(len(work)):
@@ -141,7 +145,7 @@ def evaluate(data: Moments, theta: np.ndarray, *, reml: bool = True) -> Likeliho
     beta = np.einsum("abr,br->ar", back, xy)
     rss = yy - np.einsum("ar,ar->r", beta, xy)
     u = data.zy - np.einsum("ijgr,jgr->igr", data.zz, toward_y) - np.einsum("iagr,ar->igr", H, beta)
-    total = np.einsum("gr,gr->r", np.broadcast_to(w, log_det.shape), log_det) + (log_det_x if reml else 0.0)
+    total = (w * log_det).sum(axis=0) + (log_det_x if reml else 0.0)
     nu = data.n - p if reml else data.n
     pieces = _derivatives(data, low, P, H, u, back, reml=reml)
     push = pieces.pop("along") - nu / rss * pieces["uu"]
@@ -170,7 +174,7 @@ def _derivatives(
     W = np.einsum("iagr,jagr->ijgr", np.einsum("iagr,abr->ibgr", H, back), H)
     Pw, Hw, uw = P * w, H * w, u * w
     traces = Pw.sum(axis=2)
-    along = traces - (np.einsum("ijgr,gr->ijr", W, np.broadcast_to(w, W.shape[2:])) if reml else 0.0)
+    along = traces - (W * w).sum(axis=2) if reml else traces
     HH = np.einsum("iagr,jbgr->iajbr", Hw, H)
     uu = np.einsum("igr,jgr->ijr", uw, u)
     Hu = np.einsum("iagr,jgr->iajr", Hw, u)

@@ -59,6 +59,7 @@ class Body:
         self.ball_m = ball_m
         self._made: dict[str, Made | str] = {}
         self._mirrored: Body | None = None
+        self._is_mirror = False
 
     def has(self, *landmarks: str) -> bool:
         """Whether all these landmarks are there."""
@@ -68,6 +69,8 @@ class Body:
         """The points of these landmarks; MissingInput that names all that are not there."""
         lacking = [name for name in landmarks if name not in self.points]
         if lacking:
+            if self._is_mirror:  # told by the landmarks' own sides
+                lacking = [mirrored_name(name) for name in lacking]
             raise MissingInput(f"no {' and no '.join(lacking)}")
         return tuple(self.points[name] for name in landmarks)
 
@@ -81,7 +84,7 @@ class Body:
                 hip_method=self.hip_method,
                 labels={mirrored_name(name): labels for name, labels in self.labels.items()},
             )
-            self._mirrored._mirrored = self
+            self._mirrored._mirrored, self._mirrored._is_mirror = self, True
         return self._mirrored
 
     def side(self, side: str) -> Body:

@@ -17,6 +17,7 @@ from swinglab.segments.geometry import (
     distal_in_proximal,
     in_golfers_frame,
     lean_and_spin,
+    unit,
     wrapped,
 )
 from swinglab.segments.mass import body_centre_of_mass
@@ -150,12 +151,11 @@ def _bend(upper: Made, joint: Made, lower: Made) -> Made:
 def _hip(body: Body) -> Given:
     pelvis = trunk.pelvis(body)
     if trunk.is_stand_in(pelvis):
-        long_axis = centres.hip(body).value - centres.knee(body).value
-        to_right = (long_axis * pelvis.value[..., :, 2]).sum(axis=-1)
-        length = np.sqrt((long_axis**2).sum(axis=-1))
+        long_axis = unit(centres.hip(body).value - centres.knee(body).value)
+        to_right = np.clip((long_axis * pelvis.value[..., :, 2]).sum(axis=-1), -1.0, 1.0)
         return {
             "hip_flexion_deg": HIPS_HIDE_TILT,
-            "hip_adduction_deg": Made(np.degrees(np.arcsin(to_right / length)), pelvis.method),
+            "hip_adduction_deg": Made(np.degrees(np.arcsin(to_right)), pelvis.method),
             "hip_internal_rotation_deg": "joint centres do not show the turn of the thigh about its long axis",
         }
     z, x, y, method = _joint(pelvis, limbs.femur(body))

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from segments.made_body import CENTRES, STANDING, in_study_frame, make_trial, standing
+from segments.made_body import CENTRES, STANDING, in_study_frame, make_events, make_trial, standing
 
 from swinglab.columns import QUANTITIES
 from swinglab.errors import MissingInput
 from swinglab.records import Setup
-from swinglab.segments import measure_posture
+from swinglab.segments import measure_at, measure_posture, measure_swing
 
 
 def without(*stems: str):
@@ -38,10 +38,38 @@ def test_a_thorax_without_xiphoid_is_missing_and_takes_the_arms_with_it() -> Non
         posture.curve("thorax_flexion_deg")
 
 
+def test_a_missing_landmark_is_named_by_its_own_side() -> None:
+    """Truth: made. The left side is measured on a mirrored body, its reasons are told of the left."""
+    missing = measure_posture(make_trial(without("elbow_medial_left", "knee_lateral_right"))).missing
+    assert missing["lead_elbow_flexion_deg"] == "no elbow_medial_left"
+    assert missing["trail_knee_flexion_deg"] == "no knee_lateral_right"
+    assert "trail_elbow_flexion_deg" not in missing and "lead_knee_flexion_deg" not in missing
+
+
 def test_a_landmark_that_is_never_seen_is_not_there() -> None:
     """Truth: made. A column of NaN counts as missing."""
     points = in_study_frame(STANDING) | {"c7": np.full(3, np.nan)}
     assert measure_posture(make_trial(points)).missing["thorax_flexion_deg"] == "no c7"
+
+
+@pytest.mark.parametrize("n", [1, 2, 3])
+def test_very_short_captures_are_measured_too(n: int) -> None:
+    """Truth: made. One to three frames: values, errors and a reading at their middle."""
+    points = {name: np.tile(xyz, (n, 1)) for name, xyz in in_study_frame(STANDING).items()}
+    posture = measure_posture(make_trial(points, noise_m=0.001))
+    assert posture.values.shape[0] == n and np.isfinite(posture.standard_errors).all()
+    table = measure_at(posture, make_events({"address": 0.0, "impact": (n - 1) / 480}))
+    row = table[(table["event"] == "impact") & (table["quantity"] == "pelvis_flexion_deg")].iloc[0]
+    assert row["value"] == pytest.approx(posture.curve("pelvis_flexion_deg")[0])
+    assert np.isnan(measure_swing(posture, make_events({}))["downswing_time_s"])
+
+
+def test_a_capture_of_strange_points_alone_measures_nothing_and_says_why() -> None:
+    """Truth: made. No landmark of the kit: every quantity missing with its reason."""
+    posture = measure_posture(make_trial({"ball": np.zeros(3)}))
+    assert (
+        posture.quantities == () and posture.missing["pelvis_flexion_deg"] == "no asis_left and no asis_right"
+    )
 
 
 def test_stand_ins_are_named() -> None:

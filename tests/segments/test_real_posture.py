@@ -26,7 +26,8 @@ def test_standing_still_is_near_upright_and_square() -> None:
     stature = posture.curve("head_centre_up_cm").mean() / 0.936  # eye height, Drillis & Contini (1966)
     assert 150 < stature < 200
     assert 0.5 < posture.curve("pelvis_centre_up_cm").mean() / stature < 0.6
-    assert "no elbow_medial_right" in posture.missing["trail_elbow_flexion_deg"]
+    assert posture.missing["trail_elbow_flexion_deg"] == "no elbow_medial_right"
+    assert posture.missing["lead_elbow_flexion_deg"] == "no elbow_medial_left"
     assert posture.methods["thorax_flexion_deg"] == "thorax by Wu 2005, t10 for t8"
 
 

@@ -60,7 +60,7 @@ def correct_observed_slope(
 
     beta = (b s^2 - c) / (s^2 - v), with observed slope b, observed variance s^2, error variance v and the
     covariance c of the errors of predictor and outcome. The standard error (delta method) carries the error
-    of b and that of s^2; with one predictor it equals Fuller's for a known error variance.
+    of b and that of s^2; with one predictor it is Fuller's for a known error variance, up to 1/n^2.
 
     Parameters
     ----------

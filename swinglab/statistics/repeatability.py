@@ -95,7 +95,15 @@ def reliability(table: pd.DataFrame, value: str, *, golfer: str = "golfer") -> R
         warnings.append(f"{single} golfers have one swing and say nothing of the spread within")
     between = float(np.sqrt(max(ratio, 0.0) * variance))
     return Reliability(
-        icc, ci_low, ci_high, sem, float(_Z * np.sqrt(2) * sem), between, len(n), int(n.sum()), tuple(warnings)
+        icc,
+        ci_low,
+        ci_high,
+        sem,
+        float(_Z * np.sqrt(2) * sem),
+        between,
+        len(n),
+        int(n.sum()),
+        tuple(warnings),
     )
 
 
@@ -116,14 +124,13 @@ class _OneWay:
         w, square = self.parts(ratio)
         return float((self.within + (w * square).sum()) / (self.n.sum() - 1))
 
-    def criterion(self, icc: float) -> float:
-        """-2 log restricted likelihood, up to a constant."""
-        ratio = icc / (1 - icc)
-        w, _ = self.parts(ratio)
-        total = self.n.sum() - 1
-        return float(
-            total * np.log(self.residual_variance(ratio)) + np.log1p(self.n * ratio).sum() + np.log(w.sum())
-        )
+    def criteria(self, icc: np.ndarray) -> np.ndarray:
+        """-2 log restricted likelihood at each of (m,) values of the ICC, up to a constant."""
+        tied = 1 + self.n * (icc / (1 - icc))[:, None]
+        w = self.n / tied
+        centre = (w @ self.mean) / w.sum(axis=1)
+        total = self.within + (w * (self.mean - centre[:, None]) ** 2).sum(axis=1)
+        return (self.n.sum() - 1) * np.log(total) + np.log(tied).sum(axis=1) + np.log(w.sum(axis=1))
 
     def slope(self, icc: float) -> float:
         """Derivative of the criterion by the ratio."""
@@ -139,7 +146,7 @@ class _OneWay:
     def reml(self) -> float:
         margin = 1e-9
         grid = np.linspace(self.lowest + margin, 1 - margin, 401)
-        place = int(np.argmin([self.criterion(icc) for icc in grid]))
+        place = int(np.argmin(self.criteria(grid)))
         low, high = grid[max(place - 1, 0)], grid[min(place + 1, len(grid) - 1)]
         if self.slope(low) < 0 < self.slope(high):
             return float(optimize.brentq(self.slope, low, high, xtol=1e-14))
@@ -225,7 +232,8 @@ def agreement(
         raise BadTable(f"agreement needs three pairs or more, there are {n}")
     bias, sd = float(difference.mean()), float(difference.std(ddof=1))
     t = float(stats.t.ppf(0.975, n - 1))
-    half_bias, half_limit = t * sd / np.sqrt(n), t * sd * np.sqrt(1 / n + _Z**2 / (2 * (n - 1)))
+    half_bias = t * sd / float(np.sqrt(n))
+    half_limit = t * sd * float(np.sqrt(1 / n + _Z**2 / (2 * (n - 1))))
     lower, upper = bias - _Z * sd, bias + _Z * sd
     warnings = dropped_words(int((~whole).sum()))
     if sd > 0 and np.ptp(level) > 0:

@@ -9,6 +9,8 @@ import numpy as np
 from swinglab.records import Event
 
 NAN = float("nan")
+#: How a reason begins when samples are missing, so that another line may still be tried.
+UNSEEN = "samples are missing: "
 
 
 def missing(name: str, reason: str) -> Event:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from swinglab.events.answers import Window, missing
+from swinglab.events.answers import UNSEEN, Window, missing
 from swinglab.events.lines import Line, elevation_deg
 from swinglab.events.localfit import LocalFit, fit_local
 from swinglab.records import Event
@@ -30,12 +30,12 @@ def find_crossing(
         bracket, why = _bracket(line, level_deg, rising, window, pick)
         reason = reason or why
         if bracket is None:
-            if why.startswith("the samples are missing"):
+            if why.startswith(UNSEEN):
                 continue
             break
         fits = _fit_about(line, bracket, window)
         if fits is None:
-            reason = f"the {line.name} is seen in too few frames about the crossing"
+            reason = f"{UNSEEN}the {line.name} is seen in too few frames about the crossing"
             continue
         return _event(name, line, fits, level_deg, sum(bracket) / 2, window)
     return missing(name, reason)
@@ -55,7 +55,7 @@ def _bracket(
     inside = (time >= window.start_s) & (time <= window.stop_s) & np.isfinite(values)
     where = np.flatnonzero(inside)
     if len(where) < 2:
-        return None, f"the samples are missing: the {line.name} is not seen {window.words}"
+        return None, f"{UNSEEN}the {line.name} is not seen {window.words}"
     above = _smooth(values)[where] - level
     side = above if rising else -above
     hits = np.flatnonzero((side[:-1] < 0) & (side[1:] >= 0))
@@ -67,7 +67,7 @@ def _bracket(
         gap = time[b] - time[a]
         return (
             None,
-            f"the samples are missing: the {line.name} is not seen for {gap:.2f} s about the crossing",
+            f"{UNSEEN}the {line.name} is not seen for {gap:.2f} s about the crossing",
         )
     return (float(time[a]), float(time[b])), ""
 

@@ -188,7 +188,7 @@ def _search(trial: Trial, posture: Posture | None, contact: Contact, found: dict
         return found.setdefault(name, event)
 
     top = fill("top", find_top(trial, shafts, why_no_shaft, start, contact.time_s))
-    takeaway = fill("takeaway", find_takeaway(slow, top))
+    takeaway = fill("takeaway", find_takeaway(trial, slow, top, contact.time_s))
     fill("address", find_address(slow, takeaway))
     fill("finish", find_finish(measure_slow_speed(trial, FINISHED_MPS), contact.time_s))
     fill("pelvis_reversal", find_pelvis_reversal(trial, posture, _or(takeaway, start), contact.time_s))

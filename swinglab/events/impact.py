@@ -7,7 +7,7 @@ import numpy as np
 from swinglab.conventions import BALL_RADIUS_M
 from swinglab.events.answers import missing
 from swinglab.events.lines import noise_of
-from swinglab.events.reaching import Path, last_undisturbed, reach_ball
+from swinglab.events.reaching import Path, Reached, last_undisturbed, reach_ball
 from swinglab.records import Event, Trial
 
 #: A path that passes further from the ball's centre strikes nothing.
@@ -15,7 +15,8 @@ NEAR_M = 0.05
 #: How far the clubhead's reference may lie from the face where the study does not say (a judgement).
 REFERENCE_SE_M = 0.015
 FEWEST_FRAMES = 6
-#: A pass slower than this share of the clubhead's greatest speed is a waggle over the ball, not the strike.
+#: A pass slower than this share of the clubhead's greatest speed is no strike where no ball was seen (a waggle
+#: over the place that was taken for the ball's), and is told where one was.
 SHARE_OF_TOP_SPEED = 0.5
 SLOWEST_MPS = 0.5
 LONGEST_BLIND_S = 0.03
@@ -57,14 +58,14 @@ def _find_pass(trial: Trial) -> int | str:
     after = np.einsum("ni,ni->n", trial.ball_m - head[there[1:]], way)
     beside = np.linalg.norm(trial.ball_m - head[there[:-1]] - before[:, None] * way, axis=1)
     speed = length / lasted
-    top = _without_strays(speed)
+    top = _top_speed(trial)
     passes = (before > 0) & (after <= 0) & (way[:, 0] > 0) & (lasted <= 0.1)
     # A chord lies inside its arc, so this first look is generous; the fitted path decides.
     near = passes & (beside <= NEAR_M + np.maximum(0.05, length**2 / 4))
-    fast = near & (speed >= max(SHARE_OF_TOP_SPEED * top, SLOWEST_MPS))
-    if not fast.any():
+    least = SLOWEST_MPS if trial.ball_method == "marker" else max(SHARE_OF_TOP_SPEED * top, SLOWEST_MPS)
+    found = np.flatnonzero(near & (speed >= least))
+    if not len(found):
         return _no_pass(near, passes & (speed >= SHARE_OF_TOP_SPEED * top), beside, speed, top)
-    found = np.flatnonzero(fast)
     if trial.contact_time_s is not None:
         best = found[np.argmin(np.abs(time[there[found]] - trial.contact_time_s))]
     else:
@@ -72,8 +73,11 @@ def _find_pass(trial: Trial) -> int | str:
     return int(there[best])
 
 
-def _without_strays(speed: np.ndarray) -> float:
-    """The greatest speed that holds for two steps in a row: a ghost marker makes one step alone."""
+def _top_speed(trial: Trial) -> float:
+    """The clubhead's greatest speed that holds for two steps in a row: a ghost marker makes one alone."""
+    head = trial.point("clubhead")
+    there = np.isfinite(head).all(axis=1)
+    speed = np.linalg.norm(np.diff(head[there], axis=0), axis=1) / np.diff(trial.time_s[there])
     return float(np.minimum(speed[:-1], speed[1:]).max())
 
 
@@ -106,7 +110,9 @@ def _contact(trial: Trial, before: int) -> Event:
             "impact", f"no strike: the clubhead's path passes {100 * reached.beside_m:.1f} cm from the ball"
         )
     error = float(np.hypot(reached.error_s, unsure / reached.speed_mps))
-    return Event("impact", reached.time_s, error, f"{reached.words} ({_ball_words(trial)})", _note(trial))
+    return Event(
+        "impact", reached.time_s, error, f"{reached.words} ({_ball_words(trial)})", _note(trial, reached)
+    )
 
 
 def _place_error(trial: Trial) -> float:
@@ -128,7 +134,16 @@ def _ball_words(trial: Trial) -> str:
     return words.get(trial.ball_method, trial.ball_method)
 
 
-def _note(trial: Trial) -> str:
+def _note(trial: Trial, reached: Reached) -> str:
+    notes = []
     if _reference_unknown(trial):
-        return "how far the clubhead's marker lies behind the face is not known: taken as 0, error widened"
-    return ""
+        notes.append(
+            "how far the clubhead's marker lies behind the face is not known: taken as 0, error widened"
+        )
+    top = _top_speed(trial)
+    if reached.speed_mps < SHARE_OF_TOP_SPEED * top:
+        notes.append(
+            f"the clubhead meets the ball at {reached.speed_mps:.1f} m/s, its greatest speed is {top:.1f} m/s: "
+            "look whether this is the strike"
+        )
+    return "; ".join(notes)

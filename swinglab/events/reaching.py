@@ -8,8 +8,10 @@ import numpy as np
 
 from swinglab.events.localfit import LocalFit, fit_local
 
-#: A polynomial of this order in time over the last frames before contact: at least so many, or so long.
+#: A polynomial of this order in time over the last frames before contact: at least so many, or so long in
+#: time; a slow clubhead is watched over the same distance, for at most so long.
 ORDER, FEWEST, LENGTH_S = 4, 6, 0.036
+LENGTH_M, LONGEST_S = 1.2, 0.1
 #: What a golf ball leaves of the clubhead's speed, and how far players, clubs and turf differ in it: the ball
 #: takes its mass x 1.33 to 1.48 / the head's mass, 0.23 for an iron, 0.34 for a driver, nothing when missed.
 SPEED_KEPT, SPEED_KEPT_SE = 0.78, 0.05
@@ -61,7 +63,9 @@ def reach_ball(path: Path, last: int, rate_hz: float) -> Reached | None:
     Where too few samples show the last way to the ball and the next frame was seen, that one frame is used.
     """
     recent = np.arange(last + 1)
-    lately = int((path.time_s[last] - path.time_s[recent] <= LENGTH_S).sum())
+    speed = np.linalg.norm(path.points_m[last] - path.points_m[last - 1]) / np.diff(path.time_s)[last - 1]
+    length = float(np.clip(LENGTH_M / speed, LENGTH_S, LONGEST_S))
+    lately = int((path.time_s[last] - path.time_s[recent] <= length).sum())
     next_seen = last + 1 < len(path.time_s) and path.time_s[last + 1] - path.time_s[last] < 1.5 / rate_hz
     if lately < FEWEST and next_seen and last >= ORDER:
         return _over_one_after(path, last)

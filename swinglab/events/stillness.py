@@ -15,6 +15,8 @@ from swinglab.records import Event, Trial
 STILL_MPS, STILL_FOR_S, FINISHED_MPS = 0.2, 0.1, 1.0
 #: Speed comes from a cubic over this long, or longer until noise is this share of the threshold.
 SHORTEST_S, LONGEST_S, NOISE_SHARE = 0.1, 0.25, 0.15
+#: A clubhead this little above its lowest place is at address, not at the top.
+LOW_M = 0.3
 NO_CLUB = "no clubhead, whose speed tells it"
 
 
@@ -86,25 +88,33 @@ def _runs(there: np.ndarray) -> list[slice]:
     return [slice(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
-def find_takeaway(speed: Speed | None, top: Event) -> Event:
-    """When the clubhead's speed last rises through 0.2 m/s before the backswing."""
+def find_takeaway(trial: Trial, speed: Speed | None, top: Event, contact_s: float) -> Event:
+    """When the clubhead's speed last rises through 0.2 m/s before the backswing.
+
+    Where the top is not known, before the way to contact, and only if the clubhead is low at that time: a
+    club that rests at the top does not take away.
+    """
     if speed is None:
         return missing("takeaway", NO_CLUB)
-    if not np.isfinite(top.time_s):
-        return missing("takeaway", f"the backswing is not found: {top.note}")
     time, mps = speed.time_s, speed.mps
-    back = np.flatnonzero((time >= top.time_s - 0.5) & (time <= top.time_s) & np.isfinite(mps))
+    known = np.isfinite(top.time_s)
+    end = top.time_s if known else contact_s
+    back = np.flatnonzero((time >= end - 0.5) & (time <= end) & np.isfinite(mps))
     if not len(back):
         return missing("takeaway", "the clubhead is not seen in the backswing")
     fastest = back[np.argmax(mps[back])]
     seen = np.flatnonzero(np.isfinite(mps[: fastest + 1]))
     slow = seen[mps[seen] < STILL_MPS]
+    height = trial.point("clubhead")[:, 1]
+    if len(slow) and not known and height[slow[-1]] > np.nanmin(height[: fastest + 1]) + LOW_M:
+        return missing("takeaway", f"the backswing is not found: {top.note}")
     if not len(slow):
         return missing(
             "takeaway", f"the capture starts with the clubhead already moving at {mps[seen[0]]:.1f} m/s"
         )
     when, error = speed.crossing(int(slow[-1]), STILL_MPS)
-    return Event("takeaway", when, error, f"clubhead speed last rises through {STILL_MPS:g} m/s")
+    note = "" if known else f"last rise before contact: {top.note}"
+    return Event("takeaway", when, error, f"clubhead speed last rises through {STILL_MPS:g} m/s", note)
 
 
 def find_address(speed: Speed | None, takeaway: Event) -> Event:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from swinglab.events.answers import missing
+from swinglab.events.answers import UNSEEN, missing
 from swinglab.events.lines import Line
 from swinglab.events.localfit import fit_local
 from swinglab.records import Event, Posture, Trial
 
-#: An angle that comes back by less than this has not turned.
+#: An angle that comes back by less than this has not turned; nor has one that rose by less than a fifth of it.
 TURNED_DEG = {"top": 15.0, "pelvis_reversal": 3.0}
 HALF_WINDOW_S = {"top": 0.045, "pelvis_reversal": 0.08}
 ORDER, FEWEST = 5, 7
@@ -34,7 +34,7 @@ def find_top(
     for line in lines:
         normal, plane = _swing_plane(trial, line, contact_s)
         if normal is None:
-            reason = reason or "the swing plane cannot be fitted: too few frames before contact"
+            reason = reason or f"{UNSEEN}the swing plane cannot be fitted to so few frames before contact"
             continue
         angle, noise = _angle_about(line.raw, normal, line.noise_deg)
         angle = _backswing_up(trial.time_s, angle, contact_s)
@@ -46,6 +46,8 @@ def find_top(
                 "top", event.time_s, error, f"shaft turns back in the {plane}: {line.method}", event.note
             )
         reason = reason or event.note
+        if not event.note.startswith(UNSEEN):
+            break
     return missing("top", reason)
 
 
@@ -87,20 +89,22 @@ def _find_turn(
     """The last time before contact at which an angle that was rising falls back for good."""
     where = np.flatnonzero((time >= start_s) & (time <= contact_s) & np.isfinite(angle))
     if len(where) < FEWEST:
-        return missing(name, "too few frames before contact")
+        return missing(name, f"{UNSEEN}too few frames before contact")
     values = angle[where]
     peak = _walk_back(values, TURNED_DEG[name])
     what = "shaft" if name == "top" else "pelvis"
     if values[peak] - values[-1] < TURNED_DEG[name]:
         return missing(name, f"the {what} does not turn back before contact")
-    if peak < 2:
-        return missing(name, f"the capture or the swing starts after the {what} has turned back")
+    if peak < 2 or values[peak] - values[: peak + 1].min() < TURNED_DEG[name] / 5:
+        return missing(
+            name, f"the {what} does not go back: the capture starts after its turn, or it has none"
+        )
     centre = float(time[where[peak]])
     near = where[np.argsort(np.abs(time[where] - centre), kind="stable")]
     number = max(FEWEST, int((np.abs(time[near] - centre) <= HALF_WINDOW_S[name]).sum()))
     chosen = np.sort(near[:number])
     if np.abs(np.diff(time[chosen])).max() > max(0.05, 2.1 / rate_hz):
-        return missing(name, f"the {what} is not seen in some frames about its turn")
+        return missing(name, f"{UNSEEN}the {what} is not seen in some frames about its turn")
     fit, judge = (
         fit_local(time[chosen], angle[chosen], noise[chosen], centre, o) for o in (ORDER, ORDER - 1)
     )

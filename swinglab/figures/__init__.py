@@ -5,11 +5,13 @@ from swinglab.figures.arc import draw_arc, draw_low_points
 from swinglab.figures.gaps import draw_gaps
 from swinglab.figures.posture import draw_posture_curves, draw_stick_figure
 from swinglab.figures.profiles import draw_by_golfer, draw_profiles
+from swinglab.figures.timeline import draw_event_timeline
 
 __all__ = [
     "draw_arc",
     "draw_by_golfer",
     "draw_comparison",
+    "draw_event_timeline",
     "draw_gaps",
     "draw_lesson",
     "draw_low_points",

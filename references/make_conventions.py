@@ -72,7 +72,8 @@ MADE = (
     ),
     (
         "shoulder centre",
-        "below the acromion by 17 % of the distance of the acromia, along the thorax [rab2002]",
+        "below the acromion by 17 % of the distance of the acromia at their widest (95th "
+        "percentile), along the thorax [rab2002]",
         "as given",
     ),
     (
@@ -87,7 +88,8 @@ MADE = (
     ),
     (
         "leg length",
-        "ASIS by way of the knee centre to the medial malleolus, median over the capture, mean of both sides",
+        "ASIS by way of the knee centre to the medial malleolus, each part nearly at its "
+        "longest (95th percentile), mean of both sides",
         "not needed",
     ),
     (

@@ -97,7 +97,7 @@ class _Reading:
             club = [k for name, k in self.place.items() if QUANTITIES[name].group == "club"]
             before = _before(posture.time_s, t)
             if club and len(before) >= 3:
-                level, slope = _weights(posture.time_s[before], t, 2)
+                level, slope = _weights(posture.time_s[before], t, 3 if len(before) == 4 else 2)
                 values[club] = level @ posture.values[before][:, club]
                 rates[club] = slope @ posture.values[before][:, club]
                 noise[club] = np.sqrt(level**2 @ posture.standard_errors[before][:, club] ** 2)
@@ -133,10 +133,13 @@ def _nearest(time_s: np.ndarray, t: float) -> np.ndarray:
 
 
 def _before(time_s: np.ndarray, t: float) -> np.ndarray:
-    """The frames of the stretch before an instant in which the club is read: at least the last three."""
+    """The frames of the stretch before an instant in which the club is read: at least the last four.
+
+    Four, as at low rates, make a cubic, more a parabola by least squares.
+    """
     last = int(np.searchsorted(time_s, t, side="right"))
     first = int(np.searchsorted(time_s, t - CLUB_BEFORE_IMPACT_S))
-    return np.arange(max(min(first, last - 3), 0), last)
+    return np.arange(max(min(first, last - 4), 0), last)
 
 
 def _weights(time_s: np.ndarray, t: float, degree: int) -> tuple[np.ndarray, np.ndarray]:

@@ -15,9 +15,9 @@ def measure_sizes(body: Body) -> Sizes:
     """Pelvis width and depth, leg length, distance of the acromia and the places of the shaft's points.
 
     The leg length goes from the ASIS by way of the knee centre to the medial malleolus, the mean of both
-    sides, because a golfer's knees are bent; without knee or malleolus it is NaN. The acromia are taken
-    nearly as far apart as they ever are (95th percentile): reaching for the club draws them together, and
-    the shoulder centre's rule was made for hanging arms.
+    sides; without knee or malleolus it is NaN. Its parts and the distance of the acromia are taken nearly as
+    long as they ever are (95th percentile): bent hips and reaching arms shorten them, and the rules that use
+    them were made for people who stand with hanging arms.
     """
     depth = width = between = np.nan
     if body.has("asis_left", "asis_right"):
@@ -43,7 +43,7 @@ def _leg_length(body: Body) -> float:
             joint = knee(here).value
         except MissingInput:
             return np.nan
-        lengths.append(_median_length(top - joint) + _median_length(joint - foot))
+        lengths.append(_widest_length(top - joint) + _widest_length(joint - foot))
     return float(np.mean(lengths))
 
 

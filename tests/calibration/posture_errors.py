@@ -22,7 +22,7 @@ from swinglab.simulate import Swing, make_golfer, make_swing
 
 SETTINGS = [(rate, noise, 0.0) for rate in (60, 120, 240, 500) for noise in (0.5, 1.0, 2.0)]
 SETTINGS += [(240, 1.0, 0.003)]
-PARTS = ("pelvis", "thorax", "trunk", "separation", "knee", "elbow", "positions")
+PARTS = ("pelvis", "thorax", "trunk", "separation", "knee", "elbow", "shaft")
 
 
 def measure(swing: Swing, timing_s: float, random: np.random.Generator) -> pd.DataFrame:

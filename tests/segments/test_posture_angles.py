@@ -102,12 +102,12 @@ def limb_angles(at: dict[str, np.ndarray], side: str) -> dict[str, np.ndarray]:
     back = (at["psis_right"] + at["psis_left"]) / 2
     front = (at["asis_right"] + at["asis_left"]) / 2
     depth = np.median(np.linalg.norm(front - back, axis=1))
-    leg = np.mean([
-        np.median(np.linalg.norm(at[f"asis_{s}"] - (at[f"knee_lateral_{s}"] + at[f"knee_medial_{s}"]) / 2, axis=1))
-        + np.median(np.linalg.norm(
-            (at[f"knee_lateral_{s}"] + at[f"knee_medial_{s}"]) / 2 - at[f"ankle_medial_{s}"], axis=1))
-        for s in ("left", "right")
-    ])  # fmt: skip
+    lengths = []
+    for s in ("left", "right"):
+        joint = (at[f"knee_lateral_{s}"] + at[f"knee_medial_{s}"]) / 2
+        for end in (at[f"asis_{s}"], at[f"ankle_medial_{s}"]):
+            lengths.append(np.percentile(np.linalg.norm(end - joint, axis=1), 95))
+    leg = sum(lengths) / 2
     offset = np.array([
         -0.24 * depth - 0.0099, -0.16 * width - 0.04 * leg - 0.0071, 0.28 * depth + 0.16 * width + 0.0079
     ])  # fmt: skip

@@ -11,6 +11,8 @@ from swinglab.load.smoothing import gain
 #: From the median absolute value to the standard deviation of a normal distribution.
 _NORMAL = 1.4826
 _ORDER = 4
+#: No camera system shakes less than this: such points were smoothed by whoever made the file.
+_SMOOTHED_M = 1e-5
 
 
 def noise_from_residual(
@@ -36,6 +38,17 @@ def noise_from_differences(raw: np.ndarray, used: np.ndarray) -> float:
     if len(differences) < 20:
         return float("nan")
     return float(np.sqrt(np.mean(_spread(differences) ** 2) / comb(2 * _ORDER, _ORDER)))
+
+
+def doubt_noise(noise_m: np.ndarray) -> list[str]:
+    """A sentence where most points shake less than any measurement does."""
+    seen = noise_m[np.isfinite(noise_m)]
+    if not len(seen) or np.median(seen) >= _SMOOTHED_M:
+        return []
+    return [
+        f"the points shake by {1000 * np.median(seen):.1g} mm only: they were smoothed before (or made without noise), "
+        "so standard errors from noise say too little"
+    ]
 
 
 def _spread(values: np.ndarray) -> np.ndarray:

@@ -14,7 +14,7 @@ from swinglab.errors import BadRequest
 from swinglab.load.contact import coarse_contact
 from swinglab.load.gaps import fill_gaps
 from swinglab.load.landmarks import landmark_points
-from swinglab.load.noise import noise_from_differences, noise_from_residual
+from swinglab.load.noise import doubt_noise, noise_from_differences, noise_from_residual
 from swinglab.load.smoothing import choose_cutoffs, smooth_gappy
 from swinglab.load.study_frame import find_ball, sided_names, turn
 from swinglab.load.units import METRES
@@ -98,7 +98,7 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
         contact_time_s=contact,
         cutoff_hz=cutoffs,
         file_events=_file_events(capture, setup),
-        warnings=(*capture.warnings, *ball.warnings, *told, *low_rate),
+        warnings=(*capture.warnings, *ball.warnings, *told, *low_rate, *doubt_noise(noise)),
     )
 
 

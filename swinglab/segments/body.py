@@ -92,12 +92,13 @@ class Body:
         return self if side == "right" else self.mirrored
 
     def stands_for(self, landmark: str) -> str:
-        """Words that name a neighbouring vertebra behind a landmark's name (``"t10 for t8"``), else its name."""
+        """Words that name neighbouring vertebrae behind a landmark (``"t10 for t8"``), else its own name."""
+        found = []
         for label in self.labels.get(landmark, ()):
             vertebra = re.fullmatch(r"(?:.*:)?([CTL])_?(\d{1,2})", label.strip(), re.IGNORECASE)
-            if vertebra and (found := "".join(vertebra.groups()).lower()) != landmark:
-                return f"{found} for {landmark}"
-        return landmark
+            if vertebra:
+                found.append("".join(vertebra.groups()).lower())
+        return landmark if found in ([], [landmark]) else f"{' and '.join(found)} for {landmark}"
 
 
 def made_once(recipe: Callable[[Body], Made]) -> Callable[[Body], Made]:

@@ -189,7 +189,7 @@ def thorax_centre(body: Body) -> Made:
     """The mean of jugular notch, C7, xiphoid and T8; from joint centres the mid-point of the shoulders."""
     if body.has("shoulder_left", "shoulder_right") and not body.has(*THORAX_LANDMARKS):
         return Made(middle(body, "shoulder").value, "between the shoulder centres (joint centres)")
-    where = f"mean of jugular notch, c7, xiphoid and {body.stands_for('t8')}"
+    where = f"mean of jugular notch, xiphoid, {body.stands_for('c7')} and {body.stands_for('t8')}"
     return Made(mean_point(*body.need(*THORAX_LANDMARKS)), where)
 
 

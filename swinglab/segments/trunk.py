@@ -52,9 +52,8 @@ def thorax(body: Body) -> Made:
     notch, xiphoid, c7, t8 = body.need(*THORAX_LANDMARKS)
     y = unit((notch + c7) / 2 - (xiphoid + t8) / 2)
     z = unit(np.cross(notch - c7, y))
-    stand_in = body.stands_for("t8")
-    named = "" if stand_in == "t8" else f", {stand_in}"
-    return Made(axes(np.cross(y, z), y, z), f"thorax by Wu 2005{named}")
+    stand_ins = [words for name in ("c7", "t8") if (words := body.stands_for(name)) != name]
+    return Made(axes(np.cross(y, z), y, z), ", ".join(["thorax by Wu 2005", *stand_ins]))
 
 
 @made_once

@@ -79,6 +79,9 @@ def test_stand_ins_are_named() -> None:
     assert methods["thorax_flexion_deg"] == "thorax by Wu 2005, t10 for t8"
     assert methods["thorax_centre_up_cm"].endswith("t10 for t8")
     assert methods["pelvis_flexion_deg"] == "pelvis by Wu 2002, sacrum for psis"
+    both = Setup(landmarks={"t8": ("T7", "T9"), "c7": ("T1",)})
+    methods = measure_posture(make_trial(without("psis"), setup=both)).methods
+    assert methods["thorax_flexion_deg"] == "thorax by Wu 2005, t1 for c7, t7 and t9 for t8"
     plain = measure_posture(make_trial(without("sacrum"), setup=Setup(landmarks={"t8": ("T8",)}))).methods
     assert plain["thorax_flexion_deg"] == "thorax by Wu 2005"
     assert plain["pelvis_flexion_deg"] == "pelvis by Wu 2002"

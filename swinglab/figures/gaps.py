@@ -42,8 +42,10 @@ def draw_gaps(trial_or_table: Trial | pd.DataFrame, *, ax: Axes | None = None) -
 
     Examples
     --------
-    >>> draw_gaps(load_trial(capture, setup, swing="1", golfer="G01"))  # doctest: +SKIP
-    <Axes: ...>
+    >>> import pandas as pd
+    >>> gap = {"landmark": "c7", "start_s": 0.1, "end_s": 0.2, "samples": 24, "state": "missing"}
+    >>> draw_gaps(pd.DataFrame([gap])).get_title()
+    'Missing samples'
     """
     table = _gaps_of(trial_or_table) if isinstance(trial_or_table, Trial) else trial_or_table
     _need_columns(table)

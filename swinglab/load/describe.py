@@ -50,8 +50,11 @@ def describe_capture(capture: Capture, setup: Setup) -> dict[str, object]:
 
     Examples
     --------
-    >>> describe_capture(capture, setup)["landmarks_missing"]  # doctest: +SKIP
-    'c7 (C7X)'
+    >>> import numpy as np
+    >>> from swinglab.records import Capture, Setup
+    >>> capture = Capture("still.c3d", ("c7", "t8"), np.ones((50, 2, 3)), 100.0)
+    >>> describe_capture(capture, Setup(landmarks={"sacrum": ("SACR",)}))["landmarks_missing"]
+    'sacrum (SACR)'
     """
     matched = match_landmarks(capture, setup)
     names, points = matched_points(capture, setup, matched)
@@ -97,13 +100,15 @@ def describe_gaps(capture: Capture, setup: Setup) -> pd.DataFrame:
 
     Raises
     ------
-    BadRequest
-        Nothing of the setup is used but its landmarks and its confidence threshold; none is raised for them.
+    Nothing: only the setup's landmarks and its confidence threshold are used, and what is missing is not raised.
 
     Examples
     --------
-    >>> describe_gaps(capture, setup).query("samples > 0")["landmark"].unique()  # doctest: +SKIP
-    array(['clubhead'], dtype=object)
+    >>> import numpy as np
+    >>> from swinglab.records import Capture, Setup
+    >>> capture = Capture("still.c3d", ("c7", "t8"), np.ones((50, 2, 3)), 100.0)
+    >>> list(describe_gaps(capture, Setup())["samples"])
+    [0, 0]
     """
     names, points = matched_points(capture, setup, match_landmarks(capture, setup))
     rows = _gap_rows(names, points, capture.rate_hz)

@@ -31,7 +31,7 @@ def design_frequency(rate_hz: float, cutoff_hz: float) -> float:
     >>> round(design_frequency(250, 12), 3)
     14.896
     """
-    return rate_hz / np.pi * np.arctan(np.tan(np.pi * cutoff_hz / rate_hz) / DUAL_PASS)
+    return float(rate_hz / np.pi * np.arctan(np.tan(np.pi * cutoff_hz / rate_hz) / DUAL_PASS))
 
 
 @lru_cache(maxsize=256)

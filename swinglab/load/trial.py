@@ -60,9 +60,11 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
 
     Examples
     --------
-    >>> trial = load_trial(capture, setup, swing="g07_03", golfer="G07")  # doctest: +SKIP
-    >>> trial.point("clubhead").shape                                     # doctest: +SKIP
-    (340, 3)
+    >>> import numpy as np
+    >>> from swinglab.records import Capture, Setup
+    >>> capture = Capture("still.c3d", ("c7", "t8"), np.ones((50, 2, 3)), 100.0)
+    >>> load_trial(capture, Setup(), swing="1", golfer="G01").landmarks
+    ('c7', 't8')
     """
     if setup.hand not in ("right", "left"):
         raise BadRequest(f"a golfer's hand is right or left, not {setup.hand!r}", where="golfers.csv")

@@ -7,7 +7,7 @@ from scipy.interpolate import CubicSpline, PchipInterpolator
 from scipy.ndimage import gaussian_filter1d
 from scipy.special import betainc, betaln
 
-GRID_S = 0.002
+GRID_S = 0.004
 #: Rounds in which the knots are moved until the rounded curve passes through them within about 0.01.
 ROUNDS = 7
 #: Spread of the kernel that rounds the curves; a body segment cannot change its acceleration faster.

@@ -44,8 +44,8 @@ TRUTH = (
 TRUTH_AT = ("address", "lead_arm_horizontal_back", "top", "shaft_horizontal_down", "impact",
             "trail_arm_horizontal_through")  # fmt: skip
 FAT_BEHIND_CM, THIN_ABOVE_CM = 1.0, 0.5
-#: A swing whose capture is cut short, as happens when a disk is full.
-DAMAGED, DAMAGED_BYTES = "G03_nov_02", 900
+#: The last capture of this member is cut short, as happens when a disk is full.
+DAMAGED, DAMAGED_BYTES = "G03", 900
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +57,7 @@ class DemoSize:
     lesson: int = 40
     later: int = 8
     drift: int = 16
+    members: tuple[str, ...] = tuple(member.name for member in MEMBERS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +75,7 @@ def make_demo(*, seed: int = SEED, size: DemoSize | None = None) -> MadeStudy:
     swings = [
         swing
         for member, source in zip(MEMBERS, sources, strict=True)
+        if member.name in size.members
         for swing in make_member_swings(member, source, size)
     ]
     cells = {m.name: {"group": m.group, "handicap": m.handicap} for m in MEMBERS}
@@ -115,7 +117,7 @@ def write_demo(folder: str | Path, *, seed: int = SEED, size: DemoSize | None = 
     table.to_csv(
         folder / "truth" / "truth_sensitivity.csv", index=False, float_format="%.5f", lineterminator="\n"
     )
-    damaged = folder / "captures" / f"{DAMAGED}.c3d"
+    damaged = sorted((folder / "captures").glob(f"{DAMAGED}_*.c3d"))[-1]
     damaged.write_bytes(damaged.read_bytes()[:DAMAGED_BYTES])
     return folder
 

@@ -29,6 +29,7 @@ class Golfer:
     body: Body
     knots: np.ndarray
     solved: Solved
+    home_m: np.ndarray  # (3,) of the head at nominal impact in the habitual swing
     steering: np.ndarray  # (2, 2) cm of head (up, toward ball) for each degree of arm plane and shaft plane
 
     @property
@@ -110,7 +111,8 @@ def make_golfer(**parameters: object) -> Golfer:
     knots, solved = _solve_address(asked, body, knots, solved)
     knots, solved = _solve_impact(asked, body, knots, solved)  # the address moved the later curves by a hair
     knots, solved = _solve_address(asked, body, knots, solved)
-    return Golfer(asked, body, knots, solved, _steering(asked, body, knots, solved))
+    home, steering = _steering(asked, body, knots, solved)
+    return Golfer(asked, body, knots, solved, home, steering)
 
 
 def _mover(asked: GolferParameters, body: Body, knots: np.ndarray, solved: Solved) -> Mover:
@@ -208,11 +210,13 @@ def _solve_address(
     return unpack(x)
 
 
-def _steering(asked: GolferParameters, body: Body, knots: np.ndarray, solved: Solved) -> np.ndarray:
+def _steering(
+    asked: GolferParameters, body: Body, knots: np.ndarray, solved: Solved
+) -> tuple[np.ndarray, np.ndarray]:
     base, _ = head_motion(_mover(asked, body, knots, solved), 0.0)
     columns = []
     for curve in ("lead_arm_plane_deg", "shaft_plane_deg"):
         value = knots[KNOTS.index("impact"), CURVES.index(curve)]
         moved, _ = head_motion(_mover(asked, body, _with(knots, {(curve, "impact"): value + 1}), solved), 0.0)
         columns.append(100 * (moved - base)[1:])
-    return np.column_stack(columns)
+    return base, np.column_stack(columns)

@@ -10,7 +10,9 @@ import pandas as pd
 from swinglab.columns import STRIKES
 from swinglab.errors import BadRequest, near_names
 from swinglab.simulate.golfer import Golfer
-from swinglab.simulate.swing import Offsets, make_swing
+from swinglab.simulate.impact import find_impact, head_path
+from swinglab.simulate.swing import Offsets, vary
+from swinglab.simulate.truth import find_delivery, measure_true_strike
 from swinglab.simulate.write import StudySwing
 
 #: Posture whose effect is told by default.
@@ -41,7 +43,11 @@ def true_sensitivity(
 
 
 def _strike(golfer: Golfer, posture: Offsets) -> dict[str, float]:
-    strike = make_swing(golfer, posture, speed_loss=0.0).true_strike
+    mover = vary(golfer, posture)
+    impact = find_impact(head_path(mover))
+    strike = measure_true_strike(
+        mover, {"impact": impact, "shaft_horizontal_down": find_delivery(mover, impact)}
+    )
     return {name: strike[name] for name in STRIKES}
 
 

@@ -19,7 +19,7 @@ from swinglab.errors import BadRequest, near_names
 from swinglab.records import Setup, Trial
 from swinglab.simulate.body import CLUBS
 from swinglab.simulate.golfer import Golfer, make_curves
-from swinglab.simulate.impact import BALL_AT_REST_M, ball_path, collide, find_impact, path_at
+from swinglab.simulate.impact import BALL_AT_REST_M, ball_path, collide, find_impact, head_path
 from swinglab.simulate.limbs import place_landmarks
 from swinglab.simulate.linkage import Mover, move
 from swinglab.simulate.parameters import CURVES, KNOTS
@@ -154,9 +154,7 @@ def vary(golfer: Golfer, posture: Offsets) -> Mover:
     mover = _mover(golfer, knots)
     if not changes:
         return mover
-    gap = 100 * (
-        move(mover, np.zeros(1)).clubhead[0] - move(_mover(golfer, golfer.knots), np.zeros(1)).clubhead[0]
-    )
+    gap = 100 * (move(mover, np.zeros(1)).clubhead[0] - golfer.home_m)
     turn = np.linalg.solve(golfer.steering, -np.array([answer.up, answer.toward_ball]) * gap[1:])
     for curve, degrees in zip(("lead_arm_plane_deg", "shaft_plane_deg"), turn, strict=True):
         for knot, share in zip(LATE_KNOTS, (0.5, 1.0, 0.5), strict=True):
@@ -219,10 +217,11 @@ def make_swing(
     random = np.random.default_rng(seed)
     tempo = golfer.parameters.tempo
     mover = vary(golfer, posture or {})
-    impact = find_impact(mover)
+    path = head_path(mover)
+    impact = find_impact(path)
     loss = random.uniform(0.18, 0.24) if speed_loss is None else speed_loss
     turn = random.uniform(0.0, 4.0) if turn_deg is None else turn_deg
-    _, velocity, _ = path_at(mover, impact)
+    velocity = path(impact, 1)
     if loss > 0:
         mover = collide(mover, impact, speed_loss=loss, turn_deg=turn)
     before = tempo.still_s + tempo.backswing_s + tempo.downswing_s if before_s is None else before_s

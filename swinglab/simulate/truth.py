@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
-from scipy.interpolate import CubicSpline, PPoly
+from scipy.interpolate import BSpline, CubicSpline, PPoly
 from scipy.optimize import brentq, minimize_scalar
 
 from swinglab.conventions import BALL_RADIUS_M, EVENTS
-from swinglab.simulate.impact import path_at
+from swinglab.simulate.impact import PATH_S, head_path
 from swinglab.simulate.limbs import place_landmarks
 from swinglab.simulate.linkage import Mover, move
 
@@ -37,7 +37,7 @@ def find_true_events(mover: Mover, impact_s: float, start_s: float, end_s: float
     events["takeaway"] = takeaway
     if np.isfinite(takeaway):
         events["address"] = (start_s + takeaway) / 2
-    down = _last(_crossings(time, shaft, rising=False), before=impact_s)
+    down = find_delivery(mover, impact_s)
     events["shaft_horizontal_down"] = down
     events["top"] = _find_top(mover, time, pose.shaft, down, impact_s, takeaway)
     top = events["top"]
@@ -59,6 +59,13 @@ def find_true_events(mover: Mover, impact_s: float, start_s: float, end_s: float
     if not start_s < events["lead_arm_horizontal_back"] < top:
         events["lead_arm_horizontal_back"] = np.nan
     return events
+
+
+def find_delivery(mover: Mover, impact_s: float) -> float:
+    """When the shaft, coming down, is last horizontal before impact, seconds from nominal impact."""
+    time = np.linspace(impact_s - 0.16, impact_s, 81)
+    shaft = _elevation(move(mover.undisturbed(), time).shaft)
+    return _last(_crossings(time, shaft, rising=False), before=impact_s)
 
 
 def _elevation(vectors: np.ndarray) -> np.ndarray:
@@ -113,25 +120,20 @@ def _find_top(
 
 def measure_true_strike(mover: Mover, events: Mapping[str, float]) -> dict[str, float]:
     """The undisturbed arc in the columns of the kit's strike table, and `sole_at_impact_cm`."""
-    free = mover.undisturbed()
+    path = head_path(mover)
+    course = path.derivative()
     impact = events["impact"]
-    place, velocity, _ = path_at(free, impact)
+    place, velocity = path(impact), course(impact)
     speed = float(np.linalg.norm(velocity))
     sole = place[1] - mover.club.face_up_m
-    grid = np.linspace(impact - 0.012, impact + 0.03, 85)
-    heads = move(free, grid).clubhead
-    k = int(np.argmin(heads[:, 1]))
-    found = minimize_scalar(
-        lambda t: path_at(free, t)[0][1], bounds=(grid[max(k - 2, 0)], grid[min(k + 2, 84)]),
-        method="bounded", options={"xatol": 1e-9},
-    )  # fmt: skip
-    low, v, a = path_at(free, float(found.x))
+    lowest = _lowest(path, impact)
+    low, v, a = path(lowest), course(lowest), path(lowest, 2)
     radius = float(np.linalg.norm(v) ** 3 / np.linalg.norm(np.cross(v, a)))
-    normal = swing_plane(free, events["shaft_horizontal_down"], impact)
+    normal = swing_plane(mover, events["shaft_horizontal_down"], impact)
     base = np.array([normal[2], 0.0, -normal[0]])  # the plane's horizontal line
     base *= np.sign(base[0])
     low_height = low[1] - mover.club.face_up_m
-    entry = _turf_entry(free, float(found.x), low_height)
+    entry = _turf_entry(path, lowest, mover.club.face_up_m)
     heel = place_landmarks(mover, move(mover, np.array([impact])), np.array([impact]))["heel_left"][0, 0]
     return {
         "clubhead_speed_mps": speed,
@@ -158,13 +160,18 @@ def true_contact(
     return "thin" if strike["sole_at_impact_cm"] > thin_above_cm else "clean"
 
 
-def _turf_entry(free: Mover, low_s: float, low_height: float) -> float:
+def _lowest(path: BSpline, impact_s: float) -> float:
+    """When the path is lowest, near impact."""
+    grid = np.linspace(max(impact_s - 0.02, PATH_S[0]), min(impact_s + 0.03, PATH_S[1]), 101)
+    climb = path.derivative()
+    k = int(np.argmin(path(grid)[:, 1]))
+    low, high = grid[max(k - 1, 0)], grid[min(k + 1, 100)]
+    return float(brentq(lambda t: float(climb(t)[1]), low, high, xtol=1e-12))
+
+
+def _turf_entry(path: BSpline, lowest_s: float, face_up_m: float) -> float:
     """Along the target line from the ball centre, m, where the sole first meets the turf; NaN if never."""
-    if low_height >= 0:
+    if path(lowest_s)[1] >= face_up_m:
         return np.nan
-
-    def height(time_s: float) -> float:
-        return float(move(free, np.array([time_s])).clubhead[0, 1]) - free.club.face_up_m
-
-    entry = brentq(height, low_s - 0.05, low_s, xtol=1e-12)
-    return float(move(free, np.array([entry])).clubhead[0, 0])
+    entry = brentq(lambda t: float(path(t)[1]) - face_up_m, PATH_S[0], lowest_s, xtol=1e-12)
+    return float(path(entry)[0])

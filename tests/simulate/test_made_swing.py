@@ -6,6 +6,8 @@ import pytest
 from swinglab import simulate
 from swinglab.conventions import BALL_RADIUS_M, EVENTS
 from swinglab.errors import BadRequest
+from swinglab.simulate.impact import head_path
+from swinglab.simulate.linkage import move
 
 
 @pytest.fixture(scope="module")
@@ -74,25 +76,20 @@ def test_sole_rests_behind_the_ball_and_the_face_meets_it(swing):
     still = swing.exact["clubhead"][: int(0.2 * swing.rate_hz)]
     assert np.ptp(still, axis=0).max() < 1e-6
     assert still[0] == pytest.approx([-BALL_RADIUS_M - 0.01, club.face_up_m, 0.0], abs=1e-5)
-    from swinglab.simulate.impact import path_at
-
-    place, velocity, _ = path_at(swing.mover.undisturbed(), swing.impact_s)
+    path = head_path(swing.mover)
+    place, velocity = path(swing.impact_s), path(swing.impact_s, 1)
     short = (np.array([0, BALL_RADIUS_M, 0]) - place) @ velocity / np.linalg.norm(velocity)
     assert short == pytest.approx(BALL_RADIUS_M, abs=1e-9)
 
 
 def test_the_ball_takes_speed_and_turns_the_path(golfer):
     """made; published: 0.0459 kg x 1.33 / 0.27 kg = 0.23 of an iron's speed from momentum [computed]."""
-    from swinglab.simulate.impact import path_at
-
     free = simulate.make_swing(golfer, speed_loss=0.0)
     hit = simulate.make_swing(golfer, speed_loss=0.21, turn_deg=3.0)
     dt = 1e-6
-    from swinglab.simulate.linkage import move
-
     heads = move(hit.mover, hit.impact_s + np.array([0.0, dt])).clubhead
     after = (heads[1] - heads[0]) / dt
-    _, before, _ = path_at(free.mover, free.impact_s)
+    before = head_path(free.mover)(free.impact_s, 1)
     assert np.linalg.norm(after) / np.linalg.norm(before) == pytest.approx(0.79, abs=0.004)
     turned = np.degrees(np.arccos(after @ before / np.linalg.norm(after) / np.linalg.norm(before)))
     assert turned == pytest.approx(3.0, abs=0.3)

@@ -11,7 +11,7 @@ from swinglab.shipped import shipped_folder
 _ENTRY = re.compile(r"@(\w+)\{([\w:-]+),(.*?)\}\s*(?=@|%|\Z)", re.DOTALL)
 _FIELD = re.compile(r"(\w+)\s*=\s*\{((?:[^{}]|\{(?:[^{}]|\{[^{}]*\})*\})*)\}")
 #: "Wu et al. 2002", "Grood & Suntay 1983", "Winter 2009", and further years after a comma.
-_CITED = re.compile(r"([A-Z][\w-]+(?: et al\.| & [A-Z][\w-]+)?) ((?:19|20)\d\d(?:, (?:19|20)\d\d)*)")
+_CITED = re.compile(r"((?:de )?[A-Z][\w-]+(?: et al\.| & [A-Z][\w-]+)?) ((?:19|20)\d\d(?:, (?:19|20)\d\d)*)")
 
 
 class Reference(NamedTuple):
@@ -57,8 +57,10 @@ def _reference(key: str, fields: dict[str, str]) -> Reference:
 def cited_in(*texts: str) -> tuple[list[Reference], list[str]]:
     """The sources that these texts cite, by author, and citations without an entry."""
     known = {reference.cited: reference for reference in read_references()}
+    # Method names are short and cite the first author alone.
+    known |= {cited.replace(" et al.", ""): reference for cited, reference in known.items()}
     cited = {
         f"{who} {year}" for text in texts for who, years in _CITED.findall(text) for year in years.split(", ")
     }
     found = [known[name] for name in cited if name in known]
-    return sorted(found, key=lambda r: r.text), sorted(name for name in cited if name not in known)
+    return sorted(set(found), key=lambda r: r.text), sorted(name for name in cited if name not in known)

@@ -42,7 +42,9 @@ def test_bad_marks(folder: Path) -> None:
 
 def test_a_bad_file_of_marks(folder: Path) -> None:
     """made: unknown event, unknown swing and no number, all in one error."""
-    (folder / "events_by_hand.csv").write_text("swing,event,time_s\nS1,impct,1\nS1,top,soon\n", encoding="utf-8")
+    (folder / "events_by_hand.csv").write_text(
+        "swing,event,time_s\nS1,impct,1\nS1,top,soon\n", encoding="utf-8"
+    )
     with pytest.raises(StudyFaults) as caught:
         open_study(folder)
     assert len(caught.value.faults) == 2

@@ -1,0 +1,116 @@
+"""The report's page: whole, valid, escaped, the same bytes again, nothing asked of any network."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import html5lib
+import pytest
+from small_study import HOSTILE, write_small_study
+
+from swinglab.records import Finding
+from swinglab.report import write_report
+from swinglab.report.references import cited_in, read_references
+from swinglab.study import Results, Study, answer_study, measure_study, open_study, write_results
+
+
+@pytest.fixture(scope="module")
+def answered(tmp_path_factory: pytest.TempPathFactory) -> tuple[Study, Results, tuple[Finding, ...], Path]:
+    """A small study with hostile names, measured, answered and written."""
+    folder = write_small_study(tmp_path_factory.mktemp("page") / "s")
+    study = open_study(folder)
+    results = measure_study(study, workers=1)
+    findings = answer_study(study, results)
+    out = write_results(study, results, findings, folder / "results", also=(write_report,))
+    return study, results, findings, out
+
+
+def test_the_folder_is_whole(answered: tuple) -> None:
+    """made: every file of a run stands there."""
+    out = answered[3]
+    wanted = {"swing_table.csv", "posture.csv", "events.csv", "strike.csv", "left_out.csv", "findings.csv",
+              "methods.md", "figures", "report.html", "run.json"}  # fmt: skip
+    assert wanted <= {path.name for path in out.iterdir()}
+
+
+def test_valid_html_without_a_network(answered: tuple) -> None:
+    """other: html5lib's strict parser; no address of anything outside the page."""
+    page = (answered[3] / "report.html").read_text(encoding="utf-8")
+    html5lib.HTMLParser(strict=True).parse(page)
+    assert not re.search(r"""(?:src|href)\s*=\s*["']?(?:https?:)?//""", page)
+    assert not re.search(r"@import|url\(\s*['\"]?http", page)
+
+
+def test_hostile_names_are_text(answered: tuple) -> None:
+    """made: markup in titles, questions and groups appears as text, formulas in CSV are guarded."""
+    study, _, _, out = answered
+    assert study.title == HOSTILE
+    tree = html5lib.parse((out / "report.html").read_text(encoding="utf-8"), namespaceHTMLElements=False)
+    assert HOSTILE in "".join(tree.find(".//h1").itertext())
+    scripts = ["".join(node.itertext()) for node in tree.iter("script")]
+    assert not any("alert(" in text for text in scripts)
+    assert not list(tree.iter("b"))
+    for path in out.glob("*.csv"):
+        for line in path.read_text(encoding="utf-8").splitlines():
+            assert not any(cell.startswith(("=", '"=')) for cell in line.split(",")), path.name
+
+
+def test_every_figure_has_words(answered: tuple) -> None:
+    """made: an alternative text and a caption for each picture."""
+    tree = html5lib.parse(
+        (answered[3] / "report.html").read_text(encoding="utf-8"), namespaceHTMLElements=False
+    )
+    pictures = list(tree.iter("img"))
+    assert len(pictures) >= 2
+    assert all(len(picture.get("alt", "")) > 40 for picture in pictures)
+    assert len(list(tree.iter("figcaption"))) >= len(pictures)
+
+
+def test_the_caution_stands_in_the_page(answered: tuple) -> None:
+    """made: the words that keep a back from harm."""
+    page = (answered[3] / "report.html").read_text(encoding="utf-8")
+    for words in ("stop with pain", "ask a qualified professional first", "not a prescription"):
+        assert words in page
+
+
+def test_same_inputs_same_bytes(answered: tuple) -> None:
+    """made: written again, every file is equal."""
+    study, results, findings, out = answered
+    again = write_results(study, results, findings, out.parent / "again", also=(write_report,))
+    names = [p.relative_to(out) for p in out.rglob("*") if p.is_file()]
+    assert len(names) > 12
+    for name in names:
+        assert (out / name).read_bytes() == (again / name).read_bytes(), name
+
+
+def test_every_citation_has_its_source(answered: tuple) -> None:
+    """made: nothing that the methods text or the code book cites is missing from references.bib."""
+    from swinglab import columns
+
+    methods = (answered[3] / "methods.md").read_text(encoding="utf-8")
+    texts = [c.source for c in (*columns.QUANTITIES.values(), *columns.STRIKES.values())]
+    found, lacking = cited_in(methods, *texts)
+    assert lacking == []
+    assert {"winter2009", "wu2002", "wu2005", "baker2001", "holm1979"} <= {
+        reference.key for reference in found
+    }
+    assert len({r.key for r in read_references()}) == len(read_references()) > 60
+
+
+def test_contrast_of_the_page() -> None:
+    """published: WCAG 2.2, success criterion 1.4.3, contrast of at least 4.5:1 for text [memory]."""
+    style = Path("swinglab/report/templates/page.css")
+    text = (Path(__file__).resolve().parents[2] / style).read_text(encoding="utf-8")
+    colours = re.findall(r"(?<![-\w])color:\s*(#[0-9a-f]{3,6})", text)
+    assert colours
+    for colour in colours:
+        assert (1.05) / (luminance(colour) + 0.05) >= 4.5, colour
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance by WCAG 2.2."""
+    digits = colour[1:] if len(colour) == 7 else "".join(c * 2 for c in colour[1:])
+    parts = [int(digits[i : i + 2], 16) / 255 for i in (0, 2, 4)]
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]

@@ -1,0 +1,66 @@
+"""Findings in words: direction, size and interval, nothing beyond the evidence."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from swinglab.records import Finding
+from swinglab.report import wording
+from swinglab.report.tables import write_answer_tables
+
+NAN = float("nan")
+
+
+def line(**changes: object) -> Finding:
+    values = {
+        "name": "tilt", "kind": "hunch", "level": "within", "role": "default", "outcome": "low_point_ahead_cm",
+        "predictor": "thorax_lateral_flexion_deg", "event": "shaft_horizontal_down", "estimate": 2.31,
+        "standard_error": 0.7, "df": 9.0, "p": 0.0123, "p_adjusted": 0.0246, "ci_low": 0.81, "ci_high": 3.79,
+        "unit": "cm", "per": "10 deg of thorax lateral flexion", "method": "m", "n_golfers": 10, "n_swings": 80,
+    } | changes  # fmt: skip
+    return Finding(**values)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({}, "10 deg more thorax lateral flexion (trail side lower) at delivery goes with a low point ahead of the "
+             "ball 2.3 cm further toward the target [0.8, 3.8], p = .012."),
+        ({"estimate": -2.31, "ci_low": -3.79, "ci_high": -0.81}, "2.3 cm further from the target [0.8, 3.8]"),
+        ({"ci_low": -0.5}, "2.3 cm [−0.5, 3.8] different (+ = further toward the target)"),
+        ({"level": "between"}, "Between golfers (one golfer's mean against another's), 10 deg more"),
+        ({"level": "golfer"}, "For this player, in these sessions, 10 deg more"),
+        ({"p": 0.0001}, "p < .001"),
+        ({"p": NAN}, "[0.8, 3.8]."),
+        ({"estimate": NAN, "warnings": ("too few swings",)}, "No number can be given: too few swings"),
+        ({"kind": "comparison", "per": "skilled against learners"}, "Skilled against learners: low point ahead"),
+    ],
+)  # fmt: skip
+def test_sentences(changes: dict, words: str) -> None:
+    """made: the sentence of one line."""
+    assert words in wording.sentence(line(**changes))
+
+
+def test_no_word_of_cause() -> None:
+    """made: a relation is never told as a cause."""
+    for level in ("within", "between", "golfer"):
+        told = wording.sentence(line(level=level))
+        assert not re.search(r"\b(cause|causes|makes|leads to|effect of|improves|because)\b", told)
+
+
+def test_precision_follows_the_interval() -> None:
+    """made: two digits of half the interval; zero has no sign."""
+    assert wording.rounded(0.04, line(ci_low=-1.3, ci_high=1.4)) == "0.0"
+    assert wording.rounded(-0.04, line(ci_low=-1.3, ci_high=1.4)) == "0.0"
+    assert wording.rounded(12.345, line(ci_low=-20.0, ci_high=45.0)) == "12"
+    assert wording.rounded(0.01234, line(ci_low=0.012, ci_high=0.013)) == "0.01234"
+
+
+def test_tables_for_other_programs(tmp_path) -> None:
+    """made: what LaTeX and HTML would take for their own signs is escaped."""
+    paths = write_answer_tables((line(name="a_b & 50 % <x>", method="{x}"),), tmp_path)
+    tex, page = (path.read_text(encoding="utf-8") for path in paths)
+    assert r"a\_b \& 50 \% $<$x$>$" in tex and r"\{x\}" in tex
+    assert "a_b &amp; 50 % &lt;x&gt;" in page

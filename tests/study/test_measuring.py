@@ -1,0 +1,105 @@
+"""Measuring a study: one process or two give the same tables, and a bad file never stops it or goes unsaid."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from small_study import break_captures, write_small_study
+
+from swinglab.errors import BadRequest, StudyFaults
+from swinglab.study import Results, answer_study, check_study, load_swing, measure_study, open_study
+
+
+@pytest.fixture(scope="module")
+def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A small made study with three broken captures and one swing left out by hand."""
+    folder = write_small_study(tmp_path_factory.mktemp("small") / "a study")
+    break_captures(folder)
+    swings = pd.read_csv(folder / "swings.csv", dtype=str, keep_default_na=False)
+    swings["exclude"] = np.where(swings["swing"] == "G04_0", "a practice swing", "")
+    swings.to_csv(folder / "swings.csv", index=False)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def results(home: Path) -> Results:
+    """That study, measured in this process."""
+    return measure_study(open_study(home), workers=1)
+
+
+def test_bad_captures_are_left_out_and_named(results: Results) -> None:
+    """made: missing, empty, text and excluded; file, stage, what and do."""
+    gone = results.left_out.set_index("swing")
+    assert list(gone.index) == ["G01_0", "G02_0", "G03_0", "G04_0"]
+    assert gone.loc["G01_0", "what"] == "the capture is missing"
+    assert gone.loc["G01_0", "file"] == "captures/G01_0.c3d"
+    assert gone.loc["G02_0", "stage"] == "load" and "empty" in gone.loc["G02_0", "what"]
+    assert gone.loc["G03_0", "file"] == "captures/G03_0.c3d"
+    assert gone.loc["G03_0", "do"]
+    assert gone.loc["G04_0", "stage"] == "study" and "a practice swing" in gone.loc["G04_0", "what"]
+    assert len(results.swings) == 14
+
+
+def test_the_swing_table_has_a_row_a_swing(results: Results) -> None:
+    """made: names that bind, design columns first, a standard error beside each measured column."""
+    table = results.swings
+    assert list(table.columns[:4]) == ["swing", "golfer", "group", "hand"]
+    for name in (
+        "thorax_flexion_at_impact_deg",
+        "attack_angle_deg",
+        "low_point_ahead_cm",
+        "backswing_time_s",
+    ):
+        assert np.isfinite(table[name]).all(), name
+    assert (table["attack_angle_se_deg"] > 0).all()
+    assert (table["thorax_flexion_at_impact_se_deg"] > 0).all()
+    assert table["swing"].is_unique
+
+
+def test_two_processes_give_the_same(home: Path, results: Results) -> None:
+    """made: the tables do not depend on how many processes made them; progress counts every swing."""
+    told: list[int] = []
+    other = measure_study(open_study(home), workers=2, progress=lambda done, total, swing: told.append(done))
+    for item in fields(Results):
+        pd.testing.assert_frame_equal(getattr(results, item.name), getattr(other, item.name))
+    assert told == list(range(1, 18))
+
+
+def test_check_tells_each_capture(home: Path) -> None:
+    """made: a row for every swing, the problem where there is one."""
+    told = check_study(open_study(home)).set_index("swing")
+    assert len(told) == 18
+    assert told.loc["G02_0", "problem"] and told.loc["G01_0", "problem"]
+    assert told.loc["G05_1", "problem"] == ""
+    assert told.loc["G05_1", "rate_hz"] == 200
+
+
+def test_load_swing(home: Path) -> None:
+    """made: the records of one swing; a name that is none is told with near names."""
+    records = load_swing(open_study(home), "G05_1")
+    assert records.trial.swing == records.posture.swing == records.events.swing == records.strike.swing
+    with pytest.raises(BadRequest, match="there is no swing G05_11"):
+        load_swing(open_study(home), "G05_11")
+
+
+def test_answers_name_what_they_cannot_answer(home: Path, results: Results) -> None:
+    """made: every question has one default line with a reading."""
+    study = open_study(home)
+    findings = answer_study(study, results)
+    default = [f for f in findings if f.role == "default"]
+    assert [f.name for f in default] == [q.name for q in study.questions]
+    assert all(f.reading for f in default)
+
+
+def test_nothing_to_measure(home: Path, tmp_path: Path) -> None:
+    """made: where no capture can be read the study's error lists them all."""
+    folder = write_small_study(tmp_path / "none")
+    for path in (folder / "captures").iterdir():
+        path.write_bytes(b"")
+    with pytest.raises(StudyFaults) as caught:
+        measure_study(open_study(folder), workers=1)
+    assert len(caught.value.faults) == 18

@@ -58,25 +58,37 @@ def _bracket(
         return None, f"{UNSEEN}the {line.name} is not seen {window.words}"
     above = _smooth(values)[where] - level
     side = above if rising else -above
+    hidden = _hidden(time[where], side, window, pick)
     hits = np.flatnonzero((side[:-1] < 0) & (side[1:] >= 0))
-    if not len(hits):
-        return None, _never(line, above, level, rising, window)
+    if hidden or not len(hits):
+        words = f"{UNSEEN}the {line.name} is not seen for {hidden:.2f} s, in which it may cross"
+        return None, words if hidden else _never(line, above, level, rising, window)
     k = hits[0 if pick == "first" else -1]
-    a, b = where[k], where[k + 1]
-    if time[b] - time[a] > window.longest_gap_s:
-        gap = time[b] - time[a]
-        return (
-            None,
-            f"{UNSEEN}the {line.name} is not seen for {gap:.2f} s about the crossing",
-        )
-    return (float(time[a]), float(time[b])), ""
+    return (float(time[where[k]]), float(time[where[k + 1]])), ""
+
+
+def _hidden(time: np.ndarray, side: np.ndarray, window: Window, pick: str) -> float:
+    """Length of a gap that may hide the crossing that is looked for, seconds; 0 if there is none.
+
+    time, side : of the samples seen in the window; side is below 0 before the crossing.
+    """
+    hits = np.flatnonzero((side[:-1] < 0) & (side[1:] >= 0))
+    edges = np.concatenate([[window.start_s], time, [window.stop_s]])
+    gaps = np.diff(edges)  # gap k lies before sample k
+    if pick == "first":
+        gaps[hits[0] + 2 if len(hits) else len(gaps) :] = 0.0
+        gaps[0] = gaps[0] if side[0] >= 0 else 0.0
+    else:
+        gaps[: hits[-1] + 1 if len(hits) else 0] = 0.0
+        gaps[-1] = gaps[-1] if side[-1] < 0 else 0.0
+    longest = float(gaps.max())
+    return longest if longest > window.longest_gap_s else 0.0
 
 
 def _never(line: Line, above: np.ndarray, level: float, rising: bool, window: Window) -> str:
     what = "horizontal" if level == 0 else f"{level:g} deg above horizontal"
-    start_side = above[0] if rising else -above[0]
-    if start_side >= 0 and (above >= 0).all() == rising:
-        return f"{window.words} the {line.name} is already {'above' if rising else 'below'} {what} at first"
+    if rising and (above > 0).all():
+        return f"{window.words} the {line.name} is above {what} from the first (lowest {above.min() + level:.0f} deg)"
     if (above < 0).all():
         return f"{window.words} the {line.name} stays below {what} (highest {above.max() + level:.0f} deg)"
     if (above > 0).all():

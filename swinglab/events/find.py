@@ -13,7 +13,7 @@ from swinglab.errors import BadRequest, near_names
 from swinglab.events.answers import Window, missing
 from swinglab.events.crossings import find_crossing
 from swinglab.events.impact import find_impact
-from swinglab.events.lines import Line, arm_line, shaft_lines
+from swinglab.events.lines import arm_line, shaft_lines
 from swinglab.events.stillness import (
     FINISHED_MPS,
     STILL_MPS,
@@ -26,6 +26,8 @@ from swinglab.events.turns import find_pelvis_reversal, find_top
 from swinglab.records import Event, Events, Posture, Trial
 
 BY_HAND, FROM_FILE = "by hand", "file"
+#: A movement this near to the fastest, so long after it, is another swing.
+AS_FAST, PAUSE_S = 0.8, 0.5
 
 
 def find_events(
@@ -174,8 +176,13 @@ def _stand_in(trial: Trial, time_s: float, words: str) -> Contact:
 
 
 def _fastest(trial: Trial, landmark: str) -> float:
+    """When a landmark moves fastest; of several movements about as fast (a practice swing), in the last."""
     speed = np.linalg.norm(np.gradient(trial.point(landmark), trial.time_s, axis=0), axis=1)
-    return float(trial.time_s[np.nanargmax(speed)])
+    speed = np.nan_to_num(speed)
+    fast = np.flatnonzero(speed >= AS_FAST * speed.max())
+    after_pause = fast[np.flatnonzero(np.diff(trial.time_s[fast], prepend=-np.inf) > PAUSE_S)[-1] :]
+    last = after_pause[0] + np.argmax(speed[after_pause[0] : fast[-1] + 1])
+    return float(trial.time_s[last])
 
 
 def _search(trial: Trial, posture: Posture | None, contact: Contact, found: dict[str, Event]) -> None:
@@ -192,21 +199,18 @@ def _search(trial: Trial, posture: Posture | None, contact: Contact, found: dict
     fill("address", find_address(slow, takeaway))
     fill("finish", find_finish(measure_slow_speed(trial, FINISHED_MPS), contact.time_s))
     fill("pelvis_reversal", find_pelvis_reversal(trial, posture, _or(takeaway, start), contact.time_s))
-    arms = {side: arm_line(trial, side) for side in ("left", "right")}
-    for name, (line, level, rising, way) in CROSSINGS.items():
-        if name in found:
-            continue
-        lines, why = (shafts, why_no_shaft) if line == "shaft" else _alone(*arms[line])
-        if not lines:
-            found[name] = missing(name, why)
-        elif way == "back" and not np.isfinite(top.time_s) and line == "shaft":
-            found[name] = missing(name, f"the top is not found: {top.note}")
-        else:
-            window = _window(trial, way, contact, takeaway, top)
-            pick = (
-                "last" if way == "down" or (way == "back" and not np.isfinite(takeaway.time_s)) else "first"
-            )
-            found[name] = find_crossing(name, lines, level, rising, window, pick)
+    lines = {"shaft": (shafts, why_no_shaft)}
+    for side in ("left", "right"):
+        arm, why = arm_line(trial, side)
+        lines[side] = ((arm,) if arm else (), why)
+    for name, (which, level, rising, way) in CROSSINGS.items():
+        if not lines[which][0]:
+            fill(name, missing(name, lines[which][1]))
+        elif name not in found:
+            window = _window(trial, way, which, contact, takeaway, top)
+            first = way == "through" or (way == "back" and np.isfinite(takeaway.time_s))
+            pick = "first" if first else "last"
+            found[name] = find_crossing(name, lines[which][0], level, rising, window, pick)
 
 
 #: event -> line, level in degrees, rising, part of the swing
@@ -221,25 +225,28 @@ CROSSINGS = {
 }
 
 
-def _alone(line: Line | None, why: str) -> tuple[tuple[Line, ...], str]:
-    return ((line,), why) if line else ((), why)
-
-
 def _or(event: Event, otherwise: float) -> float:
     return event.time_s if np.isfinite(event.time_s) else otherwise
 
 
-def _window(trial: Trial, way: str, contact: Contact, takeaway: Event, top: Event) -> Window:
-    """Where an event of the backswing, the downswing or the follow-through is searched."""
+def _window(trial: Trial, way: str, which: str, contact: Contact, takeaway: Event, top: Event) -> Window:
+    """Where an event of the backswing, the downswing or the follow-through is searched.
+
+    The top parts back from down; the lead arm's way down is searched from takeaway, for an arm may be on its
+    way down before the shaft turns.
+    """
     gap = max(trial.setup.longest_gap_s, 2.1 / trial.rate_hz)
-    first, last = float(trial.time_s[0]), float(trial.time_s[-1])
-    start = _or(takeaway, first)
-    opening = "takeaway" if np.isfinite(takeaway.time_s) else "the capture's start"
     before, after = contact.time_s - contact.blind_s, contact.time_s + contact.blind_s
+    start, opening = float(trial.time_s[0]), "the capture's start"
+    if np.isfinite(takeaway.time_s):
+        start, opening = takeaway.time_s, "takeaway"
+    stop, closing = before, contact.words
     if way == "through":
+        last = float(trial.time_s[-1])
         return Window(trial.time_s, after, last, after, np.inf, gap, f"after {contact.words}", contact.note)
     if way == "back" and np.isfinite(top.time_s):
-        return Window(trial.time_s, start, top.time_s, -np.inf, before, gap, f"between {opening} and the top",
-                      contact.note)  # fmt: skip
-    return Window(trial.time_s, start, before, -np.inf, before, gap, f"between {opening} and {contact.words}",
-                  contact.note)  # fmt: skip
+        stop, closing = top.time_s, "the top"
+    elif way == "down" and which == "shaft" and np.isfinite(top.time_s):
+        start, opening = top.time_s, "the top"
+    words = f"between {opening} and {closing}"
+    return Window(trial.time_s, start, stop, -np.inf, before, gap, words, contact.note)

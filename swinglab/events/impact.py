@@ -65,11 +65,13 @@ def _find_pass(trial: Trial) -> int | str:
     least = SLOWEST_MPS if trial.ball_method == "marker" else max(SHARE_OF_TOP_SPEED * top, SLOWEST_MPS)
     found = np.flatnonzero(near & (speed >= least))
     if not len(found):
+        if after[-1] > 0 and way[-1, 0] > 0 and speed[-1] > SHARE_OF_TOP_SPEED * top:
+            return "the clubhead is not seen until it reaches the ball: the capture ends before"
         return _no_pass(near, passes & (speed >= SHARE_OF_TOP_SPEED * top), beside, speed, top)
     if trial.contact_time_s is not None:
         best = found[np.argmin(np.abs(time[there[found]] - trial.contact_time_s))]
     else:
-        best = found[np.argmax(speed[found])]
+        best = found[speed[found] >= 0.8 * speed[found].max()][-1]  # after a practice swing
     return int(there[best])
 
 
@@ -105,7 +107,8 @@ def _contact(trial: Trial, before: int) -> Event:
     reached = reach_ball(path, last, trial.rate_hz)
     if reached is None or reached.time_s - path.time_s[last] > max(LONGEST_BLIND_S, 2.5 / trial.rate_hz):
         return missing("impact", "the clubhead is not seen in the last frames before contact")
-    if reached.beside_m > NEAR_M:
+    # Told from a strike only beyond what the path's own error allows.
+    if reached.beside_m > NEAR_M + 2 * reached.error_s * reached.speed_mps:
         return missing(
             "impact", f"no strike: the clubhead's path passes {100 * reached.beside_m:.1f} cm from the ball"
         )

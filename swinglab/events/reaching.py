@@ -74,15 +74,22 @@ def reach_ball(path: Path, last: int, rate_hz: float) -> Reached | None:
 
 
 def _continued(path: Path, chosen: np.ndarray, rate_hz: float) -> Reached | None:
-    order = min(ORDER, len(chosen) - 2)
+    reached = _continued_by(path, chosen, min(ORDER, len(chosen) - 2), rate_hz)
+    if reached is None or reached.time_s - path.time_s[chosen[-1]] < 1.5 / rate_hz:
+        return reached
+    # Over a gap a stiffer polynomial may err less.
+    stiffer = _continued_by(path, chosen, min(ORDER, len(chosen) - 2) - 1, rate_hz)
+    return stiffer if stiffer is not None and stiffer.error_s < reached.error_s else reached
+
+
+def _continued_by(path: Path, chosen: np.ndarray, order: int, rate_hz: float) -> Reached | None:
     fit = path.fit(chosen, order)
     time = _solve(path, fit, fit.last_s)
     if not np.isfinite(time):
         return None
     speed, beside = _passing(path, fit, time)
-    model = _model_error_m(path, chosen, order, time, rate_hz)
-    error = float(np.hypot(fit.error_at(time), model)) / speed
-    return Reached(time, speed, beside, error, "path before contact reaches the ball")
+    error = float(np.hypot(fit.error_at(time), _model_error_m(path, chosen, order, time, rate_hz)))
+    return Reached(time, speed, beside, error / speed, "path before contact reaches the ball")
 
 
 def _over_one_after(path: Path, last: int) -> Reached | None:

@@ -13,6 +13,8 @@ from swinglab.records import Event, Posture, Trial
 TURNED_DEG = {"top": 15.0, "pelvis_reversal": 3.0}
 HALF_WINDOW_S = {"top": 0.045, "pelvis_reversal": 0.08}
 ORDER, FEWEST = 5, 7
+#: Over a longer gap an angle cannot be followed.
+LONGEST_GAP_S = 0.1
 #: The clubhead's plane is that of its points faster than this share of its speed at contact.
 PLANE_SPEED_SHARE = 0.5
 #: By how much planes fitted to one swing differ (clubhead or shaft, longer or shorter; a judgement).
@@ -36,9 +38,7 @@ def find_top(
         if normal is None:
             reason = reason or f"{UNSEEN}the swing plane cannot be fitted to so few frames before contact"
             continue
-        angle, noise = _angle_about(line.raw, normal, line.noise_deg)
-        angle = _backswing_up(trial.time_s, angle, contact_s)
-        event = _find_turn("top", trial.time_s, angle, noise, start_s, contact_s, trial.rate_hz)
+        event = _find_top_about(normal, trial, line, start_s, contact_s)
         if np.isfinite(event.time_s):
             extra = _plane_error(trial, line, normal, event, start_s, contact_s)
             error = float(np.hypot(event.standard_error_s, extra))
@@ -60,9 +60,8 @@ def find_pelvis_reversal(trial: Trial, posture: Posture | None, start_s: float, 
         return missing("pelvis_reversal", f"no pelvis axial rotation: {why}")
     column = posture.quantities.index(PELVIS_TURN)
     noise = _unfiltered_noise(trial, posture.standard_errors[:, column])
-    event = _find_turn(
-        "pelvis_reversal", trial.time_s, -posture.curve(PELVIS_TURN), noise, start_s, contact_s, trial.rate_hz
-    )
+    turned_away = -posture.curve(PELVIS_TURN)
+    event = _find_turn("pelvis_reversal", trial, turned_away, turned_away, noise, start_s, contact_s)
     if not np.isfinite(event.time_s):
         return event
     how = posture.methods.get(PELVIS_TURN, "")
@@ -83,16 +82,22 @@ def _unfiltered_noise(trial: Trial, filtered: np.ndarray) -> np.ndarray:
 
 
 def _find_turn(
-    name: str, time: np.ndarray, angle: np.ndarray, noise: np.ndarray, start_s: float, contact_s: float,
-    rate_hz: float,
+    name: str, trial: Trial, look: np.ndarray, angle: np.ndarray, noise: np.ndarray, start_s: float,
+    contact_s: float,
 ) -> Event:  # fmt: skip
-    """The last time before contact at which an angle that was rising falls back for good."""
-    where = np.flatnonzero((time >= start_s) & (time <= contact_s) & np.isfinite(angle))
-    if len(where) < FEWEST:
-        return missing(name, f"{UNSEEN}too few frames before contact")
-    values = angle[where]
-    peak = _walk_back(values, TURNED_DEG[name])
+    """The last time before contact at which an angle that was rising falls back for good.
+
+    look : (n,) the angle with gaps filled, that says where. angle, noise : (n,) what it is read from.
+    """
+    time = trial.time_s
+    where = np.flatnonzero((time >= start_s) & (time <= contact_s) & np.isfinite(look))
     what = "shaft" if name == "top" else "pelvis"
+    if len(where) < FEWEST:
+        return missing(name, f"{UNSEEN}the {what} is seen in too few frames before contact")
+    values = look[where]
+    peak = _walk_back(values, TURNED_DEG[name])
+    if (np.diff(time[where[peak:]], append=contact_s) > LONGEST_GAP_S).any():
+        return missing(name, f"{UNSEEN}the {what} is not seen for too long before contact")
     if values[peak] - values[-1] < TURNED_DEG[name]:
         return missing(name, f"the {what} does not turn back before contact")
     if peak < 2 or values[peak] - values[: peak + 1].min() < TURNED_DEG[name] / 5:
@@ -100,10 +105,11 @@ def _find_turn(
             name, f"the {what} does not go back: the capture starts after its turn, or it has none"
         )
     centre = float(time[where[peak]])
-    near = where[np.argsort(np.abs(time[where] - centre), kind="stable")]
+    usable = np.flatnonzero((time >= start_s) & (time <= contact_s) & np.isfinite(angle))
+    near = usable[np.argsort(np.abs(time[usable] - centre), kind="stable")]
     number = max(FEWEST, int((np.abs(time[near] - centre) <= HALF_WINDOW_S[name]).sum()))
     chosen = np.sort(near[:number])
-    if np.abs(np.diff(time[chosen])).max() > max(0.05, 2.1 / rate_hz):
+    if len(chosen) < FEWEST or np.diff(time[chosen]).max() > max(0.05, 2.1 / trial.rate_hz):
         return missing(name, f"{UNSEEN}the {what} is not seen in some frames about its turn")
     fit, judge = (
         fit_local(time[chosen], angle[chosen], noise[chosen], centre, o) for o in (ORDER, ORDER - 1)
@@ -146,25 +152,23 @@ def _swing_plane(trial: Trial, line: Line, contact_s: float) -> tuple[np.ndarray
     return np.linalg.svd(line.whole[use])[2][2], "shaft's plane"
 
 
-def _angle_about(
-    direction: np.ndarray, normal: np.ndarray, noise_deg: np.ndarray
-) -> tuple[np.ndarray, np.ndarray]:
-    """Unwrapped angle of a direction about a normal, degrees, and its noise; NaN where it is not seen."""
+def _find_top_about(normal: np.ndarray, trial: Trial, line: Line, start_s: float, contact_s: float) -> Event:
+    look, _ = _angle_about(line.whole, normal)
+    seen = np.isfinite(look)
+    look[seen] = np.degrees(np.unwrap(np.radians(look[seen])))
+    late = np.flatnonzero((trial.time_s > contact_s - 0.1) & (trial.time_s < contact_s) & seen)
+    up = -1.0 if len(late) > 1 and look[late[-1]] > look[late[0]] else 1.0  # it falls on the way to contact
+    angle, length = _angle_about(line.raw, normal)
+    angle = look + (angle - look + 180.0) % 360.0 - 180.0
+    return _find_turn("top", trial, up * look, up * angle, line.noise_deg / length, start_s, contact_s)
+
+
+def _angle_about(direction: np.ndarray, normal: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Angle of a direction about a normal, degrees, and the direction's length in the plane; (n,) each."""
     first = np.cross(normal, [0.0, 1.0, 0.0])
     first = first / np.linalg.norm(first)
-    second = np.cross(normal, first)
-    x, y = direction @ first, direction @ second
-    angle = np.full(len(direction), np.nan)
-    seen = np.isfinite(x)
-    angle[seen] = np.degrees(np.unwrap(np.arctan2(y[seen], x[seen])))
-    return angle, noise_deg / np.hypot(x, y)
-
-
-def _backswing_up(time: np.ndarray, angle: np.ndarray, contact_s: float) -> np.ndarray:
-    """The angle with the sign that makes it fall on the way to contact."""
-    late = np.flatnonzero((time > contact_s - 0.1) & (time < contact_s) & np.isfinite(angle))
-    falling = len(late) < 2 or angle[late[-1]] < angle[late[0]]
-    return angle if falling else -angle
+    x, y = direction @ first, direction @ np.cross(normal, first)
+    return np.degrees(np.arctan2(y, x)), np.hypot(x, y)
 
 
 def _plane_error(
@@ -177,8 +181,6 @@ def _plane_error(
     square = 0.0
     for axis in np.linalg.svd(normal[None])[2][1:]:
         tilted = normal + np.tan(np.radians(PLANE_ERROR_DEG)) * axis
-        angle, noise = _angle_about(line.raw, tilted / np.linalg.norm(tilted), line.noise_deg)
-        angle = _backswing_up(trial.time_s, angle, contact_s)
-        other = _find_turn("top", trial.time_s, angle, noise, start_s, contact_s, trial.rate_hz)
+        other = _find_top_about(tilted / np.linalg.norm(tilted), trial, line, start_s, contact_s)
         square += (other.time_s - event.time_s) ** 2 if np.isfinite(other.time_s) else 0.0
     return float(np.sqrt(square))

@@ -39,6 +39,7 @@ class FormulaSwing:
     speed_loss: float = 0.2
     kink: float = 2.0
     slow: float = 1.0  # by how much the takeaway's start is slower
+    size: float = 1.0  # of the backswing
     waggle: float = 0.0  # degrees of wrist motion before takeaway
     off_plane: float = 0.06  # radians of shaft off the plane, varying
     reference_cm: float = 0.0
@@ -58,6 +59,8 @@ class FormulaSwing:
         cock = [-4, -4, -4, -4, -4.4, -8, -45, self.cock_top + 14,
                 self.cock_top, self.cock_top - 2, self.cock_top + 6, -62,
                 -2, 54, 98, 116, 121, 120, 120]  # fmt: skip
+        for angles in (arm, cock):  # a shorter backswing, all else alike
+            angles[4:12] = [angles[0] + self.size * (angle - angles[0]) for angle in angles[4:12]]
         self._arm, self._cock = (make_interp_spline(t, np.radians(y), k=5) for y in (arm, cock))
         self._start, self._stop = t[0], t[-1]
         self.duration_s = end + 0.1

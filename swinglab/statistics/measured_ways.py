@@ -49,6 +49,8 @@ def needs_ball(column: columns.Column) -> bool:
     if column.kind == "measured":
         return False
     stem = column.stem.split("_at_")[0]
+    if stem.endswith("toward_ball"):  # a direction, across the target line, not a distance from the ball
+        return False
     return stem in ("low_point_ahead", "turf_entry_ahead", "contact") or "ball" in stem.split("_")
 
 

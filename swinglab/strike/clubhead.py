@@ -65,8 +65,9 @@ def estimate_noise(points: np.ndarray) -> float:
     differences = differences[np.isfinite(differences).all(axis=1)]
     if len(differences) < FEWEST_DIFFERENCES:
         return float("nan")
-    spread = float(np.median(np.abs(differences))) / 0.6745
-    return spread / np.sqrt(comb(2 * DIFFERENCES, DIFFERENCES))
+    # 2.366 is the median of a chi-square with three degrees of freedom.
+    spread = np.sqrt(float(np.median((differences**2).sum(axis=1))) / 2.366)
+    return float(spread / np.sqrt(comb(2 * DIFFERENCES, DIFFERENCES)))
 
 
 def _rebuild(

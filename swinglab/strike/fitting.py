@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from swinglab.conventions import BALL_RADIUS_M
 from swinglab.records import Events, Trial
 from swinglab.strike.arc import FRAMES_WANTED, SPAN_FARTHEST, Arc, NoSupport, fit_arc, sound_points
 from swinglab.strike.clubhead import ClubheadPath, estimate_noise, find_clubhead
@@ -28,6 +29,8 @@ WORTH_KNOWN, WORTH_UNKNOWN = 6.0, 1.0
 BEFORE_S, AFTER_S, NEAR_M, FARTHEST_M = 0.35, 0.12, 1.8, 2.3
 #: Points after impact are left out where they would raise the noise by more than this factor.
 MORE_NOISE = 1.4
+#: So long before impact three points at least must be seen.
+BLIND_S = 0.1
 #: Contact lasts half a millisecond.
 CONTACT_S = 5e-4
 
@@ -78,7 +81,7 @@ def fit_strike(trial: Trial, events: Events) -> Fitted:
         raise NoSupport("impact lies outside the capture")
     path = _window(trial, events, impact)
     noise = _noise(trial, path.points_m[path.time_s < impact])
-    anchor = _place_at(path, impact)
+    anchor = _place_at(trial, path, impact)
     near = _near(path, anchor, impact)
     before = sound_points(path.points_m, near & (path.time_s < impact - impact_se))
     nobody = np.zeros(len(near), dtype=bool)
@@ -116,14 +119,22 @@ def _close(arc: Arc, path: ClubheadPath) -> np.ndarray:
     return away & (np.abs(angle) < SPAN_FARTHEST)
 
 
-def _place_at(path: ClubheadPath, time: float) -> np.ndarray:
-    """Rough place of the clubhead at a time, from its nearest points before it."""
+def _place_at(trial: Trial, path: ClubheadPath, time: float) -> np.ndarray:
+    """Rough place of impact: the ball, else where the last points before it lead to.
+
+    The median over pairs of points lets one bad frame pass (Theil and Sen's line).
+    """
     seen = np.isfinite(path.points_m).all(axis=1)
-    before = np.flatnonzero(seen & (path.time_s <= time))[-3:]
-    if len(before) < 3 or path.time_s[before[0]] < time - 0.1:
+    last = np.flatnonzero(seen & (path.time_s <= time))[-5:]
+    if (path.time_s[last] > time - BLIND_S).sum() < 3:
         raise NoSupport("too few frames: the clubhead is not seen in the last frames before impact")
-    lag = path.time_s[before] - time
-    return np.array([np.polyval(np.polyfit(lag, path.points_m[before, k], 1), 0.0) for k in range(3)])
+    if trial.ball_m is not None:
+        return np.asarray(trial.ball_m)
+    early, late = np.triu_indices(len(last), k=1)
+    early, late = last[early], last[late]
+    share = (time - path.time_s[late]) / (path.time_s[late] - path.time_s[early])
+    ahead = path.points_m[late] + share[:, None] * (path.points_m[late] - path.points_m[early])
+    return np.median(ahead, axis=0)
 
 
 def _find_impact(
@@ -205,8 +216,7 @@ def fit_air(trial: Trial, events: Events) -> Fitted:
     if not down.any():
         raise NoSupport(reason)
     lowest = np.flatnonzero(down)[np.argmin(head[down, 1])]
-    miss = float(np.linalg.norm(head[down] - trial.ball_m, axis=1).min())
-    if miss <= FARTHEST_MISS_M or min(down[:lowest].sum(), down[lowest + 1 :].sum()) < 3:
+    if min(down[:lowest].sum(), down[lowest + 1 :].sum()) < 3:
         raise NoSupport(reason)
     path = _window(trial, events, float(trial.time_s[lowest]))
     near = _near(path, head[lowest], float(trial.time_s[lowest]))
@@ -218,4 +228,6 @@ def fit_air(trial: Trial, events: Events) -> Fitted:
         head[lowest],
         _noise(trial, path.points_m),
     )
+    if find_contact_angle(arc, np.asarray(trial.ball_m), BALL_RADIUS_M)[1] <= FARTHEST_MISS_M:
+        raise NoSupport(reason)  # the ball was struck: the two sides are not one path
     return Fitted(path, arc, None, float("nan"), float("nan"), float("nan"), False)

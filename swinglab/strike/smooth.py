@@ -98,17 +98,12 @@ def fit_smooth(
     root = np.sqrt(weights)[:, None]
     design, seen = root * np.hstack([free, penalised, jumps]), root * observed
     a, m = free.shape[1], penalised.shape[1]
-
     # Everything is in units of the expected noise, so that prior precisions are ratios.
     precision = np.zeros((len(sizes), design.shape[1]))
     precision[:, a : a + m] = (noise.value / sizes[:, None]) ** 2
     precision[:, a + m :] = (noise.value / jump_sd) ** 2
-    normal = design.T @ design + precision[:, :, None] * np.eye(design.shape[1])
-    inverse = np.linalg.inv(normal)
-    coefficients = inverse @ (design.T @ seen)  # (sizes, terms, components)
-    misfit = (seen**2).sum(axis=0) - np.einsum("tc,stc->sc", design.T @ seen, coefficients)
-    misfit = np.maximum(misfit, 0.0)
-    volume = np.linalg.slogdet(normal)[1] + 2 * m * np.log(sizes / noise.value)
+    inverse, coefficients, misfit, volume = _solve(design, seen, precision)
+    volume = volume + 2 * m * np.log(sizes / noise.value)
 
     # Restricted likelihood over the grid of sizes, one for each component, the noise integrated out.
     dof = components * (n - a) + noise.worth
@@ -141,3 +136,15 @@ def fit_smooth(
         float(np.sqrt((share * variance).sum())),
         np.array(leverages).T,
     )
+
+
+def _solve(
+    design: np.ndarray, seen: np.ndarray, precision: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """For every row of prior precisions: inverse of the normal matrix, coefficients (terms, components),
+    penalised misfit (components) and the logarithm of the matrix's determinant."""
+    normal = design.T @ design + precision[:, :, None] * np.eye(design.shape[1])
+    inverse = np.linalg.inv(normal)
+    coefficients = inverse @ (design.T @ seen)
+    misfit = (seen**2).sum(axis=0) - np.einsum("tc,stc->sc", design.T @ seen, coefficients)
+    return inverse, coefficients, np.maximum(misfit, 0.0), np.linalg.slogdet(normal)[1]

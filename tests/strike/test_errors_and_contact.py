@@ -1,0 +1,136 @@
+"""Standard errors, their covariance, and the contact that follows from the sole's height."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.stats import norm
+from strike.arcs import make_arc, make_trial
+from strike.trials import OUTCOMES, TARGET_SHAPES, measure_batch, random_arcs
+
+from swinglab import columns
+from swinglab.strike import measure_strike
+from swinglab.strike.contact import contact_class, contact_probabilities
+
+
+def test_ninety_five_percent_intervals_cover() -> None:
+    """Truth: made. 96 swings: the share of intervals that hold the truth is near 95 %."""
+    batch = measure_batch(random_arcs(TARGET_SHAPES, seed=3), 96, 240.0, 5e-4, rivals=False)
+    assert (batch.coverage() >= 0.89).all(), dict(zip(OUTCOMES, batch.coverage(), strict=True))
+    ratio = batch.rms() / np.sqrt(np.nanmean(np.array(batch.standard_errors) ** 2, axis=0))
+    assert (ratio > 0.55).all(), "the intervals are far too wide"
+
+
+def test_errors_and_covariance_agree_with_a_parametric_bootstrap() -> None:
+    """Truth: other (the spread of refits to new noise on one swing). Reported errors hold the model's too."""
+    trial, events = make_trial(make_arc("hub rising"), 240.0, kink=2.0, loss=0.2, seed=1)
+    names, values, reported = OUTCOMES[:3], [], []
+    for seed in range(80):
+        points = trial.raw_m + np.random.default_rng([9, seed]).normal(scale=5e-4, size=trial.raw_m.shape)
+        strike = measure_strike(replace(trial, raw_m=points, points_m=points), events)
+        values.append([strike.values[n] for n in names])
+        places = [strike.covariance_names.index(n) for n in names]
+        reported.append(strike.covariance[np.ix_(places, places)])
+    seen, told = np.cov(np.array(values).T), np.mean(reported, axis=0)
+    ratio = np.sqrt(np.diag(told) / np.diag(seen))
+    assert ((ratio > 0.85) & (ratio < 2.2)).all(), ratio
+    # Low point and attack angle are nearly the same information: their errors go together, against each other.
+    for matrix in (seen, told):
+        assert matrix[0, 1] / np.sqrt(matrix[0, 0] * matrix[1, 1]) < -0.9
+
+
+def test_the_covariance_is_that_of_the_standard_errors() -> None:
+    """Truth: made. Every outcome that is there has its place in the covariance; the matrix is a covariance."""
+    strike = measure_strike(*make_trial(make_arc("circle"), 240.0, noise=5e-4, sole_at_impact=-0.002))
+    there = [n for n in columns.STRIKES if np.isfinite(strike.values[n])]
+    assert strike.covariance_names == tuple(there)
+    assert np.sqrt(np.diag(strike.covariance)) == pytest.approx([strike.standard_errors[n] for n in there])
+    assert np.linalg.eigvalsh(strike.covariance).min() > -1e-9
+    assert set(strike.missing) | set(there) >= set(columns.STRIKES)
+
+
+def test_more_noise_more_error_and_an_unsure_ball_too() -> None:
+    """Truth: made. The error of the ball's place comes through whole."""
+    arc = make_arc("circle")
+    quiet, events = make_trial(arc, 240.0, noise=3e-4, seed=2)
+    loud, _ = make_trial(arc, 240.0, noise=2e-3, seed=2)
+    a, b = (measure_strike(t, events).standard_errors["low_point_ahead_cm"] for t in (quiet, loud))
+    assert b > 2 * a
+    unsure = replace(quiet, ball_method="ball_from_address", ball_se_m=0.015)
+    _, events = make_trial(arc, 240.0, noise=3e-4, seed=2, impact_se=1e-3)
+    c = measure_strike(unsure, events)
+    assert c.standard_errors["low_point_ahead_cm"] == pytest.approx(np.hypot(a, 1.5), abs=0.1)
+    assert c.standard_errors["attack_angle_deg"] > 0.3
+
+
+@pytest.mark.parametrize(
+    ("sole_at_impact", "contact"), [(-0.015, "fat"), (0.025, "thin"), (0.004, "clean")]
+)  # fmt: skip
+def test_contact_follows_the_sole(sole_at_impact: float, contact: str) -> None:
+    """Truth: made. The rules of the contact, with a sole known to a millimetre."""
+    arc = make_arc("circle", attack=-5.0)
+    trial, events = make_trial(arc, 240.0, noise=3e-4, sole_at_impact=sole_at_impact, sole_height_se_mm=1.0)
+    strike = measure_strike(trial, events)
+    assert strike.contact == contact
+    assert sum(strike.contact_probabilities.values()) == pytest.approx(1.0)
+    assert list(strike.contact_probabilities) == ["fat", "clean", "thin"]
+
+
+def test_turf_entry_lies_where_the_circle_is_at_the_turf() -> None:
+    """Truth: made (closed form of a circle): a sole 2 mm up at impact meets the turf where the arc has sunk 2 mm."""
+    arc = make_arc("circle")
+    trial, events = make_trial(arc, 500.0, sole_at_impact=0.002)
+    strike = measure_strike(trial, events)
+    radius, slope = 1.5, np.sin(np.radians(61.0))
+    depth = radius * (1 - np.cos(np.arcsin(np.sin(np.radians(-4.0)) / slope))) * slope - 0.002
+    back = radius * np.sin(np.arccos(1 - depth / (radius * slope)))
+    entry = arc.truth["low_point_ahead_cm"] - 100 * back
+    assert strike.values["turf_entry_ahead_cm"] == pytest.approx(entry, abs=0.1)
+    assert strike.values["low_point_height_cm"] == pytest.approx(-100 * depth, abs=0.01)
+    # Published budget: 3 mm of the sole move turf entry by 4 to 6 cm at -4 degrees.
+    told, events = make_trial(arc, 500.0, sole_at_impact=0.002, sole_height_se_mm=3.0)
+    assert 3.5 < measure_strike(told, events).standard_errors["turf_entry_ahead_cm"] < 7.0
+
+
+def test_a_sole_that_never_meets_the_turf() -> None:
+    """Truth: made."""
+    strike = measure_strike(*make_trial(make_arc("circle"), 240.0, sole_at_impact=0.03))
+    assert strike.missing["turf_entry_ahead_cm"] == "the sole does not meet the turf"
+    assert strike.contact == "thin" and strike.values["low_point_height_cm"] > 2.0
+
+
+def test_probabilities_are_those_of_the_normal_distribution() -> None:
+    """Truth: other (scipy's normal distribution; a simulation)."""
+    covariance = np.array([[16.0, 15.0], [15.0, 16.0]]) * 1e-6
+    found = contact_probabilities(0.001, 0.0, covariance, 0.01)
+    assert found["fat"] == pytest.approx(norm.cdf(-0.25), abs=1e-6)
+    draws = np.random.default_rng(0).multivariate_normal([0.001, 0.0], covariance, 400_000)
+    thin = (draws[:, 0] > 0) & (draws[:, 1] > 0.01)
+    assert found["thin"] == pytest.approx(thin.mean(), abs=2e-3)
+    assert contact_class(found) == "uncertain"
+    assert contact_class({"fat": 0.1, "clean": 0.85, "thin": 0.05}) == "clean"
+
+
+def test_turning_the_target_line_turns_path_and_plane_alone() -> None:
+    """Truth: made (symmetry). The laboratory turned about the vertical through the ball by 3 degrees."""
+    trial, events = make_trial(make_arc("two levers, askew"), 240.0, noise=3e-4, sole_at_impact=0.003)
+    angle = np.radians(3.0)
+    turn = np.array([[np.cos(angle), 0, -np.sin(angle)], [0, 1, 0], [np.sin(angle), 0, np.cos(angle)]])
+    a = measure_strike(trial, events)
+    points = trial.raw_m @ turn.T
+    b = measure_strike(replace(trial, raw_m=points, points_m=points), events)
+    for name in ("clubhead_speed_mps", "attack_angle_deg", "low_point_height_cm", "arc_radius_m",
+                 "arc_plane_inclination_deg"):  # fmt: skip
+        assert b.values[name] == pytest.approx(a.values[name], rel=1e-5, abs=1e-5), name
+    for name in ("club_path_in_to_out_deg", "arc_plane_direction_in_to_out_deg"):
+        assert b.values[name] == pytest.approx(a.values[name] + 3.0, abs=1e-4), name
+
+
+def test_the_same_trial_gives_the_same_strike() -> None:
+    """Truth: made. Nothing is left to chance."""
+    trial, events = make_trial(make_arc("two levers"), 500.0, noise=1e-3, sole_at_impact=0.003)
+    a, b = measure_strike(trial, events), measure_strike(trial, events)
+    np.testing.assert_equal(dict(a.values), dict(b.values))
+    assert np.array_equal(a.covariance, b.covariance)

@@ -5,9 +5,10 @@ from swinglab.study.by_hand import mark_event, unmark_event
 from swinglab.study.checking import check_study
 from swinglab.study.keeping import check_writable, read_results, run_record, write_results
 from swinglab.study.kept import keep_results, kept_results, measure_again
-from swinglab.study.measuring import SwingRecords, load_swing, measure_study
+from swinglab.study.measuring import measure_study
 from swinglab.study.opening import Study, open_study
 from swinglab.study.results import Results
+from swinglab.study.swing import SwingRecords, load_swing
 
 __all__ = [
     "Results", "Study", "SwingRecords", "answer_study", "check_study", "check_writable", "keep_results",

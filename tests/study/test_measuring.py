@@ -103,3 +103,20 @@ def test_nothing_to_measure(home: Path, tmp_path: Path) -> None:
     with pytest.raises(StudyFaults) as caught:
         measure_study(open_study(folder), workers=1)
     assert len(caught.value.faults) == 18
+
+
+def test_angles_from_a_neutral_capture(tmp_path: Path) -> None:
+    """made: a swing's own capture as the neutral one: angles less a constant; a broken one is told, not fatal."""
+    folder = write_small_study(tmp_path / "neutral")
+    with (folder / "study.toml").open("a", encoding="utf-8") as file:
+        file.write('\n[neutral]\nG01 = "G01_1.c3d"\nG02 = "G02_1.c3d"\n')
+    (folder / "captures" / "G02_1.c3d").write_bytes(b"")
+    study = open_study(folder)
+    plain = load_swing(study, "G01_0").posture
+    name = "thorax_flexion"
+    less = plain.curve(f"{name}_deg") - plain.curve(f"{name}_from_neutral_deg")
+    assert np.ptp(less) < 1e-9 and abs(less[0]) > 1
+    results = measure_study(study, workers=1)
+    gone = results.left_out[results.left_out["stage"] == "neutral"]
+    assert set(gone["swing"]) == {"G02_0", "G02_2"}
+    assert {"G02_0", "G02_2"} <= set(results.swings["swing"])

@@ -1,0 +1,216 @@
+"""Measuring one swing: from its capture file to its rows of each table, or to the reasons why not."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from swinglab import columns
+from swinglab.errors import BadRequest, MissingInput, SwinglabError, near_names
+from swinglab.events import find_events
+from swinglab.load import load_trial, read_capture
+from swinglab.records import Events, Posture, Setup, Strike, Trial
+from swinglab.segments import measure_at, measure_posture, measure_swing
+from swinglab.strike import measure_strike
+from swinglab.study.opening import Study
+
+Reason = tuple[str, str, str, str, str]  # a row of left_out.csv: swing, file, stage, what, do
+
+
+class Job(NamedTuple):
+    """All that one swing's measurement needs; it crosses process borders."""
+
+    swing: str
+    golfer: str
+    path: Path
+    shown: str
+    setup: Setup
+    by_hand: dict[str, float]
+    neutral: Path | None
+
+
+class SwingRecords(NamedTuple):
+    """The records of one swing."""
+
+    trial: Trial
+    posture: Posture
+    events: Events
+    strike: Strike
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Measured:
+    """What one job brought: its rows of each table, or nothing but the reasons in `left_out`."""
+
+    swing: str
+    posture: pd.DataFrame | None = None
+    events: pd.DataFrame | None = None
+    strike: dict[str, Any] | None = None
+    quantities: dict[str, float] | None = None
+    quality: dict[str, Any] | None = None
+    left_out: tuple[Reason, ...] = ()
+
+
+def job_for(study: Study, swing: str) -> Job:
+    """The job of one swing; BadRequest with near names for an unknown one."""
+    row = study.swings[study.swings["swing"] == swing]
+    if row.empty:
+        near = near_names(swing, study.swings["swing"])
+        raise BadRequest(f"there is no swing {swing} in this study", do=near or None)
+    golfer = str(row.iloc[0]["golfer"])
+    path = study.captures[swing]
+    return Job(
+        swing, golfer, path, study.shown(path), study.setup_for(golfer), study.hand_set_times(swing),
+        (study.neutral or {}).get(golfer),
+    )  # fmt: skip
+
+
+def load_swing(study: Study, swing: str) -> SwingRecords:
+    """All records of one swing, measured now: what figures and the swing player draw.
+
+    Raises
+    ------
+    SwinglabError
+        The capture cannot be read or measured, with the reason.
+    """
+    return _records(job_for(study, swing))
+
+
+def _trial(path: Path, shown: str, setup: Setup, swing: str, golfer: str) -> Trial:
+    if not path.exists():
+        raise MissingInput(
+            "the capture is missing", file=shown, do="put it there, or remove its row in swings.csv"
+        )
+    capture = read_capture(path, unit=setup.unit, rate_hz=setup.rate_hz)
+    return load_trial(capture, setup, swing=swing, golfer=golfer)
+
+
+def _posture(job: Job, trial: Trial) -> tuple[Posture, list[Reason]]:
+    """Posture of the swing, counted from the golfer's neutral capture too where there is one that can be used."""
+    if job.neutral is None:
+        return measure_posture(trial), []
+    try:
+        return measure_posture(trial, neutral=_neutral_posture(job, job.neutral)), []
+    except SwinglabError as error:
+        reason = f"the neutral capture cannot be used: {error.what}"
+        do = error.do or "the swing is measured, without angles from neutral"
+        return measure_posture(trial), [(job.swing, job.neutral.name, "neutral", reason, do)]
+
+
+#: Neutral captures measured in this process; one serves all swings of its golfer.
+_NEUTRAL: dict[tuple[str, int, str], Posture] = {}
+
+
+def _neutral_posture(job: Job, path: Path) -> Posture:
+    changed = path.stat().st_mtime_ns if path.exists() else 0
+    key = (str(path), changed, repr(job.setup))
+    if key not in _NEUTRAL:
+        _NEUTRAL[key] = measure_posture(_trial(path, path.name, job.setup, "neutral", job.golfer))
+    return _NEUTRAL[key]
+
+
+def _records(job: Job) -> SwingRecords:
+    trial = _trial(job.path, job.shown, job.setup, job.swing, job.golfer)
+    posture, _ = _posture(job, trial)
+    events = find_events(trial, posture, by_hand=job.by_hand)
+    return SwingRecords(trial, posture, events, measure_strike(trial, events))
+
+
+def _reason(job: Job, stage: str, error: Exception) -> Reason:
+    if isinstance(error, SwinglabError):
+        where = f"{error.where}: " if error.where else ""
+        # Only the study's own files are named as its user knows them; a fault tells the whole path.
+        file = job.shown if error.file in (None, str(job.path), job.path.name) else error.file
+        return (job.swing, file, stage, where + error.what, error.do or "")
+    what = f"an unexpected fault ({type(error).__name__}: {error})"
+    return (job.swing, job.shown, stage, what, "please report it, with this file if you may share it")
+
+
+def measure_job(job: Job) -> Measured:
+    """Measure one swing. Any fault becomes a row of left_out.csv, an unexpected one too."""
+    stage = "load"
+    try:
+        trial = _trial(job.path, job.shown, job.setup, job.swing, job.golfer)
+        stage = "segments"
+        posture, reasons = _posture(job, trial)
+        stage = "events"
+        events = find_events(trial, posture, by_hand=job.by_hand)
+        at = measure_at(posture, events)
+        quantities = measure_swing(posture, events)
+    except Exception as error:  # one bad file must not stop a study; the reason is kept and shown
+        return Measured(job.swing, left_out=(_reason(job, stage, error),))
+    strike = None
+    try:
+        strike = measure_strike(trial, events)
+        reasons += _strike_reasons(job, strike)
+    except Exception as error:  # as above: the posture of the swing is kept
+        reasons.append(_reason(job, "strike", error))
+    return Measured(
+        job.swing, at, events.table(), _strike_row(strike), quantities,
+        _quality(job, trial, posture, events, strike), tuple(reasons),
+    )  # fmt: skip
+
+
+def _strike_reasons(job: Job, strike: Strike) -> list[Reason]:
+    """A row where the swing has no attack angle at all; single missing outcomes stand in strike.csv's note."""
+    if np.isfinite(strike.values.get("attack_angle_deg", np.nan)):
+        return []
+    why = strike.missing.get("attack_angle_deg", "the strike could not be measured")
+    return [(job.swing, job.shown, "strike", why, "its posture is kept; its strike is missing")]
+
+
+def _strike_row(strike: Strike | None) -> dict[str, Any] | None:
+    if strike is None:
+        return None
+    row: dict[str, Any] = {"swing": strike.swing}
+    for name in columns.STRIKES:
+        row[name] = strike.values.get(name, np.nan)
+        row[columns.error_column_name(name)] = strike.standard_errors.get(name, np.nan)
+    row["contact"] = strike.contact
+    for name, column in columns.PROBABILITIES.items():
+        row[name] = strike.contact_probabilities.get(column.stem.split("_")[1], np.nan)
+    row["method"] = strike.method
+    row["attack_low_point_covariance"] = _covariance(strike, "attack_angle_deg", "low_point_ahead_cm")
+    grouped: dict[str, list[str]] = {}
+    for name, why in strike.missing.items():
+        grouped.setdefault(why, []).append(name)
+    row["note"] = "; ".join(f"{', '.join(names)}: {why}" for why, names in grouped.items())
+    return row
+
+
+def _covariance(strike: Strike, one: str, other: str) -> float:
+    names = strike.covariance_names
+    if one not in names or other not in names:
+        return float("nan")
+    return float(strike.covariance[names.index(one), names.index(other)])
+
+
+def _quality(
+    job: Job, trial: Trial, posture: Posture, events: Events, strike: Strike | None
+) -> dict[str, Any]:
+    """One row of the data-quality table, with the methods that table rows must not be pooled across."""
+    warnings = [*trial.warnings, *posture.warnings, *events.warnings, *(strike.warnings if strike else ())]
+    trunk = "thorax_axial_rotation_deg"
+    pelvis = "pelvis_axial_rotation_deg"
+    return {
+        "swing": job.swing,
+        "file": job.shown,
+        "rate_hz": trial.rate_hz,
+        "frames": len(trial.time_s),
+        "landmarks": len(trial.landmarks),
+        "filled_samples": int(trial.filled.sum()),
+        "missing_samples": int((~np.isfinite(trial.points_m[..., 0])).sum()),
+        "noise_mm": float(np.nanmedian(trial.noise_m) * 1e3) if np.isfinite(trial.noise_m).any() else np.nan,
+        "cutoff_hz": "; ".join(f"{part} {hz:.3g}" for part, hz in sorted(trial.cutoff_hz.items())),
+        "capture_kind": trial.kind,
+        "pelvis_frame_method": posture.methods.get(pelvis, ""),
+        "thorax_frame_method": posture.methods.get(trunk, ""),
+        "arm_method": "acromion to wrist" if trial.kind == "markers" else "shoulder centre to wrist",
+        "impact_method": events["impact"].method,
+        "ball_method": trial.ball_method,
+        "warnings": " | ".join(dict.fromkeys(warnings)),
+    }

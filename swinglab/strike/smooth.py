@@ -126,10 +126,8 @@ def fit_smooth(
         mean = weight @ coefficients[:, :, c]
         apart = coefficients[:, :, c] - mean
         means.append(mean)
-        covariances.append(
-            np.einsum("s,stu->tu", scale, inverse) + np.einsum("s,st,su->tu", weight, apart, apart)
-        )
-        leverages.append(np.einsum("nt,s,stu,nu->n", design, weight, inverse, design))
+        covariances.append(np.tensordot(scale, inverse, axes=1) + (apart.T * weight) @ apart)
+        leverages.append(((design @ np.tensordot(weight, inverse, axes=1)) * design).sum(axis=1))
     return Smooth(
         np.array(means),
         np.array(covariances),
@@ -146,5 +144,5 @@ def _solve(
     normal = design.T @ design + precision[:, :, None] * np.eye(design.shape[1])
     inverse = np.linalg.inv(normal)
     coefficients = inverse @ (design.T @ seen)
-    misfit = (seen**2).sum(axis=0) - np.einsum("tc,stc->sc", design.T @ seen, coefficients)
+    misfit = (seen**2).sum(axis=0) - ((design.T @ seen) * coefficients).sum(axis=1)
     return inverse, coefficients, np.maximum(misfit, 0.0), np.linalg.slogdet(normal)[1]

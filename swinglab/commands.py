@@ -160,16 +160,20 @@ def _notebooks(options: argparse.Namespace) -> int:
     command = [
         sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={copies.resolve()}",
         f"--LabApp.default_url={start}",
-        # Nothing leaves the machine unasked: no look for updates, no news.
-        "--LabApp.check_for_updates_class=jupyterlab.handlers.announcements.NeverCheckForUpdate",
-        "--LabApp.news_url=None",
     ]  # fmt: skip
     command += ["--no-browser"] if options.no_browser else []
     command += [f"--ServerApp.port={options.port}"] if options.port else []
     if hasattr(os, "geteuid") and os.geteuid() == 0:
         command.append("--allow-root")
     print(f"notebooks: {copies}\nJupyterLab runs until you press Ctrl+C twice in this window.", flush=True)
-    return subprocess.run(command, check=False).returncode
+    return subprocess.run(command, env=_lab_environment(), check=False).returncode
+
+
+def _lab_environment() -> dict[str, str]:
+    """This environment, with defaults for JupyterLab that send nothing unasked: no news, no look for updates."""
+    settings = str(Path(__file__).parent / "controls" / "lab_settings")
+    known = os.environ.get("JUPYTER_CONFIG_PATH")
+    return os.environ | {"JUPYTER_CONFIG_PATH": settings + (os.pathsep + known if known else "")}
 
 
 def _notebook_study(options: argparse.Namespace) -> Path:

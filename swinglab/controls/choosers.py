@@ -12,12 +12,16 @@ import traitlets
 from swinglab import columns, conventions
 
 _LABEL = {"description_width": "initial"}
-_WIDE = widgets.Layout(width="auto", max_width="100%")
+
+
+def wide() -> widgets.Layout:
+    """As wide as its words; one for each widget, since hiding one must not hide another."""
+    return widgets.Layout(width="auto", max_width="100%")
 
 
 def dropdown(label: str, options: Sequence[tuple[str, Any]], value: Any = None) -> widgets.Dropdown:
     """A labelled list to choose from; the first option where no value is given."""
-    made = widgets.Dropdown(description=label, style=_LABEL, layout=_WIDE)
+    made = widgets.Dropdown(description=label, style=_LABEL, layout=wide())
     refill(made, options, value)
     return made
 
@@ -80,8 +84,8 @@ class QuantityChooser(widgets.HBox):
     value = traitlets.Unicode()
 
     def __init__(self, value: str, quantities: Iterable[str] | None = None) -> None:
-        self._part = widgets.Dropdown(description="Body part", style=_LABEL, layout=_WIDE)
-        self._motion = widgets.Dropdown(description="Quantity", style=_LABEL, layout=_WIDE)
+        self._part = widgets.Dropdown(description="Body part", style=_LABEL, layout=wide())
+        self._motion = widgets.Dropdown(description="Quantity", style=_LABEL, layout=wide())
         super().__init__([self._part, self._motion], layout=widgets.Layout(flex_flow="row wrap"))
         self._is_filling = False
         self.value = value

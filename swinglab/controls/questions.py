@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ipywidgets as widgets
 import pandas as pd
+import traitlets
 
 from swinglab import columns, statistics
 from swinglab.controls import words
@@ -38,9 +39,13 @@ Question = Hunch | Comparison | Lesson
 
 
 class QuestionPanel(Panel):
-    """Chooses one of the study's questions or an own one; `question` and `findings` hold what is shown."""
+    """Chooses one of the study's questions or an own one; `question` and `findings` hold what is shown.
+
+    `quantity` names the posture quantity in question.
+    """
 
     kind: type[Question]
+    quantity = traitlets.Unicode()
 
     def __init__(self, chosen: ChosenStudy, own: list[widgets.Widget]) -> None:
         self.question: Question | None = None
@@ -79,6 +84,7 @@ class QuestionPanel(Panel):
         else:
             self.question = next(q for q in study.questions if q.name == self.listed.value)
             self.findings = tuple(f for f in self.chosen.findings if f.name == self.question.name)
+        self.quantity = self.question.posture if isinstance(self.question, Hunch) else self.question.of
         drawn = draw_question(study, results, self.question)
         shown = [html(words.picture(axes, alt) + words.lines(caption)) for axes, alt, caption in drawn]
         looking = words.lines(LOOKING) if is_own else ""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import ipywidgets as widgets
 import traitlets
 
@@ -15,7 +17,9 @@ from swinglab.figures.player import SwingFrames, swing_frames
 DEFAULT_QUANTITY = "thorax_lateral_flexion_deg"
 
 
-def show_swings(chosen: ChosenStudy, *, quantity: str = DEFAULT_QUANTITY) -> SwingsPanel:
+def show_swings(
+    chosen: ChosenStudy, *, quantity: str = DEFAULT_QUANTITY, question: Any = None
+) -> SwingsPanel:
     """The swings of a study in the player, chosen by golfer and name, a second one beside if wished.
 
     Parameters
@@ -23,8 +27,13 @@ def show_swings(chosen: ChosenStudy, *, quantity: str = DEFAULT_QUANTITY) -> Swi
     chosen : ChosenStudy
     quantity : str
         The posture quantity drawn on the body at first.
+    question : QuestionPanel, optional
+        What ``ask_hunch`` and its like return: the quantity drawn follows the question asked there.
     """
-    return SwingsPanel(chosen, quantity)
+    panel = SwingsPanel(chosen, quantity)
+    if question is not None:
+        panel.follow(question)
+    return panel
 
 
 class SwingsPanel(Panel):
@@ -38,6 +47,16 @@ class SwingsPanel(Panel):
         self.player: SwingPlayer | None = None
         self.records: studies.SwingRecords | None = None
         super().__init__(chosen, [self.swing, self.other, self.align, self.quantity])
+
+    def follow(self, question: Any) -> None:
+        """Draw the quantity of a question, now and whenever another is asked."""
+
+        def renew(change: Any = None) -> None:
+            if question.quantity:
+                self.quantity.value = question.quantity
+
+        question.observe(renew, "quantity")
+        renew()
 
     def refill_choosers(self) -> None:
         """Offer the study's golfers and swings."""

@@ -9,10 +9,9 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from swinglab.columns import UNIT_WORDS, quantity_column
-from swinglab.conventions import EVENT_LABELS
 from swinglab.errors import BadRequest, near_names
 from swinglab.figures.player.skeleton import bones, drawn_points
-from swinglab.figures.style import COLOURS, FAINT, GREY, new_axes, plain
+from swinglab.figures.style import COLOURS, EVENT_SHORT, FAINT, GREY, new_axes, plain
 from swinglab.records import Events, Posture, Trial
 
 #: view -> study-frame axes drawn to the right and up, with the words for their labels.
@@ -92,13 +91,13 @@ def draw_posture_curves(
 
 
 def _mark_events(ax: Axes, events: Events, zero: float) -> None:
-    """A vertical line at each event that was found, its name along the upper edge."""
+    """A vertical line at each event that was found, its short name above the upper edge."""
     for event in events.events:
         if np.isfinite(event.time_s):
             ax.axvline(event.time_s - zero, color=FAINT, lw=0.8, zorder=0)
             ax.annotate(
-                EVENT_LABELS[event.name], (event.time_s - zero, 1.0), xycoords=("data", "axes fraction"),
-                rotation=90, ha="right", va="top", fontsize=6, color=GREY,
+                EVENT_SHORT[event.name], (event.time_s - zero, 1.01), xycoords=("data", "axes fraction"),
+                rotation=60, ha="left", va="bottom", fontsize=7, color=GREY,
             )  # fmt: skip
 
 

@@ -9,16 +9,7 @@ from matplotlib.figure import Figure
 
 from swinglab import columns, conventions
 from swinglab.errors import BadTable
-from swinglab.figures.style import FAINT, group_look, new_axes, plain
-
-#: Short words for the axis of events, which are many.
-SHORT = {
-    "address": "address", "takeaway": "takeaway", "shaft_horizontal_back": "shaft level, back",
-    "lead_arm_horizontal_back": "arm level, back", "pelvis_reversal": "pelvis turns back", "top": "top",
-    "lead_arm_horizontal_down": "arm level, down", "shaft_45_down": "shaft 45 deg, down",
-    "shaft_horizontal_down": "delivery", "impact": "impact", "shaft_horizontal_through": "shaft level, through",
-    "trail_arm_horizontal_through": "arm level, through", "finish": "finish",
-}  # fmt: skip
+from swinglab.figures.style import EVENT_SHORT, FAINT, group_look, new_axes, plain
 
 
 def draw_profiles(
@@ -82,7 +73,7 @@ def draw_profiles(
         ax.set_axis_off()
     for ax in grid[max(0, len(golfers) - across) : len(golfers)]:
         ax.tick_params(labelbottom=True)
-        ax.set_xticks(range(len(events)), [SHORT[event] for event in events], rotation=90, fontsize=7)
+        ax.set_xticks(range(len(events)), [EVENT_SHORT[event] for event in events], rotation=90, fontsize=7)
     figure.supylabel(column.axis_label.replace("\n", "; "), fontsize=9)
     if colour:
         for name, (shade, marker) in look.items():

@@ -13,6 +13,15 @@ MARKERS = ("o", "s", "^", "D", "v", "P", "X")
 GREY = "#6b6b6b"
 FAINT = "#b5b5b5"
 
+#: Short words for events, where many stand side by side.
+EVENT_SHORT = {
+    "address": "address", "takeaway": "takeaway", "shaft_horizontal_back": "shaft level, back",
+    "lead_arm_horizontal_back": "arm level, back", "pelvis_reversal": "pelvis turns back", "top": "top",
+    "lead_arm_horizontal_down": "arm level, down", "shaft_45_down": "shaft 45 deg, down",
+    "shaft_horizontal_down": "delivery", "impact": "impact", "shaft_horizontal_through": "shaft level, through",
+    "trail_arm_horizontal_through": "arm level, through", "finish": "finish",
+}  # fmt: skip
+
 
 def new_axes(ax: Axes | None, *, width: float = 6.4, height: float = 4.2) -> Axes:
     """The axes given, or those of a new figure that no global state knows of."""

@@ -12,7 +12,7 @@ from swinglab import columns
 from swinglab.conventions import EVENT_LABELS
 from swinglab.errors import BadRequest
 from swinglab.figures.player.marks import Mark, mark_on_body
-from swinglab.figures.player.skeleton import bones, drawn_points
+from swinglab.figures.player.skeleton import PASSING_OVER, bones, drawn_points
 from swinglab.records import Events, Posture, Trial
 
 MOST_SWINGS = 2
@@ -136,7 +136,7 @@ def _describe(frames: SwingFrames, parts: list[np.ndarray]) -> dict[str, Any]:
         "frames": len(frames.points_m),
         "points": len(frames.names),
         "at": place(frames.points_m),
-        "bones": [[index[a], index[b], part] for a, b, part in frames.bones],
+        "bones": [[index[a], index[b], part, (a, b) in PASSING_OVER] for a, b, part in frames.bones],
         "head": index.get("head"),
         "clubhead": index.get("clubhead"),
         "ball": None if frames.ball_m is None else [round(float(v), 5) for v in frames.ball_m],

@@ -159,9 +159,10 @@ function drawPath(context, camera, swing, time, look) {
 }
 
 function drawFigure(context, camera, swing, time, look) {
-  for (const [a, b, part] of swing.bones) {
+  for (const [a, b, part, passesOver] of swing.bones) {
+    const width = passesOver ? 1.5 : { club: 3, trunk: 2 }[part] || 4;
     strokeLine(context, camera, [swing.point(a, time), swing.point(b, time)], {
-      colour: look.colour || COLOURS[part], width: part === "club" ? 3 : part === "trunk" ? 2 : 4, dash: look.dash,
+      colour: look.colour || COLOURS[part], width, dash: look.dash,
     });
   }
   if (swing.head !== null) {
@@ -204,17 +205,13 @@ function drawMark(context, camera, swing, time, look) {
   if (points.flat().some(Number.isNaN)) return;
   const colour = look.colour || MARKED;
   const body = { colour, width: 3, dash: look.dash };
-  let place = points[1];
   if (mark.kind === "angle") {
     strokeLine(context, camera, [points[0], points[1]], { colour, width: 2, dash: [5, 4] });
     strokeLine(context, camera, [points[0], points[2]], body);
     if (mark.exact) strokeLine(context, camera, arcPoints(...points, 0.7), { colour, width: 2 });
-    place = points[2];
   } else {
     strokeLine(context, camera, points, body);
   }
-  const [x, y] = camera.project(place);
-  writeText(context, valueText(swing, time), x + 8, y - 4, { colour, bold: true });
 }
 
 function valueText(swing, time) {
@@ -233,8 +230,15 @@ function drawPanel(context, camera, shown, title) {
   for (const { swing, time, look } of shown) drawPath(context, camera, swing, time, look);
   for (const { swing, time, look } of shown) drawFigure(context, camera, swing, time, look);
   for (const { swing, time, look } of shown) drawMark(context, camera, swing, time, look);
-  title.forEach(({ text, colour }, i) => {
-    writeText(context, text, camera.box.x + 10, camera.box.y + 18 + 16 * i, { colour, size: 12, bold: true });
-  });
+  let line = camera.box.y + 18;
+  const write = (text, colour) => {
+    writeText(context, text, camera.box.x + 10, line, { colour, size: 13, bold: true });
+    line += 18;
+  };
+  title.forEach(({ text, colour }) => write(text, colour));
+  // The value stands here and not at the body, where lines would run through it.
+  for (const { swing, time, look } of shown) {
+    if (swing.quantity) write(`${swing.quantity.label}: ${valueText(swing, time)}`, look.colour || MARKED);
+  }
   context.restore();
 }

@@ -31,10 +31,9 @@ _CENTRES = {
 }
 _SINGLE = ("sacrum", "jugular_notch", "xiphoid", "c7", "t8", "nose", "neck", "clubhead", "ball")
 
-_LIMBS = (
-    ("shoulder", "elbow"), ("elbow", "wrist"), ("wrist", "hand"), ("hip", "knee"), ("knee", "ankle"),
-    ("ankle", "heel"), ("ankle", "toe"), ("heel", "toe"),
-)  # fmt: skip
+#: Along a limb each point is joined to the next one that was captured.
+_CHAINS = (("shoulder", "elbow", "wrist", "hand"), ("hip", "knee", "ankle", "heel"))
+_FEET = (("ankle", "toe"), ("heel", "toe"))
 _TRUNK = (
     ("shoulder_left", "shoulder_right"), ("hip_left", "hip_right"), ("asis_left", "asis_right"),
     ("psis_left", "psis_right"), ("asis_left", "psis_left"), ("asis_right", "psis_right"),
@@ -101,10 +100,22 @@ def bones(points: dict[str, np.ndarray]) -> list[tuple[str, str, str]]:
     return [(a, b, part) for a, b, part in _all_bones(points) if a in points and b in points]
 
 
+#: Lines that pass over a joint which was not captured; the player draws them thin.
+PASSING_OVER = frozenset(
+    (f"{a}_{side}", f"{b}_{side}")
+    for side in SIDES
+    for chain in _CHAINS
+    for i, a in enumerate(chain)
+    for b in chain[i + 2 :]
+)
+
+
 def _all_bones(points: dict[str, np.ndarray]) -> Iterator[tuple[str, str, str]]:
     for side, word in zip(SIDES, ("lead", "trail"), strict=True):
-        for a, b in _LIMBS:
-            yield f"{a}_{side}", f"{b}_{side}", word
+        for chain in _CHAINS:
+            there = [f"{joint}_{side}" for joint in chain if f"{joint}_{side}" in points]
+            yield from ((a, b, word) for a, b in pairwise(there))
+        yield from ((f"{a}_{side}", f"{b}_{side}", word) for a, b in _FEET)
     for a, b in _TRUNK:
         yield a, b, "trunk"
     shaft = [name for name in shaft_points(tuple(points)) if name in points]

@@ -1,0 +1,90 @@
+"""JupyterLab as the notebooks command starts it, with settings of its own and nothing left behind."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+import urllib.request
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+READY = """() => {
+  const app = window.jupyterapp;
+  if (!app || !app.commands.hasCommand('notebook:run-all-cells')) return false;
+  const widget = app.shell.currentWidget;
+  const kernel = widget && widget.context && widget.context.sessionContext.session
+    && widget.context.sessionContext.session.kernel;
+  return Boolean(kernel && kernel.connectionStatus === 'connected' && kernel.status === 'idle');
+}"""
+
+
+class Lab:
+    """A running server. `address` opens a notebook; `stop` ends the server and its kernels."""
+
+    def __init__(self, study: Path, home: Path) -> None:
+        self.home = home
+        self.study = study
+        environment = os.environ | {
+            "PYTHONPATH": str(ROOT), "SWINGLAB_NO_VENV": "1", "OPENBLAS_NUM_THREADS": "1",
+            "JUPYTER_CONFIG_DIR": str(home / "config"), "JUPYTER_RUNTIME_DIR": str(home / "runtime"),
+            "JUPYTER_DATA_DIR": str(home / "data"), "JUPYTERLAB_WORKSPACES_DIR": str(home / "workspaces"),
+            "IPYTHONDIR": str(home / "ipython"),
+        }  # fmt: skip
+        (home / "config").mkdir(parents=True)
+        # The tests drive the page through the application object, which is not exposed otherwise.
+        config = {"LabApp": {"expose_app_in_browser": True}}
+        (home / "config" / "jupyter_server_config.json").write_text(json.dumps(config), encoding="utf-8")
+        (home / "config" / "jupyter_lab_config.json").write_text(json.dumps(config), encoding="utf-8")
+        self._log = (home / "server.log").open("w", encoding="utf-8")
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "swinglab", "notebooks", str(study), "--no-browser"],
+            cwd=home, env=environment, stdout=self._log, stderr=self._log, start_new_session=True,
+        )  # fmt: skip
+        self._server = self._wait()
+
+    def _wait(self) -> dict:
+        deadline = time.monotonic() + 120
+        while time.monotonic() < deadline:
+            for path in (self.home / "runtime").glob("jpserver-*.json"):
+                try:
+                    server = json.loads(path.read_text(encoding="utf-8"))
+                    with urllib.request.urlopen(f"{server['url']}api?token={server['token']}", timeout=5):
+                        return server
+                except (OSError, ValueError):
+                    pass  # not up yet
+            if self.process.poll() is not None:
+                break
+            time.sleep(0.2)
+        self.stop()
+        raise RuntimeError(f"JupyterLab did not start: {(self.home / 'server.log').read_text(encoding='utf-8')}")
+
+    def address(self, notebook: str, *, way: str = "lab") -> str:
+        """Address of a notebook: in the whole application (lab) or as a single page (doc)."""
+        return f"{self._server['url']}{way}/tree/{notebook}?token={self._server['token']}"
+
+    def stop(self) -> None:
+        """End the server's own process group: the server and its kernels."""
+        if self.process.poll() is None:
+            os.killpg(self.process.pid, signal.SIGTERM)
+            try:
+                self.process.wait(timeout=20)
+            except subprocess.TimeoutExpired:
+                os.killpg(self.process.pid, signal.SIGKILL)
+                self.process.wait()
+        self._log.close()
+
+
+def open_and_run(page, lab: Lab, notebook: str, *, way: str = "lab", wait_for: str) -> float:
+    """Open a notebook and run all of it; seconds from "run all" to the first thing that matches `wait_for`."""
+    page.goto(lab.address(notebook, way=way))
+    page.wait_for_function(READY, timeout=90_000)
+    started = time.monotonic()
+    page.evaluate("() => { window.ran = window.jupyterapp.commands.execute('notebook:run-all-cells'); }")
+    page.wait_for_selector(wait_for, timeout=90_000)
+    seconds = time.monotonic() - started
+    assert page.evaluate("() => window.ran"), "a cell failed"
+    return seconds

@@ -11,6 +11,7 @@ from swinglab.errors import BadRequest, BadTable
 from swinglab.records import Errors, Finding, Hunch
 from swinglab.statistics.alone import relate_alone, relate_each
 from swinglab.statistics.comparison import NO_CLAIM
+from swinglab.statistics.contact import in_steps, in_words, relate_contact
 from swinglab.statistics.levels import relate_between, relate_within
 from swinglab.statistics.question import FEWEST_GOLFERS, GOLFER, Asked, frame_question
 
@@ -45,6 +46,8 @@ def relate_posture_to_strike(table: pd.DataFrame, hunch: Hunch, *, errors: Error
     if hunch.level not in _LEVELS:
         raise BadRequest(f"there is no level {hunch.level}", do="within or between")
     asked = frame_question(table, hunch, errors)
+    words = asked if in_words(asked) else None
+    asked = in_steps(asked) if words else asked
     golfers = asked.rows[GOLFER].nunique()
     if golfers == 1:
         alone = relate_alone(asked, asked.rows[GOLFER].iloc[0])
@@ -61,6 +64,8 @@ def relate_posture_to_strike(table: pd.DataFrame, hunch: Hunch, *, errors: Error
         said = f"no answer {other} golfers: {fault.what}"
         judged[0] = replace(judged[0], warnings=(*judged[0].warnings, said))
         shown = []
+    if words:
+        judged += relate_contact(words, hunch.level)
     return (*judged, *shown)
 
 

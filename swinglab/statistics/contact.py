@@ -1,0 +1,91 @@
+"""A hunch on contact: counted in steps from fat to thin, and beside it the models made for ordered words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from swinglab.conventions import CONTACTS
+from swinglab.errors import BadTable
+from swinglab.records import Finding
+from swinglab.statistics.attenuation import correct_observed_slope
+from swinglab.statistics.binary import fit_binary
+from swinglab.statistics.ordinal import fit_ordinal_mixed
+from swinglab.statistics.question import CELL, GOLFER, Asked, X, Y
+
+STEPS = "steps from fat to thin"
+_DEVIATION, _MEAN, _CLEAN = "posture deviation", "posture mean", "clean"
+_ORDERED = "cumulative logit with a random intercept, "
+
+
+def in_words(asked: Asked) -> bool:
+    """Whether the outcome of a hunch is a contact in words."""
+    return bool(asked.rows[Y].isin(CONTACTS).all())
+
+
+def in_steps(asked: Asked) -> Asked:
+    """The same question with contact counted as 0 (fat), 1 (clean), 2 (thin)."""
+    steps = asked.rows[Y].map({word: float(step) for step, word in enumerate(CONTACTS)})
+    said = "contact is counted in steps: fat 0, clean 1, thin 2; the lines in log odds need no such counting"
+    return replace(asked, rows=asked.rows.assign(**{Y: steps}), unit=STEPS, warnings=(*asked.warnings, said))
+
+
+def relate_contact(asked: Asked, level: str) -> list[Finding]:
+    """Beside lines for contact in words: log odds of a thinner strike, and of a clean one, at this level.
+
+    One model holds the posture's within and between part at once. Where it cannot be fitted the line stays,
+    with the reason and no number.
+    """
+    rows = asked.rows.copy()
+    cells, golfers = rows.groupby(CELL)[X], rows.groupby(GOLFER)[X]
+    rows[_DEVIATION] = rows[X] - cells.transform("mean")
+    rows[_MEAN] = golfers.transform("mean")
+    rows[Y] = pd.Categorical(rows[Y], CONTACTS, ordered=True)
+    rows[_CLEAN] = (rows[Y] == "clean").astype(float)
+    terms = [name for name in (_DEVIATION, _MEAN) if np.ptp(rows[name]) > 1e-12]
+    term = _DEVIATION if level == "within" else _MEAN
+    return [_line(asked, rows, level, term, [*terms, *asked.adjust], kind) for kind in ("thinner", "clean")]
+
+
+def _line(
+    asked: Asked, rows: pd.DataFrame, level: str, term: str, terms: Sequence[str], kind: str
+) -> Finding:
+    unit = f"log odds of a {kind} strike"
+    words = "GEE, bias-reduced covariance, t on golfers less coefficients"
+    try:
+        if kind == "thinner":
+            ordered = fit_ordinal_mixed(rows, Y, terms, golfer=GOLFER)
+            row, said = ordered.coefficients.loc[[term]].iloc[0], ordered.warnings
+            words, df = _ORDERED + str(row["test"]), np.inf
+        else:
+            binary = fit_binary(rows, _CLEAN, terms, golfer=GOLFER)
+            row, said = binary.coefficients.loc[[term]].iloc[0], binary.warnings
+            df = float(row["df"])
+        estimate, error = float(row["estimate"]), float(row["standard_error"])
+        free = float(len(rows) - (rows[CELL] if level == "within" else rows[GOLFER]).nunique())
+        answer = correct_observed_slope(
+            estimate, error, df, predictor_variance=float((rows[term] ** 2).sum()) / free, predictor_df=free,
+            error_variance=asked.swing_variance if level == "within" else 0.0,
+        )  # fmt: skip
+    except (BadTable, KeyError) as fault:
+        why = fault.what if isinstance(fault, BadTable) else "the posture does not vary at this level"
+        numbers, said = (np.nan,) * 6, (f"no model of contact in words: {why}",)
+    else:
+        # Stretching a slope leaves its test against 0 as it is.
+        numbers = (
+            answer.estimate,
+            answer.standard_error,
+            df if np.isfinite(df) else np.nan,
+            float(row["p"]),
+            answer.ci_low,
+            answer.ci_high,
+        )
+        words += ", corrected for measurement error" if answer.corrected and answer.reliability < 1 else ""
+        said = (*said, *answer.warnings)
+    line = asked.line(
+        level, words, numbers, n_golfers=int(rows[GOLFER].nunique()), n_swings=len(rows), warnings=said
+    )
+    return replace(line, unit=unit, smallest_effect=float("nan"))

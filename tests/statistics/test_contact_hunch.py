@@ -1,0 +1,63 @@
+"""A hunch on contact in words: counted in steps, with the ordered and the yes-or-no model beside it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from swinglab.records import Errors, Hunch
+from swinglab.statistics import fit_ordinal_mixed, judge, relate_posture_to_strike, split_within_between
+
+TILT = "thorax_lateral_flexion_at_impact_deg"
+HUNCH = Hunch("tilt", "contact", "thorax_lateral_flexion_deg", "impact", expect="positive")
+
+
+def contact_table(golfers: int = 10, slope: float = 0.3) -> pd.DataFrame:
+    """20 swings of each golfer; contact by a latent sum with this slope on the tilt."""
+    rng = np.random.default_rng(0)
+    golfer = np.repeat(np.arange(golfers), 20)
+    tilt = rng.normal(20, 4, golfers)[golfer] + rng.normal(0, 3, len(golfer))
+    latent = slope * (tilt - 20) + rng.normal(0, 1, golfers)[golfer] + rng.logistic(size=len(golfer))
+    words = np.array(["fat", "clean", "thin"])[np.searchsorted([-1.5, 1.5], latent)]
+    return pd.DataFrame(
+        {"golfer": golfer, TILT: tilt, "contact": words, "order": np.tile(range(20), golfers)}
+    )
+
+
+def test_contact_is_judged_in_steps_with_log_odds_beside() -> None:
+    """Truth: other. The score is 0, 1, 2; the ordered line is fit_ordinal_mixed on deviation and mean."""
+    table = contact_table()
+    found = judge(relate_posture_to_strike(table, HUNCH, errors=Errors()), [HUNCH])
+    assert found[0].role == "default" and found[0].unit == "steps from fat to thin"
+    assert found[0].reading == "borne out"
+    (ordered,) = [f for f in found if f.unit == "log odds of a thinner strike"]
+    deviation, mean = split_within_between(table.assign(**{TILT: table[TILT] / 10}), TILT)
+    fit = fit_ordinal_mixed(table.assign(deviation=deviation, mean=mean), "contact", ["deviation", "mean"])
+    line = fit.coefficients.loc["deviation"]
+    assert (ordered.estimate, ordered.p) == pytest.approx((line["estimate"], line["p"]), rel=1e-6)
+    assert "score sums flipped" in ordered.method and ordered.role == "beside"
+    assert sum(f.unit == "log odds of a clean strike" for f in found) == 1
+
+
+def test_posture_error_stretches_the_log_odds_too() -> None:
+    """Truth: made. With an error of 2 deg a swing both lines grow by the same share, p stays."""
+    table = contact_table()
+    plain = relate_posture_to_strike(table, HUNCH, errors=Errors(soft_tissue_deg=0.0))
+    noisy = relate_posture_to_strike(table, HUNCH, errors=Errors(soft_tissue_deg=2.0))
+    before, after = (next(f for f in lines if f.unit.endswith("thinner strike")) for lines in (plain, noisy))
+    deviation, _ = split_within_between(table, TILT)
+    spread = (deviation**2).sum() / (len(table) - 10)
+    assert after.estimate / before.estimate == pytest.approx(1 / (1 - 4.0 / spread))
+    assert after.p == before.p and "corrected for measurement error" in after.method
+
+
+def test_one_golfer_and_few_golfers_have_steps_alone() -> None:
+    """Truth: made. Three golfers are shown one by one, in steps; without any thin strike the line says why."""
+    found = relate_posture_to_strike(contact_table(3), HUNCH, errors=Errors())
+    assert [f.level for f in found[1:]] == ["golfer"] * 3
+    assert all(f.unit == "steps from fat to thin" and np.isfinite(f.estimate) for f in found[1:])
+    table = contact_table()
+    table["contact"] = np.where(table[TILT] > table[TILT].median(), "clean", "fat")
+    lines = relate_posture_to_strike(table, HUNCH, errors=Errors())
+    assert any("apart without error" in " ".join(f.warnings) for f in lines if f.unit.startswith("log odds"))

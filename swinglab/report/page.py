@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 import pandas as pd
-from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from swinglab import columns
 from swinglab.records import Comparison, Finding, Hunch, Lesson
@@ -16,14 +15,16 @@ from swinglab.report.checklist import checklist
 from swinglab.report.methods import methods_text
 from swinglab.report.motion import show_motion
 from swinglab.report.references import cited_in
+from swinglab.report.sheet import write_sheets
 from swinglab.report.tables import write_answer_tables
+from swinglab.report.templating import template
 from swinglab.study import Results, Study, run_record
 
 PAGE = "report.html"
 
 
 def write_report(study: Study, results: Results, findings: tuple[Finding, ...], out: Path) -> Path:
-    """Write report.html (self-contained), methods.md, figures/ and tables/ into a folder.
+    """Write report.html (self-contained), methods.md, the players' sheets, figures/ and tables/ into a folder.
 
     Parameters
     ----------
@@ -41,9 +42,10 @@ def write_report(study: Study, results: Results, findings: tuple[Finding, ...], 
     methods = methods_text(study, results, findings)
     (out / "methods.md").write_text(methods, encoding="utf-8")
     write_answer_tables(findings, out / "tables")
+    sheets = write_sheets(study, results, findings, out)
     book = _code_book(study)
     sources, _ = cited_in(methods, *(column.source for column in book), "Mansournia et al. 2021")
-    text = _template("page.html").render(
+    text = template("page.html").render(
         study=study,
         caution=wording.CAUTION,
         counts=_counts(results),
@@ -57,21 +59,12 @@ def write_report(study: Study, results: Results, findings: tuple[Finding, ...], 
         code_book=book,
         checklist=checklist(study, results, findings),
         sources=sources,
+        sheets=[path.name for path in sheets],
         motion=show_motion(study, results),
         record=run_record(study),
     )  # fmt: skip
     (out / PAGE).write_text(text, encoding="utf-8")
     return out / PAGE
-
-
-def _template(name: str) -> Any:
-    """A template in which everything from data is escaped."""
-    environment = Environment(
-        loader=PackageLoader("swinglab.report"), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
-        lstrip_blocks=True,
-    )  # fmt: skip
-    environment.globals["wording"] = wording
-    return environment.get_template(name)
 
 
 def _counts(results: Results) -> dict[str, int]:

@@ -112,15 +112,20 @@ def in_order(rows: pd.DataFrame) -> pd.DataFrame:
     return rows.iloc[place]
 
 
-def keep(axes: Axes, name: str, folder: Path, alt: str, caption: str) -> Picture:
-    """Write a figure to folder/name.png (the same bytes for the same data) and embed it."""
-    figure = axes.figure
+def embed(axes: Axes, name: str, alt: str, caption: str) -> Picture:
+    """A figure for a page, the same bytes for the same data."""
     buffer = io.BytesIO()
-    figure.savefig(buffer, format="png", dpi=150, metadata={"Software": None})  # type: ignore[union-attr]
-    folder.mkdir(parents=True, exist_ok=True)
-    (folder / f"{name}.png").write_bytes(buffer.getvalue())
+    axes.figure.savefig(buffer, format="png", dpi=150, metadata={"Software": None})  # type: ignore[union-attr]
     data = "data:image/png;base64," + base64.b64encode(buffer.getvalue()).decode("ascii")
     return Picture(name, data, alt, caption)
+
+
+def keep(axes: Axes, name: str, folder: Path, alt: str, caption: str) -> Picture:
+    """A figure for a page, kept as folder/name.png too."""
+    picture = embed(axes, name, alt, caption)
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / f"{name}.png").write_bytes(base64.b64decode(picture.data.split(",", 1)[1]))
+    return picture
 
 
 def overview(results: Results) -> list[tuple[Axes, str, str, str]]:

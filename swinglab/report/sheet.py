@@ -1,0 +1,114 @@
+"""The player's sheet of a lesson: one page without jargon, with the caution."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from swinglab import columns
+from swinglab.records import Finding, Lesson
+from swinglab.report import pictures, wording
+from swinglab.report.templating import template
+from swinglab.statistics import judging
+from swinglab.study import Results, Study
+
+#: A reading in a player's words; the first words of the reading find it.
+_IN_PLAIN_WORDS = (
+    (judging.WORKED, "Your movement changed, and your strike changed with it, by more than a slow drift over the "
+     "session would bring. That one came from the other this does not prove."),
+    (judging.STRIKE_ONLY, "Your strike changed, by more than a slow drift would bring, but no clear change of the "
+     "movement was found: something else may have changed with it."),
+    (judging.POSTURE_ONLY, "Your movement changed. A change of the strike was not found."),
+    (judging.DRIFT, "The numbers changed, but a slow drift over the swings (warming up, getting tired, finding the "
+     "rhythm) could explain it."),
+    (judging.TOO_SMALL, "If the strike changed at all, then by less than matters here."),
+    (judging.NOT_SETTLED, "These swings do not settle it: more of them are needed to tell."),
+)  # fmt: skip
+#: What coaches call parts and motions (common practice, no source).
+_PARTS = {"thorax": "upper body", "pelvis": "hips", "pelvis_thorax": "hips and upper body"}
+_MOTIONS = {"lateral_flexion": "side bend", "flexion": "forward bend", "axial_rotation": "turn"}
+UNKNOWN = "These swings do not give an answer."
+
+
+def write_sheets(study: Study, results: Results, findings: tuple[Finding, ...], out: Path) -> list[Path]:
+    """Write players_sheet_N.html for each lesson of a study that has swings to show."""
+    written = []
+    for number, lesson in enumerate(study.lessons, start=1):
+        rows = pictures.in_order(results.swings[results.swings["golfer"] == lesson.golfer])
+        if rows.empty or lesson.phase not in rows.columns:
+            continue
+        drawn = pictures.draw_question(study, results, lesson)
+        kept = [
+            pictures.embed(axes, f"sheet_{i}", alt, caption) for i, (axes, alt, caption) in enumerate(drawn)
+        ]
+        default = next(f for f in findings if f.name == lesson.name and f.role == "default")
+        text = template("sheet.html").render(
+            lesson=lesson, answer=plain_words(default.reading), phases=_phases(rows, lesson), pictures=kept,
+            words=_words(lesson), caution=wording.CAUTION,
+        )  # fmt: skip
+        path = out / f"players_sheet_{number}.html"
+        path.write_text(text, encoding="utf-8")
+        written.append(path)
+    return written
+
+
+def plain_words(reading: str) -> str:
+    """A reading as a player would be told it."""
+    return next((words for start, words in _IN_PLAIN_WORDS if reading.startswith(start)), UNKNOWN)
+
+
+def _words(lesson: Lesson) -> dict[str, str]:
+    posture = columns.quantity_column(lesson.of)
+    outcome = columns.column(lesson.outcome) if columns.is_column(lesson.outcome) else None
+    return {
+        "posture": _plain_name(posture) + wording.at_event(lesson.event),
+        "posture_unit": wording.unit_words(posture.unit),
+        "posture_more": posture.positive,
+        "outcome": wording.label(lesson.outcome),
+        "outcome_unit": wording.unit_words(outcome.unit) if outcome else "",
+        "outcome_more": wording.more_or_less(lesson.outcome, 1.0),
+    }
+
+
+def _plain_name(column: columns.Column) -> str:
+    """A posture as a player would call it, or its label where there is no such name."""
+    if column.motion not in _MOTIONS:
+        return wording.label(column.name)
+    return f"{_PARTS.get(column.part, column.part.replace('_', ' '))} {_MOTIONS[column.motion]}"
+
+
+def _phases(rows: pd.DataFrame, lesson: Lesson) -> list[dict[str, Any]]:
+    """For each phase: swings, means, and how many swings reach the value aimed at."""
+    posture = columns.event_column_name(lesson.of, lesson.event)
+    names = list(dict.fromkeys(rows[lesson.phase].astype(str)))
+    first = rows.loc[rows[lesson.phase].astype(str) == names[0], posture].mean()
+    told = []
+    for name in names:
+        own = rows[rows[lesson.phase].astype(str) == name]
+        values = own[posture].to_numpy(float)
+        told.append(
+            {
+                "name": name,
+                "swings": len(own),
+                "posture": _one(np.nanmean(values) if np.isfinite(values).any() else np.nan),
+                "outcome": _one(pd.to_numeric(own[lesson.outcome], errors="coerce").mean()),
+                "reached": _reached(values, lesson.target_value, float(first)),
+            }
+        )
+    return told
+
+
+def _one(value: float) -> str:
+    return f"{value:.1f}".replace("-", "−") if np.isfinite(value) else wording.NONE
+
+
+def _reached(values: np.ndarray, target: float | None, first: float) -> str:
+    """Swings at the value aimed at or beyond it, seen from where the player started."""
+    if target is None:
+        return ""
+    known = values[np.isfinite(values)]
+    beyond = known >= target if target >= first else known <= target
+    return f"{int(beyond.sum())} of {len(known)}"

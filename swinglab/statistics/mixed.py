@@ -11,15 +11,14 @@ from scipy import special
 
 from swinglab.errors import BadRequest, BadTable
 from swinglab.statistics.design import INTERCEPT, Design, build_design, code_predictors
-from swinglab.statistics.variance import Likelihood, Moments, evaluate, factor, minimise
+from swinglab.statistics.variance import Likelihood, Moments, evaluate, factor, minimise, moments_from
 
 #: A scaled random-effect factor below this counts as a variance of zero (or a correlation of +/- 1).
 _BOUNDARY = 1e-4
 #: Eigenvalues of the Hessian not above this share of the largest carry no information on the variances.
 _FLAT = 1e-8
 FEW_GOLFERS = 8
-#: Random SDs from which the descents start, in residual SDs.
-_STARTS = (1.0, 0.2)
+COEFFICIENT_COLUMNS = ["estimate", "standard_error", "df", "t", "p", "ci_low", "ci_high"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -143,7 +142,7 @@ def prepare(
     slopes = (slopes,) if isinstance(slopes, str) else tuple(slopes)
     also = [*slopes, *([session] if session else [])]
     design = build_design(table, outcome, predictors, golfer=golfer, also=also)
-    rows = table.loc[design.kept]
+    rows = table if not design.dropped else table.loc[design.kept]
     z, names, _, faults = code_predictors(rows, slopes)
     order = np.argsort(design.codes, kind="stable")
     starts = np.searchsorted(design.codes[order], np.arange(design.n_golfers))
@@ -205,33 +204,41 @@ def _way_back(mean: np.ndarray, scale: np.ndarray) -> np.ndarray:
     return back
 
 
-def moments_from(cross: np.ndarray, q: int, s: int, p: int, n: np.ndarray) -> Moments:
-    """Moments from each golfer's cross-products (q + s + p + 1, the same, G, R) of [Z, sessions, X, y]."""
-    k, total = q + s, cross.sum(axis=2)
-    pattern = np.zeros((q * q + (s > 0), k, k))
-    pattern[: q * q, :q, :q] = np.eye(q * q).reshape(q * q, q, q)
-    if s:
-        pattern[-1, q:, q:] = np.eye(s)
-    return Moments(
-        zz=cross[:k, :k], zx=cross[:k, k : k + p], zy=cross[:k, -1], xx=total[k : k + p, k : k + p],
-        xy=total[k : k + p, -1], yy=total[-1, -1], n=n, weights=np.ones((cross.shape[2], 1)),
-        pattern=pattern, free=q,
-    )  # fmt: skip
-
-
 def best_of_starts(moments: Moments, *, reml: bool) -> tuple[np.ndarray, np.ndarray]:
-    """theta (K, R) at the lower of the optima reached from two starts, and whether it was reached (R,).
+    """theta (K, R) at the lowest optimum found, and whether one was reached (R,).
 
-    Both descents run side by side. Every random SD starts at a share of the residual's, uncorrelated.
+    A descent that ends on a boundary, or nowhere, is made again from small variances.
     """
-    sets = moments.sets
-    diagonal = np.einsum("kii->k", moments.pattern)[:, None] > 0
-    start = np.where(diagonal, np.repeat(_STARTS, sets), 0.0)
-    both = moments.take(np.tile(np.arange(sets), len(_STARTS)))
-    theta, done = minimise(both, start, reml=reml)
-    value = np.where(done, evaluate(both, theta, reml=reml).deviance, np.inf).reshape(-1, sets)
-    best = value.argmin(axis=0) * sets + np.arange(sets)
-    return theta[:, best], done[best]
+    theta, value = minimise(moments, first_guess(moments, reml=reml), reml=reml)
+    low = np.moveaxis(factor(theta, moments.pattern), -1, 0)
+    doubtful = (np.linalg.svd(low, compute_uv=False) < _BOUNDARY).any(axis=1) | ~np.isfinite(value)
+    again = np.flatnonzero(doubtful)
+    if len(again):
+        start = np.repeat(_uncorrelated(moments, 0.2), len(again), axis=1)
+        other, other_value = minimise(moments.take(again), start, reml=reml)
+        better = other_value < value[again]
+        theta[:, again[better]], value[again[better]] = other[:, better], other_value[better]
+    return theta, np.isfinite(value)
+
+
+def first_guess(moments: Moments, *, reml: bool) -> np.ndarray:
+    """theta (K, R) after one step of expectation and maximisation from random SDs like the residual's."""
+    at = evaluate(moments, np.repeat(_uncorrelated(moments, 1.0), moments.sets, axis=1), reml=reml)
+    q, w = len(at.u), moments.weights
+    number = np.broadcast_to(w, at.u.shape[1:]).sum(axis=0)
+    known = np.einsum("igr,jgr->ijr", at.u * w, at.u) * (at.nu / at.rss) - at.traces
+    covariance = np.moveaxis(np.eye(q)[:, :, None] + known / number, -1, 0)
+    f = moments.free
+    low = np.linalg.cholesky(covariance[:, :f, :f]).reshape(-1, f * f).T
+    if q == f:
+        return low
+    spread = np.sqrt(np.einsum("rii->r", covariance[:, f:, f:]) / (q - f))
+    return np.vstack([low, spread])
+
+
+def _uncorrelated(moments: Moments, size: float) -> np.ndarray:
+    """theta (K, 1) with every random SD `size` residual SDs."""
+    return np.where(np.einsum("kii->k", moments.pattern) > 0, size, 0.0)[:, None]
 
 
 def degrees_of_freedom(at: Likelihood, contrasts: np.ndarray) -> np.ndarray:
@@ -274,7 +281,7 @@ def _record(ready: Prepared, theta: np.ndarray, reached: bool, method: str) -> M
     effects = (np.einsum("ij,kj,kg->gi", user, low[:q, :q], at.u[:q, :, 0])) * scale
     criterion = _criterion(ready, at, method)
     boundary = bool((np.linalg.svd(low, compute_uv=False) < _BOUNDARY).any())
-    names, slopes = list(design.names), list(ready.slopes)
+    names, slopes = pd.Index(design.names, name="term"), pd.Index(ready.slopes)
     return MixedFit(
         outcome=design.outcome,
         method=method,
@@ -304,16 +311,14 @@ def _criterion(ready: Prepared, at: Likelihood, method: str) -> float:
 
 
 def coefficient_table(
-    names: Sequence[str], estimate: np.ndarray, standard_error: np.ndarray, df: np.ndarray
+    names: Sequence[str] | pd.Index, estimate: np.ndarray, standard_error: np.ndarray, df: np.ndarray
 ) -> pd.DataFrame:
     """The table every fit gives: estimate, standard_error, df, t, p, ci_low, ci_high (95 %)."""
     t = estimate / standard_error
     half = special.stdtrit(df, 0.975) * standard_error
-    columns = {
-        "estimate": estimate, "standard_error": standard_error, "df": df, "t": t,
-        "p": 2.0 * special.stdtr(df, -np.abs(t)), "ci_low": estimate - half, "ci_high": estimate + half,
-    }  # fmt: skip
-    return pd.DataFrame(columns, index=pd.Index(names, name="term"))
+    p = 2.0 * special.stdtr(df, -np.abs(t))
+    values = np.column_stack([estimate, standard_error, df, t, p, estimate - half, estimate + half])
+    return pd.DataFrame(values, index=pd.Index(names, name="term"), columns=COEFFICIENT_COLUMNS)
 
 
 def _warnings(design: Design, boundary: bool, reached: bool) -> tuple[str, ...]:

@@ -132,16 +132,15 @@ def _fit_batch(
     cross_x: np.ndarray, whole: Moments, weights: np.ndarray, start: np.ndarray
 ) -> tuple[np.ndarray, int, int, int]:
     """beta (p, R) of resamples given by weights (G, R); how many were polished, not reached, flat."""
-    p = len(whole.xx)
+    p = len(whole.total) - 1
     total = np.tensordot(cross_x[..., 0], weights.astype(float), axes=1)
     scale = np.sqrt(np.einsum("aar->ar", total[:p, :p]) + 1e-300)
     smallest = np.linalg.eigvalsh(np.moveaxis(total[:p, :p] / (scale[:, None] * scale[None]), -1, 0))[:, 0]
     use = np.flatnonzero(smallest > _FLAT)
     total, weights = total[..., use], weights[:, use].astype(float)
-    data = replace(
-        whole, xx=total[:p, :p], xy=total[:p, p], yy=total[p, p], n=total[0, 0], weights=weights
-    )  # the intercept's own product counts the rows
-    theta, done = minimise(data, _inside(whole, start, len(use)))
+    data = replace(whole, total=total, n=total[0, 0], weights=weights)  # the intercept's product counts rows
+    theta, value = minimise(data, _inside(whole, start, len(use)))
+    done = np.isfinite(value)
     again = np.flatnonzero(~done)
     if len(again):
         theta[:, again], done[again] = best_of_starts(data.take(again), reml=True)

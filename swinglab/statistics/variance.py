@@ -25,35 +25,45 @@ _MOST_STEPS = 100
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Moments:
-    """Cross-products. zz (q, q, G, R), zx (q, p, G, R), zy (q, G, R); summed over golfers xx (p, p, R),
-    xy (p, R), yy (R,), n (R,). weights (G, R): how often a golfer counts. pattern (K, q, q): L = sum of
-    theta_k pattern_k. free : the size of the block of S that is unstructured (the rest are sessions).
+    """Cross-products of q random-effect columns Z, p predictors X and the outcome y, for R data sets.
+
+    z : (q, q + p + 1, G, R), Z'[Z X y] of each golfer. total : (p + 1, p + 1, R), [X y]'[X y] of all. n : (R,)
+    rows. weights : (G, R) how often a golfer counts. pattern : (K, q, q), L = sum of theta_k pattern_k; bend :
+    (K, K, q, q), second derivatives of S = L L'. free : size of the unstructured block of S (sessions follow).
     """
 
-    zz: np.ndarray
-    zx: np.ndarray
-    zy: np.ndarray
-    xx: np.ndarray
-    xy: np.ndarray
-    yy: np.ndarray
+    z: np.ndarray
+    total: np.ndarray
     n: np.ndarray
     weights: np.ndarray
     pattern: np.ndarray
+    bend: np.ndarray
     free: int
 
     @property
     def sets(self) -> int:
         """How many data sets lie side by side."""
-        return max(len(self.yy), self.weights.shape[-1], self.zy.shape[-1])
+        return max(self.total.shape[-1], self.weights.shape[-1], self.z.shape[-1])
 
     def take(self, sets: np.ndarray) -> Moments:
         """These data sets alone; what is shared by all stays shared."""
-        names = ("zz", "zx", "zy", "xx", "xy", "yy", "n", "weights")
-        chosen = {
-            name: value[..., sets] if value.shape[-1] > 1 else value
-            for name, value in ((name, getattr(self, name)) for name in names)
-        }
-        return replace(self, **chosen)
+        names = ("z", "total", "n", "weights")
+        values = {name: getattr(self, name) for name in names}
+        return replace(self, **{k: v[..., sets] if v.shape[-1] > 1 else v for k, v in values.items()})
+
+
+def moments_from(cross: np.ndarray, q: int, s: int, p: int, n: np.ndarray) -> Moments:
+    """Moments from each golfer's cross-products (q + s + p + 1, the same, G, R) of [Z, sessions, X, y]."""
+    k = q + s
+    pattern = np.zeros((q * q + (s > 0), k, k))
+    pattern[: q * q, :q, :q] = np.eye(q * q).reshape(q * q, q, q)
+    if s:
+        pattern[-1, q:, q:] = np.eye(s)
+    half = np.einsum("kil,mjl->kmij", pattern, pattern)
+    return Moments(
+        z=cross[:k], total=cross[k:, k:].sum(axis=2), n=n, weights=np.ones((cross.shape[2], 1)),
+        pattern=pattern, bend=half + half.swapaxes(0, 1), free=q,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -117,6 +127,14 @@ def invert(matrix: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return work, log_det
 
 
+def _product(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+    """Matrix products on the first two axes; sums of whole arrays, as the matrices are small and many."""
+    total = a[:, 0, None] * b[None, 0]
+    for j in range(1, len(b)):
+        total += a[:, j, None] * b[None, j]
+    return total
+
+
 def factor(theta: np.ndarray, pattern: np.ndarray) -> np.ndarray:
     """L, (q, q, R), from theta (K, R)."""
     return np.einsum("kij,kr->ijr", pattern, theta)
@@ -124,76 +142,62 @@ def factor(theta: np.ndarray, pattern: np.ndarray) -> np.ndarray:
 
 def evaluate(data: Moments, theta: np.ndarray, *, reml: bool = True) -> Likelihood:
     """Value, gradient and Hessian of log determinant and residual sum of squares at theta (K, R)."""
-    w, p = data.weights, data.xx.shape[0]
+    q, w, z = len(data.z), data.weights, data.z
+    p = len(data.total) - 1
     low = factor(theta, data.pattern)
-    scaled = np.einsum("ijgr,jkr->ikgr", data.zz, low)
-    inner = np.einsum("jir,jkgr->ikgr", low, scaled)
-    for i in range(len(inner)):
+    L = low[:, :, None]
+    inner = _product(L.swapaxes(0, 1), _product(z[:, :q], L))
+    for i in range(q):
         inner[i, i] += 1.0
     inverse, log_det = invert(inner)
-    half = np.einsum("ijr,jkgr->ikgr", low, inverse)
-    middle = np.einsum("ijgr,kjr->ikgr", half, low)  # L (I + L'Z'ZL)^-1 L'
-    P = data.zz - np.einsum("ijgr,kjgr->ikgr", np.einsum("ijgr,jkgr->ikgr", data.zz, middle), data.zz)
-    toward_x = np.einsum("ijgr,jagr->iagr", middle, data.zx)
-    toward_y = np.einsum("ijgr,jgr->igr", middle, data.zy)
-    H = data.zx - np.einsum("ijgr,jagr->iagr", data.zz, toward_x)
-    weighted = data.zx * w
-    information = data.xx - np.einsum("iagr,ibgr->abr", weighted, toward_x)
-    xy = data.xy - np.einsum("iagr,igr->ar", weighted, toward_y)
-    yy = data.yy - np.einsum("igr,igr->r", data.zy * w, toward_y)
-    back, log_det_x = invert(information)
-    beta = np.einsum("abr,br->ar", back, xy)
-    rss = yy - np.einsum("ar,ar->r", beta, xy)
-    u = data.zy - np.einsum("ijgr,jgr->igr", data.zz, toward_y) - np.einsum("iagr,ar->igr", H, beta)
+    middle = _product(_product(L, inverse), L.swapaxes(0, 1))  # L (I + L'Z'ZL)^-1 L'
+    toward = _product(middle, z)
+    whitened = z - _product(z[:, :q], toward)  # Z'V^-1 [Z X y]
+    P, J = whitened[:, :q], whitened[:, q:]
+    left = data.total - np.einsum("iagr,ibgr->abr", z[:, q:] * w, toward[:, q:])  # [X y]'V^-1 [X y]
+    back, log_det_x = invert(left[:p, :p])
+    beta = np.einsum("abr,br->ar", back, left[:p, p])
+    rss = left[p, p] - (beta * left[:p, p]).sum(axis=0)
+    J[:, p] -= np.einsum("iagr,ar->igr", J[:, :p], beta)  # y's column becomes that of the residual
     total = (w * log_det).sum(axis=0) + (log_det_x if reml else 0.0)
-    nu = data.n - p if reml else data.n
-    pieces = _derivatives(data, low, P, H, u, back, reml=reml)
-    push = pieces.pop("along") - nu / rss * pieces["uu"]
-    del pieces["uu"]
-    return Likelihood(
-        total, rss, np.broadcast_to(nu, rss.shape), beta=beta, inverse=back, u=u, push=push, **pieces
-    )
+    nu = np.broadcast_to(data.n - p if reml else data.n, rss.shape)
+    pieces = _derivatives(data, low, P, J, back, reml=reml)
+    push = pieces.pop("along") - nu / rss * pieces.pop("uu")
+    return Likelihood(total, rss, nu, beta=beta, inverse=back, u=J[:, p], push=push, **pieces)
 
 
 def _derivatives(
-    data: Moments,
-    low: np.ndarray,
-    P: np.ndarray,
-    H: np.ndarray,
-    u: np.ndarray,
-    back: np.ndarray,
-    *,
-    reml: bool,
+    data: Moments, low: np.ndarray, P: np.ndarray, J: np.ndarray, back: np.ndarray, *, reml: bool
 ) -> dict[str, np.ndarray]:
-    """First and second derivatives in theta of the log determinant and of the residual sum of squares."""
-    w, D = data.weights, data.pattern
-    half = np.einsum("kij,ljr->kilr", D, low)
+    """First and second derivatives in theta of the log determinant and of the residual sum of squares.
+
+    J (q, p + 1, G, R) : Z'V^-1 [X r], so that products of J hold those of X, of X with r, and of r at once.
+    """
+    w, p = data.weights, J.shape[1] - 1
+    half = np.einsum("kij,ljr->kilr", data.pattern, low)
     change = half + half.swapaxes(1, 2)  # dS/dtheta_k, (K, q, q, R)
-    bend = np.einsum("kil,mjl->kmij", D, D)
-    bend = bend + bend.swapaxes(0, 1)  # its own change, (K, K, q, q)
-    W = np.einsum("iagr,jagr->ijgr", np.einsum("iagr,abr->ibgr", H, back), H)
-    Pw, Hw, uw = P * w, H * w, u * w
+    W = _product(_product(J[:, :p], back[:, :, None]), J[:, :p].swapaxes(0, 1))
+    Pw = P * w
     traces = Pw.sum(axis=2)
     along = traces - (W * w).sum(axis=2) if reml else traces
-    HH = np.einsum("iagr,jbgr->iajbr", Hw, H)
-    uu = np.einsum("igr,jgr->ijr", uw, u)
-    Hu = np.einsum("iagr,jgr->iajr", Hw, u)
-    M = np.einsum("kijr,iajbr->kabr", change, HH)  # minus the change of X'V^-1 X
-    m = np.einsum("kijr,iajr->kar", change, Hu)
-    MB = np.einsum("kabr,bcr->kacr", M, back)
-    pairs = np.einsum("ijgr,hlgr->ijhlr", Pw, P - 2.0 * W if reml else P)
-    cross = np.einsum("kjhr,ijhlr->kilr", change, pairs)
-    twice = np.einsum("kilr,mlir->kmr", cross, change)
+    JJ = np.einsum("iagr,jbgr->iajbr", J * w, J)
+    uu = JJ[:, p, :, p]
+    moved = np.einsum("kijr,iajbr->kabr", change, JJ)  # minus the change of [X r]'V^-1 [X r]
+    M, m = moved[:, :p, :p], moved[:, :p, p]
+    right = np.stack([P - 2.0 * W if reml else P, J[:, p, None] * J[None, :, p]])
+    pairs = np.einsum("ijgr,shlgr->sijhlr", Pw, right)
+    twice, spread = np.einsum("skilr,mlir->skmr", np.einsum("kjhr,sijhlr->skilr", change, pairs), change)
+    twice, spread = 0.5 * (twice + twice.swapaxes(0, 1)), 0.5 * (spread + spread.swapaxes(0, 1))
     if reml:
-        twice = 0.5 * (twice + twice.swapaxes(0, 1)) + np.einsum("kacr,mcar->kmr", MB, MB)
-    pulled = np.einsum("kjhr,ijhlr->kilr", change, np.einsum("ijgr,hgr,lgr->ijhlr", Pw, u, u))
-    spread = np.einsum("kilr,mlir->kmr", pulled, change)
-    spread = 0.5 * (spread + spread.swapaxes(0, 1)) - np.einsum("kar,abr,mbr->kmr", m, back, m)
+        MB = np.einsum("kabr,bcr->kacr", M, back)
+        twice = twice + np.einsum("kacr,mcar->kmr", MB, MB)
+    spread = spread - np.einsum("kbr,mbr->kmr", np.einsum("kar,abr->kbr", m, back), m)
+    bent = np.einsum("kmij,sijr->skmr", data.bend, np.stack([along, uu]))
     return {
         "log_det_gradient": np.einsum("kijr,ijr->kr", change, along),
-        "rss_gradient": -np.einsum("kijr,ijr->kr", change, uu),
-        "log_det_hessian": -twice + np.einsum("kmij,ijr->kmr", bend, along),
-        "rss_hessian": 2.0 * spread - np.einsum("kmij,ijr->kmr", bend, uu),
+        "rss_gradient": -moved[:, p, p],
+        "log_det_hessian": bent[0] - twice,
+        "rss_hessian": 2.0 * spread - bent[1],
         "information_change": -M,
         "traces": traces,
         "along": along,
@@ -221,26 +225,26 @@ def _limit(step: np.ndarray, theta: np.ndarray) -> np.ndarray:
 def minimise(
     data: Moments, start: np.ndarray, *, reml: bool = True, most_steps: int = _MOST_STEPS
 ) -> tuple[np.ndarray, np.ndarray]:
-    """theta (K, R) at the optimum of each data set from `start` (K, R), and whether it was reached (R,).
+    """theta (K, R) at the optimum of each data set from `start` (K, R), and the deviance there (R,).
 
     Newton steps with halving; a last full step polishes. At a boundary the slope toward a larger variance is
-    checked, and a saddle is left along it.
+    checked, and a saddle is left along it. The deviance is infinite where no optimum was reached.
     """
     theta = np.array(start, dtype=float)
-    done = np.zeros(theta.shape[1], dtype=bool)
+    value = np.full(theta.shape[1], np.inf)
     left = np.arange(theta.shape[1])
     for _ in range(4):
-        theta[:, left], done[left] = _descend(data.take(left), theta[:, left], reml, most_steps)
-        left = left[done[left]]
+        theta[:, left], done = _descend(data.take(left), theta[:, left], reml, most_steps)
+        left = left[done]
         if not len(left):
             break
-        stuck, moved = _leave_saddle(data.take(left), theta[:, left], reml)
+        found, stuck, moved = _leave_saddle(data.take(left), theta[:, left], reml)
+        value[left] = np.where(stuck, np.inf, found)
         left = left[stuck]
         if not len(left):
             break
         theta[:, left] = moved[:, stuck]
-        done[left] = False
-    return theta, done
+    return theta, value
 
 
 def _descend(data: Moments, start: np.ndarray, reml: bool, most_steps: int) -> tuple[np.ndarray, np.ndarray]:
@@ -274,8 +278,8 @@ def _descend(data: Moments, start: np.ndarray, reml: bool, most_steps: int) -> t
     return theta, done
 
 
-def _leave_saddle(data: Moments, theta: np.ndarray, reml: bool) -> tuple[np.ndarray, np.ndarray]:
-    """Whether a larger variance would still lower the deviance (R,), and a start that has it."""
+def _leave_saddle(data: Moments, theta: np.ndarray, reml: bool) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """The deviance (R,), whether a larger variance would still lower it (R,), and a start that has it (K, R)."""
     at = evaluate(data, theta, reml=reml)
     low = factor(theta, data.pattern)
     f = data.free
@@ -292,7 +296,7 @@ def _leave_saddle(data: Moments, theta: np.ndarray, reml: bool) -> tuple[np.ndar
         held = push < -_KKT * np.einsum("iir->r", at.traces[f:, f:])
         moved[-1, held] = np.abs(moved[-1, held]) + 0.3
         stuck = stuck | held
-    return stuck, moved
+    return at.deviance, stuck, moved
 
 
 def widened(low: np.ndarray, more: np.ndarray) -> np.ndarray:

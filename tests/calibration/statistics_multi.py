@@ -20,8 +20,8 @@ import numpy as np
 from scipy import stats
 
 from swinglab.statistics.cluster_robust import robust_fit
-from swinglab.statistics.mixed import best_of_starts, degrees_of_freedom, moments_from
-from swinglab.statistics.variance import evaluate
+from swinglab.statistics.mixed import best_of_starts, degrees_of_freedom
+from swinglab.statistics.variance import evaluate, moments_from
 from swinglab.statistics.wild import sign_patterns, term_scores
 
 GOLFERS = (6, 8, 12, 24)

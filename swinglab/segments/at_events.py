@@ -9,6 +9,7 @@ from swinglab.columns import QUANTITIES
 from swinglab.records import Event, Events, Posture
 from swinglab.segments.geometry import wrapped
 from swinglab.segments.neutral import FROM_NEUTRAL
+from swinglab.segments.quantities import shaft_stand_in_deg
 
 #: Positions that `measure_at` gives relative to address.
 FROM_ADDRESS = frozenset(
@@ -18,6 +19,7 @@ FROM_ADDRESS = frozenset(
 )
 #: Headings without a beginning: given within a half-turn of 0.
 _CIRCULAR = ("lean_direction", "plane_of_elevation", "internal_rotation")
+SHAFT = "shaft_forward_lean_deg"
 #: The club is not smoothed and is jolted at impact: there it is read from this stretch before impact alone.
 CLUB_BEFORE_IMPACT_S = 0.02
 
@@ -77,7 +79,10 @@ class _Reading:
     def __init__(self, posture: Posture, event: Event) -> None:
         self.posture, self.event = posture, event
         self.place = {name: k for k, name in enumerate(posture.quantities)}
-        inside = posture.time_s[0] <= event.time_s <= posture.time_s[-1]
+        t = posture.time_s
+        # Events may be set up to half a frame beyond the ends.
+        half_frame = 0.5 * (t[-1] - t[0]) / max(len(t) - 1, 1)
+        inside = t[0] - half_frame <= event.time_s <= t[-1] + half_frame
         self.values = self.errors = np.full(len(posture.quantities), np.nan)
         self.reason = "no marker data at this instant"
         if not np.isfinite(event.time_s):
@@ -93,16 +98,23 @@ class _Reading:
         level, slope = _weights(posture.time_s[frames], t, len(frames) - 1)
         values, rates = level @ posture.values[frames], slope @ posture.values[frames]
         noise = np.abs(level) @ posture.standard_errors[frames] / np.abs(level).sum()
-        if self.event.name == "impact":
-            club = [k for name, k in self.place.items() if QUANTITIES[name].group == "club"]
-            before = _before(posture.time_s, t)
-            if club and len(before) >= 3:
-                level, slope = _weights(posture.time_s[before], t, 3 if len(before) == 4 else 2)
-                values[club] = level @ posture.values[before][:, club]
-                rates[club] = slope @ posture.values[before][:, club]
-                noise[club] = np.sqrt(level**2 @ posture.standard_errors[before][:, club] ** 2)
+        if self.event.name == "impact" and SHAFT in self.place:
+            k = self.place[SHAFT]
+            values[k], rates[k], noise[k] = self._shaft_before(k)
         self.values = values
         self.errors = np.hypot(noise, rates * self.event.standard_error_s)
+
+    def _shaft_before(self, k: int) -> tuple[float, float, float]:
+        """The shaft's lean at impact, its rate and its error, from the frames before impact alone."""
+        posture, t = self.posture, self.event.time_s
+        before = _before(posture.time_s, t)
+        degree = 3 if len(before) == 4 else min(2, len(before) - 1)
+        level, slope = _weights(posture.time_s[before], t, degree)
+        # A shaft that is made of other points is off by the same in every frame: that does not add up.
+        fixed = shaft_stand_in_deg(posture.methods[SHAFT])
+        squares = np.maximum(posture.standard_errors[before, k] ** 2 - fixed**2, 0.0)
+        curve = posture.values[before, k]
+        return level @ curve, slope @ curve, np.hypot(np.sqrt(level**2 @ squares), fixed)
 
 
 def _row(name: str, reading: _Reading, address: _Reading) -> tuple[float, float, str]:
@@ -133,13 +145,14 @@ def _nearest(time_s: np.ndarray, t: float) -> np.ndarray:
 
 
 def _before(time_s: np.ndarray, t: float) -> np.ndarray:
-    """The frames of the stretch before an instant in which the club is read: at least the last four.
+    """The frames before an instant in which the club is read: as many as the stretch holds, at least four.
 
     Four, as at low rates, make a cubic, more a parabola by least squares.
     """
     last = int(np.searchsorted(time_s, t, side="right"))
-    first = int(np.searchsorted(time_s, t - CLUB_BEFORE_IMPACT_S))
-    return np.arange(max(min(first, last - 4), 0), last)
+    step = (time_s[-1] - time_s[0]) / max(len(time_s) - 1, 1)
+    most = max(4, int(CLUB_BEFORE_IMPACT_S / step) + 1) if step > 0 else 1
+    return np.arange(max(last - most, 0), last)
 
 
 def _weights(time_s: np.ndarray, t: float, degree: int) -> tuple[np.ndarray, np.ndarray]:

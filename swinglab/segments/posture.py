@@ -14,7 +14,7 @@ from swinglab.segments.centres import check_hip_method
 from swinglab.segments.geometry import unwrapped
 from swinglab.segments.neutral import add_from_neutral
 from swinglab.segments.noise import carried_through, point_noise
-from swinglab.segments.quantities import SHAFT_STAND_IN_DEG, measure_all
+from swinglab.segments.quantities import measure_all, shaft_stand_in_deg
 from swinglab.segments.singular import near_singular
 from swinglab.segments.sizes import measure_sizes
 
@@ -127,8 +127,8 @@ def _errors(trial: Trial, body: Body, measured: Mapping[str, Made], values: np.n
     for k, (name, made) in enumerate(measured.items()):
         if name.endswith("_ahead_of_ball_cm") or name == "ball_ahead_of_lead_heel_cm":
             errors[:, k] = np.hypot(errors[:, k], 100.0 * trial.ball_se_m)
-        if name == "shaft_forward_lean_deg" and " to clubhead" in made.method:
-            errors[:, k] = np.hypot(errors[:, k], SHAFT_STAND_IN_DEG)
+        if name == "shaft_forward_lean_deg":
+            errors[:, k] = np.hypot(errors[:, k], shaft_stand_in_deg(made.method))
     errors[~np.isfinite(values)] = np.nan
     return errors
 

@@ -22,7 +22,7 @@ from swinglab.segments.geometry import (
 )
 from swinglab.segments.mass import body_centre_of_mass
 
-#: Added to the error of the shaft's lean where the shaft is not made of points on it (a judgement).
+#: Error of the shaft's lean where the shaft is not made of points on it, the same in all frames (a judgement).
 SHAFT_STAND_IN_DEG = 3.0
 HIPS_HIDE_TILT = "joint centres do not show the tilt of the pelvis"
 
@@ -271,6 +271,11 @@ def _shaft(body: Body) -> Given:
     along = top.value - limbs.shaft_bottom(body).value
     lean = np.degrees(np.arctan2(along[..., 0], along[..., 1]))
     return {"shaft_forward_lean_deg": Made(lean, top.method)}
+
+
+def shaft_stand_in_deg(method: str) -> float:
+    """The error that the shaft's method brings besides noise: 0 for a line through points on the shaft."""
+    return SHAFT_STAND_IN_DEG if method.endswith(" to clubhead") else 0.0
 
 
 GROUPS: tuple[Group, ...] = (

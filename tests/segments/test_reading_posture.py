@@ -113,6 +113,14 @@ def test_at_impact_the_club_is_read_from_before_it_alone() -> None:
     assert at(table, "impact", "shaft_forward_lean_deg")["value"] == pytest.approx(0.0, abs=1e-6)
 
 
+def test_a_stand_in_for_the_shaft_is_off_by_the_same_in_every_frame() -> None:
+    """Truth: made. Three degrees stay three degrees at impact, however far the curve is carried on."""
+    points = {n: moving(200).point(n) for n in moving(200).landmarks if "shaft" not in n and "hosel" not in n}
+    posture = measure_posture(make_trial(points, noise_m=0.0002))
+    row = at(measure_at(posture, make_events({"impact": 0.4021})), "impact", "shaft_forward_lean_deg")
+    assert row["frame_method"] == "club butt to clubhead" and 3.0 <= row["standard_error"] < 3.05
+
+
 def test_headings_are_given_within_a_half_turn() -> None:
     """Truth: made. A lean that goes round and round is told as a heading, an axial rotation is not."""
     round_about = lambda t: 300 * t  # noqa: E731

@@ -4,6 +4,7 @@ from swinglab.simulate.capture import Lab
 from swinglab.simulate.demo import DemoSize, write_demo
 from swinglab.simulate.disturb import Disturbance, disturb, draw_placement
 from swinglab.simulate.golfer import Golfer, make_golfer
+from swinglab.simulate.making import make_study
 from swinglab.simulate.parameters import (
     Aim,
     Compensation,
@@ -39,6 +40,7 @@ __all__ = [
     "draw_offsets",
     "draw_placement",
     "make_golfer",
+    "make_study",
     "make_swing",
     "make_table_study",
     "true_sensitivity",

@@ -21,7 +21,7 @@ SEED = 2026
 RATE_HZ = 200.0
 BEFORE_S, AFTER_S = 1.3, 0.4
 LAB = Lab(up="+Z", target="-Y", ground_mm=-600.0, ball_mm=(40.0, 250.0))
-DISTURBANCE = Disturbance(noise_mm=0.4, placement_mm=3.0, soft_tissue_mm=1.2, gaps=1)
+DISTURBANCE = Disturbance(noise_mm=0.4, placement_mm=4.0, soft_tissue_mm=1.2, gaps=1)
 
 TRUNK = (
     "asis_left", "asis_right", "psis_left", "psis_right", "jugular_notch", "xiphoid", "c7", "t8",
@@ -44,6 +44,8 @@ TRUTH = (
 TRUTH_AT = ("address", "lead_arm_horizontal_back", "top", "shaft_horizontal_down", "impact",
             "trail_arm_horizontal_through")  # fmt: skip
 FAT_BEHIND_CM, THIN_ABOVE_CM = 1.0, 0.5
+#: How far a member's tilt follows when told to feel more or less of it.
+FEEL_DEG = 4.0
 #: The last capture of this member is cut short, as happens when a disk is full.
 DAMAGED, DAMAGED_BYTES = "G03", 900
 
@@ -56,16 +58,16 @@ class DemoSize:
     poses: int = 4
     lesson: int = 40
     later: int = 8
-    drift: int = 16
+    drift: int = 18
     members: tuple[str, ...] = tuple(member.name for member in MEMBERS)
 
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """Successive swings of a member in one session: phase -> number of swings and posture change."""
+    """Successive swings of a member in one session: (phase, what the member was told to feel, number, change)."""
 
     session: str
-    phases: tuple[tuple[str, int, Changes], ...]
+    parts: tuple[tuple[str, str, int, Changes], ...]
 
 
 def make_demo(*, seed: int = SEED, size: DemoSize | None = None) -> MadeStudy:
@@ -139,27 +141,42 @@ def make_golfer_of(member: Member) -> Golfer:
 def _programme(member: Member, size: DemoSize) -> list[Series]:
     name = member.name
     if member.lesson == "worked":
-        more_tilt: Changes = {"thorax_lateral_flexion_deg": {"delivery": 8.0, "impact": 7.0, "through": 4.0}}
-        kept = {c: {k: 0.8 * v for k, v in at.items()} for c, at in more_tilt.items()}
-        first = Series(f"{name}-nov", (("before", size.lesson, {}), ("after", size.lesson, more_tilt)))
-        return [first, Series(f"{name}-feb", (("later", size.later, kept),))]
+        taught, kept = _tilt(7.0), _tilt(5.6)
+        first = Series(
+            f"{name}-nov", (("before", "usual", size.lesson, {}), ("after", "usual", size.lesson, taught))
+        )
+        return [first, Series(f"{name}-feb", (("later", "usual", size.later, kept),))]
     if member.lesson == "drifted":
-        return [Series(f"{name}-nov", (("before", size.drift, {}), ("after", size.drift, {})))]
+        return [
+            Series(f"{name}-nov", (("before", "usual", size.drift, {}), ("after", "usual", size.drift, {})))
+        ]
     number = size.poses if member.captured_as == "joint_centres" else size.each
-    return [Series(f"{name}-nov", (("", number, {}),))]
+    feels = [
+        ("", "usual", 1, {}),
+        ("", "more tilt", 1, _tilt(FEEL_DEG)),
+        ("", "less tilt", 1, _tilt(-FEEL_DEG)),
+    ]
+    return [Series(f"{name}-nov", tuple(feels[k % 3] for k in range(number)))]
+
+
+def _tilt(degrees: float) -> Changes:
+    """More trail-side tilt of the thorax on the way down, fading after impact."""
+    return {
+        "thorax_lateral_flexion_deg": {"delivery": degrees, "impact": 0.9 * degrees, "through": 0.5 * degrees}
+    }
 
 
 def _capture_series(
     member: Member, golfer: Golfer, series: Series, source: np.random.SeedSequence
 ) -> list[StudySwing]:
     random = np.random.default_rng(source)
-    total = sum(n for _, n, _ in series.phases)
+    total = sum(n for _, _, n, _ in series.parts)
     offsets = draw_offsets(random, total, member_variation(member))
     placement = draw_placement(random, DISTURBANCE)
     device = random.normal(0.0, 0.4)  # another device's constant error, deg
     made = []
     order = 0
-    for phase, n, changes in series.phases:
+    for phase, feel, n, changes in series.parts:
         for _ in range(n):
             seed = int(random.integers(2**31))
             name = f"{member.name}_{series.session.split('-')[1]}_{order + 1:02d}"
@@ -168,7 +185,7 @@ def _capture_series(
                 before_s=BEFORE_S, after_s=AFTER_S,
             )  # fmt: skip
             order += 1
-            cells = {"session": series.session, "phase": phase, "order": order,
+            cells = {"session": series.session, "phase": phase, "feel": feel, "order": order,
                      "club": golfer.parameters.club, **_measured(swing, device, random)}  # fmt: skip
             kind = "joint_centres" if member.captured_as == "joint_centres" else "markers"
             extra = replace(DISTURBANCE, noise_mm=2.0, gaps=0) if kind == "joint_centres" else DISTURBANCE

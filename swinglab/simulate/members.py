@@ -86,5 +86,7 @@ def member_golfer(member: Member) -> dict[str, object]:
 
 def member_variation(member: Member) -> SwingVariation:
     """Learners vary more; the one whose lesson only drifted slides toward more tilt all along."""
-    drift = {"thorax_lateral_flexion_deg": 9.0} if member.lesson == "drifted" else {}
-    return SwingVariation(dict(SPREAD), scale=0.8 if member.group == "skilled" else 1.2, drift=drift)
+    drift = {"thorax_lateral_flexion_deg": 11.0} if member.lesson == "drifted" else {}
+    return SwingVariation(
+        dict(SPREAD), scale=0.8 if member.group == "skilled" or member.lesson else 1.2, drift=drift
+    )

@@ -1,0 +1,51 @@
+"""A study of made golfers in one call: so many swings of each, varied and captured alike."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from swinglab.simulate.capture import Lab
+from swinglab.simulate.disturb import Disturbance, disturb, draw_placement
+from swinglab.simulate.golfer import Golfer
+from swinglab.simulate.swing import make_swing
+from swinglab.simulate.variation import SwingVariation, draw_offsets
+from swinglab.simulate.write import MadeStudy, StudySwing
+
+
+def make_study(
+    golfers: Sequence[Golfer], *, swings: int = 6, variation: SwingVariation | None = None,
+    disturbance: Disturbance | None = None, seed: int = 0, rate_hz: float = 240.0, lab: Lab | None = None,
+    kind: str = "markers", title: str = "Made golfers", settings: str = "",
+) -> MadeStudy:  # fmt: skip
+    """So many swings of every golfer, one session each, ready for `write_study`.
+
+    Parameters
+    ----------
+    golfers : each with its own name.
+    swings : of each golfer.
+    variation : how swings differ; by default as `SwingVariation` says.
+    disturbance : what the laboratory adds; by default nothing, so that captures are exact to a stored step.
+    seed : int
+    rate_hz : float
+    lab : axes of the captures.
+    kind : markers (C3D) or joint_centres (pose tables).
+    title, settings : of study.toml.
+
+    Returns
+    -------
+    MadeStudy
+    """
+    made = []
+    for golfer, source in zip(golfers, np.random.SeedSequence(seed).spawn(len(golfers)), strict=True):
+        random = np.random.default_rng(source)
+        placement = draw_placement(random, disturbance) if disturbance else {}
+        for k, offsets in enumerate(draw_offsets(random, swings, variation or SwingVariation())):
+            own = int(random.integers(2**31))
+            swing = make_swing(golfer, offsets, seed=own, rate_hz=rate_hz, name=f"{golfer.name}_{k + 1:02d}")
+            if disturbance:
+                swing = disturb(swing, disturbance, placement, seed=own)
+            cells = {"session": golfer.name, "order": k + 1, "club": golfer.parameters.club}
+            made.append(StudySwing(swing, cells, kind))
+    return MadeStudy(title, made, lab=lab or Lab(), settings=settings)

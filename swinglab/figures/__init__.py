@@ -1,5 +1,6 @@
 """Records and tables -> matplotlib Axes."""
 
+from swinglab.figures.agreement import draw_agreement
 from swinglab.figures.answers import draw_comparison, draw_lesson, draw_relation
 from swinglab.figures.arc import draw_arc, draw_low_points
 from swinglab.figures.gaps import draw_gaps
@@ -8,6 +9,7 @@ from swinglab.figures.profiles import draw_by_golfer, draw_profiles
 from swinglab.figures.timeline import draw_event_timeline
 
 __all__ = [
+    "draw_agreement",
     "draw_arc",
     "draw_by_golfer",
     "draw_comparison",

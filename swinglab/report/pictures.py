@@ -12,9 +12,10 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from swinglab import columns, figures
-from swinglab.errors import SwinglabError
+from swinglab.errors import BadTable, SwinglabError
 from swinglab.records import Comparison, Hunch, Lesson
-from swinglab.report.wording import label, number
+from swinglab.report.wording import label, number, unit_words
+from swinglab.statistics import agreement_by_golfer
 from swinglab.study import Results, Study
 
 
@@ -130,14 +131,43 @@ def keep(axes: Axes, name: str, folder: Path, alt: str, caption: str) -> Picture
 
 def overview(results: Results) -> list[tuple[Axes, str, str, str]]:
     """Figures of the whole study: (axes, name, alternative text, caption)."""
-    table = results.swings
+    return [*_low_points(results.swings), *_agreements(results.swings)]
+
+
+def _low_points(table: pd.DataFrame) -> list[tuple[Axes, str, str, str]]:
     if not np.isfinite(table.get("low_point_ahead_cm", pd.Series([np.nan]))).any():
         return []
-    axes = figures.draw_low_points(table)
     known = table["low_point_ahead_cm"].dropna()
     alt = (
         f"Low points of {len(known)} swings, {_spread(known)} cm from the ball centre, by golfer, with their "
         "standard errors."
     )
     caption = "Low point of every swing, target side of the ball centre positive, with its standard error."
-    return [(axes, "low_points", alt, caption)]
+    return [(figures.draw_low_points(table), "low_points", alt, caption)]
+
+
+def _agreements(table: pd.DataFrame) -> list[tuple[Axes, str, str, str]]:
+    """One figure for every outcome that another device measured too, where three golfers or more have both."""
+    made = []
+    for name in columns.STRIKES:
+        measured = f"measured_{name}"
+        try:
+            answer = agreement_by_golfer(table, name, measured)
+            limits = {"bias": answer.bias, "lower": answer.lower, "upper": answer.upper}
+            axes = figures.draw_agreement(table, computed=name, measured=measured, **limits)
+        except BadTable:  # not measured by another device, or too rarely
+            continue
+        unit = unit_words(columns.column(name).unit)
+        told = (
+            f"computed less measured {number(answer.bias)} {unit} [{number(answer.bias_low)}, "
+            f"{number(answer.bias_high)}], limits of agreement {number(answer.lower)} "
+            f"[{number(answer.lower_low)}, {number(answer.lower_high)}] to {number(answer.upper)} "
+            f"[{number(answer.upper_low)}, {number(answer.upper_high)}] {unit}"
+        )
+        alt = f"Difference of computed and measured {label(name)} against their mean, {answer.n} swings: {told}."
+        caption = (
+            f"{label(name).capitalize()} by the kit and by another device, one mark a swing, one look a golfer: "
+            f"{told}. Each question uses the column that it names: {name} is computed, {measured} is the device's."
+        )
+        made.append((axes, f"agreement_{name}", alt, caption))
+    return made

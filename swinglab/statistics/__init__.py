@@ -1,6 +1,7 @@
 """Inference that holds for repeated swings: tables in, small frozen records out."""
 
 from swinglab.statistics.adjusted import AdjustedComparison, compare_adjusted
+from swinglab.statistics.agreement_repeated import agreement_by_golfer
 from swinglab.statistics.answers import relate_posture_to_strike
 from swinglab.statistics.attenuation import (
     CorrectedLevels,
@@ -64,6 +65,7 @@ __all__ = [
     "WildBootstrap",
     "adjust",
     "agreement",
+    "agreement_by_golfer",
     "bootstrap_golfers",
     "build_design",
     "compare_adjusted",

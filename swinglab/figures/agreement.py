@@ -1,0 +1,68 @@
+"""Two methods on the same swings: their difference against their mean."""
+
+from __future__ import annotations
+
+import pandas as pd
+from matplotlib.axes import Axes
+
+from swinglab import columns
+from swinglab.errors import BadTable
+from swinglab.figures.answers import axis_text
+from swinglab.figures.style import COLOURS, GREY, MARKERS, new_axes, plain
+
+
+def draw_agreement(
+    table: pd.DataFrame,
+    *,
+    computed: str,
+    measured: str,
+    bias: float,
+    lower: float,
+    upper: float,
+    golfer: str = "golfer",
+    ax: Axes | None = None,
+) -> Axes:
+    """Difference of two methods against their mean, a mark for each swing, with bias and limits of agreement.
+
+    Parameters
+    ----------
+    table : DataFrame
+        One row a swing.
+    computed, measured : str
+        Columns in one unit; the difference is computed less measured.
+    bias, lower, upper : float
+        The mean difference and the limits of agreement, in that unit.
+    golfer : str
+        Golfers differ in marker and colour.
+    ax : Axes, optional
+
+    Returns
+    -------
+    Axes
+
+    Raises
+    ------
+    BadTable
+        No swing has both values.
+    """
+    rows = table[[golfer, computed, measured]].dropna()
+    if rows.empty:
+        raise BadTable(f"no swing has both {computed} and {measured}")
+    ax = new_axes(ax, height=3.8)
+    for number, (_, own) in enumerate(rows.groupby(golfer, sort=True)):
+        level = (own[computed] + own[measured]) / 2
+        ax.plot(level, own[computed] - own[measured], MARKERS[number // len(COLOURS) % len(MARKERS)], ms=5,
+                color=COLOURS[number % len(COLOURS)], mec="white", mew=0.5, ls="none")  # fmt: skip
+    for value, style, words in (
+        (bias, "-", "mean difference"),
+        (lower, "--", "limits of agreement"),
+        (upper, "--", ""),
+    ):
+        ax.axhline(value, ls=style, color="black", lw=1.2, label=words or None)
+    ax.axhline(0, color=GREY, lw=0.6)
+    unit = columns.UNIT_WORDS.get(columns.column(computed).unit, "") if columns.is_column(computed) else ""
+    ax.set_xlabel(f"mean of both: {axis_text(computed)}")
+    ax.set_ylabel(f"computed less measured ({unit})")
+    ax.legend(frameon=False, fontsize=8, loc="best")
+    plain(ax)
+    return ax

@@ -1,0 +1,82 @@
+"""Agreement of two methods on repeated swings, where swings of one golfer differ alike."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from swinglab.errors import BadTable
+from swinglab.statistics.design import check_columns
+from swinglab.statistics.repeatability import Agreement
+from swinglab.statistics.rows import dropped_words
+
+FEWEST_GOLFERS = 3
+_Z = float(stats.norm.ppf(0.975))
+
+
+def agreement_by_golfer(table: pd.DataFrame, a: str, b: str, *, golfer: str = "golfer") -> Agreement:
+    """Measure how far column a reads above column b on swings of several golfers.
+
+    The spread of a single difference has a part between golfers and a part within; the limits of agreement
+    use both, and their intervals know how few golfers there are.
+
+    Parameters
+    ----------
+    table : DataFrame
+        One row a swing.
+    a, b : str
+        Columns in one unit; rows that lack either are dropped and counted.
+    golfer : str
+
+    Returns
+    -------
+    Agreement
+        bias : mean over golfers of their mean a - b, its interval by t on golfers - 1. sd : of one swing's
+        difference. lower, upper : bias -/+ 1.96 sd, intervals by the method of variance estimates recovery.
+
+    Raises
+    ------
+    BadTable
+        Unknown columns, or fewer than three golfers with both values.
+
+    References
+    ----------
+    Bland & Altman 2007 (several observations an individual); Zou 2013 (intervals) [both from memory].
+    """
+    check_columns(table, [golfer, a, b])
+    rows = table[[golfer, a, b]].dropna()
+    difference = rows[a].astype(float) - rows[b].astype(float)
+    own = difference.groupby(rows[golfer])
+    means, sizes = own.mean().to_numpy(), own.size().to_numpy(float)
+    golfers, swings = len(means), len(difference)
+    if golfers < FEWEST_GOLFERS:
+        raise BadTable(
+            f"{golfers} golfer{'s' * (golfers != 1)} with {a} and {b}: agreement needs {FEWEST_GOLFERS} or more"
+        )
+    within_df = swings - golfers
+    within = float(((difference - own.transform("mean")) ** 2).sum() / within_df) if within_df else 0.0
+    between = float(means.var(ddof=1))
+    share = 1.0 - float((1.0 / sizes).mean())
+    sd = float(np.sqrt(between + share * within))
+    low, high = _variance_limits(between, golfers - 1, share * within, within_df)
+    bias = float(means.mean())
+    half = float(stats.t.ppf(0.975, golfers - 1) * np.sqrt(between / golfers))
+    inner = float(np.hypot(half, _Z * (sd - np.sqrt(low))))
+    outer = float(np.hypot(half, _Z * (np.sqrt(high) - sd)))
+    lower, upper = bias - _Z * sd, bias + _Z * sd
+    return Agreement(
+        bias, bias - half, bias + half, sd, lower, lower - outer, lower + inner, upper, upper - inner,
+        upper + outer, swings, tuple(dropped_words(len(table) - swings)),
+    )  # fmt: skip
+
+
+def _variance_limits(between: float, between_df: int, within: float, within_df: int) -> tuple[float, float]:
+    """95 % limits of the sum of two variances, each from its own chi-squared limits."""
+    down, up = 0.0, 0.0
+    for variance, df in ((between, between_df), (within, within_df)):
+        if df > 0:
+            down += (variance * (1 - df / stats.chi2.ppf(0.975, df))) ** 2
+            up += (variance * (df / stats.chi2.ppf(0.025, df) - 1)) ** 2
+    total = between + within
+    return max(0.0, total - float(np.sqrt(down))), total + float(np.sqrt(up))

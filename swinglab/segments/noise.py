@@ -30,7 +30,7 @@ def smoothed_noise(cutoff_hz: float, rate_hz: float) -> float:
     Examples
     --------
     >>> round(smoothed_noise(12.0, 240.0), 3)
-    0.323
+    0.322
     """
     if not cutoff_hz < 0.49 * rate_hz:
         return 1.0

@@ -236,3 +236,21 @@ class FormulaSwing:
     def truth(self, name: str) -> float:
         """Seconds from the first frame of the trial made last."""
         return self.events[name] - self.first_frame_s
+
+    def times(self) -> dict[str, float]:
+        """Every event of the trial made last, seconds from its first frame."""
+        return {name: self.truth(name) for name in self.events}
+
+
+def various_swings(number: int, seed: int) -> list[FormulaSwing]:
+    """Swings of different planes, tempos, tops, takeaways and balls."""
+    rng = np.random.default_rng(seed)
+    return [
+        FormulaSwing(
+            inclination=rng.uniform(50, 62), direction=rng.uniform(-4, 6), backswing_s=rng.uniform(0.65, 1.0),
+            downswing_s=rng.uniform(0.22, 0.32), arm_top=rng.uniform(-150, -120), cock_top=rng.uniform(-115, -80),
+            kink=rng.uniform(0, 4), speed_loss=rng.uniform(0.18, 0.24), slow=rng.uniform(1, 3),
+            lateral_m=rng.uniform(-0.02, 0.02),
+        )
+        for _ in range(number)
+    ]  # fmt: skip

@@ -5,10 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.ndimage import median_filter
 
 from swinglab.conventions import BALL_RADIUS_M
 from swinglab.records import Events, Trial
-from swinglab.strike.arc import FRAMES_WANTED, SPAN_FARTHEST, Arc, NoSupport, fit_arc, sound_points
+from swinglab.strike.arc import (
+    FEWEST_BEFORE,
+    FRAMES_WANTED,
+    SPAN_FARTHEST,
+    Arc,
+    NoSupport,
+    fit_arc,
+    sound_points,
+)
 from swinglab.strike.clubhead import ClubheadPath, estimate_noise, find_clubhead
 from swinglab.strike.contact import find_contact_angle, reach_m
 from swinglab.strike.smooth import NoisePrior
@@ -27,6 +36,8 @@ USUAL_NOISE_M, LEAST_NOISE_M = 1e-3, 5e-5
 WORTH_KNOWN, WORTH_UNKNOWN = 6.0, 1.0
 #: Points looked at: so long before and after impact, and so near to it.
 BEFORE_S, AFTER_S, NEAR_M, FARTHEST_M = 0.35, 0.12, 1.8, 2.3
+#: Slower than this share of its final speed, the clubhead is not yet on the arc.
+SLOW_SHARE = 0.2
 #: Points after impact are left out where they would raise the noise by more than this factor.
 MORE_NOISE = 1.4
 #: So long before impact three points at least must be seen.
@@ -65,12 +76,23 @@ def _window(trial: Trial, events: Events, impact: float) -> ClubheadPath:
 
 
 def _near(path: ClubheadPath, anchor: np.ndarray, time: float) -> np.ndarray:
-    """Points so near to a place that they can lie in the arc's window, which is longer at a low rate."""
+    """Points so near to a place that they can lie in the arc's window, which is longer at a low rate.
+
+    The window begins, at the earliest, when the clubhead last went at a fraction of its final speed: before
+    that it was turning back or only being placed.
+    """
     with np.errstate(invalid="ignore"):
         distance = np.linalg.norm(path.points_m - anchor, axis=1)
-    before = np.sort(distance[(path.time_s < time) & np.isfinite(distance)])
-    wanted = before[min(FRAMES_WANTED, len(before)) - 1] + 1e-6 if len(before) else NEAR_M
-    return distance < np.clip(wanted, NEAR_M, FARTHEST_M)
+    back = np.flatnonzero((path.time_s < time) & np.isfinite(distance))[::-1]
+    if len(back) < FEWEST_BEFORE:
+        return np.zeros(len(distance), dtype=bool)
+    steps = np.linalg.norm(np.diff(path.points_m[back], axis=0), axis=1) / -np.diff(path.time_s[back])
+    speed = median_filter(steps, 5, mode="nearest")
+    slow = np.flatnonzero(speed < SLOW_SHARE * np.median(steps[:FEWEST_BEFORE]))
+    since = path.time_s[back[slow[0]]] if len(slow) else -np.inf
+    wanted = np.sort(distance[back])[min(FRAMES_WANTED, len(back)) - 1] + 1e-6
+    with np.errstate(invalid="ignore"):
+        return (distance < np.clip(wanted, NEAR_M, FARTHEST_M)) & (path.time_s >= since)
 
 
 def fit_strike(trial: Trial, events: Events) -> Fitted:

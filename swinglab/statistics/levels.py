@@ -4,23 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
+from scipy import stats
 
 from swinglab.errors import BadTable
 from swinglab.records import Finding
 from swinglab.statistics.attenuation import MOST_ERROR, CorrectedSlope, correct_observed_slope
 from swinglab.statistics.cluster_robust import fit_cluster_robust
-from swinglab.statistics.golfer_means import fit_golfer_means
-from swinglab.statistics.mixed import fit_mixed
+from swinglab.statistics.golfer_means import GolferMeansFit, fit_golfer_means
+from swinglab.statistics.influence import influence
+from swinglab.statistics.mixed import MixedFit, fit_mixed
 from swinglab.statistics.permutation import permutation_test_paired
 from swinglab.statistics.question import CELL, FEWEST_GOLFERS, GOLFER, STEP, Asked, X, Y
 from swinglab.statistics.wild import wild_bootstrap
 
 #: Where the error of marker placement is not known, the between answer is also shown for these, in degrees.
 ASSUMED_PLACEMENT_DEG = (2.0, 4.0)
+ALPHA = 0.05
 _FEWEST_SWINGS = 5
+#: Share of golfers with the other sign from which on it is said.
+_MANY = 0.1
+#: With more golfers none is left out in turn.
+_MOST_LEFT_OUT = 60
 _ROBUST = "cluster-robust (CR2), Satterthwaite df"
 _MIXED = "mixed model by REML, Satterthwaite df"
 _WILD = "wild cluster bootstrap, null imposed"
@@ -104,8 +112,10 @@ def relate_within(asked: Asked) -> list[Finding]:
     robust = fit_cluster_robust(rows, f"{Y} deviation", [X, *adjust], golfer=GOLFER)
     words = f"random-slope {_MIXED}" + (", sessions within golfers" if session else "")
     answer = level.corrected(mixed.coefficients, X)
+    said = (*mixed.warnings, *_unequal_slopes(mixed), *_hangs_on(
+        mixed, rows, Y, [X, *adjust], fit=fit_mixed, slopes=[X], session=session))  # fmt: skip
     found = [
-        level.line(words, answer, mixed.warnings),
+        level.line(words, answer, said),
         level.line(_ROBUST, level.corrected(robust.coefficients, X), robust.warnings),
         level.wild(f"{Y} deviation"),
     ]
@@ -137,7 +147,8 @@ def relate_between(asked: Asked) -> list[Finding]:
     answer = level.corrected(fit.coefficients, X)
     said = "the error of marker placement is not known: see the lines for 2 and 4 deg"
     told = f"{_MEANS}, placement error taken as 0 deg" if unknown else _MEANS
-    found = [level.line(told, answer, (*fit.warnings, *([said] if unknown else [])))]
+    hangs = _hangs_on(fit, rows, Y, [X, *adjust], fit=fit_golfer_means)
+    found = [level.line(told, answer, (*fit.warnings, *hangs, *([said] if unknown else [])))]
     for degrees in ASSUMED_PLACEMENT_DEG if unknown else ():
         assumed = level.corrected(fit.coefficients, X, error=swing + (degrees / STEP) ** 2 * session)
         found.append(level.line(f"{_MEANS}, placement error taken as {degrees:g} deg", assumed))
@@ -150,6 +161,40 @@ def relate_between(asked: Asked) -> list[Finding]:
     if answer.corrected and answer.reliability < 1.0:
         found.append(level.plain(_MEANS, fit.coefficients, X))
     return found
+
+
+def _unequal_slopes(mixed: MixedFit) -> list[str]:
+    """What golfers' own slopes say against one slope for all: where many would have the other sign."""
+    spread = float(np.sqrt(mixed.random_covariance.to_numpy()[1, 1]))
+    slope = float(mixed.coefficients["estimate"][X])
+    if not spread > 0:
+        return []
+    other = float(stats.norm.cdf(-abs(slope) / spread))
+    if other < _MANY:
+        return []
+    return [
+        f"golfers' own slopes differ (SD {spread:.2g} about {slope:.2g}): about {other:.0%} of such golfers would have "
+        "the other sign"
+    ]
+
+
+def _hangs_on(
+    whole: MixedFit | GolferMeansFit, rows: pd.DataFrame, outcome: str, terms: list[str], **options: Any
+) -> list[str]:
+    """Golfers without whom the answer would cross .05 or change its sign, in words."""
+    if whole.n_golfers > _MOST_LEFT_OUT:
+        return []
+    p = float(whole.coefficients["p"][X])
+    without = influence(rows, outcome, terms, term=X, golfer=GOLFER, **options)
+    crossed = (without["p"] < ALPHA) != (p < ALPHA)
+    if p < ALPHA:
+        crossed |= without["changes_sign"]
+    names = [str(name) for name in without.index[crossed & without["p"].notna()]]
+    return (
+        [f"the answer hangs on single golfers: it would cross .05 without {' or without '.join(names)}"]
+        if names
+        else []
+    )
 
 
 def need_golfers(golfers: int, level: str) -> None:

@@ -214,3 +214,16 @@ def test_units_of_the_posture_do_not_change_t_df_or_p() -> None:
     np.testing.assert_allclose(
         np.radians([line.estimate for line in a]), [line.estimate for line in b], rtol=1e-6
     )
+
+
+def test_unequal_slopes_and_answers_that_hang_on_one_golfer_are_said() -> None:
+    """Truth: made. Slopes with SD 0.3 about 0.1; one golfer whose mean makes the between answer."""
+    mixed = relate_posture_to_strike(swing_table(14, 20, within=0.1, slope_sd=0.3), HUNCH, errors=KNOWN)[0]
+    assert "the other sign" in said(mixed)
+    alike = relate_posture_to_strike(swing_table(14, 20, within=0.3, slope_sd=0.02), HUNCH, errors=KNOWN)[0]
+    assert "the other sign" not in said(alike) and "hangs on" not in said(alike)
+    table = swing_table(12, 10, within=0.0, between=0.0, slope_sd=0.0, seed=5)
+    odd = table["golfer"] == "G007"
+    table.loc[odd, [COLUMN, "attack_angle_deg"]] += [40.0, 8.0]
+    line = relate_posture_to_strike(table, BETWEEN, errors=KNOWN)[0]
+    assert line.p < 0.01 and "it would cross .05 without G007" in said(line)

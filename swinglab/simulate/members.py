@@ -87,6 +87,7 @@ def member_golfer(member: Member) -> dict[str, object]:
 def member_variation(member: Member) -> SwingVariation:
     """Learners vary more; the one whose lesson only drifted slides toward more tilt all along."""
     drift = {"thorax_lateral_flexion_deg": 11.0} if member.lesson == "drifted" else {}
-    return SwingVariation(
-        dict(SPREAD), scale=0.8 if member.group == "skilled" or member.lesson else 1.2, drift=drift
-    )
+    # The pelvis's turn going back varies by itself: it is the demo's null.
+    early = {"pelvis_axial_rotation_deg": 4.0}
+    scale = 0.8 if member.group == "skilled" or member.lesson else 1.2
+    return SwingVariation(dict(SPREAD), scale=scale, early_spread=early, drift=drift)

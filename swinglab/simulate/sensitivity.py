@@ -63,10 +63,12 @@ def sensitivity_table(golfers: Sequence[Golfer], curves: Sequence[str] = TOLD) -
 
 
 def between_slope(swings: Sequence[StudySwing], outcome: str, quantity: str, event: str) -> float:
-    """Least-squares slope of golfers' mean outcome on their mean posture at an event, from the truth."""
+    """Least-squares slope of golfers' mean outcome on their mean posture at an event; NaN under three golfers."""
     rows = [
         (s.swing.golfer.name, s.swing.true_posture()[event][quantity], s.swing.true_strike[outcome])
         for s in swings
     ]
     means = pd.DataFrame(rows, columns=["golfer", "x", "y"]).groupby("golfer").mean()
+    if len(means) < 3:
+        return float("nan")
     return float(np.polyfit(means["x"], means["y"], 1)[0])

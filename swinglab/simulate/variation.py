@@ -38,7 +38,8 @@ class SwingVariation:
     spread : curve -> standard deviation in its unit. scale : all of them times this (learners vary more).
     memory : autocorrelation of successive swings. shared : share of a late deviation's variance that
     delivery, impact and through have in common. drift : curve -> change from the first swing to the last of
-    a series, in its unit, growing evenly. early : spread of backswing and top against the late ones.
+    a series, in its unit, growing evenly. early : spread of backswing and top against the late ones, and
+    early_spread : curve -> its own, in its unit, where it differs.
     """
 
     spread: Mapping[str, float] = field(default_factory=lambda: dict(SPREAD))
@@ -46,6 +47,7 @@ class SwingVariation:
     memory: float = 0.3
     shared: float = 0.8
     early: float = 1.2
+    early_spread: Mapping[str, float] = field(default_factory=dict)
     drift: Mapping[str, float] = field(default_factory=dict)
 
 
@@ -57,6 +59,8 @@ def draw_offsets(random: np.random.Generator, n: int, variation: SwingVariation)
     swings: list[Changes] = [{} for _ in range(n)]
     for curve in sorted(set(variation.spread) | set(variation.drift), key=CURVES.index):
         sd = variation.scale * variation.spread.get(curve, 0.0)
+        usual = variation.early * variation.spread.get(curve, 0.0)
+        early_sd = variation.scale * variation.early_spread.get(curve, usual)
         common = remember(random.standard_normal(n), variation.memory)
         own = random.standard_normal((n, len(LATE)))
         early = random.standard_normal((n, 1)) + 0.3 * random.standard_normal((n, len(EARLY)))
@@ -65,7 +69,7 @@ def draw_offsets(random: np.random.Generator, n: int, variation: SwingVariation)
         late = late + drifted
         for k in range(n):
             at = dict(zip(LATE, late[k], strict=True))
-            at |= dict(zip(EARLY, variation.early * sd * early[k], strict=True))
+            at |= dict(zip(EARLY, early_sd * early[k], strict=True))
             swings[k][curve] = {knot: round(float(value), 6) for knot, value in at.items()}
     return swings
 

@@ -109,8 +109,11 @@ def correct_observed_slope(
             f"error makes up {share:.0%} of the predictor's variance: no correction is made, the slope is too weak "
             "by an unknown amount"
         )
-    if corrected and share > 0.5:
-        warnings.append(f"error makes up {share:.0%} of the predictor's variance: the correction is large")
+    if corrected and share > 0.4:
+        few = ", and from few cases: the interval may be too narrow" if predictor_df < 50 else ""
+        warnings.append(
+            f"error makes up {share:.0%} of the predictor's variance: the correction is large{few}"
+        )
     half = float(stats.t.ppf(0.975, df)) * error
     p = float(2 * stats.t.sf(abs(estimate) / error, df)) if error > 0 else np.nan
     return CorrectedSlope(

@@ -163,16 +163,21 @@ def _adjusted_lines(pair: _Pair) -> list[Finding]:
 
 
 def _swing_lines(pair: _Pair) -> list[Finding]:
-    """Lines of the methods that keep every swing."""
+    """Lines of the methods that keep every swing; one that the swings cannot carry keeps its reason."""
     terms = [pair.asked.between, *pair.adjust]
-    robust = fit_cluster_robust(pair.rows, pair.value, terms, golfer=GOLFER)
-    mixed = fit_mixed(pair.rows, pair.value, terms, golfer=GOLFER)
-    return [
-        pair.line("group", "cluster-robust (CR2), Satterthwaite df", _numbers(robust.coefficients, pair),
-                  warnings=robust.warnings),
-        pair.line("group", "mixed model by REML, Satterthwaite df", _numbers(mixed.coefficients, pair),
-                  warnings=mixed.warnings),
-    ]  # fmt: skip
+    methods = (
+        ("cluster-robust (CR2), Satterthwaite df", fit_cluster_robust),
+        ("mixed model by REML, Satterthwaite df", fit_mixed),
+    )
+    found = []
+    for words, fit in methods:
+        try:
+            fitted = fit(pair.rows, pair.value, terms, golfer=GOLFER)
+        except BadTable as fault:
+            found.append(pair.line("group", words, (np.nan,) * 6, warnings=[fault.what]))
+            continue
+        found.append(pair.line("group", words, _numbers(fitted.coefficients, pair), warnings=fitted.warnings))
+    return found
 
 
 def _same_golfers(pair: _Pair) -> list[Finding]:

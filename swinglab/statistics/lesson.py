@@ -113,7 +113,11 @@ def compare_before_after(table: pd.DataFrame, lesson: Lesson, *, errors: Errors)
     first, second, *later = phases
     said = dropped_words(strike_missing) + _ways_said(rows, lesson)
     judged = _strike_lines(strike, first, second, said)
-    judged += _posture_lines(posture, first, second, errors)
+    try:
+        judged += _posture_lines(posture, first, second, errors)
+    except BadTable as fault:
+        unknown = posture.line(first, second, _SERIES + WITHOUT_TREND, (np.nan,) * 6, 0, [fault.what])
+        judged.append(unknown)
     for look in later:
         judged += _look_lines(strike, posture, first, look, errors)
     return (replace(judged[0], role="default"), *judged[1:])

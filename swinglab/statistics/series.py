@@ -15,6 +15,7 @@ from swinglab.statistics.permutation import permute_blocks
 from swinglab.statistics.rows import complete_rows, dropped_words
 
 TREND = "trend"
+_VALUE = "the value"
 _FEW_EFFECTIVE = 10
 #: Blocks are long enough that swings a block apart correlate by less than this.
 _FORGOTTEN = 0.2
@@ -135,16 +136,20 @@ def fit_series(
     y = rows[outcome].to_numpy(float)
     if np.ptp(y) <= 1e-12 * max(np.abs(y).max(), 1e-300):
         raise BadTable(f"every swing has the same {outcome}")
+    rest = y - x @ np.linalg.lstsq(x, y, rcond=None)[0]
+    if rest @ rest <= 1e-24 * (y @ y):
+        raise BadTable(f"{outcome} is fitted without any error, so none can be estimated")
     fit = fit_ar1(x, y, steps)
     table_out = pd.DataFrame(
         {"estimate": fit.b, "standard_error": fit.standard_error, "df": fit.df,
          "t": fit.b / fit.standard_error, "p": fit.p, "ci_low": fit.ci_low, "ci_high": fit.ci_high},
         index=pd.Index(coded, name="term"),
     )  # fmt: skip
+    said = (*dropped_words(dropped), *_warnings(fit, n, p), *_drift_words(table_out, outcome))
     return SeriesFit(
         outcome, table_out, pd.DataFrame(fit.covariance, index=list(coded), columns=list(coded)),
-        fit.autocorrelation, fit.effective_n, fit.variance, fit.log_likelihood,
-        tuple(dropped_words(dropped) + _warnings(fit, n, p)), n, int(np.isinf(steps).sum()), dropped,
+        fit.autocorrelation, fit.effective_n, fit.variance, fit.log_likelihood, said, n,
+        int(np.isinf(steps).sum()), dropped,
     )  # fmt: skip
 
 
@@ -194,7 +199,7 @@ def fit_step(
         raise BadRequest("values, after and order must be of one length")
     if not np.isin(indicator, (0.0, 1.0)).all():
         raise BadRequest("after holds 0 for the swings before and 1 for those after, nothing else")
-    rows = pd.DataFrame({"value": y, "after": indicator, "order": place})
+    rows = pd.DataFrame({_VALUE: y, "after": indicator, "order": place})
     if session is not None:
         rows["session"] = np.asarray(session)
     known = rows.dropna()
@@ -202,7 +207,7 @@ def fit_step(
     if min(counts) < 2:
         raise BadTable(f"a step needs two swings before and two after, there are {counts[0]} and {counts[1]}")
     named = "session" if session is not None else None
-    fit = fit_series(rows, "value", ["after"], order="order", trend=trend, session=named)
+    fit = fit_series(rows, _VALUE, ["after"], order="order", trend=trend, session=named)
     known, place, _ = _in_order(known, "order", named)
     length = _block_length(fit.autocorrelation, len(known))
     blocks = permute_blocks(*_free_of_trend(known, place, trend), length=length)
@@ -272,6 +277,13 @@ def _warnings(fit: AutoregressiveFit, n: int, p: int) -> list[str]:
     return said
 
 
+def _drift_words(coefficients: pd.DataFrame, outcome: str) -> list[str]:
+    if TREND not in coefficients.index or not coefficients.loc[[TREND], "p"].item() < 0.05:
+        return []
+    drift = coefficients.loc[[TREND], "estimate"].item()
+    return [f"{outcome} drifts by {drift:+.2g} a swing over the series"]
+
+
 def _block_length(autocorrelation: float, n: int) -> int:
     if autocorrelation < _FORGOTTEN:
         return 1
@@ -283,7 +295,7 @@ def _free_of_trend(rows: pd.DataFrame, place: np.ndarray, trend: bool) -> tuple:
     others = np.ones((len(rows), 1))
     if trend:
         others = np.column_stack([others, place - place.mean()])
-    both = rows[["value", "after"]].to_numpy(float)
+    both = rows[[_VALUE, "after"]].to_numpy(float)
     rest = both - others @ np.linalg.lstsq(others, both, rcond=None)[0]
     weights = rest[:, 1] / (rest[:, 1] @ rest[:, 1])
     return rest[:, 0], lambda series: series @ weights

@@ -162,3 +162,12 @@ def test_what_cannot_be_asked_is_refused() -> None:
         compare_groups(table.assign(**{VALUE: "x"}), asked(), errors=Errors())
     with pytest.raises(BadTable, match="no column grup"):
         compare_groups(table, asked(between="grup"), errors=Errors())
+
+
+def test_one_swing_a_golfer_still_has_its_judged_line() -> None:
+    """Truth: made. Methods that need several swings say so; golfer means do not need them."""
+    table = swing_table().groupby("golfer").head(1)
+    found = compare_groups(table, asked(), errors=Errors())
+    assert np.isfinite(found[0].p) and found[0].n_swings == 14
+    mixed = by_method(found, "mixed model")
+    assert np.isfinite(mixed.p) or mixed.warnings

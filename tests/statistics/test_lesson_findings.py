@@ -134,3 +134,12 @@ def test_lessons_that_cannot_be_read_are_refused() -> None:
         answer(table.drop(index=own[2:]))
     with pytest.raises(BadTable, match="no column fase"):
         answer(table, Lesson("x", "G07", "fase", "thorax_flexion_deg", "impact", "low_point_ahead_cm"))
+
+
+def test_a_posture_that_was_not_measured_leaves_the_strike_its_answer() -> None:
+    """Truth: made. Without one posture value the strike is judged and the posture's line says why."""
+    table = lesson_table()
+    table[POSTURE] = np.nan
+    found = answer(table)
+    assert np.isfinite(found[0].p) and found[0].reading.startswith("the strike changed")
+    assert "0 swings in before" in " ".join(line(found, "thorax_flexion_deg", "without a trend").warnings)

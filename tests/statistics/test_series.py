@@ -189,3 +189,14 @@ def test_series_that_cannot_be_fitted_are_refused() -> None:
         fit_step([1.0, 2, 3, 4], [0, 1, 2, 1])
     with pytest.raises(BadTable, match="two swings before and two after, there are 1 and 3"):
         fit_step([1.0, 2, 3, 4], [0, 1, 1, 1])
+
+
+def test_a_drift_is_said_and_a_perfect_fit_refused() -> None:
+    """Truth: made. A trend that stands out is told per swing; values without any error cannot be judged."""
+    table = series_table(40, 0.0, 9)
+    table["angle"] += 0.3 * np.arange(40)
+    fit = fit_series(table, "angle", ["tilt"], order="order", session="session")
+    assert any(said.startswith("angle drifts by +0.") for said in fit.warnings)
+    exact = table.assign(angle=2 * table["tilt"] + 1)
+    with pytest.raises(BadTable, match="without any error"):
+        fit_series(exact, "angle", ["tilt"], order="order", session="session")

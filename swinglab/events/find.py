@@ -61,10 +61,17 @@ def find_events(
     -----
     Missing: where impact cannot be found, the others are searched about the coarse contact of the trial,
     or about the clubhead's (else the hands') fastest instant, and say so.
-    Order: of two found events out of order, the one set by hand or in the file stays; the other goes.
+    Order: of two events out of order, the one set by hand or in the file stays; the other goes, with a warning.
+    Smoothing: times are read from unsmoothed samples, so the body's filter does not move them; the pelvis
+    alone is read from its (smoothed) curve.
+
+    Examples
+    --------
+    >>> events = find_events(trial, posture, by_hand={"top": 1.083})  # doctest: +SKIP
+    >>> events.time_s("impact"), events["impact"].standard_error_s    # doctest: +SKIP
+    (1.3247, 0.0001)
     """
-    given, warnings = _given(trial, by_hand or {})
-    found = dict(given)
+    found, warnings = _given(trial, by_hand or {})
     if "impact" not in found:
         found["impact"] = find_impact(trial)
     contact = _contact(trial, found["impact"])
@@ -73,7 +80,7 @@ def find_events(
         found |= {name: missing(name, reason) for name in EVENTS if name not in found}
     else:
         _search(trial, posture, contact, found)
-    warnings += _enforce_order(trial, found)
+    warnings += _enforce_order(found)
     return Events(
         trial.swing, trial.golfer, trial.rate_hz, tuple(found[name] for name in EVENTS), tuple(warnings)
     )
@@ -96,6 +103,8 @@ def _given(trial: Trial, by_hand: Mapping[str, float]) -> tuple[dict[str, Event]
                 f"the file's event {name} at {time:g} s is not used: no event, or not in the capture"
             )
     for name, time in by_hand.items():
+        if np.isnan(time):  # an empty cell of a table
+            continue
         if name not in EVENTS:
             raise BadRequest(
                 f"there is no event {name}",
@@ -119,13 +128,14 @@ def _given(trial: Trial, by_hand: Mapping[str, float]) -> tuple[dict[str, Event]
                 where=f"swing {trial.swing}",
                 do="mend or remove one of the two",
             )
-    return given, warnings
+    warnings += _enforce_order(given)
+    return {name: event for name, event in given.items() if np.isfinite(event.time_s)}, warnings
 
 
-def _enforce_order(trial: Trial, found: dict[str, Event]) -> list[str]:
+def _enforce_order(found: dict[str, Event]) -> list[str]:
     """Take out events that break the order, those that were found first; say which."""
     rank = {BY_HAND: 0, FROM_FILE: 1}
-    standing = [found[name] for name in ENFORCED_ORDER if np.isfinite(found[name].time_s)]
+    standing = [found[name] for name in ENFORCED_ORDER if name in found and np.isfinite(found[name].time_s)]
     kept: list[Event] = []
     warnings = []
     for event in sorted(standing, key=lambda e: rank.get(e.method, 2)):
@@ -163,6 +173,8 @@ def _contact(trial: Trial, impact: Event) -> Contact | None:
     if np.isfinite(impact.time_s):
         blind = 0.0 if impact.method not in (BY_HAND, FROM_FILE) else 0.5 / trial.rate_hz
         return Contact(impact.time_s, "impact", blind)
+    if len(trial.time_s) < 2:
+        return None
     if trial.contact_time_s is not None:
         return _stand_in(trial, trial.contact_time_s, "the coarse contact")
     if trial.has("clubhead"):

@@ -54,18 +54,25 @@ def _find_pass(trial: Trial) -> int | str:
     lasted = np.diff(time[there])
     length = np.linalg.norm(step, axis=1)
     way = step / np.where(length > 0, length, np.nan)[:, None]
-    before = np.einsum("ni,ni->n", trial.ball_m - head[there[:-1]], way)
-    after = np.einsum("ni,ni->n", trial.ball_m - head[there[1:]], way)
-    beside = np.linalg.norm(trial.ball_m - head[there[:-1]] - before[:, None] * way, axis=1)
+    # One distance a frame, along the way there: between two chords of a curved path a pass could be lost.
+    velocity = np.gradient(head[there], time[there], axis=0)
+    ahead = np.einsum("ni,ni->n", trial.ball_m - head[there], velocity)
+    to_ball = trial.ball_m - head[there[:-1]]
+    beside = np.linalg.norm(to_ball - np.einsum("ni,ni->n", to_ball, way)[:, None] * way, axis=1)
     speed = length / lasted
     top = _top_speed(trial)
-    passes = (before > 0) & (after <= 0) & (way[:, 0] > 0) & (lasted <= 0.1)
+    passes = (ahead[:-1] > 0) & (ahead[1:] <= 0) & (way[:, 0] > 0) & (lasted <= 0.1)
     # A chord lies inside its arc, so this first look is generous; the fitted path decides.
     near = passes & (beside <= NEAR_M + np.maximum(0.05, length**2 / 4))
-    least = SLOWEST_MPS if trial.ball_method == "marker" else max(SHARE_OF_TOP_SPEED * top, SLOWEST_MPS)
+    by_noise = 4 * noise_of(trial, "clubhead") * trial.rate_hz
+    least = max(SLOWEST_MPS, by_noise, 0.0 if trial.ball_method == "marker" else SHARE_OF_TOP_SPEED * top)
     found = np.flatnonzero(near & (speed >= least))
     if not len(found):
-        if after[-1] > 0 and way[-1, 0] > 0 and speed[-1] > SHARE_OF_TOP_SPEED * top:
+        if (
+            after[-1] > 0
+            and way[-1, 0] > 0
+            and speed[-1] > max(SHARE_OF_TOP_SPEED * top, SLOWEST_MPS, by_noise)
+        ):
             return "the clubhead is not seen until it reaches the ball: the capture ends before"
         return _no_pass(near, passes & (speed >= SHARE_OF_TOP_SPEED * top), beside, speed, top)
     if trial.contact_time_s is not None:

@@ -10,8 +10,9 @@ from swinglab.conventions import is_club_landmark, shaft_points
 from swinglab.records import Trial
 
 FALLBACK_ERROR_DEG = 3.0
-#: A body point that lies further than this from its smoothed self is not read raw (a swapped label, a ghost).
-STRAY_M = 0.03
+#: A body point that lies further than this, and than its noise explains, from its smoothed self is not read
+#: raw (a swapped label, a ghost).
+STRAY_M, STRAY_NOISES = 0.03, 6.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,7 +88,8 @@ def _sample(trial: Trial, landmark: str) -> np.ndarray:
     if is_club_landmark(landmark):
         return raw
     away = np.linalg.norm(raw - trial.point(landmark), axis=1)
-    return np.where((away > STRAY_M)[:, None], np.nan, raw)
+    limit = STRAY_M + STRAY_NOISES * noise_of(trial, landmark)
+    return np.where((away > limit)[:, None], np.nan, raw)
 
 
 def _unit(vector: np.ndarray) -> np.ndarray:

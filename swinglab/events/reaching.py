@@ -12,6 +12,8 @@ from swinglab.events.localfit import LocalFit, fit_local
 #: time; a slow clubhead is watched over the same distance, for at most so long.
 ORDER, FEWEST, LENGTH_S = 4, 6, 0.036
 LENGTH_M, LONGEST_S = 1.2, 0.1
+#: A sample this far off the path through the others, and so many times its noise, is a ghost.
+STRAY_M, STRAY_NOISES = 0.02, 8.0
 #: What a golf ball leaves of the clubhead's speed, and how far players, clubs and turf differ in it: the ball
 #: takes its mass x 1.33 to 1.48 / the head's mass, 0.23 for an iron, 0.34 for a driver, nothing when missed.
 SPEED_KEPT, SPEED_KEPT_SE = 0.78, 0.05
@@ -70,7 +72,27 @@ def reach_ball(path: Path, last: int, rate_hz: float) -> Reached | None:
     if lately < FEWEST and next_seen and last >= ORDER:
         return _over_one_after(path, last)
     chosen = recent[-max(lately, min(FEWEST, last + 1)) :]
+    stray = _stray(path, chosen)
+    if stray is not None:
+        kept = np.delete(np.arange(len(path.time_s)), stray)
+        path = Path(path.time_s[kept], path.points_m[kept], path.noise_m, path.ball_m, path.reach_m)
+        return reach_ball(path, last - 1, rate_hz)
     return _continued(path, chosen, rate_hz)
+
+
+def _stray(path: Path, chosen: np.ndarray) -> int | None:
+    """The sample that lies far from the path through the others (a ghost marker), if there is one."""
+    # One order less: a stiffer fit is less drawn to a stray last sample.
+    fit = path.fit(chosen, min(ORDER - 1, len(chosen) - 2))
+    time = path.time_s[chosen]
+    off = np.array([np.linalg.norm(path.points_m[k] - fit.at(t)) for k, t in zip(chosen, time, strict=True)])
+    # How far a sample is off the others' path: its residual, less what it drew the fit to itself.
+    own = np.array([fit.error_at(t) / fit.noise for t in time]) ** 2 if fit.noise > 0 else np.zeros(len(time))
+    alone = off / np.sqrt(np.maximum(1 - own, 1e-3))
+    worst = int(np.argmax(alone))
+    rest = np.delete(alone, worst)
+    far = alone[worst] > max(STRAY_M, STRAY_NOISES * path.noise_m) and alone[worst] > 3 * np.median(rest)
+    return int(chosen[worst]) if far and len(chosen) > FEWEST else None
 
 
 def _continued(path: Path, chosen: np.ndarray, rate_hz: float) -> Reached | None:

@@ -103,6 +103,11 @@ def find_takeaway(trial: Trial, speed: Speed | None, top: Event, contact_s: floa
     if not len(back):
         return missing("takeaway", "the clubhead is not seen in the backswing")
     fastest = back[np.argmax(mps[back])]
+    if mps[fastest] < STILL_MPS:
+        return missing(
+            "takeaway",
+            f"the clubhead never moves at {STILL_MPS:g} m/s before {'the top' if known else 'contact'}",
+        )
     seen = np.flatnonzero(np.isfinite(mps[: fastest + 1]))
     slow = seen[mps[seen] < STILL_MPS]
     height = trial.point("clubhead")[:, 1]

@@ -224,6 +224,16 @@ def test_a_ball_from_address_carries_its_error_in_time() -> None:
     assert "ball_from_address" in event.method
 
 
+@pytest.mark.parametrize("after_ms", [0.0, 0.3, 0.45, 0.5, 0.6, 1.0])
+def test_a_frame_as_the_head_goes_by_the_ball_s_centre(after_ms: float) -> None:
+    """Truth: made. The centre is passed about half a millisecond after contact; no frame there may lose the pass."""
+    for direction in (-4.0, 3.0, 8.0):
+        swing = FormulaSwing(direction=direction, lateral_m=-0.015)
+        start = (swing.impact_s + after_ms / 1e3) % (1 / 240)
+        event = find_events(swing.trial(start_s=start), None)["impact"]
+        assert abs(event.time_s - swing.truth("impact")) < 1.5e-4
+
+
 def test_an_unknown_reference_widens_the_error_and_says_so() -> None:
     """Truth: made."""
     swing = FormulaSwing()

@@ -69,7 +69,7 @@ def _find_pass(trial: Trial) -> int | str:
     found = np.flatnonzero(near & (speed >= least))
     if not len(found):
         if (
-            after[-1] > 0
+            ahead[-1] > 0
             and way[-1, 0] > 0
             and speed[-1] > max(SHARE_OF_TOP_SPEED * top, SLOWEST_MPS, by_noise)
         ):

@@ -62,9 +62,17 @@ def draw_arc(strike: Strike, trial: Trial, ax: Axes | None = None, *, view: str 
     _draw_points(ax, arc, flat)
     ax.plot(*flat(arc["curve_m"]).T, "-", color=COLOURS[0], lw=1.6, label="undisturbed arc", zorder=2)
     for name, marker, words in (("contact_m", "D", "impact"), ("low_point_m", "v", "low point")):
-        ax.plot(
-            *flat(arc[name]).T, marker, color=COLOURS[1], ms=7, mec="white", mew=0.8, ls="none", label=words
-        )
+        if np.isfinite(arc[name]).all():
+            ax.plot(
+                *flat(arc[name]).T,
+                marker,
+                color=COLOURS[1],
+                ms=7,
+                mec="white",
+                mew=0.8,
+                ls="none",
+                label=words,
+            )
     _draw_low_point_error(ax, strike, flat(arc["low_point_m"])[0])
     if np.isfinite(arc["ball_m"]).all():
         _draw_ball(ax, flat(arc["ball_m"])[0], view, strike)
@@ -78,7 +86,8 @@ def _turf(strike: Strike) -> float:
 
 
 def _draw_points(ax: Axes, arc: Mapping[str, np.ndarray], flat: Callable[[np.ndarray], np.ndarray]) -> None:
-    look = ((_BEFORE, "o", COLOURS[0], "before impact"), (_AFTER, "s", COLOURS[2], "after impact"),
+    first = "before impact" if np.isfinite(arc["contact_m"]).all() else "on the arc"
+    look = ((_BEFORE, "o", COLOURS[0], first), (_AFTER, "s", COLOURS[2], "after impact"),
             (_LEFT_OUT, "x", FAINT, "left out"))  # fmt: skip
     rebuilt = arc["rebuilt"].astype(bool)
     for side, marker, colour, words in look:

@@ -58,7 +58,8 @@ def measure_strike(trial: Trial, events: Events) -> Strike:
         `values` and `standard_errors` by the names of `columns.STRIKES`, NaN where missing with the reason
         in `missing`; `covariance` over those that are there; `contact` with its probabilities. `arc` holds
         what a figure needs, in metres of the study frame: `points_m` (n, 3), `used` (n,) (1 before impact,
-        -1 after it, 0 left out), `rebuilt` (n,), `curve_m` (m, 3), `contact_m` (3,), `low_point_m` (3,),
+        -1 after it, 0 left out), `rebuilt` (n,), `curve_m` (m, 3), `contact_m` (3,), `contact_s` (1,),
+        `low_point_m` (3,),
         `ball_m` (3,), `plane_axes` (3, 3) (rows: its level line, up its slope,
         normal), `address_height_m` (1,).
 
@@ -282,6 +283,7 @@ def _for_figures(trial: Trial, fitted: Fitted, situation: Situation, low: float)
         "rebuilt": fitted.path.rebuilt,
         "curve_m": arc.curve(np.linspace(first, last, 120)),
         "contact_m": arc.curve(fitted.contact) if np.isfinite(fitted.contact) else unknown,
+        "contact_s": np.array([fitted.contact_s]),
         "low_point_m": arc.curve(low) if np.isfinite(low) else unknown,
         "ball_m": unknown if trial.ball_m is None else np.asarray(trial.ball_m),
         "plane_axes": np.array([level, slope, np.cross(level, slope)]),

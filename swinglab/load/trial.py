@@ -13,6 +13,7 @@ from swinglab.conventions import (
 from swinglab.errors import BadRequest
 from swinglab.load.contact import coarse_contact
 from swinglab.load.gaps import fill_gaps
+from swinglab.load.held import drop_held
 from swinglab.load.landmarks import landmark_points
 from swinglab.load.noise import doubt_noise, noise_from_differences, noise_from_residual
 from swinglab.load.smoothing import choose_cutoffs, smooth_gappy
@@ -48,8 +49,9 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
 
     Notes
     -----
-    Missing: gaps up to `longest_gap_s` are filled by a spline, longer ones by the segment's other markers as
-    a rigid body; never across contact, never beyond a landmark's ends.
+    Missing: samples held at one place while their segment moves are taken as missing. Gaps up to
+    `longest_gap_s` are filled by a spline, longer ones by the segment's other markers as a rigid body; never
+    across contact, never beyond a landmark's ends.
     Smoothing: body points by a dual-pass Butterworth filter, one cut-off a segment (`cutoff_hz`); points of
     club and ball are left as measured. On noise-free made swings at 240 Hz it moves trunk angles by less than
     0.1 deg and elbow and wrist angles by less than 0.6 deg at every event; held at its floors (12 and 15 Hz)
@@ -75,6 +77,7 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
     contact = coarse_contact(names, raw, capture.rate_hz)
     ball = find_ball(names, raw, capture.rate_hz, contact, setup, metres)
     raw -= ball.origin
+    raw, held = drop_held(names, raw, capture.rate_hz)
     filled_points, filled, told = fill_gaps(names, raw, capture.rate_hz, contact, setup.longest_gap_s)
     middle = contact if contact is not None else _fastest(names, filled_points, capture.rate_hz)
     cutoffs, low_rate = choose_cutoffs(names, filled_points, capture.rate_hz, middle, setup.body_cutoff_hz)
@@ -100,7 +103,7 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
         contact_time_s=contact,
         cutoff_hz=cutoffs,
         file_events=_file_events(capture, setup),
-        warnings=(*capture.warnings, *ball.warnings, *told, *low_rate, *doubt_noise(noise)),
+        warnings=(*capture.warnings, *ball.warnings, *held, *told, *low_rate, *doubt_noise(noise)),
     )
 
 

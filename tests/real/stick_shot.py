@@ -55,8 +55,6 @@ def write_stick_study(folder: Path, capture: Path) -> Path:
     (folder / "captures").mkdir(parents=True)
     (folder / "study.toml").write_text(STUDY, encoding="utf-8")
     (folder / "golfers.csv").write_text("golfer,hand,group\nP1,right,players\n", encoding="utf-8")
-    (folder / "swings.csv").write_text(
-        f"swing,golfer,capture,impact_s\nshot,P1,{capture.name},1.0333\n", encoding="utf-8"
-    )
+    (folder / "swings.csv").write_text(f"swing,golfer,capture\nshot,P1,{capture.name}\n", encoding="utf-8")
     shutil.copyfile(capture, folder / "captures" / capture.name)
     return folder

@@ -18,6 +18,8 @@ FEWEST_FRAMES = 6
 #: A pass slower than this share of the clubhead's greatest speed is no strike where no ball was seen (a waggle
 #: over the place that was taken for the ball's), and is told where one was.
 SHARE_OF_TOP_SPEED = 0.5
+#: A ball that was seen cannot be passed unhit, but a clubhead that creeps past it at address has not hit it.
+SHARE_PAST_A_BALL = 0.05
 SLOWEST_MPS = 0.5
 LONGEST_BLIND_S = 0.03
 
@@ -65,7 +67,8 @@ def _find_pass(trial: Trial) -> int | str:
     # A chord lies inside its arc, so this first look is generous; the fitted path decides.
     near = passes & (beside <= NEAR_M + np.maximum(0.05, length**2 / 4))
     by_noise = 4 * noise_of(trial, "clubhead") * trial.rate_hz
-    least = max(SLOWEST_MPS, by_noise, 0.0 if trial.ball_method == "marker" else SHARE_OF_TOP_SPEED * top)
+    share = SHARE_PAST_A_BALL if trial.ball_method == "marker" else SHARE_OF_TOP_SPEED
+    least = max(SLOWEST_MPS, by_noise, share * top)
     found = np.flatnonzero(near & (speed >= least))
     if not len(found):
         if (

@@ -90,31 +90,42 @@ def _fill(stream: RawIOBase, buffer: np.ndarray) -> None:
 def _decode_chunk(
     words: np.ndarray, layout: Layout, metres: float, points: np.ndarray, residual: np.ndarray
 ) -> None:
-    factor = metres if layout.is_float else metres * layout.scale
-    unit = np.float32(1)
+    """Turn the stored words of some frames into points and residuals, in place.
+
+    Words are taken apart into four columns first: what is contiguous is worked on several times as fast.
+    """
+    columns = np.empty((4, words.shape[0] * words.shape[1]), words.dtype.newbyteorder("="))
+    columns[...] = words.reshape(-1, 4).T
+    factor, unit = (1.0 if layout.is_float else layout.scale) * metres, np.float32(1)
     if layout.is_float and layout.processor == "dec":
-        words = ieee_from_dec(np.ascontiguousarray(words))
+        columns = ieee_from_dec(columns)
         factor, unit = factor * 0.25, np.float32(0.25)
-    elif layout.processor == "mips":
-        words = words.astype(words.dtype.newbyteorder("="))
+    flat, left = points.reshape(-1, 3), residual.reshape(-1)
     with np.errstate(invalid="ignore", over="ignore"):
-        for axis in range(3):  # a column at a time: numpy is faster so than over rows of three
-            np.multiply(words[..., axis], np.float64(factor), out=points[..., axis])
-        fourth = np.ascontiguousarray(words[..., 3])
-        missing = fourth < 0
+        for axis in range(3):
+            flat[:, axis] = columns[axis]
+        flat *= factor
+        missing = columns[3] < 0
         # The low byte is the residual; NaN and huge floats in that word say nothing about the point.
-        whole = (fourth * unit).astype(np.int32) if layout.is_float else fourth
-        np.multiply(whole & 0xFF, np.float32(layout.scale * metres), out=residual, casting="unsafe")
-        total = points[..., 0] + points[..., 1]
-        total += points[..., 2]
-        np.abs(total, out=total)
-        # Only a sum that is no number, huge or nearly zero can hide a bad or an empty sample.
-        odd = ~((total < LARGEST_M) & (total > _NOTHING))
-    if odd.any():
-        here = np.abs(points[odd])
-        odd[odd] = ~(here < LARGEST_M).all(axis=-1) | (here <= _NOTHING).all(axis=-1)
-        missing |= odd
+        whole = (columns[3] * unit).astype(np.int32) if layout.is_float else columns[3]
+        np.multiply(whole & 0xFF, np.float32(layout.scale * metres), out=left, casting="unsafe")
+        missing |= _never_measured(columns, flat, missing, LARGEST_M / factor)
     gone = np.flatnonzero(missing)
     if len(gone):
-        points.reshape(-1, 3)[gone] = np.nan
-        residual.reshape(-1)[gone] = np.nan
+        flat[gone] = np.nan
+        left[gone] = np.nan
+
+
+def _never_measured(columns: np.ndarray, flat: np.ndarray, missing: np.ndarray, largest: float) -> np.ndarray:
+    """Samples, not yet known as missing, that are three zeros, no numbers or too large for any room."""
+    if columns.dtype.kind == "i":
+        return (columns[0] | columns[1] | columns[2]) == 0
+    total = columns[0] + columns[1]
+    total += columns[2]
+    np.abs(total, out=total)
+    # Only a sum that is no number, huge or nearly zero can hide such a sample; those are looked at one by one.
+    odd = ~((total < largest) & (total > _NOTHING)) & ~missing
+    if odd.any():
+        here = np.abs(flat[odd])
+        odd[odd] = ~(here < LARGEST_M).all(axis=-1) | (here <= _NOTHING).all(axis=-1)
+    return odd

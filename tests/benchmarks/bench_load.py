@@ -2,8 +2,9 @@
 
     python tests/benchmarks/bench_load.py [rounds]
 
-60 points x 60,000 frames; each reader runs once to warm up, then in turn; medians. The memory peak is that of
-a process of its own, less the peak of one that only imports swinglab.
+60 points x 60,000 frames, warm cache; medians of the plain read and of swinglab in turn, of two runs of the slow
+readers. On a machine that does other work the clock punishes the longer of two calls: processor time stands
+beside it. The memory peak is that of a process of its own, less the peak of one that only imports swinglab.
 """
 
 from __future__ import annotations
@@ -14,7 +15,9 @@ import sys
 import tempfile
 import time
 import warnings
+from collections.abc import Callable
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
@@ -40,7 +43,7 @@ def _write(folder: Path) -> dict[str, Path]:
     return made
 
 
-def _readers(path: Path) -> dict:
+def _readers(path: Path, *, slow: bool) -> dict[str, Callable[[], object]]:
     import c3d
     import ezc3d
 
@@ -51,22 +54,34 @@ def _readers(path: Path) -> dict:
             for _ in c3d.Reader(stream).read_frames(copy=False):
                 pass
 
-    readers = {"bytes": path.read_bytes, "swinglab": lambda: read_capture(path)}
-    if not path.name.startswith("mips"):  # it refuses that form
-        readers["ezc3d"] = lambda: ezc3d.c3d(str(path))
-    return {**readers, "c3d": with_c3d}
+    if not slow:
+        return {"bytes": path.read_bytes, "swinglab": lambda: read_capture(path)}
+    if path.name.startswith("mips"):  # ezc3d refuses that form
+        return {"c3d": with_c3d}
+    return {"ezc3d": lambda: ezc3d.c3d(str(path)), "c3d": with_c3d}
 
 
-def _time(call) -> float:  # type: ignore[no-untyped-def]
-    begin = time.perf_counter()
+class Taken(NamedTuple):
+    """What one call took: seconds on the clock and seconds of the processor (equal where nothing else runs)."""
+
+    wall: float
+    cpu: float
+
+
+def _time(call: Callable[[], object]) -> Taken:
+    wall, cpu = time.perf_counter(), time.process_time()
     call()
-    return time.perf_counter() - begin
+    return Taken(time.perf_counter() - wall, time.process_time() - cpu)
+
+
+def _median(taken: list[Taken]) -> Taken:
+    return Taken(*(statistics.median(column) for column in zip(*taken, strict=True)))
 
 
 def _peak_bytes(path: Path | None) -> int:
-    """Peak memory of a fresh process that reads the file, or only imports the reader."""
-    code = "import sys, swinglab.load as load, resource; sys.argv[1:] and load.read_capture(sys.argv[1]); "
-    code += "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)"
+    """Peak memory (Linux: VmHWM) of a fresh process that reads the file, or only imports the reader."""
+    code = "import sys, swinglab.load as load; sys.argv[1:] and load.read_capture(sys.argv[1]); "
+    code += "print([line.split()[1] for line in open('/proc/self/status') if line.startswith('VmHWM')][0])"
     arguments = [sys.executable, "-c", code, *([str(path)] if path else [])]
     done = subprocess.run(
         arguments, capture_output=True, text=True, check=True, cwd=Path(__file__).parents[2]
@@ -75,34 +90,37 @@ def _peak_bytes(path: Path | None) -> int:
 
 
 def main() -> None:
-    """Print one line a file: seconds of each reader, and the ratios."""
-    rounds = int(sys.argv[1]) if len(sys.argv) > 1 else 5
-    slow_rounds = min(rounds, 2)
+    """Print one line a file: seconds of each reader, and the ratios, by clock and by processor time."""
+    rounds = int(sys.argv[1]) if len(sys.argv) > 1 else 9
     warnings.simplefilter("ignore")
     with tempfile.TemporaryDirectory() as folder:
         files = _write(Path(folder))
         empty = _peak_bytes(None)
+        # The slow readers come last: they leave the process with a heap that changes what memory costs.
+        quick = {name: _in_turn(_readers(path, slow=False), rounds) for name, path in files.items()}
         for name, path in files.items():
-            readers = _readers(path)
-            taken: dict[str, list[float]] = {reader: [] for reader in readers}
-            for round_ in range(rounds + 1):
-                for reader, call in readers.items():
-                    slow = reader in ("ezc3d", "c3d")
-                    if slow and (round_ == 0 or round_ > slow_rounds):
-                        continue
-                    seconds = _time(call)
-                    if round_:
-                        taken[reader].append(seconds)
-            median = {reader: statistics.median(times) for reader, times in taken.items()}
+            median = quick[name] | _in_turn(_readers(path, slow=True), 2)
+            ours, plain = median["swinglab"], median["bytes"]
             peak = (_peak_bytes(path) - empty) / (FRAMES * POINTS * 3 * 8)
-            ours = median["swinglab"]
-            others = ", ".join(
-                f"{r} {median[r] / ours:.0f} x slower" for r in ("ezc3d", "c3d") if r in median
-            )
             print(
-                f"{name}: bytes {median['bytes']:.4f} s, swinglab {ours:.4f} s = {ours / median['bytes']:.2f} x; "
-                f"{others}; peak memory {peak:.2f} x the points array"
+                f"{name}: bytes {plain.wall:.4f} s, swinglab {ours.wall:.4f} s = {ours.wall / plain.wall:.2f} x "
+                f"(cpu {ours.cpu / plain.cpu:.2f} x); peak memory {peak:.2f} x the points array"
             )
+            for reader in median.keys() - {"bytes", "swinglab"}:
+                slow = median[reader]
+                print(
+                    f"    {reader} {slow.wall:.2f} s = {slow.wall / ours.wall:.0f} x (cpu {slow.cpu / ours.cpu:.0f} x)"
+                )
+
+
+def _in_turn(readers: dict[str, Callable[[], object]], rounds: int) -> dict[str, Taken]:
+    """Medians of each reader, all in turn, after one call each to warm up."""
+    taken: dict[str, list[Taken]] = {reader: [] for reader in readers}
+    for round_ in range(rounds + 1):
+        for reader, call in readers.items():
+            if round_ or rounds > 2:
+                taken[reader].append(_time(call))
+    return {reader: _median(times[rounds > 2 :]) for reader, times in taken.items()}
 
 
 if __name__ == "__main__":

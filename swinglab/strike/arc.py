@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import combinations
+from math import comb
 
 import numpy as np
 
@@ -21,6 +23,8 @@ JUMP_OFFSET_M, JUMP_TURN, JUMP_CURVATURE = 5e-4, 1.0, 0.1
 #: Farther from the first robust circle than this, a point is a fault of the capture, not a departure.
 GROSS_M = 0.15
 FEWEST_BEFORE = 5
+#: Circles tried for the robust start.
+TRIPLES = 400
 #: A point is left out where chance alone would leave one out in this share of swings.
 OUTLIER_CHANCE = 0.002
 
@@ -213,9 +217,10 @@ def sound_points(points: np.ndarray, candidates: np.ndarray) -> np.ndarray:
     index = np.flatnonzero(candidates)
     _need_frames(candidates)
     seen = points[index]
-    triples = np.array([(i, j, k) for i in range(len(seen)) for j in range(i) for k in range(j)])
-    if len(triples) > 400:
-        triples = triples[np.random.default_rng(len(seen)).choice(len(triples), 400, replace=False)]
+    if comb(len(seen), 3) <= TRIPLES:
+        triples = np.array(list(combinations(range(len(seen)), 3)))
+    else:  # always the same ones, so that a trial always gives the same arc
+        triples = np.random.default_rng(0).integers(len(seen), size=(TRIPLES, 3))
     a, b, c = (seen[triples[:, i]] for i in range(3))
     ab, ac = b - a, c - a
     cross = np.cross(ab, ac)

@@ -126,7 +126,7 @@ def compare_before_after(table: pd.DataFrame, lesson: Lesson, *, errors: Errors)
 def _strike_lines(strike: _Series, first: object, second: object, said: list[str]) -> list[Finding]:
     drift = strike.step(first, second, trend=True)
     plain = strike.step(first, second, trend=False)
-    blocks = f"blocks of {drift.block_length} swings exchanged, {BESIDE_A_TREND}"
+    blocks = f"blocks of {drift.block_length} swings exchanged ({drift.block_arrangements} orders), {BESIDE_A_TREND}"
     return [
         _told(strike, first, second, BESIDE_A_TREND, drift, [*said, *drift.warnings]),
         _told(strike, first, second, WITHOUT_TREND, plain),

@@ -16,7 +16,7 @@ _EXACT_SIGNS = 20
 _EXACT_LABELS = 200_000
 _EXACT_BLOCKS = 7
 _DRAWN = 99_999
-_DRAWN_BLOCKS = 4_999
+_DRAWN_BLOCKS = 1_999
 #: Arrangements that differ from the observed one by rounding alone count as equal to it.
 _TIE = 1e-9
 

@@ -285,9 +285,11 @@ def _drift_words(coefficients: pd.DataFrame, outcome: str) -> list[str]:
 
 
 def _block_length(autocorrelation: float, n: int) -> int:
-    if autocorrelation < _FORGOTTEN:
-        return 1
-    return min(int(np.ceil(np.log(_FORGOTTEN) / np.log(autocorrelation))), max(n // 4, 1))
+    """Swings in a block: the square root of their number, more where the series forgets more slowly."""
+    length = int(np.ceil(np.sqrt(n)))
+    if autocorrelation > 0:
+        length = max(length, int(np.ceil(np.log(_FORGOTTEN) / np.log(autocorrelation))))
+    return max(1, min(length, n // 4))
 
 
 def _free_of_trend(rows: pd.DataFrame, place: np.ndarray, trend: bool) -> tuple:

@@ -9,7 +9,7 @@ import numpy as np
 from swinglab.errors import BadTable
 from swinglab.records import Finding
 from swinglab.statistics.attenuation import correct_observed_slope
-from swinglab.statistics.question import GOLFER, ORDER, SESSION, Asked, X, Y
+from swinglab.statistics.question import GOLFER, ORDER, SESSION, Asked, X, Y, with_method_term
 from swinglab.statistics.series import fit_series
 
 _SERIES = "regression with AR(1) errors and a trend, by REML"
@@ -23,8 +23,8 @@ def relate_alone(asked: Asked, golfer: object) -> list[Finding]:
     BadTable
         Too few swings of this golfer, or a posture that does not vary.
     """
-    rows = asked.rows[asked.rows[GOLFER] == golfer]
-    moving = [name for name in asked.adjust if rows[name].nunique() > 1]
+    rows, adjust, ways = with_method_term(asked.rows[asked.rows[GOLFER] == golfer], asked.adjust)
+    moving = [name for name in adjust if rows[name].nunique() > 1]
     session = SESSION if rows[SESSION].nunique() > 1 else None
     fit = fit_series(rows, Y, [X, *moving], order=ORDER, session=session)
     row = fit.coefficients.loc[[X]].iloc[0]
@@ -41,7 +41,7 @@ def relate_alone(asked: Asked, golfer: object) -> list[Finding]:
     own = [float(row[name]) for name in ("estimate", "standard_error", "df", "p", "ci_low", "ci_high")]
     if not corrected:
         return [asked.line("golfer", words, own, n_golfers=1, n_swings=fit.n_rows,
-                           warnings=(*fit.warnings, *answer.warnings))]  # fmt: skip
+                           warnings=(*ways, *fit.warnings, *answer.warnings))]  # fmt: skip
     # p and the shape of the interval are the series' own; the correction stretches them about 0 alike.
     half = answer.standard_error / own[1]
     numbers = (
@@ -50,7 +50,7 @@ def relate_alone(asked: Asked, golfer: object) -> list[Finding]:
     )  # fmt: skip
     return [
         asked.line("golfer", f"{words}, corrected for measurement error", numbers, n_golfers=1,
-                   n_swings=fit.n_rows, warnings=(*fit.warnings, *answer.warnings)),
+                   n_swings=fit.n_rows, warnings=(*ways, *fit.warnings, *answer.warnings)),
         asked.line("golfer", f"{words}, not corrected for measurement error", own, n_golfers=1,
                    n_swings=fit.n_rows),
     ]  # fmt: skip

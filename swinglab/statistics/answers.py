@@ -66,7 +66,16 @@ def relate_posture_to_strike(table: pd.DataFrame, hunch: Hunch, *, errors: Error
         shown = []
     if words:
         judged += relate_contact(words, hunch.level)
-    return (*judged, *shown)
+    return (*_said_once(judged, asked), *_said_once(shown, asked))
+
+
+def _said_once(lines: list[Finding], asked: Asked) -> list[Finding]:
+    """What holds for every line of a level stands on its first line alone."""
+    shared = set(asked.warnings)
+    return [
+        line if i == 0 else replace(line, warnings=tuple(w for w in line.warnings if w not in shared))
+        for i, line in enumerate(lines)
+    ]
 
 
 def _no_claim(asked: Asked, golfers: int) -> Finding:

@@ -14,7 +14,7 @@ from swinglab.records import Finding
 from swinglab.statistics.attenuation import correct_observed_slope
 from swinglab.statistics.binary import fit_binary
 from swinglab.statistics.ordinal import fit_ordinal_mixed
-from swinglab.statistics.question import CELL, GOLFER, Asked, X, Y
+from swinglab.statistics.question import CELL, GOLFER, Asked, X, Y, with_method_term
 
 STEPS = "steps from fat to thin"
 _DEVIATION, _MEAN, _CLEAN = "posture deviation", "posture mean", "clean"
@@ -39,7 +39,7 @@ def relate_contact(asked: Asked, level: str) -> list[Finding]:
     One model holds the posture's within and between part at once. Where it cannot be fitted the line stays,
     with the reason and no number.
     """
-    rows = asked.rows.copy()
+    rows, adjust, _ = with_method_term(asked.rows, asked.adjust)
     cells, golfers = rows.groupby(CELL)[X], rows.groupby(GOLFER)[X]
     rows[_DEVIATION] = rows[X] - cells.transform("mean")
     rows[_MEAN] = golfers.transform("mean")
@@ -47,7 +47,7 @@ def relate_contact(asked: Asked, level: str) -> list[Finding]:
     rows[_CLEAN] = (rows[Y] == "clean").astype(float)
     terms = [name for name in (_DEVIATION, _MEAN) if np.ptp(rows[name]) > 1e-12]
     term = _DEVIATION if level == "within" else _MEAN
-    return [_line(asked, rows, level, term, [*terms, *asked.adjust], kind) for kind in ("thinner", "clean")]
+    return [_line(asked, rows, level, term, [*terms, *adjust], kind) for kind in ("thinner", "clean")]
 
 
 def _line(

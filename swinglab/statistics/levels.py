@@ -18,7 +18,17 @@ from swinglab.statistics.golfer_means import GolferMeansFit, fit_golfer_means
 from swinglab.statistics.influence import influence
 from swinglab.statistics.mixed import MixedFit, fit_mixed
 from swinglab.statistics.permutation import permutation_test_paired
-from swinglab.statistics.question import CELL, FEWEST_GOLFERS, GOLFER, STEP, Asked, X, Y
+from swinglab.statistics.question import (
+    CELL,
+    FEWEST_GOLFERS,
+    GOLFER,
+    STEP,
+    WAY,
+    Asked,
+    X,
+    Y,
+    with_method_term,
+)
 from swinglab.statistics.wild import wild_bootstrap
 
 #: Where the error of marker placement is not known, the between answer is also shown for these, in degrees.
@@ -103,7 +113,7 @@ class _Level:
 
 def relate_within(asked: Asked) -> list[Finding]:
     """Lines of the within level, the default method first."""
-    rows, adjust = _deviations(asked)
+    rows, adjust, ways = _deviations(asked)
     need_golfers(int(rows[GOLFER].nunique()), "within")
     spread = _spread_of(rows, adjust, len(rows) - rows[CELL].nunique())
     level = _Level(asked, "within", rows, adjust, *spread, asked.swing_variance)
@@ -112,7 +122,7 @@ def relate_within(asked: Asked) -> list[Finding]:
     robust = fit_cluster_robust(rows, f"{Y} deviation", [X, *adjust], golfer=GOLFER)
     words = f"random-slope {_MIXED}" + (", sessions within golfers" if session else "")
     answer = level.corrected(mixed.coefficients, X)
-    said = (*mixed.warnings, *_unequal_slopes(mixed), *_hangs_on(
+    said = (*ways, *mixed.warnings, *_unequal_slopes(mixed), *_hangs_on(
         mixed, rows, Y, [X, *adjust], fit=fit_mixed, slopes=[X], session=session))  # fmt: skip
     found = [
         level.line(words, answer, said),
@@ -129,9 +139,9 @@ def relate_within(asked: Asked) -> list[Finding]:
 
 def relate_between(asked: Asked) -> list[Finding]:
     """Lines of the between level, the default method first."""
-    need_golfers(int(asked.rows[GOLFER].nunique()), "between")
-    _need_comparable(asked)
-    rows, adjust = asked.rows.copy(), list(asked.adjust)
+    rows, apart = _comparable(asked)
+    need_golfers(int(rows[GOLFER].nunique()), "between")
+    rows, adjust, ways = with_method_term(rows, asked.adjust)
     golfers = rows.groupby(GOLFER)
     rows["posture deviation"] = rows[X]
     rows[[X, *adjust]] = golfers[[X, *adjust]].transform("mean")
@@ -148,7 +158,7 @@ def relate_between(asked: Asked) -> list[Finding]:
     said = "the error of marker placement is not known: see the lines for 2 and 4 deg"
     told = f"{_MEANS}, placement error taken as 0 deg" if unknown else _MEANS
     hangs = _hangs_on(fit, rows, Y, [X, *adjust], fit=fit_golfer_means)
-    found = [level.line(told, answer, (*fit.warnings, *hangs, *([said] if unknown else [])))]
+    found = [level.line(told, answer, (*ways, *apart, *fit.warnings, *hangs, *([said] if unknown else [])))]
     for degrees in ASSUMED_PLACEMENT_DEG if unknown else ():
         assumed = level.corrected(fit.coefficients, X, error=swing + (degrees / STEP) ** 2 * session)
         found.append(level.line(f"{_MEANS}, placement error taken as {degrees:g} deg", assumed))
@@ -207,27 +217,33 @@ def need_golfers(golfers: int, level: str) -> None:
         )
 
 
-def _need_comparable(asked: Asked) -> None:
-    lonely = [name for name, number in asked.method_golfers.items() if number < 2]
-    if lonely:
-        raise BadTable(
-            f"golfers were measured in different ways, one golfer alone by {' and by '.join(lonely)}, so golfers "
-            "cannot be compared",
-            do="compare golfers measured in one way",
-        )
+def _comparable(asked: Asked) -> tuple[pd.DataFrame, list[str]]:
+    """Rows measured in a way that two golfers or more share, and what to say of the others.
+
+    A way that one golfer has alone cannot be told from that golfer, so that golfer tells nothing here.
+    """
+    golfers = asked.rows.groupby(WAY)[GOLFER].nunique()
+    lonely = sorted(golfers.index[golfers < 2]) if len(golfers) > 1 else []
+    left = asked.rows[asked.rows[WAY].isin(lonely)]
+    said = [
+        f"golfer {rows[GOLFER].iloc[0]} alone was measured by {way}: left out between golfers"
+        for way, rows in left.groupby(WAY)
+    ]
+    return asked.rows.drop(left.index), said
 
 
-def _deviations(asked: Asked) -> tuple[pd.DataFrame, list[str]]:
+def _deviations(asked: Asked) -> tuple[pd.DataFrame, list[str], list[str]]:
     """Rows with every column but the strike as a deviation from the golfer's (session's) own mean."""
-    rows = asked.rows
+    rows, adjust, ways = with_method_term(asked.rows, asked.adjust)
     rows = rows.loc[rows.groupby(CELL)[X].transform("size") >= 2].copy()
     cells = rows.groupby(CELL)
     if rows.empty or not (cells[X].max() > cells[X].min()).any():
         raise BadTable("the posture does not vary within any golfer")
-    names = [X, *asked.adjust]
+    names = [X, *adjust]
     rows[f"{Y} deviation"] = rows[Y] - cells[Y].transform("mean")
     rows[names] = rows[names] - cells[names].transform("mean")
-    return rows, [name for name in asked.adjust if rows[name].abs().max() > 1e-12]
+    moving = [name for name in adjust if rows[name].abs().max() > 1e-12]
+    return rows, moving, ways if set(moving) - set(asked.adjust) else []
 
 
 def _own_slopes(rows: pd.DataFrame, adjust: Sequence[str]) -> pd.Series:

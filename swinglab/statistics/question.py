@@ -20,7 +20,7 @@ STEP = 10.0
 FEWEST_GOLFERS = 6
 CONTACTS = ("contact", "measured_contact")
 #: Working columns of `Asked.rows`.
-X, Y, GOLFER, CELL = "posture", "strike", "golfer", "golfer and session"
+X, Y, GOLFER, CELL, WAY = "posture", "strike", "golfer", "golfer and session", "measured by"
 ORDER, SESSION = "order", "session"
 _NO_ERROR = "the table holds no standard error of the posture, so its noise and timing are not corrected for"
 
@@ -29,8 +29,8 @@ _NO_ERROR = "the table holds no standard error of the posture, so its noise and 
 class Asked:
     """A hunch with its rows.
 
-    rows : complete rows; `posture` in steps of 10 units, `strike`, golfer, session, order, covariates.
-    adjust : covariates as numbers (text coded), a method term last where methods are mixed. swing_variance,
+    rows : complete rows; `posture` in steps of 10 units, `strike`, golfer, session, order, how it was measured,
+    covariates. adjust : covariates as numbers (text coded). swing_variance,
     placement_variance : of the posture's error at a single swing and at a session, in steps squared.
     """
 
@@ -43,7 +43,6 @@ class Asked:
     placement_variance: float | None
     sessions: bool
     warnings: tuple[str, ...]
-    method_golfers: dict[str, int]
 
     def line(
         self, level: str, method: str, numbers: Sequence[float], *, n_golfers: int, n_swings: int,
@@ -96,8 +95,7 @@ def frame_question(table: pd.DataFrame, hunch: Hunch, errors: Errors) -> Asked:
     rows[ORDER] = source[ORDER].to_numpy(float) if ordered else np.arange(1.0, len(rows) + 1.0)
     methods = measured_ways(source, names=[hunch.posture, hunch.outcome], event=hunch.event)
     extra = source[covariates].reset_index(drop=True)
-    if methods is not None:
-        extra["method"] = methods
+    rows[WAY] = "" if methods is None else methods
     coded, names, _, _ = code_predictors(extra, list(extra.columns), intercept=False)
     rows[list(names)] = coded
     c = columns.quantity_column(hunch.posture)
@@ -111,9 +109,8 @@ def frame_question(table: pd.DataFrame, hunch: Hunch, errors: Errors) -> Asked:
         swing_variance=_swing_variance(source, posture, c.unit, errors),
         placement_variance=_placement_variance(c.unit, errors),
         sessions=rows[CELL].nunique() > rows[GOLFER].nunique(),
-        warnings=_warnings(hunch, covariates, methods, int((~kept).sum()))
+        warnings=_warnings(hunch, covariates, int((~kept).sum()))
         + (() if columns.error_column_name(posture) in source else (_NO_ERROR,)),
-        method_golfers=_golfers_by_method(rows[GOLFER], methods),
     )
 
 
@@ -146,10 +143,11 @@ def _refuse_strike_as_cause(hunch: Hunch, covariates: Sequence[str]) -> None:
         )
 
 
-def _golfers_by_method(golfers: pd.Series, methods: np.ndarray | None) -> dict[str, int]:
-    if methods is None:
-        return {}
-    return {str(method): int(golfers[methods == method].nunique()) for method in sorted(set(methods))}
+def with_method_term(rows: pd.DataFrame, adjust: Sequence[str]) -> tuple[pd.DataFrame, list[str], list[str]]:
+    """The rows with a coded term for how they were measured, the covariates with it, and what to say of it."""
+    coded, names, _, _ = code_predictors(rows.rename(columns={WAY: "method"}), ["method"], intercept=False)
+    said = [ways_words(rows[WAY].to_numpy())] if names else []
+    return rows.assign(**dict(zip(names, coded.T, strict=True))), [*adjust, *names], said
 
 
 def _swing_variance(source: pd.DataFrame, posture: str, unit: str, errors: Errors) -> float:
@@ -166,9 +164,7 @@ def _placement_variance(unit: str, errors: Errors) -> float | None:
     return None if errors.placement_deg is None else (errors.placement_deg / STEP) ** 2
 
 
-def _warnings(
-    hunch: Hunch, covariates: Sequence[str], methods: np.ndarray | None, dropped: int
-) -> tuple[str, ...]:
+def _warnings(hunch: Hunch, covariates: Sequence[str], dropped: int) -> tuple[str, ...]:
     said = []
     if dropped:
         said.append(f"{dropped} swing{'s' * (dropped != 1)} left out for a missing value")
@@ -181,8 +177,6 @@ def _warnings(
     shared = shared_markers(hunch)
     if shared:
         said.append(f"posture and outcome share {shared}: their errors go together and can make a relation")
-    if methods is not None:
-        said.append(ways_words(methods))
     return tuple(said)
 
 

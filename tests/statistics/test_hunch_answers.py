@@ -77,7 +77,7 @@ def test_each_level_is_corrected_for_its_own_error() -> None:
 
 def test_unknown_placement_is_shown_for_0_2_and_4_degrees() -> None:
     """Truth: made. Three between lines, each further from 0; with a known error one."""
-    table = swing_table(40, 6, placement=2.0)
+    table = swing_table(24, 6, placement=2.0)
     lines = [
         line
         for line in relate_posture_to_strike(table, BETWEEN, errors=UNKNOWN)
@@ -143,7 +143,7 @@ def test_few_golfers_are_shown_alone_and_one_golfer_answers_for_that_player() ->
 
 
 def test_swings_measured_in_two_ways_get_a_method_term_or_are_refused() -> None:
-    """Truth: made. A method that shifts posture by 15 deg; with one golfer alone in it no between answer."""
+    """Truth: made. A method that shifts posture by 15 deg; a golfer alone in it is left out between golfers."""
     table = swing_table(14, 12, within=0.0, between=0.3, slope_sd=0.0, seed=2)
     other = table["golfer"] >= "G007"
     table["thorax_frame_method"] = np.where(other, "T10 for T8", "ISB")
@@ -152,10 +152,12 @@ def test_swings_measured_in_two_ways_get_a_method_term_or_are_refused() -> None:
     assert "2 ways" in said(line) and line.df == 11
     assert line.estimate == pytest.approx(3.0, abs=3 * line.standard_error)
     lonely = table.assign(thorax_frame_method=np.where(table["golfer"] == "G003", "T10 for T8", "ISB"))
-    with pytest.raises(BadTable, match="one golfer alone by T10 for T8"):
-        relate_posture_to_strike(lonely, BETWEEN, errors=KNOWN)
-    within = relate_posture_to_strike(lonely, HUNCH, errors=KNOWN)
-    assert {line.level for line in within} == {"within"} and "no answer between golfers" in said(within[0])
+    alone = relate_posture_to_strike(lonely, BETWEEN, errors=KNOWN)[0]
+    assert alone.n_golfers == 13 and "G003 alone was measured by T10 for T8" in said(alone)
+    without = relate_posture_to_strike(lonely[lonely["golfer"] != "G003"], BETWEEN, errors=KNOWN)[0]
+    assert (alone.estimate, alone.p) == (pytest.approx(without.estimate), pytest.approx(without.p))
+    within = relate_posture_to_strike(lonely, HUNCH, errors=KNOWN)[0]
+    assert within.n_golfers == 14
 
 
 def test_ball_position_and_shared_markers_are_said() -> None:

@@ -139,7 +139,7 @@ def _swing_plane(trial: Trial, line: Line, contact_s: float) -> tuple[np.ndarray
     if trial.has("clubhead"):
         head = trial.point("clubhead")
         speed = np.linalg.norm(np.gradient(head, time, axis=0), axis=1)
-        use = late & np.isfinite(speed)
+        use = late & np.isfinite(speed) & np.isfinite(head).all(axis=1)
         if use.sum() >= 5:
             last = speed[np.flatnonzero(use)[-2]]
             slow = np.flatnonzero(use & (speed < PLANE_SPEED_SHARE * last))

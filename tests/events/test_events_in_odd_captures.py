@@ -147,6 +147,29 @@ def test_a_capture_that_starts_after_impact_or_ends_before_it() -> None:
     assert "searched about the clubhead's fastest instant" in early["shaft_horizontal_down"].note
 
 
+@pytest.mark.parametrize("frames", [1, 2, 5, 8])
+@pytest.mark.parametrize("start", ["takeaway", "impact"])
+def test_a_capture_of_a_few_frames_has_reasons_alone(frames: int, start: str) -> None:
+    """Truth: made. No event can be told from so little, and no error either."""
+    swing = FormulaSwing()
+    whole = swing.trial(noise_mm=1.0)
+    first = round(swing.truth(start) * 240) - frames
+    cut = {"time_s": whole.time_s[:frames]}
+    for name in ("points_m", "raw_m", "filled"):
+        cut[name] = getattr(whole, name)[first : first + frames]
+    found = find_events(Trial(**{f: getattr(whole, f) for f in whole.__dataclass_fields__} | cut), None)
+    assert not any(np.isfinite(event.time_s) for event in found.events)
+    assert all(event.note for event in found.events)
+
+
+def test_a_club_at_rest_makes_no_event() -> None:
+    """Truth: made. Standing still, noise alone."""
+    trial = FormulaSwing().trial(noise_mm=1.0, stop_s=0.3)
+    found = find_events(trial, None)
+    assert not any(np.isfinite(event.time_s) for event in found.events)
+    assert "never moves" in found["takeaway"].note
+
+
 # --- gaps --------------------------------------------------------------------------------------------------
 
 
@@ -196,6 +219,17 @@ def test_one_lost_shaft_point_costs_what_the_markers_lie_off_the_line() -> None:
     whole, fewer = (find_events(t, None)[event] for t in (bent, lost))
     assert fewer.standard_error_s > 5 * whole.standard_error_s
     assert abs(fewer.time_s - whole.time_s) < 3 * fewer.standard_error_s
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_single_frames_lost_anywhere(seed: int) -> None:
+    """Truth: made. A tenth of all samples lost at random, one by one and unfilled: still within four errors."""
+    swing = FormulaSwing()
+    trial = swing.trial(noise_mm=0.5)
+    lost = np.random.default_rng(seed).random(trial.raw_m.shape[:2]) < 0.1
+    raw = np.where(lost[..., None], np.nan, trial.raw_m)
+    found = find_events(replace(trial, raw_m=raw, points_m=raw), None)
+    assert_found(found, swing.times(), (*CROSSINGS, "impact"), 3)
 
 
 def test_the_clubhead_hidden_before_contact() -> None:

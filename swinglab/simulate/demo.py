@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -15,9 +16,10 @@ from swinglab.simulate.members import MEMBERS, Member, member_golfer, member_var
 from swinglab.simulate.sensitivity import between_slope, sensitivity_table
 from swinglab.simulate.swing import Swing, make_swing
 from swinglab.simulate.variation import Changes, add_offsets, draw_offsets
-from swinglab.simulate.write import MadeStudy, StudySwing, write_study
+from swinglab.simulate.write import MadeStudy, StudySwing, empty_folder, write_study
 
 SEED = 2026
+Progress = Callable[[int, int, str], None]
 RATE_HZ = 200.0
 BEFORE_S, AFTER_S = 1.3, 0.4
 LAB = Lab(up="+Z", target="-Y", ground_mm=-600.0, ball_mm=(40.0, 250.0))
@@ -70,16 +72,18 @@ class Series:
     parts: tuple[tuple[str, str, int, Changes], ...]
 
 
-def make_demo(*, seed: int = SEED, size: DemoSize | None = None) -> MadeStudy:
-    """The demo study, not yet written."""
+def make_demo(
+    *, seed: int = SEED, size: DemoSize | None = None, progress: Progress | None = None
+) -> MadeStudy:
+    """The demo study, not yet written; `progress` is called as (members made, members, name)."""
     size = size or DemoSize()
     sources = np.random.SeedSequence(seed).spawn(len(MEMBERS))
-    swings = [
-        swing
-        for member, source in zip(MEMBERS, sources, strict=True)
-        if member.name in size.members
-        for swing in make_member_swings(member, source, size)
-    ]
+    swings: list[StudySwing] = []
+    for k, (member, source) in enumerate(zip(MEMBERS, sources, strict=True)):
+        if member.name in size.members:
+            swings += make_member_swings(member, source, size)
+        if progress:
+            progress(k + 1, len(MEMBERS), member.name)
     cells = {m.name: {"group": m.group, "handicap": m.handicap} for m in MEMBERS}
     return MadeStudy(
         TITLE, swings, cells, QUESTION, LAB, SETTINGS, FAT_BEHIND_CM, THIN_ABOVE_CM, TRUTH, TRUTH_AT
@@ -97,7 +101,9 @@ def make_member_swings(
     return swings
 
 
-def write_demo(folder: str | Path, *, seed: int = SEED, size: DemoSize | None = None) -> Path:
+def write_demo(
+    folder: str | Path, *, seed: int = SEED, size: DemoSize | None = None, progress: Progress | None = None
+) -> Path:
     """Write the demo study, with its truth, into an empty folder; the same seed gives the same bytes.
 
     Parameters
@@ -106,12 +112,15 @@ def write_demo(folder: str | Path, *, seed: int = SEED, size: DemoSize | None = 
         Made if it is not there; BadRequest where it holds anything.
     seed : int
     size : DemoSize, optional
+    progress : callable, optional
+        Called as (members made, members, name); the whole takes about a minute.
 
     Returns
     -------
     Path : the folder.
     """
-    study = make_demo(seed=seed, size=size)
+    empty_folder(folder)  # before a minute is spent on it
+    study = make_demo(seed=seed, size=size, progress=progress)
     folder = write_study(folder, study)
     golfers = {item.swing.golfer.name: item.swing.golfer for item in study.swings}
     table = sensitivity_table(list(golfers.values()))

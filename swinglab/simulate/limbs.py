@@ -10,8 +10,6 @@ from swinglab.simulate.linkage import LEAD_GRIP_M, TRAIL_GRIP_M, UP, Mover, Pose
 
 #: A leg or arm never quite straightens.
 STRAIGHTEST = 0.998
-#: How far the trail shoulder may be drawn after the hands, m.
-SHOULDER_GIVES_M = 0.09
 
 
 def two_links(

@@ -20,7 +20,7 @@ from swinglab.simulate.curves import step
 from swinglab.simulate.parameters import CURVES, Stance, Tempo
 
 #: Where the hands hold the club, m from the butt end along the shaft: lead hand, trail hand.
-LEAD_GRIP_M, TRAIL_GRIP_M = 0.065, 0.145
+LEAD_GRIP_M, TRAIL_GRIP_M = 0.065, 0.132
 #: After impact the arms go over from the plane of the swing to the front of the chest, seconds from impact.
 ARMS_JOIN_CHEST_S = (0.015, 0.150)
 UP = np.array([0.0, 1.0, 0.0])
@@ -111,7 +111,7 @@ def arm_angles(mover: Mover, time_s: np.ndarray) -> tuple[np.ndarray, np.ndarray
     """(lead arm, shaft, roll of the face) in degrees, each in its plane, without what the ball changes."""
     tempo, solved = mover.tempo, mover.solved
     takeaway = -tempo.downswing_s - tempo.backswing_s
-    back = step(time_s, takeaway, tempo.backswing_s + 0.03, 3.6, 2.7)
+    back = step(time_s, takeaway, tempo.backswing_s + 0.03, 3.0, 3.0)
     down_length = tempo.downswing_s + tempo.follow_s
     share = (tempo.arm_impact_deg - tempo.arm_top_deg) / (tempo.arm_finish_deg - tempo.arm_top_deg)
     late = _shape_through(round(tempo.downswing_s / down_length, 12), round(share, 12))

@@ -38,20 +38,20 @@ class Member:
 #: Tilt and steepness go together between members although within each of them more tilt is shallower:
 #: those who tilt most have learnt to lean the shaft more. All invented.
 MEMBERS = (
-    Member("G01", "skilled", "right", 1.83, 82, "male", 2, 4.0, -5.0, -5.1, 37.5, -3.0),
-    Member("G02", "skilled", "left", 1.77, 74, "male", 5, 1.5, -3.0, -4.5, 36.0, 2.0),
-    Member("G03", "skilled", "right", 1.68, 61, "female", 4, -1.0, -6.0, -3.7, 32.5, -5.0),
-    Member("G04", "skilled", "right", 1.79, 88, "male", 6, 6.0, -2.0, -5.6, 37.0, 1.0),
-    Member("G05", "skilled", "right", 1.74, 70, "male", 3, 2.5, -7.0, -4.4, 35.0, -1.0),
-    Member("G06", "skilled", "right", 1.86, 90, "male", 7, -3.0, -4.0, -3.6, 36.5, 4.0),
-    Member("G07", "learners", "right", 1.80, 84, "male", 21, -7.0, 4.0, -3.1, 33.0, 5.0, "7 iron", "worked"),
-    Member("G08", "learners", "right", 1.65, 63, "female", 26, -2.0, 7.0, -3.4, 29.5, 6.0),
+    Member("G01", "skilled", "right", 1.83, 82, "male", 2, 4.0, -5.0, -5.5, 37.5, -3.0),
+    Member("G02", "skilled", "left", 1.77, 74, "male", 5, 1.5, -3.0, -4.65, 36.0, 2.0),
+    Member("G03", "skilled", "right", 1.68, 61, "female", 4, -1.0, -6.0, -3.6, 32.5, -5.0),
+    Member("G04", "skilled", "right", 1.79, 88, "male", 6, 6.0, -2.0, -6.2, 37.0, 1.0),
+    Member("G05", "skilled", "right", 1.74, 70, "male", 3, 2.5, -7.0, -4.65, 35.0, -1.0),
+    Member("G06", "skilled", "right", 1.86, 90, "male", 7, -3.0, -4.0, -3.3, 36.5, 4.0),
+    Member("G07", "learners", "right", 1.80, 84, "male", 21, -7.0, 4.0, -2.4, 33.0, 5.0, "7 iron", "worked"),
+    Member("G08", "learners", "right", 1.65, 63, "female", 26, -2.0, 7.0, -3.2, 29.5, 6.0),
     Member("G09", "learners", "left", 1.76, 79, "male", 19, 0.0, 5.0, -4.2, 33.5, 2.0, "7 iron", "drifted"),
-    Member("G10", "learners", "right", 1.72, 77, "male", 28, -4.5, 9.0, -2.9, 31.0, 8.0),
-    Member("G11", "learners", "right", 1.81, 95, "male", 24, 3.0, 3.0, -4.9, 34.0, 3.0),
-    Member("G12", "learners", "right", 1.70, 68, "female", 18, -5.5, 6.0, -2.8, 30.0, 4.0),
-    Member("G13", "skilled", "right", 1.78, 76, "male", 5, 0.5, -4.5, -4.1, 35.5, 0.0, "7 iron", "", "joint_centres"),
-    Member("G14", "learners", "right", 1.75, 81, "male", 22, -1.0, 6.5, -3.9, 32.0, 5.0, "7 iron", "", "joint_centres"),
+    Member("G10", "learners", "right", 1.72, 77, "male", 28, -4.5, 9.0, -2.45, 31.0, 8.0),
+    Member("G11", "learners", "right", 1.81, 95, "male", 24, 3.0, 3.0, -5.2, 34.0, 3.0),
+    Member("G12", "learners", "right", 1.70, 68, "female", 18, -5.5, 6.0, -2.25, 30.0, 4.0),
+    Member("G13", "skilled", "right", 1.78, 76, "male", 5, 0.5, -4.5, -4.15, 35.5, 0.0, "7 iron", "", "joint_centres"),
+    Member("G14", "learners", "right", 1.75, 81, "male", 22, -1.0, 6.5, -3.8, 32.0, 5.0, "7 iron", "", "joint_centres"),
 )  # fmt: skip
 
 

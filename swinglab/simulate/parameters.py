@@ -32,16 +32,16 @@ class Habit:
     pelvis_toward_target_cm: Seven = (3.0, 1.0, 0.5, 8.0, 10.0, 14.0, 17.0)
     pelvis_up_cm: Seven = (0.0, -0.8, -2.0, -3.0, -1.5, 0.5, 0.5)
     pelvis_toward_ball_cm: Seven = (-17.0, -16.8, -16.0, -14.5, -13.5, -10.0, -7.0)
-    thorax_axial_rotation_deg: Seven = (1.0, -52.0, -93.0, -9.0, 24.0, 74.0, 112.0)
-    thorax_lateral_flexion_deg: Seven = (9.0, -14.0, -31.0, 16.0, 26.0, 31.0, 14.0)
+    thorax_axial_rotation_deg: Seven = (1.0, -50.0, -93.0, -9.0, 24.0, 74.0, 112.0)
+    thorax_lateral_flexion_deg: Seven = (12.0, -10.0, -31.0, 16.0, 26.0, 31.0, 14.0)
     thorax_flexion_deg: Seven = (26.0, 22.0, 12.0, 32.0, 28.0, 0.0, -14.0)
     head_axial_rotation_deg: Seven = (2.0, -9.0, -18.0, -8.0, 4.0, 40.0, 80.0)
     head_lateral_flexion_deg: Seven = (3.0, -2.0, -6.0, 10.0, 14.0, 18.0, 8.0)
     head_flexion_deg: Seven = (44.0, 41.0, 36.0, 44.0, 42.0, 24.0, 2.0)
     lead_elbow_flexion_deg: Seven = (8.0, 8.0, 9.0, 8.0, 6.0, 24.0, 92.0)
     lead_shoulder_forward_cm: Seven = (3.0, 6.0, 7.0, 5.0, 3.0, 2.0, 0.0)
-    trail_shoulder_forward_cm: Seven = (6.0, 5.0, 1.0, 2.0, 4.0, 7.0, 7.0)
-    lead_arm_plane_deg: Seven = (66.0, 66.0, 47.0, 65.0, 74.0, 66.0, 56.0)
+    trail_shoulder_forward_cm: Seven = (4.0, 4.0, 1.0, 2.0, 4.0, 7.0, 7.0)
+    lead_arm_plane_deg: Seven = (70.0, 75.0, 47.0, 65.0, 74.0, 66.0, 56.0)
     shaft_plane_deg: Seven = (62.5, 59.0, 52.0, 58.0, 63.0, 58.0, 50.0)
     lead_arm_swing_deg: Seven = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
     wrist_set_deg: Seven = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
@@ -71,7 +71,7 @@ class Tempo:
     shaft_wraps_deg: float = 95.0  # the shaft's further turn to the finish
     set_starts: float = 0.22  # share of the backswing after which the wrists set
     face_opens_deg: float = 78.0  # roll of the face at the top
-    address_lean_deg: float = 3.0  # shaft toward the target at address
+    address_lean_deg: float = 0.0  # shaft toward the target at address
 
 
 @dataclass(frozen=True, slots=True)

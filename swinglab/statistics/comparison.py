@@ -20,6 +20,7 @@ from swinglab.statistics.groups import (
     FEW_IN_A_GROUP,
     compare_means,
     compare_paired,
+    golfer_group_means,
     golfers_in_several,
 )
 from swinglab.statistics.measured_ways import measured_ways, ways_words
@@ -119,8 +120,11 @@ def compare_groups(table: pd.DataFrame, comparison: Comparison, *, errors: Error
 
 
 def _compare_pair(pair: _Pair, errors: Errors) -> list[Finding]:
-    if golfers_in_several(pair.rows, between=pair.asked.between, golfer=GOLFER):
+    shared = golfers_in_several(pair.rows, between=pair.asked.between, golfer=GOLFER)
+    if 2 * len(shared) >= pair.rows[GOLFER].nunique():
         return _same_golfers(pair)
+    # A few golfers in both groups look like a slip of the pen: the refusal names them.
+    golfer_group_means(pair.rows, pair.value, between=pair.asked.between, golfer=GOLFER)
     groups = pair.rows.groupby(pair.asked.between, observed=True)[GOLFER].nunique()
     if groups.min() < FEW_IN_A_GROUP or groups.sum() < FEWEST_GOLFERS:
         return [_no_claim(pair, groups)]

@@ -260,9 +260,11 @@ def _rows_of(table: pd.DataFrame, lesson: Lesson, posture: str) -> pd.DataFrame:
         )
     rows = rows.loc[rows[lesson.phase].notna()]
     rows = rows.assign(phase=rows[lesson.phase])
-    ordered = ORDER in rows and is_number(rows[ORDER]) and bool(rows[ORDER].notna().all())
-    place = rows[ORDER].to_numpy(float) if ordered else np.arange(1.0, len(rows) + 1)
     several = SESSION in rows and bool(rows[SESSION].notna().all())
+    ordered = ORDER in rows and is_number(rows[ORDER]) and bool(rows[ORDER].notna().all())
+    # Places that start again in each session say nothing where the sessions are not known.
+    ordered = ordered and (several or rows[ORDER].is_unique)
+    place = rows[ORDER].to_numpy(float) if ordered else np.arange(1.0, len(rows) + 1)
     visit = pd.factorize(rows[SESSION])[0] if several else np.zeros(len(rows), int)
     by = np.lexsort((place, visit))
     made = rows.iloc[by].assign(**{ORDER: place[by]})

@@ -38,7 +38,7 @@ def levels_of(values: pd.Series) -> tuple:
     present = set(values)
     if isinstance(values.dtype, pd.CategoricalDtype):
         return tuple(level for level in values.cat.categories if level in present)
-    return tuple(sorted(present, key=str))
+    return tuple(sorted(present) if is_number(values) else sorted(present, key=str))
 
 
 def dropped_words(dropped: int) -> list[str]:

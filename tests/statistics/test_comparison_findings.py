@@ -171,3 +171,11 @@ def test_one_swing_a_golfer_still_has_its_judged_line() -> None:
     assert np.isfinite(found[0].p) and found[0].n_swings == 14
     mixed = by_method(found, "mixed model")
     assert np.isfinite(mixed.p) or mixed.warnings
+
+
+def test_one_golfer_in_both_groups_is_refused_by_name() -> None:
+    """Truth: made. Thirteen golfers in one group each, one in both: a slip, not a paired question."""
+    table = swing_table()
+    table.loc[3, "group"] = "skilled"
+    with pytest.raises(BadTable, match="G00 stands in more than one group"):
+        compare_groups(table, asked(), errors=Errors())

@@ -143,3 +143,11 @@ def test_a_posture_that_was_not_measured_leaves_the_strike_its_answer() -> None:
     found = answer(table)
     assert np.isfinite(found[0].p) and found[0].reading.startswith("the strike changed")
     assert "0 swings in before" in " ".join(line(found, "thorax_flexion_deg", "without a trend").warnings)
+
+
+def test_without_sessions_the_rows_order_stands_where_places_repeat() -> None:
+    """Truth: made. Places that start again, sessions not given: the swings are taken as they stand."""
+    table = lesson_table(later=True).sort_values(["golfer", "session", "order"])
+    bare = answer(table.drop(columns="session"))
+    assert bare[0].n_swings == 50
+    assert bare[0].estimate == pytest.approx(answer(table)[0].estimate)

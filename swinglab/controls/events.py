@@ -10,7 +10,6 @@ from swinglab import conventions
 from swinglab.controls import words
 from swinglab.controls.choosers import dropdown, event_options
 from swinglab.controls.chosen_study import ChosenStudy
-from swinglab.controls.panel import html
 from swinglab.controls.swings import DEFAULT_QUANTITY, SwingsPanel
 from swinglab.errors import SwinglabError
 
@@ -37,10 +36,13 @@ class EventsPanel(SwingsPanel):
         )
         self.set_button.on_click(self._set)
         self.undo_button.on_click(self._undo)
+        self._buttons = widgets.HBox(
+            [self.event, self.set_button, self.undo_button], layout=widgets.Layout(flex_flow="row wrap")
+        )
         self._answer = widgets.HTML()
         super().__init__(chosen, DEFAULT_QUANTITY)
 
-    def show(self) -> list[widgets.Widget]:
+    def show(self) -> list[widgets.Widget | str]:
         """The player, the buttons, the table of events."""
         shown = super().show()
         assert self.records is not None
@@ -48,10 +50,7 @@ class EventsPanel(SwingsPanel):
             ["event", "time_s", "time_from_impact_s", "standard_error_s", "method", "note"]
         ]
         table["event"] = table["event"].map(conventions.EVENT_LABELS)
-        buttons = widgets.HBox(
-            [self.event, self.set_button, self.undo_button], layout=widgets.Layout(flex_flow="row wrap")
-        )
-        return [*shown, buttons, self._answer, html(words.table(table, decimals=4))]
+        return [*shown, self._buttons, self._answer, words.table(table, decimals=4)]
 
     def _set(self, button: Any) -> None:
         assert self.player is not None

@@ -20,11 +20,12 @@ class Panel(widgets.VBox):
 
     def __init__(self, chosen: ChosenStudy, choosers: list[widgets.Widget]) -> None:
         self.chosen = chosen
-        self._choosers = choosers
+        self._row = widgets.HBox(choosers, layout=widgets.Layout(flex_flow="row wrap"))
         self._said = widgets.HTML()
-        self._shown: list[widgets.Widget] = []
+        self._texts: dict[int, widgets.HTML] = {}
+        self._placed: list[widgets.Widget] = []
         self._is_filling = False
-        super().__init__()
+        super().__init__([self._row, self._said])
         chosen.observe(self._renew, "opened")
         for chooser in choosers:
             if chooser.has_trait("value"):
@@ -34,23 +35,22 @@ class Panel(widgets.VBox):
     def refill_choosers(self) -> None:
         """Offer what the open study has."""
 
-    def show(self) -> list[widgets.Widget]:
-        """What stands below the choosers."""
+    def show(self) -> list[widgets.Widget | str]:
+        """What stands below the choosers: widgets that stay, or the HTML of `words`."""
         raise NotImplementedError
 
     def _renew(self, change: Any = None) -> None:
         self._is_filling = True
         try:
             self.refill_choosers()
-            filled = True
         except SwinglabError as fault:
-            filled = False
-            self._said.value = words.message(str(fault))
-            self.children = [self._said]
+            self._row.layout.display = "none"
+            self._place([], str(fault))
+            return
         finally:
             self._is_filling = False
-        if filled:
-            self.refresh()
+        self._row.layout.display = ""
+        self.refresh()
 
     def _choice_made(self, change: Any) -> None:
         if not self._is_filling:
@@ -59,15 +59,20 @@ class Panel(widgets.VBox):
     def refresh(self) -> None:
         """Show what is chosen now."""
         try:
-            self._shown = self.show()
-            self._said.value = ""
+            self._place(self.show(), "")
         except SwinglabError as fault:
-            self._shown = []
-            self._said.value = words.message(str(fault))
-        row = widgets.HBox(self._choosers, layout=widgets.Layout(flex_flow="row wrap"))
-        self.children = [*([row] if self._choosers else []), self._said, *self._shown]
+            self._place([], str(fault))
 
-
-def html(text: str) -> widgets.HTML:
-    """Text of `words` as a widget."""
-    return widgets.HTML(text)
+    def _place(self, shown: list[widgets.Widget | str], fault: str) -> None:
+        """Put things into the page. What is there already stays, and with it the keyboard's focus."""
+        self._said.value = words.message(fault)
+        placed: list[widgets.Widget] = [self._row, self._said]
+        for number, item in enumerate(shown):
+            if isinstance(item, str):
+                text = self._texts.setdefault(number, widgets.HTML())
+                text.value = item
+                placed.append(text)
+            else:
+                placed.append(item)
+        if self._placed != placed:
+            self.children = self._placed = placed

@@ -17,7 +17,7 @@ from swinglab.controls.choosers import (
     refill,
 )
 from swinglab.controls.chosen_study import ChosenStudy
-from swinglab.controls.panel import Panel, html
+from swinglab.controls.panel import Panel
 from swinglab.errors import BadRequest
 from swinglab.records import Comparison, Finding, Hunch, Lesson
 from swinglab.report import wording
@@ -72,7 +72,7 @@ class QuestionPanel(Panel):
         """Findings of an own question."""
         raise NotImplementedError
 
-    def show(self) -> list[widgets.Widget]:
+    def show(self) -> list[widgets.Widget | str]:
         """The answer's figures and words."""
         study, results = self.chosen.need_study(), self.chosen.results
         is_own = not self.listed.value
@@ -86,9 +86,9 @@ class QuestionPanel(Panel):
             self.findings = tuple(f for f in self.chosen.findings if f.name == self.question.name)
         self.quantity = self.question.posture if isinstance(self.question, Hunch) else self.question.of
         drawn = draw_question(study, results, self.question)
-        shown = [html(words.picture(axes, alt) + words.lines(caption)) for axes, alt, caption in drawn]
+        shown = [words.picture(axes, alt) + words.lines(caption) for axes, alt, caption in drawn]
         looking = words.lines(LOOKING) if is_own else ""
-        return [*shown, html(words.finding(self.findings) + looking + words.CAUTION)]
+        return [*shown, words.finding(self.findings) + looking + words.CAUTION]
 
 
 def ask_hunch(chosen: ChosenStudy) -> HunchPanel:

@@ -64,7 +64,7 @@ class SwingsPanel(Panel):
         for chooser in (self.swing, self.other):
             chooser.offer(study)
 
-    def show(self) -> list[widgets.Widget]:
+    def show(self) -> list[widgets.Widget | str]:
         """The player with what is chosen."""
         self.records = self.chosen.records_of(self.swing.value)
         shown = [self._frames(self.records)]

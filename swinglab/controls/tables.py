@@ -17,7 +17,7 @@ from swinglab.controls.choosers import (
     refill,
 )
 from swinglab.controls.chosen_study import ChosenStudy
-from swinglab.controls.panel import Panel, html
+from swinglab.controls.panel import Panel
 from swinglab.controls.questions import measured_quantities, need_event
 from swinglab.controls.swings import DEFAULT_QUANTITY, SwingChooser
 from swinglab.figures.style import new_axes
@@ -41,7 +41,7 @@ class CapturesPanel(Panel):
         """Offer the study's swings."""
         self.swing.offer(self.chosen.need_study())
 
-    def show(self) -> list[widgets.Widget]:
+    def show(self) -> list[widgets.Widget | str]:
         """Gaps of one swing, then every swing's quality, then what was left out."""
         trial = self.chosen.records_of(self.swing.value).trial
         alt = f"Landmarks of swing {trial.swing} over time: {int(trial.filled.sum())} samples were filled."
@@ -52,9 +52,9 @@ class CapturesPanel(Panel):
                  "impact_method", "ball_method", "warnings"]  # fmt: skip
         out = words.table(self.left_out) if len(self.left_out) else words.lines("Nothing was left out.")
         return [
-            html(gaps),
-            html(words.heading("Every measured swing") + words.table(self.quality[shown])),
-            html(words.heading("Left out") + out),
+            gaps,
+            words.heading("Every measured swing") + words.table(self.quality[shown]),
+            words.heading("Left out") + out,
         ]
 
 
@@ -82,7 +82,7 @@ class PosturePanel(Panel):
         self.quantity.offer(measured_quantities(table))
         refill(self.colour, colour_options(table), self.colour.value or "group")
 
-    def show(self) -> list[widgets.Widget]:
+    def show(self) -> list[widgets.Widget | str]:
         """Over one swing; at one event by golfer; at every event by golfer."""
         study, results = self.chosen.need_study(), self.chosen.results
         quantity, colour = self.quantity.value, self.colour.value or None
@@ -94,12 +94,12 @@ class PosturePanel(Panel):
             results.swings, value=self.column, colour=colour, reference=study.reference_group
         )
         return [
-            html(self._curve(self.chosen.records_of(self.swing.value), quantity)),
-            html(words.picture(by_golfer, f"{wording.label(self.column)} of every swing, by golfer.")),
-            html(words.picture(
+            self._curve(self.chosen.records_of(self.swing.value), quantity),
+            words.picture(by_golfer, f"{wording.label(self.column)} of every swing, by golfer."),
+            words.picture(
                 figures.draw_profiles(results.posture, results.swings, quantity=quantity, colour=colour),
                 f"{label} at every event, a small picture for each golfer.", width=860,
-            )),
+            ),
         ]  # fmt: skip
 
     def _curve(self, records: studies.SwingRecords, quantity: str) -> str:
@@ -130,7 +130,7 @@ class OutcomesPanel(Panel):
         refill(self.outcome, outcome_options(table), self.outcome.value or self._first)
         refill(self.colour, colour_options(table), self.colour.value or "group")
 
-    def show(self) -> list[widgets.Widget]:
+    def show(self) -> list[widgets.Widget | str]:
         """The outcome by golfer."""
         study, table = self.chosen.need_study(), self.chosen.results.swings
         name = self.outcome.value
@@ -141,8 +141,5 @@ class OutcomesPanel(Panel):
         alt = f"{wording.label(name)} of {int(self.values.notna().sum())} swings, by golfer."
         meaning = columns.column(name).meaning if columns.is_column(name) else ""
         return [
-            html(
-                words.picture(ax, alt)
-                + words.lines(f"{meaning}. Bars: one standard error." if meaning else "")
-            )
+            words.picture(ax, alt) + words.lines(f"{meaning}. Bars: one standard error." if meaning else "")
         ]

@@ -59,19 +59,19 @@ class Task(Panel):
         )  # fmt: skip
         self.check_button = widgets.Button(description="Check")
         self.hint_button = widgets.Button(description="Hint")
+        self._answering = widgets.HBox(
+            [self.given, self.check_button, self.hint_button], layout=widgets.Layout(flex_flow="row wrap")
+        )
         self.told = widgets.HTML()
         self.check_button.on_click(self._check)
         self.hint_button.on_click(self._tell_hint)
         super().__init__(chosen, [])
 
-    def show(self) -> list[widgets.Widget]:
+    def show(self) -> list[widgets.Widget | str]:
         """The question, a place for the answer, two buttons."""
         self.is_right, self.told.value = None, ""
         self.answer = self._computed()
-        row = widgets.HBox(
-            [self.given, self.check_button, self.hint_button], layout=widgets.Layout(flex_flow="row wrap")
-        )
-        return [widgets.HTML(words.lines(self._question)), row, self.told]
+        return [words.lines(self._question), self._answering, self.told]
 
     def _computed(self) -> float:
         results = self.chosen.results

@@ -10,7 +10,7 @@ from swinglab import report
 from swinglab import study as studies
 from swinglab.controls import words
 from swinglab.controls.chosen_study import ChosenStudy
-from swinglab.controls.panel import Panel, html
+from swinglab.controls.panel import Panel
 from swinglab.errors import SwinglabError
 from swinglab.report.methods import methods_text
 
@@ -31,7 +31,7 @@ class WritePanel(Panel):
         self._written = widgets.HTML()
         super().__init__(chosen, [])
 
-    def show(self) -> list[widgets.Widget]:
+    def show(self) -> list[widgets.Widget | str]:
         """Every answer, then the methods."""
         study, results = self.chosen.need_study(), self.chosen.results
         self.findings = self.chosen.findings
@@ -40,7 +40,7 @@ class WritePanel(Panel):
         answers = [words.finding([f for f in self.findings if f.name == name]) for name in names]
         shown = answers or [words.lines("This study asks no question yet: see [[hunch]] in study.toml.")]
         methods = words.heading("Methods") + words.lines(*self.methods.splitlines())
-        return [html("".join(shown) + words.CAUTION), html(methods), self.button, self._written]
+        return ["".join(shown) + words.CAUTION, methods, self.button, self._written]
 
     def _write(self, button: Any) -> None:
         study = self.chosen.need_study()

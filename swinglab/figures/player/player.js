@@ -32,16 +32,18 @@ class Player {
     this.watcher.observe(root);
   }
 
-  /** Take other swings; view and arrangement stay. */
+  /** Take other swings; view and arrangement stay, and the moment too where the first swing is the same. */
   load(layout, buffer) {
     this.pause();
+    const before = this.swings && { swing: this.swings[0].swing, time: this.moment + this.zero(this.swings[0]) };
     const numbers = new Float32Array(buffer);
     this.swings = layout.swings.map((described) => new Swing(described, numbers));
     this.setAlign(layout.align);
     this.moment = this.earliest;
     this.build();
-    const address = this.swings[0].event("address");
-    this.jump(address ? address.time_s - this.zero(this.swings[0]) : this.earliest);
+    const first = this.swings[0];
+    const address = first.event("address") || { time_s: 0 };
+    this.jump((before && before.swing === first.swing ? before.time : address.time_s) - this.zero(first));
   }
 
   setAlign(name) {

@@ -11,7 +11,7 @@ import time
 import urllib.request
 from pathlib import Path
 
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[1]
 READY = """() => {
   const app = window.jupyterapp;
   if (!app || !app.commands.hasCommand('notebook:run-all-cells')) return false;
@@ -60,11 +60,13 @@ class Lab:
                 break
             time.sleep(0.2)
         self.stop()
-        raise RuntimeError(f"JupyterLab did not start: {(self.home / 'server.log').read_text(encoding='utf-8')}")
+        raise RuntimeError(
+            f"JupyterLab did not start: {(self.home / 'server.log').read_text(encoding='utf-8')}"
+        )
 
     def address(self, notebook: str, *, way: str = "lab") -> str:
         """Address of a notebook: in the whole application (lab) or as a single page (doc)."""
-        return f"{self._server['url']}{way}/tree/{notebook}?token={self._server['token']}"
+        return f"{self._server['url']}{way}/tree/{notebook}?token={self._server['token']}&reset"
 
     def stop(self) -> None:
         """End the server's own process group: the server and its kernels."""

@@ -1,0 +1,124 @@
+"""Notebooks in a real JupyterLab, opened by the command and used by mouse and by keyboard."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+
+import pandas as pd
+import pytest
+from jupyter_lab import Lab, open_and_run
+
+from swinglab import shipped_folder
+from swinglab.conventions import EVENT_LABELS
+
+PICTURE = ".jp-OutputArea img[src^='data:image/png']"
+PLAYER = ".swinglab-player canvas"
+
+
+@pytest.fixture(scope="module")
+def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
+    """JupyterLab on a small working copy of the demo study, in a folder with a space and an umlaut."""
+    home = tmp_path_factory.mktemp("lab")
+    study = home / "Übung one"
+    demo = shipped_folder("data_demo")
+    shutil.copytree(demo, study, ignore=shutil.ignore_patterns("captures", "truth", "results"))
+    swings = pd.read_csv(study / "swings.csv", dtype=str)
+    kept = swings.groupby("golfer").head(3)
+    kept.to_csv(study / "swings.csv", index=False)
+    (study / "captures").mkdir()
+    for name in kept["capture"]:
+        shutil.copyfile(demo / "captures" / name, study / "captures" / name)
+    server = Lab(study, home)
+    yield server
+    server.stop()
+
+
+def chooser(page, label: str):
+    """The list with this label (the first, where several have it)."""
+    return page.locator(f".widget-dropdown:has(label:text-is('{label}')) select").first
+
+
+def marked_impact(page) -> float:
+    """Seconds from the file's first frame to impact, as the table of events in the page tells it."""
+    row = page.locator("tr", has=page.locator("td", has_text="impact")).first
+    return float(row.locator("td").nth(1).inner_text())
+
+
+def test_a_hunch_is_asked_by_mouse_and_the_answer_changes(page, lab: Lab) -> None:
+    """Truth: made. Another quantity by mouse: another figure, another answer, no traceback."""
+    seconds = open_and_run(page, lab, "03_test_a_hunch.ipynb", wait_for=PICTURE)
+    print(f"first picture {seconds:.1f} s after run all")
+    answer = page.locator(".jp-OutputArea-output").nth(1)
+    page.wait_for_selector(PLAYER)
+    before, picture = answer.inner_text(), page.locator(PICTURE).first.get_attribute("src")
+    chooser(page, "Question").select_option(label="a question of your own")
+    chooser(page, "Body part").select_option(label="pelvis")
+    page.wait_for_function(f'src => document.querySelector("{PICTURE}").src !== src', arg=picture)
+    page.wait_for_function("() => document.body.innerText.includes('You are looking around')")
+    assert answer.inner_text() != before
+    assert page.locator(".jp-RenderedText[data-mime-type*='stderr'], .jp-OutputArea-error").count() == 0
+
+
+def test_an_event_is_set_by_keyboard_and_taken_back(page, lab: Lab) -> None:
+    """Truth: made. The player and the choosers by keyboard alone; the study's file holds what was set."""
+    open_and_run(page, lab, "01_check_captures.ipynb", wait_for=PLAYER)
+    page.locator(PLAYER).focus()
+    for key in ("Home", *["PageDown"] * 6, *["ArrowRight"] * 3):
+        page.keyboard.press(key)
+    moment = page.locator(".swinglab-player").get_attribute("data-moment")
+    chooser(page, "Event").focus()
+    page.keyboard.type("top")
+    assert (
+        chooser(page, "Event").evaluate("list => list.selectedOptions[0].text.replaceAll('\u00a0', ' ')")
+        == EVENT_LABELS["top"]
+    )
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.innerText").startswith("Set this event")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("text=is now at")
+    marked = pd.read_csv(lab.study / "events_by_hand.csv")
+    assert marked["event"].tolist() == ["top"]
+    shown = float(moment) + marked_impact(page)
+    assert marked["time_s"].iloc[0] == pytest.approx(shown, abs=2e-3)
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.innerText").startswith("Take back")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("text=is found by the kit again")
+    assert not (lab.study / "events_by_hand.csv").exists()
+
+
+def test_the_player_is_dragged_and_stepped_without_jupyter_taking_the_keys(page, lab: Lab) -> None:
+    """Truth: made. Arrow keys on the slider move the swing, not the notebook."""
+    open_and_run(page, lab, "00_start_here.ipynb", wait_for=PLAYER)
+    player = page.locator(".swinglab-player").first
+    box = player.locator("canvas").bounding_box()
+    page.mouse.move(box["x"] + 200, box["y"] + 150)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 260, box["y"] + 150, steps=3)
+    page.mouse.up()
+    assert player.get_attribute("data-view") == "330.0 0.0"
+    slider = player.locator("input[type=range]")
+    slider.focus()
+    before = float(player.get_attribute("data-moment"))
+    page.keyboard.press("ArrowRight")
+    assert float(player.get_attribute("data-moment")) > before
+    assert page.evaluate("document.activeElement.type") == "range"
+
+
+def test_a_bad_study_is_said_in_the_page(page, lab: Lab) -> None:
+    """Truth: made. The message of the package, no traceback, in every part of the notebook."""
+    open_and_run(page, lab, "00_start_here.ipynb", wait_for=PLAYER)
+    chooser(page, "Study").select_option(label="another folder")
+    page.get_by_placeholder("path of a study folder").fill(str(lab.home / "no study"))
+    page.get_by_role("button", name="Open").click()
+    page.wait_for_selector("text=the file is missing, so this is no study folder")
+    page.wait_for_selector("text=no study is open")
+    assert page.locator("text=Traceback").count() == 0
+
+
+def test_one_notebook_opens_as_a_single_page(page, lab: Lab) -> None:
+    """Truth: made. Code folded; the picture is there."""
+    seconds = open_and_run(page, lab, "02_posture_at_events.ipynb", way="doc", wait_for=PICTURE)
+    print(f"first picture {seconds:.1f} s after run all")
+    assert page.locator(".jp-Placeholder-contentContainer, .jp-InputPlaceholder").count() >= 3

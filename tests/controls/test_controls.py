@@ -1,0 +1,263 @@
+"""The notebook controls without a notebook: values set, buttons clicked, what they show read back."""
+
+from __future__ import annotations
+
+import math
+import shutil
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from swinglab import columns, controls, shipped_folder, statistics
+from swinglab.controls.choosers import QuantityChooser, dropdown, refill
+from swinglab.controls.chosen_study import study_nearby
+from swinglab.controls.swing_player import SwingPlayer
+from swinglab.errors import BadRequest
+
+GOLFERS = ("G01", "G02", "G07", "G09")
+
+
+@pytest.fixture(scope="module")
+def measured(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A part of the demo study, measured once."""
+    folder = tmp_path_factory.mktemp("controls") / "part of the demo"
+    demo = shipped_folder("data_demo")
+    shutil.copytree(demo, folder, ignore=shutil.ignore_patterns("captures", "truth", "results"))
+    swings = pd.read_csv(folder / "swings.csv", dtype=str)
+    kept = swings[swings["golfer"].isin(GOLFERS)].groupby("golfer").head(6)
+    kept.to_csv(folder / "swings.csv", index=False)
+    (folder / "captures").mkdir()
+    for name in kept["capture"]:
+        shutil.copyfile(demo / "captures" / name, folder / "captures" / name)
+    assert len(controls.choose_study(folder).results.swings)
+    return folder
+
+
+@pytest.fixture
+def chosen(measured: Path, tmp_path: Path) -> controls.ChosenStudy:
+    """The measured part of the demo, a fresh copy for each test, open."""
+    folder = tmp_path / "study"
+    shutil.copytree(measured, folder)
+    return controls.choose_study(folder)
+
+
+def said(panel: object) -> str:
+    """The message a panel shows; empty where none."""
+    return panel._said.value
+
+
+# --- choosers ----------------------------------------------------------------------------------------------
+
+
+def test_every_quantity_can_be_chosen_by_part_and_motion() -> None:
+    """Truth: other (columns.py)."""
+    chooser = QuantityChooser("thorax_flexion_deg")
+    found = []
+    for _, part in chooser._part.options:
+        chooser._part.value = part
+        for _, motion in chooser._motion.options:
+            chooser._motion.value = motion
+            assert chooser.value == motion
+            found.append(motion)
+    assert sorted(found) == sorted(columns.QUANTITIES)
+
+
+def test_a_quantity_set_by_its_name_shows_its_part() -> None:
+    """Truth: made. One change of value for each choice, so that nothing is drawn twice."""
+    chooser = QuantityChooser("thorax_flexion_deg")
+    changes: list[str] = []
+    chooser.observe(lambda change: changes.append(change["new"]), "value")
+    chooser.value = "lead_knee_flexion_deg"
+    assert chooser._part.value == columns.quantity_column("lead_knee_flexion_deg").group
+    assert chooser._motion.value == "lead_knee_flexion_deg"
+    chooser.offer(["pelvis_flexion_deg", "pelvis_axial_rotation_deg"])
+    assert changes == ["lead_knee_flexion_deg", "pelvis_flexion_deg"]
+
+
+def test_a_refilled_list_keeps_its_choice_where_it_can() -> None:
+    """Truth: made."""
+    listed = dropdown("x", [("a", 1), ("b", 2)], 2)
+    refill(listed, [("b", 2), ("c", 3)])
+    assert listed.value == 2
+    refill(listed, [("c", 3)])
+    assert listed.value == 3
+    refill(listed, [])
+    assert listed.value is None
+
+
+# --- the study ---------------------------------------------------------------------------------------------
+
+
+def test_the_study_a_notebook_stands_in_is_found(measured: Path, tmp_path: Path) -> None:
+    """Truth: made."""
+    notebooks = measured / "notebooks" / "deeper"
+    notebooks.mkdir(parents=True, exist_ok=True)
+    assert study_nearby(notebooks) == measured
+    assert study_nearby(tmp_path) is None
+
+
+def test_a_bad_folder_is_said_in_every_panel_and_a_good_one_brings_them_back(
+    chosen: controls.ChosenStudy, tmp_path: Path
+) -> None:
+    """Truth: made. Messages of the package, escaped; no exception leaves a callback."""
+    panels = [controls.show_swings(chosen), controls.show_outcomes(chosen), controls.ask_hunch(chosen)]
+    assert [said(panel) for panel in panels] == ["", "", ""]
+    good = chosen.study.folder
+    (tmp_path / "bad").mkdir()
+    (tmp_path / "bad" / "study.toml").write_text("title = '<b>x'\nup = 3\n", encoding="utf-8")
+    chosen.open_folder(tmp_path / "bad")
+    assert "golfers.csv: the file is missing" in chosen._said.value
+    assert 'role="alert"' in chosen._said.value
+    for panel in panels:
+        assert "no study is open" in said(panel)
+    with pytest.raises(BadRequest, match="no study is open"):
+        chosen.need_study()
+    chosen.open_folder(good)
+    assert [said(panel) for panel in panels] == ["", "", ""]
+
+
+def test_results_are_there_at_once_the_second_time(
+    chosen: controls.ChosenStudy, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Truth: made. Nothing is measured again while the inputs are the same."""
+    monkeypatch.setattr("swinglab.study.kept.measure_study", lambda *a, **k: pytest.fail("it measured again"))
+    assert len(chosen.results.swings) > 10
+
+
+# --- swings and events -------------------------------------------------------------------------------------
+
+
+def test_two_swings_and_a_quantity_reach_the_player(chosen: controls.ChosenStudy) -> None:
+    """Truth: made."""
+    panel = controls.show_swings(chosen)
+    assert isinstance(panel.player, SwingPlayer)
+    first = panel.player
+    panel.other._golfer.value = "G07"
+    panel.quantity.value = "pelvis_axial_rotation_deg"
+    assert panel.player is first
+    swings = panel.player.layout_of_frames["swings"]
+    assert [s["golfer"] for s in swings] == ["G01", "G07"]
+    assert {s["quantity"]["label"] for s in swings} == {"Pelvis axial rotation"}
+
+
+def test_the_player_follows_the_question(chosen: controls.ChosenStudy) -> None:
+    """Truth: made."""
+    hunch = controls.ask_hunch(chosen)
+    panel = controls.show_swings(chosen, question=hunch)
+    assert panel.quantity.value == hunch.question.posture
+    hunch.listed.value = ""
+    hunch.posture.value = "pelvis_flexion_deg"
+    assert panel.quantity.value == "pelvis_flexion_deg"
+
+
+def test_an_event_set_by_hand_is_kept_used_and_taken_back(chosen: controls.ChosenStudy) -> None:
+    """Truth: made. The table, the answer and the file change, and change back; another swing's rows stay."""
+    panel = controls.correct_events(chosen)
+    outcomes = controls.show_outcomes(chosen)
+    swing, file = panel.swing.value, chosen.study.folder / "events_by_hand.csv"
+    column = "thorax_lateral_flexion_at_top_deg"
+    before = chosen.results.swings.set_index("swing")[column]
+    panel.event.value = "top"
+    panel.player.time_s = panel.records.events.time_s("top") + 0.03
+    panel.set_button.click()
+    marked = pd.read_csv(file)
+    assert marked[["swing", "event"]].values.tolist() == [[swing, "top"]]
+    after = chosen.results.swings.set_index("swing")[column]
+    assert after[swing] != before[swing]
+    pd.testing.assert_series_equal(after.drop(swing), before.drop(swing))
+    assert said(outcomes) == ""
+    panel.undo_button.click()
+    assert not file.exists()
+    pd.testing.assert_series_equal(chosen.results.swings.set_index("swing")[column], before)
+    panel.undo_button.click()
+    assert "was not set by hand" in panel._answer.value
+
+
+# --- questions ---------------------------------------------------------------------------------------------
+
+
+def test_the_studys_own_question_is_answered_as_the_study_answers_it(chosen: controls.ChosenStudy) -> None:
+    """Truth: other (`answer_study`). The controls compute nothing themselves."""
+    panel = controls.ask_hunch(chosen)
+    name = chosen.study.hunches[0].name
+    assert panel.question == chosen.study.hunches[0]
+    assert panel.findings == tuple(f for f in chosen.findings if f.name == name)
+
+
+def test_an_own_question_is_answered_by_the_package_and_says_it_looks_around(
+    chosen: controls.ChosenStudy,
+) -> None:
+    """Truth: other (`relate_posture_to_strike`)."""
+    panel = controls.ask_hunch(chosen)
+    panel.listed.value = ""
+    panel.posture.value, panel.event.value = "thorax_flexion_deg", "impact"
+    direct = statistics.relate_posture_to_strike(
+        chosen.results.swings, panel.question, errors=chosen.study.errors
+    )
+    assert [f.estimate for f in panel.findings] == pytest.approx([f.estimate for f in direct], nan_ok=True)
+    assert "You are looking around" in panel.children[-1].value
+    panel.posture.value = "stance_width_cm"
+    assert "not measured at this event" in said(panel)
+    assert "choose one of: address" in said(panel)
+
+
+def test_a_comparison_and_a_lesson_are_asked_alike(chosen: controls.ChosenStudy) -> None:
+    """Truth: made."""
+    comparison, lesson = controls.ask_comparison(chosen), controls.ask_lesson(chosen)
+    assert {f.kind for f in comparison.findings} == {"comparison"}
+    assert {f.kind for f in lesson.findings} == {"lesson"}
+    comparison.listed.value = ""
+    assert comparison.question.between == "group"
+    lesson.listed.value = ""
+    assert lesson.golfer.value in ("G07", "G09")
+
+
+def test_a_table_and_a_message_cannot_break_the_page(chosen: controls.ChosenStudy) -> None:
+    """Truth: made. What data hold is escaped."""
+    from swinglab.controls import words
+
+    bad = "<img src=x onerror=alert(1)>"
+    assert bad not in words.table(pd.DataFrame({"swing": [bad]}))
+    assert bad not in words.message(bad) + words.lines(bad) + words.heading(bad)
+
+
+# --- tasks and writing -------------------------------------------------------------------------------------
+
+
+def test_a_task_knows_right_from_wrong_and_gives_a_hint(chosen: controls.ChosenStudy) -> None:
+    """Truth: made."""
+    task = controls.set_task(
+        chosen, "How many?", answer=lambda results: results.swings["golfer"].nunique(), within=0.5,
+        hint="Count.", because="There are {answer:.0f}.",
+    )  # fmt: skip
+    assert task.answer == len(GOLFERS)
+    for given, right in (("7", False), ("4", True), ("4,3", True), ("four", None)):
+        task.given.value = given
+        task.check_button.click()
+        assert task.is_right is right
+    task.hint_button.click()
+    assert "Count." in task.told.value
+
+
+def test_a_task_that_a_study_cannot_answer_says_so(chosen: controls.ChosenStudy) -> None:
+    """Truth: made."""
+    task = controls.set_task(
+        chosen,
+        "What?",
+        answer=lambda results: results.swings["nothing"].mean(),
+        within=1,
+        hint="",
+        because="",
+    )
+    assert "this study cannot answer the task" in said(task)
+    assert math.isnan(task.answer)
+
+
+def test_writing_up_leaves_the_report(chosen: controls.ChosenStudy) -> None:
+    """Truth: made. As the study command leaves it."""
+    panel = controls.write_up(chosen)
+    assert panel.methods.startswith("# Methods")
+    panel.button.click()
+    assert (chosen.study.folder / "results" / "report.html").is_file()
+    assert "report.html" in panel._written.value

@@ -163,17 +163,27 @@ def _report(trial: Trial, events: Events, fitted: Fitted) -> Strike:
         {name: out.values[name] if name in names else nan for name in columns.STRIKES},
         {name: float(errors[name]) if name in names else nan for name in columns.STRIKES},
         names, covariance, contact, probabilities, f"smooth arc; {sides}; {place}", missing,
-        _for_figures(trial, fitted, situation, low), _warnings(trial, struck),
+        _for_figures(trial, fitted, situation, low), _warnings(trial, fitted),
     )  # fmt: skip
 
 
-def _warnings(trial: Trial, struck: bool) -> tuple[str, ...]:
-    if struck and trial.ball_m is not None and trial.setup.reference_behind_face_cm is None:
-        return (
+def _warnings(trial: Trial, fitted: Fitted) -> tuple[str, ...]:
+    words = []
+    struck = fitted.travel is not None
+    if struck and trial.ball_method in ("marker", "study") and trial.setup.reference_behind_face_cm is None:
+        words.append(
             "how far the clubhead's reference lies behind the face is not known: taken as 0 +/- 1.5 cm "
-            "(set reference_behind_face_cm under [club])",
+            "(set reference_behind_face_cm under [club])"
         )
-    return ()
+    arc, path = fitted.arc, fitted.path
+    last = fitted.contact_s if struck else np.inf
+    window = (path.time_s >= path.time_s[arc.used > 0].min()) & (path.time_s < last - 1e-3)
+    faults = int((window & (arc.used == 0) & np.isfinite(path.points_m).all(axis=1)).sum())
+    if faults:
+        words.append(
+            f"{faults} frames of the clubhead before impact do not lie on its path and were left out"
+        )
+    return tuple(words)
 
 
 def _low_point_lost(fitted: Fitted, low: float) -> str | None:

@@ -14,6 +14,7 @@ from strike.arcs import SHAPES, make_arc, make_trial
 from strike.rivals import RIVALS
 from strike.trials import OUTCOMES, TARGET_SHAPES, measure_batch, random_arcs
 
+from swinglab.conventions import BALL_RADIUS_M, CONTACTS
 from swinglab.strike import measure_strike
 
 TABLES = Path(__file__).with_name("strike.md")
@@ -84,6 +85,51 @@ def bootstrap(number: int) -> list[str]:
     return lines
 
 
+def contact(number: int) -> list[str]:
+    """Contact probabilities beside what happened, and coverage of the heights, the sole's height in error."""
+    told, happened, inside = [], [], []
+    arcs = random_arcs(TARGET_SHAPES, seed=5)
+    for seed in range(number):
+        rng = np.random.default_rng([23, seed])
+        arc, sole = arcs[seed % len(arcs)], float(rng.normal(0.002, 0.009))
+        trial, events = make_trial(
+            arc, 240.0, noise=5e-4, kink=2.0, loss=0.2, seed=seed, sole_at_impact=sole,
+            sole_error=float(rng.normal(0.0, 0.004)),
+        )  # fmt: skip
+        strike = measure_strike(trial, events)
+        word, entry, lowest = true_contact(arc, sole)
+        told.append([strike.contact_probabilities[w] for w in CONTACTS])
+        happened.append([w == word for w in CONTACTS])
+        for name, truth in (("low_point_height_cm", lowest), ("turf_entry_ahead_cm", entry)):
+            error = strike.values[name] - truth
+            if np.isfinite(error):
+                inside.append((name, abs(error) < 1.96 * strike.standard_errors[name]))
+    probability, seen = np.array(told).ravel(), np.array(happened).ravel()
+    lines = ["| probability told | mean of those told | share that happened | n |", "|---|---|---|---|"]
+    for low in np.arange(0.0, 1.0, 0.2):
+        chosen = (probability >= low) & (probability < low + 0.2 + 1e-9 * (low > 0.7))
+        mean, share = probability[chosen].mean(), seen[chosen].mean()
+        lines.append(f"| {low:.1f} to {low + 0.2:.1f} | {mean:.2f} | {share:.2f} | {chosen.sum()} |")
+    for name in ("low_point_height_cm", "turf_entry_ahead_cm"):
+        shares = [ok for n, ok in inside if n == name]
+        lines.append(
+            f"\n95 % intervals of {name} hold the truth in {100 * np.mean(shares):.0f} % of {len(shares)}."
+        )
+    return lines
+
+
+def true_contact(arc, sole: float) -> tuple[str, float, float]:
+    """The contact, where the sole meets the turf (cm, NaN if never) and the low point's height (cm)."""
+    path = arc.path(np.linspace(-0.03, 0.02, 50001))
+    height = path[:, 1] - arc.path(0.0)[1] + sole
+    bottom = int(np.argmin(height))
+    meets = np.flatnonzero(height[:bottom] <= 0)
+    entry = 100 * float(path[meets[0], 0]) if len(meets) else float("nan")
+    fat = entry < -100 * BALL_RADIUS_M - 1.0
+    word = "fat" if fat else ("thin" if sole > 0.01 else "clean")
+    return word, entry, 100 * float(height[bottom])
+
+
 def redraw(trial, noise: float, seed: int):
     """The trial with new noise on its points."""
     from dataclasses import replace
@@ -124,6 +170,8 @@ def main() -> None:
         "", *noise_free(), "",
         "## Parametric bootstrap, noise 0.5 mm",
         "", *bootstrap(max(number // 5, 20)), "",
+        "## Contact, with an error of 4 mm in the sole's height",
+        "", *contact(number), "",
         f"One swing at 240 Hz takes {1000 * pace():.0f} ms of one core to measure.",
         "",
     ]  # fmt: skip

@@ -167,13 +167,15 @@ def _pair(value: float | tuple[float, float]) -> tuple[float, float]:
 
 def make_trial(
     arc: Arc, rate: float = 240.0, *, noise: float = 0.0, kink: float = 0.0, loss: float = 0.0,
-    sole_at_impact: float | None = None, seed: int = 0, impact_error: float = 0.0, impact_se: float = 1e-4,
+    sole_at_impact: float | None = None,
+    sole_error: float = 0.0, seed: int = 0, impact_error: float = 0.0, impact_se: float = 1e-4,
     know_noise: bool = False, before: float = 0.13, after: float = 0.08, ball: bool = True, **setup: object,
 ) -> tuple[Trial, Events]:  # fmt: skip
     """A trial of clubhead and ball with half a second of address, and its events.
 
     The frames' phase and the kink's direction come from the seed. sole_at_impact : height of the sole above
-    the turf at impact (m); then the club is soled at address.
+    the turf at impact (m); then the club is soled at address. sole_error : how much the clubhead at address
+    stands too high for that (m), as when the shaft leans otherwise.
     """
     rng = np.random.default_rng(seed)
     phase = rng.uniform()
@@ -183,7 +185,7 @@ def make_trial(
     turn *= np.radians(kink) / np.linalg.norm(turn)
     swing = strike_points(arc, time, turn=turn, loss=loss)
     still = int(0.5 * rate)
-    height = arc.path(0.0)[1] - (sole_at_impact or 0.0)
+    height = arc.path(0.0)[1] - (sole_at_impact or 0.0) + sole_error
     address = np.tile([-0.03, height, 0.0], (still, 1))
     head = np.concatenate([address, swing])
     head = head + rng.normal(scale=noise, size=head.shape) if noise else head

@@ -18,7 +18,7 @@ _BOUNDARY = 1e-4
 #: Eigenvalues of the Hessian not above this share of the largest carry no information on the variances.
 _FLAT = 1e-8
 FEW_GOLFERS = 8
-COEFFICIENT_COLUMNS = ["estimate", "standard_error", "df", "t", "p", "ci_low", "ci_high"]
+COEFFICIENT_COLUMNS = pd.Index(["estimate", "standard_error", "df", "t", "p", "ci_low", "ci_high"])
 
 
 @dataclass(frozen=True, slots=True, eq=False)

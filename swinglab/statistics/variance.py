@@ -234,59 +234,73 @@ def minimise(
     value = np.full(theta.shape[1], np.inf)
     left = np.arange(theta.shape[1])
     for _ in range(4):
-        theta[:, left], done = _descend(data.take(left), theta[:, left], reml, most_steps)
-        left = left[done]
+        end = _descend(data.take(left), theta[:, left], reml, most_steps)
+        theta[:, left] = end.theta
+        stuck, moved = _leave_saddle(data, end)
+        value[left] = np.where(end.done & ~stuck, end.deviance, np.inf)
+        again = end.done & stuck
+        left = left[again]
         if not len(left):
             break
-        found, stuck, moved = _leave_saddle(data.take(left), theta[:, left], reml)
-        value[left] = np.where(stuck, np.inf, found)
-        left = left[stuck]
-        if not len(left):
-            break
-        theta[:, left] = moved[:, stuck]
+        theta[:, left] = moved[:, again]
     return theta, value
 
 
-def _descend(data: Moments, start: np.ndarray, reml: bool, most_steps: int) -> tuple[np.ndarray, np.ndarray]:
-    theta, done = start.copy(), np.zeros(start.shape[1], dtype=bool)
+@dataclass(frozen=True, slots=True, eq=False)
+class _End:
+    """Where descents ended: theta (K, R), whether at an optimum (R,), deviance, push and traces there."""
+
+    theta: np.ndarray
+    done: np.ndarray
+    deviance: np.ndarray
+    push: np.ndarray
+    traces: np.ndarray
+
+
+def _descend(data: Moments, start: np.ndarray, reml: bool, most_steps: int) -> _End:
+    here = evaluate(data, start, reml=reml)
+    end = _End(
+        start.copy(),
+        np.zeros(start.shape[1], dtype=bool),
+        here.deviance,
+        here.push.copy(),
+        here.traces.copy(),
+    )
     active = np.arange(start.shape[1])
-    here = evaluate(data, theta, reml=reml)
-    best = here.deviance.copy()
     step, gain = _newton_step(here)
-    step = _limit(step, theta)
+    step = _limit(step, start)
     shrink = np.ones(len(active))
     for _ in range(most_steps):
-        trial = theta[:, active] + shrink * step
+        trial = end.theta[:, active] + shrink * step
         there = evaluate(data, trial, reml=reml)
-        value = there.deviance
-        better = value <= best + 1e-10 * (1.0 + np.abs(best))  # rounding, near the optimum
-        theta[:, active[better]] = trial[:, better]
-        best = np.where(better, value, best)
+        best = end.deviance[active]
+        better = there.deviance <= best + 1e-10 * (1.0 + np.abs(best))  # rounding, near the optimum
+        taken = active[better]
+        end.theta[:, taken], end.deviance[taken] = trial[:, better], there.deviance[better]
+        end.push[..., taken], end.traces[..., taken] = there.push[..., better], there.traces[..., better]
         over = better & (gain < _GAIN)
-        fresh, fresh_gain = _newton_step(there)
-        step = np.where(better, _limit(fresh, trial), step)
-        gain = np.where(better, fresh_gain, gain)
+        end.done[active[over]] = True
         shrink = np.where(better, 1.0, 0.4 * shrink)
-        done[active[over]] = True
         keep = ~over & (shrink > 1e-9)
         if not keep.any():
             break
+        fresh, fresh_gain = _newton_step(there)
+        step = np.where(better, _limit(fresh, trial), step)
+        gain = np.where(better, fresh_gain, gain)
         if not keep.all():
-            sets = np.flatnonzero(keep)
-            data, active = data.take(sets), active[keep]
-            step, gain, shrink, best = step[:, keep], gain[keep], shrink[keep], best[keep]
-    return theta, done
+            data, active = data.take(np.flatnonzero(keep)), active[keep]
+            step, gain, shrink = step[:, keep], gain[keep], shrink[keep]
+    return end
 
 
-def _leave_saddle(data: Moments, theta: np.ndarray, reml: bool) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """The deviance (R,), whether a larger variance would still lower it (R,), and a start that has it (K, R)."""
-    at = evaluate(data, theta, reml=reml)
-    low = factor(theta, data.pattern)
+def _leave_saddle(data: Moments, at: _End) -> tuple[np.ndarray, np.ndarray]:
+    """Whether a larger variance would still lower the deviance (R,), and a start that has it (K, R)."""
+    low = factor(at.theta, data.pattern)
     f = data.free
     size = np.einsum("iir->r", at.traces[:f, :f]) / f
     slope, axes = np.linalg.eigh(np.moveaxis(at.push[:f, :f], -1, 0))
     stuck = slope[:, 0] < -_KKT * size
-    moved = theta.copy()
+    moved = at.theta.copy()
     for r in np.flatnonzero(stuck):
         # A column along the direction found, large enough to matter.
         size_r = 0.3 / np.sqrt(1.0 + np.abs(slope[r, 0]) / size[r])
@@ -296,7 +310,7 @@ def _leave_saddle(data: Moments, theta: np.ndarray, reml: bool) -> tuple[np.ndar
         held = push < -_KKT * np.einsum("iir->r", at.traces[f:, f:])
         moved[-1, held] = np.abs(moved[-1, held]) + 0.3
         stuck = stuck | held
-    return at.deviance, stuck, moved
+    return stuck, moved
 
 
 def widened(low: np.ndarray, more: np.ndarray) -> np.ndarray:

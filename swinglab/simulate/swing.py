@@ -36,7 +36,8 @@ class Swing:
     """A made swing, always as a right-hander in the study frame (metres, origin on the turf under the ball).
 
     points : landmark -> (n, 3) as captured (noise, gaps); exact : the same without any error. start_s :
-    the first frame, seconds from the nominal impact. true_events etc. count from the first frame.
+    the first frame, seconds from the nominal impact. true_events etc. count from the first frame. kind :
+    markers or joint_centres; it says where the arms of the arm events begin, acromion or shoulder.
     """
 
     name: str
@@ -49,6 +50,7 @@ class Swing:
     points: Mapping[str, np.ndarray]
     noise_m: float = 0.0
     offsets: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    kind: str = "markers"
 
     @property
     def time_s(self) -> np.ndarray:
@@ -62,7 +64,9 @@ class Swing:
 
     @cached_property
     def _events(self) -> dict[str, float]:
-        return find_true_events(self.mover, self.impact_s, self.start_s, self.start_s + self.time_s[-1])
+        end = self.start_s + self.time_s[-1]
+        arm = "acromion" if self.kind == "markers" else "shoulder"
+        return find_true_events(self.mover, self.impact_s, self.start_s, end, arm_from=arm)
 
     @property
     def true_events(self) -> dict[str, float]:
@@ -235,6 +239,11 @@ def make_swing(
         points = {key: value + random.normal(0.0, noise_m, value.shape) for key, value in exact.items()}
     return Swing(name or f"{golfer.name}_{seed}", golfer, mover, rate_hz, start, impact, exact, points, noise_m,
                  spread_offsets(posture or {}))  # fmt: skip
+
+
+def as_kind(swing: Swing, kind: str) -> Swing:
+    """The same swing, its truth told as for markers or for joint_centres."""
+    return swing if swing.kind == kind else replace(swing, kind=kind)
 
 
 def with_points(swing: Swing, points: Mapping[str, np.ndarray], noise_m: float) -> Swing:

@@ -22,13 +22,18 @@ STILL_MPS, FINISHED_MPS = 0.2, 1.0
 GRID_S = 0.002
 
 
-def find_true_events(mover: Mover, impact_s: float, start_s: float, end_s: float) -> dict[str, float]:
-    """Every event's time, seconds from nominal impact; NaN where it lies outside start_s to end_s."""
+def find_true_events(
+    mover: Mover, impact_s: float, start_s: float, end_s: float, *, arm_from: str = "acromion"
+) -> dict[str, float]:
+    """Every event's time, seconds from nominal impact; NaN where it lies outside start_s to end_s.
+
+    `arm_from`: where an arm's line to the wrist begins, acromion (markers) or shoulder (joint centres).
+    """
     time = np.arange(start_s, end_s + GRID_S / 4, GRID_S)
     pose = move(mover, time)
     points = place_landmarks(mover, pose, time)
-    lead = _elevation(points["wrist_left"] - points["acromion_left"])
-    trail = _elevation(points["wrist_right"] - points["acromion_right"])
+    lead = _elevation(points["wrist_left"] - points[f"{arm_from}_left"])
+    trail = _elevation(points["wrist_right"] - points[f"{arm_from}_right"])
     shaft = _elevation(pose.shaft)
     speed = np.linalg.norm(np.gradient(pose.clubhead, GRID_S, axis=0), axis=1)
     events = dict.fromkeys(EVENTS, np.nan)

@@ -14,7 +14,7 @@ from swinglab.conventions import EVENTS
 from swinglab.errors import BadRequest
 from swinglab.simulate.capture import Lab, write_c3d, write_pose_table
 from swinglab.simulate.posture import is_from_address
-from swinglab.simulate.swing import Swing
+from swinglab.simulate.swing import Swing, as_kind
 
 #: Quantities told at address alone, and at address and impact alone.
 ONLY_AT = {
@@ -102,7 +102,7 @@ def empty_folder(folder: str | Path) -> Path:
 def write_truth(folder: Path, study: MadeStudy) -> None:
     """truth_events.csv, truth_posture.csv and truth_strike.csv, in the columns of a study's results."""
     folder.mkdir(parents=True, exist_ok=True)
-    swings = [item.swing for item in study.swings]
+    swings = [as_kind(item.swing, item.kind) for item in study.swings]
     _write(pd.concat([truth_events(s) for s in swings], ignore_index=True), folder / "truth_events.csv")
     asked = study.truth_quantities, study.truth_events
     posture = pd.concat([truth_posture(s, *asked) for s in swings], ignore_index=True)

@@ -23,6 +23,7 @@ from swinglab.load import load_trial, read_capture
 from swinglab.records import Setup
 from swinglab.segments import measure_at, measure_posture
 from swinglab.simulate.capture import write_c3d, write_pose_table
+from swinglab.simulate.swing import as_kind
 from swinglab.strike import measure_strike
 
 LABS = (simulate.Lab(), simulate.Lab("+Y", "-Z", -400.0, (150.0, -90.0)))
@@ -56,6 +57,7 @@ def made_swings(each: int, rate_hz: float, seed: int = 11) -> Iterator[simulate.
 
 def errors_of(swing: simulate.Swing, kind: str, lab: simulate.Lab, folder: Path) -> dict[str, float]:
     """Quantity -> measured less true, through a file; the largest over the events for posture angles."""
+    swing = as_kind(swing, kind)
     path = folder / f"{swing.name}.{'c3d' if kind == 'markers' else 'csv'}"
     write_c3d(swing, path, lab) if kind == "markers" else write_pose_table(swing, path, lab)
     setup = Setup(lab.up, lab.target, lab.ground_mm, "mm", hand=swing.hand, soled_at_address=True,

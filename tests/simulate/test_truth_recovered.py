@@ -9,6 +9,7 @@ from swinglab.load import load_trial, read_capture
 from swinglab.records import Setup
 from swinglab.segments import measure_at, measure_posture
 from swinglab.simulate.capture import write_c3d, write_pose_table
+from swinglab.simulate.swing import as_kind
 from swinglab.strike import measure_strike
 
 LABS = {"right": simulate.Lab(), "left": simulate.Lab("+Y", "-Z", -400.0, (150.0, -90.0))}
@@ -41,9 +42,8 @@ def measured(swing, kind, folder):
 def test_a_made_swing_comes_back_from_its_file(swing, kind, tmp_path):
     """made: 240 Hz, no noise, both hands, two lab axis conventions, integer C3D and pose tables."""
     posture, events, strike = measured(swing, kind, tmp_path)
-    truth = swing.true_events
-    shaft = [name for name in CROSSINGS if kind == "markers" or name.startswith("shaft")]
-    for name in shaft:  # in pose tables the arm starts at the shoulder: another instant
+    truth = as_kind(swing, kind).true_events  # in pose tables the arm starts at the shoulder: another instant
+    for name in CROSSINGS:
         assert events.time_s(name) == pytest.approx(truth[name], abs=0.002), name
     assert events.time_s("impact") == pytest.approx(truth["impact"], abs=0.0003)
     coarse = 1.0 if kind == "markers" else 2.0  # tables hold tenths of a millimetre

@@ -109,7 +109,7 @@ def correct_observed_slope(
             f"error makes up {share:.0%} of the predictor's variance: no correction is made, the slope is too weak "
             "by an unknown amount"
         )
-    if corrected and share > 0.4:
+    if corrected and share > 0.5:
         few = ", and from few cases: the interval may be too narrow" if predictor_df < 50 else ""
         warnings.append(
             f"error makes up {share:.0%} of the predictor's variance: the correction is large{few}"

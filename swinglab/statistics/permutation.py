@@ -13,9 +13,10 @@ from swinglab.errors import BadTable
 
 #: Up to this many arrangements every one is looked at; beyond it this many are drawn.
 _EXACT_SIGNS = 20
-_EXACT_LABELS = 200_000
+_EXACT_LABELS = 50_000
 _EXACT_BLOCKS = 7
 _DRAWN = 99_999
+_DRAWN_LABELS = 19_999
 _DRAWN_BLOCKS = 1_999
 #: Arrangements that differ from the observed one by rounding alone count as equal to it.
 _TIE = 1e-9
@@ -91,7 +92,7 @@ def permutation_test_paired(differences: Sequence[float] | np.ndarray, *, seed: 
 def permute_groups(first: np.ndarray, second: np.ndarray, *, seed: int = 0) -> PermutationTest:
     """Test that two groups of golfers are alike, by exchanging the labels; the estimate is second - first.
 
-    The statistic is the difference of the means. Every choice is looked at up to 200,000, beyond it 99,999
+    The statistic is the difference of the means. Every choice is looked at up to 50,000, beyond it 19,999
     are drawn. It tests that the labels do not matter at all: spread included.
     """
     both = np.concatenate([first, second]) - np.mean([*first, *second])
@@ -108,10 +109,10 @@ def permute_groups(first: np.ndarray, second: np.ndarray, *, seed: int = 0) -> P
         return PermutationTest(estimate, float(p), comb(n, k), True, n)
     rng = np.random.default_rng(seed)
     reached = 0
-    for size in _batches(_DRAWN, n):
+    for size in _batches(_DRAWN_LABELS, n):
         chosen = np.argsort(rng.random((size, n)), axis=1)[:, :k]
         reached += int((differences(both[chosen].sum(axis=1)) >= reach).sum())
-    return PermutationTest(estimate, (1 + reached) / (1 + _DRAWN), _DRAWN, False, n)
+    return PermutationTest(estimate, (1 + reached) / (1 + _DRAWN_LABELS), _DRAWN_LABELS, False, n)
 
 
 def permute_blocks(

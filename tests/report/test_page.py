@@ -6,24 +6,11 @@ import re
 from pathlib import Path
 
 import html5lib
-import pytest
-from small_study import HOSTILE, write_small_study
+from small_study import HOSTILE
 
-from swinglab.records import Finding
 from swinglab.report import write_report
 from swinglab.report.references import cited_in, read_references
-from swinglab.study import Results, Study, answer_study, measure_study, open_study, write_results
-
-
-@pytest.fixture(scope="module")
-def answered(tmp_path_factory: pytest.TempPathFactory) -> tuple[Study, Results, tuple[Finding, ...], Path]:
-    """A small study with hostile names, measured, answered and written."""
-    folder = write_small_study(tmp_path_factory.mktemp("page") / "s")
-    study = open_study(folder)
-    results = measure_study(study, workers=1)
-    findings = answer_study(study, results)
-    out = write_results(study, results, findings, folder / "results", also=(write_report,))
-    return study, results, findings, out
+from swinglab.study import write_results
 
 
 def test_the_folder_is_whole(answered: tuple) -> None:

@@ -88,7 +88,7 @@ def _turf(strike: Strike) -> float:
 def _draw_points(ax: Axes, arc: Mapping[str, np.ndarray], flat: Callable[[np.ndarray], np.ndarray]) -> None:
     first = "before impact" if np.isfinite(arc["contact_m"]).all() else "on the arc"
     look = ((_BEFORE, "o", COLOURS[0], first), (_AFTER, "s", COLOURS[2], "after impact"),
-            (_LEFT_OUT, "x", FAINT, "left out"))  # fmt: skip
+            (_LEFT_OUT, "x", FAINT, "not used"))  # fmt: skip
     rebuilt = arc["rebuilt"].astype(bool)
     for side, marker, colour, words in look:
         for hidden in (False, True):

@@ -117,7 +117,7 @@ def relate_within(asked: Asked) -> list[Finding]:
     need_golfers(int(rows[GOLFER].nunique()), "within")
     spread = _spread_of(rows, adjust, len(rows) - rows[CELL].nunique())
     level = _Level(asked, "within", rows, adjust, *spread, asked.swing_variance)
-    session = CELL if asked.sessions else None
+    session = CELL if rows[CELL].nunique() > rows[GOLFER].nunique() else None
     mixed = fit_mixed(rows, Y, [X, *adjust], golfer=GOLFER, slopes=[X], session=session)
     robust = fit_cluster_robust(rows, f"{Y} deviation", [X, *adjust], golfer=GOLFER)
     words = f"random-slope {_MIXED}" + (", sessions within golfers" if session else "")
@@ -238,7 +238,8 @@ def _deviations(asked: Asked) -> tuple[pd.DataFrame, list[str], list[str]]:
     rows = rows.loc[rows.groupby(CELL)[X].transform("size") >= 2].copy()
     cells = rows.groupby(CELL)
     if rows.empty or not (cells[X].max() > cells[X].min()).any():
-        raise BadTable("the posture does not vary within any golfer")
+        where = "session of a golfer" if asked.sessions else "golfer"
+        raise BadTable(f"the posture does not vary within any {where}")
     names = [X, *adjust]
     rows[f"{Y} deviation"] = rows[Y] - cells[Y].transform("mean")
     rows[names] = rows[names] - cells[names].transform("mean")

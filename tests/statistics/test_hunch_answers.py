@@ -111,6 +111,18 @@ def test_sessions_split_the_within_level_and_carry_the_placement_error() -> None
     assert abs(pooled.estimate) < 0.6 * abs(lines[0].estimate)
 
 
+def test_a_session_for_each_swing_leaves_nothing_within_and_a_lone_second_session_is_no_session_effect() -> (
+    None
+):
+    """Truth: made."""
+    table = swing_table(8, 6)
+    with pytest.raises(BadTable, match="within any session of a golfer"):
+        relate_posture_to_strike(table.assign(session=table["swing"]), HUNCH, errors=KNOWN)
+    table.loc[5, "session"] = "another day"
+    line = relate_posture_to_strike(table, HUNCH, errors=KNOWN)[0]
+    assert line.n_swings == len(table) - 1 and "sessions" not in line.method
+
+
 def test_covariates_are_taken_out_at_both_levels() -> None:
     """Truth: made. An outcome moved by speed alone, speed tied to posture: adjusted, nothing is left."""
     table = swing_table(16, 20, within=0.0, between=0.0, slope_sd=0.0, seed=8)

@@ -181,7 +181,7 @@ def _warnings(trial: Trial, fitted: Fitted) -> tuple[str, ...]:
     faults = int((window & (arc.used == 0) & np.isfinite(path.points_m).all(axis=1)).sum())
     if faults:
         words.append(
-            f"{faults} frames of the clubhead before impact do not lie on its path and were left out"
+            f"{faults} frame(s) of the clubhead before impact do not lie on its path and were left out"
         )
     return tuple(words)
 

@@ -116,6 +116,8 @@ def build_design(
     predictors = _as_names(predictors)
     wanted = list(dict.fromkeys([outcome, *predictors, golfer, *also]))
     check_columns(table, wanted)
+    if table.empty:
+        raise BadTable("the table has no rows")
     faults = _request_faults(outcome, predictors, golfer)
     if numeric_outcome and not is_number(table[outcome]):
         faults.append(f"outcome {outcome} is not numeric")

@@ -59,6 +59,22 @@ def test_a_table_that_cannot_carry_the_question_is_refused_in_words(change, pred
     assert words in str(caught.value)
 
 
+def test_kinds_of_columns_do_not_matter() -> None:
+    """Truth: made. Nullable numbers, categories of golfers, truth values and a repeated index give the same design."""
+    table = golf_swings(4, 6)
+    plain = build_design(table, "angle", ["tilt", "sex"])
+    nullable = table.assign(tilt=table["tilt"].astype("Float64"), golfer=table["golfer"].astype("category"))
+    other = build_design(nullable.set_index(np.zeros(len(table))), "angle", ["tilt", "sex"])
+    np.testing.assert_array_equal(plain.x, other.x)
+    np.testing.assert_array_equal(plain.codes, other.codes)
+    assert build_design(table.assign(high=table["tilt"] > 20), "angle", ["high"]).names == (
+        "intercept",
+        "high",
+    )
+    with pytest.raises(BadTable, match="the table has no rows"):
+        build_design(table.iloc[:0], "angle", ["tilt"])
+
+
 def test_all_faults_come_at_once() -> None:
     """Truth: made. Two constant predictors and a single golfer stand in one message."""
     table = golf_swings(4, 6).assign(golfer="G01", tilt=1.0, speed=2.0)

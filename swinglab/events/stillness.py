@@ -13,8 +13,10 @@ from swinglab.records import Event, Trial
 
 #: The kit's own thresholds.
 STILL_MPS, STILL_FOR_S, FINISHED_MPS = 0.2, 0.1, 1.0
-#: Speed comes from a cubic over this long, or longer until noise is this share of the threshold.
-SHORTEST_S, LONGEST_S, NOISE_SHARE = 0.1, 0.25, 0.15
+#: Speed comes from a cubic over so long, or longer until its noise is no more than this.
+SHORTEST_S = {STILL_MPS: 0.1, FINISHED_MPS: 0.05}
+MOST_NOISE_MPS = {STILL_MPS: 0.03, FINISHED_MPS: 0.05}
+LONGEST_S = 0.25
 #: A clubhead this little above its lowest place is at address, not at the top.
 LOW_M = 0.3
 NO_CLUB = "no clubhead, whose speed tells it"
@@ -46,11 +48,11 @@ class Speed:
 
 
 def measure_slow_speed(trial: Trial, threshold_mps: float) -> Speed | None:
-    """The clubhead's speed, fit for a threshold, from cubics over a tenth of a second; None without a clubhead."""
+    """The clubhead's speed, fit for one of the two thresholds, from cubics in time; None without a clubhead."""
     if not trial.has("clubhead"):
         return None
     noise = noise_of(trial, "clubhead")
-    length, noise_mps = _window_for(noise, trial.rate_hz, NOISE_SHARE * threshold_mps)
+    length, noise_mps = _window_for(noise, trial.rate_hz, threshold_mps)
     longer = max(length + 2, 2 * int(0.75 * length) + 1)
     head = trial.point("clubhead")
     return Speed(
@@ -72,13 +74,13 @@ def _speed(head: np.ndarray, length: int, rate_hz: float, noise_mps: float) -> n
     return speed
 
 
-def _window_for(noise_m: float, rate_hz: float, wanted_mps: float) -> tuple[int, float]:
+def _window_for(noise_m: float, rate_hz: float, threshold_mps: float) -> tuple[int, float]:
     """(odd number of frames, noise of one component of velocity)."""
-    for seconds in np.arange(SHORTEST_S, LONGEST_S + 1e-9, 0.025):
+    for seconds in np.arange(SHORTEST_S[threshold_mps], LONGEST_S + 1e-9, 0.025):
         length = max(5, 2 * int(seconds * rate_hz / 2) + 1)
         weights = savgol_coeffs(length, 3, deriv=1, delta=1 / rate_hz)
         noise = noise_m * float(np.sqrt((weights**2).sum()))
-        if noise <= wanted_mps:
+        if noise <= MOST_NOISE_MPS[threshold_mps]:
             break
     return length, noise
 

@@ -31,7 +31,9 @@ def ieee_from_dec(words: np.ndarray) -> np.ndarray:
     multiplies by 0.25 together with its own scale, in double precision, which is exact.
     """
     bits = words.view("<u4")
-    return ((bits << np.uint32(16)) | (bits >> np.uint32(16))).view("<f4")
+    swapped = bits << np.uint32(16)
+    swapped |= bits >> np.uint32(16)
+    return swapped.view("<f4")
 
 
 @dataclass(frozen=True, slots=True)

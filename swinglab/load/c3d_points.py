@@ -10,7 +10,7 @@ import numpy as np
 
 from swinglab.load.c3d_parameters import FLOAT_WORD, INTEGER_WORD, ieee_from_dec
 
-_CHUNK_BYTES = 1 << 18
+_CHUNK_BYTES = 1 << 17
 #: Coordinates beyond this (in metres) are no measurement: a damaged word, or a float read in the wrong order.
 LARGEST_M = 1e6
 #: All three at or below this are the zeros of an empty sample (DEC zeros may carry dirty fractions).

@@ -32,7 +32,7 @@ WRONG = {
     ("ezc3d", "Eb015si.c3d"): "it has no MIPS form; ours equals the five other encodings",
     ("ezc3d", "Eb015sr.c3d"): "it has no MIPS form; ours equals the five other encodings",
     ("ezc3d", "scale_conflict.c3d"): "it has no MIPS form",
-    ("ezc3d", "bad_parameter_section.c3d"): "it stops at a damaged record; the points follow from the header",
+    # ezc3d refuses bad_parameter_section.c3d too, but only after half a minute: not run here.
     ("ezc3d", "missing_description_byte.c3d"): "it stops at a record without its last byte",
     ("ezc3d", "few_labels.c3d"): "it believes the empty parameter section; the header's counts fill the file",
     ("ezc3d", "unlabelled_swing_bad_parameters.c3d"): "it stops at ANALOG:OFFSET, which no point needs",

@@ -21,7 +21,7 @@ READ_FROM = {
 #: Least distance between two names along the time axis, as a share of its length.
 NAMES_APART = 0.036
 #: Letters in one line of a name.
-LINE_LENGTH = 20
+LINE_LENGTH = 24
 
 
 def draw_event_timeline(trial: Trial, events: Events, ax: Axes | None = None) -> Axes:

@@ -235,7 +235,8 @@ def _test(options: argparse.Namespace) -> int:
     codes = []
     if not options.passed_on:
         codes = [_run_module(command) for command in checks]
-    codes.append(_run_module(["pytest", *(options.passed_on or ["-n", "2"])]))
+    # By module: what a module measures once for its tests is measured in one process alone.
+    codes.append(_run_module(["pytest", *(options.passed_on or ["-n", "2", "--dist", "loadscope"])]))
     return max(codes, key=abs)
 
 

@@ -32,11 +32,10 @@ def missing(what: str) -> None:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """All browser tests run in one process: a second browser would only make both slower."""
+    """Everything in this folder is a browser test."""
     for item in items:
         if "browser" in item.path.parts:
             item.add_marker(pytest.mark.browser)
-            item.add_marker(pytest.mark.xdist_group("browser"))
 
 
 @pytest.fixture(scope="session")
@@ -45,7 +44,10 @@ def chromium() -> Iterator[object]:
     found = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
     if not found:
         missing("no chromium was found (apt install chromium)")
-    playwright = pytest.importorskip("playwright.sync_api")
+    try:
+        from playwright import sync_api as playwright
+    except ImportError:
+        missing("playwright is not installed")
     with playwright.sync_playwright() as driver:
         browser = driver.chromium.launch(executable_path=found, args=FLAGS)
         yield browser

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 import platform
 import shutil
 import tempfile
@@ -43,11 +42,17 @@ def check_writable(out: Path) -> None:
             "the folder holds other files, which results would displace", file=out,
             do="name an empty or a new folder with --out",
         )  # fmt: skip
-    parent = out.parent
-    while not parent.exists():
-        parent = parent.parent
-    if not os.access(parent, os.W_OK | os.X_OK) or (out.is_dir() and not os.access(out, os.W_OK | os.X_OK)):
-        raise BadRequest("results cannot be written here", file=out, do="name another folder with --out")
+    place = out if out.is_dir() else out.parent
+    while not place.exists():
+        place = place.parent
+    try:
+        # The rights alone do not tell: a file system may be read-only, full, or none for files at all.
+        tempfile.TemporaryDirectory(prefix=".swinglab.", dir=place).cleanup()
+    except OSError as error:
+        raise BadRequest(
+            f"results cannot be written here ({error.strerror or error})", file=out,
+            do="name another folder with --out",
+        ) from error  # fmt: skip
 
 
 def run_record(study: Study) -> dict[str, Any]:

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 
 from swinglab.errors import BadRequest
-from swinglab.study import Results, open_study, read_results, write_results
+from swinglab.study import Results, check_writable, open_study, read_results, write_results
 from swinglab.study.results import LEFT_OUT_COLUMNS
 
 
@@ -74,3 +74,13 @@ def test_nothing_of_the_users_is_lost(folder: Path) -> None:
         write_results(study, some_results(), (), folder / "captures")
     with pytest.raises(BadRequest, match="not a folder"):
         write_results(study, some_results(), (), folder / "study.toml")
+
+
+def test_a_place_that_takes_no_files(folder: Path) -> None:
+    """made: told before anything is measured, as root too."""
+    if not Path("/proc/self").exists():
+        pytest.skip("no /proc on this machine")
+    with pytest.raises(BadRequest, match="results cannot be written here"):
+        check_writable(Path("/proc/results"))
+    check_writable(folder / "new" / "results")
+    assert not (folder / "new").exists()

@@ -125,7 +125,7 @@ def build_design(
         raise BadTable("; ".join(faults))
     kept = np.ones(len(table), dtype=bool)
     for name in wanted:
-        kept &= table[name].notna().to_numpy()
+        kept &= _present(table[name])
     rows = table if kept.all() else table.loc[kept]
     if not kept.any():
         raise BadTable(
@@ -161,6 +161,12 @@ def check_columns(table: pd.DataFrame, wanted: Iterable[str]) -> None:
 def is_number(values: pd.Series) -> bool:
     """Whether a column holds numbers or truth values (a Categorical does not, whatever its levels)."""
     return bool(pd.api.types.is_numeric_dtype(values.dtype))
+
+
+def _present(values: pd.Series) -> np.ndarray:
+    if isinstance(values.dtype, np.dtype) and values.dtype.kind == "f":
+        return ~np.isnan(values.to_numpy())
+    return values.notna().to_numpy()
 
 
 def golfer_codes(golfer: pd.Series) -> tuple[tuple, np.ndarray]:
@@ -231,7 +237,7 @@ def collinear_faults(x: np.ndarray, names: Sequence[str]) -> list[str]:
     scaled = x - x.mean(axis=0) if INTERCEPT in names else x.copy()
     use = [i for i, name in enumerate(names) if name != INTERCEPT]
     scaled = scaled[:, use]
-    if not use:
+    if len(use) < 2 and INTERCEPT in names:
         return []
     scaled /= np.sqrt((scaled**2).sum(axis=0))
     _, r, order = linalg.qr(scaled, mode="economic", pivoting=True)

@@ -4,6 +4,7 @@ By hand, seeded (runs a cell, power or not):
 
     python tests/calibration/statistics_multi.py 2000
     python tests/calibration/statistics_multi.py 2000 power
+    python tests/calibration/statistics_multi.py 2000 corrected
 
 Made swings: golfers' own intercepts (SD 1), own slopes (SD 0.3), posture within golfers (SD 1) and golfers'
 mean posture (SD 2), errors (SD 1); with `rho` both posture and errors of one golfer are AR(1). Equal numbers:
@@ -19,6 +20,7 @@ from collections.abc import Iterator
 import numpy as np
 from scipy import stats
 
+from swinglab.statistics.attenuation import correct_observed_slope
 from swinglab.statistics.cluster_robust import robust_fit
 from swinglab.statistics.mixed import best_of_starts, degrees_of_freedom
 from swinglab.statistics.variance import evaluate, moments_from
@@ -72,10 +74,10 @@ class Made:
         return np.add.reduceat(values, self.starts, axis=0) / self.count[:, None]
 
 
-def mixed_p(
+def mixed_line(
     made: Made, x: list[np.ndarray], slope: np.ndarray | None, y: np.ndarray, term: int
-) -> np.ndarray:
-    """p of a coefficient by the kit's mixed model, all sets side by side."""
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Estimate, standard error and df of a coefficient by the kit's mixed model, all sets side by side."""
     ones = np.ones_like(y)
     z = [ones] if slope is None else [ones, slope]
     stack = np.stack([*z, *x, y], axis=1)  # (n, k, sets)
@@ -89,8 +91,15 @@ def mixed_p(
     at = evaluate(moments, theta)
     contrast = np.eye(len(x))[[term]]
     df = degrees_of_freedom(at, contrast)[0]
-    t = at.beta[term] / np.sqrt(at.inverse[term, term] * at.rss / at.nu)
-    return 2 * stats.t.sf(np.abs(t), df)
+    return at.beta[term], np.sqrt(at.inverse[term, term] * at.rss / at.nu), df
+
+
+def mixed_p(
+    made: Made, x: list[np.ndarray], slope: np.ndarray | None, y: np.ndarray, term: int
+) -> np.ndarray:
+    """p of a coefficient by the kit's mixed model."""
+    estimate, error, df = mixed_line(made, x, slope, y, term)
+    return 2 * stats.t.sf(np.abs(estimate / error), df)
 
 
 def means_p(x: np.ndarray, y: np.ndarray) -> np.ndarray:
@@ -136,6 +145,44 @@ def cell(
         ])  # fmt: skip
 
 
+def corrected(golfers: int, share: float, runs: int) -> tuple[float, float, float]:
+    """Coverage of the corrected within line, of the uncorrected, and the mean corrected estimate (true .5).
+
+    `share` of the variance of the posture's deviations is error of single swings.
+    """
+    rng = np.random.default_rng(golfers)
+    count, covered, seen, estimates = numbers(golfers, True), 0, 0, []
+    noise = share / (1 - share)
+    for _ in range(runs // BATCH):
+        made = Made(rng, count, 0.0, BATCH, (0.5, 0.0, 0.0))
+        x = made.deviation + rng.normal(0, np.sqrt(noise), made.deviation.shape)
+        x = x - made.means(x)[made.codes]
+        left = float(len(x) - golfers)
+        variance = (x**2).sum(axis=0) / left
+        lines = mixed_line(made, [np.ones_like(x), x], x, made.y, 1)
+        for b, error, df, observed in zip(*lines, variance, strict=True):
+            answer = correct_observed_slope(
+                b, error, df, predictor_variance=observed, predictor_df=left, error_variance=noise
+            )
+            estimates.append(answer.estimate)
+            covered += answer.ci_low <= 0.5 <= answer.ci_high
+            half = stats.t.ppf(0.975, df) * error
+            seen += b - half <= 0.5 <= b + half
+    return covered / len(estimates), seen / len(estimates), float(np.mean(estimates))
+
+
+def corrected_table(runs: int) -> None:
+    """Print coverage of the within line with and without correction, one row a cell."""
+    print(
+        "| golfers | share of error | coverage, corrected* | coverage, as fitted | mean corrected (true .5) |"
+    )
+    print("|---|---|---|---|---|")
+    for golfers in GOLFERS:
+        for share in (0.1, 0.3, 0.5):
+            covered, seen, mean = corrected(golfers, share, runs)
+            print(f"| {golfers} | {share} | {covered:.3f} | {seen:.3f} | {mean:.3f} |", flush=True)
+
+
 def main(runs: int, power: bool) -> None:
     """Print a table of rejection rates at .05, one row a cell."""
     print("| golfers | swings | rho | " + " | ".join(COLUMNS) + " |")
@@ -151,4 +198,8 @@ def main(runs: int, power: bool) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 2000, "power" in sys.argv)
+    wanted = int(sys.argv[1]) if len(sys.argv) > 1 else 2000
+    if "corrected" in sys.argv:
+        corrected_table(wanted)
+    else:
+        main(wanted, "power" in sys.argv)

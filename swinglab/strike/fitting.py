@@ -126,6 +126,8 @@ def fit_strike(trial: Trial, events: Events) -> Fitted:
     if miss > FARTHEST_MISS_M:
         raise NoSupport(f"the path passes the ball centre at {100 * miss:.1f} cm: no strike within 5 cm")
     speed = np.linalg.norm(arc.curve(contact, 1)) * travel.angle(travel.time_s(contact), 1)
+    if speed <= 0:
+        raise NoSupport("the clubhead does not go toward the ball at the time of impact")
     if speed < SLOWEST_MPS:
         raise NoSupport(
             f"the clubhead goes {speed:.1f} m/s at impact: a putt, whose path is not measured as an arc"

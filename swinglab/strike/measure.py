@@ -28,6 +28,7 @@ from swinglab.strike.outcomes import (
 
 #: How far the low point may lie beyond the points that were seen, and how unsure it may be.
 FARTHEST_BEYOND_RAD, LEAST_SURE_CM = 0.35, 10.0
+LEAST_SURE_DEG = 5.0
 
 DELIVERY = ("clubhead_speed_mps", "attack_angle_deg", "club_path_in_to_out_deg")
 LOW_POINT = ("low_point_ahead_cm", "low_point_ahead_of_lead_heel_cm", "low_point_height_cm", "arc_radius_m")
@@ -132,6 +133,9 @@ def _report(trial: Trial, events: Events, fitted: Fitted) -> Strike:
     moved = np.zeros(0)
     if struck:
         moved = add_delivery(out, arc, situation)
+        for name in DELIVERY[1:]:
+            if out.error(name) > LEAST_SURE_DEG:
+                missing[name] = f"not determined: the standard error is above {LEAST_SURE_DEG:.0f} degrees"
         if isinstance(plane, str):
             missing |= dict.fromkeys(PLANE, plane)
         else:

@@ -50,7 +50,7 @@ class EventsPanel(SwingsPanel):
             ["event", "time_s", "time_from_impact_s", "standard_error_s", "method", "note"]
         ]
         table["event"] = table["event"].map(conventions.EVENT_LABELS)
-        return [*shown, self._buttons, self._answer, words.table(table, decimals=4)]
+        return [*shown, self._buttons, self._answer, words.table(table, decimals=5)]
 
     def _set(self, button: Any) -> None:
         assert self.player is not None

@@ -41,11 +41,12 @@ Question = Hunch | Comparison | Lesson
 class QuestionPanel(Panel):
     """Chooses one of the study's questions or an own one; `question` and `findings` hold what is shown.
 
-    `quantity` names the posture quantity in question.
+    `quantity` names the posture quantity in question, `pair` two swings that show it (empty where none are meant).
     """
 
     kind: type[Question]
     quantity = traitlets.Unicode()
+    pair = traitlets.Tuple()
 
     def __init__(self, chosen: ChosenStudy, own: list[widgets.Widget]) -> None:
         self.question: Question | None = None
@@ -72,6 +73,10 @@ class QuestionPanel(Panel):
         """Findings of an own question."""
         raise NotImplementedError
 
+    def swings_to_show(self, question: Question) -> tuple[str, ...]:
+        """Two swings that show what is asked; none by default."""
+        return ()
+
     def show(self) -> list[widgets.Widget | str]:
         """The answer's figures and words."""
         study, results = self.chosen.need_study(), self.chosen.results
@@ -85,6 +90,7 @@ class QuestionPanel(Panel):
             self.question = next(q for q in study.questions if q.name == self.listed.value)
             self.findings = tuple(f for f in self.chosen.findings if f.name == self.question.name)
         self.quantity = self.question.posture if isinstance(self.question, Hunch) else self.question.of
+        self.pair = self.swings_to_show(self.question)
         drawn = draw_question(study, results, self.question)
         shown = [words.picture(axes, alt) + words.lines(caption) for axes, alt, caption in drawn]
         looking = words.lines(LOOKING) if is_own else ""
@@ -222,6 +228,13 @@ class LessonPanel(QuestionPanel):
         assert isinstance(question, Lesson)
         study = self.chosen.need_study()
         return statistics.compare_before_after(self.chosen.results.swings, question, errors=study.errors)
+
+    def swings_to_show(self, question: Question) -> tuple[str, ...]:
+        """The golfer's first swing of the first phase and last one of the last."""
+        assert isinstance(question, Lesson)
+        table = self.chosen.results.swings
+        own = table[table["golfer"] == question.golfer]
+        return (str(own["swing"].iloc[0]), str(own["swing"].iloc[-1])) if len(own) > 1 else ()
 
 
 def measured_quantities(table: pd.DataFrame) -> list[str]:

@@ -49,13 +49,16 @@ class SwingsPanel(Panel):
         super().__init__(chosen, [self.swing, self.other, self.align, self.quantity])
 
     def follow(self, question: Any) -> None:
-        """Draw the quantity of a question, now and whenever another is asked."""
+        """Draw the quantity of a question, and the swings it means, now and whenever another is asked."""
 
         def renew(change: Any = None) -> None:
             if question.quantity:
                 self.quantity.value = question.quantity
+            if question.pair:
+                self.swing.choose(question.pair[0])
+                self.other.choose(question.pair[1])
 
-        question.observe(renew, "quantity")
+        question.observe(renew, ["quantity", "pair"])
         renew()
 
     def refill_choosers(self) -> None:
@@ -106,6 +109,13 @@ class SwingChooser(widgets.HBox):
         none = [("none", "")] if self._is_optional else []
         refill(self._golfer, [*none, *name_options(self._swings)])
         self._fill()
+
+    def choose(self, swing: str) -> None:
+        """Choose a swing by its name; one that is not offered changes nothing."""
+        for golfer, swings in self._swings.items():
+            if swing in swings:
+                self._golfer.value = golfer
+                self._swing.value = swing
 
     def _fill(self, change: object = None) -> None:
         refill(self._swing, name_options(self._swings.get(self._golfer.value, [])))

@@ -46,12 +46,35 @@ def picture(axes: Axes, alt: str, *, width: int = 720) -> str:
     )
 
 
+def text(markdown: str) -> str:
+    """Text with ``#`` headings, as the methods are written."""
+    parts = []
+    for line in markdown.splitlines():
+        parts.append(heading(line.lstrip("# ")) if line.startswith("#") else lines(line) if line else "")
+    return "".join(parts)
+
+
 def table(frame: pd.DataFrame, *, decimals: int = 2) -> str:
-    """A table; cells are escaped, missing ones left empty."""
-    text = frame.to_html(
+    """A table; cells are escaped, missing ones left empty, whole numbers written as such."""
+    shown = frame.rename(columns={name: _column_words(str(name)) for name in frame.columns})
+    for name in shown.columns:
+        if pd.api.types.is_float_dtype(shown[name]) and (shown[name].dropna() % 1 == 0).all():
+            shown[name] = shown[name].astype("Int64")
+    body = shown.to_html(
         index=False, escape=True, na_rep="", border=0, float_format=lambda v: f"{v:.{decimals}f}"
     )
-    return f'<div style="overflow-x: auto; max-height: 26em; overflow-y: auto; line-height: 1.4">{text}</div>'
+    body = body.replace("&lt;NA&gt;", "").replace('<tr style="text-align: right;">', "<tr>")
+    cell = 'style="text-align: left; padding: 2px 12px 2px 0; vertical-align: top"'
+    body = body.replace("<td>", f"<td {cell}>").replace("<th>", f"<th {cell}>")
+    return f'<div style="overflow: auto; max-height: 28em; line-height: 1.4">{body}</div>'
+
+
+def _column_words(name: str) -> str:
+    """Heading of a column of the tables a run leaves, its unit in brackets."""
+    for unit, words in (("_s", "s"), ("_hz", "Hz"), ("_mm", "mm")):
+        if name.endswith(unit):
+            return f"{name.removesuffix(unit).replace('_', ' ')} ({words})"
+    return name.replace("_", " ")
 
 
 def finding(lines_of_answer: Sequence[Finding]) -> str:

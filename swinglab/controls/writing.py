@@ -26,7 +26,9 @@ class WritePanel(Panel):
     def __init__(self, chosen: ChosenStudy) -> None:
         self.findings: tuple = ()
         self.methods = ""
-        self.button = widgets.Button(description="Write tables and report", layout={"width": "auto"})
+        self.button = widgets.Button(
+            description="Write tables and report", layout={"width": "auto", "align_self": "flex-start"}
+        )
         self.button.on_click(self._write)
         self._written = widgets.HTML()
         super().__init__(chosen, [])
@@ -39,7 +41,7 @@ class WritePanel(Panel):
         names = dict.fromkeys(f.name for f in self.findings)
         answers = [words.finding([f for f in self.findings if f.name == name]) for name in names]
         shown = answers or [words.lines("This study asks no question yet: see [[hunch]] in study.toml.")]
-        methods = words.heading("Methods") + words.lines(*self.methods.splitlines())
+        methods = words.text(self.methods)
         return ["".join(shown) + words.CAUTION, methods, self.button, self._written]
 
     def _write(self, button: Any) -> None:

@@ -151,6 +151,16 @@ def test_the_player_follows_the_question(chosen: controls.ChosenStudy) -> None:
     assert panel.quantity.value == "pelvis_flexion_deg"
 
 
+def test_a_lesson_brings_a_swing_from_before_and_one_from_after(chosen: controls.ChosenStudy) -> None:
+    """Truth: made."""
+    lesson = controls.ask_lesson(chosen)
+    panel = controls.show_swings(chosen, question=lesson)
+    table = chosen.results.swings.set_index("swing")
+    shown = [swing["swing"] for swing in panel.player.layout_of_frames["swings"]]
+    assert set(table.loc[shown, "golfer"]) == {lesson.question.golfer}
+    assert table.loc[shown, lesson.question.phase].nunique() == 2
+
+
 def test_an_event_set_by_hand_is_kept_used_and_taken_back(chosen: controls.ChosenStudy) -> None:
     """Truth: made. The table, the answer and the file change, and change back; another swing's rows stay."""
     panel = controls.correct_events(chosen)

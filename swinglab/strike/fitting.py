@@ -32,7 +32,7 @@ READMITTED_M = 0.08
 #: Error of an unknown distance between the clubhead's reference and the face.
 UNKNOWN_REFERENCE_SD_M = 0.015
 #: Noise where the trial does not know its own, and what such knowledge is worth in degrees of freedom.
-USUAL_NOISE_M, LEAST_NOISE_M = 1e-3, 5e-5
+USUAL_NOISE_M, LEAST_NOISE_M = 1e-3, 2e-5
 WORTH_KNOWN, WORTH_UNKNOWN = 6.0, 1.0
 #: Points looked at: so long before and after impact, and so near to it.
 BEFORE_S, AFTER_S, NEAR_M, FARTHEST_M = 0.35, 0.12, 1.8, 2.3

@@ -23,7 +23,7 @@ def test_without_noise_the_arc_is_found(shape: str, rate: float) -> None:
         strike = measure_strike(*make_trial(arc, rate, kink=kink, loss=0.2, seed=seed))
         for name, limit in LIMITS.items():
             assert strike.values[name] == pytest.approx(arc.truth[name], abs=limit), (kink, name)
-        assert strike.values["arc_radius_m"] == pytest.approx(arc.truth["arc_radius_m"], abs=0.05)
+        assert strike.values["arc_radius_m"] == pytest.approx(arc.truth["arc_radius_m"], abs=0.08)
 
 
 @pytest.mark.parametrize("shape", tuple(SHAPES))

@@ -26,6 +26,7 @@ from swinglab.statistics.groups import (
 from swinglab.statistics.measured_ways import measured_ways, ways_words
 from swinglab.statistics.mixed import fit_mixed
 from swinglab.statistics.rows import complete_rows, dropped_words, levels_of, listed
+from swinglab.statistics.wild import wild_bootstrap
 
 GOLFER = "golfer"
 FEWEST_GOLFERS = 6
@@ -181,7 +182,18 @@ def _swing_lines(pair: _Pair) -> list[Finding]:
             found.append(pair.line("group", words, (np.nan,) * 6, warnings=[fault.what]))
             continue
         found.append(pair.line("group", words, _numbers(fitted.coefficients, pair), warnings=fitted.warnings))
-    return found
+    return [*found, _wild_line(pair, terms)]
+
+
+def _wild_line(pair: _Pair, terms: list[str]) -> Finding:
+    words = "wild cluster bootstrap, null imposed"
+    term = f"{pair.asked.between}[{pair.groups[1]}]"
+    try:
+        wild = wild_bootstrap(pair.rows, pair.value, terms, golfer=GOLFER, term=term)
+    except BadTable as fault:
+        return pair.line("group", words, (np.nan,) * 6, warnings=[fault.what])
+    numbers = wild.estimate, np.nan, np.nan, wild.p, wild.ci_low, wild.ci_high
+    return pair.line("group", f"{words} ({wild.weights})", numbers, warnings=wild.warnings)
 
 
 def _same_golfers(pair: _Pair) -> list[Finding]:

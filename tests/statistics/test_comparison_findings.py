@@ -8,7 +8,7 @@ import pytest
 
 from swinglab.errors import BadTable
 from swinglab.records import Comparison, Errors, Finding
-from swinglab.statistics import compare_groups, compare_means, fit_golfer_means, judge
+from swinglab.statistics import compare_groups, compare_means, fit_golfer_means, judge, wild_bootstrap
 
 VALUE = "thorax_flexion_at_impact_deg"
 
@@ -46,7 +46,9 @@ def test_the_judged_line_is_the_regression_on_golfer_means() -> None:
     found = compare_groups(table, asked(smallest_effect=3.0), errors=Errors())
     line = fit_golfer_means(table, VALUE, ["group"]).coefficients.loc["group[skilled]"]
     first = found[0]
-    assert [f.role for f in found] == ["default"] + ["beside"] * 5
+    assert [f.role for f in found] == ["default"] + ["beside"] * 6
+    wild = wild_bootstrap(table, VALUE, ["group"], term="group[skilled]")
+    assert by_method(found, "wild cluster bootstrap").p == wild.p
     assert (first.estimate, first.standard_error, first.df, first.p) == pytest.approx(
         tuple(line[["estimate", "standard_error", "df", "p"]])
     )

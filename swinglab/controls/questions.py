@@ -230,11 +230,12 @@ class LessonPanel(QuestionPanel):
         return statistics.compare_before_after(self.chosen.results.swings, question, errors=study.errors)
 
     def swings_to_show(self, question: Question) -> tuple[str, ...]:
-        """The golfer's first swing of the first phase and last one of the last."""
+        """The golfer's first swing of the first phase and last one of the second."""
         assert isinstance(question, Lesson)
         table = self.chosen.results.swings
         own = table[table["golfer"] == question.golfer]
-        return (str(own["swing"].iloc[0]), str(own["swing"].iloc[-1])) if len(own) > 1 else ()
+        phases = [list(rows["swing"]) for _, rows in own.groupby(question.phase, sort=False)]
+        return (phases[0][0], phases[1][-1]) if len(phases) > 1 else ()
 
 
 def measured_quantities(table: pd.DataFrame) -> list[str]:

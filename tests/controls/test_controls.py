@@ -25,7 +25,8 @@ def measured(tmp_path_factory: pytest.TempPathFactory) -> Path:
     demo = shipped_folder("data_demo")
     shutil.copytree(demo, folder, ignore=shutil.ignore_patterns("captures", "truth", "results"))
     swings = pd.read_csv(folder / "swings.csv", dtype=str)
-    kept = swings[swings["golfer"].isin(GOLFERS)].groupby("golfer").head(6)
+    own = swings[swings["golfer"].isin(GOLFERS)]
+    kept = own.groupby(["golfer", own["phase"].fillna("")]).head(4)
     kept.to_csv(folder / "swings.csv", index=False)
     (folder / "captures").mkdir()
     for name in kept["capture"]:

@@ -116,7 +116,12 @@ def permute_groups(first: np.ndarray, second: np.ndarray, *, seed: int = 0) -> P
 
 
 def permute_blocks(
-    values: np.ndarray, statistic: Callable[[np.ndarray], np.ndarray], *, length: int, seed: int = 0
+    values: np.ndarray,
+    statistic: Callable[[np.ndarray], np.ndarray],
+    *,
+    length: int,
+    fitted: int = 1,
+    seed: int = 0,
 ) -> PermutationTest:
     """Test one golfer's series by exchanging whole blocks of neighbouring swings.
 
@@ -128,6 +133,9 @@ def permute_blocks(
         Takes series (m, n), gives their statistics (m,).
     length : int
         Swings in a block: long enough that neighbouring blocks are nearly unrelated.
+    fitted : int
+        Terms already taken out of the values, the mean among them. They leave the blocks less spread than
+        they were, so that the exchanged statistics are stretched by sqrt((blocks - 1) / (blocks - fitted)).
     """
     n = len(values)
     number = -(-n // length)
@@ -142,7 +150,8 @@ def permute_blocks(
     places = blocks.reshape(number, length)[orders].reshape(len(orders), -1)
     # The last block may be short; every order holds each swing once.
     series = values[places[places >= 0].reshape(len(orders), n)]
-    found = np.abs(statistic(series)) >= abs(observed) - _TIE * np.abs(values).max()
+    stretch = np.sqrt((number - 1) / (number - fitted)) if number > fitted else np.inf
+    found = stretch * np.abs(statistic(series)) >= abs(observed) - _TIE * np.abs(values).max()
     p = found.mean() if exact else (1 + found.sum()) / (1 + len(orders))
     return PermutationTest(observed, float(p), len(orders), exact, n)
 

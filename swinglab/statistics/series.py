@@ -212,7 +212,8 @@ def fit_step(
     fit = fit_series(rows, _VALUE, ["after"], order="order", trend=trend, session=named)
     known, place, _ = _in_order(known, "order", named)
     length = _block_length(fit.autocorrelation, len(known))
-    blocks = permute_blocks(*_free_of_trend(known, place, trend), length=length)
+    taken = 2 if trend else 1
+    blocks = permute_blocks(*_free_of_trend(known, place, trend), length=length, fitted=taken)
     warnings = list(fit.warnings)
     if (
         named

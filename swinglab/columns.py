@@ -42,15 +42,11 @@ class Column:
         return f"{self.label}{unit}" + (f"\n+ {self.positive}" if self.positive else "")
 
 
-UNIT_WORDS = {
-    "deg": "deg", "cm": "cm", "m": "m", "s": "s", "mps": "m/s", "dps": "deg/s", "probability": "probability",
-}  # fmt: skip
+#: Units that are printed otherwise than they stand in names.
+UNIT_WORDS = {"mps": "m/s", "dps": "deg/s"}
 
-WU2002 = "Wu et al. 2002"
-WU2005 = "Wu et al. 2005"
-GROOD1983 = "Grood & Suntay 1983"
-BAKER2001 = "Baker 2001"
-KIT = "this kit"
+WU2002, WU2005, KIT = "Wu et al. 2002", "Wu et al. 2005", "this kit"
+GROOD1983, BAKER2001 = "Grood & Suntay 1983", "Baker 2001"
 
 
 def _posture(
@@ -237,17 +233,28 @@ def _strikes() -> list[Column]:
     ]  # fmt: skip
 
 
+def _deliveries() -> list[Column]:
+    told = {
+        "face_loft": ("Face loft", "lofted", "Elevation of the face's normal at impact"),
+        "face_angle_in_to_out": ("Face angle", "in-to-out", "Heading of the face's normal at impact"),
+        "face_to_path_in_to_out": ("Face to path", "in-to-out of the path", "Face angle less club path"),
+        "spin_loft": ("Spin loft", "larger", "Angle between the face's normal and the path; geometry alone"),
+        "spin_axis_tilt": ("Spin axis tilt", "away from the golfer", "Tilt of path x normal; geometry alone"),
+    }
+    return [_strike(stem, "deg", *words, -90, 90) for stem, words in told.items()]
+
+
 def _probabilities() -> list[Column]:
+    told = "Probability that the contact was {}, from the error of the arc and the sole"
     return [
-        Column(f"contact_{word}_probability", f"Probability of {word} contact", "probability",
-               f"Probability that the contact was {word}, from the error of the arc and the sole", "strike",
-               f"contact_{word}_probability", source=KIT, low=0, high=1, group="contact")
+        Column(f"contact_{word}_probability", f"Probability of {word} contact", "probability", told.format(word),
+               "strike", f"contact_{word}_probability", source=KIT, low=0, high=1, group="contact")
         for word in ("fat", "clean", "thin")
     ]  # fmt: skip
 
 
-def _design(name: str, label: str, meaning: str, unit: str = "") -> Column:
-    return Column(name, label, unit, meaning, "design", name, group="design")
+def _design(name: str, label: str, meaning: str) -> Column:
+    return Column(name, label, "", meaning, "design", name, group="design")
 
 
 DESIGN = (
@@ -310,13 +317,15 @@ QUANTITIES: dict[str, Column] = {
 QUANTITIES |= {made.name: made for made in map(_from_neutral, (QUANTITIES[name] for name in _FROM_NEUTRAL))}
 SWINGS: dict[str, Column] = {c.name: c for c in _swings()}
 STRIKES: dict[str, Column] = {c.name: c for c in _strikes()}
+#: Measured only where a study names three landmarks of the face.
+DELIVERIES: dict[str, Column] = {c.name: c for c in _deliveries()}
 PROBABILITIES: dict[str, Column] = {c.name: c for c in _probabilities()}
 MEASURED: dict[str, Column] = {
     f"measured_{c.name}": replace(
         c, name=f"measured_{c.name}", stem=f"measured_{c.stem}", kind="measured", label=f"{c.label} (measured)",
         meaning=f"{c.meaning}; by another device", source="other device",
     )
-    for c in _strikes()
+    for c in (*_strikes(), *_deliveries())
 }  # fmt: skip
 
 
@@ -335,7 +344,7 @@ def event_column_name(quantity: str, event: str) -> str:
 @cache
 def _registry() -> dict[str, Column]:
     known = {c.name: c for c in DESIGN}
-    known |= QUANTITIES | SWINGS | STRIKES | PROBABILITIES | MEASURED
+    known |= QUANTITIES | SWINGS | STRIKES | DELIVERIES | PROBABILITIES | MEASURED
     for c in QUANTITIES.values():
         for event in c.events:
             at = replace(
@@ -387,5 +396,5 @@ def error_column_name(name: str) -> str:
 
 def outcomes() -> dict[str, Column]:
     """Columns a hunch can name as its outcome: strike, measured strike and contact."""
-    contacts = {name: column(name) for name in ("contact", "measured_contact")}
-    return {**STRIKES, **MEASURED, **SWINGS, **contacts}
+    contacts = {c.name: c for c in DESIGN if c.name in ("contact", "measured_contact")}
+    return {**STRIKES, **DELIVERIES, **MEASURED, **SWINGS, **contacts}

@@ -60,9 +60,17 @@ def draw_agreement(
     ):
         ax.axhline(value, ls=style, color="black", lw=1.2, label=words or None)
     ax.axhline(0, color=GREY, lw=0.6)
-    unit = columns.UNIT_WORDS.get(columns.column(computed).unit, "") if columns.is_column(computed) else ""
+    unit = _unit(computed)
     ax.set_xlabel(f"mean of both: {axis_text(computed)}")
     ax.set_ylabel(f"computed less measured ({unit})")
     ax.legend(frameon=False, fontsize=8, loc="best")
     plain(ax)
     return ax
+
+
+def _unit(name: str) -> str:
+    """Unit of a column as printed; nothing where it is not declared."""
+    if not columns.is_column(name):
+        return ""
+    unit = columns.column(name).unit
+    return columns.UNIT_WORDS.get(unit, unit)

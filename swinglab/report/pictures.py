@@ -153,8 +153,14 @@ def _agreements(table: pd.DataFrame) -> list[tuple[Axes, str, str, str]]:
         measured = f"measured_{name}"
         try:
             answer = agreement_by_golfer(table, name, measured)
-            limits = {"bias": answer.bias, "lower": answer.lower, "upper": answer.upper}
-            axes = figures.draw_agreement(table, computed=name, measured=measured, **limits)
+            axes = figures.draw_agreement(
+                table,
+                computed=name,
+                measured=measured,
+                bias=answer.bias,
+                lower=answer.lower,
+                upper=answer.upper,
+            )
         except BadTable:  # not measured by another device, or too rarely
             continue
         unit = unit_words(columns.column(name).unit)

@@ -42,7 +42,7 @@ class Delivery:
     missing: str = ""
 
 
-def measure_delivery(trial: Trial, strike: Strike, face: tuple[str, str, str]) -> Delivery:
+def measure_delivery(trial: Trial, strike: Strike, face: tuple[str, ...]) -> Delivery:
     """The face's direction and loft at impact, and what path and face together predict, as geometry.
 
     Parameters

@@ -71,6 +71,11 @@ def _texts(value: Any) -> str | None:
     return None if good else f"must be a list of names, not {value!r}"
 
 
+def _face(value: Any) -> str | None:
+    good = _texts(value) is None and len(set(value)) == 3 and all(conventions.is_landmark(v) for v in value)
+    return None if good else f"must be three landmarks of the face such as clubhead_1, not {value!r}"
+
+
 def _labels(value: Any) -> str | None:
     good = (isinstance(value, str) and value) or (isinstance(value, list) and value and not _texts(value))
     return None if good else f"must be a label or a list of labels, not {value!r}"
@@ -81,7 +86,8 @@ _SECTIONS: dict[str, dict[str, Check]] = {
     "lab": {"up": _direction, "target": _direction, "ground": _number(), "unit": _one_of("mm", "cm", "m"),
             "rate_hz": _number(0, above=True)},
     "ball": {"position": _triple, "marker": _one_of("centre", "top"), "teed": _yes_no},
-    "club": {"soled_at_address": _yes_no, "sole_height_se_mm": _number(0), "reference_behind_face_cm": _number()},
+    "club": {"soled_at_address": _yes_no, "sole_height_se_mm": _number(0), "reference_behind_face_cm": _number(),
+             "face": _face},
     "processing": {"body_cutoff_hz": _cutoff, "longest_gap_s": _number(0), "confidence_below": _number(0)},
     "errors": {"placement_deg": _number(0), "soft_tissue_deg": _number(0)},
     "contact": {"fat_behind": _number(0), "thin_above": _number(0)},
@@ -262,9 +268,11 @@ def _setup(sections: dict[str, dict], landmarks: dict, events: dict) -> Setup:
     lab, ball, club = sections["lab"], sections["ball"], sections["club"]
     plain = {
         **{key: tuple(v) if isinstance(v, list) else v for key, v in lab.items()},
-        **club,
+        **{key: v for key, v in club.items() if key != "face"},
         **sections["processing"],
     }
+    if "face" in club:
+        plain["face_landmarks"] = tuple(club["face"])
     if "position" in ball:
         plain["ball_position"] = tuple(ball["position"])
     if "marker" in ball:

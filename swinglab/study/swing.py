@@ -15,7 +15,7 @@ from swinglab.events import find_events
 from swinglab.load import load_trial, read_capture
 from swinglab.records import Events, Posture, Setup, Strike, Trial
 from swinglab.segments import measure_at, measure_posture, measure_swing
-from swinglab.strike import measure_strike
+from swinglab.strike import Delivery, measure_delivery, measure_strike
 from swinglab.study.opening import Study
 
 Reason = tuple[str, str, str, str, str]  # a row of left_out.csv: swing, file, stage, what, do
@@ -143,14 +143,15 @@ def measure_job(job: Job) -> Measured:
         quantities = measure_swing(posture, events)
     except Exception as error:  # one bad file must not stop a study; the reason is kept and shown
         return Measured(job.swing, left_out=(_reason(job, stage, error),))
-    strike = None
+    strike, face = None, None
     try:
         strike = measure_strike(trial, events)
         reasons += _strike_reasons(job, strike)
+        face = measure_delivery(trial, strike, job.setup.face_landmarks) if job.setup.face_landmarks else None
     except Exception as error:  # as above: the posture of the swing is kept
         reasons.append(_reason(job, "strike", error))
     return Measured(
-        job.swing, at, events.table(), _strike_row(strike), quantities,
+        job.swing, at, events.table(), _strike_row(strike, face), quantities,
         _quality(job, trial, posture, events, strike), tuple(reasons),
     )  # fmt: skip
 
@@ -163,20 +164,25 @@ def _strike_reasons(job: Job, strike: Strike) -> list[Reason]:
     return [(job.swing, job.shown, "strike", why, "its posture is kept; its strike is missing")]
 
 
-def _strike_row(strike: Strike | None) -> dict[str, Any] | None:
+def _strike_row(strike: Strike | None, face: Delivery | None) -> dict[str, Any] | None:
     if strike is None:
         return None
     row: dict[str, Any] = {"swing": strike.swing}
     for name in columns.STRIKES:
         row[name] = strike.values.get(name, np.nan)
         row[columns.error_column_name(name)] = strike.standard_errors.get(name, np.nan)
+    if face is not None:
+        for name in columns.DELIVERIES:
+            row[name] = face.values[name]
+            row[columns.error_column_name(name)] = face.standard_errors[name]
     row["contact"] = strike.contact
     for name, column in columns.PROBABILITIES.items():
         row[name] = strike.contact_probabilities.get(column.stem.split("_")[1], np.nan)
     row["method"] = strike.method
     row["attack_low_point_covariance"] = _covariance(strike, "attack_angle_deg", "low_point_ahead_cm")
     grouped: dict[str, list[str]] = {}
-    for name, why in strike.missing.items():
+    told = dict(strike.missing) | ({"face": face.missing} if face and face.missing else {})
+    for name, why in told.items():
         grouped.setdefault(why, []).append(name)
     row["note"] = "; ".join(f"{', '.join(names)}: {why}" for why, names in grouped.items())
     return row

@@ -120,3 +120,15 @@ def test_angles_from_a_neutral_capture(tmp_path: Path) -> None:
     gone = results.left_out[results.left_out["stage"] == "neutral"]
     assert set(gone["swing"]) == {"G02_0", "G02_2"}
     assert {"G02_0", "G02_2"} <= set(results.swings["swing"])
+
+
+def test_a_face_that_is_not_there_is_told(tmp_path: Path) -> None:
+    """made: [club] face names landmarks that the captures lack; the strike stands, the face's columns are empty."""
+    folder = write_small_study(tmp_path / "face")
+    text = (folder / "study.toml").read_text(encoding="utf-8")
+    words = 'face = ["clubhead_1", "clubhead_2", "clubhead_3"]'
+    (folder / "study.toml").write_text(text.replace("[club]", f"[club]\n{words}"), encoding="utf-8")
+    results = measure_study(open_study(folder), workers=1)
+    assert results.swings["face_loft_deg"].isna().all()
+    assert results.swings["attack_angle_deg"].notna().all()
+    assert results.strike["note"].str.contains("face: the capture has no clubhead_1").all()

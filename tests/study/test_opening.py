@@ -53,6 +53,7 @@ def test_a_right_study_opens(folder: Path) -> None:
         ("study.toml", "[ball]", "[bal]", "bal: this key is not known. Do: near names: ball"),
         ("study.toml", 'target = "+X"', 'target = "+X"\nrate_hz = 0', "[lab] rate_hz: must be a number above 0"),
         ("study.toml", 'group = "skilled"', 'group = "skiled"', "there is no group skiled. Do: near names: skilled"),
+        ("study.toml", "soled_at_address = true", 'face = ["clubhead_1"]', "[club] face: must be three landmarks"),
         ("study.toml", '[lab]', '[lab', "this is not TOML"),
         ("study.toml", 'name = "groups"', 'name = "a lesson"', "two questions are called a lesson"),
         ("golfers.csv", "golfer,hand", "golfer,hnd", "golfers.csv: the column hand is missing. Do: near names: hnd"),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import ipywidgets as widgets
 import pandas as pd
 
@@ -72,6 +74,7 @@ class PosturePanel(Panel):
         self.event = dropdown("at", event_options(), "impact")
         self.colour = dropdown("told apart by", [("nothing", "")])
         self.column = ""
+        self._figures: dict[str, tuple[tuple, str]] = {}
         self.values = pd.Series(dtype=float)
         super().__init__(chosen, [self.swing, self.quantity, self.event, self.colour])
 
@@ -84,23 +87,37 @@ class PosturePanel(Panel):
 
     def show(self) -> list[widgets.Widget | str]:
         """Over one swing; at one event by golfer; at every event by golfer."""
-        study, results = self.chosen.need_study(), self.chosen.results
         quantity, colour = self.quantity.value, self.colour.value or None
         need_event(quantity, self.event.value)
         self.column = columns.event_column_name(quantity, self.event.value)
-        self.values = results.swings.set_index("swing")[self.column]
-        label = wording.label(quantity)
-        by_golfer = figures.draw_by_golfer(
-            results.swings, value=self.column, colour=colour, reference=study.reference_group
-        )
+        self.values = self.chosen.results.swings.set_index("swing")[self.column]
+        swing = self.swing.value
         return [
-            self._curve(self.chosen.records_of(self.swing.value), quantity),
-            words.picture(by_golfer, f"{wording.label(self.column)} of every swing, by golfer."),
-            words.picture(
-                figures.draw_profiles(results.posture, results.swings, quantity=quantity, colour=colour),
-                f"{label} at every event, a small picture for each golfer.", width=860,
+            self._kept(
+                "curve", (swing, quantity), lambda: self._curve(self.chosen.records_of(swing), quantity)
             ),
-        ]  # fmt: skip
+            self._kept("golfers", (self.column, colour), lambda: self._by_golfer(colour)),
+            self._kept("profiles", (quantity, colour), lambda: self._profiles(quantity, colour)),
+        ]
+
+    def _kept(self, figure: str, of: tuple, draw: Callable[[], str]) -> str:
+        """A figure drawn before, where it shows the same; the three take longer than one."""
+        key = (*of, self.chosen.opened)
+        if self._figures.get(figure, ((), ""))[0] != key:
+            self._figures[figure] = (key, draw())
+        return self._figures[figure][1]
+
+    def _by_golfer(self, colour: str | None) -> str:
+        reference = self.chosen.need_study().reference_group
+        swings = self.chosen.results.swings
+        ax = figures.draw_by_golfer(swings, value=self.column, colour=colour, reference=reference)
+        return words.picture(ax, f"{wording.label(self.column)} of every swing, by golfer.")
+
+    def _profiles(self, quantity: str, colour: str | None) -> str:
+        results = self.chosen.results
+        ax = figures.draw_profiles(results.posture, results.swings, quantity=quantity, colour=colour)
+        alt = f"{wording.label(quantity)} at every event, a small picture for each golfer."
+        return words.picture(ax, alt, width=860)
 
     def _curve(self, records: studies.SwingRecords, quantity: str) -> str:
         ax = new_axes(None, width=7.6, height=3.8)

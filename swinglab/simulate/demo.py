@@ -86,8 +86,9 @@ def make_demo(
             progress(k + 1, len(MEMBERS), member.name)
     cells = {m.name: {"group": m.group, "handicap": m.handicap} for m in MEMBERS}
     return MadeStudy(
-        TITLE, swings, cells, QUESTION, LAB, SETTINGS, FAT_BEHIND_CM, THIN_ABOVE_CM, TRUTH, TRUTH_AT
-    )
+        TITLE, swings, cells, QUESTION, LAB, SETTINGS, FAT_BEHIND_CM, THIN_ABOVE_CM,
+        truth_quantities=TRUTH, truth_events=TRUTH_AT,
+    )  # fmt: skip
 
 
 def make_member_swings(

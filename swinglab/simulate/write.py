@@ -47,6 +47,9 @@ class MadeStudy:
     settings: str = ""
     fat_behind_cm: float = 1.0
     thin_above_cm: float = 1.0
+    sole_height_se_mm: float = (
+        1.0  # a made sole rests on the turf exactly; the markers' noise is what is left
+    )
     truth_quantities: tuple[str, ...] | None = None  # None = all
     truth_events: tuple[str, ...] | None = None
 
@@ -175,6 +178,7 @@ def _settings_text(study: MadeStudy) -> str:
         "",
         "[club]",
         "soled_at_address = true",
+        f"sole_height_se_mm = {study.sole_height_se_mm}",
         "reference_behind_face_cm = 0.0",
     ]
     return "\n".join(lines) + "\n" + ("\n" + study.settings.strip() + "\n" if study.settings else "")

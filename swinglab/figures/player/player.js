@@ -262,13 +262,15 @@ class Player {
   words() {
     const swing = this.swings[0];
     const name = this.align ? swing.event(this.align).label : "the first frame";
-    const time = `${Math.abs(this.moment).toFixed(3)} s ${this.moment < 0 ? "before" : "after"} ${name}`;
     const here = this.eventHere();
+    const away = Math.abs(this.moment);
+    const time = away < 5e-4 ? `at ${name}` : `${away.toFixed(3)} s ${this.moment < 0 ? "before" : "after"} ${name}`;
     const values = this.swings
       .filter((s) => s.quantity)
       .map((s) => `${this.swings.length > 1 ? s.swing + ": " : ""}${valueText(s, this.moment + this.zero(s))}`);
     const told = values.length ? `; ${swing.quantity ? swing.quantity.label : "quantity"}: ${values.join(", ")}` : "";
-    return `${time}${here ? ` (${here.label})` : ""}${told}`;
+    const event = here && here.name !== this.align ? ` (${here.label})` : "";
+    return `${time}${event}${told}`;
   }
 
   // --- drawing ---------------------------------------------------------------------------------------------

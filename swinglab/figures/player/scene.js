@@ -235,10 +235,10 @@ function drawPanel(context, camera, shown, title) {
     writeText(context, text, camera.box.x + 10, line, { colour, size: 13, bold: true });
     line += 18;
   };
-  title.forEach(({ text, colour }) => write(text, colour));
-  // The value stands here and not at the body, where lines would run through it.
-  for (const { swing, time, look } of shown) {
+  // The value stands below its swing's name and not at the body, where lines would run through it.
+  shown.forEach(({ swing, time, look }, i) => {
+    write(title[i].text, title[i].colour);
     if (swing.quantity) write(`${swing.quantity.label}: ${valueText(swing, time)}`, look.colour || MARKED);
-  }
+  });
   context.restore();
 }

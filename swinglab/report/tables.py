@@ -19,7 +19,7 @@ def answers_table(findings: tuple[Finding, ...]) -> pd.DataFrame:
     rows = [
         (
             f.name, f.level, f.method, wording.label(f.outcome), wording.rounded(f.estimate, f), wording.interval(f),
-            wording.unit_words(f.unit) + (f", {f.per}" if f.per else ""), wording.cell(f.df),
+            wording.unit_and_per(f), wording.cell(f.df),
             wording.p_value(f.p), wording.p_value(f.p_adjusted) if f.role == "default" else "",
             str(f.n_golfers), str(f.n_swings), f.reading,
         )

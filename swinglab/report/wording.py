@@ -101,6 +101,11 @@ def interval(finding: Finding) -> str:
     return f"[{rounded(finding.ci_low, finding)}, {rounded(finding.ci_high, finding)}]"
 
 
+def unit_and_per(finding: Finding) -> str:
+    """The unit of a line and what it is per; only what there is."""
+    return ", ".join(part for part in (unit_words(finding.unit), finding.per) if part)
+
+
 def cell(value: float) -> str:
     """A number for a table's cell; a dash where there is none."""
     return number(value) if math.isfinite(value) else NONE
@@ -138,15 +143,15 @@ _LEVELS = {
 
 def _size(finding: Finding) -> str:
     """Size and direction: "2.1 deg higher [1.6, 2.7]"; with its sign where the interval leaves that open."""
-    unit = unit_words(finding.unit)
+    unit = f" {unit_words(finding.unit)}" if finding.unit else ""
     if finding.ci_low <= 0 <= finding.ci_high:
         more = more_or_less(finding.outcome, 1.0)
-        return f"{rounded(finding.estimate, finding)} {unit} {interval(finding)} different (+ = {more})"
+        return f"{rounded(finding.estimate, finding)}{unit} {interval(finding)} different (+ = {more})"
     words = more_or_less(finding.outcome, finding.estimate)
     sign = math.copysign(1.0, finding.estimate)
     ends = sorted((sign * finding.ci_low, sign * finding.ci_high))
     span = f"[{rounded(ends[0], finding)}, {rounded(ends[1], finding)}]"
-    return f"{rounded(abs(finding.estimate), finding)} {unit} {words} {span}"
+    return f"{rounded(abs(finding.estimate), finding)}{unit} {words} {span}"
 
 
 def _hunch_sentence(finding: Finding) -> str:

@@ -47,6 +47,9 @@ def test_the_sleep_study_gives_its_published_figures(scale: float, unit: float) 
         assert float(text) == pytest.approx(scale * (slope + side * error), abs=tolerance)
     assert (row["df"], row["p"], row["Golfers"], row["Swings"]) == ("17.0", "p < .001", "18", "180")
     assert (row["Level"], row["Reading"]) == ("within", "borne out")
+    assert (
+        row["Unit, per"] == "10 deg of thorax lateral flexion"
+    )  # a reaction has no unit in the kit's columns
     assert row["Method"] == "random-slope mixed model by REML, Satterthwaite df"
 
 
@@ -76,7 +79,7 @@ def page_of(study: Study, results: Results, out: Path) -> tuple[dict[str, Findin
     out.mkdir()
     page = write_report(study, results, findings, out).read_text(encoding="utf-8")
     html5lib.HTMLParser(strict=True).parse(page)
-    text = "".join(html5lib.parse(page, namespaceHTMLElements=False).itertext())
+    text = "".join(html5lib.parse(page, namespaceHTMLElements=False).itertext()).replace("\u00a0", " ")
     return {f.name: f for f in findings if f.role == "default"}, text, (out / "methods.md").read_text("utf-8")
 
 

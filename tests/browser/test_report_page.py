@@ -1,35 +1,97 @@
-"""The report's page in a real browser: it stands alone, and the swings in it move."""
+"""The report's page opened from disk, the network off: nothing is asked for, nothing fails, the swings move."""
 
 from __future__ import annotations
 
 import shutil
 from pathlib import Path
 
-import pandas as pd
+import pytest
+from small_study import HOSTILE, write_small_study
 
-from swinglab import report, shipped_folder, study
+from swinglab.report import write_report
+from swinglab.study import answer_study, measure_study, open_study, write_results
 
 
-def test_the_report_stands_alone_and_its_swings_move(page, tmp_path: Path) -> None:
-    """Truth: made. No request to anywhere (the page fixture looks), no script error, the keyboard moves it."""
-    folder, demo = tmp_path / "study", shipped_folder("data_demo")
-    shutil.copytree(demo, folder, ignore=shutil.ignore_patterns("captures", "truth", "results"))
-    swings = pd.read_csv(folder / "swings.csv", dtype=str).groupby("golfer").head(2)
-    swings.to_csv(folder / "swings.csv", index=False)
-    (folder / "captures").mkdir()
-    for name in swings["capture"]:
-        shutil.copyfile(demo / "captures" / name, folder / "captures" / name)
-    opened = study.open_study(folder)
-    results = study.measure_study(opened, workers=1)
-    findings = study.answer_study(opened, results)
-    study.write_results(opened, results, findings, folder / "results", also=(report.write_report,))
+@pytest.fixture(scope="module")
+def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The page of a small study with hostile names, alone in a folder; six of its swings, of two golfers."""
+    folder = write_small_study(tmp_path_factory.mktemp("browser") / "s")
+    swings = folder / "swings.csv"
+    swings.write_text("\n".join(swings.read_text("utf-8").splitlines()[:7]) + "\n", "utf-8")
+    study = open_study(folder)
+    results = measure_study(study, workers=1)
+    findings = answer_study(study, results)
+    out = write_results(study, results, findings, folder / "results", also=(write_report,))
+    alone = tmp_path_factory.mktemp("alone") / "report.html"
+    shutil.copy(out / "report.html", alone)
+    return alone
 
-    page.goto((folder / "results" / report.PAGE).as_uri())
-    player = page.locator(".swinglab-player").first
-    player.locator("canvas").focus()
-    before = player.get_attribute("data-moment")
-    page.keyboard.press("PageDown")
-    assert player.get_attribute("data-moment") != before
-    assert page.locator("img:not([alt])").count() == 0
-    widths = page.evaluate("[document.documentElement.scrollWidth, window.innerWidth]")
-    assert widths[0] <= widths[1], "the page is wider than the window"
+
+@pytest.fixture
+def opened(page, report: Path):
+    """The page from disk without a network; its requests and console messages are kept and looked at after the test."""
+    asked: list[str] = []
+    said: list[str] = []
+    page.context.set_offline(True)
+    page.on("request", lambda request: asked.append(request.url))
+    page.on("console", lambda message: said.append(f"{message.type}: {message.text}"))
+    page.on("dialog", lambda dialog: said.append(f"error: a dialog opened: {dialog.message}"))
+    page.goto(report.as_uri())
+    page.wait_for_selector(".swinglab-player canvas")
+    yield page
+    assert [url for url in asked if not url.startswith(("data:", "blob:"))] == [report.as_uri()]
+    assert [text for text in said if text.startswith(("error", "warning"))] == []
+
+
+def test_the_page_shows_its_study(opened) -> None:
+    """Truth: made. The hostile title is text; every picture is there; every inner link leads somewhere."""
+    assert opened.locator("h1").inner_text() == HOSTILE
+    sizes = opened.evaluate("[...document.images].map(i => i.complete ? i.naturalWidth : 0)")
+    assert sizes and min(sizes) > 200
+    lost = (
+        "[...document.querySelectorAll('a[href^=\"#\"]')].filter(a => !document.querySelector(a.hash)).length"
+    )
+    assert opened.evaluate(lost) == 0
+    assert opened.get_by_role("note").inner_text().startswith("Before anybody changes a swing.")
+
+
+def moment(player) -> float:
+    """Seconds from impact that the player shows."""
+    return float(player.get_attribute("data-moment"))
+
+
+def picture(canvas) -> str:
+    """The drawn picture, to see whether it changed."""
+    return canvas.evaluate("canvas => canvas.toDataURL()")
+
+
+def test_the_player_moves(opened) -> None:
+    """Truth: made. A frame by key, another event by choice, and playing draws new pictures."""
+    player = opened.locator(".swinglab-player").first
+    canvas = player.locator("canvas")
+    first, drawn = moment(player), picture(canvas)
+    canvas.focus()
+    opened.keyboard.press("ArrowRight")
+    assert moment(player) == pytest.approx(first + 1 / 200, abs=1e-3)
+    player.get_by_label("Go to event").select_option("impact")
+    assert picture(canvas) != drawn
+    before = moment(player)
+    player.get_by_role("button", name="Play").click()
+    opened.wait_for_function(
+        f"Number(document.querySelector('.swinglab-player').dataset.moment) > {before} + 0.02"
+    )
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_nothing_sticks_out_at_the_side(opened, width: int) -> None:
+    """Truth: made. At a phone's and a desktop's width the page scrolls downward alone; wide tables in themselves."""
+    opened.set_viewport_size({"width": width, "height": 844})
+    assert opened.evaluate("document.documentElement.scrollWidth") <= width
+    wide = "[...document.querySelectorAll('main table')].every(table => table.closest('.wide'))"
+    assert opened.evaluate(wide)
+
+
+def test_it_prints(opened) -> None:
+    """Truth: made. The browser makes a PDF of it."""
+    sheet = opened.pdf(format="A4")
+    assert sheet.startswith(b"%PDF") and len(sheet) > 20_000

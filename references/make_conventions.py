@@ -148,7 +148,10 @@ def text() -> str:
     parts += [_group(name, members) for name, members in groups.items()]
     for title, members in (
         ("One number a swing", columns.SWINGS.values()),
-        ("Strike", [*columns.STRIKES.values(), *columns.DELIVERIES.values(), *columns.PROBABILITIES.values()]),
+        (
+            "Strike",
+            [*columns.STRIKES.values(), *columns.DELIVERIES.values(), *columns.PROBABILITIES.values()],
+        ),
     ):
         parts.append(f"## {title}\n\n" + _table(_PLAIN, [_plain_row(c) for c in members]))
     parts.append(

@@ -118,7 +118,9 @@ class Setup(_Pickled):
     soled_at_address: bool = False
     sole_height_se_mm: float = 4.0
     reference_behind_face_cm: float | None = None
-    face_landmarks: tuple[str, ...] = ()  # three on the face, not on one line; none = the face is not measured
+    face_landmarks: tuple[
+        str, ...
+    ] = ()  # three on the face, not on one line; none = the face is not measured
     body_cutoff_hz: float | str = "residual"
     longest_gap_s: float = 0.05
     confidence_below: float = 0.5

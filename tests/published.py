@@ -15,5 +15,7 @@ def cases(file: str) -> list[dict]:
     for case in found:
         missing = {"name", "source", "flag", "given", "expected", "tolerance"} - set(case)
         if missing or case["flag"] not in FLAGS:
-            raise ValueError(f"{file}: case {case.get('name')} lacks {sorted(missing)} or has an unknown flag")
+            raise ValueError(
+                f"{file}: case {case.get('name')} lacks {sorted(missing)} or has an unknown flag"
+            )
     return found

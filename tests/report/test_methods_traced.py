@@ -103,7 +103,7 @@ def processing(w: Written) -> list[str]:
     quality, settings = w.tables["quality"], w.settings.get("processing", {})
     hertz = [float(pair.split()[-1]) for cell in quality["cutoff_hz"] for pair in cell.split("; ")]
     low, high = (f"{value:.3g}" if value >= 100 else f"{value:.1f}" for value in (min(hertz), max(hertz)))
-    gap = settings.get("longest_gap_s", 0.05)  # the default stands in the design of study.toml
+    gap = settings.get("longest_gap_s", 0.05)  # a default, as in Setup
     return [
         low, high, f"{gap:g}", str(int(quality["filled_samples"].sum())), *ends(quality["noise_mm"]),
     ]  # fmt: skip
@@ -129,9 +129,16 @@ def events(w: Written) -> list[str]:
 def strike(w: Written) -> list[str]:
     table, club = w.tables["strike"], w.settings["club"]
     errors = table[["attack_angle_se_deg", "low_point_ahead_se_cm"]].median()
-    assert club["soled_at_address"] and "sole_height_se_mm" not in club
+    assert club["soled_at_address"]
+    sole = club.get("sole_height_se_mm", 4.0)  # a default, as in Setup
     measured = table["attack_angle_deg"].notna().sum()
-    return [str(measured), *counts(table["method"]), f"{errors.iloc[0]:.3f}", f"{errors.iloc[1]:.2f}", "4"]
+    return [
+        str(measured),
+        *counts(table["method"]),
+        f"{errors.iloc[0]:.3f}",
+        f"{errors.iloc[1]:.2f}",
+        f"{sole:g}",
+    ]
 
 
 def statistics(w: Written) -> list[str]:

@@ -70,7 +70,10 @@ def pelvis_thorax_here(trial) -> dict[str, np.ndarray]:
     for part, axes in (("pelvis", pelvis), ("thorax", thorax)):
         frame = np.stack([a / np.linalg.norm(a, axis=1, keepdims=True) for a in axes], axis=2)
         golfer = frame[:, [2, 1, 0]] * [[1], [1], [-1]]
-        turn, side, extension = Rotation.from_matrix(golfer).as_euler("YXZ", degrees=True).T
+        whole = np.isfinite(golfer).all(axis=(1, 2))
+        angles = np.full((len(golfer), 3), np.nan)
+        angles[whole] = Rotation.from_matrix(golfer[whole]).as_euler("YXZ", degrees=True)
+        turn, side, extension = angles.T
         found |= {f"{part}_axial_rotation_deg": turn, f"{part}_lateral_flexion_deg": side,
                   f"{part}_flexion_deg": -extension}  # fmt: skip
     return found

@@ -1,10 +1,10 @@
 """A study folder and its tables: opened, checked, measured, answered, kept."""
 
 from swinglab.study.answering import answer_study
-from swinglab.study.by_hand import mark_event, unmark_event
 from swinglab.study.checking import check_study
 from swinglab.study.keeping import check_writable, read_results, run_record, write_results
 from swinglab.study.kept import keep_results, kept_results, measure_again
+from swinglab.study.marking import mark_event, unmark_event
 from swinglab.study.measuring import measure_study
 from swinglab.study.opening import Study, open_study
 from swinglab.study.results import Results

@@ -199,7 +199,8 @@ def _measure_first(folder: Path) -> None:
     from swinglab import study
 
     try:
-        study.kept_results(study.open_study(folder), progress=_progress_line())
+        opened = study.open_study(folder)
+        study.kept_findings(opened, study.kept_results(opened, progress=_progress_line()))
     except SwinglabError as fault:
         print(f"swinglab: {fault}\nThe notebooks open all the same and say this too.", file=sys.stderr)
 

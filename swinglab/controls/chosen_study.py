@@ -130,7 +130,7 @@ class ChosenStudy(widgets.VBox):
     def findings(self) -> tuple[Finding, ...]:
         """Answers to the study's own questions, judged together."""
         if self._findings is None:
-            self._findings = studies.answer_study(self.need_study(), self.results)
+            self._findings = studies.kept_findings(self.need_study(), self.results)
         return self._findings
 
     def records_of(self, swing: str) -> SwingRecords:

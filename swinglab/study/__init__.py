@@ -3,7 +3,7 @@
 from swinglab.study.answering import answer_study
 from swinglab.study.checking import check_study
 from swinglab.study.keeping import check_writable, read_results, run_record, write_results
-from swinglab.study.kept import keep_results, kept_results, measure_again
+from swinglab.study.kept import keep_results, kept_findings, kept_results, measure_again
 from swinglab.study.marking import mark_event, unmark_event
 from swinglab.study.measuring import measure_study
 from swinglab.study.opening import Study, open_study
@@ -12,6 +12,6 @@ from swinglab.study.swing import SwingRecords, load_swing
 
 __all__ = [
     "Results", "Study", "SwingRecords", "answer_study", "check_study", "check_writable", "keep_results",
-    "kept_results", "load_swing", "mark_event", "measure_again", "measure_study", "open_study", "read_results",
-    "run_record", "unmark_event", "write_results",
+    "kept_findings", "kept_results", "load_swing", "mark_event", "measure_again", "measure_study", "open_study",
+    "read_results", "run_record", "unmark_event", "write_results",
 ]  # fmt: skip

@@ -166,17 +166,36 @@ def _keep_foreign_files(old: Path, new: Path) -> None:
 def read_results(study: Study, out: Path) -> Results | None:
     """Results kept in a folder, if they were made from exactly these inputs by these versions; else None."""
     out = Path(out)
-    try:
-        kept = json.loads((out / RUN).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return None
-    if {k: kept.get(k) for k in ("packages", "inputs")} != {
-        k: v for k, v in run_record(study).items() if k in ("packages", "inputs")
-    }:
+    if not _still_holds(study, out):
         return None
     tables = {name: _read_back(out / f"{name}.csv") for name in _TABLES}
     swings = with_posture_errors(tables.pop("swing_table"), tables["posture"])
     return Results(swings=swings, **tables)
+
+
+def read_findings(study: Study, out: Path) -> tuple[Finding, ...] | None:
+    """Findings kept in a folder for all of the study's questions, if they still hold as its results do; else None."""
+    if not _still_holds(study, Path(out)):
+        return None
+    table = _read_back(Path(out) / "findings.csv")
+    if set(table["name"]) != {question.name for question in study.questions}:
+        return None
+    found = []
+    for row in table.to_dict("records"):
+        row["warnings"] = tuple(str(row["warnings"]).split(" | ")) if row["warnings"] else ()
+        row |= {name: int(row[name]) for name in ("n_golfers", "n_swings")}
+        found.append(Finding(**{str(name): value for name, value in row.items()}))
+    return tuple(found)
+
+
+def _still_holds(study: Study, out: Path) -> bool:
+    """Whether a results folder was made from exactly these inputs by these versions."""
+    try:
+        kept = json.loads((out / RUN).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return False
+    now = run_record(study)
+    return all(kept.get(key) == now[key] for key in ("packages", "inputs"))
 
 
 def _read_back(path: Path) -> pd.DataFrame:

@@ -8,7 +8,9 @@ from pathlib import Path
 import pandas as pd
 
 from swinglab.errors import BadRequest
-from swinglab.study.keeping import read_results, write_results
+from swinglab.records import Finding
+from swinglab.study.answering import answer_study
+from swinglab.study.keeping import read_findings, read_results, write_results
 from swinglab.study.measuring import Progress, measure_study
 from swinglab.study.opening import Study
 from swinglab.study.results import Results
@@ -42,10 +44,21 @@ def kept_results(study: Study, *, workers: int | None = None, progress: Progress
     return results
 
 
-def keep_results(study: Study, results: Results) -> bool:
+def kept_findings(study: Study, results: Results) -> tuple[Finding, ...]:
+    """Answers to a study's questions: those on disk if they still hold, else answered now and kept."""
+    for folder in (study.folder / "results", kept_folder(study)):
+        findings = read_findings(study, folder)
+        if findings:
+            return findings
+    findings = answer_study(study, results)
+    keep_results(study, results, findings)
+    return findings
+
+
+def keep_results(study: Study, results: Results, findings: tuple[Finding, ...] = ()) -> bool:
     """Keep results for the next session; False where the study folder cannot be written."""
     try:
-        write_results(study, results, (), kept_folder(study))
+        write_results(study, results, findings, kept_folder(study))
     except (BadRequest, OSError):
         return False
     return True

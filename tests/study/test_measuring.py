@@ -11,7 +11,20 @@ import pytest
 from small_study import break_captures, write_small_study
 
 from swinglab.errors import BadRequest, StudyFaults
-from swinglab.study import Results, answer_study, check_study, load_swing, measure_study, open_study
+from swinglab.records import findings_table
+from swinglab.study import (
+    Results,
+    answer_study,
+    check_study,
+    kept_findings,
+    load_swing,
+    mark_event,
+    measure_study,
+    open_study,
+    unmark_event,
+)
+from swinglab.study.keeping import read_findings
+from swinglab.study.kept import kept_folder
 
 
 @pytest.fixture(scope="module")
@@ -132,3 +145,15 @@ def test_a_face_that_is_not_there_is_told(tmp_path: Path) -> None:
     assert results.swings["face_loft_deg"].isna().all()
     assert results.swings["attack_angle_deg"].notna().all()
     assert results.strike["note"].str.contains("face: the capture has no clubhead_1").all()
+
+
+def test_answers_outlive_a_session(home: Path, results: Results) -> None:
+    """made: kept answers come back equal while nothing has changed, and not once an event is set by hand."""
+    study = open_study(home)
+    first = kept_findings(study, results)
+    again = read_findings(study, kept_folder(study))
+    assert again is not None
+    pd.testing.assert_frame_equal(findings_table(first), findings_table(again), check_dtype=False, rtol=1e-8)
+    mark_event(study, "G05_1", "top", 0.9)
+    assert read_findings(open_study(home), kept_folder(study)) is None
+    unmark_event(study, "G05_1", "top")

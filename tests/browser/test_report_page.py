@@ -86,7 +86,8 @@ def test_the_player_moves(opened) -> None:
 def test_nothing_sticks_out_at_the_side(opened, width: int) -> None:
     """Truth: made. At a phone's and a desktop's width the page scrolls downward alone; wide tables in themselves."""
     opened.set_viewport_size({"width": width, "height": 844})
-    assert opened.evaluate("document.documentElement.scrollWidth") <= width
+    # The player redraws itself a moment after the page has taken its new width.
+    opened.wait_for_function(f"document.documentElement.scrollWidth <= {width}", timeout=5000)
     wide = "[...document.querySelectorAll('main table')].every(table => table.closest('.wide'))"
     assert opened.evaluate(wide)
 

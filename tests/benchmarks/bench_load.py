@@ -6,13 +6,13 @@
 readers. On a machine that does other work the clock punishes the longer of two calls: processor time stands
 beside it. The memory peak is that of a process of its own, less the peak of one that only imports swinglab.
 
-Seen on two cores at a load of 14, processor time (clock):
+Seen on two idle cores, clock and processor time alike:
 
-    file            times a plain read    ezc3d              c3d                peak memory / points array
-    intel float     2.6 (2.8)             25 (19) x slower   12 (10) x slower   1.18
-    dec float       3.4 (4.8)             17 (15)            12 (11)            1.19
-    mips float      2.4 (3.2)             refuses it         12 (12)            1.18
-    integers        12 to 13              30 (27)            16 (14 to 22)      1.18
+    file            times a plain read    ezc3d          c3d            peak memory / points array
+    intel float     2.2                   27 x slower    13 x slower    1.18
+    dec float       2.5                   23             15             1.18
+    mips float      2.2                   refuses it     12             1.17
+    integers        10                    34             17 to 18       1.18
 
 An integer file is half as large and decodes to the same array, and a plain read of it costs next to nothing; the
 ratio to the bytes is therefore given for floats alone.

@@ -91,8 +91,9 @@ class QuestionPanel(Panel):
             self.findings = tuple(f for f in self.chosen.findings if f.name == self.question.name)
         self.quantity = self.question.posture if isinstance(self.question, Hunch) else self.question.of
         self.pair = self.swings_to_show(self.question)
-        drawn = draw_question(study, results, self.question)
+        drawn, undrawn = draw_question(study, results, self.question)
         shown = [words.picture(axes, alt) + words.lines(caption) for axes, alt, caption in drawn]
+        shown += [words.lines(*undrawn)] if undrawn else []
         looking = words.lines(LOOKING) if is_own else ""
         return [*shown, words.finding(self.findings) + looking + words.CAUTION]
 

@@ -3,6 +3,7 @@
 from swinglab.figures.agreement import draw_agreement
 from swinglab.figures.answers import draw_comparison, draw_lesson, draw_relation
 from swinglab.figures.arc import draw_arc, draw_low_points
+from swinglab.figures.contact import draw_contact
 from swinglab.figures.gaps import draw_gaps
 from swinglab.figures.posture import draw_posture_curves, draw_stick_figure
 from swinglab.figures.profiles import draw_by_golfer, draw_profiles
@@ -13,6 +14,7 @@ __all__ = [
     "draw_arc",
     "draw_by_golfer",
     "draw_comparison",
+    "draw_contact",
     "draw_event_timeline",
     "draw_gaps",
     "draw_lesson",

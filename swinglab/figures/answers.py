@@ -11,6 +11,7 @@ from matplotlib.ticker import MaxNLocator
 
 from swinglab import columns
 from swinglab.errors import BadTable, near_names
+from swinglab.figures.steps import contact_steps, name_steps
 from swinglab.figures.style import FAINT, GREY, group_look, new_axes, plain
 
 
@@ -20,7 +21,8 @@ def axis_text(name: str) -> str:
     return "\n".join(line for part in text.split("\n") for line in textwrap.wrap(part, 44))
 
 
-def _need(table: pd.DataFrame, *names: str | None) -> None:
+def need_columns(table: pd.DataFrame, *names: str | None) -> None:
+    """BadTable where a column that is named is not in the table."""
     for name in names:
         if name is not None and name not in table.columns:
             near = near_names(name, [str(n) for n in table.columns])
@@ -59,7 +61,7 @@ def draw_relation(
     BadTable
         A column is missing.
     """
-    _need(table, posture, outcome, golfer, group)
+    need_columns(table, posture, outcome, golfer, group)
     ax = new_axes(ax)
     rows = table[[golfer, posture, outcome, *([group] if group else [])]].dropna(subset=[posture, outcome])
     names = sorted(rows[group].astype(str).unique()) if group else [""]
@@ -124,7 +126,7 @@ def draw_comparison(
     Axes
         A bar through a golfer's mean is one standard deviation of that golfer's swings.
     """
-    _need(table, value, between, golfer)
+    need_columns(table, value, between, golfer)
     ax = new_axes(ax)
     rows = table[[golfer, between, value]].dropna()
     names = sorted(rows[between].astype(str).unique())
@@ -170,7 +172,8 @@ def draw_lesson(
     table : DataFrame
         One row a swing, one golfer, in the order of the swings.
     value, phase : str
-        Columns: what is shown, and what tells before from after.
+        Columns: what is shown, and what tells before from after. A contact in words is drawn in steps from fat
+        to thin, without means.
     order : str, optional
         Column that numbers the swings; where not given the rows are counted.
     target_value : float, optional
@@ -180,13 +183,24 @@ def draw_lesson(
     Returns
     -------
     Axes
+
+    Raises
+    ------
+    BadTable
+        A column is missing or holds nothing to draw.
     """
-    _need(table, value, phase, order)
+    need_columns(table, value, phase, order)
     ax = new_axes(ax, width=6.8, height=3.4)
     rows = table.reset_index(drop=True)
+    in_words = not pd.api.types.is_numeric_dtype(rows[value])
+    if in_words:
+        rows[value] = contact_steps(rows[value])
+        name_steps(ax)
+    if rows[value].isna().all():
+        raise BadTable(f"{value} holds nothing to draw")
     names = list(dict.fromkeys(rows[phase].astype(str)))
     look = group_look(names)
-    count = np.arange(1, len(rows) + 1)
+    count = np.arange(1, len(rows) + 1) if order is None else rows[order].to_numpy(float)
     errors = columns.error_column_name(value) if columns.is_column(value) else None
     for name in names:
         own = (rows[phase].astype(str) == name).to_numpy()
@@ -195,7 +209,7 @@ def draw_lesson(
         se = rows.loc[own, errors].to_numpy(float) if errors in rows.columns else None
         ax.errorbar(count[own], y, yerr=se, fmt=marker, ms=5, color=colour, mec="white", mew=0.6, lw=0.8,
                     elinewidth=0.7, label=f"{name} ({int(np.isfinite(y).sum())} swings)")  # fmt: skip
-        if np.isfinite(y).any():
+        if np.isfinite(y).any() and not in_words:
             mean = np.nanmean(y)
             ax.plot([count[own].min() - 0.4, count[own].max() + 0.4], [mean, mean], "-", color=colour, lw=2)
     if target_value is not None:

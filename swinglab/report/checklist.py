@@ -81,7 +81,7 @@ def _facts(study: Study, results: Results, findings: tuple[Finding, ...]) -> dic
         "measures": "defined in the code book and the methods text",
         "size": f"{golfers} golfers, {swings} swings; unsettled questions say what would narrow them; the "
         "justification is for the author",
-        "left_out": f"{gone} swings left out in whole or in part, each with its reason in left_out.csv",
+        "left_out": f"{gone} swing{'' if gone == 1 else 's'} left out in whole or in part, reasons in left_out.csv",
         "methods": "methods text, with versions in run.json",
         "assumptions": "warnings stand beside each answer; the companion methods rest on other assumptions",
         "slopes": "slopes may differ between golfers in the default model; between and within are told apart",

@@ -166,7 +166,7 @@ def _statistics(study: Study, findings: tuple[Finding, ...]) -> str:
     )
     asked = ", ".join(f"{n} {one if n == 1 else many}" for n, one, many in kinds if n)
     return (
-        f"{_count(len(default), 'question')} were named before the analysis in study.toml ({asked}). Every relation "
+        f"{_count(len(default), 'question')} stood in study.toml ({asked}). Every relation "
         "was split into a part within golfers (swings about their golfer's mean) and a part between golfers (the "
         f"means). Judged methods: {_listed(methods)}. Intervals are 95 % (90 % for the question whether an effect "
         "is too small to matter); p values of the judged lines were adjusted over the study's questions by Holm's "

@@ -22,28 +22,28 @@ class Motion(NamedTuple):
     caption: str
 
 
-def show_motion(study: Study, results: Results) -> Motion | None:
-    """The player for the study's first hunch; None where it has none, or its swings cannot be loaded."""
+def show_motion(study: Study, results: Results) -> Motion | str:
+    """The player for the study's first hunch, or why there is none; nothing to say where the study has no hunch."""
     if not study.hunches:
-        return None
+        return ""
     hunch = study.hunches[0]
     chosen = _least_and_most(results, hunch)
     if not chosen:
-        return None
+        return f"No swing has a value of {label(hunch.posture)}{at_event(hunch.event)} to show."
     unit = unit_words(columns.quantity_column(hunch.posture).unit)
     frames = []
     try:
         for swing, value in chosen:
             records = load_swing(study, swing)
-            title = f"{swing}: {number(value)} {unit}"
+            title = f"{swing}: {number(value)} {unit}{at_event(hunch.event)}"
             frames.append(
                 swing_frames(
                     records.trial, records.posture, records.events, quantity=hunch.posture, title=title
                 )
             )
         element = player_element(frames, align=hunch.event)
-    except SwinglabError:  # left_out.csv tells of swings that cannot be loaded
-        return None
+    except SwinglabError as fault:
+        return f"The swings cannot be shown: {fault.what}."
     golfer = str(results.swings.set_index("swing").at[chosen[0][0], "golfer"])
     caption = (
         f"Golfer {golfer}: the swing with the least and the swing with the most {label(hunch.posture)}"

@@ -87,7 +87,7 @@ def _question(
 ) -> dict[str, Any]:
     lines = [f for f in findings if f.name == question.name]
     default = next(f for f in lines if f.role == "default")
-    drawn = pictures.draw_question(study, results, question)
+    drawn, undrawn = pictures.draw_question(study, results, question)
     kept = [
         pictures.keep(axes, f"question_{number}_{i}", out / "figures", alt, caption)
         for i, (axes, alt, caption) in enumerate(drawn, start=1)
@@ -100,6 +100,7 @@ def _question(
         "others": [wording.sentence(f) for f in lines if f.role == "beside" and f.level != default.level][:1],
         "lines": lines,
         "pictures": kept,
+        "undrawn": undrawn,
         "warnings": list(dict.fromkeys(w for f in lines for w in f.warnings)),
     }
 

@@ -12,11 +12,20 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from swinglab import columns, figures
+from swinglab.conventions import CONTACTS
 from swinglab.errors import BadTable, SwinglabError
 from swinglab.records import Comparison, Hunch, Lesson
-from swinglab.report.wording import label, number, unit_words
+from swinglab.report.wording import first_capital, label, number, unit_words
 from swinglab.statistics import agreement_by_golfer
 from swinglab.study import Results, Study
+
+
+class Drawn(NamedTuple):
+    """A figure with words for who cannot see it, and its caption."""
+
+    axes: Axes
+    alt: str
+    caption: str
 
 
 class Picture(NamedTuple):
@@ -30,16 +39,26 @@ class Picture(NamedTuple):
 
 def draw_question(
     study: Study, results: Results, question: Hunch | Comparison | Lesson
-) -> list[tuple[Axes, str, str]]:
-    """The figures of one question, each with its alternative text and caption; none where data are lacking."""
-    try:
-        if isinstance(question, Hunch):
-            return [_hunch(results.swings, question)]
-        if isinstance(question, Comparison):
-            return [_comparison(study, results.swings, question)]
-        return _lesson(results.swings, question)
-    except SwinglabError:  # the question's own line says what is lacking
-        return []
+) -> tuple[list[Drawn], list[str]]:
+    """The figures of one question, and a sentence for each that could not be drawn, with the reason."""
+    if isinstance(question, Hunch):
+        wanted = [lambda: _hunch(results.swings, question)]
+    elif isinstance(question, Comparison):
+        wanted = [lambda: _comparison(study, results.swings, question)]
+    else:
+        rows = in_order(results.swings[results.swings["golfer"] == question.golfer])
+        posture = columns.event_column_name(question.of, question.event)
+        wanted = [
+            lambda: _lesson(rows, question, posture, question.target_value),
+            lambda: _lesson(rows, question, question.outcome, None),
+        ]
+    drawn, missing = [], []
+    for draw in wanted:
+        try:
+            drawn.append(draw())
+        except SwinglabError as fault:
+            missing.append(f"A figure is missing here: {fault.what}.")
+    return drawn, missing
 
 
 def _spread(values: pd.Series) -> str:
@@ -49,14 +68,26 @@ def _spread(values: pd.Series) -> str:
     return f"{number(known.min())} to {number(known.max())}"
 
 
-def _hunch(table: pd.DataFrame, hunch: Hunch) -> tuple[Axes, str, str]:
+def _hunch(table: pd.DataFrame, hunch: Hunch) -> Drawn:
     posture = columns.event_column_name(hunch.posture, hunch.event)
     group = "group" if table["group"].nunique() > 1 else None
-    outcome = _numeric_outcome(table, hunch.outcome)
-    axes = figures.draw_relation(table, posture=posture, outcome=outcome, group=group)
     golfers = table["golfer"].nunique()
+    if hunch.outcome in table and not pd.api.types.is_numeric_dtype(table[hunch.outcome]):
+        axes = figures.draw_contact(table, posture=posture, outcome=hunch.outcome, group=group)
+        counts = table[hunch.outcome].value_counts()
+        told = ", ".join(f"{counts.get(word, 0)} {word}" for word in CONTACTS)
+        alt = (
+            f"{label(posture)} ({_spread(table[posture])}) by {label(hunch.outcome)} ({told}) for swings of "
+            f"{golfers} golfers, each golfer's mean in every kind of contact, joined by a line."
+        )
+        caption = (
+            "Small marks: single swings. Large marks: a golfer's mean posture in swings of that contact; a line joins "
+            "the means of one golfer. Swings whose contact is uncertain or not known are not drawn."
+        )
+        return Drawn(axes, first_capital(alt), caption)
+    axes = figures.draw_relation(table, posture=posture, outcome=hunch.outcome, group=group)
     alt = (
-        f"Scatter of {label(outcome)} ({_spread(table[outcome])}) against {label(posture)} "
+        f"Scatter of {label(hunch.outcome)} ({_spread(table[hunch.outcome])}) against {label(posture)} "
         f"({_spread(table[posture])}) for {len(table)} swings of {golfers} golfers, with each golfer's own line "
         "and a dashed line through the golfers' means."
     )
@@ -64,16 +95,10 @@ def _hunch(table: pd.DataFrame, hunch: Hunch) -> tuple[Axes, str, str]:
         "Small marks: single swings. Short lines: each golfer's own swings (the within relation). Large marks and "
         "dashed line: the golfers' means (the between relation). The two need not agree."
     )
-    return axes, alt, caption
+    return Drawn(axes, alt, caption)
 
 
-def _numeric_outcome(table: pd.DataFrame, outcome: str) -> str:
-    if outcome not in table.columns or not pd.api.types.is_numeric_dtype(table[outcome]):
-        raise SwinglabError(f"{outcome} holds no numbers to draw")
-    return outcome
-
-
-def _comparison(study: Study, table: pd.DataFrame, question: Comparison) -> tuple[Axes, str, str]:
+def _comparison(study: Study, table: pd.DataFrame, question: Comparison) -> Drawn:
     value = columns.event_column_name(question.of, question.event) if question.event else question.of
     axes = figures.draw_comparison(
         table, value=value, between=question.between, reference=study.reference_group
@@ -85,23 +110,22 @@ def _comparison(study: Study, table: pd.DataFrame, question: Comparison) -> tupl
         "Each mark is a golfer's mean, its bar one standard deviation of that golfer's swings (grey dashes). Black "
         "line: mean of the golfers of a group. A band, where there is one, shows the reference group and is no norm."
     )
-    return axes, alt, caption
+    return Drawn(axes, alt, caption)
 
 
-def _lesson(table: pd.DataFrame, lesson: Lesson) -> list[tuple[Axes, str, str]]:
-    rows = in_order(table[table["golfer"] == lesson.golfer])
-    made = []
-    posture = columns.event_column_name(lesson.of, lesson.event)
-    for value, target in ((posture, lesson.target_value), (lesson.outcome, None)):
-        axes = figures.draw_lesson(
-            rows, value=_numeric_outcome(rows, value), phase=lesson.phase, target_value=target
-        )
-        means = rows.groupby(lesson.phase, sort=False)[value].mean()
-        told = ", ".join(f"{name} {number(mean)}" for name, mean in means.items())
-        alt = f"{label(value)} of golfer {lesson.golfer}, swing by swing; means: {told}."
+def _lesson(rows: pd.DataFrame, lesson: Lesson, value: str, target: float | None) -> Drawn:
+    axes = figures.draw_lesson(rows, value=value, phase=lesson.phase, target_value=target)
+    phases = rows.groupby(lesson.phase, sort=False)[value]
+    swing_by_swing = f"{first_capital(label(value))} of golfer {lesson.golfer}, swing by swing"
+    if pd.api.types.is_numeric_dtype(rows[value]):
+        told = ", ".join(f"{name} {number(mean)}" for name, mean in phases.mean().items())
         caption = "Every swing in the order it was made; the bar is its standard error, the line the mean of a phase."
-        made.append((axes, alt, caption))
-    return made
+        return Drawn(axes, f"{swing_by_swing}; means: {told}.", caption)
+    told = ", ".join(f"{name} {(own == 'clean').sum()} of {own.isin(CONTACTS).sum()}" for name, own in phases)
+    caption = (
+        "Every swing in the order it was made; swings whose contact is uncertain or not known are not drawn."
+    )
+    return Drawn(axes, f"{swing_by_swing}; clean: {told}.", caption)
 
 
 def in_order(rows: pd.DataFrame) -> pd.DataFrame:

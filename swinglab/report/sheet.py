@@ -7,8 +7,10 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from pandas.api.types import is_numeric_dtype
 
 from swinglab import columns
+from swinglab.conventions import CONTACTS
 from swinglab.records import Finding, Lesson
 from swinglab.report import pictures, wording
 from swinglab.report.templating import template
@@ -40,14 +42,14 @@ def write_sheets(study: Study, results: Results, findings: tuple[Finding, ...], 
         rows = pictures.in_order(results.swings[results.swings["golfer"] == lesson.golfer])
         if rows.empty or lesson.phase not in rows.columns:
             continue
-        drawn = pictures.draw_question(study, results, lesson)
+        drawn, undrawn = pictures.draw_question(study, results, lesson)
         kept = [
             pictures.embed(axes, f"sheet_{i}", alt, caption) for i, (axes, alt, caption) in enumerate(drawn)
         ]
         default = next(f for f in findings if f.name == lesson.name and f.role == "default")
         text = template("sheet.html").render(
             lesson=lesson, answer=plain_words(default.reading), phases=_phases(rows, lesson), pictures=kept,
-            words=_words(lesson), caution=wording.CAUTION,
+            undrawn=undrawn, words=_words(lesson, in_words=not is_numeric_dtype(rows[lesson.outcome])), caution=wording.CAUTION,
         )  # fmt: skip
         path = out / f"players_sheet_{number}.html"
         path.write_text(text, encoding="utf-8")
@@ -60,16 +62,19 @@ def plain_words(reading: str) -> str:
     return next((words for start, words in _IN_PLAIN_WORDS if reading.startswith(start)), UNKNOWN)
 
 
-def _words(lesson: Lesson) -> dict[str, str]:
+def _words(lesson: Lesson, *, in_words: bool) -> dict[str, Any]:
+    """What was worked on and what the strike was read from; `in_words`: a contact, told as clean strikes."""
     posture = columns.quantity_column(lesson.of)
     outcome = columns.column(lesson.outcome) if columns.is_column(lesson.outcome) else None
+    what = wording.label(lesson.outcome)
     return {
         "posture": _plain_name(posture) + wording.at_event(lesson.event),
         "posture_unit": wording.unit_words(posture.unit),
         "posture_more": posture.positive,
-        "outcome": wording.label(lesson.outcome),
+        "outcome": f"clean strikes by {what}" if in_words else what,
+        "in_numbers": not in_words,
         "outcome_unit": wording.unit_words(outcome.unit) if outcome else "",
-        "outcome_more": wording.more_or_less(lesson.outcome, 1.0),
+        "outcome_more": "" if in_words else wording.more_or_less(lesson.outcome, 1.0),
     }
 
 
@@ -94,11 +99,18 @@ def _phases(rows: pd.DataFrame, lesson: Lesson) -> list[dict[str, Any]]:
                 "name": name,
                 "swings": len(own),
                 "posture": _one(np.nanmean(values) if np.isfinite(values).any() else np.nan),
-                "outcome": _one(pd.to_numeric(own[lesson.outcome], errors="coerce").mean()),
+                "outcome": _mean_or_clean(own[lesson.outcome]),
                 "reached": _reached(values, lesson.target_value, float(first)),
             }
         )
     return told
+
+
+def _mean_or_clean(values: pd.Series) -> str:
+    """The mean of numbers; of contacts in words, how many of those that are known were clean."""
+    if is_numeric_dtype(values):
+        return _one(values.mean())
+    return f"{(values == 'clean').sum()} of {values.isin(CONTACTS).sum()}"
 
 
 def _one(value: float) -> str:

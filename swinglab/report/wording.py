@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from swinglab import columns, conventions
 from swinglab.records import Finding
@@ -18,7 +19,7 @@ NONE = "–"
 
 #: Words for a larger and a smaller value of an outcome; "higher" and "lower" for all others.
 _MORE_LESS = {
-    "attack_angle": ("higher (more upward)", "lower (more downward)"),
+    "attack_angle": ("more upward", "more downward"),
     "low_point_ahead": ("further toward the target", "further from the target"),
     "low_point_ahead_of_lead_heel": ("further toward the target", "further from the target"),
     "turf_entry_ahead": ("further toward the target", "further from the target"),
@@ -26,6 +27,7 @@ _MORE_LESS = {
     "arc_plane_direction_in_to_out": ("more in-to-out", "less in-to-out"),
     "clubhead_speed": ("faster", "slower"),
     "arc_radius": ("longer", "shorter"),
+    "contact": ("nearer to thin", "nearer to fat"),
 }
 
 
@@ -130,7 +132,7 @@ def sentence(finding: Finding) -> str:
         return f"No number can be given: {why}"
     if finding.kind == "hunch":
         return _hunch_sentence(finding)
-    return _comparison_sentence(finding) if finding.kind == "comparison" else _lesson_sentence(finding)
+    return _difference_sentence(finding)
 
 
 _LEVELS = {
@@ -174,15 +176,11 @@ def article(words: str) -> str:
     return f"{'an' if words[:1] in 'aeiou' else 'a'} {words}"
 
 
-def _comparison_sentence(finding: Finding) -> str:
+def _difference_sentence(finding: Finding) -> str:
     what = label(finding.outcome)
-    return (
-        f"{first_capital(finding.per)}: {what}{at_event(finding.event)} is {_size(finding)}{told_p(finding)}."
-    )
-
-
-def _lesson_sentence(finding: Finding) -> str:
-    what = label(finding.outcome)
+    if finding.unit.startswith("share of"):
+        # A contact in words was counted as a share: that share is what differs, and has no unit.
+        what, finding = f"the {finding.unit} (by {what})", replace(finding, unit="", outcome="")
     return (
         f"{first_capital(finding.per)}: {what}{at_event(finding.event)} is {_size(finding)}{told_p(finding)}."
     )

@@ -16,7 +16,7 @@ from swinglab.statistics.binary import fit_binary
 from swinglab.statistics.ordinal import fit_ordinal_mixed
 from swinglab.statistics.question import CELL, GOLFER, Asked, X, Y, with_method_term
 
-STEPS = "steps from fat to thin"
+STEPS = "steps (fat, clean, thin)"
 _DEVIATION, _MEAN, _CLEAN = "posture deviation", "posture mean", "clean"
 _ORDERED = "cumulative logit with a random intercept, "
 

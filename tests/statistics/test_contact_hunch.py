@@ -29,7 +29,7 @@ def test_contact_is_judged_in_steps_with_log_odds_beside() -> None:
     """Truth: other. The score is 0, 1, 2; the ordered line is fit_ordinal_mixed on deviation and mean."""
     table = contact_table()
     found = judge(relate_posture_to_strike(table, HUNCH, errors=Errors()), [HUNCH])
-    assert found[0].role == "default" and found[0].unit == "steps from fat to thin"
+    assert found[0].role == "default" and found[0].unit == "steps (fat, clean, thin)"
     assert found[0].reading == "borne out"
     (ordered,) = [f for f in found if f.unit == "log odds of a thinner strike"]
     deviation, mean = split_within_between(table.assign(**{TILT: table[TILT] / 10}), TILT)
@@ -56,7 +56,7 @@ def test_one_golfer_and_few_golfers_have_steps_alone() -> None:
     """Truth: made. Three golfers are shown one by one, in steps; without any thin strike the line says why."""
     found = relate_posture_to_strike(contact_table(3), HUNCH, errors=Errors())
     assert [f.level for f in found[1:]] == ["golfer"] * 3
-    assert all(f.unit == "steps from fat to thin" and np.isfinite(f.estimate) for f in found[1:])
+    assert all(f.unit == "steps (fat, clean, thin)" and np.isfinite(f.estimate) for f in found[1:])
     table = contact_table()
     table["contact"] = np.where(table[TILT] > table[TILT].median(), "clean", "fat")
     lines = relate_posture_to_strike(table, HUNCH, errors=Errors())

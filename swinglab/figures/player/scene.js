@@ -104,15 +104,16 @@ function strokeLine(context, camera, points, { colour, width, dash = [], opacity
   context.restore();
 }
 
-function writeText(context, text, x, y, { colour = "#222", size = 12, align = "left", bold = false } = {}) {
+/** Text at a place; where `room` (px) is given and too small for it, its letters are set narrower. */
+function writeText(context, text, x, y, { colour = "#222", size = 12, align = "left", bold = false, room } = {}) {
   context.save();
   context.font = `${bold ? "600 " : ""}${size}px system-ui, sans-serif`;
   context.textAlign = align;
   context.lineWidth = 3;
   context.strokeStyle = "rgba(255,255,255,0.85)";
-  context.strokeText(text, x, y);
+  context.strokeText(text, x, y, room);
   context.fillStyle = colour;
-  context.fillText(text, x, y);
+  context.fillText(text, x, y, room);
   context.restore();
 }
 
@@ -231,8 +232,9 @@ function drawPanel(context, camera, shown, title) {
   for (const { swing, time, look } of shown) drawFigure(context, camera, swing, time, look);
   for (const { swing, time, look } of shown) drawMark(context, camera, swing, time, look);
   let line = camera.box.y + 18;
+  const room = camera.box.width - 20;
   const write = (text, colour) => {
-    writeText(context, text, camera.box.x + 10, line, { colour, size: 13, bold: true });
+    writeText(context, text, camera.box.x + 10, line, { colour, size: 13, bold: true, room });
     line += 18;
   };
   // The value stands below its swing's name and not at the body, where lines would run through it.

@@ -1,0 +1,76 @@
+"""Contact in words as a picture: fat, clean and thin as three steps, in their order."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+
+from swinglab.conventions import CONTACTS
+from swinglab.errors import BadTable
+from swinglab.figures.answers import axis_text, need_columns
+from swinglab.figures.steps import contact_steps, name_steps
+from swinglab.figures.style import GREY, group_look, new_axes, plain
+
+#: Swings of one step are spread so far, so that they do not hide one another; by turns of the golden section,
+#: so that the spread follows neither their order nor chance.
+_SPREAD, _TURN = 0.16, 0.618034
+
+
+def draw_contact(
+    table: pd.DataFrame,
+    *,
+    posture: str,
+    outcome: str,
+    golfer: str = "golfer",
+    group: str | None = None,
+    ax: Axes | None = None,
+) -> Axes:
+    """Posture by contact: every swing, and each golfer's mean posture in fat, clean and thin swings, joined.
+
+    Parameters
+    ----------
+    table : DataFrame
+        One row a swing.
+    posture, outcome : str
+        Columns: a number for the horizontal axis, in its own unit, and a contact in words. Swings with
+        another word (uncertain) or none are left out.
+    golfer, group : str
+        Columns; groups differ in colour and in marker.
+    ax : Axes, optional
+
+    Returns
+    -------
+    Axes
+
+    Raises
+    ------
+    BadTable
+        A column is missing, or no swing has both a posture and a contact.
+    """
+    need_columns(table, posture, outcome, golfer, group)
+    rows = table.assign(step=contact_steps(table[outcome])).dropna(subset=[posture, "step"])
+    if rows.empty:
+        raise BadTable(f"no swing has both {posture} and a contact of {', '.join(CONTACTS)}")
+    ax = new_axes(ax)
+    look = group_look(sorted(rows[group].astype(str).unique()) if group else [""])
+    named: set[str] = set()
+    for _, own in rows.groupby(golfer, sort=True):
+        name = str(own[group].iloc[0]) if group else ""
+        colour, marker = look[name]
+        spread = _SPREAD * (2 * (_TURN * np.arange(1, len(own) + 1) % 1) - 1)
+        ax.plot(
+            own[posture], own["step"] + spread, marker, ms=3.2, color=colour, alpha=0.35, mew=0, ls="none"
+        )
+        means = own.groupby("step")[posture].mean()
+        words = f"mean of a golfer{f', {name}' if name else ''}"
+        ax.plot(means, means.index, marker, ls="-", lw=1.2, ms=7, color=colour, mec="white", mew=1.0,
+                label=None if name in named else words)  # fmt: skip
+        named.add(name)
+    ax.plot([], [], "-", color=GREY, lw=1.2, label="joins one golfer's means")
+    name_steps(ax)
+    ax.set_xlabel(axis_text(posture))
+    ax.set_ylabel(axis_text(outcome))
+    ax.legend(frameon=False, fontsize=8, loc="best")
+    plain(ax)
+    return ax

@@ -1,0 +1,71 @@
+"""Every question has its figure, or a sentence that says why it has none."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from swinglab.records import Finding, Hunch, Lesson
+from swinglab.report import wording
+from swinglab.report.pictures import draw_question
+from swinglab.report.sheet import write_sheets
+
+TILT, DELIVERY = "thorax_lateral_flexion_deg", "shaft_horizontal_down"
+
+
+@pytest.fixture
+def with_contact(answered: tuple) -> tuple:
+    """The small study with a contact in words for every swing, and a phase for those of its first golfer."""
+    study, results = answered[:2]
+    table = results.swings
+    words = np.resize(["fat", "clean", "thin"], len(table))
+    phases = np.resize(["before", "after"], len(table))
+    return study, replace(results, swings=table.assign(measured_contact=words, phase=phases))
+
+
+def test_a_hunch_on_contact_is_drawn_in_steps(with_contact: tuple) -> None:
+    """made: the figure, its words with the count of each contact."""
+    drawn, missing = draw_question(*with_contact, Hunch("h", "measured_contact", TILT, DELIVERY))
+    assert missing == [] and "6 fat, 6 clean, 6 thin" in drawn[0].alt
+    assert "not drawn" in drawn[0].caption
+
+
+def test_a_lesson_on_contact_keeps_its_posture_figure(with_contact: tuple) -> None:
+    """made: posture by its means, contact by its clean swings."""
+    drawn, missing = draw_question(
+        *with_contact, Lesson("l", "G01", "phase", TILT, DELIVERY, "measured_contact")
+    )
+    assert missing == [] and len(drawn) == 2
+    assert "means:" in drawn[0].alt and "clean: before 0 of 2, after 1 of 1" in drawn[1].alt
+
+
+def test_what_cannot_be_drawn_is_said(with_contact: tuple) -> None:
+    """made: an outcome that no swing has; the posture's figure of the lesson stays."""
+    drawn, missing = draw_question(*with_contact, Lesson("l", "G01", "phase", TILT, DELIVERY, "no_such"))
+    assert len(drawn) == 1
+    assert missing == ["A figure is missing here: the table has no column no_such."]
+    drawn, missing = draw_question(*with_contact, Hunch("h", "no_such", TILT, DELIVERY))
+    assert drawn == [] and "no_such" in missing[0]
+
+
+def test_a_sheet_tells_contact_as_clean_strikes(with_contact: tuple, tmp_path) -> None:
+    """made: counts of clean strikes, no average of words, no direction of more."""
+    study, results = with_contact
+    lesson = Lesson("l", "G01", "phase", TILT, DELIVERY, "measured_contact")
+    nan = float("nan")
+    line = Finding(
+        name="l", kind="lesson", level="golfer", role="default", outcome="measured_contact", predictor="",
+        event="", estimate=-0.17, standard_error=0.1, df=9.0, p=0.3, p_adjusted=0.3, ci_low=-0.48, ci_high=0.16,
+        unit="share of clean strikes", per="after against before", method="m", n_golfers=1, n_swings=3,
+        smallest_effect=nan, reading="not settled",
+    )  # fmt: skip
+    (path,) = write_sheets(replace(study, lessons=(lesson,)), results, (line,), tmp_path)
+    page = path.read_text(encoding="utf-8")
+    assert "clean strikes by measured contact." in page and "<td>0 of 2</td>" in page
+    assert "measured contact, on average" not in page
+    told = wording.sentence(line)
+    assert told.startswith(
+        "After against before: the share of clean strikes (by measured contact) is −0.17 [−0.48, 0.16]"
+    )

@@ -141,7 +141,11 @@ def _progress_line(done_words: str = "measured") -> Callable[[int, int, str], No
 def _say_left_out(results: Any, out: Path) -> None:
     left_out = results.left_out
     if len(left_out):
-        print(f"left out: {len(left_out)} swings or parts of swings (see {out / 'left_out.csv'})")
+        swings = left_out["swing"].nunique()
+        print(
+            f"left out, in whole or in part: {swings} swing{'' if swings == 1 else 's'} "
+            f"(every reason in {out / 'left_out.csv'})"
+        )
         for row in left_out.head(5).itertuples():
             print(f"  {row.swing} ({row.file}), {row.stage}: {row.what}")
 

@@ -6,6 +6,7 @@ import multiprocessing
 import os
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
 
 import pandas as pd
 
@@ -16,6 +17,8 @@ from swinglab.study.swing import Job, Measured, job_for, measure_job
 
 #: Fewer swings than this are measured in this process: starting others would take longer.
 FEW_SWINGS = 12
+
+UNGUARDED = 'in a script call measure_study under if __name__ == "__main__":, or give workers=1'
 
 #: Told after each swing: swings done, swings in all, the swing's name.
 Progress = Callable[[int, int, str], None]
@@ -48,6 +51,8 @@ def measure_study(
     ------
     StudyFaults
         Not one swing could be measured; the reasons, swing by swing.
+    BadRequest
+        Worker processes could not work, as in a script without ``if __name__ == "__main__":``.
     """
     jobs, left = [], []
     for swing in study.swings["swing"]:
@@ -73,9 +78,15 @@ def _run(jobs: list[Job], workers: int | None, scheduler: str | None) -> Iterato
     if number <= 1 or (workers is None and len(jobs) < FEW_SWINGS):
         yield from map(measure_job, jobs)
         return
+    if multiprocessing.parent_process() is not None:
+        raise BadRequest("a worker process cannot start others; it may have read your script", do=UNGUARDED)
     # spawn, not fork: a notebook's process has threads, which a fork would copy in the middle of their work.
-    with ProcessPoolExecutor(number, mp_context=multiprocessing.get_context("spawn")) as pool:
-        yield from pool.map(measure_job, jobs, chunksize=max(1, min(8, len(jobs) // (4 * number))))
+    # A spawned process reads the script that it was started from once more.
+    try:
+        with ProcessPoolExecutor(number, mp_context=multiprocessing.get_context("spawn")) as pool:
+            yield from pool.map(measure_job, jobs, chunksize=max(1, min(8, len(jobs) // (4 * number))))
+    except BrokenProcessPool as error:
+        raise BadRequest("a worker process stopped, so the swings were not measured", do=UNGUARDED) from error
 
 
 def _run_on_cluster(jobs: list[Job], address: str) -> Iterator[Measured]:

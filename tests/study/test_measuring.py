@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from dataclasses import fields
 from pathlib import Path
 
@@ -157,3 +159,16 @@ def test_answers_outlive_a_session(home: Path, results: Results) -> None:
     mark_event(study, "G05_1", "top", 0.9)
     assert read_findings(open_study(home), kept_folder(study)) is None
     unmark_event(study, "G05_1", "top")
+
+
+def test_a_script_without_a_guard_is_told_so(tmp_path: Path, home: Path) -> None:
+    """Truth: made. Workers read the script again; the last line says what to write, in place of a dead process."""
+    script = tmp_path / "script.py"
+    script.write_text(
+        "import swinglab as sl\n"
+        f"sl.measure_study(sl.open_study({str(home)!r}), workers=2)\n",
+        encoding="utf-8",
+    )  # fmt: skip
+    ran = subprocess.run([sys.executable, str(script)], capture_output=True, text=True, check=False)
+    assert ran.returncode != 0
+    assert 'under if __name__ == "__main__":, or give workers=1.' in ran.stderr.splitlines()[-1]

@@ -44,14 +44,15 @@ def write_report(study: Study, results: Results, findings: tuple[Finding, ...], 
     write_answer_tables(findings, out / "tables")
     sheets = write_sheets(study, results, findings, out)
     book = _code_book(study)
+    overview, undrawn = pictures.overview(results)
     sources, _ = cited_in(methods, *(column.source for column in book), "Mansournia et al. 2021")
     text = template("page.html").render(
         study=study,
         caution=wording.CAUTION,
         counts=_counts(results),
         questions=[_question(study, results, findings, one, out, i) for i, one in enumerate(study.questions, 1)],
-        overview=[pictures.keep(ax, name, out / "figures", alt, caption)
-                  for ax, name, alt, caption in pictures.overview(results)],
+        overview=[pictures.keep(drawn, name, out / "figures") for name, drawn in overview],
+        undrawn=undrawn,
         left_out=_rows(results.left_out),
         quality=_rows(results.quality[["swing", "file", "rate_hz", "landmarks", "filled_samples", "noise_mm",
                                        "warnings"]]),
@@ -89,8 +90,7 @@ def _question(
     default = next(f for f in lines if f.role == "default")
     drawn, undrawn = pictures.draw_question(study, results, question)
     kept = [
-        pictures.keep(axes, f"question_{number}_{i}", out / "figures", alt, caption)
-        for i, (axes, alt, caption) in enumerate(drawn, start=1)
+        pictures.keep(one, f"question_{number}_{i}", out / "figures") for i, one in enumerate(drawn, start=1)
     ]
     return {
         "name": question.name,

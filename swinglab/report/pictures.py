@@ -137,28 +137,29 @@ def in_order(rows: pd.DataFrame) -> pd.DataFrame:
     return rows.iloc[place]
 
 
-def embed(axes: Axes, name: str, alt: str, caption: str) -> Picture:
+def embed(drawn: Drawn, name: str) -> Picture:
     """A figure for a page, the same bytes for the same data."""
     buffer = io.BytesIO()
-    axes.figure.savefig(buffer, format="png", dpi=150, metadata={"Software": None})  # type: ignore[union-attr]
+    drawn.axes.figure.savefig(buffer, format="png", dpi=150, metadata={"Software": None})  # type: ignore[union-attr]
     data = "data:image/png;base64," + base64.b64encode(buffer.getvalue()).decode("ascii")
-    return Picture(name, data, alt, caption)
+    return Picture(name, data, drawn.alt, drawn.caption)
 
 
-def keep(axes: Axes, name: str, folder: Path, alt: str, caption: str) -> Picture:
+def keep(drawn: Drawn, name: str, folder: Path) -> Picture:
     """A figure for a page, kept as folder/name.png too."""
-    picture = embed(axes, name, alt, caption)
+    picture = embed(drawn, name)
     folder.mkdir(parents=True, exist_ok=True)
     (folder / f"{name}.png").write_bytes(base64.b64decode(picture.data.split(",", 1)[1]))
     return picture
 
 
-def overview(results: Results) -> list[tuple[Axes, str, str, str]]:
-    """Figures of the whole study: (axes, name, alternative text, caption)."""
-    return [*_low_points(results.swings), *_agreements(results.swings)]
+def overview(results: Results) -> tuple[list[tuple[str, Drawn]], list[str]]:
+    """Figures of the whole study by name, and a sentence for each that could not be drawn."""
+    agreements, missing = _agreements(results.swings)
+    return [*_low_points(results.swings), *agreements], missing
 
 
-def _low_points(table: pd.DataFrame) -> list[tuple[Axes, str, str, str]]:
+def _low_points(table: pd.DataFrame) -> list[tuple[str, Drawn]]:
     if not np.isfinite(table.get("low_point_ahead_cm", pd.Series([np.nan]))).any():
         return []
     known = table["low_point_ahead_cm"].dropna()
@@ -167,14 +168,16 @@ def _low_points(table: pd.DataFrame) -> list[tuple[Axes, str, str, str]]:
         "standard errors."
     )
     caption = "Low point of every swing, target side of the ball centre positive, with its standard error."
-    return [(figures.draw_low_points(table), "low_points", alt, caption)]
+    return [("low_points", Drawn(figures.draw_low_points(table), alt, caption))]
 
 
-def _agreements(table: pd.DataFrame) -> list[tuple[Axes, str, str, str]]:
-    """One figure for every outcome that another device measured too, where three golfers or more have both."""
-    made = []
+def _agreements(table: pd.DataFrame) -> tuple[list[tuple[str, Drawn]], list[str]]:
+    """One figure for every outcome that another device measured too, or why it cannot be drawn."""
+    made, missing = [], []
     for name in columns.STRIKES:
         measured = f"measured_{name}"
+        if measured not in table or table[measured].isna().all():
+            continue
         try:
             answer = agreement_by_golfer(table, name, measured)
             axes = figures.draw_agreement(
@@ -185,7 +188,8 @@ def _agreements(table: pd.DataFrame) -> list[tuple[Axes, str, str, str]]:
                 lower=answer.lower,
                 upper=answer.upper,
             )
-        except BadTable:  # not measured by another device, or too rarely
+        except BadTable as fault:
+            missing.append(f"Computed and measured {label(name)} are not compared: {fault.what}.")
             continue
         unit = unit_words(columns.column(name).unit)
         told = (
@@ -196,8 +200,9 @@ def _agreements(table: pd.DataFrame) -> list[tuple[Axes, str, str, str]]:
         )
         alt = f"Difference of computed and measured {label(name)} against their mean, {answer.n} swings: {told}."
         caption = (
-            f"{label(name).capitalize()} by the kit and by another device, one mark a swing, one look a golfer: "
-            f"{told}. Each question uses the column that it names: {name} is computed, {measured} is the device's."
+            f"{first_capital(label(name))} by the kit and by another device, a mark for each swing, those of one "
+            f"golfer alike: {told}. Each question uses the column that it names: {name} is computed, {measured} is the "
+            "device's."
         )
-        made.append((axes, f"agreement_{name}", alt, caption))
-    return made
+        made.append((f"agreement_{name}", Drawn(axes, alt, caption)))
+    return made, missing

@@ -43,13 +43,12 @@ def write_sheets(study: Study, results: Results, findings: tuple[Finding, ...], 
         if rows.empty or lesson.phase not in rows.columns:
             continue
         drawn, undrawn = pictures.draw_question(study, results, lesson)
-        kept = [
-            pictures.embed(axes, f"sheet_{i}", alt, caption) for i, (axes, alt, caption) in enumerate(drawn)
-        ]
+        kept = [pictures.embed(one, f"sheet_{i}") for i, one in enumerate(drawn)]
         default = next(f for f in findings if f.name == lesson.name and f.role == "default")
         text = template("sheet.html").render(
             lesson=lesson, answer=plain_words(default.reading), phases=_phases(rows, lesson), pictures=kept,
-            undrawn=undrawn, words=_words(lesson, in_words=not is_numeric_dtype(rows[lesson.outcome])), caution=wording.CAUTION,
+            undrawn=undrawn, words=_words(lesson, in_words=not is_numeric_dtype(rows[lesson.outcome])),
+            caution=wording.CAUTION,
         )  # fmt: skip
         path = out / f"players_sheet_{number}.html"
         path.write_text(text, encoding="utf-8")

@@ -113,6 +113,11 @@ def cell(value: float) -> str:
     return number(value) if math.isfinite(value) else NONE
 
 
+def degrees_of_freedom(df: float) -> str:
+    """Degrees of freedom for a table's cell; beyond 1000 the number itself says nothing more."""
+    return "> 1000" if df > 1000 else cell(df)
+
+
 def at_event(event: str) -> str:
     """The words that say when a posture is meant; nothing where no event is named."""
     return f" at {conventions.EVENT_LABELS[event]}" if event in conventions.EVENT_LABELS else ""

@@ -9,7 +9,7 @@ import pytest
 
 from swinglab.records import Finding, Hunch, Lesson
 from swinglab.report import wording
-from swinglab.report.pictures import draw_question
+from swinglab.report.pictures import draw_question, overview
 from swinglab.report.sheet import write_sheets
 
 TILT, DELIVERY = "thorax_lateral_flexion_deg", "shaft_horizontal_down"
@@ -69,3 +69,13 @@ def test_a_sheet_tells_contact_as_clean_strikes(with_contact: tuple, tmp_path) -
     assert told.startswith(
         "After against before: the share of clean strikes (by measured contact) is −0.17 [−0.48, 0.16]"
     )
+
+
+def test_a_device_used_too_rarely_is_said(with_contact: tuple) -> None:
+    """made: one golfer with values of a device gives no agreement; a sentence stands in place of the figure."""
+    results = with_contact[1]
+    rarely = results.swings["attack_angle_deg"].where(results.swings["golfer"] == "G01")
+    table = results.swings.assign(measured_attack_angle_deg=rarely)
+    drawn, missing = overview(replace(results, swings=table))
+    assert [name for name, _ in drawn] == ["low_points"]
+    assert len(missing) == 1 and missing[0].startswith("Computed and measured attack angle are not compared: ")

@@ -101,8 +101,17 @@ def _question(
         "lines": lines,
         "pictures": kept,
         "undrawn": undrawn,
-        "warnings": list(dict.fromkeys(w for f in lines for w in f.warnings)),
+        "warnings": _warnings(default, lines),
     }
+
+
+def _warnings(default: Finding, lines: list[Finding]) -> list[tuple[str, str]]:
+    """Every warning once, those of the judged line first; others with the line that they belong to."""
+    whose = dict.fromkeys(default.warnings, "")
+    for f in lines:
+        for text in f.warnings:
+            whose.setdefault(text, f"{f.level}, {f.method}")
+    return list(whose.items())
 
 
 def _rows(table: pd.DataFrame) -> dict[str, list]:

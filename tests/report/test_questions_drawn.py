@@ -78,4 +78,6 @@ def test_a_device_used_too_rarely_is_said(with_contact: tuple) -> None:
     table = results.swings.assign(measured_attack_angle_deg=rarely)
     drawn, missing = overview(replace(results, swings=table))
     assert [name for name, _ in drawn] == ["low_points"]
-    assert len(missing) == 1 and missing[0].startswith("Computed and measured attack angle are not compared: ")
+    assert len(missing) == 1 and missing[0].startswith(
+        "Computed and measured attack angle are not compared: "
+    )

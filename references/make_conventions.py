@@ -121,8 +121,11 @@ ERRORS = """\
 They hold the noise of the markers, as smoothing leaves it, carried through each construction, and the timing error
 of the event times the rate of change. They do not hold a marker's placement, soft tissue or a regression's own
 error: those are the study's `[errors]`. Of white noise, two passes of a second-order Butterworth filter leave the
-part sqrt(2.08 x cut-off / rate) of the standard deviation [winter2009], computed exactly from the filter. Errors are
-computed every 0.025 s (further apart in a capture longer than ten seconds) and interpolated. A filled sample counts
+part sqrt(2.08 x cut-off / rate) of the standard deviation [winter2009], computed exactly from the filter. The noise
+of a body point may differ from axis to axis and be shared with other points: both are estimated from what smoothing
+took off, shrunk toward noise that is alike and independent by what chance explains [schaefer2005] [opgen2007]. One
+estimate serves the whole capture, so it holds for its usual frame; points of the club are taken as independent.
+Errors are computed every 0.025 s (further apart in a capture longer than ten seconds) and interpolated. A filled sample counts
 as a measured one. Values relative to address share address's error across events. Peak speeds have no standard error.
 """
 

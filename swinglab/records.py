@@ -118,9 +118,7 @@ class Setup(_Pickled):
     soled_at_address: bool = False
     sole_height_se_mm: float = 4.0
     reference_behind_face_cm: float | None = None
-    face_landmarks: tuple[
-        str, ...
-    ] = ()  # three on the face, not on one line; none = the face is not measured
+    face_landmarks: tuple[str, ...] = ()  # three on the face, not on one line; none = face not measured
     body_cutoff_hz: float | str = "residual"
     longest_gap_s: float = 0.05
     confidence_below: float = 0.5
@@ -137,8 +135,9 @@ class Trial(_Pickled):
 
     points_m : (n_frames, n_landmarks, 3) ready to measure, NaN where missing. raw_m : the same before
     filling and smoothing. filled : (n_frames, n_landmarks) True where a sample was filled. noise_m :
-    (n_landmarks,) standard deviation of one coordinate's noise in raw_m, NaN where not estimated. ball_m :
-    (3,) the ball centre at rest, its error ball_se_m (a standard error along the target line).
+    (n_landmarks,) standard deviation of one coordinate's noise in raw_m, NaN where not estimated;
+    noise_covariance : (3 n_landmarks, 3 n_landmarks) of all coordinates, in units of noise_m; None where it is
+    independent. ball_m : (3,) the ball centre at rest, its error ball_se_m (along the target line).
     """
 
     swing: str
@@ -161,13 +160,15 @@ class Trial(_Pickled):
     cutoff_hz: Mapping[str, float] = field(default_factory=dict)
     file_events: Mapping[str, float] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
+    noise_covariance: np.ndarray | None = None
 
     def __post_init__(self) -> None:
         n, k = len(self.time_s), len(self.landmarks)
-        for name in ("points_m", "raw_m"):
-            _need_shape(self, name, (n, k, 3))
-        _need_shape(self, "filled", (n, k))
-        _need_shape(self, "noise_m", (k,))
+        shapes = {"points_m": (n, k, 3), "raw_m": (n, k, 3), "filled": (n, k), "noise_m": (k,)}
+        if self.noise_covariance is not None:
+            shapes["noise_covariance"] = (3 * k, 3 * k)
+        for name, shape in shapes.items():
+            _need_shape(self, name, shape)
         _freeze(self)
 
     def has(self, *landmarks: str) -> bool:

@@ -1,33 +1,112 @@
-"""How much a landmark's coordinates shake: the standard deviation of one coordinate's noise in `raw_m`."""
+"""How much landmarks shake, and how much they shake together: the noise of the coordinates in `raw_m`.
+
+Body points tell it by what smoothing took off, points of club and ball, which are not smoothed, by their fourth
+differences. Markers that the same cameras see share part of their error, and a camera system errs more along one
+axis than along another; a mean of markers then errs by more, the line between two of them by less, than
+independent noise would make it.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from math import comb
+from typing import NamedTuple
 
 import numpy as np
 
+from swinglab.conventions import SEGMENT_LANDMARKS
 from swinglab.load.smoothing import gain
 
-#: From the median absolute value to the standard deviation of a normal distribution.
-_NORMAL = 1.4826
+#: From the median absolute value to the standard deviation of a normal distribution, and the variance of the
+#: square of that estimate, over its own square, times the number of samples (normal distribution).
+_NORMAL, _SCATTER_OF_SQUARE = 1.4826, 5.44
 _ORDER = 4
 #: No camera system shakes less than this: such points were smoothed by whoever made the file.
 _SMOOTHED_M = 1e-5
+#: Fewer samples than these, of a landmark or of two at once, say nothing.
+_FEWEST = 20
+#: A frame whose residuals are this many times as large as in the median frame holds motion, or a jump of the
+#: whole system; a single residual counts up to this many standard deviations.
+_FRAME_LIMIT, _SAMPLE_LIMIT = 3.0, 3.0
 
 
-def noise_from_residual(
-    raw: np.ndarray, smoothed: np.ndarray, used: np.ndarray, rate_hz: float, cutoff_hz: float
-) -> float:
-    """From what smoothing took off, (n_frames, 3), corrected for the noise that passed; NaN with few samples.
+class MarkerNoise(NamedTuple):
+    """sd_m (k,), covariance (3k, 3k) in units of sd_m (`Trial.noise_covariance`), and what is to be told."""
+
+    sd_m: np.ndarray
+    covariance: np.ndarray | None
+    told: tuple[str, ...]
+
+
+def measure_noise(
+    names: tuple[str, ...], raw: np.ndarray, smoothed: np.ndarray, used: np.ndarray, rate_hz: float,
+    cutoff_hz: Mapping[str, float],
+) -> MarkerNoise:  # fmt: skip
+    """The noise of every coordinate of raw (n_frames, k, 3) by itself and together.
+
+    Parameters
+    ----------
+    names : tuple of str
+        The k landmarks.
+    raw, smoothed : np.ndarray
+        (n_frames, k, 3) metres before and after smoothing.
+    used : np.ndarray
+        (n_frames, k) True where a sample was measured.
+    rate_hz : float
+    cutoff_hz : mapping
+        Segment -> cut-off of the smoothing.
+
+    Returns
+    -------
+    MarkerNoise
+        sd_m is NaN for landmarks with too few samples. Club and ball are independent of all.
+
+    Notes
+    -----
+    Correlations are those of the residuals in the frames that are not exceptional, each residual clipped, so that
+    the motion which is left in the downswing's residual makes none. They are shrunk toward none by as much as
+    their own scatter explains [schaefer2005]_, the coordinates of a landmark toward the same noise
+    likewise [opgen2007]_: noise that is independent and alike in all directions comes out as such.
+    """
+    by_name = {name: cutoff_hz[s] for s, own in SEGMENT_LANDMARKS.items() if s in cutoff_hz for name in own}
+    body = np.array([name in by_name for name in names], dtype=bool)
+    residual = np.where(used[..., None], raw - smoothed, np.nan)
+    spread = np.full((len(names), 3), np.nan)
+    for k, name in enumerate(names):
+        if name in by_name:
+            spread[k] = spread_of_residual(residual[:, k], rate_hz, by_name[name])
+        else:
+            spread[k] = noise_from_differences(raw[:, k], used[:, k])
+    sd = np.sqrt(np.mean(spread**2, axis=1))
+    known = np.flatnonzero(body & (sd > 0))
+    if len(known) < 2:
+        return MarkerNoise(sd, None, ())
+    same, independent = _alike(rate_hz, tuple(by_name[names[k]] for k in known))
+    three = np.ones((3, 3))
+    correlation = _correlation(residual[:, known], np.kron(same, three), np.kron(independent, three))
+    if correlation is None:
+        told = (
+            f"no two body points are seen together in {_FEWEST} frames: their noise is taken as independent",
+        )
+        return MarkerNoise(sd, None, told)
+    samples = used[:, known].sum(axis=0) * np.diag(independent)
+    ratio = np.sqrt(_squares_by_axis(spread[known], samples)) / sd[known, None]
+    covariance = np.eye(3 * len(names))
+    places = (3 * known[:, None] + np.arange(3)).ravel()
+    covariance[np.ix_(places, places)] = correlation * np.outer(ratio, ratio)
+    return MarkerNoise(sd, covariance, ())
+
+
+def spread_of_residual(residual: np.ndarray, rate_hz: float, cutoff_hz: float) -> np.ndarray:
+    """(3,) from what smoothing took off, (n_frames, 3), corrected for the noise that passed; NaN with few samples.
 
     White noise of variance s^2 leaves s^2 x mean((1 - gain)^2) in the residual. The median absolute value is
     used, so that the short fast part, where the residual holds motion too, does not count as noise.
     """
-    residual = (raw - smoothed)[used]
-    if len(residual) < 20:
-        return float("nan")
-    kept = np.mean((1 - gain(rate_hz, cutoff_hz, (np.arange(400) + 0.5) / 800 * rate_hz)) ** 2)
-    return float(np.sqrt(np.mean(_spread(residual) ** 2) / kept))
+    residual = residual[np.isfinite(residual).all(axis=1)]
+    if len(residual) < _FEWEST:
+        return np.full(3, np.nan)
+    return _spread(residual) / np.sqrt(np.mean((1 - gain(rate_hz, cutoff_hz, _frequencies(rate_hz))) ** 2))
 
 
 def noise_from_differences(raw: np.ndarray, used: np.ndarray) -> float:
@@ -35,7 +114,7 @@ def noise_from_differences(raw: np.ndarray, used: np.ndarray) -> float:
     points = np.where(used[:, None], raw, np.nan)
     differences = np.diff(points, n=_ORDER, axis=0)
     differences = differences[np.isfinite(differences).all(axis=1)]
-    if len(differences) < 20:
+    if len(differences) < _FEWEST:
         return float("nan")
     return float(np.sqrt(np.mean(_spread(differences) ** 2) / comb(2 * _ORDER, _ORDER)))
 
@@ -54,3 +133,67 @@ def doubt_noise(noise_m: np.ndarray) -> list[str]:
 def _spread(values: np.ndarray) -> np.ndarray:
     """Robust standard deviation of each coordinate."""
     return _NORMAL * np.median(np.abs(values), axis=0)
+
+
+def _frequencies(rate_hz: float) -> np.ndarray:
+    """Frequencies that stand for all up to half the rate."""
+    return (np.arange(400) + 0.5) / 800 * rate_hz
+
+
+def _alike(rate_hz: float, cutoffs: tuple[float, ...]) -> tuple[np.ndarray, np.ndarray]:
+    """Two (k, k) of residuals that smoothing at two cut-offs leaves: their correlation where their noise is the
+    same, and the share of their samples that count as independent (smoothing took the low frequencies off)."""
+    taken = np.stack([1 - gain(rate_hz, cutoff, _frequencies(rate_hz)) for cutoff in cutoffs])
+    amplitude = taken / np.linalg.norm(taken, axis=1, keepdims=True)
+    power = taken**2 / np.mean(taken**2, axis=1, keepdims=True)
+    return amplitude @ amplitude.T, power.shape[1] / (power @ power.T)
+
+
+def _squares_by_axis(spread: np.ndarray, samples: np.ndarray) -> np.ndarray:
+    """(k, 3) squares of the spread, shrunk toward each landmark's mean by what their scatter explains."""
+    squares = spread**2
+    mean = squares.mean(axis=1, keepdims=True)
+    # Three squares about their own mean have two degrees of freedom.
+    by_chance = (2 * _SCATTER_OF_SQUARE * mean[:, 0] ** 2 / samples).sum()
+    seen = ((squares - mean) ** 2).sum()
+    share = min(1.0, by_chance / seen) if seen > 0 else 1.0
+    return mean + (1 - share) * (squares - mean)
+
+
+def _correlation(residual: np.ndarray, same: np.ndarray, independent: np.ndarray) -> np.ndarray | None:
+    """(3k, 3k) correlation of the coordinates' noise from residuals (n, k, 3); None where no two are seen together.
+
+    same, independent : as `_alike` gives them, coordinate by coordinate.
+    """
+    values = residual.reshape(len(residual), -1)
+    seen = np.isfinite(values)
+    values = np.where(seen, values, 0.0)
+    scale = np.array([_spread(v[s]) for v, s in zip(values.T, seen.T, strict=True)])
+    values = np.divide(values, scale, out=np.zeros_like(values), where=scale > 0)
+    size = np.sqrt((values**2).sum(axis=1) / np.maximum(seen.sum(axis=1), 1))
+    ordinary = size <= _FRAME_LIMIT * np.median(size[seen.any(axis=1)])
+    values, together = np.clip(values[ordinary], -_SAMPLE_LIMIT, _SAMPLE_LIMIT), seen[ordinary].astype(float)
+    samples = together.T @ together
+    length = np.sqrt((values**2).T @ together)  # of each coordinate over the frames that hold the other too
+    reach = length * length.T
+    pair = (samples >= _FEWEST) & (reach > 0)
+    np.fill_diagonal(pair, False)
+    own = np.kron(np.eye(residual.shape[1]), np.ones((3, 3))) > 0
+    if not (pair & ~own).any():
+        return None
+    products = np.divide(values.T @ values, reach, out=np.zeros_like(reach), where=pair)
+    by_chance = np.divide(
+        (1 - products**2) ** 2, samples * independent, out=np.zeros_like(reach), where=pair
+    ).sum()
+    share = min(1.0, by_chance / (products**2).sum()) if products.any() else 1.0
+    return _nearest_correlation((1 - share) * products / same + np.eye(len(products)))
+
+
+def _nearest_correlation(matrix: np.ndarray) -> np.ndarray:
+    """A symmetric matrix with ones on its diagonal, made positive semi-definite where gaps left it otherwise."""
+    values, vectors = np.linalg.eigh(matrix)
+    if values[0] >= 0:
+        return matrix
+    made = (vectors * np.maximum(values, 0.0)) @ vectors.T
+    scale = np.sqrt(np.diag(made))
+    return made / np.outer(scale, scale)

@@ -15,7 +15,7 @@ from swinglab.load.contact import coarse_contact
 from swinglab.load.gaps import fill_gaps
 from swinglab.load.held import drop_held
 from swinglab.load.landmarks import landmark_points
-from swinglab.load.noise import doubt_noise, noise_from_differences, noise_from_residual
+from swinglab.load.noise import doubt_noise, measure_noise
 from swinglab.load.smoothing import choose_cutoffs, smooth_gappy
 from swinglab.load.study_frame import find_ball, sided_names, turn
 from swinglab.load.units import METRES
@@ -82,7 +82,8 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
     middle = contact if contact is not None else _fastest(names, filled_points, capture.rate_hz)
     cutoffs, low_rate = choose_cutoffs(names, filled_points, capture.rate_hz, middle, setup.body_cutoff_hz)
     ready = _smoothed(names, filled_points, capture.rate_hz, cutoffs)
-    noise = _noise(names, raw, ready, filled, capture.rate_hz, cutoffs)
+    used = np.isfinite(raw).all(axis=-1) & np.isfinite(ready).all(axis=-1) & ~filled
+    noise = measure_noise(names, raw, ready, used, capture.rate_hz, cutoffs)
     return Trial(
         swing=swing,
         golfer=golfer,
@@ -95,7 +96,8 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
         points_m=ready,
         raw_m=raw,
         filled=filled,
-        noise_m=noise,
+        noise_m=noise.sd_m,
+        noise_covariance=noise.covariance,
         setup=setup,
         ball_m=None if ball.centre is None else ball.centre - ball.origin,
         ball_method=ball.method,
@@ -103,7 +105,15 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
         contact_time_s=contact,
         cutoff_hz=cutoffs,
         file_events=_file_events(capture, setup),
-        warnings=(*capture.warnings, *ball.warnings, *held, *told, *low_rate, *doubt_noise(noise)),
+        warnings=(
+            *capture.warnings,
+            *ball.warnings,
+            *held,
+            *told,
+            *low_rate,
+            *noise.told,
+            *doubt_noise(noise.sd_m),
+        ),
     )
 
 
@@ -146,18 +156,3 @@ def _smoothed(
         places = [k for k, name in enumerate(names) if name in members]
         made[:, places] = smooth_gappy(points[:, places], rate_hz, cutoff)
     return made
-
-
-def _noise(
-    names: tuple[str, ...], raw: np.ndarray, ready: np.ndarray, filled: np.ndarray, rate_hz: float,
-    cutoffs: dict[str, float],
-) -> np.ndarray:  # fmt: skip
-    used = np.isfinite(raw).all(axis=-1) & np.isfinite(ready).all(axis=-1) & ~filled
-    by_name = {
-        name: cutoffs[s] for s, members in SEGMENT_LANDMARKS.items() if s in cutoffs for name in members
-    }
-    return np.array([
-        noise_from_residual(raw[:, k], ready[:, k], used[:, k], rate_hz, by_name[name]) if name in by_name
-        else noise_from_differences(raw[:, k], used[:, k])
-        for k, name in enumerate(names)
-    ])  # fmt: skip

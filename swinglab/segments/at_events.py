@@ -98,22 +98,23 @@ class _Reading:
         level, slope = _weights(posture.time_s[frames], t, len(frames) - 1)
         values, rates = level @ posture.values[frames], slope @ posture.values[frames]
         noise = np.abs(level) @ posture.standard_errors[frames] / np.abs(level).sum()
-        if self.event.name == "impact" and SHAFT in self.place:
+        if SHAFT in self.place:
             k = self.place[SHAFT]
-            values[k], rates[k], noise[k] = self._shaft_before(k)
+            before = self.event.name == "impact"
+            values[k], rates[k], noise[k] = self._shaft(k, _before(posture.time_s, t) if before else frames)
         self.values = values
         self.errors = np.hypot(noise, rates * self.event.standard_error_s)
 
-    def _shaft_before(self, k: int) -> tuple[float, float, float]:
-        """The shaft's lean at impact, its rate and its error, from the frames before impact alone."""
+    def _shaft(self, k: int, frames: np.ndarray) -> tuple[float, float, float]:
+        """The shaft's lean, its rate and its error from these frames: the club is not smoothed, so that their
+        noise is independent."""
         posture, t = self.posture, self.event.time_s
-        before = _before(posture.time_s, t)
-        degree = 3 if len(before) == 4 else min(2, len(before) - 1)
-        level, slope = _weights(posture.time_s[before], t, degree)
+        degree = 3 if len(frames) == 4 else min(2, len(frames) - 1)
+        level, slope = _weights(posture.time_s[frames], t, degree)
         # A shaft that is made of other points is off by the same in every frame: that does not add up.
         fixed = shaft_stand_in_deg(posture.methods[SHAFT])
-        squares = np.maximum(posture.standard_errors[before, k] ** 2 - fixed**2, 0.0)
-        curve = posture.values[before, k]
+        squares = np.maximum(posture.standard_errors[frames, k] ** 2 - fixed**2, 0.0)
+        curve = posture.values[frames, k]
         return level @ curve, slope @ curve, np.hypot(np.sqrt(level**2 @ squares), fixed)
 
 

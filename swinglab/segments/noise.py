@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from functools import cache
+from typing import NamedTuple
 
 import numpy as np
 from scipy import signal
@@ -21,6 +22,15 @@ TWO_PASSES = 0.80224
 
 
 @cache
+def _gain(cutoff_hz: float, rate_hz: float) -> np.ndarray:
+    """Gain of two passes of a second-order Butterworth filter over all frequencies; 1 at or above half the rate."""
+    if not cutoff_hz < 0.49 * rate_hz:
+        return np.ones(8192)
+    design = rate_hz / np.pi * np.arctan(np.tan(np.pi * cutoff_hz / rate_hz) / TWO_PASSES)
+    b, a = signal.butter(2, design / (rate_hz / 2))
+    return np.abs(signal.freqz(b, a, worN=8192)[1]) ** 2
+
+
 def smoothed_noise(cutoff_hz: float, rate_hz: float) -> float:
     """What two passes of a second-order Butterworth filter leave of white noise's standard deviation.
 
@@ -32,19 +42,22 @@ def smoothed_noise(cutoff_hz: float, rate_hz: float) -> float:
     >>> round(smoothed_noise(12.0, 240.0), 3)
     0.322
     """
-    if not cutoff_hz < 0.49 * rate_hz:
-        return 1.0
-    design = rate_hz / np.pi * np.arctan(np.tan(np.pi * cutoff_hz / rate_hz) / TWO_PASSES)
-    b, a = signal.butter(2, design / (rate_hz / 2))
-    _, gain = signal.freqz(b, a, worN=8192)
-    return float(np.sqrt(np.mean(np.abs(gain) ** 4)))
+    return float(np.sqrt(np.mean(_gain(cutoff_hz, rate_hz) ** 2)))
 
 
-def point_noise(trial: Trial) -> dict[str, float]:
-    """Standard deviation (m) of one coordinate's noise in `Trial.points_m`, by landmark; NaN if not known.
+class PointNoise(NamedTuple):
+    """Noise of points: sd_m, landmark -> (3,) standard deviations of its coordinates in metres, NaN if not known;
+    correlation, (3k, 3k) of the coordinates in the order of sd_m, None where they are independent."""
 
-    Landmarks of a segment with a cut-off were smoothed, the club's were not. A filled sample counts like a
-    measured one.
+    sd_m: dict[str, np.ndarray]
+    correlation: np.ndarray | None
+
+
+def point_noise(trial: Trial) -> PointNoise:
+    """The noise of `Trial.points_m`, as smoothing leaves it, for the landmarks that are there at all.
+
+    Landmarks of a segment with a cut-off were smoothed, the club's were not. Noise that two landmarks share is
+    shared after smoothing too, less so the more their cut-offs differ. A filled sample counts like a measured one.
     """
     cutoffs = {
         landmark: trial.cutoff_hz[segment]
@@ -52,38 +65,73 @@ def point_noise(trial: Trial) -> dict[str, float]:
         if segment in trial.cutoff_hz
         for landmark in landmarks
     }
-    return {
-        name: float(noise)
-        * (smoothed_noise(float(cutoffs[name]), float(trial.rate_hz)) if name in cutoffs else 1.0)
-        for name, noise in zip(trial.landmarks, trial.noise_m, strict=True)
-    }
+    there = [k for k, name in enumerate(trial.landmarks) if trial.has(name)]
+    names = [trial.landmarks[k] for k in there]
+    rate = float(trial.rate_hz)
+    left = np.array([smoothed_noise(float(cutoffs[n]), rate) if n in cutoffs else 1.0 for n in names])
+    sd = np.repeat((left * trial.noise_m[there])[:, None], 3, axis=1)
+    if trial.noise_covariance is None:
+        return PointNoise(dict(zip(names, sd, strict=True)), None)
+    places = (3 * np.array(there)[:, None] + np.arange(3)).ravel()
+    covariance = trial.noise_covariance[np.ix_(places, places)]
+    own = np.sqrt(np.diag(covariance))
+    different = np.array([float(cutoffs.get(n, rate)) for n in names])
+    kept = np.kron(_kept_together(different, rate), np.ones((3, 3)))
+    sd = sd * own.reshape(-1, 3)
+    return PointNoise(dict(zip(names, sd, strict=True)), kept * covariance / np.outer(own, own))
+
+
+def _kept_together(cutoffs_hz: np.ndarray, rate_hz: float) -> np.ndarray:
+    """(k, k) correlation that is left of the same white noise after smoothing at two cut-offs."""
+    kinds, which = np.unique(cutoffs_hz, return_inverse=True)
+    gains = np.stack([_gain(float(cutoff), rate_hz) for cutoff in kinds])
+    gains /= np.linalg.norm(gains, axis=1, keepdims=True)
+    return (gains @ gains.T)[np.ix_(which, which)]
 
 
 def carried_through(
     points: Mapping[str, np.ndarray],
-    noise_m: Mapping[str, float],
+    noise: PointNoise,
     measure: Callable[[Mapping[str, np.ndarray]], list[np.ndarray]],
     angle: np.ndarray,
     time_s: np.ndarray,
 ) -> np.ndarray:
-    """Standard errors (n_frames, n_quantities) of what `measure` makes of points with independent noise.
+    """Standard errors (n_frames, n_quantities) of what `measure` makes of points with noise.
 
-    Each coordinate is moved by one standard deviation in turn; the changes add as squares. `measure` takes
+    Each coordinate is moved by one standard deviation in turn; with the changes d and the correlation R of the
+    coordinates' noise the variance is d' R d, the sum of squares where they are independent. `measure` takes
     points (k, n, 3), k being 1 for those that are not moved, and gives each quantity's values (k or 1, n);
     `angle` says which quantities are angles, whose changes are taken the short way round.
     """
     nodes = _nodes(time_s)
     still = {name: xyz[None, nodes] for name, xyz in points.items()}
     before = measure(still)
-    squares = np.zeros((len(nodes), len(before)))
-    for names in _blocks([name for name in points if noise_m[name] != 0.0]):
-        after = measure(still | _moved(still, names, noise_m))
+    place = {name: 3 * k for k, name in enumerate(noise.sd_m)}
+    changes: list[list[np.ndarray]] = [[] for _ in before]
+    moved_by: list[list[int]] = [[] for _ in before]
+    for names in _blocks([name for name in points if (noise.sd_m[name] != 0.0).any()]):
+        rows = [place[name] + coordinate for name in names for coordinate in range(3)]
+        after = measure(still | _moved(still, names, noise.sd_m))
         for k, (values, first) in enumerate(zip(after, before, strict=True)):
-            change = values - first
-            if angle[k]:
-                change = wrapped(change)
-            squares[:, k] += np.einsum("in,in->n", change, change)
-    return _between_nodes(np.sqrt(squares), time_s[nodes], time_s)
+            if len(values) == len(rows):  # else it hangs on none of these
+                change = values - first
+                changes[k].append(wrapped(change) if angle[k] else change)
+                moved_by[k] += rows
+    variances = np.zeros((len(nodes), len(before)))
+    for k, parts in enumerate(changes):
+        if parts:
+            variances[:, k] = _variance(np.concatenate(parts), np.array(moved_by[k]), noise.correlation)
+    return _between_nodes(np.sqrt(variances), time_s[nodes], time_s)
+
+
+def _variance(change: np.ndarray, rows: np.ndarray, correlation: np.ndarray | None) -> np.ndarray:
+    """(n,) d' R d of the changes (3k, n) by the coordinates in these rows of the correlation."""
+    if correlation is None:
+        return np.einsum("in,in->n", change, change)
+    counts = ~(change == 0.0).all(axis=1)
+    change, rows = change[counts], rows[counts]
+    together = correlation[np.ix_(rows, rows)] @ change
+    return np.maximum(np.einsum("in,in->n", together, change), 0.0)
 
 
 def _blocks(names: list[str]) -> list[list[str]]:
@@ -100,13 +148,13 @@ def _blocks(names: list[str]) -> list[list[str]]:
 
 
 def _moved(
-    still: Mapping[str, np.ndarray], names: list[str], noise_m: Mapping[str, float]
+    still: Mapping[str, np.ndarray], names: list[str], sd_m: Mapping[str, np.ndarray]
 ) -> dict[str, np.ndarray]:
     """The points of these landmarks (3 x landmarks, n, 3), one coordinate moved in each."""
     moved = {name: np.repeat(still[name], 3 * len(names), axis=0) for name in names}
     for i, name in enumerate(names):
         for coordinate in range(3):
-            moved[name][3 * i + coordinate, :, coordinate] += noise_m[name]
+            moved[name][3 * i + coordinate, :, coordinate] += sd_m[name][coordinate]
     return moved
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -13,7 +15,8 @@ from segments.made_body import STANDING, in_study_frame, make_events, make_trial
 from swinglab.columns import QUANTITIES
 from swinglab.conventions import GOLFER_AXES, SEGMENT_LANDMARKS, mirrored_name
 from swinglab.segments import measure_at, measure_posture
-from swinglab.segments.noise import smoothed_noise
+from swinglab.segments.at_events import SHAFT
+from swinglab.segments.noise import point_noise, smoothed_noise
 
 POSED = {
     name: Rotation.from_euler("YXZ", [-35, 15, -30], degrees=True).apply(xyz)
@@ -34,6 +37,79 @@ def test_standard_errors_match_the_scatter_of_noise() -> None:
         if not any(word in name for word in SHAKEN):
             scatter, predicted = posture.values[:, k].std(), posture.standard_errors[:, k].mean()
             assert 0.93 < scatter / predicted < 1.07, (name, scatter, predicted)
+
+
+def shaken_together(rng: np.random.Generator, k: int) -> np.ndarray:
+    """A covariance (3k, 3k) of unit mean: level shake in common, less upright, and some of each landmark's own."""
+    level = np.tile([1.0, 0.0, 1.0], k)[:, None] * np.tile(np.eye(3), (k, 1)) * 0.8
+    own = rng.normal(0, 0.3, (3 * k, 3 * k)) / np.sqrt(k)
+    covariance = level @ level.T + own @ own.T + 0.2 * np.eye(3 * k)
+    size = np.sqrt(np.diag(covariance).reshape(k, 3).mean(axis=1)).repeat(3)
+    return covariance / np.outer(size, size)
+
+
+def test_standard_errors_match_the_scatter_of_noise_that_markers_share() -> None:
+    """Truth: made. 4000 frames of one posture: ratio near 1 for all, where independent noise is off by 1.5 and more."""
+    rng = np.random.default_rng(7)
+    points = in_study_frame(POSED)
+    k = len(points)
+    size, covariance = rng.uniform(0.0005, 0.001, k), shaken_together(rng, k)
+    shake = rng.multivariate_normal(np.zeros(3 * k), covariance, 4000).reshape(4000, k, 3) * size[:, None]
+    noisy = {name: xyz + shake[:, i] for i, (name, xyz) in enumerate(points.items())}
+    together = measure_posture(make_trial(noisy, noise_m=size, noise_covariance=covariance))
+    apart = measure_posture(make_trial(noisy, noise_m=size))
+    off = []
+    for i, name in enumerate(together.quantities):
+        if not any(word in name for word in SHAKEN):
+            scatter = together.values[:, i].std()
+            ratio = scatter / together.standard_errors[:, i].mean()
+            assert 0.93 < ratio < 1.07, (name, ratio)
+            off.append(scatter / apart.standard_errors[:, i].mean())
+    assert max(off) > 1.5 and min(off) < 0.7
+
+
+def test_independent_noise_may_be_told_either_way() -> None:
+    """Truth: made. A covariance that is the identity changes nothing."""
+    trial = moving(40, noise_m=0.001)
+    same = replace(trial, noise_covariance=np.eye(3 * len(trial.landmarks)))
+    first, second = (measure_posture(t).standard_errors for t in (trial, same))
+    np.testing.assert_allclose(first, second, rtol=1e-9)
+
+
+def test_shared_noise_is_shared_less_where_two_cutoffs_differ() -> None:
+    """Truth: other (scipy's filtfilt). One shake of pelvis and thorax, smoothed at 6 and at 30 Hz."""
+    rng, rate, cutoffs = np.random.default_rng(2), 240.0, {"pelvis": 6.0, "thorax": 30.0}
+    names = ("asis_left", "c7")
+    trial = make_trial(
+        {name: np.zeros(3) for name in names}, noise_m=1.0, cutoff_hz=cutoffs,
+        noise_covariance=np.kron(np.ones((2, 2)), np.eye(3)),
+    )  # fmt: skip
+    noise = point_noise(trial)
+    shake = rng.normal(0, 1, 300_000)
+    left = []
+    for cutoff in cutoffs.values():
+        design = rate / np.pi * np.arctan(np.tan(np.pi * cutoff / rate) / 0.80224)
+        left.append(signal.sosfiltfilt(signal.butter(2, design / (rate / 2), output="sos"), shake))
+    assert noise.correlation is not None
+    assert noise.correlation[0, 3] == pytest.approx(np.corrcoef(left)[0, 1], abs=0.01)
+    for name, curve in zip(names, left, strict=True):
+        np.testing.assert_allclose(noise.sd_m[name], curve.std(), rtol=0.02)
+
+
+def test_the_shaft_between_frames_averages_their_noise() -> None:
+    """Truth: made. The club is not smoothed: half-way between frames its noise is 0.8 of a frame's, by a cubic."""
+    rng = np.random.default_rng(4)
+    points = in_study_frame(STANDING)
+    noisy = {name: xyz + rng.normal(0, 0.001, (4000, 3)) for name, xyz in points.items()}
+    posture = measure_posture(make_trial(noisy, noise_m=0.001))
+    read = []
+    for frame in range(100, 3900, 5):
+        table = measure_at(posture, make_events({"address": (frame + 0.5) / 240}))
+        table = table[(table["event"] == "address") & (table["quantity"] == "shaft_forward_lean_deg")]
+        read.append(table[["value", "standard_error"]].to_numpy()[0])
+    value, error = np.array(read).T
+    assert value.std() / error.mean() == pytest.approx(1.0, abs=0.08)
+    assert error.mean() < 0.85 * posture.standard_errors[:, posture.quantities.index(SHAFT)].mean()
 
 
 def test_smoothing_leaves_the_part_of_noise_that_the_filter_passes() -> None:

@@ -78,7 +78,7 @@ def _run(jobs: list[Job], workers: int | None, scheduler: str | None) -> Iterato
     if number <= 1 or (workers is None and len(jobs) < FEW_SWINGS):
         yield from map(measure_job, jobs)
         return
-    if multiprocessing.parent_process() is not None:
+    if multiprocessing.current_process().name != "MainProcess":
         raise BadRequest("a worker process cannot start others; it may have read your script", do=UNGUARDED)
     # spawn, not fork: a notebook's process has threads, which a fork would copy in the middle of their work.
     # A spawned process reads the script that it was started from once more.

@@ -51,7 +51,11 @@ def draw_profiles(
     golfers = sorted(table["golfer"].astype(str).unique())
     across = min(4, len(golfers))
     down = -(-len(golfers) // across)
-    figure = Figure(figsize=(2.5 * across + 0.6, 2.0 * down + 1.3), layout="constrained")
+    # Margins in inches, told and not found: finding them for so many small pictures takes longer than drawing.
+    width, height = 2.5 * across + 0.9, 2.0 * down + 1.7
+    figure = Figure(figsize=(width, height))
+    figure.subplots_adjust(left=0.75 / width, right=1 - 0.1 / width, bottom=1.3 / height, top=1 - 0.55 / height,
+                           wspace=0.08, hspace=0.28)  # fmt: skip
     grid = np.atleast_1d(figure.subplots(down, across, sharex=True, sharey=True, squeeze=False)).ravel()
     look = group_look(sorted(table[colour].astype(str).unique()) if colour else [""])
     for ax, golfer in zip(grid, golfers, strict=False):
@@ -69,11 +73,11 @@ def draw_profiles(
     for ax in grid[max(0, len(golfers) - across) : len(golfers)]:
         ax.tick_params(labelbottom=True)
         ax.set_xticks(range(len(events)), [EVENT_SHORT[event] for event in events], rotation=90, fontsize=7)
-    figure.supylabel(column.axis_label.replace("\n", "; "), fontsize=9)
+    figure.supylabel(column.axis_label.replace("\n", "; "), fontsize=9, x=0.12 / width)
     if colour:
         for name, (shade, marker) in look.items():
             grid[0].plot([], [], f"{marker}-", color=shade, ms=4, label=name)
-        figure.legend(loc="outside upper right", ncols=len(look), frameon=False, fontsize=8)
+        figure.legend(loc="upper right", ncols=len(look), frameon=False, fontsize=8)
     return grid[0]
 
 
@@ -108,7 +112,9 @@ def draw_by_golfer(
     lacking = [name for name in needed if name not in table.columns]
     if lacking or not pd.api.types.is_numeric_dtype(table[value]) or not table[value].notna().any():
         raise BadTable(f"the table has no numbers in {', '.join(lacking or [value])}")
-    rows = table.dropna(subset=[value])
+    error = columns.error_column_name(value) if columns.is_column(value) else ""
+    shown = [name for name in dict.fromkeys((*needed, "group", error)) if name in table.columns]
+    rows = table[shown].dropna(subset=[value])
     golfers = sorted(rows["golfer"].astype(str).unique())
     ax = new_axes(ax, width=max(6.4, 0.62 * len(golfers) + 2.0), height=4.2)
     if reference is not None and "group" in rows.columns:
@@ -117,7 +123,6 @@ def draw_by_golfer(
             ax.axhspan(means.mean() - means.std(), means.mean() + means.std(), color=FAINT, alpha=0.35, lw=0,
                        label=f"{reference}: mean of golfers ± 1 SD")  # fmt: skip
     look = group_look(sorted(rows[colour].astype(str).unique()) if colour else [""])
-    error = columns.error_column_name(value) if columns.is_column(value) else ""
     for place, golfer in enumerate(golfers):
         own = rows[rows["golfer"].astype(str) == golfer]
         spots = place + np.linspace(-0.28, 0.28, len(own)) if len(own) > 1 else np.array([float(place)])

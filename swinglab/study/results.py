@@ -74,6 +74,6 @@ def without_posture_errors(table: pd.DataFrame) -> pd.DataFrame:
 def with_posture_errors(table: pd.DataFrame, posture: pd.DataFrame) -> pd.DataFrame:
     """The written swing table with the posture's standard errors beside their columns again."""
     wide = _wide_posture(posture)
-    return table.drop(columns=[n for n in wide.columns if n in table.columns and n != "swing"]).merge(
-        wide, on="swing", how="left", validate="1:1"
-    )
+    own = table.drop(columns=[n for n in wide.columns if n in table.columns and n != "swing"])
+    # Copied, because a table of hundreds of pieces is slow to take rows from.
+    return own.merge(wide, on="swing", how="left", validate="1:1").copy()

@@ -68,10 +68,9 @@ def _check(options: argparse.Namespace) -> int:
 
     opened = study.open_study(options.folder, allow_outside=options.allow_outside)
     print(opened.title)
-    print(
-        f"{len(opened.golfers)} golfers, {len(opened.swings)} swings; {len(opened.hunches)} hunches, "
-        f"{len(opened.comparisons)} comparisons, {len(opened.lessons)} lessons"
-    )
+    asked = [f"{kind}: {len(those)}" for kind, those in (
+        ("hunches", opened.hunches), ("comparisons", opened.comparisons), ("lessons", opened.lessons))]  # fmt: skip
+    print(f"golfers: {len(opened.golfers)}, swings: {len(opened.swings)}, {', '.join(asked)}")
     found = study.check_study(opened, progress=_progress_line("looked at"))
     for row in found.itertuples():
         print(f"  {row.swing} ({row.file}): {_capture_words(row)}")

@@ -11,6 +11,7 @@ from swinglab import study as studies
 from swinglab.controls import words
 from swinglab.errors import BadRequest, SwinglabError
 from swinglab.records import Finding
+from swinglab.report.wording import count
 from swinglab.shipped import shipped_folder
 from swinglab.study import Results, Study, SwingRecords
 
@@ -104,7 +105,7 @@ class ChosenStudy(widgets.VBox):
     def _told(self) -> str:
         study = self.study
         assert study is not None
-        counts = f"{len(study.swings)} swings of {study.swings['golfer'].nunique()} golfers"
+        counts = f"{count(len(study.swings), 'swing')} of {count(study.swings['golfer'].nunique(), 'golfer')}"
         return words.heading(study.title) + words.lines(*([study.question] if study.question else []), counts)
 
     # --- what others read ----------------------------------------------------------------------------------

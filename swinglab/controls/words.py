@@ -96,7 +96,8 @@ def _counts(line: Finding) -> str:
     effect = ""
     if line.smallest_effect == line.smallest_effect:
         effect = f"; smallest effect that matters: {wording.number(line.smallest_effect)}"
-    return f"{line.n_swings} swings of {line.n_golfers} golfers; method: {line.method}{effect}."
+    counted = f"{wording.count(line.n_swings, 'swing')} of {wording.count(line.n_golfers, 'golfer')}"
+    return f"{counted}; method: {line.method}{effect}."
 
 
 def _beside(beside: Sequence[Finding]) -> str:

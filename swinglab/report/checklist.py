@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from swinglab.records import Finding
+from swinglab.report.wording import count
 from swinglab.study import Results, Study
 
 OPEN = "for the author"
@@ -79,9 +80,9 @@ def _facts(study: Study, results: Results, findings: tuple[Finding, ...]) -> dic
     return {
         "aim": f"question in study.toml: {study.question}" if study.question else OPEN,
         "measures": "defined in the code book and the methods text",
-        "size": f"{golfers} golfers, {swings} swings; unsettled questions say what would narrow them; the "
-        "justification is for the author",
-        "left_out": f"{gone} swing{'' if gone == 1 else 's'} left out in whole or in part, reasons in left_out.csv",
+        "size": f"{count(golfers, 'golfer')}, {count(swings, 'swing')}; unsettled questions say what would narrow "
+        "them; the justification is for the author",
+        "left_out": f"{count(gone, 'swing')} left out in whole or in part, reasons in left_out.csv",
         "methods": "methods text, with versions in run.json",
         "assumptions": "warnings stand beside each answer; the companion methods rest on other assumptions",
         "slopes": "slopes may differ between golfers in the default model; between and within are told apart",
@@ -95,7 +96,7 @@ def _facts(study: Study, results: Results, findings: tuple[Finding, ...]) -> dic
         "described": "every swing is drawn; swing_table.csv holds all values",
         "estimates": "every line has estimate, interval, df and p",
         "contrasts": "differences between groups carry the interval",
-        "named": f"{len(study.questions)} questions in study.toml, all reported, p adjusted by Holm",
+        "named": f"{count(len(study.questions), 'question')} in study.toml, all reported, p adjusted by Holm",
         "precision": "three significant digits; p to three decimals",
         "tables": "findings.csv, strike.csv and posture.csv",
         "figures": "colour is never the only sign; each figure has words beside it",

@@ -7,7 +7,7 @@ import pandas as pd
 
 from swinglab import conventions
 from swinglab.records import Finding
-from swinglab.report.wording import number
+from swinglab.report.wording import count, number
 from swinglab.study import Results, Study, run_record
 
 
@@ -25,10 +25,6 @@ def methods_text(study: Study, results: Results, findings: tuple[Finding, ...]) 
     ]
     body = "\n\n".join(f"## {title}\n\n{text}" for title, text in parts if text)
     return f"# Methods\n\n{body}\n"
-
-
-def _count(number_of: int, word: str) -> str:
-    return f"{number_of} {word}{'' if number_of == 1 else 's'}"
 
 
 def _span(values: pd.Series, unit: str) -> str:
@@ -60,9 +56,9 @@ def _participants(study: Study, results: Results) -> str:
     left_out = results.left_out
     gone = left_out[~left_out["swing"].isin(table["swing"])]
     text = (
-        f"{_count(table['golfer'].nunique(), 'golfer')} ({told}; {sides}) made {_count(len(table), 'swing')} that "
-        f"were measured, {_span(per.astype(float), 'swings each')}. {_count(len(study.swings), 'swing')} stood in "
-        f"swings.csv; {_count(gone['swing'].nunique(), 'swing')} could not be used or had been excluded"
+        f"{count(table['golfer'].nunique(), 'golfer')} ({told}; {sides}) made {count(len(table), 'swing')} that "
+        f"were measured, {_span(per.astype(float), 'swings each')}. {count(len(study.swings), 'swing')} stood in "
+        f"swings.csv; {count(gone['swing'].nunique(), 'swing')} could not be used or had been excluded"
     )
     reasons = "; ".join(f"{row.swing}: {row.what}" for row in gone.drop_duplicates("swing").itertuples())
     return text + (f" ({reasons})." if reasons else ".")
@@ -100,7 +96,7 @@ def _processing(study: Study, results: Results) -> str:
         f"Body landmarks were smoothed with a second-order Butterworth filter run forward and backward {chosen} "
         f"({_span(hertz, 'Hz')}), its design frequency corrected for the two passes (Winter 2009); points of the "
         f"club were not smoothed. Gaps of up to {setup.longest_gap_s:g} s were filled by splines, longer ones from "
-        f"the segment's other markers; {_count(int(quality['filled_samples'].sum()), 'sample')} were filled in "
+        f"the segment's other markers; {count(int(quality['filled_samples'].sum()), 'sample')} were filled in "
         f"all. The noise of a landmark's coordinate was estimated at {_span(quality['noise_mm'], 'mm')} (median "
         "over landmarks, by swing)."
     )
@@ -147,7 +143,7 @@ def _strike(study: Study, results: Results) -> str:
         else "The club was not said to be soled at address, so contact was not classed from the arc. "
     )
     return (
-        f"The strike was measured in {_count(int(strike['attack_angle_deg'].notna().sum()), 'swing')} from a curve "
+        f"The strike was measured in {count(int(strike['attack_angle_deg'].notna().sum()), 'swing')} from a curve "
         "fitted to the clubhead's path before impact, continued as if there had been no ball and no turf "
         f"({_listed(strike['method'].dropna())}). Median standard errors: attack angle {number(errors.iloc[0])} deg, "
         f"low point {number(errors.iloc[1])} cm. {sole}"
@@ -166,7 +162,7 @@ def _statistics(study: Study, findings: tuple[Finding, ...]) -> str:
     )
     asked = ", ".join(f"{n} {one if n == 1 else many}" for n, one, many in kinds if n)
     return (
-        f"{_count(len(default), 'question')} stood in study.toml ({asked}). Every relation "
+        f"{count(len(default), 'question')} stood in study.toml ({asked}). Every relation "
         "was split into a part within golfers (swings about their golfer's mean) and a part between golfers (the "
         f"means). Judged methods: {_listed(methods)}. Intervals are 95 % (90 % for the question whether an effect "
         "is too small to matter); p values of the judged lines were adjusted over the study's questions by Holm's "

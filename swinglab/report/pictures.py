@@ -15,7 +15,7 @@ from swinglab import columns, figures
 from swinglab.conventions import CONTACTS
 from swinglab.errors import BadTable, SwinglabError
 from swinglab.records import Comparison, Hunch, Lesson
-from swinglab.report.wording import first_capital, label, number, unit_words
+from swinglab.report.wording import count, first_capital, label, number, unit_words
 from swinglab.statistics import agreement_by_golfer
 from swinglab.study import Results, Study
 
@@ -74,11 +74,11 @@ def _hunch(table: pd.DataFrame, hunch: Hunch) -> Drawn:
     golfers = table["golfer"].nunique()
     if hunch.outcome in table and not pd.api.types.is_numeric_dtype(table[hunch.outcome]):
         axes = figures.draw_contact(table, posture=posture, outcome=hunch.outcome, group=group)
-        counts = table[hunch.outcome].value_counts()
-        told = ", ".join(f"{counts.get(word, 0)} {word}" for word in CONTACTS)
+        kinds = table[hunch.outcome].value_counts()
+        told = ", ".join(f"{kinds.get(word, 0)} {word}" for word in CONTACTS)
         alt = (
             f"{label(posture)} ({_spread(table[posture])}) by {label(hunch.outcome)} ({told}) for swings of "
-            f"{golfers} golfers, each golfer's mean in every kind of contact, joined by a line."
+            f"{count(golfers, 'golfer')}, each golfer's mean in every kind of contact, joined by a line."
         )
         caption = (
             "Small marks: single swings. Large marks: a golfer's mean posture in swings of that contact; a line joins "
@@ -88,8 +88,8 @@ def _hunch(table: pd.DataFrame, hunch: Hunch) -> Drawn:
     axes = figures.draw_relation(table, posture=posture, outcome=hunch.outcome, group=group)
     alt = (
         f"Scatter of {label(hunch.outcome)} ({_spread(table[hunch.outcome])}) against {label(posture)} "
-        f"({_spread(table[posture])}) for {len(table)} swings of {golfers} golfers, with each golfer's own line "
-        "and a dashed line through the golfers' means."
+        f"({_spread(table[posture])}) for {count(len(table), 'swing')} of {count(golfers, 'golfer')}, with each "
+        "golfer's own line and a dashed line through the golfers' means."
     )
     caption = (
         "Small marks: single swings. Short lines: each golfer's own swings (the within relation). Large marks and "

@@ -59,6 +59,11 @@ def number(value: float, *, signed: bool = False) -> str:
     return text.replace("-", "−")
 
 
+def count(number_of: int, word: str) -> str:
+    """A number of things: "1 swing", "2 swings"."""
+    return f"{number_of} {word}{'' if number_of == 1 else 's'}"
+
+
 def p_value(p: float) -> str:
     """A p value as journals print it.
 

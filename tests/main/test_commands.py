@@ -72,7 +72,7 @@ def test_check_names_what_is_there_and_what_is_missing(
     """Truth: made."""
     assert main(["check", str(small_study)]) == 0
     told = capsys.readouterr().out
-    assert f"{len(pd.read_csv(small_study / 'swings.csv'))} swings" in told
+    assert f"swings: {len(pd.read_csv(small_study / 'swings.csv'))}" in told
     assert "cannot be used: the capture is missing" in told
     assert "200 Hz" in told
 

@@ -117,7 +117,7 @@ class PosturePanel(Panel):
         results = self.chosen.results
         ax = figures.draw_profiles(results.posture, results.swings, quantity=quantity, colour=colour)
         alt = f"{wording.label(quantity)} at every event, a small picture for each golfer."
-        return words.picture(ax, alt, width=860)
+        return words.picture(ax, alt)
 
     def _curve(self, records: studies.SwingRecords, quantity: str) -> str:
         ax = new_axes(None, width=7.6, height=3.8)

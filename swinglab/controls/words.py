@@ -13,6 +13,8 @@ from matplotlib.axes import Axes
 from swinglab.records import Finding
 from swinglab.report import wording
 
+_PIXELS_AN_INCH = 112
+
 CAUTION = f'<p class="caution">{html.escape(wording.CAUTION)}</p>'
 
 
@@ -35,8 +37,9 @@ def lines(*texts: str) -> str:
     return f'<div style="max-width: 60em">{inside}</div>'
 
 
-def picture(axes: Axes, alt: str, *, width: int = 720) -> str:
-    """A figure as an image with words for who cannot see it."""
+def picture(axes: Axes, alt: str) -> str:
+    """A figure as an image with words for who cannot see it; letters of all figures look alike in size."""
+    width = round(_PIXELS_AN_INCH * axes.figure.get_figwidth())  # type: ignore[union-attr]
     buffer = io.BytesIO()
     axes.figure.savefig(buffer, format="png", dpi=140, metadata={"Software": None})  # type: ignore[union-attr]
     data = base64.b64encode(buffer.getvalue()).decode("ascii")

@@ -108,8 +108,9 @@ def fit_series(
     Notes
     -----
     Differs from a fit that takes the estimated autocorrelation as known: p and the interval are averaged over
-    the autocorrelations that the data leave open, each weighted by its restricted likelihood; `df` is the
-    number with which the plain standard error gives an interval as wide.
+    the autocorrelations that the data leave open, each weighted by its restricted likelihood and a mild prior
+    of the coefficient (`autoregression.fit_ar1`); `df` is the number with which the plain standard error gives
+    an interval as wide.
 
     Examples
     --------

@@ -10,6 +10,7 @@ from scipy import optimize, stats
 
 from swinglab.errors import BadRequest, BadTable
 from swinglab.statistics import fit_series, fit_step
+from swinglab.statistics.autoregression import fit_ar1
 
 
 def faded(n: int, autocorrelation: float, rng: np.random.Generator) -> np.ndarray:
@@ -81,7 +82,8 @@ def test_p_and_interval_are_averaged_over_the_autocorrelation() -> None:
         b = np.linalg.solve(a, x.T @ inverse @ values)
         variance = (values - x @ b) @ inverse @ (values - x @ b) / (n - 2)
         log_det = np.linalg.slogdet(correlation)[1] + np.linalg.slogdet(a)[1]
-        weights.append(-0.5 * ((n - 2) * np.log(variance) + log_det))
+        # Lag-one autocorrelation of the step about its mean: 22 equal pairs of 23, one across, over 24.
+        weights.append(-0.5 * ((n - 2) * np.log(variance) + log_det) - 0.75 * np.log(1 + 21 / 24 * phi))
         centres.append(b[1])
         errors.append(np.sqrt(variance * np.linalg.inv(a)[1, 1]))
     share = np.exp(np.array(weights) - max(weights))
@@ -93,6 +95,28 @@ def test_p_and_interval_are_averaged_over_the_autocorrelation() -> None:
     assert step.p == pytest.approx(2 * min(below(0.0), 1 - below(0.0)), rel=0.02)
     assert below(step.ci_low) == pytest.approx(0.025, abs=1e-3)
     assert below(step.ci_high) == pytest.approx(0.975, abs=1e-3)
+
+
+def test_every_second_sign_turned_is_the_mirrored_autocorrelation() -> None:
+    """Truth: other. Outcome and predictors times -1, 1, -1 are AR(1) at minus the autocorrelation: the same p, up to
+    what lies beyond .9 in size, where the grid has one side.
+    """
+    rng = np.random.default_rng(2)
+    x, y = np.column_stack([np.ones(60), rng.normal(size=60).cumsum()]), faded(60, 0.2, rng)
+    steps, sign = np.r_[np.inf, np.ones(59)], np.tile([1.0, -1.0], 30)
+    steps[30] = np.inf
+    fit, turned = fit_ar1(x, y, steps), fit_ar1(sign[:, None] * x, sign * y, steps)
+    assert turned.autocorrelation == pytest.approx(-fit.autocorrelation, abs=1e-6)
+    np.testing.assert_allclose(turned.p, fit.p, rtol=1e-5)
+    np.testing.assert_allclose(turned.ci_high, fit.ci_high, rtol=1e-5)
+
+
+def test_parts_of_a_step_leave_the_autocorrelation_its_sign() -> None:
+    """Truth: made. Swings half a step apart that alternate: the autocorrelation found is below 0."""
+    rng = np.random.default_rng(8)
+    table = pd.DataFrame({"order": np.cumsum(rng.choice([0.5, 1.0, 1.3], 60)), "x": rng.normal(size=60)})
+    table["y"] = faded(60, -0.6, rng)
+    assert fit_series(table, "y", ["x"], order="order").autocorrelation < -0.3
 
 
 def test_drifting_series_without_a_step_are_seldom_taken_for_one() -> None:

@@ -9,6 +9,7 @@ import pandas as pd
 from scipy import stats
 
 from swinglab.errors import BadTable
+from swinglab.statistics.design import NO_ERROR
 from swinglab.statistics.groups import t_line
 from swinglab.statistics.rows import complete_rows, dropped_words, levels_of
 
@@ -97,6 +98,8 @@ def compare_adjusted(
     # One mean a level at the grand mean of the covariate, and one slope: the coefficients are the answers.
     same = _fit(np.column_stack([member, c - at]), y)
     own = _fit(np.column_stack([member, member * (c - at)[:, None]]), y)
+    if same.rss <= NO_ERROR * float(y @ y):
+        raise BadTable(f"{outcome} is fitted without any error, so there is nothing to compare")
     none = _fit(np.column_stack([np.ones(len(c)), c - at]), y)
     group = _f_test(none.rss, same.rss, k - 1, n - k - 1)
     slopes = _f_test(same.rss, own.rss, k - 1, n - 2 * k)

@@ -7,9 +7,8 @@ import pandas as pd
 from scipy import stats
 
 from swinglab.errors import BadTable
-from swinglab.statistics.design import check_columns
 from swinglab.statistics.repeatability import Agreement
-from swinglab.statistics.rows import dropped_words
+from swinglab.statistics.rows import complete_rows, dropped_words
 
 FEWEST_GOLFERS = 3
 _Z = float(stats.norm.ppf(0.975))
@@ -44,8 +43,7 @@ def agreement_by_golfer(table: pd.DataFrame, a: str, b: str, *, golfer: str = "g
     ----------
     Bland & Altman 2007 (several observations an individual); Zou 2013 (intervals) [both from memory].
     """
-    check_columns(table, [golfer, a, b])
-    rows = table[[golfer, a, b]].dropna()
+    rows, dropped = complete_rows(table, numeric=[a, b], other=[golfer])
     difference = rows[a].astype(float) - rows[b].astype(float)
     own = difference.groupby(rows[golfer])
     means, sizes = own.mean().to_numpy(), own.size().to_numpy(float)
@@ -67,7 +65,7 @@ def agreement_by_golfer(table: pd.DataFrame, a: str, b: str, *, golfer: str = "g
     lower, upper = bias - _Z * sd, bias + _Z * sd
     return Agreement(
         bias, bias - half, bias + half, sd, lower, lower - outer, lower + inner, upper, upper - inner,
-        upper + outer, swings, tuple(dropped_words(len(table) - swings)),
+        upper + outer, swings, tuple(dropped_words(dropped)),
     )  # fmt: skip
 
 

@@ -10,7 +10,7 @@ import pandas as pd
 from scipy import stats
 
 from swinglab.errors import BadRequest, BadTable
-from swinglab.statistics.rows import complete_rows, dropped_words
+from swinglab.statistics.rows import complete_rows, dropped_words, numbers_of
 
 #: From this share of error in the observed variance on, no correction is made.
 MOST_ERROR = 0.8
@@ -166,7 +166,7 @@ def correct_slope(
     >>> 0.45 < answer.estimate < 0.55
     True
     """
-    given, outcome = np.asarray(x, float).ravel(), np.asarray(y, float).ravel()
+    given, outcome = numbers_of(x, "x"), numbers_of(y, "y")
     if len(given) != len(outcome):
         raise BadTable(f"x and y must be of one length, not {len(given)} and {len(outcome)}")
     whole = np.isfinite(given) & np.isfinite(outcome)

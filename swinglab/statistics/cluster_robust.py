@@ -10,7 +10,7 @@ import pandas as pd
 from scipy import stats
 
 from swinglab.errors import BadRequest, BadTable
-from swinglab.statistics.design import Design, build_design
+from swinglab.statistics.design import NO_ERROR, Design, build_design
 from swinglab.statistics.mixed import FEW_GOLFERS, coefficient_table
 
 #: Below this share a direction of a golfer's residuals is fixed by the fit itself.
@@ -148,8 +148,8 @@ def fit_cluster_robust(
     """
     design = build_design(table, outcome, predictors, golfer=golfer)
     estimate, covariance, df = robust_fit(design.x, design.y, design.codes)
-    variance = np.diag(covariance)
-    if (variance <= 0).any():
+    variance, rest = np.diag(covariance), design.y - design.x @ estimate
+    if (variance <= 0).any() or rest @ rest <= NO_ERROR * (design.y @ design.y):
         raise BadTable(f"{outcome} is fitted without any error, so there is nothing to estimate")
     few = design.n_golfers < FEW_GOLFERS
     return ClusterRobustFit(
@@ -188,6 +188,8 @@ def _hotelling_df(adjusted: _Adjusted, contrasts: np.ndarray) -> float:
     shared = adjusted.sums(np.einsum("na,ns->nsa", adjusted.q, reached))
     expected = own.sum(axis=0) - np.einsum("gsa,gta->st", shared, shared)
     size, axes = np.linalg.eigh(expected)
+    if size[0] <= _FIXED * size[-1]:
+        return 0.0  # the golfers cannot carry so many terms at once
     root = (axes / np.sqrt(size)) @ axes.T
     own, shared = np.einsum("su,guv,vt->gst", root, own, root), np.einsum("su,gua->gsa", root, shared)
     pairs = -np.einsum("gsa,hta->ghst", shared, shared)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
+from numbers import Real
 
 import numpy as np
 import pandas as pd
@@ -14,6 +16,11 @@ from swinglab.errors import BadTable, near_names
 INTERCEPT = "intercept"
 #: Share of a column's own variation that the others must leave unexplained, below which it is collinear.
 _COLLINEAR = 1e-8
+#: Share of an outcome's sum of squares that rounding alone leaves where a fit has no error.
+NO_ERROR = 1e-26
+#: Sizes whose squares a computer's numbers no longer hold.
+LARGEST, SMALLEST = 1e100, 1e-100
+UNBOUNDED = "an infinite value"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -134,8 +141,8 @@ def build_design(
     labels, codes = golfer_codes(rows[golfer])
     x, names, parts, faults = code_predictors(rows, predictors, intercept=intercept)
     y = rows[outcome].to_numpy(float) if numeric_outcome else np.empty(0)
-    if not np.isfinite(y).all():
-        faults.append(f"outcome {outcome} holds an infinite value")
+    if not holds(y):
+        faults.append(f"outcome {outcome} holds {UNBOUNDED}")
     if len(labels) < least_golfers:
         faults.append(
             f"{len(labels)} golfer{'s' * (len(labels) != 1)} in {golfer}, {least_golfers} are needed"
@@ -149,18 +156,40 @@ def build_design(
     return Design(outcome, y, x, names, parts, labels, codes, rows.index, kept, int((~kept).sum()))
 
 
+def holds(values: np.ndarray) -> bool:
+    """Whether all values are finite and of a size that can be squared."""
+    return bool((np.abs(values) < LARGEST).all())
+
+
 def check_columns(table: pd.DataFrame, wanted: Iterable[str]) -> None:
-    """BadTable, with near names, for every wanted column that the table has not."""
+    """BadTable, with near names, for every wanted column that the table has not, or has more than once."""
+    if not isinstance(table, pd.DataFrame):
+        raise BadTable(
+            f"a table is a pandas DataFrame, not a {type(table).__name__}",
+            do="make it one: pandas.DataFrame(...)",
+        )
+    if table.columns.nlevels > 1:
+        raise BadTable("the table's columns have names of several levels", do="give each column one name")
+    wanted = list(wanted)
+    twice = [str(name) for name in dict.fromkeys(wanted) if (table.columns == name).sum() > 1]
+    if twice:
+        raise BadTable(f"the table has more than one column {', '.join(twice)}", do="rename or drop one")
     columns = [str(name) for name in table.columns]
     missing = [name for name in wanted if name not in table.columns]
     if missing:
-        near = "; ".join(f"{name}: {near_names(name, columns) or 'no near name'}" for name in missing)
-        raise BadTable(f"the table has no column {', '.join(missing)}", do=near)
+        near = "; ".join(f"{name}: {near_names(str(name), columns) or 'no near name'}" for name in missing)
+        raise BadTable(f"the table has no column {', '.join(map(str, missing))}", do=near)
 
 
 def is_number(values: pd.Series) -> bool:
-    """Whether a column holds numbers or truth values (a Categorical does not, whatever its levels)."""
-    return bool(pd.api.types.is_numeric_dtype(values.dtype))
+    """Whether a column holds numbers or truth values (a Categorical does not, whatever its levels).
+
+    A column of Python objects does where every value that is not missing is a real number.
+    """
+    if values.dtype.kind == "O" and isinstance(values.dtype, np.dtype):
+        known = values.dropna()
+        return len(known) > 0 and all(isinstance(value, Real | Decimal | np.bool_) for value in known)
+    return bool(pd.api.types.is_numeric_dtype(values.dtype)) and values.dtype.kind != "c"
 
 
 def _present(values: pd.Series) -> np.ndarray:
@@ -184,19 +213,39 @@ def code_predictors(
     parts: dict[str, tuple[str, ...]] = {INTERCEPT: (INTERCEPT,)} if intercept else {}
     faults: list[str] = []
     for name in predictors:
+        if fault := _uncodable(rows[name]):
+            parts[name] = ()
+            faults.append(f"predictor {name} holds {fault}")
+            continue
         coded = _code_one(rows[name], name)
         parts[name] = tuple(coded)
         if not coded:
             faults.append(f"predictor {name} is the same in every complete row")
         for label, values in coded.items():
-            if not np.isfinite(values).all():
-                faults.append(f"predictor {name} holds an infinite value")
-            elif np.ptp(values) <= 1e-12 * np.abs(values).max():
+            if not holds(values):
+                faults.append(f"predictor {name} holds {UNBOUNDED}")
+            elif np.ptp(values) <= max(1e-12 * np.abs(values).max(), SMALLEST):
                 faults.append(f"predictor {name} is the same in every complete row")
             names.append(label)
             columns.append(values)
     x = np.column_stack(columns) if columns else np.empty((len(rows), 0))
     return x, tuple(names), parts, faults
+
+
+def _uncodable(values: pd.Series) -> str:
+    """What a column holds that can be no predictor: times, complex numbers, words among numbers; or nothing."""
+    if values.dtype.kind != "O":
+        return "neither real numbers nor words" if values.dtype.kind in "mMc" else ""
+    if not all(isinstance(value, Hashable) for value in values):
+        return "neither real numbers nor words"
+    words = [value for value in values if isinstance(value, str)]
+    if (
+        words
+        and not isinstance(values.dtype, pd.CategoricalDtype)
+        and any(isinstance(value, Real) for value in values)
+    ):
+        return f"words among numbers ({', '.join(dict.fromkeys(words[:3]))})"
+    return ""
 
 
 def _code_one(values: pd.Series, name: str) -> dict[str, np.ndarray]:
@@ -288,6 +337,6 @@ def split_within_between(
     check_columns(table, [column, golfer])
     if not is_number(table[column]):
         raise BadTable(f"{column} is not numeric, so it has no golfer mean")
-    values = table[column].astype(float)
+    values = pd.Series(pd.to_numeric(table[column].mask(table[column].isna(), np.nan)), dtype=float)
     mean = values.groupby(table[golfer].to_numpy()).transform("mean").where(values.notna())
     return (values - mean).rename(f"{column}_deviation"), mean.rename(f"{column}_golfer_mean")

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from swinglab.errors import BadTable
-from swinglab.statistics.design import INTERCEPT, Design, build_design, collinear_faults
+from swinglab.statistics.design import INTERCEPT, NO_ERROR, Design, build_design, collinear_faults
 from swinglab.statistics.mixed import FEW_GOLFERS, coefficient_table
 
 
@@ -69,7 +69,7 @@ def fit_golfer_means(
     beta, *_ = np.linalg.lstsq(x, y, rcond=None)
     rest = y - x @ beta
     variance = float(rest @ rest) / (G - p)
-    if variance <= 1e-26 * float(y @ y):
+    if variance <= NO_ERROR * float(y @ y):
         raise BadTable(f"the golfers' means of {outcome} are fitted without any error")
     r = np.linalg.qr(x)[1]
     back = np.linalg.inv(r)

@@ -9,6 +9,7 @@ import pandas as pd
 from scipy import stats
 
 from swinglab.errors import BadTable
+from swinglab.statistics.design import NO_ERROR
 from swinglab.statistics.effect_size import measure_hedges_g
 from swinglab.statistics.permutation import permutation_test_paired, permute_groups
 from swinglab.statistics.rows import complete_rows, dropped_words, levels_of, listed
@@ -137,7 +138,7 @@ def compare_means(
     if min(len(first), len(second)) < 2:
         raise BadTable(f"each group needs two golfers or more: {count_golfers(found)}")
     v1, v2 = np.var(first, ddof=1) / len(first), np.var(second, ddof=1) / len(second)
-    if not v1 + v2 > 0:
+    if not v1 + v2 > NO_ERROR * max(np.square(first).max(), np.square(second).max()):
         raise BadTable(f"all golfers of a group have the same mean {value}, so no error can be estimated")
     df = (v1 + v2) ** 2 / (v1**2 / (len(first) - 1) + v2**2 / (len(second) - 1))
     error = float(np.sqrt(v1 + v2))
@@ -178,7 +179,7 @@ def compare_paired(
         raise BadTable(f"{len(both)} golfers have swings under both {listed(conditions)}, two are needed")
     differences = (both[conditions[1]] - both[conditions[0]]).rename(value)
     spread = float(differences.std(ddof=1))
-    if not spread > 0:
+    if not spread > np.sqrt(NO_ERROR) * np.abs(means.to_numpy()).max():
         raise BadTable(f"every golfer has the same difference of {value}, so no error can be estimated")
     n = len(differences)
     flipped = permutation_test_paired(differences.to_numpy())
@@ -237,7 +238,7 @@ def _group_table(found: GroupMeans) -> pd.DataFrame:
         golfers=("mean", "size"), swings=("swings", "sum"), mean=("mean", "mean"), sd=("mean", "std")
     )
     rows["standard_error"] = rows["sd"] / np.sqrt(rows["golfers"])
-    return rows.loc[list(found.groups)]
+    return rows.reindex(pd.Index(found.groups, name="group"))  # truth values would be taken for a mask by loc
 
 
 def _group_warnings(found: GroupMeans, value: str) -> list[str]:

@@ -60,7 +60,7 @@ def influence(
         table[[outcome, *([predictors] if isinstance(predictors, str) else predictors)]].notna().all(axis=1)
     ]
     rows = []
-    for one in sorted(used[golfer].dropna().unique()):
+    for one in sorted(used[golfer].dropna().unique(), key=str):
         try:
             left = fit(
                 table.loc[(table[golfer] != one).fillna(False)], outcome, predictors, golfer=golfer, **options

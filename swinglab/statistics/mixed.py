@@ -17,6 +17,8 @@ from swinglab.statistics.variance import Likelihood, Moments, evaluate, factor, 
 _BOUNDARY = 1e-4
 #: Eigenvalues of the Hessian not above this share of the largest carry no information on the variances.
 _FLAT = 1e-8
+#: Residual variance, as a share of the variance that the predictors leave, below which rounding is all there is.
+_NO_ERROR = 1e-11
 FEW_GOLFERS = 8
 COEFFICIENT_COLUMNS = pd.Index(["estimate", "standard_error", "df", "t", "p", "ci_low", "ci_high"])
 
@@ -126,6 +128,7 @@ def fit_mixed(
         raise BadRequest(f"there is no method {method}", do='use "REML" or "ML"')
     ready = prepare(table, outcome, predictors, golfer=golfer, slopes=slopes, session=session)
     theta, reached = best_of_starts(ready.moments, reml=method == "REML")
+    check_error_left(ready, theta, bool(reached[0]))
     return _record(ready, theta, bool(reached[0]), method)
 
 
@@ -221,6 +224,15 @@ def best_of_starts(moments: Moments, *, reml: bool) -> tuple[np.ndarray, np.ndar
     return theta, np.isfinite(value)
 
 
+def check_error_left(ready: Prepared, theta: np.ndarray, reached: bool) -> None:
+    """BadTable where golfers' own intercepts and slopes leave no error: then no likelihood has an optimum."""
+    at = evaluate(ready.moments, theta)
+    if not float(at.rss[0] / at.nu[0]) > (_NO_ERROR if reached else 1e3 * _NO_ERROR):
+        raise BadTable(
+            f"golfers' own lines fit {ready.design.outcome} without any error, so there is nothing to estimate"
+        )
+
+
 def first_guess(moments: Moments, *, reml: bool) -> np.ndarray:
     """theta (K, R) after one step of expectation and maximisation from random SDs like the residual's."""
     at = evaluate(moments, np.repeat(_uncorrelated(moments, 1.0), moments.sets, axis=1), reml=reml)
@@ -241,12 +253,16 @@ def _uncorrelated(moments: Moments, size: float) -> np.ndarray:
     return np.where(np.einsum("kii->k", moments.pattern) > 0, size, 0.0)[:, None]
 
 
-def degrees_of_freedom(at: Likelihood, contrasts: np.ndarray) -> np.ndarray:
+def degrees_of_freedom(
+    at: Likelihood, contrasts: np.ndarray, theta: np.ndarray, pattern: np.ndarray
+) -> np.ndarray:
     """Satterthwaite's df (c, R) of contrasts (c, p) of the coefficients, at a REML or ML optimum.
 
     2 (l'Vl)^2 / g'Ag: g the change of l'Vl with theta and the residual SD, A twice the inverse Hessian of
     the deviance in them (Kuznetsova et al. 2017), without its flat directions. Moving or scaling a slope's
-    column is a smooth change of theta, at a boundary too, and leaves df as they are.
+    column is a smooth change of theta, at a boundary too, and leaves df as they are. So is measuring each
+    parameter by its own size, without which golfers that differ a hundred times more than their swings would
+    look like a flat direction.
     """
     k, r = at.rss_gradient.shape
     variance = at.rss / at.nu
@@ -255,12 +271,17 @@ def degrees_of_freedom(at: Likelihood, contrasts: np.ndarray) -> np.ndarray:
     hessian[:, :k, :k] = np.moveaxis(at.log_det_hessian + at.rss_hessian / variance, -1, 0)
     hessian[:, :k, k] = hessian[:, k, :k] = (-2.0 * at.rss_gradient / sd**3).T
     hessian[:, k, k] = 4.0 * at.nu / variance
+    spreads = np.sqrt((factor(theta, pattern) ** 2).sum(axis=1))  # (q, R) random SDs, in residual SDs
+    own_size = (np.any(pattern != 0, axis=2)[:, :, None] * spreads).max(axis=1)
+    unit = np.vstack([np.maximum(1.0, own_size), sd]).T
+    hessian *= unit[:, :, None] * unit[:, None, :]
     # d(s2 B)/dtheta = -s2 B dR B, with B the inverse of R = X'V^-1 X
     toward = np.einsum("ca,abr->cbr", contrasts, at.inverse)
     own = np.einsum("cbr,cb->cr", toward, contrasts)
     slope = np.empty((r, len(contrasts), k + 1))
     slope[:, :, :k] = -np.einsum("car,kabr,cbr,r->rck", toward, at.information_change, toward, variance)
     slope[:, :, k] = (2.0 * sd * own).T
+    slope *= unit[:, None, :]
     size, axes = np.linalg.eigh(hessian)
     weight = np.zeros_like(size)
     np.divide(2.0, size, out=weight, where=size > _FLAT * size.max(axis=1, keepdims=True))
@@ -275,7 +296,7 @@ def _record(ready: Prepared, theta: np.ndarray, reached: bool, method: str) -> M
     residual = float(at.rss[0] / at.nu[0]) * scale**2
     estimate = ready.x_back @ (ready.offset + scale * at.beta[:, 0])
     covariance = ready.x_back @ at.inverse[:, :, 0] @ ready.x_back.T * residual
-    df = degrees_of_freedom(at, ready.x_back)[:, 0]
+    df = degrees_of_freedom(at, ready.x_back, theta, ready.moments.pattern)[:, 0]
     low = factor(theta, ready.moments.pattern)[:, :, 0]
     user = ready.z_back @ low[:q, :q]
     effects = (np.einsum("ij,kj,kg->gi", user, low[:q, :q], at.u[:q, :, 0])) * scale

@@ -13,7 +13,7 @@ from scipy import linalg, stats
 from swinglab.conventions import CONTACTS
 from swinglab.errors import BadTable
 from swinglab.statistics.cumulative import Cumulative, reach_optimum
-from swinglab.statistics.design import Design, build_design, is_number
+from swinglab.statistics.design import Design, build_design, check_columns, is_number
 from swinglab.statistics.permutation import permutation_test_paired
 from swinglab.statistics.rows import dropped_words, listed
 
@@ -106,6 +106,11 @@ def fit_ordinal_mixed(
             do="drop a predictor or join levels; fit_binary handles two levels",
         )
     covariance = _covariance(model, best)
+    if not (np.diag(covariance) >= 0).all():
+        raise BadTable(
+            f"{len(y)} rows cannot tell {x.shape[1]} coefficients of the ordered model apart",
+            do="use fewer predictors",
+        )
     k = len(levels) - 1
     coefficients = _coefficients(design, model, best, covariance, scale)
     back = np.eye(len(best))[:k]
@@ -123,8 +128,7 @@ def fit_ordinal_mixed(
 
 def _ordered(table: pd.DataFrame, outcome: str) -> tuple[pd.DataFrame, tuple]:
     """The table with unknown words made missing, and the levels in their order."""
-    if outcome not in table:
-        return table, ()  # build_design says so, with near names
+    check_columns(table, [outcome])
     values = table[outcome]
     if isinstance(values.dtype, pd.CategoricalDtype) and values.cat.ordered:
         return table, tuple(values.cat.categories)
@@ -136,7 +140,9 @@ def _ordered(table: pd.DataFrame, outcome: str) -> tuple[pd.DataFrame, tuple]:
             f"{outcome} ({listed(sorted(map(str, words))[:5])}) has no order",
             do="make it an ordered Categorical, or numbers",
         )
-    return table.assign(**{outcome: values.where(values.isin(CONTACTS))}), CONTACTS
+    known = table.copy()
+    known[outcome] = values.where(values.isin(CONTACTS))
+    return known, CONTACTS
 
 
 def _codes(values: pd.Series, levels: tuple) -> tuple[np.ndarray, tuple]:

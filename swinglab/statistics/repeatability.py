@@ -10,7 +10,8 @@ import pandas as pd
 from scipy import optimize, stats
 
 from swinglab.errors import BadRequest, BadTable
-from swinglab.statistics.rows import complete_rows, dropped_words, listed
+from swinglab.statistics.design import NO_ERROR
+from swinglab.statistics.rows import complete_rows, dropped_words, listed, numbers_of
 
 _Z = float(stats.norm.ppf(0.975))
 
@@ -76,10 +77,10 @@ def reliability(table: pd.DataFrame, value: str, *, golfer: str = "golfer") -> R
     rows, dropped = complete_rows(table, numeric=[value], other=[golfer])
     each = rows[value].astype(float).groupby(rows[golfer].to_numpy())
     n, mean = each.size().to_numpy(float), each.mean().to_numpy()
-    within = float(((rows[value] - each.transform("mean")) ** 2).sum())
+    within = float(((rows[value].astype(float) - each.transform("mean")) ** 2).sum())
     if len(n) < 2 or n.max() < 2:
         raise BadTable("reliability needs two golfers or more, and two swings of one golfer at least")
-    if not within > 0:
+    if not within > NO_ERROR * float((rows[value].astype(float) ** 2).sum()):
         raise BadTable(f"every golfer's swings have the same {value}: there is no spread to compare with")
     oneway = _OneWay(n, mean, within)
     icc = oneway.reml()
@@ -220,7 +221,7 @@ def agreement(
     >>> answer.bias, round(answer.lower, 2), round(answer.upper, 2)
     (0.625, -0.84, 2.09)
     """
-    first, second = np.asarray(a, float).ravel(), np.asarray(b, float).ravel()
+    first, second = numbers_of(a, "a"), numbers_of(b, "b")
     if len(first) != len(second):
         raise BadTable(
             f"two methods must have measured the same cases: {len(first)} and {len(second)} values"
@@ -299,14 +300,12 @@ def equivalence(
     """
     if not margin > 0 or not np.isfinite(margin):
         raise BadRequest(f"a margin of equivalence is a number above 0, not {margin}")
-    groups = [
-        values[~np.isnan(values)] for values in (np.asarray(a, float).ravel(), np.asarray(b, float).ravel())
-    ]
+    groups = [values[~np.isnan(values)] for values in (numbers_of(a, "a"), numbers_of(b, "b"))]
     sizes = [len(values) for values in groups]
     if min(sizes) < 2:
         raise BadTable(f"each group needs two values or more; there are {listed(sizes)}")
     v1, v2 = (float(values.var(ddof=1) / len(values)) for values in groups)
-    if not v1 + v2 > 0:
+    if not v1 + v2 > NO_ERROR * max(float(np.square(values).max()) for values in groups):
         raise BadTable("neither group has any spread, so no error can be estimated")
     df = (v1 + v2) ** 2 / (v1**2 / (sizes[0] - 1) + v2**2 / (sizes[1] - 1))
     difference, error = float(groups[0].mean() - groups[1].mean()), float(np.sqrt(v1 + v2))

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from swinglab.errors import BadRequest
-from swinglab.statistics.mixed import FEW_GOLFERS, best_of_starts, prepare
+from swinglab.statistics.mixed import FEW_GOLFERS, best_of_starts, check_error_left, prepare
 from swinglab.statistics.variance import Moments, evaluate, factor, minimise, widened
 
 #: Resamples fitted side by side; as many as keep the arrays in the processor's cache.
@@ -97,7 +97,8 @@ def bootstrap_golfers(
         )
     ready = prepare(table, outcome, predictors, golfer=golfer, slopes=slopes)
     whole, design = ready.moments, ready.design
-    start, _ = best_of_starts(whole, reml=True)
+    start, reached = best_of_starts(whole, reml=True)
+    check_error_left(ready, start, bool(reached[0]))
     golfers = design.n_golfers
     draw = np.random.default_rng(seed).multinomial(golfers, np.full(golfers, 1.0 / golfers), size=samples)
     found = [

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from swinglab.errors import BadTable
-from swinglab.statistics.design import check_columns, is_number
+from swinglab.statistics.design import UNBOUNDED, check_columns, holds, is_number
 
 
 def complete_rows(
@@ -24,13 +24,31 @@ def complete_rows(
     if words:
         raise BadTable(f"{', '.join(words)} must be numeric")
     kept = table[wanted].notna().all(axis=1)
-    rows = table.loc[kept, wanted]
+    # An index that bears a column's name would make that name ambiguous.
+    rows = table.loc[kept.to_numpy(), wanted].rename_axis(index=[None] * table.index.nlevels)  # type: ignore[list-item]
     if rows.empty:
         raise BadTable(f"no row has a value in every one of {', '.join(wanted)}")
-    infinite = [name for name in numeric if not np.isfinite(rows[name].to_numpy(float)).all()]
+    held = {name: float for name in numeric if rows[name].dtype == object}
+    rows = rows.astype(held) if held else rows
+    infinite = [name for name in numeric if not holds(rows[name].to_numpy(float))]
     if infinite:
-        raise BadTable(f"{', '.join(infinite)} holds an infinite value")
+        raise BadTable(f"{', '.join(infinite)} holds {UNBOUNDED}")
     return rows, int((~kept).sum())
+
+
+def numbers_of(values: Sequence[float] | np.ndarray | pd.Series, name: str) -> np.ndarray:
+    """A sequence as floats (n,), missing values as NaN; BadTable where it holds anything but real numbers."""
+    column = pd.Series(values if isinstance(values, pd.Series) else np.ravel(np.asarray(values))).reset_index(
+        drop=True
+    )
+    known = column.dropna()
+    if len(known) and not is_number(known):
+        raise BadTable(f"{name} must be numeric")
+    numbers = np.full(len(column), np.nan)
+    numbers[column.notna().to_numpy()] = known.to_numpy(float)
+    if not holds(known.to_numpy(float)):
+        raise BadTable(f"{name} holds {UNBOUNDED}")
+    return numbers
 
 
 def levels_of(values: pd.Series) -> tuple:

@@ -234,9 +234,10 @@ def minimise(
     value = np.full(theta.shape[1], np.inf)
     left = np.arange(theta.shape[1])
     for _ in range(4):
-        end = _descend(data.take(left), theta[:, left], reml, most_steps)
+        with np.errstate(invalid="ignore", divide="ignore", over="ignore"):  # a step too far is taken back
+            end = _descend(data.take(left), theta[:, left], reml, most_steps)
+            stuck, moved = _leave_saddle(data, end)
         theta[:, left] = end.theta
-        stuck, moved = _leave_saddle(data, end)
         value[left] = np.where(end.done & ~stuck, end.deviance, np.inf)
         again = end.done & stuck
         left = left[again]

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from swinglab.errors import BadRequest, BadTable
-from swinglab.statistics.design import build_design
+from swinglab.statistics.design import NO_ERROR, build_design
 
 #: Up to this many golfers every pattern of signs is taken; more of them are sampled.
 MOST_FOR_ALL_PATTERNS = 12
@@ -185,7 +185,8 @@ def term_scores(design: np.ndarray, outcome: np.ndarray, codes: np.ndarray, plac
         return found
 
     own = by_golfer((x * x)[:, None])[:, 0]
-    if y @ y <= 1e-26 * (outcome @ outcome):
+    rest = y - x * ((x @ y) / (x @ x))
+    if rest @ rest <= NO_ERROR * (outcome @ outcome):
         raise BadTable("the outcome is fitted without any error, so there is nothing to test")
     along = by_golfer(x[:, None] * others)
 
@@ -218,7 +219,8 @@ def _limit(p_of: Callable[[float], float], estimate: float, step: float, alpha: 
     else:
         return float(np.copysign(np.inf, step))
     outside = estimate + reach
-    while abs(outside - inside) > 1e-6 * abs(step):
+    fine = max(1e-6 * abs(step), 4.0 * float(np.spacing(abs(estimate))))
+    while abs(outside - inside) > fine:
         middle = 0.5 * (inside + outside)
         if p_of(middle) <= alpha:
             outside = middle

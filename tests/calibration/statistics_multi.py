@@ -90,7 +90,7 @@ def mixed_line(
         print(f"not reached: {(~done).sum()}", file=sys.stderr)
     at = evaluate(moments, theta)
     contrast = np.eye(len(x))[[term]]
-    df = degrees_of_freedom(at, contrast)[0]
+    df = degrees_of_freedom(at, contrast, theta, moments.pattern)[0]
     return at.beta[term], np.sqrt(at.inverse[term, term] * at.rss / at.nu), df
 
 

@@ -125,8 +125,9 @@ part sqrt(2.08 x cut-off / rate) of the standard deviation [winter2009], compute
 of a body point may differ from axis to axis and be shared with other points: both are estimated from what smoothing
 took off, shrunk toward noise that is alike and independent by what chance explains [schaefer2005] [opgen2007]. One
 estimate serves the whole capture, so it holds for its usual frame; points of the club are taken as independent.
-Errors are computed every 0.025 s (further apart in a capture longer than ten seconds) and interpolated. A filled sample counts
-as a measured one. Values relative to address share address's error across events. Peak speeds have no standard error.
+Errors are computed every 0.025 s (further apart in a capture longer than ten seconds) and interpolated. A filled
+sample counts as a measured one. Values relative to address share address's error across events. Peak speeds have no
+standard error.
 """
 
 

@@ -106,8 +106,8 @@ class _Reading:
         self.errors = np.hypot(noise, rates * self.event.standard_error_s)
 
     def _shaft(self, k: int, frames: np.ndarray) -> tuple[float, float, float]:
-        """The shaft's lean, its rate and its error from these frames: the club is not smoothed, so that their
-        noise is independent."""
+        """The shaft's lean, the size of its rate and its error from these frames, whose noise is independent: the
+        club is not smoothed."""
         posture, t = self.posture, self.event.time_s
         degree = 3 if len(frames) == 4 else min(2, len(frames) - 1)
         level, slope = _weights(posture.time_s[frames], t, degree)
@@ -115,7 +115,9 @@ class _Reading:
         fixed = shaft_stand_in_deg(posture.methods[SHAFT])
         squares = np.maximum(posture.standard_errors[frames, k] ** 2 - fixed**2, 0.0)
         curve = posture.values[frames, k]
-        return level @ curve, slope @ curve, np.hypot(np.sqrt(level**2 @ squares), fixed)
+        # Noise makes a rate where there is none, which would count once for each millisecond of timing error.
+        rate = np.sqrt(max((slope @ curve) ** 2 - slope**2 @ squares, 0.0))
+        return level @ curve, rate, np.hypot(np.sqrt(level**2 @ squares), fixed)
 
 
 def _row(name: str, reading: _Reading, address: _Reading) -> tuple[float, float, str]:

@@ -2,8 +2,9 @@
 
     python tests/benchmarks/bench_posture.py [rounds]
 
-One swing of 340 frames and 34 landmarks with noise. "plain" measures values alone; "every frame" moves each
-coordinate in every frame, as the kit would without its nodes and blocks. CPU time of one process, medians.
+One swing of 340 frames and 34 landmarks with noise. "plain" measures values alone; "shared noise" carries noise that
+the markers share; "every frame" moves each coordinate in every frame, as the kit would without its nodes and blocks.
+CPU time of one process, medians.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import statistics
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -33,6 +35,8 @@ def main(rounds: int) -> None:
     trial = make_trial(
         {n: whole.point(n) for n in whole.landmarks if not n.startswith(LEFT_OUT)}, noise_m=0.001
     )
+    size = 3 * len(trial.landmarks)
+    shared = replace(trial, noise_covariance=0.5 * np.eye(size) + 0.5)
     events = make_events(dict(zip(EVENTS, np.linspace(0.05, 1.35, len(EVENTS)), strict=True)), error_s=0.001)
     posture = measure_posture(trial)
 
@@ -43,6 +47,7 @@ def main(rounds: int) -> None:
     ways: dict[str, Callable[[], object]] = {
         "plain": lambda: measure_all(_body_of(trial, "harrington")),
         "measure_posture": lambda: measure_posture(trial),
+        "shared noise": lambda: measure_posture(shared),
         "measure_at": lambda: measure_at(posture, events),
         "every frame": every_frame,
     }

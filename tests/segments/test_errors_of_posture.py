@@ -105,11 +105,27 @@ def test_the_shaft_between_frames_averages_their_noise() -> None:
     read = []
     for frame in range(100, 3900, 5):
         table = measure_at(posture, make_events({"address": (frame + 0.5) / 240}))
-        table = table[(table["event"] == "address") & (table["quantity"] == "shaft_forward_lean_deg")]
+        table = table[(table["event"] == "address") & (table["quantity"] == SHAFT)]
         read.append(table[["value", "standard_error"]].to_numpy()[0])
     value, error = np.array(read).T
     assert value.std() / error.mean() == pytest.approx(1.0, abs=0.08)
     assert error.mean() < 0.85 * posture.standard_errors[:, posture.quantities.index(SHAFT)].mean()
+
+
+def test_a_still_shaft_has_no_error_of_timing() -> None:
+    """Truth: made. Noise makes a rate between frames where nothing moves; 3 ms of it would double the variance."""
+    rng = np.random.default_rng(6)
+    points = in_study_frame(STANDING)
+    noisy = {name: xyz + rng.normal(0, 0.001, (4000, 3)) for name, xyz in points.items()}
+    posture = measure_posture(make_trial(noisy, noise_m=0.001))
+    value, error = [], []
+    for frame in range(100, 3900, 5):
+        off = rng.normal(0, 0.003)
+        table = measure_at(posture, make_events({"address": frame / 240 + off}, error_s=0.003))
+        row = table[(table["event"] == "address") & (table["quantity"] == SHAFT)].iloc[0]
+        value.append(row["value"])
+        error.append(row["standard_error"])
+    assert 0.8 < np.std(value) / np.mean(error) < 1.0
 
 
 def test_smoothing_leaves_the_part_of_noise_that_the_filter_passes() -> None:

@@ -230,3 +230,22 @@ def test_never_above_the_optimum_of_another_program(seed: int) -> None:
     gap, off, _ = compare(seed)
     assert gap <= 1e-6
     assert off < 1e-8
+
+
+@pytest.mark.parametrize(
+    ("noise", "df"),
+    [(1.0, (7.66204545, 7.68357768)), (0.1, (8.01491587, 7.92913289)), (0.01, (8.00019062, 7.99521656))],
+)
+def test_golfers_that_differ_far_more_than_their_swings_keep_their_df(
+    noise: float, df: tuple[float, float]
+) -> None:
+    """Truth: other. R 4.2.2, lmerTest 3.1.3: lmer(angle ~ tilt + (tilt | golfer))."""
+    table = golf_swings(9, 8, slope_sd=0.3, unequal=True)
+    golfer, tilt = pd.factorize(table["golfer"])[0], table["tilt"] - 20
+    own = np.random.default_rng(1).normal(size=9)[golfer]
+    slope = np.random.default_rng(2).normal(0.3, 0.1, 9)[golfer]
+    swings = table.assign(
+        tilt=tilt, angle=own + slope * tilt + noise * np.random.default_rng(0).normal(size=len(table))
+    )
+    fit = fit_mixed(swings, "angle", ["tilt"], slopes=["tilt"])
+    np.testing.assert_allclose(fit.coefficients["df"], df, rtol=1e-5)

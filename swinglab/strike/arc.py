@@ -8,15 +8,26 @@ from math import comb
 
 import numpy as np
 
-from swinglab.strike.smooth import FREE, NoisePrior, Smooth, arc_terms, fit_smooth
+from swinglab.strike.smooth import (
+    DEPARTURES_M,
+    FREE,
+    GROWTHS,
+    SIZES_M,
+    NoisePrior,
+    Smooth,
+    arc_terms,
+    fit_smooth,
+    log_prior,
+)
 
-#: How far before and after impact points are used, in radians of arc. A longer window lessens the noise and
-#: asks more of the model: errors were least at 1.3 where that holds nine frames; at low rates the window
-#: reaches back as far as it must for nine, but no farther than 1.8 (tests/calibration/strike.md).
+#: How far before and after impact points are used, in radians of arc. Since the departure may grow outward, far
+#: points say little, and a longer window hardly changes the errors; at low rates it reaches back as far as it
+#: must for nine frames, but no farther than 1.8 (tests/calibration/strike.md).
 SPAN_BEFORE, SPAN_FARTHEST, SPAN_AFTER = 1.3, 1.8, 1.0
 FRAMES_WANTED = 9
-#: Usual size of the departure from a circle in the plane, and of that from the plane, in metres.
-USUAL_SIZE_M = (0.03, 0.005)
+#: Usual third derivative by the angle, in metres, of the departure from a circle in the plane, and of that from
+#: the plane, to within a factor exp(SIZE_SPREAD); every growth of the further ones is as likely as another.
+USUAL_SIZES_M, SIZE_SPREAD = (0.25, 0.025), 0.7
 #: Impact may displace the path by what the club travels, askew, while ball and face touch (half a
 #: millisecond); may turn it freely; and may change its curvature by a tenth.
 JUMP_OFFSET_M, JUMP_TURN, JUMP_CURVATURE = 5e-4, 1.0, 0.1
@@ -133,6 +144,11 @@ def fit_arc(
     )
 
 
+_PRIOR_LOG = np.array(
+    [np.repeat(log_prior(SIZES_M, usual, SIZE_SPREAD), len(GROWTHS)) for usual in USUAL_SIZES_M]
+)
+
+
 def _fit(
     points: np.ndarray, extra_sd: np.ndarray, use: np.ndarray, after: np.ndarray, angle: np.ndarray,
     centre: np.ndarray, frame: np.ndarray, radius: float, noise: NoisePrior,
@@ -151,7 +167,7 @@ def _fit(
     terms = arc_terms(x)
     fit = fit_smooth(
         terms[:, :FREE], terms[:, FREE:], observed, jumps=jumps, jump_sd=jump_sd, weights=weights,
-        noise=noise, usual_size=USUAL_SIZE_M,
+        noise=noise, prior_sd=DEPARTURES_M, prior_log=_PRIOR_LOG,
     )  # fmt: skip
     terms = terms if jumps is None else np.hstack([terms, jumps])
     residual = observed - terms @ fit.mean.T

@@ -1,13 +1,18 @@
-"""A plane curve as a circle plus a smooth departure from it, whose size the data choose.
+"""A plane curve as a circle plus a smooth departure from it, whose size and growth the data choose.
 
 The curve is told in polar coordinates about a reference circle: the radius and the distance off the plane,
 each as a function of the angle along the arc. A displaced or larger circle is, to first order, a
-combination of 1, cos and sin of that angle: these are free. An ellipse adds the second harmonic and fainter
-higher ones; whatever else a moving hub or a late release does to the path grows from the angle 0 (impact)
-outward. Both carry a normal prior of one common size, so that the fit is a penalised regression of the
-kind in which a smoothing spline is the best known (Kimeldorf & Wahba 1970). Size of the departure and noise
-are not picked but averaged over, by their restricted likelihood; the standard error therefore holds the
-noise and what the model does not know (Wahba 1983).
+combination of 1, cos and sin of that angle: these are free. Whatever else an ellipse, a moving hub or a late
+release does to the path grows from the angle 0 (impact) outward, as a power series that begins with the cube.
+Its coefficients have a normal prior, so that the fit is a penalised regression of the kind in which a
+smoothing spline is the best known (Kimeldorf & Wahba 1970).
+
+The prior has a size (of the third derivative) and a growth (how much larger each further derivative is). Both
+are needed: a hub that moves departs about as much as an ellipse does in the third derivative, but its further
+ones grow little where the ellipse's grow fourfold each; with one common shape of departure, intervals wide
+enough for the ellipse are far too wide for the hub. Size, growth and noise are not picked but averaged over,
+by their restricted likelihood; the standard error therefore holds the noise and what the model does not know
+(Wahba 1983).
 """
 
 from __future__ import annotations
@@ -17,43 +22,40 @@ from math import factorial
 
 import numpy as np
 
-#: Harmonics of an ellipse: the second, and each next one fainter by this factor.
-HIGHEST, FAINTER = 4, 0.2
-#: The rest, as a share of the second harmonic, by powers of the angle; it varies over 1/3 rad.
-POWERS = np.arange(3, 9)
-REST_SHARE, REST_RATE = 0.1, 3.0
-#: Sizes of the departure that are averaged over, in metres.
-SIZES_M = np.geomspace(3e-4, 0.3, 13)
-
-_WAVES = np.arange(1, HIGHEST + 1)
-_WAVE_SHARE = np.r_[1.0, FAINTER ** np.arange(HIGHEST - 1)]
 #: Terms that are free: 1, cos, sin; they stand first.
 FREE = 3
+#: Powers of the angle that make up the departure.
+POWERS = np.arange(3, 9)
+#: Third derivatives of the departure by the angle that are averaged over, in metres; and factors by which each
+#: further derivative is larger than the one before.
+SIZES_M, GROWTHS = np.geomspace(3e-3, 3.0, 9), np.geomspace(0.6, 8.0, 6)
+#: (sizes * growths, powers) prior standard deviations of the departure's derivatives, in metres.
+DEPARTURES_M = (SIZES_M[:, None, None] * GROWTHS[:, None] ** (POWERS - POWERS[0])).reshape(-1, len(POWERS))
 
 
 def arc_terms(angle: np.ndarray | float, derivative: int = 0) -> np.ndarray:
-    """(..., k) terms of a nearly circular curve: 1, cos, sin, then the departures, each scaled to its prior.
+    """(..., k) terms of a nearly circular curve: 1, cos, sin, then the powers, each over its factorial.
 
     derivative : 0 for the terms, else their derivative of that order by the angle.
     """
     angle = np.asarray(angle, dtype=float)[..., None]
-    phase = _WAVES * angle + derivative * np.pi / 2
-    share = _WAVE_SHARE * _WAVES**derivative
-    cosine, sine = share * np.cos(phase), share * np.sin(phase)
-    powers = _POWER_SHARE[derivative] * angle ** (POWERS - derivative)
+    phase = angle + derivative * np.pi / 2
     one = np.full(angle.shape, 1.0 if derivative == 0 else 0.0)
-    parts = (one, cosine[..., :1], sine[..., :1], cosine[..., 1:], sine[..., 1:], powers)
-    return np.concatenate(parts, axis=-1)
+    powers = angle ** (POWERS - derivative) / _FACTORIALS[derivative]
+    return np.concatenate([one, np.cos(phase), np.sin(phase), powers], axis=-1)
 
 
-_POWER_SHARE = [
-    REST_SHARE * REST_RATE**POWERS / np.array([factorial(j - d) for j in POWERS]) for d in range(4)
-]
+_FACTORIALS = [np.array([float(factorial(j - d)) for j in POWERS]) for d in range(4)]
+
+
+def log_prior(sizes: np.ndarray, usual: float, spread: float) -> np.ndarray:
+    """Logarithm of the prior of sizes that are expected at `usual` to within a factor exp(spread)."""
+    return -0.5 * (np.log(sizes / usual) / spread) ** 2
 
 
 @dataclass(frozen=True, slots=True)
 class Smooth:
-    """Coefficients of a penalised regression, size of the departure and noise averaged over.
+    """Coefficients of a penalised regression, prior and noise averaged over.
 
     mean : (n_components, n_terms). covariance : (n_components, n_terms, n_terms). noise : standard deviation
     of one observation of weight 1. leverage : (n_observations, n_components).
@@ -78,19 +80,19 @@ def fit_smooth(
     penalised: np.ndarray,
     observed: np.ndarray,
     *,
+    prior_sd: np.ndarray,
+    prior_log: np.ndarray,
     jumps: np.ndarray | None = None,
     jump_sd: np.ndarray | None = None,
     weights: np.ndarray,
     noise: NoisePrior,
-    usual_size: tuple[float, ...],
-    size_spread: float = 1.0,
-    sizes: np.ndarray = SIZES_M,
 ) -> Smooth:
     """Penalised regression of each column of `observed` on the same terms, with one noise for all.
 
-    free : (n, a) terms without a prior. penalised : (n, m) terms of one common prior size. jumps : (n, b)
-    terms with a prior standard deviation of their own, `jump_sd`. usual_size : the size to expect for each
-    column, to within a factor exp(size_spread). Terms come back in the order free, penalised, jumps.
+    free : (n, a) terms without a prior. penalised : (n, m) terms with a normal prior about 0. prior_sd : (g, m)
+    its standard deviations, of which one row holds; which one is averaged over, for each column by itself.
+    prior_log : (components, g) logarithm of what each row is worth beforehand. jumps : (n, b) terms with a
+    prior standard deviation of their own, `jump_sd`. Terms come back in the order free, penalised, jumps.
     """
     n, components = observed.shape
     jumps = np.zeros((n, 0)) if jumps is None else jumps
@@ -99,20 +101,19 @@ def fit_smooth(
     design, seen = root * np.hstack([free, penalised, jumps]), root * observed
     a, m = free.shape[1], penalised.shape[1]
     # Everything is in units of the expected noise, so that prior precisions are ratios.
-    precision = np.zeros((len(sizes), design.shape[1]))
-    precision[:, a : a + m] = (noise.value / sizes[:, None]) ** 2
+    precision = np.zeros((len(prior_sd), design.shape[1]))
+    precision[:, a : a + m] = (noise.value / prior_sd) ** 2
     precision[:, a + m :] = (noise.value / jump_sd) ** 2
     inverse, coefficients, misfit, volume = _solve(design, seen, precision)
-    volume = volume + 2 * m * np.log(sizes / noise.value)
+    volume = volume + 2 * np.log(prior_sd / noise.value).sum(axis=1)
 
-    # Restricted likelihood over the grid of sizes, one for each component, the noise integrated out.
+    # Restricted likelihood over the rows of the prior, one for each component, the noise integrated out.
     dof = components * (n - a) + noise.worth
     total = noise.worth * noise.value**2
     log_weight = np.zeros(())
     for c in range(components):
-        prior = -0.5 * (np.log(sizes / usual_size[c]) / size_spread) ** 2
         total = np.add.outer(total, misfit[:, c])
-        log_weight = np.add.outer(log_weight, prior - 0.5 * volume)
+        log_weight = np.add.outer(log_weight, prior_log[c] - 0.5 * volume)
     log_weight = log_weight - 0.5 * dof * np.log(total)
     share = np.exp(log_weight - log_weight.max())
     share /= share.sum()

@@ -8,7 +8,7 @@ from math import factorial
 import numpy as np
 
 from swinglab.strike.arc import Arc
-from swinglab.strike.smooth import NoisePrior, fit_smooth
+from swinglab.strike.smooth import NoisePrior, fit_smooth, log_prior
 
 #: Changes of the rate that are averaged over, in radians of arc.
 SIZES_RAD = np.geomspace(1e-2, 5.0, 11)
@@ -63,8 +63,8 @@ def fit_travel(arc: Arc, time_s: np.ndarray, points: np.ndarray, extra_sd: np.nd
     terms = _terms(u)
     fit = fit_smooth(
         terms[:, :3], terms[:, 3:], angle[:, None], weights=1 / (1 + (extra_sd[use] / arc.noise_m) ** 2),
-        noise=NoisePrior(noise, 8.0), usual_size=(USUAL_SIZE_RAD,), size_spread=SIZE_SPREAD,
-        sizes=SIZES_RAD,
+        noise=NoisePrior(noise, 8.0), prior_sd=np.tile(SIZES_RAD[:, None], len(POWERS)),
+        prior_log=log_prior(SIZES_RAD, USUAL_SIZE_RAD, SIZE_SPREAD)[None],
     )  # fmt: skip
     return Travel(pace, middle, fit.mean[0], fit.covariance[0])
 

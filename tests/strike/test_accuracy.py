@@ -14,13 +14,19 @@ from swinglab.strike import measure_strike
 LIMITS = dict(zip(OUTCOMES, (0.5, 0.2, 0.2, 0.4), strict=True))
 
 
+@pytest.mark.parametrize("sole_at_impact", [None, 0.0])
 @pytest.mark.parametrize("rate", [120.0, 240.0, 500.0])
 @pytest.mark.parametrize("shape", TARGET_SHAPES)
-def test_without_noise_the_arc_is_found(shape: str, rate: float) -> None:
-    """Truth: made. Kinks of 0 to 4 degrees and a fifth of the speed lost leave the undisturbed arc alone."""
+def test_without_noise_the_arc_is_found(shape: str, rate: float, sole_at_impact: float | None) -> None:
+    """Truth: made. Kinks of 0 to 4 degrees and a fifth of the speed lost leave the undisturbed arc alone.
+
+    With the sole on the turf at impact, points before it are all there is.
+    """
     arc = make_arc(shape)
     for kink, seed in ((0.0, 0), (2.0, 1), (4.0, 2)):
-        strike = measure_strike(*make_trial(arc, rate, kink=kink, loss=0.2, seed=seed))
+        trial, events = make_trial(arc, rate, kink=kink, loss=0.2, seed=seed, sole_at_impact=sole_at_impact)
+        strike = measure_strike(trial, events)
+        assert (strike.arc["used"] < 0).any() == (sole_at_impact is None)
         for name, limit in LIMITS.items():
             assert strike.values[name] == pytest.approx(arc.truth[name], abs=limit), (kink, name)
         assert strike.values["arc_radius_m"] == pytest.approx(arc.truth["arc_radius_m"], abs=0.08)

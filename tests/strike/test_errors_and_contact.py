@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 from strike.arcs import make_arc, make_trial
+from strike.families import FAMILIES, family_arcs
 from strike.trials import OUTCOMES, TARGET_SHAPES, measure_batch, random_arcs
 
 from swinglab import columns
@@ -15,12 +16,27 @@ from swinglab.strike import measure_strike
 from swinglab.strike.contact import contact_class, contact_probabilities
 
 
-def test_ninety_five_percent_intervals_cover() -> None:
-    """Truth: made. 96 swings: the share of intervals that hold the truth is near 95 %."""
-    batch = measure_batch(random_arcs(TARGET_SHAPES, seed=3), 96, 240.0, 5e-4, rivals=False)
-    assert (batch.coverage() >= 0.89).all(), dict(zip(OUTCOMES, batch.coverage(), strict=True))
-    ratio = batch.rms() / np.sqrt(np.nanmean(np.array(batch.standard_errors) ** 2, axis=0))
-    assert (ratio > 0.55).all(), "the intervals are far too wide"
+@pytest.mark.parametrize("sole_at_impact", [None, 0.0])
+def test_ninety_five_percent_intervals_cover(sole_at_impact: float | None) -> None:
+    """Truth: made. The share of intervals that hold the truth is near 95 %, and they are not too wide.
+
+    Of 144 intervals that cover with 95 %, fewer than 131 or all 144 do so once in a thousand times.
+    """
+    batch = measure_batch(
+        random_arcs(TARGET_SHAPES, seed=3), 144, 240.0, 5e-4, sole_at_impact=sole_at_impact, rivals=False
+    )
+    cover = dict(zip(OUTCOMES, batch.coverage(), strict=True))
+    assert all(0.91 <= share < 1.0 for share in cover.values()), cover
+    spread = np.sqrt(np.mean((np.array(batch.errors) / batch.standard_errors) ** 2, axis=0))
+    assert ((spread > 0.7) & (spread < 1.2)).all(), spread
+
+
+@pytest.mark.parametrize("family", tuple(FAMILIES))
+def test_intervals_cover_random_paths_of_every_family(family: str) -> None:
+    """Truth: made. Points before impact alone; of 60 intervals that cover with 93 %, 51 or more nearly always do."""
+    batch = measure_batch(family_arcs(family, 20), 60, 240.0, 5e-4, sole_at_impact=0.0, rivals=False)
+    cover = dict(zip(OUTCOMES, batch.coverage(), strict=True))
+    assert all(share >= 0.85 for share in cover.values()), cover
 
 
 def test_errors_and_covariance_agree_with_a_parametric_bootstrap() -> None:

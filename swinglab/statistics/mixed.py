@@ -128,7 +128,6 @@ def fit_mixed(
         raise BadRequest(f"there is no method {method}", do='use "REML" or "ML"')
     ready = prepare(table, outcome, predictors, golfer=golfer, slopes=slopes, session=session)
     theta, reached = best_of_starts(ready.moments, reml=method == "REML")
-    check_error_left(ready, theta, bool(reached[0]))
     return _record(ready, theta, bool(reached[0]), method)
 
 
@@ -213,6 +212,14 @@ def best_of_starts(moments: Moments, *, reml: bool) -> tuple[np.ndarray, np.ndar
     A descent that ends on a boundary, or nowhere, is made again from small variances.
     """
     theta, value = minimise(moments, first_guess(moments, reml=reml), reml=reml)
+    theta, value = from_small_variances(moments, theta, value, reml=reml)
+    return theta, np.isfinite(value)
+
+
+def from_small_variances(
+    moments: Moments, theta: np.ndarray, value: np.ndarray, *, reml: bool
+) -> tuple[np.ndarray, np.ndarray]:
+    """theta (K, R) and deviance (R,) of descents, those that ended on a boundary or nowhere made again."""
     low = np.moveaxis(factor(theta, moments.pattern), -1, 0)
     doubtful = (np.linalg.svd(low, compute_uv=False) < _BOUNDARY).any(axis=1) | ~np.isfinite(value)
     again = np.flatnonzero(doubtful)
@@ -221,12 +228,11 @@ def best_of_starts(moments: Moments, *, reml: bool) -> tuple[np.ndarray, np.ndar
         other, other_value = minimise(moments.take(again), start, reml=reml)
         better = other_value < value[again]
         theta[:, again[better]], value[again[better]] = other[:, better], other_value[better]
-    return theta, np.isfinite(value)
+    return theta, value
 
 
-def check_error_left(ready: Prepared, theta: np.ndarray, reached: bool) -> None:
+def check_error_left(ready: Prepared, at: Likelihood, reached: bool) -> None:
     """BadTable where golfers' own intercepts and slopes leave no error: then no likelihood has an optimum."""
-    at = evaluate(ready.moments, theta)
     if not float(at.rss[0] / at.nu[0]) > (_NO_ERROR if reached else 1e3 * _NO_ERROR):
         raise BadTable(
             f"golfers' own lines fit {ready.design.outcome} without any error, so there is nothing to estimate"
@@ -292,6 +298,7 @@ def degrees_of_freedom(
 def _record(ready: Prepared, theta: np.ndarray, reached: bool, method: str) -> MixedFit:
     design, q = ready.design, ready.moments.free
     at = evaluate(ready.moments, theta, reml=method == "REML")
+    check_error_left(ready, at, reached)
     scale = ready.y_scale
     residual = float(at.rss[0] / at.nu[0]) * scale**2
     estimate = ready.x_back @ (ready.offset + scale * at.beta[:, 0])

@@ -9,7 +9,13 @@ import numpy as np
 import pandas as pd
 
 from swinglab.errors import BadRequest
-from swinglab.statistics.mixed import FEW_GOLFERS, best_of_starts, check_error_left, prepare
+from swinglab.statistics.mixed import (
+    FEW_GOLFERS,
+    best_of_starts,
+    check_error_left,
+    from_small_variances,
+    prepare,
+)
 from swinglab.statistics.variance import Moments, evaluate, factor, minimise, widened
 
 #: Resamples fitted side by side; as many as keep the arrays in the processor's cache.
@@ -98,7 +104,8 @@ def bootstrap_golfers(
     ready = prepare(table, outcome, predictors, golfer=golfer, slopes=slopes)
     whole, design = ready.moments, ready.design
     start, reached = best_of_starts(whole, reml=True)
-    check_error_left(ready, start, bool(reached[0]))
+    at = evaluate(whole, start)
+    check_error_left(ready, at, bool(reached[0]))
     golfers = design.n_golfers
     draw = np.random.default_rng(seed).multinomial(golfers, np.full(golfers, 1.0 / golfers), size=samples)
     found = [
@@ -106,8 +113,7 @@ def bootstrap_golfers(
     ]
     beta = np.hstack([one[0] for one in found])
     polished, unreached, flat = (sum(int(one[i]) for one in found) for i in (1, 2, 3))
-    own = evaluate(whole, start).beta
-    back = ready.x_back @ (ready.offset[:, None] + ready.y_scale * np.hstack([own, beta]))
+    back = ready.x_back @ (ready.offset[:, None] + ready.y_scale * np.hstack([at.beta, beta]))
     names = list(design.names)
     estimates = pd.DataFrame(back[:, 1:].T, columns=names)
     low, high = np.nanpercentile(back[:, 1:], [2.5, 97.5], axis=1)
@@ -141,6 +147,7 @@ def _fit_batch(
     total, weights = total[..., use], weights[:, use].astype(float)
     data = replace(whole, total=total, n=total[0, 0], weights=weights)  # the intercept's product counts rows
     theta, value = minimise(data, _inside(whole, start, len(use)))
+    theta, value = from_small_variances(data, theta, value, reml=True)
     done = np.isfinite(value)
     again = np.flatnonzero(~done)
     if len(again):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import reduce
 from itertools import combinations, permutations
 from math import comb
 
@@ -12,7 +13,7 @@ import numpy as np
 from swinglab.errors import BadTable
 
 #: Up to this many arrangements every one is looked at; beyond it this many are drawn.
-_EXACT_SIGNS = 20
+_EXACT_SIGNS = 30
 _EXACT_LABELS = 50_000
 _EXACT_BLOCKS = 7
 _DRAWN = 99_999
@@ -41,7 +42,7 @@ def permutation_test_paired(differences: Sequence[float] | np.ndarray, *, seed: 
     """Test that paired differences lie about 0, by flipping their signs; the estimate is their mean.
 
     One value for each golfer (a difference, a slope, a score sum): under no effect each is as likely to be
-    minus itself. Every pattern of signs is looked at up to 20 values, beyond it 99,999 are drawn.
+    minus itself. Every pattern of signs is counted up to 30 values, beyond it 99,999 are drawn.
 
     Parameters
     ----------
@@ -76,17 +77,26 @@ def permutation_test_paired(differences: Sequence[float] | np.ndarray, *, seed: 
     observed = abs(values.sum())
     reach = observed - _TIE * np.abs(values).sum()
     if n <= _EXACT_SIGNS:
-        # Flipping every sign changes no absolute sum, so the first sign may stay.
-        sums = values[:1]
-        for value in values[1:]:
-            sums = np.concatenate([sums + value, sums - value])
-        return PermutationTest(float(values.mean()), float(np.mean(np.abs(sums) >= reach)), 2**n, True, n)
+        share = _share_reached(values, reach) if reach > 0 else 1.0
+        return PermutationTest(float(values.mean()), share, 2**n, True, n)
     rng = np.random.default_rng(seed)
     reached = 0
     for size in _batches(_DRAWN, n):
         signs = rng.integers(0, 2, (size, n), dtype=np.int8) * 2.0 - 1.0
         reached += int((np.abs(signs @ values) >= reach).sum())
     return PermutationTest(float(values.mean()), (1 + reached) / (1 + _DRAWN), _DRAWN, False, n)
+
+
+def _share_reached(values: np.ndarray, reach: float) -> float:
+    """Share of all patterns of signs whose sum is at least `reach` from 0, counted half against half."""
+    first, second = (
+        reduce(lambda sums, value: np.concatenate([sums + value, sums - value]), part, np.zeros(1))
+        for part in np.split(values, [len(values) // 2])
+    )
+    second.sort()
+    over = len(second) - np.searchsorted(second, reach - first, side="left")
+    under = np.searchsorted(second, -reach - first, side="right")
+    return int((over + under).sum()) / 2 ** len(values)
 
 
 def permute_groups(first: np.ndarray, second: np.ndarray, *, seed: int = 0) -> PermutationTest:

@@ -96,8 +96,23 @@ def test_many_golfers_are_drawn_and_agree_with_t() -> None:
     drawn = permute_groups(a, b)
     assert not drawn.exact
     assert drawn.p == pytest.approx(stats.ttest_ind(a, b).pvalue, rel=0.1)
-    long = permutation_test_paired(rng.normal(0.4, 1, 30))
-    assert not long.exact and 0 < long.p < 1
+    values = rng.normal(0.4, 1, 40)
+    long = permutation_test_paired(values)
+    assert not long.exact
+    assert long.p == pytest.approx(stats.ttest_1samp(values, 0).pvalue, rel=0.1)
+
+
+def test_all_signs_of_many_golfers_are_counted() -> None:
+    """Truth: other. Up to 16 values the patterns one by one; 28 values, in two halves, against Student's t."""
+    rng = np.random.default_rng(6)
+    for n in (2, 7, 16):
+        for values in (rng.normal(0.3, 1, n), rng.integers(-3, 4, n).astype(float)):
+            sums = np.array(list(product([-1, 1], repeat=n))) @ values
+            assert permutation_test_paired(values).p == np.mean(np.abs(sums) >= abs(values.sum()) - 1e-9)
+    values = rng.normal(0.4, 1, 28)
+    counted = permutation_test_paired(values)
+    assert counted.exact and counted.arrangements == 2**28
+    assert counted.p == pytest.approx(stats.ttest_1samp(values, 0).pvalue, rel=0.1)
 
 
 def test_sign_flips_by_brute_force_and_their_floor() -> None:

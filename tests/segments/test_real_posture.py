@@ -34,12 +34,12 @@ def test_standing_still_is_near_upright_and_square() -> None:
     assert posture.methods["thorax_flexion_deg"] == "thorax by Wu 2005, t10 for t8"
 
 
-#: While standing still the head nods, the hands tremble and the chest is lifted by heart and breath, all between
-#: 5 and 12 Hz: motion that a filter of 12 Hz keeps. The eight quantities that show it, and by how much at most.
+#: While standing still the head nods and the hands tremble between 5 and 12 Hz: motion that a filter of 12 Hz
+#: keeps. The seven quantities that show it, and by how much at most.
 TREMBLING = {
     "neck_flexion_deg": 2.2, "head_centre_up_cm": 1.5, "head_centre_toward_target_cm": 1.9,
     "head_centre_toward_ball_cm": 1.9, "hands_up_cm": 2.6, "hands_toward_target_cm": 2.4,
-    "hands_toward_ball_cm": 1.6, "thorax_centre_up_cm": 1.5,
+    "hands_toward_ball_cm": 1.6,
 }  # fmt: skip
 NOISE_ABOVE_HZ = 15.0
 #: In two frames of the file every marker of the left side jumps by a third of a millimetre and comes back, thirty
@@ -75,7 +75,7 @@ def test_scatter_of_a_still_body_matches_the_predicted_errors() -> None:
     for name, ratio in all_of_it.items():
         assert 0.7 < ratio < TREMBLING.get(name, 1.3), (name, ratio)
         assert 0.8 < noise[name] < 1.2, (name, noise[name])
-    assert all(all_of_it[name] > 1.2 for name in TREMBLING), "what does not tremble needs no allowance"
+    assert all(all_of_it[name] > 1.3 for name in TREMBLING), "what does not tremble needs no allowance"
 
 
 def test_noise_taken_as_independent_would_not_match() -> None:

@@ -54,7 +54,7 @@ def _line(
     asked: Asked, rows: pd.DataFrame, level: str, term: str, terms: Sequence[str], kind: str
 ) -> Finding:
     unit = f"log odds of a {kind} strike"
-    words = "GEE, bias-reduced covariance, t on golfers less coefficients"
+    words = "GEE, bias-reduced covariance, Satterthwaite df"
     try:
         if kind == "thinner":
             ordered = fit_ordinal_mixed(rows, Y, terms, golfer=GOLFER)

@@ -27,7 +27,7 @@ SPAN_BEFORE, SPAN_FARTHEST, SPAN_AFTER = 1.3, 1.8, 1.0
 FRAMES_WANTED = 9
 #: Usual third derivative by the angle, in metres, of the departure from a circle in the plane, and of that from
 #: the plane, to within a factor exp(SIZE_SPREAD); every growth of the further ones is as likely as another.
-USUAL_SIZES_M, SIZE_SPREAD = (0.25, 0.025), 0.7
+USUAL_SIZES_M, SIZE_SPREAD = (0.3, 0.1), 0.75
 #: Impact may displace the path by what the club travels, askew, while ball and face touch (half a
 #: millisecond); may turn it freely; and may change its curvature by a tenth.
 JUMP_OFFSET_M, JUMP_TURN, JUMP_CURVATURE = 5e-4, 1.0, 0.1

@@ -28,7 +28,7 @@ FREE = 3
 POWERS = np.arange(3, 9)
 #: Third derivatives of the departure by the angle that are averaged over, in metres; and factors by which each
 #: further derivative is larger than the one before.
-SIZES_M, GROWTHS = np.geomspace(3e-3, 3.0, 9), np.geomspace(0.6, 8.0, 6)
+SIZES_M, GROWTHS = np.geomspace(5e-3, 5.0, 9), np.geomspace(1.0, 6.0, 6)
 #: (sizes * growths, powers) prior standard deviations of the departure's derivatives, in metres.
 DEPARTURES_M = (SIZES_M[:, None, None] * GROWTHS[:, None] ** (POWERS - POWERS[0])).reshape(-1, len(POWERS))
 

@@ -177,7 +177,7 @@ SECTIONS: dict[str, tuple[Callable[[int], list[str]], int]] = {
     "All shapes, turned ellipses and two levers included; points before impact alone": (
         lambda n: accuracy(n, tuple(SHAPES), 0.0), 500),
     "Random paths by family (two levers on a turning hub: not looked at while the model was made)": (
-        random_families, 250),
+        random_families, 150),
     "Without noise: largest error over kinks of 0, 2 and 4 degrees and four phases of the frames": (
         lambda n: noise_free(), 12),
     "Parametric bootstrap, noise 0.5 mm: new noise on one swing": (bootstrap, 60),

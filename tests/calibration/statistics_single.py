@@ -2,12 +2,13 @@
 
     nice python tests/calibration/statistics_single.py PART RUNS
 
-PART is series, slopes, groups, repeat, contact or all; RUNS is the number of made sets in each cell. Seeded.
+PART is series, blocks, slopes, groups, repeat, contact or all; RUNS is the number of made sets in each cell. Seeded.
 Each run appends its table, with the number of runs, to statistics_single.md beside this file.
 """
 
 from __future__ import annotations
 
+import itertools
 import sys
 import time
 from collections.abc import Callable, Iterator
@@ -15,16 +16,17 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
+from scipy import special
 
 from swinglab.errors import BadTable
 from swinglab.statistics import (
     agreement,
+    autoregression,
     compare_means,
     correct_slope,
     correct_slope_by_level,
     fit_binary,
     fit_ordinal_mixed,
-    fit_series,
     fit_step,
     reliability,
 )
@@ -41,30 +43,87 @@ def faded(n: int, autocorrelation: float, rng: np.random.Generator) -> np.ndarra
     return made
 
 
+def laid_out(layout: str, n: int, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
+    """Places of n swings and steps since the swing before."""
+    place = np.arange(float(n))
+    if layout == "gaps":
+        place = np.sort(rng.choice(int(1.4 * n), n, replace=False)).astype(float)
+    steps = np.r_[np.inf, np.diff(place)]
+    if layout == "sessions":
+        steps[:: n // 2] = np.inf
+    return place, steps
+
+
+def faded_sets(steps: np.ndarray, autocorrelation: float, sets: int, rng: np.random.Generator) -> np.ndarray:
+    """(n, sets) AR(1) series of unit variance over these steps."""
+    made = rng.normal(size=(len(steps), sets))
+    for i, step in enumerate(steps):
+        tie = autocorrelation**step if np.isfinite(step) else 0.0
+        made[i] = np.sqrt(1 - tie**2) * made[i] + (tie * made[i - 1] if tie else 0.0)
+    return made
+
+
+def series_p(x: np.ndarray, y: np.ndarray, steps: np.ndarray, term: int) -> np.ndarray:
+    """p of a coefficient for many series y (n, sets) at once, as `fit_ar1` finds it; the first is compared."""
+    n, p = x.shape
+    grid = autoregression._GRID
+    white = autoregression._whiten(grid, np.column_stack([x, y]), steps)
+    q, r = np.linalg.qr(white[:, :, :p])
+    back = np.linalg.inv(r)
+    along = np.swapaxes(q, 1, 2) @ white[:, :, p:]
+    variance = ((white[:, :, p:] ** 2).sum(axis=1) - (along**2).sum(axis=1)) / (n - p)
+    t = (back @ along)[:, term] / np.sqrt(variance * (back[:, term] ** 2).sum(axis=1)[:, None])
+    log_det = np.log1p(-(autoregression._tie(grid, steps) ** 2)).sum(axis=1)
+    log_det += 2 * np.log(np.abs(np.diagonal(r, axis1=1, axis2=2))).sum(axis=1)
+    criterion = (n - p) * np.log(variance) + log_det[:, None]
+    weight = np.exp(-0.5 * (criterion - criterion.min(axis=0)))
+    weight *= (autoregression._SHARE * autoregression._prior(grid, x, steps)[:, term])[:, None]
+    below = (weight * special.stdtr(n - p, t)).sum(axis=0) / weight.sum(axis=0)
+    found = 2 * np.minimum(below, 1 - below)
+    np.testing.assert_allclose(found[0], autoregression.fit_ar1(x, y[:, 0], steps).p[term], rtol=1e-8)
+    return found
+
+
+SERIES = {
+    "step": lambda n, steps, rng: (np.arange(n) >= n // 2).astype(float),
+    "predictor without order": lambda n, steps, rng: rng.normal(size=n),
+    "predictor that fades (.6)": lambda n, steps, rng: faded_sets(steps, 0.6, 1, rng)[:, 0],
+    "predictor that alternates": lambda n, steps, rng: np.arange(n) % 2.0,
+}
+LAYOUTS = {
+    "one": "one session",
+    "sessions": "two sessions, a step between them",
+    "gaps": "one session, swings missing in it",
+}
+
+
 def series_cells(runs: int) -> Iterator[Row]:
-    """Share of p < .05 with no effect: a step, a step beside a trend, a steady and a fading predictor."""
-    for seed, (kind, n, rho) in enumerate(
-        (kind, n, rho)
-        for kind in ("step", "step beside a trend", "unrelated predictor", "predictor that fades (.6), trend")
-        for n in (20, 40, 80)
-        for rho in (0.0, 0.3, 0.6)
-    ):
+    """Share of p < .05 with no effect, 50 predictors and layouts in a cell where they are drawn."""
+    cells = itertools.product(LAYOUTS, SERIES, (False, True), (20, 40, 80), (-0.3, 0.0, 0.3, 0.6, 0.8))
+    for seed, (layout, kind, trend, n, rho) in enumerate(cells):
         rng = np.random.default_rng([1, seed])
-        hits = np.zeros(2)
-        for _ in range(runs):
-            y = faded(n, rho, rng)
-            if kind.startswith("step"):
-                step = fit_step(y, np.arange(n) >= n // 2, trend="trend" in kind)
-                hits += [step.p < 0.05, step.block_p < 0.05]
-                continue
-            x = rng.normal(size=n) if kind.startswith("unrelated") else faded(n, 0.6, rng)
-            table = pd.DataFrame({"order": range(n), "x": x, "y": y})
-            fit = fit_series(table, "y", ["x"], order="order", trend="trend" in kind)
-            hits += [fit.coefficients["p"]["x"] < 0.05, 0]
-        cell = f"{kind}, {n} swings, autocorrelation {rho}"
-        yield cell, "false positives", hits[0] / runs
-        if kind.startswith("step"):
-            yield cell, "false positives, blocks exchanged (beside)", hits[1] / runs
+        drawn = (
+            50 if layout == "gaps" or kind.startswith(("predictor without", "predictor that fades")) else 1
+        )
+        hits = 0
+        for _ in range(drawn):
+            place, steps = laid_out(layout, n, rng)
+            x = np.column_stack([np.ones(n), SERIES[kind](n, steps, rng)])
+            if trend:
+                x = np.column_stack([x, place - place.mean()])
+            hits += int((series_p(x, faded_sets(steps, rho, runs // drawn, rng), steps, 1) < 0.05).sum())
+        cell = f"{LAYOUTS[layout]} / {kind}{' beside a trend' if trend else ''} / {n} swings"
+        yield cell, f"{rho:g}", hits / (runs // drawn * drawn)
+
+
+def block_cells(runs: int) -> Iterator[Row]:
+    """Share of p < .05 with no step, blocks of swings exchanged, which stands beside."""
+    cells = itertools.product((False, True), (20, 40, 80), (0.0, 0.3, 0.6))
+    for seed, (trend, n, rho) in enumerate(cells):
+        rng = np.random.default_rng([8, seed])
+        after = np.arange(n) >= n // 2
+        hits = sum(fit_step(faded(n, rho, rng), after, trend=trend).block_p < 0.05 for _ in range(runs))
+        yield f"step{' beside a trend' if trend else ''} / {n} swings", f"{rho:g}", hits / runs
 
 
 def slope_cells(runs: int) -> Iterator[Row]:
@@ -87,7 +146,7 @@ def slope_cells(runs: int) -> Iterator[Row]:
     for seed, golfers in enumerate((8, 16, 24)):
         rng = np.random.default_rng([3, seed])
         held = np.zeros(2)
-        for _ in range(runs // 4):
+        for _ in range(runs):
             rows = golfers * 20
             own, swing = np.repeat(rng.normal(0, 6, golfers), 20), rng.normal(0, 3, rows)
             placed = np.repeat(rng.normal(0, 3, golfers), 20)
@@ -107,8 +166,8 @@ def slope_cells(runs: int) -> Iterator[Row]:
                 answer.within.ci_low <= 0.5 <= answer.within.ci_high,
                 answer.between.ci_low <= -0.8 <= answer.between.ci_high,
             ]
-        yield f"two levels, {golfers} golfers, within", "coverage", held[0] / (runs // 4)
-        yield f"two levels, {golfers} golfers, between", "coverage", held[1] / (runs // 4)
+        yield f"two levels, {golfers} golfers, within", "coverage", held[0] / runs
+        yield f"two levels, {golfers} golfers, between", "coverage", held[1] / runs
 
 
 def group_cells(runs: int) -> Iterator[Row]:
@@ -164,19 +223,27 @@ def repeat_cells(runs: int) -> Iterator[Row]:
         yield f"agreement, {n} pairs", "coverage of the upper limit", hits[1] / runs
 
 
+def contact_set(golfers: int, equal: bool, rho: float, rng: np.random.Generator) -> pd.DataFrame:
+    """Swings of golfers that lean one way (SD 1 in log odds), slopes that differ (SD .3), without any effect."""
+    number = np.full(golfers, 20) if equal else np.round(np.linspace(6, 40, golfers)).astype(int)
+    golfer = np.repeat(np.arange(golfers), number)
+    start = np.r_[True, golfer[1:] != golfer[:-1]]
+    x, error = faded_sets(np.where(start, np.inf, 1.0), rho, 2, rng).T
+    own, slope = rng.normal(0, 1, golfers)[golfer], rng.normal(0, 0.3, golfers)[golfer]
+    latent = own + slope * x + special.logit(special.ndtr(error))
+    table = pd.DataFrame({"golfer": golfer, "x": x, "skilled": (golfer % 2).astype(float)})
+    table["contact"] = np.array(["fat", "clean", "thin"])[np.searchsorted([-1.5, 1.0], latent)]
+    return table.assign(clean=(latent > 0).astype(float))
+
+
 def contact_cells(runs: int) -> Iterator[Row]:
-    """False positives of contact models, golfers that lean one way (SD 1 in log odds), slopes that differ (SD .3)."""
-    for seed, golfers in enumerate((8, 12, 24)):
+    """False positives of contact models: ordered words and yes or no, a term within golfers and a group."""
+    designs = ((g, equal, rho) for equal, rho in ((True, 0.0), (False, 0.5)) for g in (8, 12, 24))
+    for seed, (golfers, equal, rho) in enumerate(designs):
         rng = np.random.default_rng([7, seed])
-        golfer = np.repeat(np.arange(golfers), 20)
         hits, counted = np.zeros(4), np.zeros(4)
         for _ in range(runs):
-            x = rng.normal(0, 1, len(golfer))
-            own, slope = rng.normal(0, 1, golfers)[golfer], rng.normal(0, 0.3, golfers)[golfer]
-            latent = own + slope * x + rng.logistic(size=len(golfer))
-            table = pd.DataFrame({"golfer": golfer, "x": x, "skilled": (golfer < golfers // 2).astype(float)})
-            table["contact"] = np.array(["fat", "clean", "thin"])[np.searchsorted([-1.5, 1.0], latent)]
-            table["clean"] = (latent > 0).astype(float)
+            table = contact_set(golfers, equal, rho, rng)
             for place, fit in enumerate((fit_ordinal_mixed, fit_binary)):
                 try:
                     p = fit(table, "contact" if place == 0 else "clean", ["x", "skilled"]).coefficients["p"]
@@ -185,12 +252,16 @@ def contact_cells(runs: int) -> Iterator[Row]:
                 hits[2 * place : 2 * place + 2] += [p["x"] < 0.05, p["skilled"] < 0.05]
                 counted[2 * place : 2 * place + 2] += 1
         names = ["ordered, within", "ordered, group", "yes or no, within", "yes or no, group"]
+        cell = (
+            f"{golfers} golfers, {'20 swings each' if equal else '6 to 40 swings'}, autocorrelation {rho:g}"
+        )
         for name, share in zip(names, hits / counted, strict=True):
-            yield f"{golfers} golfers, 20 swings each", f"{name}, false positives", share
+            yield cell, name, share
 
 
 PARTS: dict[str, Callable[[int], Iterator[Row]]] = {
     "series": series_cells,
+    "blocks": block_cells,
     "slopes": slope_cells,
     "groups": group_cells,
     "repeat": repeat_cells,
@@ -198,19 +269,30 @@ PARTS: dict[str, Callable[[int], Iterator[Row]]] = {
 }
 
 
+def wide(rows: list[Row]) -> list[str]:
+    """A table with one row a cell and one column a measure."""
+    measures = list(dict.fromkeys(measure for _, measure, _ in rows))
+    shares = {(cell, measure): f"{value:.3f}" for cell, measure, value in rows}
+    return [
+        f"| cell | {' | '.join(measures)} |",
+        "| --- " * (1 + len(measures)) + "|",
+        *(
+            f"| {cell} | {' | '.join(shares.get((cell, measure), '') for measure in measures)} |"
+            for cell in dict.fromkeys(cell for cell, _, _ in rows)
+        ),
+    ]
+
+
 def main(part: str, runs: int) -> None:
     """Run one part, or all, and append its table."""
     for name in PARTS if part == "all" else [part]:
         began = time.monotonic()
-        lines = [
-            f"\n## {name}: {runs} made sets a cell\n",
-            "| cell | measure | value |",
-            "| --- | --- | --- |",
-        ]
-        for cell, measure, value in PARTS[name](runs):
-            lines.append(f"| {cell} | {measure} | {value:.3f} |")
-            print(lines[-1], flush=True)
-        lines.append(f"\nMonte Carlo error of a share near .05: {(0.05 * 0.95 / runs) ** 0.5:.3f}.")
+        rows = []
+        for row in PARTS[name](runs):
+            rows.append(row)
+            print(*row[:2], f"{row[2]:.3f}", flush=True)
+        error = f"Monte Carlo error of a share near .05: {(0.05 * 0.95 / runs) ** 0.5:.3f}."
+        lines = ["", f"## {name}: {runs} made sets a cell", "", *wide(rows), "", error]
         with OUT.open("a", encoding="utf-8") as file:
             file.write("\n".join(lines) + "\n")
         print(f"{name}: {time.monotonic() - began:.0f} s", flush=True)

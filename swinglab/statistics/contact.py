@@ -61,7 +61,7 @@ def _line(
             row, said = ordered.coefficients.loc[[term]].iloc[0], ordered.warnings
             words, df = _ORDERED + str(row["test"]), np.inf
         else:
-            binary = fit_binary(rows, _CLEAN, terms, golfer=GOLFER)
+            binary = fit_binary(rows, _CLEAN, terms, golfer=GOLFER, covariance="kauermann_carroll")
             row, said = binary.coefficients.loc[[term]].iloc[0], binary.warnings
             df = float(row["df"])
         estimate, error = float(row["estimate"]), float(row["standard_error"])

@@ -12,6 +12,7 @@ import itertools
 import sys
 import time
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -236,6 +237,10 @@ def contact_set(golfers: int, equal: bool, rho: float, rng: np.random.Generator)
     return table.assign(clean=(latent > 0).astype(float))
 
 
+#: The covariance that hunches on contact take.
+yes_or_no = partial(fit_binary, covariance="kauermann_carroll")
+
+
 def contact_cells(runs: int) -> Iterator[Row]:
     """False positives of contact models: ordered words and yes or no, a term within golfers and a group."""
     designs = ((g, equal, rho) for equal, rho in ((True, 0.0), (False, 0.5)) for g in (8, 12, 24))
@@ -244,7 +249,7 @@ def contact_cells(runs: int) -> Iterator[Row]:
         hits, counted = np.zeros(4), np.zeros(4)
         for _ in range(runs):
             table = contact_set(golfers, equal, rho, rng)
-            for place, fit in enumerate((fit_ordinal_mixed, fit_binary)):
+            for place, fit in enumerate((fit_ordinal_mixed, yes_or_no)):
                 try:
                     p = fit(table, "contact" if place == 0 else "clean", ["x", "skilled"]).coefficients["p"]
                 except BadTable:

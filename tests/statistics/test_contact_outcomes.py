@@ -11,7 +11,7 @@ from statsmodels.genmod.cov_struct import Exchangeable
 from statsmodels.genmod.generalized_estimating_equations import GEE
 from statsmodels.miscmodels.ordinal_model import OrderedModel
 
-from swinglab.errors import BadTable
+from swinglab.errors import BadRequest, BadTable
 from swinglab.statistics import fit_binary, fit_ordinal_mixed, permutation_test_paired
 from swinglab.statistics.binary import _few_golfers, separates
 from swinglab.statistics.cumulative import Cumulative, reach_optimum
@@ -122,7 +122,7 @@ def test_ordinal_outcomes_without_order_or_estimate_are_refused() -> None:
 
 
 def test_binary_is_statsmodels_gee() -> None:
-    """Truth: other. The same equations on the columns as they are; few golfers' errors between two known ones."""
+    """Truth: other. The same equations on the columns as they are, with statsmodels' bias-reduced covariance."""
     table = contacts(1.0, seed=6).assign(clean=lambda rows: (rows["contact"] == "clean").astype(int))
     fit = fit_binary(table, "clean", ["tilt", "group"])
     x = np.column_stack([np.ones(150), table["tilt"] - 30, table["group"] == "skilled"]).astype(float)
@@ -136,10 +136,16 @@ def test_binary_is_statsmodels_gee() -> None:
     careful = raw.model.fit(cov_type="bias_reduced", maxiter=200, ctol=1e-10)
     terms = fit.coefficients.loc[["tilt", "group[skilled]"]]
     np.testing.assert_allclose(terms["estimate"], raw.params[1:], rtol=1e-4)
+    np.testing.assert_allclose(terms["standard_error"], careful.bse[1:], rtol=1e-4)
+    assert not fit.penalised and set(terms["df"]) == {7.0}
     # Kauermann & Carroll's lie between the plain sandwich and Mancl & DeRouen's.
+    other = fit_binary(table, "clean", ["tilt", "group"], covariance="kauermann_carroll")
+    terms = other.coefficients.loc[["tilt", "group[skilled]"]]
     error = terms["standard_error"].to_numpy()
     assert (error > raw.bse.to_numpy()[1:]).all() and (error < careful.bse.to_numpy()[1:]).all()
-    assert not fit.penalised and (terms["df"] > 5).all() and (terms["df"] < 9).all()
+    assert (terms["df"] > 5).all() and (terms["df"] < 9).all()
+    with pytest.raises(BadRequest, match="no covariance plain"):
+        fit_binary(table, "clean", ["tilt"], covariance="plain")
 
 
 def test_an_empty_cell_is_penalised_and_named() -> None:
@@ -186,7 +192,7 @@ def test_errors_of_few_golfers_by_whole_matrices(correlation: float) -> None:
     inverse = linalg.inv(d.T @ d)
     left = np.eye(n) - d @ inverse @ d.T
     contrasts = np.array([[1.0, 0, 0], [0, 2.0, 0], [0, 0, 1.0], [1.0, 0, 1.0]])
-    errors, df = _few_golfers(x, y, codes, b, correlation, contrasts)
+    errors, df = _few_golfers(x, y, codes, b, correlation, contrasts, -0.5)
     for contrast, error, degrees in zip(contrasts, errors, df, strict=True):
         columns = []
         for golfer in range(6):

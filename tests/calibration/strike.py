@@ -176,6 +176,8 @@ SECTIONS: dict[str, tuple[Callable[[int], list[str]], int]] = {
         lambda n: accuracy(n, TARGET_SHAPES, 0.0), 500),
     "All shapes, turned ellipses and two levers included; points before impact alone": (
         lambda n: accuracy(n, tuple(SHAPES), 0.0), 500),
+    "All shapes; turf not met: points after impact are used": (
+        lambda n: accuracy(n, tuple(SHAPES), None), 500),
     "Random paths by family (two levers on a turning hub: not looked at while the model was made)": (
         random_families, 150),
     "Without noise: largest error over kinks of 0, 2 and 4 degrees and four phases of the frames": (

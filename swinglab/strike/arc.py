@@ -9,15 +9,13 @@ from math import comb
 import numpy as np
 
 from swinglab.strike.smooth import (
-    DEPARTURES_M,
     FREE,
-    GROWTHS,
-    SIZES_M,
     NoisePrior,
     Smooth,
     arc_terms,
+    departures,
+    departures_log_prior,
     fit_smooth,
-    log_prior,
 )
 
 #: How far before and after impact points are used, in radians of arc. Since the departure may grow outward, far
@@ -25,14 +23,16 @@ from swinglab.strike.smooth import (
 #: must for nine frames, but no farther than 1.8 (tests/calibration/strike.md).
 SPAN_BEFORE, SPAN_FARTHEST, SPAN_AFTER = 1.3, 1.8, 1.0
 FRAMES_WANTED = 9
-#: Usual third derivative by the angle, in metres, of the departure from a circle in the plane, and of that from
-#: the plane, to within a factor exp(SIZE_SPREAD); every growth of the further ones is as likely as another.
-USUAL_SIZES_M, SIZE_SPREAD = (0.3, 0.1), 0.75
+#: Usual sizes, in metres, of the departure from a circle in the plane and of that from the plane: of a bent circle
+#: (its second harmonic) and of a growing departure (its third derivative by the angle).
+USUAL_IN_PLANE_M, USUAL_OFF_PLANE_M = (0.03, 0.3), (0.005, 0.1)
 #: Impact may displace the path by what the club travels, askew, while ball and face touch (half a
 #: millisecond); may turn it freely; and may change its curvature by a tenth.
 JUMP_OFFSET_M, JUMP_TURN, JUMP_CURVATURE = 5e-4, 1.0, 0.1
 #: Farther from the first robust circle than this, a point is a fault of the capture, not a departure.
 GROSS_M = 0.15
+#: Noise below this is none: a point so near to the path is no fault, however well the others lie on it.
+LEAST_FAULT_M = 2e-5
 FEWEST_BEFORE = 5
 #: Circles tried for the robust start.
 TRIPLES = 400
@@ -144,9 +144,8 @@ def fit_arc(
     )
 
 
-_PRIOR_LOG = np.array(
-    [np.repeat(log_prior(SIZES_M, usual, SIZE_SPREAD), len(GROWTHS)) for usual in USUAL_SIZES_M]
-)
+_DEPARTURES_M = departures()
+_PRIOR_LOG = np.array([departures_log_prior(*usual) for usual in (USUAL_IN_PLANE_M, USUAL_OFF_PLANE_M)])
 
 
 def _fit(
@@ -167,7 +166,7 @@ def _fit(
     terms = arc_terms(x)
     fit = fit_smooth(
         terms[:, :FREE], terms[:, FREE:], observed, jumps=jumps, jump_sd=jump_sd, weights=weights,
-        noise=noise, prior_sd=DEPARTURES_M, prior_log=_PRIOR_LOG,
+        noise=noise, prior_sd=_DEPARTURES_M, prior_log=_PRIOR_LOG,
     )  # fmt: skip
     terms = terms if jumps is None else np.hstack([terms, jumps])
     residual = observed - terms @ fit.mean.T
@@ -178,7 +177,7 @@ def _fit(
     others = np.maximum(fit.noise**2 * freedom - scaled.sum(axis=1), 0.1 * fit.noise**2) / max(freedom - 2, 1)
     # Two coordinates against an estimated noise: F with 2 and `freedom` degrees, in closed form.
     limit = freedom * ((OUTLIER_CHANCE / len(x)) ** (-2 / freedom) - 1)
-    return fit, scaled.sum(axis=1) / np.maximum(others, (0.25 * noise.value) ** 2), limit
+    return fit, scaled.sum(axis=1) / np.maximum(others, max(0.25 * noise.value, LEAST_FAULT_M) ** 2), limit
 
 
 def _angles(points: np.ndarray, centre: np.ndarray, frame: np.ndarray) -> np.ndarray:

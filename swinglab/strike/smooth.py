@@ -1,17 +1,18 @@
-"""A plane curve as a circle plus a smooth departure from it, whose size and growth the data choose.
+"""A plane curve as a circle plus a smooth departure from it, whose kind and size the data choose.
 
 The curve is told in polar coordinates about a reference circle: the radius and the distance off the plane,
 each as a function of the angle along the arc. A displaced or larger circle is, to first order, a
 combination of 1, cos and sin of that angle: these are free. Whatever else an ellipse, a moving hub or a late
-release does to the path grows from the angle 0 (impact) outward, as a power series that begins with the cube.
-Its coefficients have a normal prior, so that the fit is a penalised regression of the kind in which a
-smoothing spline is the best known (Kimeldorf & Wahba 1970).
+release does to the path has coefficients with a normal prior, so that the fit is a penalised regression of the
+kind in which a smoothing spline is the best known (Kimeldorf & Wahba 1970).
 
-The prior has a size (of the third derivative) and a growth (how much larger each further derivative is). Both
-are needed: a hub that moves departs about as much as an ellipse does in the third derivative, but its further
-ones grow little where the ellipse's grow fourfold each; with one common shape of departure, intervals wide
-enough for the ellipse are far too wide for the hub. Size, growth and noise are not picked but averaged over,
-by their restricted likelihood; the standard error therefore holds the noise and what the model does not know
+Two kinds of departure are thought of. A bent circle is nearly an ellipse: the second harmonic of one size, each
+next one fainter, and a smaller rest that grows outward. A growing departure is a power series alone, with a size
+(of the third derivative) and a growth (how much larger each further derivative is): a hub that moves departs as
+much as an ellipse does in the third derivative, but its further ones grow little. With bent circles alone,
+intervals wide enough for an ellipse are too wide for the hub; with growing departures alone, what is nearly an
+ellipse keeps an error that no noise explains. Kind, size, growth and noise are not picked but averaged over, by
+their restricted likelihood; the standard error therefore holds the noise and what the model does not know
 (Wahba 1983).
 """
 
@@ -24,33 +25,57 @@ import numpy as np
 
 #: Terms that are free: 1, cos, sin; they stand first.
 FREE = 3
-#: Powers of the angle that make up the departure.
-POWERS = np.arange(3, 9)
-#: Third derivatives of the departure by the angle that are averaged over, in metres; and factors by which each
-#: further derivative is larger than the one before.
-SIZES_M, GROWTHS = np.geomspace(5e-3, 5.0, 9), np.geomspace(1.0, 6.0, 6)
-#: (sizes * growths, powers) prior standard deviations of the departure's derivatives, in metres.
-DEPARTURES_M = (SIZES_M[:, None, None] * GROWTHS[:, None] ** (POWERS - POWERS[0])).reshape(-1, len(POWERS))
+#: Then the harmonics of an ellipse, cos and sin of each, and powers of the angle.
+WAVES, POWERS = np.repeat([2, 3, 4], 2), np.arange(3, 9)
+#: A bent circle: the second harmonic has a size (m), each next one is fainter by a fifth, and a rest of a tenth,
+#: which varies over a third of a radian, grows outward.
+BENT_M = np.geomspace(3e-4, 0.3, 13)
+_FAINTER, _REST, _REST_RATE = 0.2, 0.1, 3.0
+#: A growing departure: its third derivative (m) and the factor by which each further one is larger.
+GROWING_M, GROWTHS = np.geomspace(5e-3, 5.0, 9), np.geomspace(1.0, 6.0, 6)
+_BENT_SPREAD, _GROWING_SPREAD = 1.0, 0.75
+#: As good as nothing (m): the harmonics where there are none.
+_NONE_M = 1e-7
 
 
 def arc_terms(angle: np.ndarray | float, derivative: int = 0) -> np.ndarray:
-    """(..., k) terms of a nearly circular curve: 1, cos, sin, then the powers, each over its factorial.
+    """(..., k) terms of a nearly circular curve: 1, cos, sin, harmonics, then powers, each over its factorial.
 
     derivative : 0 for the terms, else their derivative of that order by the angle.
     """
     angle = np.asarray(angle, dtype=float)[..., None]
-    phase = angle + derivative * np.pi / 2
+    turn = derivative * np.pi / 2
     one = np.full(angle.shape, 1.0 if derivative == 0 else 0.0)
+    waves = WAVES**derivative * np.cos(WAVES * angle + turn - _QUARTERS)
     powers = angle ** (POWERS - derivative) / _FACTORIALS[derivative]
-    return np.concatenate([one, np.cos(phase), np.sin(phase), powers], axis=-1)
+    return np.concatenate([one, np.cos(angle + turn), np.sin(angle + turn), waves, powers], axis=-1)
 
 
+_QUARTERS = np.tile([0.0, np.pi / 2], len(WAVES) // 2)
 _FACTORIALS = [np.array([float(factorial(j - d)) for j in POWERS]) for d in range(4)]
+
+
+def departures() -> np.ndarray:
+    """(priors, terms) prior standard deviations (m) of harmonics and powers: bent circles, then growing ones."""
+    bent = BENT_M[:, None] * np.r_[_FAINTER ** (WAVES - 2.0), _REST * _REST_RATE**POWERS]
+    growing = (GROWING_M[:, None, None] * GROWTHS[:, None] ** (POWERS - POWERS[0])).reshape(-1, len(POWERS))
+    none = np.full((len(growing), len(WAVES)), _NONE_M)
+    return np.vstack([bent, np.hstack([none, growing])])
 
 
 def log_prior(sizes: np.ndarray, usual: float, spread: float) -> np.ndarray:
     """Logarithm of the prior of sizes that are expected at `usual` to within a factor exp(spread)."""
     return -0.5 * (np.log(sizes / usual) / spread) ** 2
+
+
+def departures_log_prior(bent_m: float, growing_m: float) -> np.ndarray:
+    """(priors,) logarithm of what each row of `departures` is worth beforehand: either kind as much as the other.
+
+    bent_m, growing_m : usual size of either kind, to within a factor exp(its spread); each growth is as likely.
+    """
+    bent = log_prior(BENT_M, bent_m, _BENT_SPREAD)
+    growing = np.repeat(log_prior(GROWING_M, growing_m, _GROWING_SPREAD), len(GROWTHS))
+    return np.concatenate([kind - np.log(np.exp(kind).sum()) for kind in (bent, growing)])
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,7 +49,8 @@ def draw_contact(
         A column is missing, or no swing has both a posture and a contact.
     """
     need_columns(table, posture, outcome, golfer, group)
-    rows = table.assign(step=contact_steps(table[outcome])).dropna(subset=[posture, "step"])
+    rows = table[[golfer, posture, *([group] if group else [])]].assign(step=contact_steps(table[outcome]))
+    rows = rows.dropna(subset=[posture, "step"])
     if rows.empty:
         raise BadTable(f"no swing has both {posture} and a contact of {', '.join(CONTACTS)}")
     ax = new_axes(ax)

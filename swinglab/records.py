@@ -133,11 +133,11 @@ class Setup(_Pickled):
 class Trial(_Pickled):
     """One swing in the study frame, gaps filled and body points smoothed; always that of a right-hander.
 
-    points_m : (n_frames, n_landmarks, 3) ready to measure, NaN where missing. raw_m : the same before
-    filling and smoothing. filled : (n_frames, n_landmarks) True where a sample was filled. noise_m :
-    (n_landmarks,) standard deviation of one coordinate's noise in raw_m, NaN where not estimated;
-    noise_covariance : (3 n_landmarks, 3 n_landmarks) of all coordinates, in units of noise_m; None where it is
-    independent. ball_m : (3,) the ball centre at rest, its error ball_se_m (along the target line).
+    points_m : (n_frames, k, 3) of k landmarks, ready to measure, NaN where missing. raw_m : the same before
+    filling and smoothing. filled : (n_frames, k) True where a sample was filled. noise_m : (k,) standard
+    deviation of one coordinate's noise in raw_m, NaN where not estimated; in its unit, noise_covariance :
+    (3k, 3k) of all coordinates, None where independent, and noise_in_time : (n_frames, k), None where it is
+    not known. ball_m : (3,) the ball centre at rest, its error ball_se_m (along the target line).
     """
 
     swing: str
@@ -161,12 +161,13 @@ class Trial(_Pickled):
     file_events: Mapping[str, float] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
     noise_covariance: np.ndarray | None = None
+    noise_in_time: np.ndarray | None = None
 
     def __post_init__(self) -> None:
         n, k = len(self.time_s), len(self.landmarks)
         shapes = {"points_m": (n, k, 3), "raw_m": (n, k, 3), "filled": (n, k), "noise_m": (k,)}
-        if self.noise_covariance is not None:
-            shapes["noise_covariance"] = (3 * k, 3 * k)
+        told = {"noise_covariance": (3 * k, 3 * k), "noise_in_time": (n, k)}
+        shapes |= {name: shape for name, shape in told.items() if getattr(self, name) is not None}
         for name, shape in shapes.items():
             _need_shape(self, name, shape)
         _freeze(self)
@@ -188,10 +189,9 @@ class Posture(_Pickled):
     """Segment angles and positions of one swing, frame by frame.
 
     values, standard_errors : (n_frames, n_quantities), in each quantity's own unit (columns.py); positions
-    are absolute, from the origin under the ball (`measure_at` makes them relative to address). rates :
-    values' change per second, for the error that an event's timing brings. rotations : part -> (n_frames,
-    3, 3), segment axes as columns in the study frame. methods : quantity -> frame or centre used. missing :
-    quantity -> why it cannot be had.
+    are absolute, from the origin under the ball (`measure_at` makes them relative to address). rotations :
+    part -> (n_frames, 3, 3), segment axes as columns in the study frame. methods : quantity -> frame or
+    centre used. missing : quantity -> why it cannot be had.
     """
 
     swing: str

@@ -43,6 +43,13 @@ def noise_of(trial: Trial, landmark: str) -> float:
     return known if np.isfinite(known) else noise_from_differences(trial.point(landmark, raw=True))
 
 
+def noise_by_frame(trial: Trial, landmark: str) -> np.ndarray:
+    """(n,) noise of one coordinate of a landmark in every frame, metres."""
+    in_time = trial.noise_in_time
+    usual = np.full(len(trial.time_s), noise_of(trial, landmark))
+    return usual if in_time is None else usual * in_time[:, trial.landmarks.index(landmark)]
+
+
 def noise_from_differences(points: np.ndarray) -> float:
     """Standard deviation of white noise in slowly moving samples, from the median of fourth differences.
 
@@ -108,7 +115,9 @@ def _between(
 
     tail, tip = ends(raw=True)
     length = np.linalg.norm(tip - tail, axis=1)
-    variance = sum(sum(noise_of(trial, n) ** 2 for n in names) / len(names) ** 2 for names in (tails, tips))
+    variance = sum(
+        sum(noise_by_frame(trial, n) ** 2 for n in names) / len(names) ** 2 for names in (tails, tips)
+    )
     noise = np.degrees(np.sqrt(variance) / length)
     tail_whole, tip_whole = ends(raw=False)
     return Line(name, method, _unit(tip - tail), _unit(tip_whole - tail_whole), noise, extra)
@@ -135,7 +144,7 @@ def _shaft(trial: Trial) -> Line | None:
     if len(names) < 2:
         return None
     raw = np.stack([trial.point(n, raw=True) for n in names], axis=1)
-    noise = np.array([noise_of(trial, n) for n in names])
+    noise = np.stack([noise_by_frame(trial, n) for n in names], axis=1)
     direction, noise_deg = _line_through(raw, noise)
     lost = np.isnan(raw).any(axis=(1, 2)) & np.isfinite(direction[:, 0])
     if lost.any():
@@ -175,8 +184,8 @@ def _cost_of_lost_points(points: np.ndarray, noise: np.ndarray, lost: np.ndarray
         if not whole.any():
             cost[same] = FALLBACK_ERROR_DEG
             continue
-        full, _ = _line_through(points[whole], noise)
-        fewer, _ = _line_through(np.where(pattern[:, None], points[whole], np.nan), noise)
+        full, _ = _line_through(points[whole], noise[whole])
+        fewer, _ = _line_through(np.where(pattern[:, None], points[whole], np.nan), noise[whole])
         apart = np.degrees(np.arccos(np.clip((full * fewer).sum(axis=1), -1.0, 1.0)))
         cost[same] = float(np.sqrt(np.mean(apart**2)))
     return cost

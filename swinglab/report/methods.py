@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from swinglab import conventions
+from swinglab.load.noise_in_time import LOWEST_RATE_HZ
 from swinglab.records import Finding
 from swinglab.report.wording import count, number
 from swinglab.study import Results, Study, run_record
@@ -98,8 +99,16 @@ def _processing(study: Study, results: Results) -> str:
         f"club were not smoothed. Gaps of up to {setup.longest_gap_s:g} s were filled by splines, longer ones from "
         f"the segment's other markers; {count(int(quality['filled_samples'].sum()), 'sample')} were filled in "
         f"all. The noise of a landmark's coordinate was estimated at {_span(quality['noise_mm'], 'mm')} (median "
-        "over landmarks, by swing)."
+        f"over landmarks, by swing); {_noise_in_time(quality['rate_hz'])}."
     )
+
+
+def _noise_in_time(rate_hz: pd.Series) -> str:
+    told = rate_hz >= LOWEST_RATE_HZ
+    if not told.any():
+        return "it was taken as the same in all frames, at rates too low to tell otherwise"
+    where = "" if told.all() else " where the rate is high enough to tell it from motion"
+    return f"its change during a capture was told from sixth differences, segment by segment{where}"
 
 
 def _posture(results: Results) -> str:

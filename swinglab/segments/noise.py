@@ -46,8 +46,8 @@ def smoothed_noise(cutoff_hz: float, rate_hz: float) -> float:
 
 
 class PointNoise(NamedTuple):
-    """Noise of points: sd_m, landmark -> (3,) standard deviations of its coordinates in metres, NaN if not known;
-    correlation, (3k, 3k) of the coordinates in the order of sd_m, None where they are independent."""
+    """Noise of points: sd_m, landmark -> (n_frames, 3) standard deviations of its coordinates in metres, NaN if not
+    known; correlation, (3k, 3k) of the coordinates in the order of sd_m, None where they are independent."""
 
     sd_m: dict[str, np.ndarray]
     correlation: np.ndarray | None
@@ -57,7 +57,8 @@ def point_noise(trial: Trial) -> PointNoise:
     """The noise of `Trial.points_m`, as smoothing leaves it, for the landmarks that are there at all.
 
     Landmarks of a segment with a cut-off were smoothed, the club's were not. Noise that two landmarks share is
-    shared after smoothing too, less so the more their cut-offs differ. A filled sample counts like a measured one.
+    shared after smoothing too, less so the more their cut-offs differ. Noise that changes in time does so for the
+    smoothed points too. A filled sample counts like a measured one.
     """
     cutoffs = {
         landmark: trial.cutoff_hz[segment]
@@ -69,7 +70,9 @@ def point_noise(trial: Trial) -> PointNoise:
     names = [trial.landmarks[k] for k in there]
     rate = float(trial.rate_hz)
     left = np.array([smoothed_noise(float(cutoffs[n]), rate) if n in cutoffs else 1.0 for n in names])
-    sd = np.repeat((left * trial.noise_m[there])[:, None], 3, axis=1)
+    in_time = 1.0 if trial.noise_in_time is None else trial.noise_in_time[:, there]
+    sd = np.broadcast_to(left * trial.noise_m[there] * in_time, (len(trial.time_s), len(there)))
+    sd = np.repeat(sd.T[..., None], 3, axis=2)
     if trial.noise_covariance is None:
         return PointNoise(dict(zip(names, sd, strict=True)), None)
     places = (3 * np.array(there)[:, None] + np.arange(3)).ravel()
@@ -77,7 +80,7 @@ def point_noise(trial: Trial) -> PointNoise:
     own = np.sqrt(np.diag(covariance))
     different = np.array([float(cutoffs.get(n, rate)) for n in names])
     kept = np.kron(_kept_together(different, rate), np.ones((3, 3)))
-    sd = sd * own.reshape(-1, 3)
+    sd = sd * own.reshape(-1, 1, 3)
     return PointNoise(dict(zip(names, sd, strict=True)), kept * covariance / np.outer(own, own))
 
 
@@ -105,13 +108,14 @@ def carried_through(
     """
     nodes = _nodes(time_s)
     still = {name: xyz[None, nodes] for name, xyz in points.items()}
+    sd_m = {name: sd[nodes] for name, sd in noise.sd_m.items()}
     before = measure(still)
     place = {name: 3 * k for k, name in enumerate(noise.sd_m)}
     changes: list[list[np.ndarray]] = [[] for _ in before]
     moved_by: list[list[int]] = [[] for _ in before]
-    for names in _blocks([name for name in points if (noise.sd_m[name] != 0.0).any()]):
+    for names in _blocks([name for name in points if (sd_m[name] != 0.0).any()]):
         rows = [place[name] + coordinate for name in names for coordinate in range(3)]
-        after = measure(still | _moved(still, names, noise.sd_m))
+        after = measure(still | _moved(still, names, sd_m))
         for k, (values, first) in enumerate(zip(after, before, strict=True)):
             if len(values) == len(rows):  # else it hangs on none of these
                 change = values - first
@@ -154,7 +158,7 @@ def _moved(
     moved = {name: np.repeat(still[name], 3 * len(names), axis=0) for name in names}
     for i, name in enumerate(names):
         for coordinate in range(3):
-            moved[name][3 * i + coordinate, :, coordinate] += sd_m[name][coordinate]
+            moved[name][3 * i + coordinate, :, coordinate] += sd_m[name][:, coordinate]
     return moved
 
 

@@ -61,8 +61,8 @@ def measure_posture(
     Missing: a landmark that is not there makes its quantities missing, with the reason. A neighbour that
     stands in (T10 for T8, sacrum for PSIS, joint centres) is named in `methods`.
 
-    Standard errors hold the markers' noise alone, as it is left after smoothing; a marker's placement and
-    soft tissue are not in them.
+    Standard errors hold the markers' noise alone, frame by frame where the trial knows how it changes, as it is
+    left after smoothing; a marker's placement and soft tissue are not in them.
 
     Examples
     --------

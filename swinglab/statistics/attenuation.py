@@ -152,7 +152,7 @@ def correct_slope(
     BadRequest
         A negative error variance.
     BadTable
-        Unequal lengths, fewer than four pairs, or x the same in every one.
+        Unequal lengths, fewer than four pairs, or x or y the same in every one.
 
     References
     ----------
@@ -170,11 +170,16 @@ def correct_slope(
     if len(given) != len(outcome):
         raise BadTable(f"x and y must be of one length, not {len(given)} and {len(outcome)}")
     whole = np.isfinite(given) & np.isfinite(outcome)
-    variance = np.broadcast_to(np.asarray(error_variance, float), given.shape)[whole]
-    seen = given[whole]
-    if len(seen) < 4 or not np.ptp(seen) > 0:
-        raise BadTable(f"a slope needs four pairs or more with different x, there are {len(seen)}")
-    fit = stats.linregress(seen, outcome[whole])
+    errors = numbers_of(np.atleast_1d(error_variance), "error_variance")
+    if len(errors) not in (1, len(given)):
+        raise BadTable(
+            f"error_variance must be one number or one for each of {len(given)} pairs, not {len(errors)}"
+        )
+    variance = np.broadcast_to(errors, given.shape)[whole]
+    seen, answers = given[whole], outcome[whole]
+    if len(seen) < 4 or not min(np.var(seen), np.var(answers)) > 0:
+        raise BadTable(f"a slope needs four pairs or more with different x and y, there are {len(seen)}")
+    fit = stats.linregress(seen, answers)
     answer = correct_observed_slope(
         float(fit.slope),
         float(fit.stderr),

@@ -11,6 +11,7 @@ from math import comb
 import numpy as np
 
 from swinglab.errors import BadTable
+from swinglab.statistics.rows import numbers_of
 
 #: Up to this many arrangements every one is looked at; beyond it this many are drawn.
 _EXACT_SIGNS = 30
@@ -69,11 +70,11 @@ def permutation_test_paired(differences: Sequence[float] | np.ndarray, *, seed: 
     >>> permutation_test_paired([1.0, 2.0, 3.0, 1.5, 2.5, 0.5]).p
     0.03125
     """
-    values = np.asarray(differences, float).ravel()
+    values = numbers_of(differences, "differences")
     values = values[~np.isnan(values)]
     n = len(values)
-    if n < 2 or not np.isfinite(values).all():
-        raise BadTable(f"a paired permutation test needs two or more finite differences, there are {n}")
+    if n < 2:
+        raise BadTable(f"a paired permutation test needs two differences or more, there are {n}")
     observed = abs(values.sum())
     reach = observed - _TIE * np.abs(values).sum()
     if n <= _EXACT_SIGNS:

@@ -12,7 +12,7 @@ from swinglab.errors import BadRequest, BadTable
 from swinglab.statistics.autoregression import AutoregressiveFit, fit_ar1
 from swinglab.statistics.design import code_predictors, collinear_faults
 from swinglab.statistics.permutation import permute_blocks
-from swinglab.statistics.rows import complete_rows, dropped_words
+from swinglab.statistics.rows import complete_rows, dropped_words, numbers_of
 
 TREND = "trend"
 _VALUE = "the value"
@@ -196,8 +196,8 @@ def fit_step(
     >>> step.ci_low < 2 < step.ci_high
     True
     """
-    y, indicator = np.asarray(values, float).ravel(), np.asarray(after, float).ravel()
-    place = np.arange(1.0, len(y) + 1) if order is None else np.asarray(order, float).ravel()
+    y, indicator = numbers_of(values, "values"), numbers_of(after, "after")
+    place = np.arange(1.0, len(y) + 1) if order is None else numbers_of(order, "order")
     if not len(y) == len(indicator) == len(place):
         raise BadRequest("values, after and order must be of one length")
     if not np.isin(indicator, (0.0, 1.0)).all():

@@ -123,8 +123,11 @@ def test_sign_flips_by_brute_force_and_their_floor() -> None:
     assert permutation_test_paired(values).p == pytest.approx(expected)
     assert permutation_test_paired([2.0] * 5).p == 2 / 2**5
     assert permutation_test_paired([1.0, 2.0, np.nan, 3.0]).n == 3
-    with pytest.raises(BadTable, match="two or more finite"):
+    with pytest.raises(BadTable, match="two differences or more"):
         permutation_test_paired([1.0])
+    for wrong in ([1.0, np.inf], [1j, 2j, 3j], ["a", "b"]):
+        with pytest.raises(BadTable, match="differences"):
+            permutation_test_paired(wrong)
 
 
 def test_blocks_hold_each_swing_once() -> None:

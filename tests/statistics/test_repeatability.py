@@ -141,6 +141,9 @@ def test_too_much_error_is_not_corrected() -> None:
     assert correct_slope(x, y, error_variance=0.79 * share).corrected
     with pytest.raises(BadRequest, match="0 or more"):
         correct_slope(x, y, error_variance=-1.0)
+    for wrong in ((x, np.ones(len(x)), 0.1), (1e-200 * x, y, 0.0), (x, y, [0.1, 0.2])):
+        with pytest.raises(BadTable, match="pairs"):
+            correct_slope(wrong[0], wrong[1], error_variance=wrong[2])
 
 
 def test_errors_that_go_together_are_taken_out() -> None:

@@ -26,9 +26,10 @@ FRAMES_WANTED = 9
 #: Usual sizes, in metres, of the departure from a circle in the plane and of that from the plane: of a bent circle
 #: (its second harmonic) and of a growing departure (its third derivative by the angle).
 USUAL_IN_PLANE_M, USUAL_OFF_PLANE_M = (0.03, 0.3), (0.005, 0.1)
-#: Impact may displace the path by what the club travels, askew, while ball and face touch (half a
-#: millisecond); may turn it freely; and may change its curvature by a tenth.
-JUMP_OFFSET_M, JUMP_TURN, JUMP_CURVATURE = 5e-4, 1.0, 0.1
+#: Impact may turn the path freely. Ball and face touch for half a millisecond, in which a turn of 2 degrees lags by
+#: a quarter of a millimetre behind a turn at once; and of two levers in line the club alone loses speed, which
+#: makes the path about a twentieth straighter. Either may be so or the other way (tests/calibration/strike.md).
+JUMP_OFFSET_M, JUMP_TURN, JUMP_CURVATURE = 2.5e-4, 1.0, 0.05
 #: Farther from the first robust circle than this, a point is a fault of the capture, not a departure.
 GROSS_M = 0.15
 #: Noise below this is none: a point so near to the path is no fault, however well the others lie on it.

@@ -12,10 +12,11 @@ from swinglab.strike.smooth import NoisePrior, fit_smooth, log_prior
 
 #: Changes of the rate that are averaged over, in radians of arc.
 SIZES_RAD = np.geomspace(1e-2, 5.0, 11)
-USUAL_SIZE_RAD, SIZE_SPREAD = 0.5, 0.7
+USUAL_SIZE_RAD, SIZE_SPREAD = 0.3, 0.7
 POWERS = np.arange(3, 8)
-#: The rate changes over two thirds of a radian of travel.
-RATE = 1.5
+#: The rate changes over half a radian of travel (one pace for all: averaged over, the slower ones won on noise and left
+#: the speed of two levers too sure).
+RATE = 2.0
 
 
 @dataclass(frozen=True, slots=True)

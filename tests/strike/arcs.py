@@ -139,15 +139,33 @@ def make_arc(
 
 
 def strike_points(
-    arc: Arc, time: np.ndarray, *, turn: np.ndarray | None = None, loss: float = 0.0
-) -> np.ndarray:
-    """The clubhead with a real impact: after it the path is turned (rotation vector, rad) and slower."""
+    arc: Arc, time: np.ndarray, *, turn: np.ndarray | None = None, loss: float = 0.0, contact_s: float = 0.0,
+    straighter: float = 0.0,
+) -> np.ndarray:  # fmt: skip
+    """The clubhead with a real impact: after it the path is turned (rotation vector, rad) and slower.
+
+    contact_s : how long the turn takes, at an even rate. straighter : share by which the path's curvature is
+    less after it (the hands keep their pace: of two levers in line about a twentieth for a fifth of the speed).
+    """
     points = arc.path(time)
     after = time > 0
     if after.any():
-        start = arc.path(0.0)
-        beyond = arc.path((1 - loss) * time[after]) - start
-        points[after] = start + (beyond if turn is None else Rotation.from_rotvec(turn).apply(beyond))
+        start, since = arc.path(0.0), time[after]
+        beyond = arc.path((1 - loss) * since) - start
+        if straighter:
+            h = 1e-4
+            forward = (arc.path(h) - arc.path(-h)) / (2 * h)
+            bend = (arc.path(h) - 2 * start + arc.path(-h)) / h**2
+            bend -= (bend @ forward) / (forward @ forward) * forward
+            beyond -= np.multiply.outer(straighter * ((1 - loss) * since) ** 2 / 2, bend)
+        turned = beyond if turn is None else Rotation.from_rotvec(turn).apply(beyond)
+        if contact_s and turn is not None:
+            # The direction turns evenly: while it does, and for good, the path lags behind a turn at once.
+            part = np.minimum(since / contact_s, 1.0)
+            lag = np.where(part < 1, part - part**2 / 2, 0.5) * contact_s
+            forward = (1 - loss) * (arc.path(1e-4) - arc.path(-1e-4)) / 2e-4
+            turned = turned - np.multiply.outer(lag, Rotation.from_rotvec(turn).apply(forward) - forward)
+        points[after] = start + turned
     return points
 
 
@@ -169,7 +187,8 @@ def make_trial(
     arc: Arc, rate: float = 240.0, *, noise: float = 0.0, kink: float = 0.0, loss: float = 0.0,
     sole_at_impact: float | None = None,
     sole_error: float = 0.0, seed: int = 0, impact_error: float = 0.0, impact_se: float = 1e-4,
-    know_noise: bool = False, before: float = 0.13, after: float = 0.08, ball: bool = True, **setup: object,
+    know_noise: bool = False, before: float = 0.13, after: float = 0.08, ball: bool = True,
+    contact_s: float = 0.0, straighter: float = 0.0, **setup: object,
 ) -> tuple[Trial, Events]:  # fmt: skip
     """A trial of clubhead and ball with half a second of address, and its events.
 
@@ -183,7 +202,7 @@ def make_trial(
     time = frames / rate
     turn = np.cross(arc.path(1e-6) - arc.path(-1e-6), rng.normal(size=3))
     turn *= np.radians(kink) / np.linalg.norm(turn)
-    swing = strike_points(arc, time, turn=turn, loss=loss)
+    swing = strike_points(arc, time, turn=turn, loss=loss, contact_s=contact_s, straighter=straighter)
     still = int(0.5 * rate)
     height = arc.path(0.0)[1] - (sole_at_impact or 0.0) + sole_error
     address = np.tile([-0.03, height, 0.0], (still, 1))

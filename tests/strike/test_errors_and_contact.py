@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy.stats import norm
-from strike.arcs import make_arc, make_trial
+from strike.arcs import SHAPES, make_arc, make_trial
 from strike.families import FAMILIES, family_arcs
-from strike.trials import OUTCOMES, TARGET_SHAPES, measure_batch, random_arcs
+from strike.trials import LASTING, OUTCOMES, TARGET_SHAPES, measure_batch, random_arcs
 
 from swinglab import columns
 from swinglab.strike import measure_strike
@@ -30,6 +30,16 @@ def test_ninety_five_percent_intervals_cover(sole_at_impact: float | None) -> No
     assert all(share >= 0.91 for share in cover.values()) and np.mean(list(cover.values())) < 0.99, cover
     spread = np.sqrt(np.mean((np.array(batch.errors) / batch.standard_errors) ** 2, axis=0))
     assert ((spread > 0.65) & (spread < 1.2)).all(), spread
+
+
+def test_intervals_cover_though_impact_takes_its_time() -> None:
+    """Truth: made. Half a millisecond of contact, and a path 5.5 % straighter after it: points on both sides.
+
+    Where impact may displace the path by a tenth of a millisecond and straighten it by 2 % only, 89 % are held.
+    """
+    batch = measure_batch(random_arcs(tuple(SHAPES), seed=3), 160, 500.0, 5e-4, rivals=False, **LASTING)
+    cover = dict(zip(OUTCOMES, batch.coverage(), strict=True))
+    assert all(share >= 0.91 for share in cover.values()), cover
 
 
 @pytest.mark.parametrize("family", tuple(FAMILIES))

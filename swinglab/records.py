@@ -102,6 +102,7 @@ class Setup(_Pickled):
     landmarks : swinglab's name -> labels in the file (their mean). events : label in the file -> event.
     ball_position : (3,) in the capture's axes and unit. ball_marker : "centre" or "top" of the ball.
     reference_behind_face_cm : how far the clubhead's reference lies behind the face; None = not known.
+    reference_beside_face_cm : how far it lies from the face's centre across the path.
     """
 
     up: str | tuple[float, ...] = "+Z"
@@ -118,6 +119,7 @@ class Setup(_Pickled):
     soled_at_address: bool = False
     sole_height_se_mm: float = 4.0
     reference_behind_face_cm: float | None = None
+    reference_beside_face_cm: float = 0.0
     face_landmarks: tuple[str, ...] = ()  # three on the face, not on one line; none = face not measured
     body_cutoff_hz: float | str = "residual"
     longest_gap_s: float = 0.05

@@ -18,6 +18,7 @@ FEWEST_FRAMES = 6
 #: A pass slower than this share of the clubhead's greatest speed is no strike where no ball was seen (a waggle
 #: over the place that was taken for the ball's), and is told where one was.
 SHARE_OF_TOP_SPEED = 0.5
+OFF_THE_FACE = "(a clubhead marker off the face's centre is told as reference_beside_face_cm under [club])"
 #: A ball that was seen cannot be passed unhit, but a clubhead that creeps past it at address has not hit it.
 SHARE_PAST_A_BALL = 0.05
 SLOWEST_MPS = 0.5
@@ -65,7 +66,7 @@ def _find_pass(trial: Trial) -> int | str:
     top = _top_speed(trial)
     passes = (ahead[:-1] > 0) & (ahead[1:] <= 0) & (way[:, 0] > 0) & (lasted <= 0.1)
     # A chord lies inside its arc, so this first look is generous; the fitted path decides.
-    near = passes & (beside <= NEAR_M + np.maximum(0.05, length**2 / 4))
+    near = passes & (beside <= _near_m(trial) + np.maximum(0.05, length**2 / 4))
     by_noise = 4 * noise_of(trial, "clubhead") * trial.rate_hz
     share = SHARE_PAST_A_BALL if trial.ball_method == "marker" else SHARE_OF_TOP_SPEED
     least = max(SLOWEST_MPS, by_noise, share * top)
@@ -85,6 +86,11 @@ def _find_pass(trial: Trial) -> int | str:
     return int(there[best])
 
 
+def _near_m(trial: Trial) -> float:
+    """How near the clubhead's reference passes a ball that it strikes: the study may say that it is off the face."""
+    return NEAR_M + trial.setup.reference_beside_face_cm / 100
+
+
 def _top_speed(trial: Trial) -> float:
     """The clubhead's greatest speed that holds for two steps in a row: a ghost marker makes one alone."""
     head = trial.point("clubhead")
@@ -95,7 +101,7 @@ def _top_speed(trial: Trial) -> float:
 
 def _no_pass(near: np.ndarray, fast: np.ndarray, beside: np.ndarray, speed: np.ndarray, top: float) -> str:
     if fast.any():
-        return f"no strike: the clubhead's path passes {100 * beside[fast].min():.0f} cm from the ball"
+        return f"no strike: the clubhead's path passes {100 * beside[fast].min():.0f} cm from the ball {OFF_THE_FACE}"
     if near.any():
         return (
             f"no strike: the clubhead passes the ball at {speed[near].max():.1f} m/s at most, while its greatest "
@@ -118,9 +124,10 @@ def _contact(trial: Trial, before: int) -> Event:
     if reached is None or reached.time_s - path.time_s[last] > max(LONGEST_BLIND_S, 2.5 / trial.rate_hz):
         return missing("impact", "the clubhead is not seen in the last frames before contact")
     # Told from a strike only beyond what the path's own error allows.
-    if reached.beside_m > NEAR_M + 2 * reached.error_s * reached.speed_mps:
+    if reached.beside_m > _near_m(trial) + 2 * reached.error_s * reached.speed_mps:
         return missing(
-            "impact", f"no strike: the clubhead's path passes {100 * reached.beside_m:.1f} cm from the ball"
+            "impact",
+            f"no strike: the clubhead's path passes {100 * reached.beside_m:.1f} cm from the ball {OFF_THE_FACE}",
         )
     error = float(np.hypot(reached.error_s, unsure / reached.speed_mps))
     return Event(

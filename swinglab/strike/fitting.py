@@ -123,8 +123,11 @@ def fit_strike(trial: Trial, events: Events) -> Fitted:
             arc = _with_after(path, arc, again, after, noise)
         travel = fit_travel(arc, path.time_s, path.points_m, path.extra_sd_m)
     contact, along_sd, by_ball, miss = _find_impact(trial, arc, travel, impact, impact_se)
-    if miss > FARTHEST_MISS_M:
-        raise NoSupport(f"the path passes the ball centre at {100 * miss:.1f} cm: no strike within 5 cm")
+    if miss > (farthest := _farthest_m(trial)):
+        raise NoSupport(
+            f"the path passes the ball centre at {100 * miss:.1f} cm: no strike within {100 * farthest:g} cm "
+            "(a clubhead marker off the face's centre is told as reference_beside_face_cm under [club])"
+        )
     speed = np.linalg.norm(arc.curve(contact, 1)) * travel.angle(travel.time_s(contact), 1)
     if speed <= 0:
         raise NoSupport("the clubhead does not go toward the ball at the time of impact")
@@ -133,6 +136,11 @@ def fit_strike(trial: Trial, events: Events) -> Fitted:
             f"the clubhead goes {speed:.1f} m/s at impact: a putt, whose path is not measured as an arc"
         )
     return Fitted(path, arc, travel, contact, travel.time_s(contact), along_sd, by_ball)
+
+
+def _farthest_m(trial: Trial) -> float:
+    """How far from the path the ball centre may lie, the clubhead's reference being where the study says."""
+    return FARTHEST_MISS_M + trial.setup.reference_beside_face_cm / 100
 
 
 def _close(arc: Arc, path: ClubheadPath) -> np.ndarray:
@@ -252,6 +260,6 @@ def fit_air(trial: Trial, events: Events) -> Fitted:
         head[lowest],
         _noise(trial, path.points_m),
     )
-    if find_contact_angle(arc, np.asarray(trial.ball_m), BALL_RADIUS_M)[1] <= FARTHEST_MISS_M:
+    if find_contact_angle(arc, np.asarray(trial.ball_m), BALL_RADIUS_M)[1] <= _farthest_m(trial):
         raise NoSupport(reason)  # the ball was struck: the two sides are not one path
     return Fitted(path, arc, None, float("nan"), float("nan"), float("nan"), False)

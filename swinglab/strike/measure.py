@@ -179,6 +179,12 @@ def _warnings(trial: Trial, fitted: Fitted) -> tuple[str, ...]:
             "how far the clubhead's reference lies behind the face is not known: taken as 0 +/- 1.5 cm "
             "(set reference_behind_face_cm under [club])"
         )
+    beside = trial.setup.reference_beside_face_cm
+    if struck and beside > 0:
+        words.append(
+            f"the clubhead's reference lies {beside:g} cm beside the face's centre: speed and path are the reference's "
+            "own, and its height above the turf holds as far as the club leans at impact as at address"
+        )
     arc, path = fitted.arc, fitted.path
     last = fitted.contact_s if struck else np.inf
     window = (path.time_s >= path.time_s[arc.used > 0].min()) & (path.time_s < last - 1e-3)

@@ -81,19 +81,20 @@ def _labels(value: Any) -> str | None:
     return None if good else f"must be a label or a list of labels, not {value!r}"
 
 
-_TOP: dict[str, Check] = {"title": _text, "question": _text}
-_SECTIONS: dict[str, dict[str, Check]] = {
+#: Every key that may stand in the file, by section; told to users in references/study_folder.md.
+TOP: dict[str, Check] = {"title": _text, "question": _text}
+SECTIONS: dict[str, dict[str, Check]] = {
     "lab": {"up": _direction, "target": _direction, "ground": _number(), "unit": _one_of("mm", "cm", "m"),
             "rate_hz": _number(0, above=True)},
     "ball": {"position": _triple, "marker": _one_of("centre", "top"), "teed": _yes_no},
     "club": {"soled_at_address": _yes_no, "sole_height_se_mm": _number(0), "reference_behind_face_cm": _number(),
-             "face": _face},
+             "reference_beside_face_cm": _number(0), "face": _face},
     "processing": {"body_cutoff_hz": _cutoff, "longest_gap_s": _number(0), "confidence_below": _number(0)},
     "errors": {"placement_deg": _number(0), "soft_tissue_deg": _number(0)},
     "contact": {"fat_behind": _number(0), "thin_above": _number(0)},
     "reference": {"group": _text},
 }  # fmt: skip
-_QUESTIONS: dict[str, dict[str, Check]] = {
+QUESTIONS: dict[str, dict[str, Check]] = {
     "hunch": {"name": _text, "outcome": _text, "posture": _text, "event": _text,
               "level": _one_of("within", "between"), "expect": _one_of("positive", "negative", "either"),
               "adjust": _texts, "smallest_effect": _number(0, above=True)},
@@ -102,7 +103,7 @@ _QUESTIONS: dict[str, dict[str, Check]] = {
     "lesson": {"name": _text, "golfer": _text, "phase": _text, "of": _text, "event": _text,
                "target_value": _number(), "outcome": _text, "smallest_effect": _number(0, above=True)},
 }  # fmt: skip
-_NEEDED = {
+NEEDED = {
     "hunch": ("name", "outcome", "posture", "event"),
     "comparison": ("name", "of", "between"),
     "lesson": ("name", "golfer", "phase", "of", "event", "outcome"),
@@ -147,21 +148,21 @@ def read_settings(path: Path) -> tuple[Settings, list[SwinglabError]]:
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
         raise UnreadableFile(f"this is not TOML: {error}", file=FILE, do="mend that line") from error
     faults: list[SwinglabError] = []
-    known = [*_TOP, *_SECTIONS, *_QUESTIONS, "landmarks", "events", "neutral"]
+    known = [*TOP, *SECTIONS, *QUESTIONS, "landmarks", "events", "neutral"]
     for name in raw:
         if name not in known:
             faults.append(_fault(name, "this key is not known", near_names(name, known) or "remove it"))
-    top = _checked({k: v for k, v in raw.items() if k in _TOP}, _TOP, "", faults)
+    top = _checked({k: v for k, v in raw.items() if k in TOP}, TOP, "", faults)
     if "title" not in raw:
         faults.append(_fault("title", "a study needs a title", 'add title = "..."'))
-    sections = {name: _section(raw, name, faults) for name in _SECTIONS}
+    sections = {name: _section(raw, name, faults) for name in SECTIONS}
     for key in ("up", "target"):
         if key not in raw.get("lab", {}):
             faults.append(
                 _fault(f"[lab] {key}", "a study must say which capture axis this is", f'add {key} = "+Z"')
             )
     faults += _parallel_axes(sections["lab"])
-    questions = {kind: _questions(raw, kind, faults) for kind in _QUESTIONS}
+    questions = {kind: _questions(raw, kind, faults) for kind in QUESTIONS}
     return (
         Settings(
             title=top.get("title", ""),
@@ -203,7 +204,7 @@ def _table(raw: dict, name: str, faults: list[SwinglabError]) -> dict:
 
 
 def _section(raw: dict, name: str, faults: list[SwinglabError]) -> dict:
-    return _checked(_table(raw, name, faults), _SECTIONS[name], f"[{name}]", faults)
+    return _checked(_table(raw, name, faults), SECTIONS[name], f"[{name}]", faults)
 
 
 def _parallel_axes(lab: dict) -> list[SwinglabError]:
@@ -253,11 +254,11 @@ def _questions(raw: dict, kind: str, faults: list[SwinglabError]) -> tuple:
     made = []
     for number, entry in enumerate(entries, start=1):
         where = f"[[{kind}]] {number}"
-        good = _checked(entry, _QUESTIONS[kind], where, faults)
-        lacking = [key for key in _NEEDED[kind] if key not in entry]
+        good = _checked(entry, QUESTIONS[kind], where, faults)
+        lacking = [key for key in NEEDED[kind] if key not in entry]
         if lacking:
             faults.append(_fault(where, f"lacks {', '.join(lacking)}", "add it"))
-        if all(key in good for key in _NEEDED[kind]):
+        if all(key in good for key in NEEDED[kind]):
             if "adjust" in good:
                 good["adjust"] = tuple(good["adjust"])
             made.append(_RECORDS[kind](**({"event": None} | good if kind == "comparison" else good)))

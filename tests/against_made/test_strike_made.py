@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -85,3 +87,23 @@ def test_fat_clean_and_thin_come_out(golfer) -> None:
             assert strike.contact == swing.true_contact()
         seen[lift] = strike.contact
     assert seen[-1.5] == "fat" and seen[2.5] == "thin"
+
+
+def test_a_clubhead_marker_off_the_face_is_told_by_the_study(golfer) -> None:
+    """The marker sits 8 cm up the shaft: no strike until the study says so, and then a strike that is near."""
+    swing = make_swing(golfer, seed=3, rate_hz=240.0)
+    trial = swing.trial()
+    head, hosel = (trial.landmarks.index(name) for name in ("clubhead", "club_hosel"))
+    points = trial.raw_m.copy()
+    up_the_shaft = points[:, hosel] - points[:, head]
+    points[:, head] += 0.08 * up_the_shaft / np.linalg.norm(up_the_shaft, axis=1)[:, None]
+    moved = replace(trial, raw_m=points, points_m=points)
+    assert "reference_beside_face_cm" in strike_of(moved).missing["attack_angle_deg"]
+    told = strike_of(replace(moved, setup=replace(trial.setup, reference_beside_face_cm=8.0)))
+    for name, limit in (
+        ("low_point_ahead_cm", 0.5),
+        ("attack_angle_deg", 0.3),
+        ("club_path_in_to_out_deg", 0.4),
+    ):
+        assert told.values[name] == pytest.approx(swing.true_strike[name], abs=limit), name
+    assert any("8 cm beside" in said for said in told.warnings)

@@ -8,17 +8,24 @@ from pathlib import Path
 import html5lib
 from small_study import HOSTILE
 
+from swinglab.records import FINDING_COLUMNS
 from swinglab.report import write_report
 from swinglab.report.references import cited_in, read_references
 from swinglab.study import write_results
 
+FOLDER = Path(__file__).parents[2] / "references"
+
 
 def test_the_folder_is_whole(answered: tuple) -> None:
-    """made: every file of a run stands there."""
-    out = answered[3]
-    wanted = {"swing_table.csv", "posture.csv", "events.csv", "strike.csv", "left_out.csv", "findings.csv",
-              "methods.md", "figures", "report.html", "run.json"}  # fmt: skip
-    assert wanted <= {path.name for path in out.iterdir()}
+    """made: every file of a run stands there, and in the users' page, which names no others."""
+    page = (FOLDER / "study_folder.md").read_text(encoding="utf-8").split("## results/")[1]
+    files, findings = page.split("| column of findings.csv |")
+    told = set(re.findall(r"^\| `([^`]+)`", files, re.MULTILINE))
+    sheets = {"players_sheet_N.html"}  # only where there is a lesson, which this study has not
+    assert {path.name for path in answered[3].iterdir()} | sheets == told
+    columns = [name for line in findings.splitlines() for name in re.findall(r"`(\w+)`", line.split("|")[1:2][0])
+               if line.startswith("| `")]  # fmt: skip
+    assert sorted(columns) == sorted(FINDING_COLUMNS)
 
 
 def test_valid_html_without_a_network(answered: tuple) -> None:

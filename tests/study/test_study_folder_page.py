@@ -23,7 +23,8 @@ RENAMED = {("ball", "marker"): "ball_marker", ("contact", "fat_behind"): "fat_be
 def rows() -> dict[tuple[str, str], str]:
     """(section, key) -> what stands without it, from the page's table."""
     found, section = {}, ""
-    for line in PAGE.split("| section | key |")[1].splitlines()[2:]:
+    table = PAGE.split("| section | key |")[1].split("\n\n")[0]
+    for line in table.splitlines()[2:]:
         cells = [cell.strip() for cell in line.strip("|").split("|")]
         section = cells[0].strip("`[]") or section
         found[section, cells[1].strip("`")] = cells[3]

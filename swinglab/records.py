@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
+from functools import partial
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
@@ -45,11 +46,7 @@ class _Pickled:
     def __reduce__(self) -> tuple:
         state = {item.name: getattr(self, item.name) for item in fields(self)}  # type: ignore[arg-type]
         plain = {k: dict(v) if isinstance(v, MappingProxyType) else v for k, v in state.items()}
-        return (_rebuild, (type(self), plain))
-
-
-def _rebuild(kind: type, state: dict) -> Any:
-    return kind(**state)
+        return partial(type(self), **plain), ()
 
 
 class FileEvent(NamedTuple):

@@ -6,7 +6,7 @@ import numpy as np
 
 from swinglab.conventions import BALL_RADIUS_M
 from swinglab.events.answers import missing
-from swinglab.events.lines import noise_of
+from swinglab.events.lines import noise_by_frame, noise_of
 from swinglab.events.reaching import Path, Reached, last_undisturbed, reach_ball
 from swinglab.records import Event, Trial
 
@@ -116,7 +116,8 @@ def _contact(trial: Trial, before: int) -> Event:
     unsure = _place_error(trial)
     head, time = trial.point("clubhead", raw=True), trial.time_s
     seen = np.flatnonzero(np.isfinite(head).all(axis=1))
-    path = Path(time[seen], head[seen], noise_of(trial, "clubhead"), ball, reach)
+    noise = float(noise_by_frame(trial, "clubhead")[before])
+    path = Path(time[seen], head[seen], noise, ball, reach)
     last = last_undisturbed(path, float(time[before]), unsure / 2)
     if last < 3:
         return missing("impact", "the clubhead is not seen in enough frames before contact")

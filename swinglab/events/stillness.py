@@ -8,7 +8,7 @@ import numpy as np
 from scipy.signal import savgol_coeffs, savgol_filter
 
 from swinglab.events.answers import missing
-from swinglab.events.lines import noise_of
+from swinglab.events.lines import noise_by_frame
 from swinglab.records import Event, Trial
 
 #: The kit's own thresholds.
@@ -26,13 +26,14 @@ NO_CLUB = "no clubhead, whose speed tells it"
 class Speed:
     """Speed of the clubhead, frame by frame, for its slow phases; NaN where it is not seen.
 
+    noise_mps : (n,) of one component of its velocity.
     longer_mps : the same from cubics half as long again, by which the shorter ones are judged.
     """
 
     time_s: np.ndarray
     mps: np.ndarray
     longer_mps: np.ndarray
-    noise_mps: float
+    noise_mps: np.ndarray
 
     def crossing(self, k: int, level: float) -> tuple[float, float]:
         """Time and standard error at which the speed passes a level between frame k and the next one seen."""
@@ -42,17 +43,19 @@ class Speed:
         share = (level - self.mps[k]) / (self.mps[j] - self.mps[k])
         rate = abs(self.mps[j] - self.mps[k]) / (self.time_s[j] - self.time_s[k])
         differ = (1 - share) * self.longer_mps[k] + share * self.longer_mps[j] - level
-        model = np.sqrt(max(differ**2 - self.noise_mps**2, 0.0)) if np.isfinite(differ) else 0.0
+        noise = float(self.noise_mps[k])
+        model = np.sqrt(max(differ**2 - noise**2, 0.0)) if np.isfinite(differ) else 0.0
         time = self.time_s[k] + share * (self.time_s[j] - self.time_s[k])
-        return float(time), float(np.hypot(self.noise_mps, model) / rate)
+        return float(time), float(np.hypot(noise, model) / rate)
 
 
 def measure_slow_speed(trial: Trial, threshold_mps: float) -> Speed | None:
     """The clubhead's speed, fit for one of the two thresholds, from cubics in time; None without a clubhead."""
     if not trial.has("clubhead"):
         return None
-    noise = noise_of(trial, "clubhead")
-    length, noise_mps = _window_for(noise, trial.rate_hz, threshold_mps)
+    noise_m = noise_by_frame(trial, "clubhead")
+    length, share = _window_for(float(np.median(noise_m)), trial.rate_hz, threshold_mps)
+    noise_mps = share * noise_m
     longer = max(length + 2, 2 * int(0.75 * length) + 1)
     head = trial.point("clubhead")
     return Speed(
@@ -63,26 +66,26 @@ def measure_slow_speed(trial: Trial, threshold_mps: float) -> Speed | None:
     )
 
 
-def _speed(head: np.ndarray, length: int, rate_hz: float, noise_mps: float) -> np.ndarray:
+def _speed(head: np.ndarray, length: int, rate_hz: float, noise_mps: np.ndarray) -> np.ndarray:
     speed = np.full(len(head), np.nan)
     for run in _runs(np.isfinite(head).all(axis=1)):
         if run.stop - run.start >= length:
             velocity = savgol_filter(head[run], length, 3, deriv=1, delta=1 / rate_hz, axis=0)
             # Noise adds to every component's square; what it adds on average is taken off.
-            square = (velocity**2).sum(axis=1) - 3 * noise_mps**2
+            square = (velocity**2).sum(axis=1) - 3 * noise_mps[run] ** 2
             speed[run] = np.sqrt(np.maximum(square, 0.0))
     return speed
 
 
 def _window_for(noise_m: float, rate_hz: float, threshold_mps: float) -> tuple[int, float]:
-    """(odd number of frames, noise of one component of velocity)."""
+    """(odd number of frames, noise of one component of velocity over that of the samples, 1/s)."""
     for seconds in np.arange(SHORTEST_S[threshold_mps], LONGEST_S + 1e-9, 0.025):
         length = max(5, 2 * int(seconds * rate_hz / 2) + 1)
         weights = savgol_coeffs(length, 3, deriv=1, delta=1 / rate_hz)
-        noise = noise_m * float(np.sqrt((weights**2).sum()))
-        if noise <= MOST_NOISE_MPS[threshold_mps]:
+        share = float(np.sqrt((weights**2).sum()))
+        if noise_m * share <= MOST_NOISE_MPS[threshold_mps]:
             break
-    return length, noise
+    return length, share
 
 
 def _runs(there: np.ndarray) -> list[slice]:

@@ -18,6 +18,8 @@ FEWEST_FRAMES = 6
 #: A pass slower than this share of the clubhead's greatest speed is no strike where no ball was seen (a waggle
 #: over the place that was taken for the ball's), and is told where one was.
 SHARE_OF_TOP_SPEED = 0.5
+#: What may help where the path passes so near that the marker may sit elsewhere on the head or low on the shaft.
+FARTHEST_MARKER_M = 0.2
 OFF_THE_FACE = "(a clubhead marker off the face's centre is told as reference_beside_face_cm under [club])"
 #: A ball that was seen cannot be passed unhit, but a clubhead that creeps past it at address has not hit it.
 SHARE_PAST_A_BALL = 0.05
@@ -101,7 +103,9 @@ def _top_speed(trial: Trial) -> float:
 
 def _no_pass(near: np.ndarray, fast: np.ndarray, beside: np.ndarray, speed: np.ndarray, top: float) -> str:
     if fast.any():
-        return f"no strike: the clubhead's path passes {100 * beside[fast].min():.0f} cm from the ball {OFF_THE_FACE}"
+        away = float(beside[fast].min())
+        told = f" {OFF_THE_FACE}" if away < FARTHEST_MARKER_M else ""
+        return f"no strike: the clubhead's path passes {100 * away:.0f} cm from the ball{told}"
     if near.any():
         return (
             f"no strike: the clubhead passes the ball at {speed[near].max():.1f} m/s at most, while its greatest "

@@ -99,6 +99,11 @@ def test_a_clubhead_marker_off_the_face_is_told_by_the_study(golfer) -> None:
     points[:, head] += 0.08 * up_the_shaft / np.linalg.norm(up_the_shaft, axis=1)[:, None]
     moved = replace(trial, raw_m=points, points_m=points)
     assert "reference_beside_face_cm" in strike_of(moved).missing["attack_angle_deg"]
+    far = replace(
+        trial, ball_m=trial.ball_m + np.array([0.0, 0.0, 0.5])
+    )  # no marker sits half a metre off the face
+    said = strike_of(far).missing["attack_angle_deg"]
+    assert "no strike" in said and "reference_beside_face_cm" not in said
     told = strike_of(replace(moved, setup=replace(trial.setup, reference_beside_face_cm=8.0)))
     for name, limit in (
         ("low_point_ahead_cm", 0.5),

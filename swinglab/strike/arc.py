@@ -26,10 +26,11 @@ FRAMES_WANTED = 9
 #: Usual sizes, in metres, of the departure from a circle in the plane and of that from the plane: of a bent circle
 #: (its second harmonic) and of a growing departure (its third derivative by the angle).
 USUAL_IN_PLANE_M, USUAL_OFF_PLANE_M = (0.03, 0.3), (0.005, 0.1)
-#: Impact may turn the path freely. Ball and face touch for half a millisecond, in which a turn of 2 degrees lags by
-#: a quarter of a millimetre behind a turn at once; and of two levers in line the club alone loses speed, which
-#: makes the path about a twentieth straighter. Either may be so or the other way (tests/calibration/strike.md).
-JUMP_OFFSET_M, JUMP_TURN, JUMP_CURVATURE = 2.5e-4, 1.0, 0.05
+#: What impact does to the path: how far it moves aside (m), how far it turns and by how much of itself its curvature
+#: changes. It may turn freely. Either it turns at once, or as it does: ball and face touch for half a millisecond, in
+#: which a turn of 2 degrees lags by a quarter of a millimetre behind a turn at once; and of two levers in line the
+#: club alone loses speed, which makes the path a twentieth straighter. Each is as likely (tests/calibration/strike.md).
+AT_ONCE, LASTING = (1e-6, 1.0, 1e-5), (2.5e-4, 1.0, 0.05)
 #: Farther from the first robust circle than this, a point is a fault of the capture, not a departure.
 GROSS_M = 0.15
 #: Noise below this is none: a point so near to the path is no fault, however well the others lie on it.
@@ -149,6 +150,18 @@ _DEPARTURES_M = departures()
 _PRIOR_LOG = np.array([departures_log_prior(*usual) for usual in (USUAL_IN_PLANE_M, USUAL_OFF_PLANE_M)])
 
 
+def _impact_terms(angle: np.ndarray, after: np.ndarray) -> np.ndarray:
+    """(n, 3) how a circle that is moved aside, turned or bent at angle 0 departs after it, to first order."""
+    return after[:, None] * np.stack([np.ones_like(angle), np.sin(angle), 1 - np.cos(angle)], axis=1)
+
+
+def _departures_and_impact(radius: float) -> tuple[np.ndarray, np.ndarray]:
+    """Each departure with either kind of impact: standard deviations (m) and what it is worth beforehand."""
+    impacts = np.array([AT_ONCE, LASTING]) * [1.0, radius, radius]
+    sizes = np.hstack([np.tile(_DEPARTURES_M, (2, 1)), np.repeat(impacts, len(_DEPARTURES_M), axis=0)])
+    return sizes, np.tile(_PRIOR_LOG, 2)
+
+
 def _fit(
     points: np.ndarray, extra_sd: np.ndarray, use: np.ndarray, after: np.ndarray, angle: np.ndarray,
     centre: np.ndarray, frame: np.ndarray, radius: float, noise: NoisePrior,
@@ -159,17 +172,14 @@ def _fit(
     radial = np.hypot(apart @ frame[0], apart @ frame[1]) - radius
     observed = np.stack([radial, off_plane], axis=1)
     weights = 1 / (1 + (extra_sd[use] / noise.value) ** 2)
-    jumps, jump_sd = None, None
+    terms, prior_sd, prior_log = arc_terms(x), _DEPARTURES_M, _PRIOR_LOG
     if after.any():
-        step = after[use].astype(float)
-        jumps = np.stack([step, step * x, step * x**2 / 2], axis=1)
-        jump_sd = np.array([JUMP_OFFSET_M, JUMP_TURN * radius, JUMP_CURVATURE * radius])
-    terms = arc_terms(x)
+        terms = np.hstack([terms, _impact_terms(x, after[use])])
+        prior_sd, prior_log = _departures_and_impact(radius)
     fit = fit_smooth(
-        terms[:, :FREE], terms[:, FREE:], observed, jumps=jumps, jump_sd=jump_sd, weights=weights,
-        noise=noise, prior_sd=_DEPARTURES_M, prior_log=_PRIOR_LOG,
+        terms[:, :FREE], terms[:, FREE:], observed,
+        prior_sd=prior_sd, prior_log=prior_log, weights=weights, noise=noise,
     )  # fmt: skip
-    terms = terms if jumps is None else np.hstack([terms, jumps])
     residual = observed - terms @ fit.mean.T
     spare = np.maximum(1 - fit.leverage, 1e-3)
     scaled = residual**2 * weights[:, None] / spare

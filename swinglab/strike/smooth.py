@@ -34,6 +34,8 @@ _FAINTER, _REST, _REST_RATE = 0.2, 0.1, 3.0
 #: A growing departure: its third derivative (m) and the factor by which each further one is larger.
 GROWING_M, GROWTHS = np.geomspace(5e-3, 5.0, 9), np.geomspace(1.0, 6.0, 6)
 _BENT_SPREAD, _GROWING_SPREAD = 1.0, 0.75
+#: How likely a growing departure is rather than a bent circle.
+_GROWING_SHARE = 0.7
 #: As good as nothing (m): the harmonics where there are none.
 _NONE_M = 1e-7
 
@@ -69,13 +71,14 @@ def log_prior(sizes: np.ndarray, usual: float, spread: float) -> np.ndarray:
 
 
 def departures_log_prior(bent_m: float, growing_m: float) -> np.ndarray:
-    """(priors,) logarithm of what each row of `departures` is worth beforehand: either kind as much as the other.
+    """(priors,) logarithm of what each row of `departures` is worth beforehand.
 
     bent_m, growing_m : usual size of either kind, to within a factor exp(its spread); each growth is as likely.
     """
     bent = log_prior(BENT_M, bent_m, _BENT_SPREAD)
     growing = np.repeat(log_prior(GROWING_M, growing_m, _GROWING_SPREAD), len(GROWTHS))
-    return np.concatenate([kind - np.log(np.exp(kind).sum()) for kind in (bent, growing)])
+    shares = ((1 - _GROWING_SHARE, bent), (_GROWING_SHARE, growing))
+    return np.concatenate([np.log(share) + kind - np.log(np.exp(kind).sum()) for share, kind in shares])
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,8 +110,6 @@ def fit_smooth(
     *,
     prior_sd: np.ndarray,
     prior_log: np.ndarray,
-    jumps: np.ndarray | None = None,
-    jump_sd: np.ndarray | None = None,
     weights: np.ndarray,
     noise: NoisePrior,
 ) -> Smooth:
@@ -116,21 +117,14 @@ def fit_smooth(
 
     free : (n, a) terms without a prior. penalised : (n, m) terms with a normal prior about 0. prior_sd : (g, m)
     its standard deviations, of which one row holds; which one is averaged over, for each column by itself.
-    prior_log : (components, g) logarithm of what each row is worth beforehand. jumps : (n, b) terms with a
-    prior standard deviation of their own, `jump_sd`. Terms come back in the order free, penalised, jumps.
+    prior_log : (components, g) logarithm of what each row is worth beforehand. Terms come back in the order free,
+    penalised.
     """
     n, components = observed.shape
-    jumps = np.zeros((n, 0)) if jumps is None else jumps
-    jump_sd = np.zeros(0) if jump_sd is None else jump_sd
     root = np.sqrt(weights)[:, None]
-    design, seen = root * np.hstack([free, penalised, jumps]), root * observed
-    a, m = free.shape[1], penalised.shape[1]
-    # Everything is in units of the expected noise, so that prior precisions are ratios.
-    precision = np.zeros((len(prior_sd), design.shape[1]))
-    precision[:, a : a + m] = (noise.value / prior_sd) ** 2
-    precision[:, a + m :] = (noise.value / jump_sd) ** 2
-    inverse, coefficients, misfit, volume = _solve(design, seen, precision)
-    volume = volume + 2 * np.log(prior_sd / noise.value).sum(axis=1)
+    design, seen = root * np.hstack([free, penalised]), root * observed
+    a = free.shape[1]
+    inverse, coefficients, misfit, volume = _solve(design[:, :a], design[:, a:], seen, prior_sd / noise.value)
 
     # Restricted likelihood over the rows of the prior, one for each component, the noise integrated out.
     dof = components * (n - a) + noise.worth
@@ -163,12 +157,27 @@ def fit_smooth(
 
 
 def _solve(
-    design: np.ndarray, seen: np.ndarray, precision: np.ndarray
+    free: np.ndarray, penalised: np.ndarray, seen: np.ndarray, prior: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """For every row of prior precisions: inverse of the normal matrix, coefficients (terms, components),
-    penalised misfit (components) and the logarithm of the matrix's determinant."""
-    normal = design.T @ design + precision[:, :, None] * np.eye(design.shape[1])
-    inverse = np.linalg.inv(normal)
-    coefficients = inverse @ (design.T @ seen)
-    misfit = (seen**2).sum(axis=0) - ((design.T @ seen) * coefficients).sum(axis=1)
-    return inverse, coefficients, np.maximum(misfit, 0.0), np.linalg.slogdet(normal)[1]
+    """For every row of `prior`, (g, m) in units of the noise: covariance of all terms over the noise's square, their
+    coefficients (terms, components), penalised misfit (components) and the logarithm of the determinant.
+
+    What the free terms explain is taken off first, and every other term is told in units of its prior: a long steady
+    travel with a small departure would else lose the departure in rounding.
+    """
+    across, upper = np.linalg.qr(free)
+    explained = np.linalg.solve(upper, across.T @ np.hstack([seen, penalised]))
+    by_free, by_penalised = explained[:, : seen.shape[1]], explained[:, seen.shape[1] :]
+    rest, seen = penalised - free @ by_penalised, seen - free @ by_free
+    both = prior[:, :, None] * prior[:, None, :]
+    normal = both * (rest.T @ rest) + np.eye(rest.shape[1])
+    inverse = both * np.linalg.inv(normal)
+    departure = inverse @ (rest.T @ seen)
+    misfit = (seen**2).sum(axis=0) - ((rest.T @ seen) * departure).sum(axis=1)
+    # A departure is told by its own terms and by what these take from the free ones.
+    whole = np.vstack([-by_penalised, np.eye(rest.shape[1])])
+    covariance, coefficients = whole @ inverse @ whole.T, whole @ departure
+    turned_back = np.linalg.inv(upper)
+    covariance[:, : free.shape[1], : free.shape[1]] += turned_back @ turned_back.T
+    coefficients[:, : free.shape[1]] += by_free
+    return covariance, coefficients, np.maximum(misfit, 0.0), np.linalg.slogdet(normal)[1]

@@ -7,6 +7,7 @@ from itertools import combinations
 from math import comb
 
 import numpy as np
+from scipy.spatial.transform import Rotation
 
 from swinglab.strike.smooth import (
     FREE,
@@ -53,7 +54,8 @@ class Arc:
     centre, normal, outward, along : reference circle: its centre, the plane's normal, the direction from
     the centre at angle 0 and the direction of travel there, each (3,). radius : of that circle, m.
     mean, covariance : (2, k) and (2, k, k), coefficients of radius and distance off the plane. noise_m :
-    of one coordinate. used : (n,) +1 before impact, -1 after it, 0 left out.
+    of one coordinate. used : (n,) +1 before impact, -1 after it, 0 left out. turn : (2,) rad, how far the path
+    after impact is turned outward and toward the normal; 0 where no point after it is used.
     """
 
     centre: np.ndarray
@@ -65,6 +67,7 @@ class Arc:
     covariance: np.ndarray
     noise_m: float
     used: np.ndarray
+    turn: np.ndarray
 
     def angle_of(self, points: np.ndarray) -> np.ndarray:
         """(...,) angle along the arc of points (..., 3)."""
@@ -80,6 +83,12 @@ class Arc:
             across = arc_terms(angle, d) @ self.mean[0] + (self.radius if d == 0 else 0.0)
             place = place + times * across[..., None] * self._spoke(angle, derivative - d)
         return place + (arc_terms(angle, derivative) @ self.mean[1])[..., None] * self.normal
+
+    def turned_back(self, points: np.ndarray) -> np.ndarray:
+        """(n, 3) points after impact as they would lie without the turn at angle 0."""
+        place = self.curve(0.0)
+        turn = Rotation.from_rotvec(self.turn[1] * self.outward - self.turn[0] * self.normal)
+        return place + turn.inv().apply(points - place)
 
     def slope_by_terms(self, angle: np.ndarray | float, derivative: int = 0) -> np.ndarray:
         """(..., 3, 2k) how the path, or its derivative by the angle, answers to each coefficient."""
@@ -143,6 +152,7 @@ def fit_arc(
         fit.covariance[:, :k, :k],
         fit.noise,
         used,
+        fit.mean[:, k + 1] / radius if use[after].any() else np.zeros(2),
     )
 
 

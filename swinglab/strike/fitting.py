@@ -230,6 +230,9 @@ def _with_after(
     points after impact, and those before it stand alone.
     """
     both = fit_arc(path.points_m, path.extra_sd_m, before, after, alone.curve(0.0), noise)
+    # What a turn does to a path is linear only to first order: most of it is taken back before the fit that counts.
+    points = np.where(after[:, None], both.turned_back(path.points_m), path.points_m)
+    both = fit_arc(points, path.extra_sd_m, before, after, alone.curve(0.0), noise)
     kept = (both.used < 0).sum() / after.sum()
     fewer = (both.used > 0).sum() < (alone.used > 0).sum()
     if both.noise_m > MORE_NOISE * max(alone.noise_m, noise.value) or kept < 0.5 or fewer:

@@ -46,14 +46,14 @@ def arc_terms(angle: np.ndarray | float, derivative: int = 0) -> np.ndarray:
     derivative : 0 for the terms, else their derivative of that order by the angle.
     """
     angle = np.asarray(angle, dtype=float)[..., None]
-    turn = derivative * np.pi / 2
-    one = np.full(angle.shape, 1.0 if derivative == 0 else 0.0)
-    waves = WAVES**derivative * np.cos(WAVES * angle + turn - _QUARTERS)
+    waves = _ALL_WAVES**derivative * np.cos(_ALL_WAVES * angle + (derivative * np.pi / 2 - _QUARTERS))
     powers = angle ** (POWERS - derivative) / _FACTORIALS[derivative]
-    return np.concatenate([one, np.cos(angle + turn), np.sin(angle + turn), waves, powers], axis=-1)
+    return np.concatenate([waves, powers], axis=-1)
 
 
-_QUARTERS = np.tile([0.0, np.pi / 2], len(WAVES) // 2)
+#: The free terms are waves too, the first of none.
+_ALL_WAVES = np.concatenate([[0, 1, 1], WAVES])
+_QUARTERS = np.array([0.0, *[0.0, np.pi / 2] * (len(_ALL_WAVES) // 2)])
 _FACTORIALS = [np.array([float(factorial(j - d)) for j in POWERS]) for d in range(4)]
 
 
@@ -122,9 +122,15 @@ def fit_smooth(
     """
     n, components = observed.shape
     root = np.sqrt(weights)[:, None]
-    design, seen = root * np.hstack([free, penalised]), root * observed
-    a = free.shape[1]
-    inverse, coefficients, misfit, volume = _solve(design[:, :a], design[:, a:], seen, prior_sd / noise.value)
+    free, penalised, seen = root * free, root * penalised, root * observed
+    a, m = free.shape[1], penalised.shape[1]
+    # What the free terms explain is taken off first: a long steady travel would else lose a small departure from it
+    # in rounding.
+    across, upper = np.linalg.qr(free)
+    explained = np.linalg.solve(upper, across.T @ np.hstack([seen, penalised]))
+    by_free, by_penalised = explained[:, :components], explained[:, components:]
+    rest = penalised - free @ by_penalised
+    inverse, departure, misfit, volume = _solve(rest, seen - free @ by_free, prior_sd / noise.value)
 
     # Restricted likelihood over the rows of the prior, one for each component, the noise integrated out.
     dof = components * (n - a) + noise.worth
@@ -138,46 +144,42 @@ def fit_smooth(
     share /= share.sum()
     variance = total / max(dof - 2, 1.0)
 
+    # A departure is told by its own terms and by what these take from the free ones.
+    whole = np.vstack([-by_penalised, np.eye(m)])
+    turned_back = np.vstack([np.linalg.inv(upper), np.zeros((m, a))])
+    noise_square = float((share * variance).sum())
     means, covariances, leverages = [], [], []
     for c in range(components):
         others = tuple(k for k in range(components) if k != c)
         weight = share.sum(axis=others)
         scale = (share * variance).sum(axis=others)
-        mean = weight @ coefficients[:, :, c]
-        apart = coefficients[:, :, c] - mean
-        means.append(mean)
-        covariances.append(np.tensordot(scale, inverse, axes=1) + (apart.T * weight) @ apart)
-        leverages.append(((design @ np.tensordot(weight, inverse, axes=1)) * design).sum(axis=1))
+        mean = weight @ departure[:, :, c]
+        apart = departure[:, :, c] - mean
+        unsure = np.tensordot(scale, inverse, axes=1) + (apart.T * weight) @ apart
+        means.append(whole @ mean + np.r_[by_free[:, c], np.zeros(m)])
+        covariances.append(whole @ unsure @ whole.T + noise_square * turned_back @ turned_back.T)
+        own = ((rest @ np.tensordot(weight, inverse, axes=1)) * rest).sum(axis=1)
+        leverages.append(own + (across**2).sum(axis=1))
     return Smooth(
         np.array(means),
         np.array(covariances),
-        float(np.sqrt((share * variance).sum())),
+        float(np.sqrt(noise_square)),
         np.array(leverages).T,
     )
 
 
 def _solve(
-    free: np.ndarray, penalised: np.ndarray, seen: np.ndarray, prior: np.ndarray
+    terms: np.ndarray, seen: np.ndarray, prior: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """For every row of `prior`, (g, m) in units of the noise: covariance of all terms over the noise's square, their
-    coefficients (terms, components), penalised misfit (components) and the logarithm of the determinant.
+    """For every row of `prior`, (g, m) in units of the noise: covariance of the terms over the noise's square, their
+    coefficients (m, components), penalised misfit (components) and the logarithm of the determinant.
 
-    What the free terms explain is taken off first, and every other term is told in units of its prior: a long steady
-    travel with a small departure would else lose the departure in rounding.
+    Each term is told in units of its prior, which keeps the matrix well conditioned.
     """
-    across, upper = np.linalg.qr(free)
-    explained = np.linalg.solve(upper, across.T @ np.hstack([seen, penalised]))
-    by_free, by_penalised = explained[:, : seen.shape[1]], explained[:, seen.shape[1] :]
-    rest, seen = penalised - free @ by_penalised, seen - free @ by_free
     both = prior[:, :, None] * prior[:, None, :]
-    normal = both * (rest.T @ rest) + np.eye(rest.shape[1])
+    normal = both * (terms.T @ terms) + np.eye(terms.shape[1])
     inverse = both * np.linalg.inv(normal)
-    departure = inverse @ (rest.T @ seen)
-    misfit = (seen**2).sum(axis=0) - ((rest.T @ seen) * departure).sum(axis=1)
-    # A departure is told by its own terms and by what these take from the free ones.
-    whole = np.vstack([-by_penalised, np.eye(rest.shape[1])])
-    covariance, coefficients = whole @ inverse @ whole.T, whole @ departure
-    turned_back = np.linalg.inv(upper)
-    covariance[:, : free.shape[1], : free.shape[1]] += turned_back @ turned_back.T
-    coefficients[:, : free.shape[1]] += by_free
-    return covariance, coefficients, np.maximum(misfit, 0.0), np.linalg.slogdet(normal)[1]
+    by_seen = terms.T @ seen
+    coefficients = inverse @ by_seen
+    misfit = (seen**2).sum(axis=0) - (by_seen * coefficients).sum(axis=1)
+    return inverse, coefficients, np.maximum(misfit, 0.0), np.linalg.slogdet(normal)[1]

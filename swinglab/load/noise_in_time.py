@@ -12,18 +12,19 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
 from swinglab.conventions import SEGMENT_LANDMARKS, is_club_landmark
+from swinglab.load.noise import COUNT_ONCE, ORDER, spread
 
 #: Below this rate the differences of a swing's fastest markers hold more motion than noise (DEVELOPERS.md).
 LOWEST_RATE_HZ = 115.0
-_ORDER = 6
 #: Length of a window, as long as the memory of the smoothing, and from one to the next.
 _WINDOW_S, _STEP_S = 0.1, 0.05
 #: Differences of noise this small say nothing of it: they are roundings of the file.
 _LEAST_M = 1e-5
+#: Median absolute value over the standard deviation (normal distribution).
+_MEDIAN = 0.6745
 #: Variance of the logarithm of a robust standard deviation, times the number of independent samples (normal
-#: distribution); of differences of one coordinate so many hang together as to count once.
+#: distribution).
 _SCATTER_OF_LOG = 1.36
-_COUNT_ONCE = comb(4 * _ORDER, 2 * _ORDER) / comb(2 * _ORDER, _ORDER) ** 2
 
 
 def noise_in_time(
@@ -53,23 +54,24 @@ def noise_in_time(
     usual by what chance explains of it (positive part; James and Stein 1961): steady noise comes out as steady.
     """
     n, width = len(raw), 2 * round(_WINDOW_S / 2 * rate_hz) + 1
-    if rate_hz < LOWEST_RATE_HZ or n < width + _ORDER:
+    if rate_hz < LOWEST_RATE_HZ or n < width + ORDER:
         return None
     factor = np.ones((n, len(names)))
-    size = np.abs(np.diff(np.where(used[..., None], raw, np.nan), n=_ORDER, axis=0))
-    size = np.hypot(size, _LEAST_M * np.sqrt(comb(2 * _ORDER, _ORDER)))
+    differences = np.diff(np.where(used[..., None], raw, np.nan), n=ORDER, axis=0)
+    least = _LEAST_M * np.sqrt(comb(2 * ORDER, ORDER))
     members = [
         *([name in own for name in names] for own in SEGMENT_LANDMARKS.values()),
         [is_club_landmark(name) for name in names],
     ]
     for own in members:
-        seen = np.array(own, dtype=bool) & np.isfinite(size).any(axis=(0, 2))
+        seen = np.array(own, dtype=bool) & np.isfinite(differences).any(axis=(0, 2))
         if not seen.any():
             continue
-        relative = size[:, seen].reshape(len(size), -1)
-        relative = relative / _median(relative.T)
+        values = differences[:, seen].reshape(len(differences), -1)
+        usual = np.array([float(spread(one[np.isfinite(one)])) for one in values.T])
+        relative = np.hypot(values, least) / np.hypot(_MEDIAN * usual, least)
         windows = sliding_window_view(relative, width, axis=0)[:: max(1, round(_STEP_S * rate_hz))]
-        middle = _ORDER // 2 + width // 2 + max(1, round(_STEP_S * rate_hz)) * np.arange(len(windows))
+        middle = ORDER // 2 + width // 2 + max(1, round(_STEP_S * rate_hz)) * np.arange(len(windows))
         factor[:, seen] = np.interp(np.arange(n), middle, _told(windows.reshape(len(windows), -1)))[:, None]
     return factor
 
@@ -78,7 +80,7 @@ def _told(windows: np.ndarray) -> np.ndarray:
     """(m,) of windows (m, samples) of relative sizes, NaN where not seen: how large they are, beyond chance."""
     samples = np.isfinite(windows).sum(axis=1)
     size = np.log(np.where(samples > 0, _median(windows), 1.0))
-    by_chance = _SCATTER_OF_LOG * _COUNT_ONCE / np.maximum(samples, 1)
+    by_chance = _SCATTER_OF_LOG * COUNT_ONCE / np.maximum(samples, 1)
     beyond = np.maximum(0.0, 1 - np.divide(by_chance, size**2, out=np.ones(len(size)), where=size != 0))
     return np.exp(beyond * size)
 

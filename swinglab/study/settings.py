@@ -23,11 +23,12 @@ def _is_number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
 
 
-def _number(low: float = -math.inf, *, above: bool = False) -> Check:
+def _number(low: float = -math.inf, *, above: bool = False, up_to: float = math.inf) -> Check:
     words = "a number" if low == -math.inf else f"a number {'above' if above else 'of at least'} {low:g}"
+    words = words if up_to == math.inf else f"a number from {low:g} to {up_to:g}"
 
     def check(value: Any) -> str | None:
-        good = _is_number(value) and (value > low if above else value >= low)
+        good = _is_number(value) and (value > low if above else value >= low) and value <= up_to
         return None if good else f"must be {words}, not {value!r}"
 
     return check
@@ -87,8 +88,9 @@ SECTIONS: dict[str, dict[str, Check]] = {
     "lab": {"up": _direction, "target": _direction, "ground": _number(), "unit": _one_of("mm", "cm", "m"),
             "rate_hz": _number(0, above=True)},
     "ball": {"position": _triple, "marker": _one_of("centre", "top"), "teed": _yes_no},
-    "club": {"soled_at_address": _yes_no, "sole_height_se_mm": _number(0), "reference_behind_face_cm": _number(),
-             "reference_beside_face_cm": _number(0), "face": _face},
+    "club": {"soled_at_address": _yes_no, "sole_height_se_mm": _number(0), "face": _face,
+             # So far up the shaft, or in millimetres by mistake, every swing would count as a strike.
+             "reference_behind_face_cm": _number(-30, up_to=30), "reference_beside_face_cm": _number(0, up_to=30)},
     "processing": {"body_cutoff_hz": _cutoff, "longest_gap_s": _number(0), "confidence_below": _number(0)},
     "errors": {"placement_deg": _number(0), "soft_tissue_deg": _number(0)},
     "contact": {"fat_behind": _number(0), "thin_above": _number(0)},

@@ -4,6 +4,7 @@ Runs before anything is installed and under whatever Python was called: the stan
 syntax that Python 3.6 reads, so that an old Python can be told what is needed.
 """
 
+import contextlib
 import hashlib
 import importlib.util
 import json
@@ -11,7 +12,9 @@ import os
 import shutil
 import subprocess
 import sys
+import time
 from pathlib import Path
+from typing import IO, Iterator
 
 NEEDED_PYTHON = (3, 11)
 ROOT = Path(__file__).resolve().parent.parent
@@ -64,7 +67,9 @@ def enter(arguments: "list[str]", extra: str = "") -> "int | None":
         has_stamp = _read_stamp(folder) is not None
         if _can_import(MODULES[""] + MODULES.get(extra, ())) and not (inside and has_stamp):
             return None
-        _set_up(folder, extra)
+        with _one_at_a_time(folder):
+            if not _is_current(folder, extra):  # else another command has just made it
+                _set_up(folder, extra)
         inside = False  # what is loaded already may have been replaced: start anew
     return None if inside else _run_inside(folder, arguments)
 
@@ -126,6 +131,33 @@ def _is_current(folder: Path, extra: str) -> bool:
 
 
 # --- making it ---------------------------------------------------------------------------------------------
+
+
+@contextlib.contextmanager
+def _one_at_a_time(folder: Path) -> "Iterator[None]":
+    """Hold the set-up to this process; a lock of the system's, which ends with the process that holds it."""
+    with (folder.parent / ".venv.lock").open("a") as lock:
+        if not _locked(lock):
+            say("another command is setting this clone up: waiting for it")
+            while not _locked(lock):
+                time.sleep(0.5)
+        yield
+
+
+def _locked(file: "IO[str]") -> bool:
+    """Whether the file could be locked now."""
+    try:
+        if sys.platform == "win32":
+            import msvcrt
+
+            msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
+        else:
+            import fcntl
+
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True
 
 
 def _set_up(folder: Path, extra: str) -> None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+import threading
+import time
 from pathlib import Path
 
 import pytest
@@ -196,3 +198,43 @@ def test_no_package_index_is_said_to_be_that(
     said = capfd.readouterr().err
     assert "-m pip install" in said
     assert f'-e "{clone}[test]"' in said
+
+
+def test_two_first_commands_set_up_once(
+    clone: Path, steps: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Truth: made. The second waits for the first, says so, and installs nothing again."""
+    said: list[str] = []
+    begun, quick = threading.Event(), environment._install
+
+    def install(folder: Path, extras: list[str]) -> None:
+        begun.set()
+        while not said:  # until the other waits
+            time.sleep(0.01)
+        quick(folder, extras)
+
+    monkeypatch.setattr(environment, "_install", install)
+    monkeypatch.setattr(environment, "say", said.append)
+    first = threading.Thread(target=environment.enter, args=(["study"],))
+    first.start()
+    assert begun.wait(timeout=30)
+    assert environment.enter(["check"]) == 7
+    first.join(timeout=30)
+    assert said == ["another command is setting this clone up: waiting for it"]
+    assert sorted(steps) == ["install", "make", "run check", "run study"]
+
+
+def test_a_set_up_that_failed_lets_the_next_one_in(
+    clone: Path, steps: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Truth: made."""
+    quick = environment._install
+
+    def broken(folder: Path, extras: list[str]) -> None:
+        raise environment.SetupFailed("no network")
+
+    monkeypatch.setattr(environment, "_install", broken)
+    with pytest.raises(environment.SetupFailed):
+        environment.enter(["study"])
+    monkeypatch.setattr(environment, "_install", quick)
+    assert environment.enter(["study"]) == 7

@@ -38,8 +38,9 @@ WORTH_KNOWN, WORTH_UNKNOWN = 6.0, 1.0
 BEFORE_S, AFTER_S, NEAR_M, FARTHEST_M = 0.35, 0.12, 1.8, 2.3
 #: Slower than this share of its final speed, the clubhead is not yet on the arc.
 SLOW_SHARE = 0.2
-#: Points after impact are left out where they would raise the noise by more than this factor.
-MORE_NOISE = 1.4
+#: Points after impact are left out where they raise the noise by more than this over what the points of either side
+#: say of it; or by more than the second, where those after impact are too few to say (tests/calibration/strike.md).
+MORE_NOISE, MORE_NOISE_IF_FEW = 1.2, 1.4
 #: So long before impact three points at least must be seen.
 BLIND_S = 0.1
 #: Contact lasts half a millisecond.
@@ -235,7 +236,10 @@ def _with_after(
     both = fit_arc(points, path.extra_sd_m, before, after, alone.curve(0.0), noise)
     kept = (both.used < 0).sum() / after.sum()
     fewer = (both.used > 0).sum() < (alone.used > 0).sum()
-    if both.noise_m > MORE_NOISE * max(alone.noise_m, noise.value) or kept < 0.5 or fewer:
+    after_it = estimate_noise(path.points_m[after])
+    known = max(alone.noise_m, noise.value, after_it if np.isfinite(after_it) else 0.0)
+    limit = MORE_NOISE if np.isfinite(after_it) else MORE_NOISE_IF_FEW
+    if both.noise_m > limit * known or kept < 0.5 or fewer:
         return alone
     return both
 

@@ -16,6 +16,8 @@ import numpy as np
 # --- sizes (Rules of Golf, equipment rules: the ball is not smaller than 1.680 in across) -----------------
 BALL_RADIUS_M = 0.0213350
 STANDARD_GRAVITY_MPS2 = 9.80665
+#: A clubhead whose path passes farther from the ball's centre strikes nothing (a judgement of the kit).
+FARTHEST_STRIKE_M = 0.05
 
 # --- frames -----------------------------------------------------------------------------------------------
 #: Columns are the golfer's axes in the study frame: X = +Z (to the ball), Y = +Y (up), Z = -X (trail side).

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from swinglab.conventions import BALL_RADIUS_M
+from swinglab.conventions import BALL_RADIUS_M, FARTHEST_STRIKE_M
 from swinglab.events.answers import missing
 from swinglab.events.lines import noise_by_frame, noise_of
 from swinglab.events.reaching import Path, Reached, last_undisturbed, reach_ball
 from swinglab.records import Event, Trial
 
-#: A path that passes further from the ball's centre strikes nothing.
-NEAR_M = 0.05
 #: How far the clubhead's reference may lie from the face where the study does not say (a judgement).
 REFERENCE_SE_M = 0.015
 FEWEST_FRAMES = 6
@@ -90,7 +88,7 @@ def _find_pass(trial: Trial) -> int | str:
 
 def _near_m(trial: Trial) -> float:
     """How near the clubhead's reference passes a ball that it strikes: the study may say that it is off the face."""
-    return NEAR_M + trial.setup.reference_beside_face_cm / 100
+    return FARTHEST_STRIKE_M + trial.setup.reference_beside_face_cm / 100
 
 
 def _top_speed(trial: Trial) -> float:

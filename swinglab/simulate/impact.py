@@ -8,13 +8,11 @@ import numpy as np
 from scipy.interpolate import BSpline, make_interp_spline
 from scipy.optimize import brentq, fsolve
 
-from swinglab.conventions import BALL_RADIUS_M
+from swinglab.conventions import BALL_RADIUS_M, FARTHEST_STRIKE_M
 from swinglab.errors import BadRequest
 from swinglab.simulate.linkage import Collision, Mover, move
 
 BALL_AT_REST_M = np.array([0.0, BALL_RADIUS_M, 0.0])
-#: A head whose path passes further from the ball's centre strikes nothing (design of the kit).
-NEAR_M = 0.05
 STEP_S = 1e-5
 #: Span about nominal impact in which the head's path is told.
 PATH_S = (-0.09, 0.075)
@@ -52,7 +50,7 @@ def find_impact(path: BSpline) -> float:
     place, velocity = path(time), course(time)
     direction = velocity / np.linalg.norm(velocity)
     beside = BALL_AT_REST_M - place - ((BALL_AT_REST_M - place) @ direction) * direction
-    if np.linalg.norm(beside) > NEAR_M:
+    if np.linalg.norm(beside) > FARTHEST_STRIKE_M:
         raise BadRequest(
             f"the clubhead passes {100 * np.linalg.norm(beside):.1f} cm from the ball in this swing",
             do="change the posture by less, or let the hands compensate more",

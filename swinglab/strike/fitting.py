@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.ndimage import median_filter
 
-from swinglab.conventions import BALL_RADIUS_M
+from swinglab.conventions import BALL_RADIUS_M, FARTHEST_STRIKE_M
 from swinglab.records import Events, Trial
 from swinglab.strike.arc import (
     FEWEST_BEFORE,
@@ -25,8 +25,6 @@ from swinglab.strike.travel import Travel, fit_travel
 
 #: The kit's own judgements. Below this speed the stroke is a putt, which has no arc to speak of.
 SLOWEST_MPS = 4.0
-#: A ball farther from the path than this was not struck (design: 5 cm).
-FARTHEST_MISS_M = 0.05
 #: A point that the first circle left out comes back where the first arc passes it so near.
 READMITTED_M = 0.08
 #: Error of an unknown distance between the clubhead's reference and the face.
@@ -141,7 +139,7 @@ def fit_strike(trial: Trial, events: Events) -> Fitted:
 
 def _farthest_m(trial: Trial) -> float:
     """How far from the path the ball centre may lie, the clubhead's reference being where the study says."""
-    return FARTHEST_MISS_M + trial.setup.reference_beside_face_cm / 100
+    return FARTHEST_STRIKE_M + trial.setup.reference_beside_face_cm / 100
 
 
 def _close(arc: Arc, path: ClubheadPath) -> np.ndarray:

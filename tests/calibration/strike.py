@@ -158,7 +158,7 @@ def true_contact(arc, sole: float) -> tuple[str, float, float]:
 def turf(number: int) -> list[str]:
     """Turf that bends the path while the sole's height is not known: how often the fit notices, and at what cost."""
     lines = [
-        "| Hz | noise mm | club raised by cm | points after impact used | low point cm | attack deg | 95 % cover low/attack |",
+        "| Hz | noise mm | raised cm | points after impact used | low point cm | attack deg | 95 % cover low/attack |",
         "|" + "---|" * 7,
     ]
     arcs = random_arcs(tuple(SHAPES), seed=3)

@@ -8,14 +8,14 @@ errs by more, the line between two of them by less, than independent noise would
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from math import comb
 from typing import NamedTuple
 
 import numpy as np
 
 from swinglab.conventions import SEGMENT_LANDMARKS
-from swinglab.load.smoothing import floor_hz, gain
+from swinglab.load.smoothing import STILL_HZ, gain
 
 #: From the median absolute value to the standard deviation of a normal distribution.
 _NORMAL = 1.4826
@@ -47,7 +47,7 @@ class MarkerNoise(NamedTuple):
 
 def measure_noise(
     names: tuple[str, ...], raw: np.ndarray, smoothed: np.ndarray, used: np.ndarray, rate_hz: float,
-    cutoff_hz: Mapping[str, float],
+    cutoff_hz: Mapping[str, float], too_low: Collection[str] = (), slow: np.ndarray | None = None,
 ) -> MarkerNoise:  # fmt: skip
     """The noise of every coordinate of raw (n_frames, k, 3) by itself and together.
 
@@ -62,6 +62,11 @@ def measure_noise(
     rate_hz : float
     cutoff_hz : mapping
         Segment -> cut-off of the smoothing.
+    too_low : collection of str
+        Segments of which smoothing takes motion off too: their noise is told by differences.
+    slow : np.ndarray or None
+        (n_frames, k, 3) a body that stands still, smoothed at STILL_HZ. Noise is then what smoothing leaves above
+        that, in the frequencies in which posture's errors lie; else what it takes off.
 
     Returns
     -------
@@ -77,22 +82,20 @@ def measure_noise(
     """
     by_name = {name: cutoff_hz[s] for s, own in SEGMENT_LANDMARKS.items() if s in cutoff_hz for name in own}
     body = np.array([name in by_name for name in names], dtype=bool)
-    # Below the cut-off that a segment needs, what smoothing takes off is motion.
-    limited = {
-        name for s, own in SEGMENT_LANDMARKS.items() if cutoff_hz.get(s, np.inf) < floor_hz(s) for name in own
-    }
-    residual = np.where(used[..., None], raw - smoothed, np.nan)
+    differ = {name for segment in too_low for name in SEGMENT_LANDMARKS[segment]}
+    taken = {cutoff: _taken(rate_hz, cutoff, slow is not None) for cutoff in set(by_name.values())}
+    residual = np.where(used[..., None], raw - smoothed if slow is None else smoothed - slow, np.nan)
     by_axis = np.full((len(names), 3), np.nan)
     for k, name in enumerate(names):
-        if name in by_name and name not in limited:
-            by_axis[k] = spread_of_residual(residual[:, k], rate_hz, by_name[name])
+        if name in by_name and name not in differ:
+            by_axis[k] = spread_of_residual(residual[:, k], taken[by_name[name]])
         else:
             by_axis[k] = noise_from_differences(raw[:, k], used[:, k])
     sd = np.sqrt(np.mean(by_axis**2, axis=1))
     known = np.flatnonzero(body & (sd > 0))
     if len(known) < 2:
         return MarkerNoise(sd, None, ())
-    same, independent = _alike(rate_hz, tuple(by_name[names[k]] for k in known))
+    same, independent = _alike(np.stack([taken[by_name[names[k]]] for k in known]))
     three = np.ones((3, 3))
     correlation = _correlation(residual[:, known], np.kron(same, three), np.kron(independent, three))
     if correlation is None:
@@ -101,7 +104,7 @@ def measure_noise(
         )
         return MarkerNoise(sd, None, told)
     share = [
-        1 / COUNT_ONCE if names[k] in limited else one
+        1 / COUNT_ONCE if names[k] in differ else one
         for k, one in zip(known, np.diag(independent), strict=True)
     ]
     samples = used[:, known].sum(axis=0) * np.array(share)
@@ -112,16 +115,16 @@ def measure_noise(
     return MarkerNoise(sd, covariance, ())
 
 
-def spread_of_residual(residual: np.ndarray, rate_hz: float, cutoff_hz: float) -> np.ndarray:
-    """(3,) from what smoothing took off, (n_frames, 3), corrected for the noise that passed; NaN with few samples.
+def spread_of_residual(residual: np.ndarray, taken: np.ndarray) -> np.ndarray:
+    """(3,) from the residual (n_frames, 3), corrected for the noise that is not in it; NaN with few samples.
 
-    White noise of variance s^2 leaves s^2 x mean((1 - gain)^2) in the residual. The short fast part, where the
-    residual holds motion too, does not count as noise.
+    taken : gain from noise to residual at frequencies that stand for all. White noise of variance s^2 leaves
+    s^2 x mean(taken^2). The short fast part, where the residual holds motion too, does not count as noise.
     """
     residual = residual[np.isfinite(residual).all(axis=1)]
     if len(residual) < _FEWEST:
         return np.full(3, np.nan)
-    return spread(residual) / np.sqrt(np.mean((1 - gain(rate_hz, cutoff_hz, _frequencies(rate_hz))) ** 2))
+    return spread(residual) / np.sqrt(np.mean(taken**2))
 
 
 def noise_from_differences(raw: np.ndarray, used: np.ndarray) -> np.ndarray:
@@ -161,15 +164,16 @@ def spread(values: np.ndarray) -> np.ndarray:
     return found
 
 
-def _frequencies(rate_hz: float) -> np.ndarray:
-    """Frequencies that stand for all up to half the rate."""
-    return (np.arange(400) + 0.5) / 800 * rate_hz
+def _taken(rate_hz: float, cutoff_hz: float, still: bool) -> np.ndarray:
+    """Gain from noise to residual at frequencies that stand for all up to half the rate."""
+    frequencies = (np.arange(400) + 0.5) / 800 * rate_hz
+    left = gain(rate_hz, cutoff_hz, frequencies)
+    return left - gain(rate_hz, STILL_HZ, frequencies) if still else 1 - left
 
 
-def _alike(rate_hz: float, cutoffs: tuple[float, ...]) -> tuple[np.ndarray, np.ndarray]:
-    """Two (k, k) of residuals that smoothing at two cut-offs leaves: their correlation where their noise is the
-    same, and the share of their samples that count as independent (smoothing took the low frequencies off)."""
-    taken = np.stack([1 - gain(rate_hz, cutoff, _frequencies(rate_hz)) for cutoff in cutoffs])
+def _alike(taken: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Two (k, k) of residuals with these gains, (k, frequencies): their correlation where their noise is the same, and
+    the share of their samples that count as independent (the residual lacks some frequencies)."""
     amplitude = taken / np.linalg.norm(taken, axis=1, keepdims=True)
     power = taken**2 / np.mean(taken**2, axis=1, keepdims=True)
     return amplitude @ amplitude.T, power.shape[1] / (power @ power.T)

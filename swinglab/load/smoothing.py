@@ -6,6 +6,7 @@ Design, corrected for two passes: Winter (2009), Robertson et al.; residual anal
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from scipy.signal import butter, sosfiltfilt
@@ -16,6 +17,9 @@ from swinglab.conventions import SEGMENT_LANDMARKS
 DUAL_PASS = (2**0.5 - 1) ** 0.25
 #: Lowest cut-offs that leave the downswing's posture alone, and the highest part of the rate that filters.
 TRUNK_FLOOR_HZ, ARM_FLOOR_HZ, HIGHEST_PART = 12.0, 15.0, 0.2
+#: A body of which no point leaves so small a place stands still. Its posture sways below 5 Hz; what is faster, the
+#: tremor of hands and head among it, is no posture (judgements). So gentle a filter parts the two at this cut-off.
+STILL_M, STILL_HZ = 0.03, 4.8
 #: Residual analysis looks at this stretch around contact.
 BEFORE_CONTACT_S, AFTER_CONTACT_S = 0.4, 0.25
 _SHORTEST_RUN = 13
@@ -104,12 +108,29 @@ def floor_hz(segment: str) -> float:
     return ARM_FLOOR_HZ if segment.startswith(("arm", "hand")) else TRUNK_FLOOR_HZ
 
 
+class Cutoffs(NamedTuple):
+    """Segment -> cut-off in Hz; the segments of which it takes motion off too; and what is to be told."""
+
+    hz: dict[str, float]
+    too_low: frozenset[str]
+    told: tuple[str, ...]
+
+
+def stands_still(points: np.ndarray) -> bool:
+    """Whether points (n, k, 3), in metres, all stay where they are but for one frame in fifty."""
+    seen = points[:, np.isfinite(points).all(axis=2).any(axis=0)]
+    if not seen.size:
+        return False
+    low, high = np.nanpercentile(seen, [1, 99], axis=0)
+    return bool((high - low).max() < STILL_M)
+
+
 def choose_cutoffs(
     names: tuple[str, ...], points: np.ndarray, rate_hz: float, middle_s: float | None, wanted: float | str
-) -> tuple[dict[str, float], list[str]]:
-    """Segment -> cut-off in Hz, and a sentence where the rate does not allow the floor.
+) -> Cutoffs:
+    """The cut-off of each segment.
 
-    One for each segment, the largest of its coordinates, never below its floor and at most 0.2 x the rate.
+    By residual analysis, the largest of the segment's coordinates, never below its floor and at most 0.2 x the rate.
     `wanted` is "residual" or a cut-off that the study asks for, held to the same upper bound.
     """
     members = {
@@ -118,23 +139,23 @@ def choose_cutoffs(
     }
     members = {segment: places for segment, places in members.items() if places}
     highest = HIGHEST_PART * rate_hz
-    warnings = []
     if isinstance(wanted, str):
         found = _residual_by_segment(members, points, rate_hz, middle_s)
         cutoffs = {s: min(max(found.get(s, 0.0), floor_hz(s)), highest) for s in members}
     else:
         cutoffs = {s: min(float(wanted), highest) for s in members}
-    low = [s for s in members if floor_hz(s) > highest + 1e-9]
-    if low:
+    told = []
+    if any(floor_hz(s) > highest + 1e-9 for s in members):
         what = (
             "arm and hand quantities"
             if highest >= TRUNK_FLOOR_HZ
             else "posture in the downswing, arms most of all,"
         )
-        warnings.append(
+        told.append(
             f"{rate_hz:g} Hz allows a cut-off of {highest:.3g} Hz at most: {what} are smoothed more than they should be"
         )
-    return cutoffs, warnings
+    too_low = frozenset(s for s in members if cutoffs[s] < floor_hz(s) - 1e-9)
+    return Cutoffs(cutoffs, too_low, tuple(told))
 
 
 def _residual_by_segment(

@@ -17,7 +17,7 @@ from swinglab.load.held import drop_held
 from swinglab.load.landmarks import landmark_points
 from swinglab.load.noise import doubt_noise, measure_noise
 from swinglab.load.noise_in_time import noise_in_time
-from swinglab.load.smoothing import choose_cutoffs, smooth_gappy
+from swinglab.load.smoothing import STILL_HZ, choose_cutoffs, smooth_gappy, stands_still
 from swinglab.load.study_frame import find_ball, sided_names, turn
 from swinglab.load.units import METRES
 from swinglab.records import Capture, Setup, Trial
@@ -57,7 +57,8 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
     club and ball are left as measured. On noise-free made swings at 240 Hz it moves trunk angles by less than
     0.1 deg and elbow and wrist angles by less than 0.6 deg at every event; held at its floors (12 and 15 Hz)
     by 0.07, 0.6 (elbow) and 0.7 deg (wrist).
-    Noise: of each landmark over the capture, shared or not, and, at 115 Hz or more, how it changes in time.
+    Noise: of each landmark over the capture, shared or not, and, at 115 Hz or more, how it changes in time. Of a body
+    that stands still it is all that smoothing leaves above 5 Hz, tremor included; else what smoothing takes off.
     Contact: the body is filtered through it in one piece. Within 30 ms of contact a made hand marker at 15 Hz is then
     2.2 mm off (root mean square), against 2.5 mm with the filter cut at contact, whose end lies where posture
     at impact is read; the two are equal only where the hands lose 1 m/s at once.
@@ -82,10 +83,14 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
     raw, held = drop_held(names, raw, capture.rate_hz)
     filled_points, filled, told = fill_gaps(names, raw, capture.rate_hz, contact, setup.longest_gap_s)
     middle = contact if contact is not None else _fastest(names, filled_points, capture.rate_hz)
-    cutoffs, low_rate = choose_cutoffs(names, filled_points, capture.rate_hz, middle, setup.body_cutoff_hz)
-    ready = _smoothed(names, filled_points, capture.rate_hz, cutoffs)
+    cutoffs = choose_cutoffs(names, filled_points, capture.rate_hz, middle, setup.body_cutoff_hz)
+    ready = _smoothed(names, filled_points, capture.rate_hz, cutoffs.hz)
     used = np.isfinite(raw).all(axis=-1) & np.isfinite(ready).all(axis=-1) & ~filled
-    noise = measure_noise(names, raw, ready, used, capture.rate_hz, cutoffs)
+    slow = None
+    # Only below the cut-offs is there a band to tell it from.
+    if stands_still(filled_points) and min(cutoffs.hz.values(), default=0.0) > 2 * STILL_HZ:
+        slow = _smoothed(names, filled_points, capture.rate_hz, dict.fromkeys(cutoffs.hz, STILL_HZ))
+    noise = measure_noise(names, raw, ready, used, capture.rate_hz, cutoffs.hz, cutoffs.too_low, slow)
     return Trial(
         swing=swing,
         golfer=golfer,
@@ -106,14 +111,14 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
         ball_method=ball.method,
         ball_se_m=ball.se_m,
         contact_time_s=contact,
-        cutoff_hz=cutoffs,
+        cutoff_hz=cutoffs.hz,
         file_events=_file_events(capture, setup),
         warnings=(
             *capture.warnings,
             *ball.warnings,
             *held,
             *told,
-            *low_rate,
+            *cutoffs.told,
             *noise.told,
             *doubt_noise(noise.sd_m),
         ),

@@ -1,0 +1,93 @@
+"""How large the noise is said to be, against the noise that was made: among motion, at low rates, standing still."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from swinglab.load import load_trial
+from swinglab.load.noise import _SQUARE_WITHIN, _WITHIN, noise_from_differences, spread
+from swinglab.load.smoothing import STILL_M, stands_still
+from swinglab.records import Capture, Setup, Trial
+from swinglab.segments.noise import smoothed_noise
+
+NAMES = ("asis_left", "asis_right", "sacrum", "c7", "t8", "hand_left", "wrist_radial_left", "heel_left")
+
+
+def test_spread_is_the_standard_deviation_of_a_normal_distribution() -> None:
+    """Truth: other (scipy's truncated normal distribution), and made samples, by column and by itself."""
+    within = stats.truncnorm(-_WITHIN, _WITHIN).var()
+    assert within == pytest.approx(_SQUARE_WITHIN, abs=2e-4)
+    values = np.random.default_rng(0).normal(0, [1.0, 3.0], (20_000, 2))
+    np.testing.assert_allclose(spread(values), [1.0, 3.0], rtol=0.02)
+    assert spread(values[:, 0]) == pytest.approx(1.0, rel=0.02)
+    np.testing.assert_array_equal(spread(np.zeros((30, 2))), 0.0)
+
+
+def test_a_fifth_of_the_samples_in_motion_moves_it_by_less_than_the_median() -> None:
+    """Truth: made. Three to ten times the noise in one sample of five."""
+    rng = np.random.default_rng(1)
+    values = rng.normal(0, 1.0, (5000, 3))
+    values[::5] = rng.uniform(3, 10, (1000, 3)) * rng.choice([-1, 1], (1000, 3))
+    by_median = 1.4826 * np.median(np.abs(values), axis=0)
+    assert (spread(values) < 1.12).all()
+    assert (by_median > 1.25).all()
+
+
+def test_sixth_differences_tell_the_noise_of_a_fast_point() -> None:
+    """Truth: made. A point that circles with 1 m at 9 rad/s at 60 Hz, noise 0.5 mm, each axis by itself."""
+    time = np.arange(6000) / 60
+    circle = np.stack([np.cos(9 * time), np.sin(9 * time), 0 * time], axis=1)
+    noise = np.random.default_rng(2).normal(0, [5e-4, 1e-3, 2e-3], circle.shape)
+    found = noise_from_differences(circle + noise, np.ones(len(time), dtype=bool))
+    np.testing.assert_allclose(found, [5e-4, 1e-3, 2e-3], rtol=0.06)
+    assert np.isnan(noise_from_differences(circle[:20], np.ones(20, dtype=bool))).all()
+
+
+def standing(shake: np.ndarray, rate_hz: float = 200.0) -> Trial:
+    """A body that sways by a millimetre at 0.4 Hz, its landmarks shaken besides by (n, k, 3)."""
+    places = np.random.default_rng(7).uniform(0.2, 1.5, (len(NAMES), 3))
+    sway = 0.001 * np.sin(2 * np.pi * 0.4 * np.arange(len(shake)) / rate_hz)
+    capture = Capture("made.c3d", NAMES, places + sway[:, None, None] + shake, rate_hz)
+    return load_trial(capture, Setup(up="+Y", target="+X", ball_position=(0.0, 0.0, 0.0)), swing="s", golfer="g")
+
+
+def test_a_still_body_is_told_from_a_moving_one() -> None:
+    """Truth: made. One landmark that moves is enough; a frame that jumps is not, nor is nothing at all."""
+    points = np.random.default_rng(3).normal(0, 5e-4, (400, 4, 3))
+    assert stands_still(points)
+    jumped = points.copy()
+    jumped[200, 1] += 1.0
+    assert stands_still(jumped)
+    moved = points.copy()
+    moved[:, 2, 1] += np.linspace(0, 1.2 * STILL_M, 400)
+    assert not stands_still(moved)
+    assert not stands_still(np.full((50, 2, 3), np.nan))
+
+
+def test_white_noise_of_a_still_body_is_found() -> None:
+    """Truth: made. 0.4 mm over 30 s; told from the frequencies that smoothing passes, within a tenth."""
+    shake = np.random.default_rng(4).normal(0, 4e-4, (6000, len(NAMES), 3))
+    np.testing.assert_allclose(standing(shake).noise_m, 4e-4, rtol=0.1)
+
+
+def test_tremor_of_a_still_body_counts_as_noise_and_as_shared() -> None:
+    """Truth: made. Hand and wrist tremble together at 6 to 10 Hz by 0.3 mm, with 0.02 mm of noise beside.
+
+    As the kit smooths them, at 15 Hz, they shake by 0.3 mm; so says their noise, and their difference is quiet.
+    """
+    rate, n = 200.0, 6000
+    rng = np.random.default_rng(5)
+    band = np.fft.rfftfreq(n, 1 / rate)
+    tremor = np.fft.irfft(np.fft.rfft(rng.normal(size=(n, 3)), axis=0) * ((band > 6) & (band < 10))[:, None], n, axis=0)
+    tremor *= 3e-4 / tremor.std(axis=0)
+    shake = rng.normal(0, 2e-5, (n, len(NAMES), 3))
+    shake[:, [5, 6]] += tremor[:, None]
+    trial = standing(shake, rate)
+    left = smoothed_noise(15.0, rate) * trial.noise_m[[5, 6]]
+    np.testing.assert_allclose(left, 3e-4, rtol=0.25)
+    assert trial.noise_m[0] < 4e-5
+    assert trial.noise_covariance is not None
+    together = trial.noise_covariance[3 * 5 : 3 * 5 + 3, 3 * 6 : 3 * 6 + 3]
+    assert (np.diag(together) > 0.9).all()

@@ -186,6 +186,11 @@ def _warnings(trial: Trial, fitted: Fitted) -> tuple[str, ...]:
             "own, and its height above the turf holds as far as the club leans at impact as at address"
         )
     arc, path = fitted.arc, fitted.path
+    if struck and (arc.used < 0).any() and not (trial.setup.teed or trial.setup.soled_at_address):
+        words.append(
+            "points after impact inform the arc, and whether the sole met the turf before them is not known: a divot "
+            "may have bent them (set soled_at_address under [club], or teed under [ball])"
+        )
     last = fitted.contact_s if struck else np.inf
     window = (path.time_s >= path.time_s[arc.used > 0].min()) & (path.time_s < last - 1e-3)
     faults = int((window & (arc.used == 0) & np.isfinite(path.points_m).all(axis=1)).sum())

@@ -106,3 +106,12 @@ def test_turf_bends_the_path_after_impact_and_is_left_out() -> None:
     strike = measure_strike(replace(trial, raw_m=points, points_m=points), events)
     assert not (strike.arc["used"] < 0).any()
     assert strike.values["low_point_ahead_cm"] == pytest.approx(arc.truth["low_point_ahead_cm"], abs=1.5)
+    assert not any("divot" in words for words in strike.warnings)
+
+
+def test_points_after_impact_on_unknown_turf_are_told() -> None:
+    """Truth: made. A bend too small to be noticed is not ruled out, unless the ball was teed or the sole is known."""
+    for setup, told in (({}, True), ({"teed": True}, False), ({"soled_at_address": True}, False)):
+        trial, events = make_trial(make_arc("circle"), 240.0, noise=3e-4, kink=2.0, loss=0.2, **setup)
+        strike = measure_strike(trial, events)
+        assert any("divot" in words for words in strike.warnings) is told, setup

@@ -50,7 +50,9 @@ def standing(shake: np.ndarray, rate_hz: float = 200.0) -> Trial:
     places = np.random.default_rng(7).uniform(0.2, 1.5, (len(NAMES), 3))
     sway = 0.001 * np.sin(2 * np.pi * 0.4 * np.arange(len(shake)) / rate_hz)
     capture = Capture("made.c3d", NAMES, places + sway[:, None, None] + shake, rate_hz)
-    return load_trial(capture, Setup(up="+Y", target="+X", ball_position=(0.0, 0.0, 0.0)), swing="s", golfer="g")
+    return load_trial(
+        capture, Setup(up="+Y", target="+X", ball_position=(0.0, 0.0, 0.0)), swing="s", golfer="g"
+    )
 
 
 def test_a_still_body_is_told_from_a_moving_one() -> None:
@@ -80,7 +82,9 @@ def test_tremor_of_a_still_body_counts_as_noise_and_as_shared() -> None:
     rate, n = 200.0, 6000
     rng = np.random.default_rng(5)
     band = np.fft.rfftfreq(n, 1 / rate)
-    tremor = np.fft.irfft(np.fft.rfft(rng.normal(size=(n, 3)), axis=0) * ((band > 6) & (band < 10))[:, None], n, axis=0)
+    tremor = np.fft.irfft(
+        np.fft.rfft(rng.normal(size=(n, 3)), axis=0) * ((band > 6) & (band < 10))[:, None], n, axis=0
+    )
     tremor *= 3e-4 / tremor.std(axis=0)
     shake = rng.normal(0, 2e-5, (n, len(NAMES), 3))
     shake[:, [5, 6]] += tremor[:, None]

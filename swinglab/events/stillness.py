@@ -27,13 +27,16 @@ class Speed:
     """Speed of the clubhead, frame by frame, for its slow phases; NaN where it is not seen.
 
     noise_mps : (n,) of one component of its velocity.
-    longer_mps : the same from cubics half as long again, by which the shorter ones are judged.
+    longer_mps : the same from cubics half as long again, by which the shorter ones are judged. reach : so many frames
+    on either side tell the rate at a crossing, a quarter of a cubic's: noise brings a crossing about where it is
+    steep, so that the rate from one frame to the next is too large.
     """
 
     time_s: np.ndarray
     mps: np.ndarray
     longer_mps: np.ndarray
     noise_mps: np.ndarray
+    reach: int
 
     def crossing(self, k: int, level: float) -> tuple[float, float]:
         """Time and standard error at which the speed passes a level between frame k and the next one seen."""
@@ -41,7 +44,9 @@ class Speed:
         while not np.isfinite(self.mps[j]):
             j += 1
         share = (level - self.mps[k]) / (self.mps[j] - self.mps[k])
-        rate = abs(self.mps[j] - self.mps[k]) / (self.time_s[j] - self.time_s[k])
+        near = np.arange(max(k + 1 - self.reach, 0), min(j + self.reach, len(self.mps)))
+        near = near[np.isfinite(self.mps[near])]
+        rate = abs(np.polyfit(self.time_s[near] - self.time_s[k], self.mps[near], 1)[0])
         differ = (1 - share) * self.longer_mps[k] + share * self.longer_mps[j] - level
         noise = float(self.noise_mps[k])
         model = np.sqrt(max(differ**2 - noise**2, 0.0)) if np.isfinite(differ) else 0.0
@@ -63,6 +68,7 @@ def measure_slow_speed(trial: Trial, threshold_mps: float) -> Speed | None:
         _speed(head, length, trial.rate_hz, noise_mps),
         _speed(head, longer, trial.rate_hz, noise_mps),
         noise_mps,
+        max(1, length // 4),
     )
 
 

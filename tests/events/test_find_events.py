@@ -82,6 +82,19 @@ def test_noise_moves_events_by_no_more_than_their_errors_say(swings: list[Formul
 # --- precedence and order -----------------------------------------------------------------------------------
 
 
+def test_slow_events_are_as_unsure_as_they_say(swings: list[FormulaSwing]) -> None:
+    """Truth: made. 500 Hz, 2 mm: noise brings a crossing about where the speed is steep, which must not count."""
+    off: dict[str, list[float]] = {"takeaway": [], "finish": []}
+    for seed in range(40):
+        swing = swings[seed % len(swings)]
+        found = find_events(swing.trial(rate_hz=500.0, noise_mm=2.0, seed=seed), None)
+        for name, ratios in off.items():
+            ratios.append(off_ms(swing, found, name) / (1e3 * found[name].standard_error_s))
+    for name, ratios in off.items():
+        assert 0.6 < np.sqrt(np.mean(np.square(ratios))) < 1.3, name
+        assert np.abs(ratios).max() < 3.5, name
+
+
 def test_by_hand_wins_over_the_file_which_wins_over_what_is_found(swings: list[FormulaSwing]) -> None:
     """Truth: made."""
     trial = replace(swings[0].trial(), file_events={"impact": 1.5, "takeaway": 0.5})

@@ -16,8 +16,17 @@ import numpy as np
 # --- sizes (Rules of Golf, equipment rules: the ball is not smaller than 1.680 in across) -----------------
 BALL_RADIUS_M = 0.0213350
 STANDARD_GRAVITY_MPS2 = 9.80665
-#: A clubhead whose path passes farther from the ball's centre strikes nothing (a judgement of the kit).
+#: A clubhead whose path passes farther from the ball's centre strikes nothing (a judgement of the kit), and what is
+#: told where it does.
 FARTHEST_STRIKE_M = 0.05
+OFF_THE_FACE = "(a clubhead marker off the face's centre is told as reference_beside_face_cm under [club])"
+
+
+def farthest_strike_m(beside_face_cm: float) -> float:
+    """How far from the ball's centre the reference's path may pass and strike it, the reference lying so far from the
+    face's centre (cm)."""
+    return FARTHEST_STRIKE_M + beside_face_cm / 100
+
 
 # --- frames -----------------------------------------------------------------------------------------------
 #: Columns are the golfer's axes in the study frame: X = +Z (to the ball), Y = +Y (up), Z = -X (trail side).

@@ -5,6 +5,7 @@ syntax that Python 3.6 reads, so that an old Python can be told what is needed.
 """
 
 import contextlib
+import errno
 import hashlib
 import importlib.util
 import json
@@ -136,7 +137,14 @@ def _is_current(folder: Path, extra: str) -> bool:
 @contextlib.contextmanager
 def _one_at_a_time(folder: Path) -> "Iterator[None]":
     """Hold the set-up to this process; a lock of the system's, which ends with the process that holds it."""
-    with (folder.parent / ".venv.lock").open("a") as lock:
+    try:
+        lock = (folder.parent / ".venv.lock").open("a")
+    except OSError as error:
+        raise SetupFailed(
+            "the environment cannot be made in {}: {}\nDo: put the clone where you may write, then run the same "
+            "command again.".format(folder.parent, error.strerror)
+        ) from None
+    with lock:
         if not _locked(lock):
             say("another command is setting this clone up: waiting for it")
             while not _locked(lock):
@@ -145,7 +153,7 @@ def _one_at_a_time(folder: Path) -> "Iterator[None]":
 
 
 def _locked(file: "IO[str]") -> bool:
-    """Whether the file could be locked now."""
+    """Whether this process may go on: the file is locked now, or lies where nothing can be."""
     try:
         if sys.platform == "win32":
             import msvcrt
@@ -155,8 +163,9 @@ def _locked(file: "IO[str]") -> bool:
             import fcntl
 
             fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        return False
+    except OSError as error:
+        # Held by another; any other error is a file system without locks, and waiting would never end.
+        return error.errno not in (errno.EAGAIN, errno.EWOULDBLOCK, errno.EACCES, errno.EDEADLK)
     return True
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from swinglab.conventions import BALL_RADIUS_M, FARTHEST_STRIKE_M
+from swinglab.conventions import BALL_RADIUS_M, OFF_THE_FACE, farthest_strike_m
 from swinglab.events.answers import missing
 from swinglab.events.lines import noise_by_frame, noise_of
 from swinglab.events.reaching import Path, Reached, last_undisturbed, reach_ball
@@ -18,7 +18,6 @@ FEWEST_FRAMES = 6
 SHARE_OF_TOP_SPEED = 0.5
 #: What may help where the path passes so near that the marker may sit elsewhere on the head or low on the shaft.
 FARTHEST_MARKER_M = 0.2
-OFF_THE_FACE = "(a clubhead marker off the face's centre is told as reference_beside_face_cm under [club])"
 #: A ball that was seen cannot be passed unhit, but a clubhead that creeps past it at address has not hit it.
 SHARE_PAST_A_BALL = 0.05
 SLOWEST_MPS = 0.5
@@ -66,7 +65,9 @@ def _find_pass(trial: Trial) -> int | str:
     top = _top_speed(trial)
     passes = (ahead[:-1] > 0) & (ahead[1:] <= 0) & (way[:, 0] > 0) & (lasted <= 0.1)
     # A chord lies inside its arc, so this first look is generous; the fitted path decides.
-    near = passes & (beside <= _near_m(trial) + np.maximum(0.05, length**2 / 4))
+    near = passes & (
+        beside <= farthest_strike_m(trial.setup.reference_beside_face_cm) + np.maximum(0.05, length**2 / 4)
+    )
     by_noise = 4 * noise_of(trial, "clubhead") * trial.rate_hz
     share = SHARE_PAST_A_BALL if trial.ball_method == "marker" else SHARE_OF_TOP_SPEED
     least = max(SLOWEST_MPS, by_noise, share * top)
@@ -84,11 +85,6 @@ def _find_pass(trial: Trial) -> int | str:
     else:
         best = found[speed[found] >= 0.8 * speed[found].max()][-1]  # after a practice swing
     return int(there[best])
-
-
-def _near_m(trial: Trial) -> float:
-    """How near the clubhead's reference passes a ball that it strikes: the study may say that it is off the face."""
-    return FARTHEST_STRIKE_M + trial.setup.reference_beside_face_cm / 100
 
 
 def _top_speed(trial: Trial) -> float:
@@ -127,7 +123,8 @@ def _contact(trial: Trial, before: int) -> Event:
     if reached is None or reached.time_s - path.time_s[last] > max(LONGEST_BLIND_S, 2.5 / trial.rate_hz):
         return missing("impact", "the clubhead is not seen in the last frames before contact")
     # Told from a strike only beyond what the path's own error allows.
-    if reached.beside_m > _near_m(trial) + 2 * reached.error_s * reached.speed_mps:
+    farthest = farthest_strike_m(trial.setup.reference_beside_face_cm)
+    if reached.beside_m > farthest + 2 * reached.error_s * reached.speed_mps:
         return missing(
             "impact",
             f"no strike: the clubhead's path passes {100 * reached.beside_m:.1f} cm from the ball {OFF_THE_FACE}",

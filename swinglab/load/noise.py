@@ -82,7 +82,8 @@ def measure_noise(
     """
     by_name = {name: cutoff_hz[s] for s, own in SEGMENT_LANDMARKS.items() if s in cutoff_hz for name in own}
     body = np.array([name in by_name for name in names], dtype=bool)
-    differ = {name for segment in too_low for name in SEGMENT_LANDMARKS[segment]}
+    # A body that stands still has no motion to take off.
+    differ = {name for segment in too_low if slow is None for name in SEGMENT_LANDMARKS[segment]}
     taken = {cutoff: _taken(rate_hz, cutoff, slow is not None) for cutoff in set(by_name.values())}
     residual = np.where(used[..., None], raw - smoothed if slow is None else smoothed - slow, np.nan)
     by_axis = np.full((len(names), 3), np.nan)
@@ -149,14 +150,15 @@ def doubt_noise(noise_m: np.ndarray) -> list[str]:
 
 
 def spread(values: np.ndarray) -> np.ndarray:
-    """Robust standard deviation along the first axis: of the values within 2.1 of them.
+    """Robust standard deviation along the first axis: of the values within 2.15 of it; NaN is left out.
 
-    What is larger is left out and the rest taken as a normal distribution cut off there, until that changes no more.
+    What is larger is left out and the rest taken as a normal distribution cut off there, in five rounds.
     Fast motion at 60 Hz then makes noise look larger by a tenth at most, where the median absolute value makes it
     up to three tenths; and it is a little surer than the median.
     """
     size = np.abs(values)
-    found = np.asarray(_NORMAL * np.median(size, axis=0))
+    middle = np.nanmedian if np.isnan(size).any() else np.median
+    found = np.asarray(_NORMAL * middle(size, axis=0))
     for _ in range(_ROUNDS):
         within = size <= _WITHIN * found
         squares = np.where(within, size**2, 0.0).sum(axis=0)
@@ -196,9 +198,8 @@ def _correlation(residual: np.ndarray, same: np.ndarray, independent: np.ndarray
     same, independent : as `_alike` gives them, coordinate by coordinate.
     """
     values = residual.reshape(len(residual), -1)
-    seen = np.isfinite(values)
+    seen, scale = np.isfinite(values), spread(values)
     values = np.where(seen, values, 0.0)
-    scale = np.array([spread(v[s]) for v, s in zip(values.T, seen.T, strict=True)])
     values = np.divide(values, scale, out=np.zeros_like(values), where=scale > 0)
     size = np.sqrt((values**2).sum(axis=1) / np.maximum(seen.sum(axis=1), 1))
     ordinary = size <= _FRAME_LIMIT * np.median(size[seen.any(axis=1)])

@@ -68,8 +68,7 @@ def noise_in_time(
         if not seen.any():
             continue
         values = differences[:, seen].reshape(len(differences), -1)
-        usual = np.array([float(spread(one[np.isfinite(one)])) for one in values.T])
-        relative = np.hypot(values, least) / np.hypot(_MEDIAN * usual, least)
+        relative = np.hypot(values, least) / np.hypot(_MEDIAN * spread(values), least)
         windows = sliding_window_view(relative, width, axis=0)[:: max(1, round(_STEP_S * rate_hz))]
         middle = ORDER // 2 + width // 2 + max(1, round(_STEP_S * rate_hz)) * np.arange(len(windows))
         factor[:, seen] = np.interp(np.arange(n), middle, _told(windows.reshape(len(windows), -1)))[:, None]

@@ -18,8 +18,10 @@ DUAL_PASS = (2**0.5 - 1) ** 0.25
 #: Lowest cut-offs that leave the downswing's posture alone, and the highest part of the rate that filters.
 TRUNK_FLOOR_HZ, ARM_FLOOR_HZ, HIGHEST_PART = 12.0, 15.0, 0.2
 #: A body of which no point leaves so small a place stands still. Its posture sways below 5 Hz; what is faster, the
-#: tremor of hands and head among it, is no posture (judgements). So gentle a filter parts the two at this cut-off.
-STILL_M, STILL_HZ = 0.03, 4.8
+#: tremor of hands and head among it, is no posture (judgements).
+STILL_M, STILL_HZ = 0.03, 5.0
+#: As many frames tell whether a body stands still.
+_LOOKED_AT = 200
 #: Residual analysis looks at this stretch around contact.
 BEFORE_CONTACT_S, AFTER_CONTACT_S = 0.4, 0.25
 _SHORTEST_RUN = 13
@@ -118,7 +120,8 @@ class Cutoffs(NamedTuple):
 
 def stands_still(points: np.ndarray) -> bool:
     """Whether points (n, k, 3), in metres, all stay where they are but for one frame in fifty."""
-    seen = points[:, np.isfinite(points).all(axis=2).any(axis=0)]
+    some = points[:: max(1, len(points) // _LOOKED_AT)]
+    seen = some[:, np.isfinite(some).all(axis=2).any(axis=0)]
     if not seen.size:
         return False
     low, high = np.nanpercentile(seen, [1, 99], axis=0)

@@ -15,7 +15,7 @@ from swinglab.load.contact import coarse_contact
 from swinglab.load.gaps import fill_gaps
 from swinglab.load.held import drop_held
 from swinglab.load.landmarks import landmark_points
-from swinglab.load.noise import doubt_noise, measure_noise
+from swinglab.load.noise import doubt_noise, measure_noise, noise_from_differences
 from swinglab.load.noise_in_time import noise_in_time
 from swinglab.load.smoothing import STILL_HZ, choose_cutoffs, smooth_gappy, stands_still
 from swinglab.load.study_frame import find_ball, sided_names, turn
@@ -120,9 +120,16 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
             *told,
             *cutoffs.told,
             *noise.told,
-            *doubt_noise(noise.sd_m),
+            *doubt_noise(noise.sd_m if slow is None else _shake_m(raw, used)),
         ),
     )
+
+
+def _shake_m(raw: np.ndarray, used: np.ndarray) -> np.ndarray:
+    """(k,) noise of a coordinate by sixth differences: the noise of a body that stands still holds its tremor too."""
+    return np.array([
+        np.sqrt(np.mean(noise_from_differences(raw[:, k], used[:, k]) ** 2)) for k in range(raw.shape[1])
+    ])  # fmt: skip
 
 
 def capture_kind(names: tuple[str, ...]) -> str:

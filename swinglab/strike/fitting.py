@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.ndimage import median_filter
 
-from swinglab.conventions import BALL_RADIUS_M, FARTHEST_STRIKE_M
+from swinglab.conventions import BALL_RADIUS_M, OFF_THE_FACE, farthest_strike_m
 from swinglab.records import Events, Trial
 from swinglab.strike.arc import (
     FEWEST_BEFORE,
@@ -122,10 +122,10 @@ def fit_strike(trial: Trial, events: Events) -> Fitted:
             arc = _with_after(path, arc, again, after, noise)
         travel = fit_travel(arc, path.time_s, path.points_m, path.extra_sd_m)
     contact, along_sd, by_ball, miss = _find_impact(trial, arc, travel, impact, impact_se)
-    if miss > (farthest := _farthest_m(trial)):
+    if miss > (farthest := farthest_strike_m(trial.setup.reference_beside_face_cm)):
         raise NoSupport(
             f"the path passes the ball centre at {100 * miss:.1f} cm: no strike within {100 * farthest:g} cm "
-            "(a clubhead marker off the face's centre is told as reference_beside_face_cm under [club])"
+            f"{OFF_THE_FACE}"
         )
     speed = np.linalg.norm(arc.curve(contact, 1)) * travel.angle(travel.time_s(contact), 1)
     if speed <= 0:
@@ -135,11 +135,6 @@ def fit_strike(trial: Trial, events: Events) -> Fitted:
             f"the clubhead goes {speed:.1f} m/s at impact: a putt, whose path is not measured as an arc"
         )
     return Fitted(path, arc, travel, contact, travel.time_s(contact), along_sd, by_ball)
-
-
-def _farthest_m(trial: Trial) -> float:
-    """How far from the path the ball centre may lie, the clubhead's reference being where the study says."""
-    return FARTHEST_STRIKE_M + trial.setup.reference_beside_face_cm / 100
 
 
 def _close(arc: Arc, path: ClubheadPath) -> np.ndarray:
@@ -234,7 +229,7 @@ def _with_after(
     both = fit_arc(points, path.extra_sd_m, before, after, alone.curve(0.0), noise)
     kept = (both.used < 0).sum() / after.sum()
     fewer = (both.used > 0).sum() < (alone.used > 0).sum()
-    after_it = estimate_noise(path.points_m[after])
+    after_it = estimate_noise(np.where(after[:, None], path.points_m, np.nan))
     known = max(alone.noise_m, noise.value, after_it if np.isfinite(after_it) else 0.0)
     limit = MORE_NOISE if np.isfinite(after_it) else MORE_NOISE_IF_FEW
     if both.noise_m > limit * known or kept < 0.5 or fewer:
@@ -265,6 +260,7 @@ def fit_air(trial: Trial, events: Events) -> Fitted:
         head[lowest],
         _noise(trial, path.points_m),
     )
-    if find_contact_angle(arc, np.asarray(trial.ball_m), BALL_RADIUS_M)[1] <= _farthest_m(trial):
+    miss = find_contact_angle(arc, np.asarray(trial.ball_m), BALL_RADIUS_M)[1]
+    if miss <= farthest_strike_m(trial.setup.reference_beside_face_cm):
         raise NoSupport(reason)  # the ball was struck: the two sides are not one path
     return Fitted(path, arc, None, float("nan"), float("nan"), float("nan"), False)

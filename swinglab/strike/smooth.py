@@ -146,7 +146,7 @@ def fit_smooth(
 
     # A departure is told by its own terms and by what these take from the free ones.
     whole = np.vstack([-by_penalised, np.eye(m)])
-    turned_back = np.vstack([np.linalg.inv(upper), np.zeros((m, a))])
+    free_root = np.vstack([np.linalg.inv(upper), np.zeros((m, a))])
     noise_square = float((share * variance).sum())
     means, covariances, leverages = [], [], []
     for c in range(components):
@@ -157,7 +157,7 @@ def fit_smooth(
         apart = departure[:, :, c] - mean
         unsure = np.tensordot(scale, inverse, axes=1) + (apart.T * weight) @ apart
         means.append(whole @ mean + np.r_[by_free[:, c], np.zeros(m)])
-        covariances.append(whole @ unsure @ whole.T + noise_square * turned_back @ turned_back.T)
+        covariances.append(whole @ unsure @ whole.T + noise_square * free_root @ free_root.T)
         own = ((rest @ np.tensordot(weight, inverse, axes=1)) * rest).sum(axis=1)
         leverages.append(own + (across**2).sum(axis=1))
     return Smooth(

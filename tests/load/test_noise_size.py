@@ -8,7 +8,7 @@ from scipy import stats
 
 from swinglab.load import load_trial
 from swinglab.load.noise import _SQUARE_WITHIN, _WITHIN, noise_from_differences, spread
-from swinglab.load.smoothing import STILL_M, stands_still
+from swinglab.load.smoothing import STILL_M, smooth, stands_still
 from swinglab.records import Capture, Setup, Trial
 from swinglab.segments.noise import smoothed_noise
 
@@ -23,6 +23,11 @@ def test_spread_is_the_standard_deviation_of_a_normal_distribution() -> None:
     np.testing.assert_allclose(spread(values), [1.0, 3.0], rtol=0.02)
     assert spread(values[:, 0]) == pytest.approx(1.0, rel=0.02)
     np.testing.assert_array_equal(spread(np.zeros((30, 2))), 0.0)
+    gappy = values.copy()
+    gappy[::3, 1] = np.nan
+    np.testing.assert_allclose(
+        spread(gappy), [spread(values[:, 0]), spread(np.delete(values[:, 1], np.s_[::3]))]
+    )
 
 
 def test_a_fifth_of_the_samples_in_motion_moves_it_by_less_than_the_median() -> None:
@@ -74,12 +79,25 @@ def test_white_noise_of_a_still_body_is_found() -> None:
     np.testing.assert_allclose(standing(shake).noise_m, 4e-4, rtol=0.1)
 
 
-def test_tremor_of_a_still_body_counts_as_noise_and_as_shared() -> None:
+def test_a_still_capture_that_was_smoothed_before_is_told() -> None:
+    """Truth: made. Its sway above 5 Hz is no measure of what a filter took off before."""
+    rng = np.random.default_rng(6)
+    said = "they were smoothed before"
+    rough = standing(rng.normal(0, 2e-4, (2000, len(NAMES), 3)))
+    assert not any(said in words for words in rough.warnings)
+    shake = smooth(rng.normal(0, 1e-3, (3 * len(NAMES), 2000)), 200.0, 8.0)
+    before = standing(shake.T.reshape(2000, len(NAMES), 3))
+    assert any(said in words for words in before.warnings)
+    assert np.median(before.noise_m) > 1e-5
+
+
+@pytest.mark.parametrize(("rate", "cutoff"), [(60.0, 12.0), (200.0, 15.0)])
+def test_tremor_of_a_still_body_counts_as_noise_and_as_shared(rate: float, cutoff: float) -> None:
     """Truth: made. Hand and wrist tremble together at 6 to 10 Hz by 0.3 mm, with 0.02 mm of noise beside.
 
-    As the kit smooths them, at 15 Hz, they shake by 0.3 mm; so says their noise, and their difference is quiet.
+    As the kit smooths them they shake by 0.2 (60 Hz) or 0.3 mm; so says their noise, and their difference is quiet.
     """
-    rate, n = 200.0, 6000
+    n = 6000
     rng = np.random.default_rng(5)
     band = np.fft.rfftfreq(n, 1 / rate)
     tremor = np.fft.irfft(
@@ -89,9 +107,10 @@ def test_tremor_of_a_still_body_counts_as_noise_and_as_shared() -> None:
     shake = rng.normal(0, 2e-5, (n, len(NAMES), 3))
     shake[:, [5, 6]] += tremor[:, None]
     trial = standing(shake, rate)
-    left = smoothed_noise(15.0, rate) * trial.noise_m[[5, 6]]
-    np.testing.assert_allclose(left, 3e-4, rtol=0.25)
+    left = smoothed_noise(cutoff, rate) * trial.noise_m[[5, 6]]
+    shaken = smooth(tremor.T, rate, cutoff).std()
+    np.testing.assert_allclose(left, shaken, rtol=0.25)
     assert trial.noise_m[0] < 4e-5
     assert trial.noise_covariance is not None
     together = trial.noise_covariance[3 * 5 : 3 * 5 + 3, 3 * 6 : 3 * 6 + 3]
-    assert (np.diag(together) > 0.9).all()
+    assert (np.diag(together) > 0.85).all()

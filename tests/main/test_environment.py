@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import subprocess
 import sys
@@ -222,6 +223,26 @@ def test_two_first_commands_set_up_once(
     first.join(timeout=30)
     assert said == ["another command is setting this clone up: waiting for it"]
     assert sorted(steps) == ["install", "make", "run check", "run study"]
+
+
+def test_where_nothing_can_be_locked_the_set_up_goes_on(
+    clone: Path, steps: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Truth: made. A file system without locks: no waiting for what never comes."""
+    fcntl = pytest.importorskip("fcntl")
+
+    def refuse(file: object, how: int) -> None:
+        raise OSError(errno.ENOLCK, "no locks available")
+
+    monkeypatch.setattr(fcntl, "flock", refuse)
+    assert environment.enter(["study"]) == 7
+
+
+def test_a_clone_that_cannot_be_written_is_told(clone: Path, steps: list[str]) -> None:
+    """Truth: made. A folder stands where the lock should."""
+    (clone / ".venv.lock").mkdir()
+    with pytest.raises(environment.SetupFailed, match="Do: put the clone where you may write"):
+        environment.enter(["study"])
 
 
 def test_a_set_up_that_failed_lets_the_next_one_in(

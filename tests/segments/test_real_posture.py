@@ -105,7 +105,7 @@ def test_scatter_of_a_still_body_matches_the_predicted_errors() -> None:
 
 
 def test_noise_of_one_half_tells_the_scatter_of_the_other() -> None:
-    """1.4 s each, so that chance alone takes a quarter of them out: medians of 0.96 and 1.24, not the former 1.6, 1.75.
+    """1.4 s each, short for either: 31 and 21 of 39 within 30 %, medians of 0.96 and 1.24, not the former 1.6, 1.75.
 
     The former took noise from above the cut-offs alone, which says nothing of tremor.
     """

@@ -15,19 +15,18 @@ from typing import NamedTuple
 import numpy as np
 
 from swinglab.conventions import SEGMENT_LANDMARKS
-from swinglab.load.smoothing import STILL_HZ, gain
+from swinglab.load.smoothing import gain, sway_gain
 
 #: From the median absolute value to the standard deviation of a normal distribution.
 _NORMAL = 1.4826
-#: Values beyond so many standard deviations are motion, not noise; the mean square of a normal distribution within
-#: them, over its variance; and the variance of the square of `spread`, over its own square, times the number of
-#: samples.
-_WITHIN, _SQUARE_WITHIN, _SCATTER_OF_SQUARE = 2.15, 0.8244, 4.1
+#: Values beyond so many standard deviations are motion, not noise; and the mean square of a normal distribution
+#: within them, over its variance.
+_WITHIN, _SQUARE_WITHIN = 2.15, 0.8244
+#: Of a body that stands still only jumps are left out: what chance does not bring in a thousand samples.
+_NO_JUMP, _SQUARE_NO_JUMP = 4.0, 0.9989
 _ROUNDS = 5
-#: Order of differences: at 60 Hz the club's motion still shows in the fourth, hardly in the sixth. Of differences of
-#: one coordinate so many hang together as to count once.
+#: Order of differences: at 60 Hz the club's motion still shows in the fourth, hardly in the sixth.
 ORDER = 6
-COUNT_ONCE = comb(4 * ORDER, 2 * ORDER) / comb(2 * ORDER, ORDER) ** 2
 #: No camera system shakes less than this: such points were smoothed by whoever made the file.
 _SMOOTHED_M = 1e-5
 #: Fewer samples than these, of a landmark or of two at once, say nothing.
@@ -65,8 +64,8 @@ def measure_noise(
     too_low : collection of str
         Segments of which smoothing takes motion off too: their noise is told by differences.
     slow : np.ndarray or None
-        (n_frames, k, 3) a body that stands still, smoothed at STILL_HZ. Noise is then what smoothing leaves above
-        that, in the frequencies in which posture's errors lie; else what it takes off.
+        (n_frames, k, 3) `sway` of a body that stands still. Above STILL_HZ noise is then all that smoothing leaves,
+        in the frequencies in which posture's errors lie, below as large as what it takes off; else that alone.
 
     Returns
     -------
@@ -76,40 +75,39 @@ def measure_noise(
     Notes
     -----
     Correlations are those of the residuals in the frames that are not exceptional, each residual clipped, so that
-    the motion which is left in the downswing's residual makes none. They are shrunk toward none by as much as
-    their own scatter explains [schaefer2005]_, the coordinates of a landmark toward the same noise
-    likewise [opgen2007]_: noise that is independent and alike in all directions comes out as such.
+    the motion which is left in the downswing's residual makes none. They are not shrunk toward none: the variance that
+    they give of any sum is then right in the mean, in few frames as in many, and scatters as that of any one
+    coordinate does, however many coordinates are summed.
     """
     by_name = {name: cutoff_hz[s] for s, own in SEGMENT_LANDMARKS.items() if s in cutoff_hz for name in own}
     body = np.array([name in by_name for name in names], dtype=bool)
     # A body that stands still has no motion to take off.
     differ = {name for segment in too_low if slow is None for name in SEGMENT_LANDMARKS[segment]}
-    taken = {cutoff: _taken(rate_hz, cutoff, slow is not None) for cutoff in set(by_name.values())}
-    residual = np.where(used[..., None], raw - smoothed if slow is None else smoothed - slow, np.nan)
+    bands = {cutoff: _bands(rate_hz, cutoff) for cutoff in set(by_name.values())}
+    taken_off = np.where(used[..., None], raw - smoothed, np.nan)
+    fast = None if slow is None else np.where(used[..., None], smoothed - slow, np.nan)
     by_axis = np.full((len(names), 3), np.nan)
     for k, name in enumerate(names):
-        if name in by_name and name not in differ:
-            by_axis[k] = spread_of_residual(residual[:, k], taken[by_name[name]])
-        else:
+        if name not in by_name or name in differ:
             by_axis[k] = noise_from_differences(raw[:, k], used[:, k])
+            continue
+        by_axis[k] = spread_of_residual(taken_off[:, k], bands[by_name[name]].taken)
+        if fast is not None:
+            by_axis[k] = _with_tremor(by_axis[k], fast[:, k], bands[by_name[name]])
     sd = np.sqrt(np.mean(by_axis**2, axis=1))
     known = np.flatnonzero(body & (sd > 0))
     if len(known) < 2:
         return MarkerNoise(sd, None, ())
-    same, independent = _alike(np.stack([taken[by_name[names[k]]] for k in known]))
-    three = np.ones((3, 3))
-    correlation = _correlation(residual[:, known], np.kron(same, three), np.kron(independent, three))
+    residual = taken_off if fast is None else fast
+    kept = [bands[by_name[names[k]]] for k in known]
+    same = _alike(np.stack([band.taken if fast is None else band.fast for band in kept]))
+    correlation = _correlation(residual[:, known], np.kron(same, np.ones((3, 3))))
     if correlation is None:
         told = (
             f"no two body points are seen together in {_FEWEST} frames: their noise is taken as independent",
         )
         return MarkerNoise(sd, None, told)
-    share = [
-        1 / COUNT_ONCE if names[k] in differ else one
-        for k, one in zip(known, np.diag(independent), strict=True)
-    ]
-    samples = used[:, known].sum(axis=0) * np.array(share)
-    ratio = np.sqrt(_squares_by_axis(by_axis[known], samples)) / sd[known, None]
+    ratio = by_axis[known] / sd[known, None]
     covariance = np.eye(3 * len(names))
     places = (3 * known[:, None] + np.arange(3)).ravel()
     covariance[np.ix_(places, places)] = correlation * np.outer(ratio, ratio)
@@ -149,8 +147,10 @@ def doubt_noise(noise_m: np.ndarray) -> list[str]:
     ]
 
 
-def spread(values: np.ndarray) -> np.ndarray:
+def spread(values: np.ndarray, within: float = _WITHIN, square: float = _SQUARE_WITHIN) -> np.ndarray:
     """Robust standard deviation along the first axis: of the values within 2.15 of it; NaN is left out.
+
+    square : mean square of a normal distribution cut off at `within`, over its variance.
 
     What is larger is left out and the rest taken as a normal distribution cut off there, in five rounds.
     Fast motion at 60 Hz then makes noise look larger by a tenth at most, where the median absolute value makes it
@@ -160,42 +160,52 @@ def spread(values: np.ndarray) -> np.ndarray:
     middle = np.nanmedian if np.isnan(size).any() else np.median
     found = np.asarray(_NORMAL * middle(size, axis=0))
     for _ in range(_ROUNDS):
-        within = size <= _WITHIN * found
-        squares = np.where(within, size**2, 0.0).sum(axis=0)
-        found = np.sqrt(squares / np.maximum(within.sum(axis=0), 1) / _SQUARE_WITHIN)
+        counts = size <= within * found
+        squares = np.where(counts, size**2, 0.0).sum(axis=0)
+        found = np.sqrt(squares / np.maximum(counts.sum(axis=0), 1) / square)
     return found
 
 
-def _taken(rate_hz: float, cutoff_hz: float, still: bool) -> np.ndarray:
-    """Gain from noise to residual at frequencies that stand for all up to half the rate."""
+class _Bands(NamedTuple):
+    """Gain from noise to what smoothing takes off, to what it leaves, and to what of that is faster than sway; at
+    frequencies that stand for all up to half the rate."""
+
+    taken: np.ndarray
+    left: np.ndarray
+    fast: np.ndarray
+
+
+def _bands(rate_hz: float, cutoff_hz: float) -> _Bands:
     frequencies = (np.arange(400) + 0.5) / 800 * rate_hz
     left = gain(rate_hz, cutoff_hz, frequencies)
-    return left - gain(rate_hz, STILL_HZ, frequencies) if still else 1 - left
+    return _Bands(1 - left, left, left * (1 - sway_gain(rate_hz, frequencies)))
 
 
-def _alike(taken: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Two (k, k) of residuals with these gains, (k, frequencies): their correlation where their noise is the same, and
-    the share of their samples that count as independent (the residual lacks some frequencies)."""
+def _with_tremor(white: np.ndarray, fast: np.ndarray, bands: _Bands) -> np.ndarray:
+    """(3,) white noise of which smoothing leaves as much as it leaves of a still landmark's noise and tremor.
+
+    fast : (n_frames, 3) what of the smoothed landmark is faster than sway.
+
+    Tremor is noise above STILL_HZ only: what of it is slower cannot be told from sway, which is posture.
+    """
+    fast = fast[np.isfinite(fast).all(axis=1)]
+    if len(fast) < _FEWEST:
+        return np.full(3, np.nan)
+    shaken = spread(fast, _NO_JUMP, _SQUARE_NO_JUMP)
+    left, above = np.mean(bands.left**2), np.mean(bands.fast**2)
+    return np.sqrt((shaken**2 + white**2 * (left - above)) / left)
+
+
+def _alike(taken: np.ndarray) -> np.ndarray:
+    """(k, k) correlation of residuals with these gains, (k, frequencies), where their noise is the same."""
     amplitude = taken / np.linalg.norm(taken, axis=1, keepdims=True)
-    power = taken**2 / np.mean(taken**2, axis=1, keepdims=True)
-    return amplitude @ amplitude.T, power.shape[1] / (power @ power.T)
+    return amplitude @ amplitude.T
 
 
-def _squares_by_axis(by_axis: np.ndarray, samples: np.ndarray) -> np.ndarray:
-    """(k, 3) squares of the noise by axis, shrunk toward each landmark's mean by what their scatter explains."""
-    squares = by_axis**2
-    mean = squares.mean(axis=1, keepdims=True)
-    # Three squares about their own mean have two degrees of freedom.
-    by_chance = (2 * _SCATTER_OF_SQUARE * mean[:, 0] ** 2 / samples).sum()
-    seen = ((squares - mean) ** 2).sum()
-    share = min(1.0, by_chance / seen) if seen > 0 else 1.0
-    return mean + (1 - share) * (squares - mean)
-
-
-def _correlation(residual: np.ndarray, same: np.ndarray, independent: np.ndarray) -> np.ndarray | None:
+def _correlation(residual: np.ndarray, same: np.ndarray) -> np.ndarray | None:
     """(3k, 3k) correlation of the coordinates' noise from residuals (n, k, 3); None where no two are seen together.
 
-    same, independent : as `_alike` gives them, coordinate by coordinate.
+    same : as `_alike` gives it, coordinate by coordinate.
     """
     values = residual.reshape(len(residual), -1)
     seen, scale = np.isfinite(values), spread(values)
@@ -213,11 +223,7 @@ def _correlation(residual: np.ndarray, same: np.ndarray, independent: np.ndarray
     if not (pair & ~own).any():
         return None
     products = np.divide(values.T @ values, reach, out=np.zeros_like(reach), where=pair)
-    by_chance = np.divide(
-        (1 - products**2) ** 2, samples * independent, out=np.zeros_like(reach), where=pair
-    ).sum()
-    share = min(1.0, by_chance / (products**2).sum()) if products.any() else 1.0
-    return _nearest_correlation((1 - share) * products / same + np.eye(len(products)))
+    return _nearest_correlation(products / same + np.eye(len(products)))
 
 
 def _nearest_correlation(matrix: np.ndarray) -> np.ndarray:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
 from swinglab.conventions import SEGMENT_LANDMARKS, is_club_landmark
-from swinglab.load.noise import COUNT_ONCE, ORDER, spread
+from swinglab.load.noise import ORDER, spread
 
 #: Below this rate the differences of a swing's fastest markers hold more motion than noise (DEVELOPERS.md).
 LOWEST_RATE_HZ = 115.0
@@ -25,6 +25,8 @@ _MEDIAN = 0.6745
 #: Variance of the logarithm of a robust standard deviation, times the number of independent samples (normal
 #: distribution).
 _SCATTER_OF_LOG = 1.36
+#: Of differences of one coordinate so many hang together as to count once.
+_COUNT_ONCE = comb(4 * ORDER, 2 * ORDER) / comb(2 * ORDER, ORDER) ** 2
 
 
 def noise_in_time(
@@ -79,7 +81,7 @@ def _told(windows: np.ndarray) -> np.ndarray:
     """(m,) of windows (m, samples) of relative sizes, NaN where not seen: how large they are, beyond chance."""
     samples = np.isfinite(windows).sum(axis=1)
     size = np.log(np.where(samples > 0, _median(windows), 1.0))
-    by_chance = _SCATTER_OF_LOG * COUNT_ONCE / np.maximum(samples, 1)
+    by_chance = _SCATTER_OF_LOG * _COUNT_ONCE / np.maximum(samples, 1)
     beyond = np.maximum(0.0, 1 - np.divide(by_chance, size**2, out=np.ones(len(size)), where=size != 0))
     return np.exp(beyond * size)
 

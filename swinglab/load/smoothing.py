@@ -5,6 +5,7 @@ Design, corrected for two passes: Winter (2009), Robertson et al.; residual anal
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -20,6 +21,10 @@ TRUNK_FLOOR_HZ, ARM_FLOOR_HZ, HIGHEST_PART = 12.0, 15.0, 0.2
 #: A body of which no point leaves so small a place stands still. Its posture sways below 5 Hz; what is faster, the
 #: tremor of hands and head among it, is no posture (judgements).
 STILL_M, STILL_HZ = 0.03, 5.0
+#: A shorter capture does not tell sway from tremor.
+STILL_FOR_S = 1.0
+#: Order of each pass of the filter that parts the two.
+_STILL_ORDER = 4
 #: As many frames tell whether a body stands still.
 _LOOKED_AT = 200
 #: Residual analysis looks at this stretch around contact.
@@ -60,20 +65,41 @@ def smooth(columns: np.ndarray, rate_hz: float, cutoff_hz: float) -> np.ndarray:
     return sosfiltfilt(_filter(rate_hz, cutoff_hz), columns, axis=-1, padlen=pad)
 
 
-def smooth_gappy(points: np.ndarray, rate_hz: float, cutoff_hz: float) -> np.ndarray:
-    """Points (n_frames, k, 3) smoothed in each run without a gap; runs too short to filter stay as they are."""
+def sway(columns: np.ndarray, rate_hz: float) -> np.ndarray:
+    """What of columns (n_columns, n_samples) is slower than STILL_HZ, at which half the amplitude is left.
+
+    NaN within a period of it from both ends, where the filter's start shows.
+    """
+    sos = butter(_STILL_ORDER, STILL_HZ / (rate_hz / 2), output="sos")
+    period = round(rate_hz / STILL_HZ)
+    made = sosfiltfilt(sos, columns, axis=-1, padlen=min(columns.shape[-1] - 1, 3 * period))
+    made[..., :period] = made[..., -period:] = np.nan
+    return made
+
+
+def sway_gain(rate_hz: float, frequency_hz: np.ndarray) -> np.ndarray:
+    """Gain of `sway` at each frequency."""
+    warped = np.tan(np.pi * np.asarray(frequency_hz) / rate_hz)
+    return 1 / (1 + (warped / np.tan(np.pi * STILL_HZ / rate_hz)) ** (2 * _STILL_ORDER))
+
+
+def run_by_run(points: np.ndarray, filtered: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
+    """Points (n_frames, k, 3) filtered in each run without a gap; runs too short to filter stay as they are.
+
+    filtered : takes and returns columns (n_columns, n_samples).
+    """
     n = len(points)
     made = points.copy()
     whole = np.isfinite(points).all(axis=(0, 2))
     if n >= _SHORTEST_RUN and whole.any():
         columns = points[:, whole].reshape(n, -1).T
-        made[:, whole] = smooth(columns, rate_hz, cutoff_hz).T.reshape(n, -1, 3)
+        made[:, whole] = filtered(columns).T.reshape(n, -1, 3)
     for j in np.flatnonzero(~whole):
         seen = np.isfinite(points[:, j]).all(axis=1).astype(np.int8)
         edges = np.diff(np.concatenate([[0], seen, [0]]))
         for first, end in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1), strict=True):
             if end - first >= _SHORTEST_RUN:
-                made[first:end, j] = smooth(points[first:end, j].T, rate_hz, cutoff_hz).T
+                made[first:end, j] = filtered(points[first:end, j].T).T
     return made
 
 
@@ -118,8 +144,10 @@ class Cutoffs(NamedTuple):
     told: tuple[str, ...]
 
 
-def stands_still(points: np.ndarray) -> bool:
-    """Whether points (n, k, 3), in metres, all stay where they are but for one frame in fifty."""
+def stands_still(points: np.ndarray, rate_hz: float) -> bool:
+    """Whether points (n, k, 3), in metres, all stay where they are for a second or more, but for one frame in fifty."""
+    if len(points) < STILL_FOR_S * rate_hz:
+        return False
     some = points[:: max(1, len(points) // _LOOKED_AT)]
     seen = some[:, np.isfinite(some).all(axis=2).any(axis=0)]
     if not seen.size:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from swinglab.conventions import (
@@ -14,10 +16,11 @@ from swinglab.errors import BadRequest
 from swinglab.load.contact import coarse_contact
 from swinglab.load.gaps import fill_gaps
 from swinglab.load.held import drop_held
+from swinglab.load.jumps import drop_jumps
 from swinglab.load.landmarks import landmark_points
 from swinglab.load.noise import doubt_noise, measure_noise, noise_from_differences
 from swinglab.load.noise_in_time import noise_in_time
-from swinglab.load.smoothing import STILL_HZ, choose_cutoffs, smooth_gappy, stands_still
+from swinglab.load.smoothing import STILL_HZ, choose_cutoffs, run_by_run, smooth, stands_still, sway
 from swinglab.load.study_frame import find_ball, sided_names, turn
 from swinglab.load.units import METRES
 from swinglab.records import Capture, Setup, Trial
@@ -50,7 +53,8 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
 
     Notes
     -----
-    Missing: samples held at one place while their segment moves are taken as missing. Gaps up to
+    Missing: samples held at one place while their segment moves are taken as missing, and samples that jump away
+    for one frame while the body stands still. Gaps up to
     `longest_gap_s` are filled by a spline, longer ones by the segment's other markers as a rigid body; never
     across contact, never beyond a landmark's ends.
     Smoothing: body points by a dual-pass Butterworth filter, one cut-off a segment (`cutoff_hz`); points of
@@ -58,7 +62,7 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
     0.1 deg and elbow and wrist angles by less than 0.6 deg at every event; held at its floors (12 and 15 Hz)
     by 0.07, 0.6 (elbow) and 0.7 deg (wrist).
     Noise: of each landmark over the capture, shared or not, and, at 115 Hz or more, how it changes in time. Of a body
-    that stands still it is all that smoothing leaves above 5 Hz, tremor included; else what smoothing takes off.
+    that stands still it is also all that smoothing leaves above 5 Hz, tremor included; else what smoothing takes off.
     Contact: the body is filtered through it in one piece. Within 30 ms of contact a made hand marker at 15 Hz is then
     2.2 mm off (root mean square), against 2.5 mm with the filter cut at contact, whose end lies where posture
     at impact is read; the two are equal only where the hands lose 1 m/s at once.
@@ -81,6 +85,8 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
     ball = find_ball(names, raw, capture.rate_hz, contact, setup, metres)
     raw -= ball.origin
     raw, held = drop_held(names, raw, capture.rate_hz)
+    still = stands_still(raw, capture.rate_hz)
+    raw, jumps = drop_jumps(names, raw) if still else (raw, [])
     filled_points, filled, told = fill_gaps(names, raw, capture.rate_hz, contact, setup.longest_gap_s)
     middle = contact if contact is not None else _fastest(names, filled_points, capture.rate_hz)
     cutoffs = choose_cutoffs(names, filled_points, capture.rate_hz, middle, setup.body_cutoff_hz)
@@ -88,8 +94,8 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
     used = np.isfinite(raw).all(axis=-1) & np.isfinite(ready).all(axis=-1) & ~filled
     slow = None
     # Only below the cut-offs is there a band to tell it from.
-    if stands_still(filled_points) and min(cutoffs.hz.values(), default=0.0) > 2 * STILL_HZ:
-        slow = _smoothed(names, filled_points, capture.rate_hz, dict.fromkeys(cutoffs.hz, STILL_HZ))
+    if still and min(cutoffs.hz.values(), default=0.0) > 2 * STILL_HZ:
+        slow = run_by_run(ready, partial(sway, rate_hz=capture.rate_hz))
     noise = measure_noise(names, raw, ready, used, capture.rate_hz, cutoffs.hz, cutoffs.too_low, slow)
     return Trial(
         swing=swing,
@@ -117,6 +123,7 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
             *capture.warnings,
             *ball.warnings,
             *held,
+            *jumps,
             *told,
             *cutoffs.told,
             *noise.told,
@@ -169,5 +176,5 @@ def _smoothed(
         segments = [segment for segment, value in cutoffs.items() if value == cutoff]
         members = {name for segment in segments for name in SEGMENT_LANDMARKS[segment]}
         places = [k for k, name in enumerate(names) if name in members]
-        made[:, places] = smooth_gappy(points[:, places], rate_hz, cutoff)
+        made[:, places] = run_by_run(points[:, places], partial(smooth, rate_hz=rate_hz, cutoff_hz=cutoff))
     return made

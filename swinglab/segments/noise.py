@@ -80,8 +80,10 @@ def point_noise(trial: Trial) -> PointNoise:
     own = np.sqrt(np.diag(covariance))
     different = np.array([float(cutoffs.get(n, rate)) for n in names])
     kept = np.kron(_kept_together(different, rate), np.ones((3, 3)))
-    sd = sd * own.reshape(-1, 1, 3)
-    return PointNoise(dict(zip(names, sd, strict=True)), kept * covariance / np.outer(own, own))
+    size = np.outer(own, own)
+    # An axis may have no noise at all, as the depth of points in a plane.
+    correlation = np.divide(kept * covariance, size, out=np.eye(len(size)), where=size > 0)
+    return PointNoise(dict(zip(names, sd * own.reshape(-1, 1, 3), strict=True)), correlation)
 
 
 def _kept_together(cutoffs_hz: np.ndarray, rate_hz: float) -> np.ndarray:

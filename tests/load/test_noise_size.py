@@ -61,16 +61,17 @@ def standing(shake: np.ndarray, rate_hz: float = 200.0) -> Trial:
 
 
 def test_a_still_body_is_told_from_a_moving_one() -> None:
-    """Truth: made. One landmark that moves is enough; a frame that jumps is not, nor is nothing at all."""
+    """Truth: made. One landmark that moves is enough, a frame that jumps is not; less than a second tells nothing."""
     points = np.random.default_rng(3).normal(0, 5e-4, (400, 4, 3))
-    assert stands_still(points)
+    assert stands_still(points, 100.0)
+    assert not stands_still(points, 500.0)
     jumped = points.copy()
     jumped[200, 1] += 1.0
-    assert stands_still(jumped)
+    assert stands_still(jumped, 100.0)
     moved = points.copy()
     moved[:, 2, 1] += np.linspace(0, 1.2 * STILL_M, 400)
-    assert not stands_still(moved)
-    assert not stands_still(np.full((50, 2, 3), np.nan))
+    assert not stands_still(moved, 100.0)
+    assert not stands_still(np.full((50, 2, 3), np.nan), 25.0)
 
 
 def test_white_noise_of_a_still_body_is_found() -> None:

@@ -76,6 +76,19 @@ def test_independent_noise_may_be_told_either_way() -> None:
     np.testing.assert_allclose(first, second, rtol=1e-9)
 
 
+def test_an_axis_without_noise_brings_none() -> None:
+    """Truth: made. Points without noise in height: heights have no error, level positions the error of before."""
+    trial = moving(40, noise_m=0.001)
+    level = np.diag(np.tile([1.0, 0.0, 1.0], len(trial.landmarks)))
+    flat = measure_posture(replace(trial, noise_covariance=level))
+    everywhere = measure_posture(trial)
+    for name, expected in (("up", 0.0), ("toward_target", 1.0), ("toward_ball", 1.0)):
+        k = flat.quantities.index(f"thorax_centre_{name}_cm")
+        np.testing.assert_allclose(
+            flat.standard_errors[:, k], expected * everywhere.standard_errors[:, k], rtol=1e-9
+        )
+
+
 def test_shared_noise_is_shared_less_where_two_cutoffs_differ() -> None:
     """Truth: other (scipy's filtfilt). One shake of pelvis and thorax, smoothed at 6 and at 30 Hz."""
     rng, rate, cutoffs = np.random.default_rng(2), 240.0, {"pelvis": 6.0, "thorax": 30.0}

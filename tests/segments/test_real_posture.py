@@ -3,45 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
 
 import numpy as np
 import pytest
-from captures import capture_path
 from scipy import signal
 from scipy.spatial.transform import Rotation
 from segments.real_bodies import FILES, real_trial
 
-from swinglab.load import load_trial, read_capture
 from swinglab.load.noise import measure_noise
-from swinglab.load.smoothing import gain
-from swinglab.records import Capture, Trial
+from swinglab.records import Trial
 from swinglab.segments import measure_posture
-
-#: Standing still, degrees: a judgement; these are offsets of the frames, not posture.
-STANDING = {"pelvis_flexion_deg": (-5, 20), "thorax_flexion_deg": (-15, 15), "trunk_flexion_deg": (-25, 5)}
-#: What is measured above this frequency while standing still is noise, for most.
-MOTION_BELOW_HZ = 5.0
-
-
-def test_standing_still_is_near_upright_and_square() -> None:
-    """Pelvis, thorax and trunk within the judged bounds; no turn, no side bend to speak of."""
-    posture = measure_posture(real_trial("static_full_body.c3d"))
-    for name, (low, high) in STANDING.items():
-        assert low < posture.curve(name).min() and posture.curve(name).max() < high, name
-    for name in ("pelvis_lateral_flexion_deg", "thorax_lateral_flexion_deg", "thorax_axial_rotation_deg"):
-        assert np.abs(posture.curve(name)).max() < 8.0
-    stature = posture.curve("head_centre_up_cm").mean() / 0.936  # eye height, Drillis & Contini (1966)
-    assert 150 < stature < 200
-    assert 0.5 < posture.curve("pelvis_centre_up_cm").mean() / stature < 0.6
-    assert posture.missing["trail_elbow_flexion_deg"] == "no elbow_medial_right"
-    assert posture.missing["lead_elbow_flexion_deg"] == "no elbow_medial_left"
-    assert posture.methods["thorax_flexion_deg"] == "thorax by Wu 2005, t10 for t8"
-
-
-#: In two frames of the file every marker of the left side jumps by a third of a millimetre and comes back, thirty
-#: times the noise: what a standard error cannot tell. They are left out, and filled, before anything is measured.
-JUMPS = [33, 269]
 
 
 def above(frequency_hz: float, values: np.ndarray, rate_hz: float) -> np.ndarray:
@@ -54,79 +25,6 @@ def above(frequency_hz: float, values: np.ndarray, rate_hz: float) -> np.ndarray
 def left_above(frequency_hz: float, values: np.ndarray, rate_hz: float, ends: int) -> np.ndarray:
     """Scatter of columns above a frequency."""
     return above(frequency_hz, values, rate_hz)[ends:-ends].std(axis=0)
-
-
-def static_capture() -> Capture:
-    """The static capture without its jumps."""
-    capture = read_capture(capture_path("static_full_body.c3d"))
-    points = capture.points_m.copy()
-    points[JUMPS] = np.nan
-    return replace(capture, points_m=points)
-
-
-@cache
-def static_trial() -> Trial:
-    """The same, loaded as any swing is."""
-    setup = real_trial("static_full_body.c3d").setup
-    return load_trial(static_capture(), setup, swing="static", golfer="G01")
-
-
-def part_above(frequency_hz: float, cutoff_hz: float, rate_hz: float) -> float:
-    """What of white noise's standard deviation after smoothing lies above a frequency, by the scatter's filter."""
-    hertz = (np.arange(4000) + 0.5) / 8000 * rate_hz
-    left, high = gain(rate_hz, cutoff_hz, hertz) ** 2, 1 / (1 + (frequency_hz / hertz) ** 8)
-    return float(np.sqrt((left * high**2).sum() / left.sum()))
-
-
-def scatter_over_error(trial: Trial) -> dict[str, float]:
-    """Scatter of each smoothed quantity above 5 Hz, what its error has below put back, over its predicted error."""
-    posture = measure_posture(trial)
-    sos = signal.butter(4, MOTION_BELOW_HZ / (trial.rate_hz / 2), "highpass", output="sos")
-    scatter = signal.sosfiltfilt(sos, posture.values, axis=0)[20:-20].std(axis=0)
-    ratio = scatter / posture.standard_errors.mean(axis=0)
-    cutoffs = [15.0 if name.startswith("hands") else 12.0 for name in posture.quantities]
-    parts = [part_above(MOTION_BELOW_HZ, cutoff, trial.rate_hz) for cutoff in cutoffs]
-    return dict(zip(posture.quantities, ratio / parts, strict=True))
-
-
-def test_scatter_of_a_still_body_matches_the_predicted_errors() -> None:
-    """38 of 39 quantities within 30 %, as the kit gives them, smoothed at 12 and 15 Hz; neck flexion at 1.304.
-
-    Above 15 Hz the file's noise is 0.012 mm; between 5 and 12 Hz head and hands tremble, which counts as noise while
-    standing still: noise and scatter are then told from the same frequencies, so this tries how noise is carried
-    through the constructions, not how large it is.
-    """
-    trial = static_trial()
-    assert set(trial.cutoff_hz.values()) == {12.0, 15.0}
-    ratio = np.array(list(scatter_over_error(trial).values()))
-    assert len(ratio) == 39
-    assert ((ratio > 0.7) & (ratio < 1.3)).sum() >= 38
-    assert ratio.max() < 1.35
-
-
-def test_noise_of_one_half_tells_the_scatter_of_the_other() -> None:
-    """1.4 s each, short for either: 31 and 21 of 39 within 30 %, medians of 0.96 and 1.24, not the former 1.6, 1.75.
-
-    The former took noise from above the cut-offs alone, which says nothing of tremor.
-    """
-    capture = static_capture()
-    first, second = (
-        load_trial(replace(capture, points_m=half), static_trial().setup, swing="half", golfer="G01")
-        for half in np.array_split(capture.points_m, 2)
-    )
-    for told, seen in ((first, second), (second, first)):
-        noise = {"noise_m": told.noise_m, "noise_covariance": told.noise_covariance}
-        ratio = np.array(list(scatter_over_error(replace(seen, **noise)).values()))
-        assert 0.8 < np.median(ratio) < 1.3
-        assert ratio.min() > 0.5 and ratio.max() < 2.0
-
-
-def test_noise_taken_as_independent_would_not_match() -> None:
-    """The same scatter beside errors of independent noise: what sways together makes 0.5 to 1.8 of it."""
-    together = np.array(list(scatter_over_error(static_trial()).values()))
-    apart = np.array(list(scatter_over_error(replace(static_trial(), noise_covariance=None)).values()))
-    assert apart.min() < 0.7 and apart.max() > 1.3
-    assert np.mean(np.abs(np.log(apart))) > 1.6 * np.mean(np.abs(np.log(together)))
 
 
 def test_scatter_while_waiting_for_a_shot_matches_too() -> None:

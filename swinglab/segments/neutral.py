@@ -9,6 +9,9 @@ import numpy as np
 from swinglab.columns import QUANTITIES
 from swinglab.records import Posture
 
+#: Standing still, an angle varies by tenths of a degree; where it varies by more than this (standard deviation) the
+#: golfer moved (a judgement).
+STANDING_SD_DEG = 2.0
 #: quantity counted from neutral -> the quantity it comes from
 FROM_NEUTRAL = {
     name: name.replace("_from_neutral", "") for name in QUANTITIES if name.endswith("_from_neutral_deg")
@@ -20,9 +23,11 @@ def add_from_neutral(posture: Posture, neutral: Posture) -> Posture:
 
     Flexion in turn-first order is the last rotation, so that taking an offset away is exact; for the other
     angles it is what subtraction gives, no new frame. A quantity that the neutral capture lacks, or made by
-    another method, is missing with that reason.
+    another method, is missing with that reason. A neutral capture in which the golfer moves is used, and told.
+    Standard errors are those of the angles: what the mean of the neutral capture is off is the same in all swings of
+    a golfer and not in them.
     """
-    names, values, errors = [], [], []
+    names, values, errors, moves = [], [], [], {}
     methods, missing = dict(posture.methods), dict(posture.missing)
     for name, plain in FROM_NEUTRAL.items():
         reason = _why_not(posture, neutral, plain)
@@ -31,14 +36,24 @@ def add_from_neutral(posture: Posture, neutral: Posture) -> Posture:
             continue
         standing = neutral.curve(plain)
         standing = standing[np.isfinite(standing)]
+        if standing.std() > STANDING_SD_DEG:
+            moves[plain.removesuffix("_deg").replace("_", " ")] = standing.std()
         names.append(name)
         values.append(posture.curve(plain) - standing.mean())
         errors.append(posture.standard_errors[:, posture.quantities.index(plain)])
         methods[name] = f"{posture.methods[plain]}; less the mean of the neutral capture"
+    told = []
+    if moves:
+        most = max(moves, key=moves.__getitem__)
+        told = [
+            f"the golfer moves in the neutral capture ({most} varies by {moves[most]:.2g} deg, standard deviation): "
+            "angles from neutral are counted from a mean over that motion"
+        ]
     return replace(
         posture, quantities=(*posture.quantities, *names), methods=methods, missing=missing,
         values=np.column_stack([posture.values, *values]),
         standard_errors=np.column_stack([posture.standard_errors, *errors]),
+        warnings=(*posture.warnings, *told),
     )  # fmt: skip
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -94,22 +94,28 @@ def _posture(job: Job, trial: Trial) -> tuple[Posture, list[Reason]]:
     if job.neutral is None:
         return measure_posture(trial), []
     try:
-        return measure_posture(trial, neutral=_neutral_posture(job, job.neutral)), []
+        neutral, told = _neutral_posture(job, job.neutral)
+        posture = measure_posture(trial, neutral=neutral)
+        return replace(posture, warnings=(*posture.warnings, *told)), []
     except SwinglabError as error:
         reason = f"the neutral capture cannot be used: {error.what}"
         do = error.do or "the swing is measured, without angles from neutral"
         return measure_posture(trial), [(job.swing, job.neutral.name, "neutral", reason, do)]
 
 
-#: Neutral captures measured in this process; one serves all swings of its golfer.
-_NEUTRAL: dict[tuple[str, int, str], Posture] = {}
+#: Neutral captures measured in this process, with what is to be told of them; one serves all swings of its golfer.
+_NEUTRAL: dict[tuple[str, int, str], tuple[Posture, tuple[str, ...]]] = {}
 
 
-def _neutral_posture(job: Job, path: Path) -> Posture:
+def _neutral_posture(job: Job, path: Path) -> tuple[Posture, tuple[str, ...]]:
     changed = path.stat().st_mtime_ns if path.exists() else 0
     key = (str(path), changed, repr(job.setup))
     if key not in _NEUTRAL:
-        _NEUTRAL[key] = measure_posture(_trial(path, path.name, job.setup, "neutral", job.golfer))
+        trial = _trial(path, path.name, job.setup, "neutral", job.golfer)
+        _NEUTRAL[key] = (
+            measure_posture(trial),
+            tuple(f"the neutral capture: {told}" for told in trial.warnings),
+        )
     return _NEUTRAL[key]
 
 

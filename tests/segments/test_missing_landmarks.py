@@ -160,6 +160,7 @@ def test_angles_from_neutral_stand_beside_the_others() -> None:
     assert beside.curve("trunk_flexion_from_neutral_deg")[0] == pytest.approx(0.0, abs=1e-9)
     assert beside.quantities[: len(plain.quantities)] == plain.quantities
     assert np.array_equal(beside.values[:, : len(plain.quantities)], plain.values)
+    assert beside.warnings == plain.warnings
     again = measure_posture(trial, neutral=measure_posture(standing()))
     assert np.array_equal(again.values, beside.values)
     other = measure_posture(trial, neutral=make_trial(without("psis")))
@@ -169,4 +170,16 @@ def test_angles_from_neutral_stand_beside_the_others() -> None:
         in measure_posture(trial, neutral=make_trial(without("xiphoid"))).missing[
             "thorax_flexion_from_neutral_deg"
         ]
+    )
+
+
+def test_a_neutral_capture_in_which_the_golfer_moves_is_told() -> None:
+    """Truth: made. The standing body sways by 5 deg forward and back: by 3.5 deg, standard deviation."""
+    from scipy.spatial.transform import Rotation
+
+    lean = Rotation.from_euler("Z", 5 * np.sin(2 * np.pi * np.arange(240) / 60)[:, None], degrees=True)
+    swaying = make_trial(in_study_frame({n: lean.apply(p) for n, p in STANDING.items()}))
+    told = measure_posture(standing(), neutral=swaying).warnings
+    assert any(
+        "flexion varies by 3.5 deg" in words and "from a mean over that motion" in words for words in told
     )

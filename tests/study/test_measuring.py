@@ -132,6 +132,9 @@ def test_angles_from_a_neutral_capture(tmp_path: Path) -> None:
     less = plain.curve(f"{name}_deg") - plain.curve(f"{name}_from_neutral_deg")
     assert np.ptp(less) < 1e-9 and abs(less[0]) > 1
     results = measure_study(study, workers=1)
+    told = results.quality.set_index("swing")["warnings"]
+    assert "the golfer moves in the neutral capture" in told["G01_0"]
+    assert "neutral" not in told["G02_0"]
     gone = results.left_out[results.left_out["stage"] == "neutral"]
     assert set(gone["swing"]) == {"G02_0", "G02_2"}
     assert {"G02_0", "G02_2"} <= set(results.swings["swing"])

@@ -1,7 +1,8 @@
 """How much landmarks shake, and how much they shake together: the noise of the coordinates in `raw_m`.
 
 Body points tell it by what smoothing took off; points of club and ball, which are not smoothed, by their sixth
-differences, and so do body points that are smoothed more than their motion allows. Markers that the same cameras see
+differences, and so do body points that are smoothed more than their motion allows. Of a body that stands still what
+is faster than its sway counts too: tremor. Markers that the same cameras see
 share part of their error, and a camera system errs more along one axis than along another; a mean of markers then
 errs by more, the line between two of them by less, than independent noise would make it.
 """

@@ -58,8 +58,13 @@ def gain(rate_hz: float, cutoff_hz: float, frequency_hz: np.ndarray) -> np.ndarr
 
 
 def smooth(columns: np.ndarray, rate_hz: float, cutoff_hz: float) -> np.ndarray:
-    """Columns (n_columns, n_samples) filtered forward and back, odd padding at both ends; no NaN allowed."""
+    """Columns (n_columns, n_samples) filtered forward and back, odd padding at both ends; no NaN allowed.
+
+    Columns too short to filter stay as they are.
+    """
     samples = columns.shape[-1]
+    if samples < _SHORTEST_RUN:
+        return columns
     # Three periods of the cut-off: what the filter's start leaves behind has died away before the data begin.
     pad = min(samples - 1, max(9, round(3 * rate_hz / cutoff_hz)))
     return sosfiltfilt(_filter(rate_hz, cutoff_hz), columns, axis=-1, padlen=pad)
@@ -70,8 +75,10 @@ def sway(columns: np.ndarray, rate_hz: float) -> np.ndarray:
 
     NaN within a period of it from both ends, where the filter's start shows.
     """
-    sos = butter(_STILL_ORDER, STILL_HZ / (rate_hz / 2), output="sos")
     period = round(rate_hz / STILL_HZ)
+    if columns.shape[-1] <= 2 * period:
+        return np.full_like(columns, np.nan)
+    sos = butter(_STILL_ORDER, STILL_HZ / (rate_hz / 2), output="sos")
     made = sosfiltfilt(sos, columns, axis=-1, padlen=min(columns.shape[-1] - 1, 3 * period))
     made[..., :period] = made[..., -period:] = np.nan
     return made
@@ -84,22 +91,21 @@ def sway_gain(rate_hz: float, frequency_hz: np.ndarray) -> np.ndarray:
 
 
 def run_by_run(points: np.ndarray, filtered: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
-    """Points (n_frames, k, 3) filtered in each run without a gap; runs too short to filter stay as they are.
+    """Points (n_frames, k, 3) filtered in each run without a gap.
 
     filtered : takes and returns columns (n_columns, n_samples).
     """
     n = len(points)
     made = points.copy()
     whole = np.isfinite(points).all(axis=(0, 2))
-    if n >= _SHORTEST_RUN and whole.any():
+    if whole.any():
         columns = points[:, whole].reshape(n, -1).T
         made[:, whole] = filtered(columns).T.reshape(n, -1, 3)
     for j in np.flatnonzero(~whole):
         seen = np.isfinite(points[:, j]).all(axis=1).astype(np.int8)
         edges = np.diff(np.concatenate([[0], seen, [0]]))
         for first, end in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1), strict=True):
-            if end - first >= _SHORTEST_RUN:
-                made[first:end, j] = filtered(points[first:end, j].T).T
+            made[first:end, j] = filtered(points[first:end, j].T).T
     return made
 
 

@@ -14,9 +14,9 @@ from matplotlib.figure import Figure
 from swinglab import columns
 from swinglab.conventions import EVENTS
 from swinglab.figures import draw_stick_figure
-from swinglab.figures.player.marks import Mark, mark_on_body
-from swinglab.figures.player.skeleton import drawn_points
 from swinglab.figures.posture import VIEWS
+from swinglab.figures.viewer.marks import Mark, mark_on_body
+from swinglab.figures.viewer.skeleton import drawn_points
 from swinglab.records import Event, Events, Posture, Trial
 from swinglab.segments import measure_posture
 from swinglab.simulate import make_golfer, make_swing

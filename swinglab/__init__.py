@@ -10,8 +10,8 @@ standard library only and touches no file, no network and no global setting.
 from importlib import import_module
 
 _ROOMS = (
-    "errors", "conventions", "columns", "records", "shipped", "load", "segments", "events", "strike", "statistics",
-    "figures", "simulate", "study", "report", "controls",
+    "errors", "conventions", "columns", "records", "shipped", "signals", "load", "segments", "events", "strike",
+    "statistics", "figures", "simulate", "answers", "study", "report", "controls",
 )  # fmt: skip
 
 #: public name -> the room it lives in

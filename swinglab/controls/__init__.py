@@ -1,11 +1,11 @@
 """Notebook controls and the swing player; they show what the other rooms measure and compute nothing."""
 
 from swinglab.controls.chosen_study import ChosenStudy, choose_study
-from swinglab.controls.events import correct_events
+from swinglab.controls.event_correction import correct_events
 from swinglab.controls.questions import ask_comparison, ask_hunch, ask_lesson
-from swinglab.controls.swing_player import SwingPlayer
+from swinglab.controls.study_panels import check_captures, show_outcomes, show_posture
+from swinglab.controls.swing_viewer import SwingPlayer
 from swinglab.controls.swings import show_swings
-from swinglab.controls.tables import check_captures, show_outcomes, show_posture
 from swinglab.controls.task import set_task
 from swinglab.controls.writing import write_up
 

@@ -8,7 +8,7 @@ import ipywidgets as widgets
 import traitlets
 
 from swinglab import study as studies
-from swinglab.controls import words
+from swinglab.controls import html as words
 from swinglab.errors import BadRequest, SwinglabError
 from swinglab.records import Finding
 from swinglab.report.wording import count

@@ -6,7 +6,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from swinglab.controls import words
+from swinglab.controls import html as words
 from swinglab.controls.chosen_study import ChosenStudy
 from swinglab.errors import SwinglabError
 

@@ -6,8 +6,8 @@ import ipywidgets as widgets
 import pandas as pd
 import traitlets
 
-from swinglab import columns, statistics
-from swinglab.controls import words
+from swinglab import answers, columns
+from swinglab.controls import html as words
 from swinglab.controls.choosers import (
     QuantityChooser,
     dropdown,
@@ -85,7 +85,7 @@ class QuestionPanel(Panel):
             chooser.layout.display = "" if is_own else "none"
         if is_own:
             self.question = self.own_question()
-            self.findings = statistics.judge(self.answer(self.question), [self.question])
+            self.findings = answers.judge(self.answer(self.question), [self.question])
         else:
             self.question = next(q for q in study.questions if q.name == self.listed.value)
             self.findings = tuple(f for f in self.chosen.findings if f.name == self.question.name)
@@ -138,7 +138,7 @@ class HunchPanel(QuestionPanel):
         """Within and between, the default method and those beside it."""
         assert isinstance(question, Hunch)
         study = self.chosen.need_study()
-        return statistics.relate_posture_to_strike(self.chosen.results.swings, question, errors=study.errors)
+        return answers.relate_posture_to_strike(self.chosen.results.swings, question, errors=study.errors)
 
 
 def ask_comparison(chosen: ChosenStudy) -> ComparisonPanel:
@@ -179,7 +179,7 @@ class ComparisonPanel(QuestionPanel):
         """Golfers' means of the groups."""
         assert isinstance(question, Comparison)
         study = self.chosen.need_study()
-        return statistics.compare_groups(self.chosen.results.swings, question, errors=study.errors)
+        return answers.compare_groups(self.chosen.results.swings, question, errors=study.errors)
 
 
 def ask_lesson(chosen: ChosenStudy) -> LessonPanel:
@@ -228,7 +228,7 @@ class LessonPanel(QuestionPanel):
         """The step from before to after, with and without a trend."""
         assert isinstance(question, Lesson)
         study = self.chosen.need_study()
-        return statistics.compare_before_after(self.chosen.results.swings, question, errors=study.errors)
+        return answers.compare_before_after(self.chosen.results.swings, question, errors=study.errors)
 
     def swings_to_show(self, question: Question) -> tuple[str, ...]:
         """The golfer's first swing of the first phase and last one of the second."""

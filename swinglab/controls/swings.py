@@ -11,8 +11,8 @@ from swinglab import study as studies
 from swinglab.controls.choosers import QuantityChooser, dropdown, event_options, name_options, refill
 from swinglab.controls.chosen_study import ChosenStudy
 from swinglab.controls.panel import Panel
-from swinglab.controls.swing_player import SwingPlayer
-from swinglab.figures.player import SwingFrames, swing_frames
+from swinglab.controls.swing_viewer import SwingPlayer
+from swinglab.figures.viewer import SwingFrames, swing_frames
 
 DEFAULT_QUANTITY = "thorax_lateral_flexion_deg"
 

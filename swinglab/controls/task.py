@@ -8,7 +8,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from swinglab.controls import words
+from swinglab.controls import html as words
 from swinglab.controls.chosen_study import ChosenStudy
 from swinglab.controls.panel import Panel
 from swinglab.errors import BadTable

@@ -8,7 +8,7 @@ import ipywidgets as widgets
 
 from swinglab import report
 from swinglab import study as studies
-from swinglab.controls import words
+from swinglab.controls import html as words
 from swinglab.controls.chosen_study import ChosenStudy
 from swinglab.controls.panel import Panel
 from swinglab.errors import SwinglabError

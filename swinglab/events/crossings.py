@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from swinglab.events.answers import UNSEEN, Window, missing
 from swinglab.events.lines import Line, elevation_deg
-from swinglab.events.localfit import LocalFit, fit_local
+from swinglab.events.search_window import UNSEEN, Window, missing
 from swinglab.records import Event
+from swinglab.signals.local_polynomial import LocalPolynomial, fit_local_polynomial
 
 #: The polynomial sees this much of the elevation on either side of the level, for at most this long.
 SPAN_DEG = 20.0
@@ -96,7 +96,9 @@ def _never(line: Line, above: np.ndarray, level: float, rising: bool, window: Wi
     return f"{window.words} the {line.name} does not cross {what} {'upward' if rising else 'downward'}"
 
 
-def _fit_about(line: Line, bracket: tuple[float, float], window: Window) -> tuple[LocalFit, LocalFit] | None:
+def _fit_about(
+    line: Line, bracket: tuple[float, float], window: Window
+) -> tuple[LocalPolynomial, LocalPolynomial] | None:
     """The polynomial to read the crossing from, and another of the same samples to judge it by."""
     time, values = window.time_s, elevation_deg(line.raw)
     usable = (time > window.first_usable_s) & (time < window.last_usable_s) & np.isfinite(values)
@@ -115,14 +117,19 @@ def _fit_about(line: Line, bracket: tuple[float, float], window: Window) -> tupl
         return None
     other = ORDER + 2 if number > ORDER + 3 else ORDER - 1
     fit, judge = (
-        fit_local(time[chosen], values[chosen], line.noise_deg[chosen], centre, order)
+        fit_local_polynomial(time[chosen], values[chosen], line.noise_deg[chosen], centre, order)
         for order in (ORDER, other)
     )
     return fit, judge
 
 
 def _event(
-    name: str, line: Line, fits: tuple[LocalFit, LocalFit], level: float, near_s: float, window: Window
+    name: str,
+    line: Line,
+    fits: tuple[LocalPolynomial, LocalPolynomial],
+    level: float,
+    near_s: float,
+    window: Window,
 ) -> Event:
     fit, judge = fits
     time = fit.root(level, near_s)

@@ -10,10 +10,10 @@ import numpy as np
 
 from swinglab.conventions import ENFORCED_ORDER, EVENTS
 from swinglab.errors import BadRequest, near_names
-from swinglab.events.answers import Window, missing
 from swinglab.events.crossings import find_crossing
 from swinglab.events.impact import find_impact
 from swinglab.events.lines import arm_line, shaft_lines
+from swinglab.events.search_window import Window, missing
 from swinglab.events.stillness import (
     FINISHED_MPS,
     STILL_MPS,

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from swinglab.conventions import BALL_RADIUS_M, OFF_THE_FACE, farthest_strike_m
-from swinglab.events.answers import missing
+from swinglab.events.extrapolation import Path, Reached, last_undisturbed, reach_ball
 from swinglab.events.lines import noise_by_frame, noise_of
-from swinglab.events.reaching import Path, Reached, last_undisturbed, reach_ball
+from swinglab.events.search_window import missing
 from swinglab.records import Event, Trial
 
 #: How far the clubhead's reference may lie from the face where the study does not say (a judgement).

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.signal import savgol_coeffs, savgol_filter
 
-from swinglab.events.answers import missing
 from swinglab.events.lines import noise_by_frame
+from swinglab.events.search_window import missing
 from swinglab.records import Event, Trial
 
 #: The kit's own thresholds.

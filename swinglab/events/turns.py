@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from swinglab.events.answers import UNSEEN, missing
 from swinglab.events.lines import Line
-from swinglab.events.localfit import fit_local
+from swinglab.events.search_window import UNSEEN, missing
 from swinglab.records import Event, Posture, Trial
+from swinglab.signals.local_polynomial import fit_local_polynomial
 
 #: An angle that comes back by less than this has not turned; nor has one that rose by less than a fifth of it.
 TURNED_DEG = {"top": 15.0, "pelvis_reversal": 3.0}
@@ -112,7 +112,8 @@ def _find_turn(
     if len(chosen) < FEWEST or np.diff(time[chosen]).max() > max(0.05, 2.1 / trial.rate_hz):
         return missing(name, f"{UNSEEN}the {what} is not seen in some frames about its turn")
     fit, judge = (
-        fit_local(time[chosen], angle[chosen], noise[chosen], centre, o) for o in (ORDER, ORDER - 1)
+        fit_local_polynomial(time[chosen], angle[chosen], noise[chosen], centre, o)
+        for o in (ORDER, ORDER - 1)
     )
     turn = fit.root(0.0, centre, derivative=1)
     bend = float(fit.at(turn, 2)[0]) if np.isfinite(turn) else 0.0

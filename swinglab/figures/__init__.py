@@ -1,12 +1,12 @@
 """Records and tables -> matplotlib Axes."""
 
 from swinglab.figures.agreement import draw_agreement
-from swinglab.figures.answers import draw_comparison, draw_lesson, draw_relation
 from swinglab.figures.arc import draw_arc, draw_low_points
-from swinglab.figures.contact import draw_contact
+from swinglab.figures.contact_shares import draw_contact
 from swinglab.figures.gaps import draw_gaps
 from swinglab.figures.posture import draw_posture_curves, draw_stick_figure
 from swinglab.figures.profiles import draw_by_golfer, draw_profiles
+from swinglab.figures.questions import draw_comparison, draw_lesson, draw_relation
 from swinglab.figures.timeline import draw_event_timeline
 
 __all__ = [

@@ -7,7 +7,7 @@ from matplotlib.axes import Axes
 
 from swinglab import columns
 from swinglab.errors import BadTable
-from swinglab.figures.answers import axis_text
+from swinglab.figures.questions import axis_text
 from swinglab.figures.style import COLOURS, GREY, MARKERS, new_axes, plain
 
 

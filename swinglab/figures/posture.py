@@ -10,8 +10,8 @@ from matplotlib.axes import Axes
 
 from swinglab.columns import UNIT_WORDS, quantity_column
 from swinglab.errors import BadRequest, near_names
-from swinglab.figures.player.skeleton import bones, drawn_points
 from swinglab.figures.style import COLOURS, EVENT_SHORT, FAINT, GREY, new_axes, plain
+from swinglab.figures.viewer.skeleton import bones, drawn_points
 from swinglab.records import Events, Posture, Trial
 
 #: view -> study-frame axes drawn to the right and up, with the words for their labels.

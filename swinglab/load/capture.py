@@ -7,7 +7,7 @@ from pathlib import Path
 
 from swinglab.errors import BadRequest, UnreadableFile, near_names
 from swinglab.load.c3d_file import read_c3d
-from swinglab.load.tables import read_table
+from swinglab.load.pose_tables import read_table
 from swinglab.load.units import METRES
 from swinglab.records import Capture
 

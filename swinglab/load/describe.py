@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from swinglab.conventions import BALL_LANDMARK
-from swinglab.load.contact import coarse_contact
+from swinglab.load.coarse_contact import coarse_contact
 from swinglab.load.landmarks import Matched, match_landmarks, matched_points
 from swinglab.load.study_frame import turn
 from swinglab.load.trial import capture_kind

@@ -8,7 +8,7 @@ import numpy as np
 
 from swinglab.conventions import AXIS_NAMES, BALL_RADIUS_M, axis_vector, mirrored_name
 from swinglab.errors import BadRequest
-from swinglab.load.contact import address_stretch, rest_before
+from swinglab.load.coarse_contact import address_stretch, rest_before
 from swinglab.records import Setup
 
 #: Standard error of a ball place inferred from the clubhead at address, along the target line (design value).

@@ -13,14 +13,14 @@ from swinglab.conventions import (
     SEGMENT_LANDMARKS,
 )
 from swinglab.errors import BadRequest
-from swinglab.load.contact import coarse_contact
+from swinglab.load.coarse_contact import coarse_contact
+from swinglab.load.frozen_markers import drop_held
 from swinglab.load.gaps import fill_gaps
-from swinglab.load.held import drop_held
-from swinglab.load.jumps import drop_jumps
 from swinglab.load.landmarks import landmark_points
 from swinglab.load.noise import doubt_noise, measure_noise, noise_from_differences
 from swinglab.load.noise_in_time import noise_in_time
 from swinglab.load.smoothing import STILL_HZ, choose_cutoffs, run_by_run, smooth, stands_still, sway
+from swinglab.load.spikes import drop_jumps
 from swinglab.load.study_frame import find_ball, sided_names, turn
 from swinglab.load.units import METRES
 from swinglab.records import Capture, Setup, Trial

@@ -8,7 +8,7 @@ from markupsafe import Markup
 
 from swinglab import columns
 from swinglab.errors import SwinglabError
-from swinglab.figures.player import player_element, player_head, swing_frames
+from swinglab.figures.viewer import player_element, player_head, swing_frames
 from swinglab.records import Hunch
 from swinglab.report.wording import at_event, label, number, unit_words
 from swinglab.study import Results, Study, load_swing

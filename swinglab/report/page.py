@@ -11,12 +11,12 @@ import pandas as pd
 from swinglab import columns
 from swinglab.records import Comparison, Finding, Hunch, Lesson
 from swinglab.report import pictures, wording
+from swinglab.report.answer_tables import write_answer_tables
 from swinglab.report.checklist import checklist
 from swinglab.report.methods import methods_text
 from swinglab.report.motion import show_motion
 from swinglab.report.references import cited_in
 from swinglab.report.sheet import write_sheets
-from swinglab.report.tables import write_answer_tables
 from swinglab.report.templating import template
 from swinglab.study import Results, Study, run_record
 

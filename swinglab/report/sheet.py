@@ -10,11 +10,11 @@ import pandas as pd
 from pandas.api.types import is_numeric_dtype
 
 from swinglab import columns
+from swinglab.answers import judging
 from swinglab.conventions import CONTACTS
 from swinglab.records import Finding, Lesson
 from swinglab.report import pictures, wording
 from swinglab.report.templating import template
-from swinglab.statistics import judging
 from swinglab.study import Results, Study
 
 #: A reading in a player's words; the first words of the reading find it.

@@ -4,7 +4,6 @@ from swinglab.simulate.capture import Lab
 from swinglab.simulate.demo import DemoSize, write_demo
 from swinglab.simulate.disturb import Disturbance, disturb, draw_placement
 from swinglab.simulate.golfer import Golfer, make_golfer
-from swinglab.simulate.making import make_study
 from swinglab.simulate.parameters import (
     Aim,
     Compensation,
@@ -14,8 +13,9 @@ from swinglab.simulate.parameters import (
     Tempo,
 )
 from swinglab.simulate.sensitivity import true_sensitivity
+from swinglab.simulate.study import make_study
 from swinglab.simulate.swing import Swing, make_swing
-from swinglab.simulate.tables import TableParameters, TableStudy, make_table_study
+from swinglab.simulate.table_study import TableParameters, TableStudy, make_table_study
 from swinglab.simulate.variation import SwingVariation, draw_offsets
 from swinglab.simulate.write import MadeStudy, StudySwing, write_study
 

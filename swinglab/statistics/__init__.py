@@ -2,7 +2,6 @@
 
 from swinglab.statistics.adjusted import AdjustedComparison, compare_adjusted
 from swinglab.statistics.agreement_repeated import agreement_by_golfer
-from swinglab.statistics.answers import relate_posture_to_strike
 from swinglab.statistics.attenuation import (
     CorrectedLevels,
     CorrectedSlope,
@@ -12,13 +11,11 @@ from swinglab.statistics.attenuation import (
 )
 from swinglab.statistics.binary import BinaryFit, fit_binary
 from swinglab.statistics.cluster_robust import ClusterRobustFit, JointTest, fit_cluster_robust
-from swinglab.statistics.comparison import compare_groups
 from swinglab.statistics.design import Design, build_design, split_within_between
+from swinglab.statistics.golfer_bootstrap import GolferBootstrap, bootstrap_golfers
 from swinglab.statistics.golfer_means import GolferMeansFit, fit_golfer_means
 from swinglab.statistics.groups import MeansComparison, PairedComparison, compare_means, compare_paired
 from swinglab.statistics.influence import influence
-from swinglab.statistics.judging import judge
-from swinglab.statistics.lesson import compare_before_after
 from swinglab.statistics.mixed import MixedFit, fit_mixed
 from swinglab.statistics.multiplicity import adjust
 from swinglab.statistics.ordinal import OrdinalFit, fit_ordinal_mixed
@@ -38,7 +35,6 @@ from swinglab.statistics.repeatability import (
     equivalence,
     reliability,
 )
-from swinglab.statistics.resampling import GolferBootstrap, bootstrap_golfers
 from swinglab.statistics.series import SeriesFit, StepFit, fit_series, fit_step
 from swinglab.statistics.wild import WildBootstrap, wild_bootstrap
 
@@ -69,8 +65,6 @@ __all__ = [
     "bootstrap_golfers",
     "build_design",
     "compare_adjusted",
-    "compare_before_after",
-    "compare_groups",
     "compare_means",
     "compare_paired",
     "correct_observed_slope",
@@ -87,11 +81,9 @@ __all__ = [
     "golfers_needed",
     "golfers_needed_within",
     "influence",
-    "judge",
     "permutation_test_paired",
     "power_between",
     "power_within",
-    "relate_posture_to_strike",
     "reliability",
     "split_within_between",
     "swings_needed",

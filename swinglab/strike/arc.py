@@ -9,7 +9,7 @@ from math import comb
 import numpy as np
 from scipy.spatial.transform import Rotation
 
-from swinglab.strike.smooth import (
+from swinglab.strike.penalised_fit import (
     FREE,
     NoisePrior,
     Smooth,

@@ -11,8 +11,8 @@ from swinglab import columns
 from swinglab.conventions import BALL_RADIUS_M
 from swinglab.records import Events, Strike, Trial
 from swinglab.strike.arc import Arc, NoSupport
-from swinglab.strike.contact import contact_class, contact_probabilities, find_low_angle
-from swinglab.strike.fitting import Fitted, address_height, fit_air, fit_strike
+from swinglab.strike.arc_selection import Fitted, address_height, fit_air, fit_strike
+from swinglab.strike.contact_class import contact_class, contact_probabilities, find_low_angle
 from swinglab.strike.outcomes import (
     Outcomes,
     Plane,

@@ -13,7 +13,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 from swinglab.strike.arc import Arc
-from swinglab.strike.contact import find_turf_angle
+from swinglab.strike.contact_class import find_turf_angle
 
 #: Further sources of error beside the arc's coefficients, in this order.
 SOURCES = ("along", "ball", "sole", "rate", "lengthwise", "crosswise")

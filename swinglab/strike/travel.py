@@ -8,7 +8,7 @@ from math import factorial
 import numpy as np
 
 from swinglab.strike.arc import Arc
-from swinglab.strike.smooth import NoisePrior, fit_smooth, log_prior
+from swinglab.strike.penalised_fit import NoisePrior, fit_smooth, log_prior
 
 #: Changes of the rate that are averaged over, in radians of arc.
 SIZES_RAD = np.geomspace(1e-2, 5.0, 11)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from swinglab import columns
+from swinglab.answers import compare_before_after, compare_groups, judge, relate_posture_to_strike
 from swinglab.errors import SwinglabError
 from swinglab.records import Comparison, Finding, Hunch, Lesson
-from swinglab.statistics import compare_before_after, compare_groups, judge, relate_posture_to_strike
 from swinglab.study.opening import Study
 from swinglab.study.results import Results
 

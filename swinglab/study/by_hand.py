@@ -9,7 +9,7 @@ import pandas as pd
 
 from swinglab.conventions import EVENTS
 from swinglab.errors import StudyFaults, SwinglabError, UnreadableFile, near_names
-from swinglab.study.tables import read_table
+from swinglab.study.csv_tables import read_table
 
 FILE = "events_by_hand.csv"
 COLUMNS = ["swing", "event", "time_s", "who", "note"]

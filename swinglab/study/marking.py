@@ -10,8 +10,8 @@ import pandas as pd
 from swinglab.conventions import EVENTS
 from swinglab.errors import BadRequest, near_names
 from swinglab.study.by_hand import COLUMNS, FILE, read_by_hand
+from swinglab.study.csv_tables import write_table
 from swinglab.study.opening import Study
-from swinglab.study.tables import write_table
 
 
 def mark_event(

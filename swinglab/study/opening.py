@@ -14,8 +14,8 @@ from swinglab.errors import MissingInput, StudyFaults, SwinglabError, Unreadable
 from swinglab.records import Comparison, Errors, Hunch, Lesson, Setup
 from swinglab.study.by_hand import FILE as BY_HAND
 from swinglab.study.by_hand import read_by_hand
+from swinglab.study.csv_tables import numbers_where_all, read_table
 from swinglab.study.settings import FILE, Settings, read_settings
-from swinglab.study.tables import numbers_where_all, read_table
 
 CAPTURE_ENDINGS = (".c3d", ".csv", ".parquet")
 _TEXT_COLUMNS = ("swing", "golfer", "capture", "session", "phase", "club", "exclude", "hand", "group",

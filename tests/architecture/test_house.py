@@ -20,13 +20,15 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 BASE = ("errors", "conventions", "columns", "records", "shipped")
 STAGES = ("load", "segments", "events", "strike", "statistics", "figures", "simulate")
 #: What a room may import besides itself. The base rooms stand in import order.
-LATE = ("study", "report", "controls")
+LATE = ("answers", "study", "report", "controls")
 ALLOWED = (
     {"errors": set(), "conventions": set(), "columns": {"errors", "conventions"},
      "records": {"errors", "conventions", "columns"}, "shipped": {"errors"}, "environment": set()}
-    | {stage: set(BASE) for stage in STAGES}
-    | {room: {*BASE, *STAGES, *LATE[:i]} for i, room in enumerate(LATE)}
-    | {"commands": {*BASE, *STAGES, *LATE, "environment"}, "__main__": {"environment", "commands"}, "__init__": set()}
+    | {"signals": {"errors"}}
+    | {stage: {*BASE, "signals"} for stage in STAGES}
+    | {room: {*BASE, "signals", *STAGES, *LATE[:i]} for i, room in enumerate(LATE)}
+    | {"commands": {*BASE, "signals", *STAGES, *LATE, "environment"},
+       "__main__": {"environment", "commands"}, "__init__": set()}
 )  # fmt: skip
 #: Run before the environment exists, by whatever Python was called.
 FIRST = ("__init__.py", "__main__.py", "environment.py")
@@ -84,7 +86,7 @@ def layer_faults(path: Path) -> list[str]:
 
 
 def test_every_room_imports_only_what_stands_to_its_left() -> None:
-    """Truth: other. Base rooms, stages (never one another), study, report, controls, the command line."""
+    """Truth: other. Base rooms, signals, stages (never one another), answers, study, report, controls, commands."""
     faults = [fault for path in MODULES for fault in layer_faults(path)]
     assert not faults, "\n".join(faults)
 
@@ -238,7 +240,7 @@ def test_every_public_name_resolves_and_says_what_it_is(name: str) -> None:
     assert name == "__version__" or (thing.__doc__ and thing.__doc__.strip())
 
 
-@pytest.mark.parametrize("room", [*STAGES, *LATE])
+@pytest.mark.parametrize("room", ["signals", *STAGES, *LATE])
 def test_every_name_on_a_rooms_shelf_says_what_it_is(room: str) -> None:
     """Truth: other. Each room sets ``__all__``; each function and class on it has a docstring of its own."""
     module = getattr(swinglab, room)

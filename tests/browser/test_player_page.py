@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from made_figures import EVENT_TIMES, RATE_HZ, made_events, made_posture, made_trial
 
-from swinglab.figures.player import player_element, player_head, swing_frames
+from swinglab.figures.viewer import player_element, player_head, swing_frames
 
 
 @pytest.fixture

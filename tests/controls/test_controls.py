@@ -9,10 +9,10 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from swinglab import columns, controls, shipped_folder, statistics
+from swinglab import answers, columns, controls, shipped_folder
 from swinglab.controls.choosers import QuantityChooser, dropdown, refill
 from swinglab.controls.chosen_study import study_nearby
-from swinglab.controls.swing_player import SwingPlayer
+from swinglab.controls.swing_viewer import SwingPlayer
 from swinglab.errors import BadRequest
 
 GOLFERS = ("G01", "G02", "G07", "G09")
@@ -122,7 +122,9 @@ def test_results_are_there_at_once_the_second_time(
     chosen: controls.ChosenStudy, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Truth: made. Nothing is measured again while the inputs are the same."""
-    monkeypatch.setattr("swinglab.study.kept.measure_study", lambda *a, **k: pytest.fail("it measured again"))
+    monkeypatch.setattr(
+        "swinglab.study.stored_results.measure_study", lambda *a, **k: pytest.fail("it measured again")
+    )
     assert len(chosen.results.swings) > 10
 
 
@@ -203,7 +205,7 @@ def test_an_own_question_is_answered_by_the_package_and_says_it_looks_around(
     panel = controls.ask_hunch(chosen)
     panel.listed.value = ""
     panel.posture.value, panel.event.value = "thorax_flexion_deg", "impact"
-    direct = statistics.relate_posture_to_strike(
+    direct = answers.relate_posture_to_strike(
         chosen.results.swings, panel.question, errors=chosen.study.errors
     )
     assert [f.estimate for f in panel.findings] == pytest.approx([f.estimate for f in direct], nan_ok=True)
@@ -226,7 +228,7 @@ def test_a_comparison_and_a_lesson_are_asked_alike(chosen: controls.ChosenStudy)
 
 def test_a_table_and_a_message_cannot_break_the_page(chosen: controls.ChosenStudy) -> None:
     """Truth: made. What data hold is escaped."""
-    from swinglab.controls import words
+    from swinglab.controls import html as words
 
     bad = "<img src=x onerror=alert(1)>"
     assert bad not in words.table(pd.DataFrame({"swing": [bad]}))

@@ -10,11 +10,11 @@ from scipy.interpolate import CubicSpline
 from scipy.spatial.transform import Rotation
 
 from swinglab.conventions import BALL_RADIUS_M
-from swinglab.events.answers import Window
 from swinglab.events.crossings import find_crossing
+from swinglab.events.extrapolation import Path, last_undisturbed, reach_ball
 from swinglab.events.lines import Line, _line_through, elevation_deg, noise_from_differences
-from swinglab.events.localfit import fit_local
-from swinglab.events.reaching import Path, last_undisturbed, reach_ball
+from swinglab.events.search_window import Window
+from swinglab.signals.local_polynomial import fit_local_polynomial
 
 
 def test_a_local_fit_is_numpys_weighted_polynomial() -> None:
@@ -23,7 +23,7 @@ def test_a_local_fit_is_numpys_weighted_polynomial() -> None:
     time = np.sort(rng.uniform(1.0, 1.2, 12))
     noise = rng.uniform(0.5, 2.0, 12)
     values = np.sin(20 * time) + noise * rng.normal(size=12)
-    fit = fit_local(time, values, noise, 1.1, 3)
+    fit = fit_local_polynomial(time, values, noise, 1.1, 3)
     theirs = np.polynomial.Polynomial.fit(time, values, 3, w=1 / noise, domain=[0.9, 1.3])
     for when in (1.0, 1.07, 1.2):
         assert fit.at(when)[0] == pytest.approx(theirs(when), abs=1e-9)
@@ -39,7 +39,7 @@ def test_a_local_fit_is_numpys_weighted_polynomial() -> None:
 def test_a_root_is_the_one_nearest_to_where_it_is_looked_for() -> None:
     """Truth: made: (t - 1)(t - 2)(t - 3) has three."""
     time = np.linspace(0.5, 3.5, 9)
-    fit = fit_local(time, (time - 1) * (time - 2) * (time - 3), np.zeros(9), 2.0, 3)
+    fit = fit_local_polynomial(time, (time - 1) * (time - 2) * (time - 3), np.zeros(9), 2.0, 3)
     assert fit.root(0.0, 1.2) == pytest.approx(1.0, abs=1e-9)
     assert fit.root(0.0, 2.9) == pytest.approx(3.0, abs=1e-9)
     assert fit.root(0.0, 2.5, derivative=1) == pytest.approx(2 + 1 / np.sqrt(3), abs=1e-9)

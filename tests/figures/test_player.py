@@ -11,7 +11,7 @@ from made_figures import EVENT_TIMES, made_events, made_posture, made_trial
 
 from swinglab import columns
 from swinglab.errors import BadRequest
-from swinglab.figures.player import (
+from swinglab.figures.viewer import (
     bones,
     drawn_points,
     mark_on_body,

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from swinglab.load import load_trial
-from swinglab.load.jumps import drop_jumps
+from swinglab.load.spikes import drop_jumps
 from swinglab.records import Capture, Setup
 
 NAMES = ("asis_left", "asis_right", "sacrum", "c7")

@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from swinglab.errors import UnreadableFile
-from swinglab.load import load_trial, read_capture, tables
+from swinglab.load import load_trial, pose_tables, read_capture
 from swinglab.records import Capture, Setup
 
 NAMES = ("nose", "shoulder_left", "hip_left", "ankle_left")

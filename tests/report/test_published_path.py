@@ -13,12 +13,12 @@ from published import cases
 from reference_data import reference_table
 from scipy import stats
 
+from swinglab.answers import judge, relate_posture_to_strike
 from swinglab.records import Errors, Finding, Hunch, findings_table
 from swinglab.report import wording, write_report
-from swinglab.report.tables import answers_table
-from swinglab.statistics import judge, relate_posture_to_strike
+from swinglab.report.answer_tables import answers_table
 from swinglab.study import Results, Study, answer_study
-from swinglab.study.tables import write_table
+from swinglab.study.csv_tables import write_table
 
 STEP = 10.0  # answers are told per 10 units of posture, so a day is written as 10 units
 SLEEP = Hunch("sleep", "Reaction", "thorax_lateral_flexion_deg", "impact", expect="positive")

@@ -8,7 +8,7 @@ import pytest
 
 from swinglab.records import Finding
 from swinglab.report import wording
-from swinglab.report.tables import write_answer_tables
+from swinglab.report.answer_tables import write_answer_tables
 
 NAN = float("nan")
 

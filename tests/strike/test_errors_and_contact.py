@@ -13,7 +13,7 @@ from strike.trials import LASTING, OUTCOMES, TARGET_SHAPES, measure_batch, rando
 
 from swinglab import columns
 from swinglab.strike import measure_strike
-from swinglab.strike.contact import contact_class, contact_probabilities
+from swinglab.strike.contact_class import contact_class, contact_probabilities
 
 
 @pytest.mark.parametrize("sole_at_impact", [None, 0.0])

@@ -25,8 +25,8 @@ from swinglab.study import (
     open_study,
     unmark_event,
 )
-from swinglab.study.keeping import read_findings
-from swinglab.study.kept import kept_folder
+from swinglab.study.results_folder import read_findings
+from swinglab.study.stored_results import kept_folder
 
 
 @pytest.fixture(scope="module")

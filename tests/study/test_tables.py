@@ -8,7 +8,7 @@ import pandas as pd
 from hypothesis import given
 from hypothesis import strategies as st
 
-from swinglab.study.tables import guard, numbers_where_all, read_table, unguard, write_table
+from swinglab.study.csv_tables import guard, numbers_where_all, read_table, unguard, write_table
 
 
 @given(st.text(min_size=1))

@@ -9,7 +9,7 @@ import pandas as pd
 
 from swinglab import columns, figures
 from swinglab import study as studies
-from swinglab.controls import words
+from swinglab.controls import html as words
 from swinglab.controls.choosers import (
     QuantityChooser,
     colour_options,

@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 from scipy import stats
 
+from swinglab.answers.lesson import WITHOUT_TREND
 from swinglab.records import Comparison, Finding, Hunch, Lesson
-from swinglab.statistics.lesson import WITHOUT_TREND
 from swinglab.statistics.multiplicity import adjust
 from swinglab.statistics.power import golfers_needed, golfers_needed_within, swings_needed
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from swinglab.events.localfit import LocalFit, fit_local
+from swinglab.signals.local_polynomial import LocalPolynomial, fit_local_polynomial
 
 #: A polynomial of this order in time over the last frames before contact: at least so many, or so long in
 #: time; a slow clubhead is watched over the same distance, for at most so long.
@@ -29,11 +29,11 @@ class Path:
     ball_m: np.ndarray
     reach_m: float
 
-    def fit(self, chosen: np.ndarray, order: int, time_s: np.ndarray | None = None) -> LocalFit:
+    def fit(self, chosen: np.ndarray, order: int, time_s: np.ndarray | None = None) -> LocalPolynomial:
         """Polynomial through chosen samples, at their own times or at others."""
         times = self.time_s[chosen] if time_s is None else time_s
         noise = np.full(len(chosen), self.noise_m)
-        return fit_local(times, self.points_m[chosen], noise, float(times[-1]), order)
+        return fit_local_polynomial(times, self.points_m[chosen], noise, float(times[-1]), order)
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +135,7 @@ def _over_one_after(path: Path, last: int) -> Reached | None:
     return Reached(time, speed, beside, error, "path before contact and one frame after reaches the ball")
 
 
-def _bridged(path: Path, last: int, order: int, kept: float) -> tuple[float, LocalFit] | None:
+def _bridged(path: Path, last: int, order: int, kept: float) -> tuple[float, LocalPolynomial] | None:
     chosen = np.arange(last - order + 1, last + 2)
     times = path.time_s[chosen]
     contact = float(times[-2:].mean())
@@ -152,7 +152,7 @@ def _bridged(path: Path, last: int, order: int, kept: float) -> tuple[float, Loc
     return None
 
 
-def _solve(path: Path, fit: LocalFit, start_s: float) -> float:
+def _solve(path: Path, fit: LocalPolynomial, start_s: float) -> float:
     """The time at which the ball lies `reach_m` ahead along the path; NaN if there is none near."""
     time = start_s
     for _ in range(30):
@@ -167,7 +167,7 @@ def _solve(path: Path, fit: LocalFit, start_s: float) -> float:
     return float("nan")
 
 
-def _passing(path: Path, fit: LocalFit, time_s: float) -> tuple[float, float]:
+def _passing(path: Path, fit: LocalPolynomial, time_s: float) -> tuple[float, float]:
     """Speed, and distance of the path from the ball's centre across its way, metres."""
     way = fit.at(time_s, 1)
     speed = float(np.linalg.norm(way))

@@ -10,10 +10,10 @@ import pandas as pd
 from scipy import stats
 
 from swinglab import columns
+from swinglab.answers.measurement_methods import measured_ways
 from swinglab.errors import BadRequest, BadTable, near_names
 from swinglab.records import Errors, Finding, Lesson
 from swinglab.statistics.design import check_columns, is_number
-from swinglab.statistics.measured_ways import measured_ways
 from swinglab.statistics.rows import dropped_words
 from swinglab.statistics.series import StepFit, fit_step
 

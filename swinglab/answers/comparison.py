@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from swinglab import columns
+from swinglab.answers.measurement_methods import measured_ways, ways_words
 from swinglab.errors import BadTable
 from swinglab.records import Comparison, Errors, Finding
 from swinglab.statistics.adjusted import compare_adjusted
@@ -23,7 +24,6 @@ from swinglab.statistics.groups import (
     golfer_group_means,
     golfers_in_several,
 )
-from swinglab.statistics.measured_ways import measured_ways, ways_words
 from swinglab.statistics.mixed import fit_mixed
 from swinglab.statistics.rows import complete_rows, dropped_words, levels_of, listed
 from swinglab.statistics.wild import wild_bootstrap

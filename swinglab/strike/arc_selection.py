@@ -19,8 +19,8 @@ from swinglab.strike.arc import (
     sound_points,
 )
 from swinglab.strike.clubhead import ClubheadPath, estimate_noise, find_clubhead
-from swinglab.strike.contact import find_contact_angle, reach_m
-from swinglab.strike.smooth import NoisePrior
+from swinglab.strike.contact_class import find_contact_angle, reach_m
+from swinglab.strike.penalised_fit import NoisePrior
 from swinglab.strike.travel import Travel, fit_travel
 
 #: The kit's own judgements. Below this speed the stroke is a putt, which has no arc to speak of.

@@ -8,15 +8,10 @@ import numpy as np
 import pytest
 from made_swing_table import COLUMN, EVENT, POSTURE, swing_table
 
+from swinglab.answers import judge, relate_posture_to_strike
 from swinglab.errors import BadRequest, BadTable
 from swinglab.records import Errors, Finding, Hunch
-from swinglab.statistics import (
-    fit_golfer_means,
-    fit_mixed,
-    judge,
-    relate_posture_to_strike,
-    split_within_between,
-)
+from swinglab.statistics import fit_golfer_means, fit_mixed, split_within_between
 
 HUNCH = Hunch("tilt and attack", "attack_angle_deg", POSTURE, EVENT, "within", "positive", (), 0.5)
 BETWEEN = replace(HUNCH, level="between", expect="either")

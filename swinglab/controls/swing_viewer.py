@@ -8,8 +8,8 @@ from typing import Any
 import anywidget
 import traitlets
 
-from swinglab.figures.player import SwingFrames, pack_swings
-from swinglab.figures.player.page import player_script, player_style
+from swinglab.figures.viewer import SwingFrames, pack_swings
+from swinglab.figures.viewer.page import player_script, player_style
 
 
 class SwingPlayer(anywidget.AnyWidget):
@@ -18,7 +18,7 @@ class SwingPlayer(anywidget.AnyWidget):
     Parameters
     ----------
     swings : sequence of SwingFrames
-        One swing, or two to compare; made by ``swinglab.figures.player.swing_frames``.
+        One swing, or two to compare; made by ``swinglab.figures.viewer.swing_frames``.
     align : str
         The event at time 0, at which two swings meet.
 

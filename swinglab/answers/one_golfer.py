@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from swinglab.answers.question import GOLFER, ORDER, SESSION, Asked, X, Y, with_method_term
 from swinglab.errors import BadTable
 from swinglab.records import Finding
 from swinglab.statistics.attenuation import correct_observed_slope
-from swinglab.statistics.question import GOLFER, ORDER, SESSION, Asked, X, Y, with_method_term
 from swinglab.statistics.series import fit_series
 
 _SERIES = "regression with AR(1) errors and a trend, by REML"

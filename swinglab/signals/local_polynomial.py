@@ -8,7 +8,7 @@ import numpy as np
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class LocalFit:
+class LocalPolynomial:
     """Least-squares polynomial of one or several signals about `centre_s`.
 
     coefficients : (order + 1, n_signals), in powers of (t - centre) / scale. unit_covariance : of the
@@ -60,9 +60,9 @@ class LocalFit:
         return float(times[np.argmin(np.abs(times - near_s))]) if len(times) else float("nan")
 
 
-def fit_local(
+def fit_local_polynomial(
     time_s: np.ndarray, signals: np.ndarray, noise: np.ndarray, centre_s: float, order: int
-) -> LocalFit:
+) -> LocalPolynomial:
     """Fit a polynomial of this order, at most one below the number of samples.
 
     time_s : (n,). signals : (n,) or (n, k). noise : (n,) standard deviation of each sample; samples with
@@ -78,7 +78,7 @@ def fit_local(
     q, r = np.linalg.qr(design * weight)
     inverse = np.linalg.inv(r)
     coefficients = inverse @ (q.T @ (signals * weight))
-    return LocalFit(
+    return LocalPolynomial(
         centre_s, scale, coefficients, inverse @ inverse.T, typical, float(time_s[0]), float(time_s[-1]),
         len(time_s),
     )  # fmt: skip

@@ -6,9 +6,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from swinglab.answers import compare_before_after, judge
 from swinglab.errors import BadRequest, BadTable
 from swinglab.records import Errors, Finding, Lesson
-from swinglab.statistics import compare_before_after, fit_step, judge
+from swinglab.statistics import fit_step
 
 POSTURE = "thorax_flexion_at_impact_deg"
 LESSON = Lesson("bend", "G07", "phase", "thorax_flexion_deg", "impact", "low_point_ahead_cm", 4.0, 1.0)

@@ -8,20 +8,20 @@ from collections.abc import Sequence
 from functools import cache
 from importlib.resources import files
 
-from swinglab.figures.player.payload import SwingFrames, pack_swings
+from swinglab.figures.viewer.payload import SwingFrames, pack_swings
 
 
 @cache
 def player_script() -> str:
     """The player's script (an ES module); its default export draws it in a notebook."""
-    room = files("swinglab.figures.player")
+    room = files("swinglab.figures.viewer")
     return "\n".join(room.joinpath(name).read_text(encoding="utf-8") for name in ("scene.js", "player.js"))
 
 
 @cache
 def player_style() -> str:
     """The player's style sheet."""
-    return files("swinglab.figures.player").joinpath("player.css").read_text(encoding="utf-8")
+    return files("swinglab.figures.viewer").joinpath("player.css").read_text(encoding="utf-8")
 
 
 def player_head() -> str:

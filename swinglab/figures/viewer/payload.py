@@ -11,8 +11,8 @@ import numpy as np
 from swinglab import columns
 from swinglab.conventions import EVENT_LABELS
 from swinglab.errors import BadRequest
-from swinglab.figures.player.marks import Mark, mark_on_body
-from swinglab.figures.player.skeleton import PASSING_OVER, bones, drawn_points
+from swinglab.figures.viewer.marks import Mark, mark_on_body
+from swinglab.figures.viewer.skeleton import PASSING_OVER, bones, drawn_points
 from swinglab.records import Events, Posture, Trial
 
 MOST_SWINGS = 2

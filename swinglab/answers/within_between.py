@@ -10,15 +10,7 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from swinglab.errors import BadTable
-from swinglab.records import Finding
-from swinglab.statistics.attenuation import MOST_ERROR, CorrectedSlope, correct_observed_slope
-from swinglab.statistics.cluster_robust import fit_cluster_robust
-from swinglab.statistics.golfer_means import GolferMeansFit, fit_golfer_means
-from swinglab.statistics.influence import influence
-from swinglab.statistics.mixed import MixedFit, fit_mixed
-from swinglab.statistics.permutation import permutation_test_paired
-from swinglab.statistics.question import (
+from swinglab.answers.question import (
     CELL,
     FEWEST_GOLFERS,
     GOLFER,
@@ -29,6 +21,14 @@ from swinglab.statistics.question import (
     Y,
     with_method_term,
 )
+from swinglab.errors import BadTable
+from swinglab.records import Finding
+from swinglab.statistics.attenuation import MOST_ERROR, CorrectedSlope, correct_observed_slope
+from swinglab.statistics.cluster_robust import fit_cluster_robust
+from swinglab.statistics.golfer_means import GolferMeansFit, fit_golfer_means
+from swinglab.statistics.influence import influence
+from swinglab.statistics.mixed import MixedFit, fit_mixed
+from swinglab.statistics.permutation import permutation_test_paired
 from swinglab.statistics.wild import wild_bootstrap
 
 #: Where the error of marker placement is not known, the between answer is also shown for these, in degrees.

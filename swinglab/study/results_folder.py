@@ -20,9 +20,9 @@ from swinglab import columns
 from swinglab.errors import BadRequest
 from swinglab.records import Finding, findings_table
 from swinglab.study.by_hand import FILE as BY_HAND
+from swinglab.study.csv_tables import unguard, write_table
 from swinglab.study.opening import Study
 from swinglab.study.results import Results, with_posture_errors, without_posture_errors
-from swinglab.study.tables import unguard, write_table
 
 RUN = "run.json"
 PACKAGES = ("swinglab", "numpy", "scipy", "pandas", "statsmodels", "matplotlib", "seaborn", "c3d")

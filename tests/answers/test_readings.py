@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from swinglab.answers import judge
 from swinglab.records import Comparison, Finding, Hunch
-from swinglab.statistics import judge
 
 GONE = float("nan")
 

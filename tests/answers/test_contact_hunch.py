@@ -6,8 +6,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from swinglab.answers import judge, relate_posture_to_strike
 from swinglab.records import Errors, Hunch
-from swinglab.statistics import fit_ordinal_mixed, judge, relate_posture_to_strike, split_within_between
+from swinglab.statistics import fit_ordinal_mixed, split_within_between
 
 TILT = "thorax_lateral_flexion_at_impact_deg"
 HUNCH = Hunch("tilt", "contact", "thorax_lateral_flexion_deg", "impact", expect="positive")

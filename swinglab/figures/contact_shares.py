@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 
 from swinglab.conventions import CONTACTS
 from swinglab.errors import BadTable
-from swinglab.figures.answers import axis_text, need_columns
+from swinglab.figures.questions import axis_text, need_columns
 from swinglab.figures.steps import contact_steps, name_steps
 from swinglab.figures.style import GREY, group_look, new_axes, plain
 

@@ -7,7 +7,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from swinglab import conventions
-from swinglab.controls import words
+from swinglab.controls import html as words
 from swinglab.controls.choosers import dropdown, event_options
 from swinglab.controls.chosen_study import ChosenStudy
 from swinglab.controls.swings import DEFAULT_QUANTITY, SwingsPanel

@@ -7,13 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from swinglab.answers.comparison import NO_CLAIM
+from swinglab.answers.contact_hunch import in_steps, in_words, relate_contact
+from swinglab.answers.one_golfer import relate_alone, relate_each
+from swinglab.answers.question import FEWEST_GOLFERS, GOLFER, Asked, frame_question
+from swinglab.answers.within_between import relate_between, relate_within
 from swinglab.errors import BadRequest, BadTable
 from swinglab.records import Errors, Finding, Hunch
-from swinglab.statistics.alone import relate_alone, relate_each
-from swinglab.statistics.comparison import NO_CLAIM
-from swinglab.statistics.contact import in_steps, in_words, relate_contact
-from swinglab.statistics.levels import relate_between, relate_within
-from swinglab.statistics.question import FEWEST_GOLFERS, GOLFER, Asked, frame_question
 
 _LEVELS = {"within": relate_within, "between": relate_between}
 

@@ -8,13 +8,13 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from swinglab.answers.question import CELL, GOLFER, Asked, X, Y, with_method_term
 from swinglab.conventions import CONTACTS
 from swinglab.errors import BadTable
 from swinglab.records import Finding
 from swinglab.statistics.attenuation import correct_observed_slope
 from swinglab.statistics.binary import fit_binary
 from swinglab.statistics.ordinal import fit_ordinal_mixed
-from swinglab.statistics.question import CELL, GOLFER, Asked, X, Y, with_method_term
 
 STEPS = "steps (fat, clean, thin)"
 _DEVIATION, _MEAN, _CLEAN = "posture deviation", "posture mean", "clean"

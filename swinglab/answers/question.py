@@ -9,10 +9,10 @@ import numpy as np
 import pandas as pd
 
 from swinglab import columns
+from swinglab.answers.measurement_methods import measured_ways, needs_ball, ways_words
 from swinglab.errors import BadRequest, BadTable
 from swinglab.records import Errors, Finding, Hunch
 from swinglab.statistics.design import check_columns, code_predictors, is_number
-from swinglab.statistics.measured_ways import measured_ways, needs_ball, ways_words
 
 #: Posture is told per this many of its units.
 STEP = 10.0

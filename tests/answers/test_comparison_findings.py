@@ -6,9 +6,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from swinglab.answers import compare_groups, judge
 from swinglab.errors import BadTable
 from swinglab.records import Comparison, Errors, Finding
-from swinglab.statistics import compare_groups, compare_means, fit_golfer_means, judge, wild_bootstrap
+from swinglab.statistics import compare_means, fit_golfer_means, wild_bootstrap
 
 VALUE = "thorax_flexion_at_impact_deg"
 

@@ -10,10 +10,10 @@ import pandas as pd
 from swinglab.errors import BadRequest
 from swinglab.records import Finding
 from swinglab.study.answering import answer_study
-from swinglab.study.keeping import read_findings, read_results, write_results
 from swinglab.study.measuring import Progress, measure_study
 from swinglab.study.opening import Study
 from swinglab.study.results import Results
+from swinglab.study.results_folder import read_findings, read_results, write_results
 
 
 def kept_folder(study: Study) -> Path:

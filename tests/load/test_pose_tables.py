@@ -232,6 +232,6 @@ def test_damaged_parquet_is_refused_and_a_missing_extra_named(tmp_path, monkeypa
     path.write_bytes(path.read_bytes()[:-20])
     with pytest.raises(UnreadableFile, match="it is no Parquet table"):
         read_capture(path)
-    monkeypatch.setattr(tables, "find_spec", lambda _: None)
+    monkeypatch.setattr(pose_tables, "find_spec", lambda _: None)
     with pytest.raises(UnreadableFile, match=r"needs pyarrow.*Do: pip install 'swinglab\[parquet\]'"):
         read_capture(path)

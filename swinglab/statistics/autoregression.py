@@ -105,7 +105,7 @@ def _prior(phi: np.ndarray, x: np.ndarray, steps: np.ndarray) -> np.ndarray:
     their promise to second order where the prior is the information on phi, 1 / (1 - phi^2), over the change
     of the log standard error with phi, 1 / (1 - phi): 1 / (1 + phi); for an alternating predictor it is
     1 / (1 - phi) (Mukerjee & Dey 1993). With 20 swings that is a little bold at .6 as a flat prior is timid
-    at 0, hence the power; both are in tests/calibration/statistics_single.md.
+    at 0, hence the power; both are in references/evidence/statistics_single.md.
     """
     tied = np.isfinite(steps[1:])
     fade = np.empty(x.shape[1])

@@ -37,7 +37,7 @@ BEFORE_S, AFTER_S, NEAR_M, FARTHEST_M = 0.35, 0.12, 1.8, 2.3
 #: Slower than this share of its final speed, the clubhead is not yet on the arc.
 SLOW_SHARE = 0.2
 #: Points after impact are left out where they raise the noise by more than this over what the points of either side
-#: say of it; or by more than the second, where those after impact are too few to say (tests/calibration/strike.md).
+#: say of it; or by more than the second, where those after impact are too few to say (references/evidence/strike.md).
 MORE_NOISE, MORE_NOISE_IF_FEW = 1.2, 1.4
 #: So long before impact three points at least must be seen.
 BLIND_S = 0.1

@@ -1,6 +1,7 @@
 """Events of noisy swings: true error beside predicted error, by rate and noise. Run by hand, some minutes.
 
-    python tests/calibration/events_errors.py [swings by formula] [swings of made golfers] > tests/calibration/events.md
+    python tests/calibration/events_errors.py [swings by formula] [swings of simulated golfers] \
+        > references/evidence/events.md
 
 The swings by formula (tests/events/formula_swing.py) share nothing with the made golfers of `simulate`; both go
 through the loader, which estimates the noise and smooths the body.

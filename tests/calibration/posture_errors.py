@@ -6,7 +6,7 @@ Each swing goes through a file's way (smoothing, cut-offs by residual analysis) 
 one block at events moved by a known error. Two errors are told apart: off the same swing measured the same way
 without noise and at its true events, which is what standard errors promise, and off the truth, which holds what
 smoothing and the regressions of joint centres bring besides. In the last blocks markers share a level shake, or shake
-the more the faster they move. The tables stand in posture_errors.md. Truth: made.
+the more the faster they move. The tables stand in references/evidence/posture_errors.md. Truth: made.
 """
 
 from __future__ import annotations

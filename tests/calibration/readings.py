@@ -1,6 +1,6 @@
 """How often each reading is given against the truth, on made swing tables; and how often intervals cover it.
 
-By hand, seeded; writes readings.md beside this file. SHARE is the number of made studies of each scenario, LESSONS
+By hand, seeded; writes references/evidence/readings.md. SHARE is the number of made studies of each scenario, LESSONS
 the number of made lessons of each kind:
 
     nice python tests/calibration/readings.py SHARE LESSONS
@@ -34,7 +34,7 @@ from swinglab.simulate import make_table_study
 from swinglab.statistics import comparison, judging, levels, mixed, wild
 from swinglab.study import answer_study, answering
 
-OUT = Path(__file__).with_suffix(".md")
+OUT = Path(__file__).resolve().parents[2] / "references" / "evidence" / "readings.md"
 WHAT = ("thorax_lateral_flexion_deg", "shaft_horizontal_down")
 WITHIN = Hunch("within", "attack_angle_deg", *WHAT, level="within", expect="positive", smallest_effect=0.8)
 BETWEEN = Hunch("between", "attack_angle_deg", *WHAT, level="between", expect="positive", smallest_effect=2.0)

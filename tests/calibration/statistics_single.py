@@ -3,7 +3,7 @@
     nice python tests/calibration/statistics_single.py PART RUNS
 
 PART is series, blocks, slopes, groups, repeat, contact or all; RUNS is the number of made sets in each cell. Seeded.
-Each run appends its table, with the number of runs, to statistics_single.md beside this file.
+Each run appends its table, with the number of runs, to references/evidence/statistics_single.md.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ from swinglab.statistics import (
     reliability,
 )
 
-OUT = Path(__file__).with_suffix(".md")
+OUT = Path(__file__).resolve().parents[2] / "references" / "evidence" / "statistics_single.md"
 Row = tuple[str, str, float]
 
 

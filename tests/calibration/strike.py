@@ -20,7 +20,7 @@ from strike.trials import LASTING, OUTCOMES, TARGET_SHAPES, measure_batch, rando
 from swinglab.conventions import BALL_RADIUS_M, CONTACTS
 from swinglab.strike import measure_strike
 
-TABLES = Path(__file__).with_name("strike.md")
+TABLES = Path(__file__).resolve().parents[2] / "references" / "evidence" / "strike.md"
 RATES, NOISES_MM = (120.0, 240.0, 500.0), (0.5, 1.0, 2.0)
 
 

@@ -21,7 +21,7 @@ def test_ninety_five_percent_intervals_cover(sole_at_impact: float | None) -> No
     """Truth: made. The share of intervals that hold the truth is near 95 %, and they are not far too wide.
 
     Most of these paths are nearly circles, of which the fit cannot know that they are: 97 to 98 % is expected
-    (tests/calibration/strike.md), and a spread of errors over standard errors of about 0.75.
+    (references/evidence/strike.md), and a spread of errors over standard errors of about 0.75.
     """
     batch = measure_batch(
         random_arcs(TARGET_SHAPES, seed=3), 144, 240.0, 5e-4, sole_at_impact=sole_at_impact, rivals=False

@@ -30,7 +30,8 @@ USUAL_IN_PLANE_M, USUAL_OFF_PLANE_M = (0.03, 0.3), (0.005, 0.1)
 #: What impact does to the path: how far it moves aside (m), how far it turns and by how much of itself its curvature
 #: changes. It may turn freely. Either it turns at once, or as it does: ball and face touch for half a millisecond, in
 #: which a turn of 2 degrees lags by a quarter of a millimetre behind a turn at once; and of two levers in line the
-#: club alone loses speed, which makes the path a twentieth straighter. Each is as likely (references/evidence/strike.md).
+#: club alone loses speed, which makes the path a twentieth straighter. Each is as likely
+#: (references/evidence/strike.md).
 AT_ONCE, LASTING = (1e-6, 1.0, 1e-5), (2.5e-4, 1.0, 0.05)
 #: Farther from the first robust circle than this, a point is a fault of the capture, not a departure.
 GROSS_M = 0.15

@@ -106,7 +106,9 @@ def _add_notebooks(command: argparse.ArgumentParser) -> None:
         command, "the study folder; without it the demo study, with notebooks in ./swinglab_demo/notebooks"
     )
     command.add_argument(
-        "--page", metavar="NN", help="open one notebook, by its number or name, as a single page without code"
+        "--page",
+        metavar="NN",
+        help="open one notebook, by its number or a word of its name, as a single page without code",
     )
     command.add_argument("--no-browser", action="store_true", help="print the address, open no browser")
     command.add_argument(

@@ -216,8 +216,9 @@ def _copy_missing(originals: list[Path], copies: Path) -> None:
 
 
 def _page_named(asked: str, names: list[str]) -> str:
-    """The notebook whose name is asked for, or begins so."""
-    found = [name for name in names if name.startswith(asked)]
+    """The notebook whose name begins as asked, by its number or name; else the one whose name holds that word."""
+    word = asked.strip().lower().replace(" ", "_")
+    found = [name for name in names if name.startswith(word)] or [name for name in names if word in name]
     if len(found) != 1:
         near = near_names(asked, names) or "one of " + ", ".join(name[:2] for name in names)
         raise BadRequest(f"there is no notebook {asked}", do=near)

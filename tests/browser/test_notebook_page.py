@@ -47,7 +47,7 @@ def marked_impact(page) -> float:
 
 def test_a_hunch_is_asked_by_mouse_and_the_answer_changes(page, lab: Lab) -> None:
     """Truth: made. Another quantity by mouse: another figure, another answer, no traceback."""
-    seconds = open_and_run(page, lab, "03_test_a_hunch.ipynb", wait_for=PICTURE)
+    seconds = open_and_run(page, lab, "05_test_a_hunch.ipynb", wait_for=PICTURE)
     print(f"first picture {seconds:.1f} s after run all")
     answer = page.locator(".jp-OutputArea-output").nth(1)
     page.wait_for_selector(PLAYER)
@@ -62,7 +62,7 @@ def test_a_hunch_is_asked_by_mouse_and_the_answer_changes(page, lab: Lab) -> Non
 
 def test_an_event_is_set_by_keyboard_and_taken_back(page, lab: Lab) -> None:
     """Truth: made. The player and the choosers by keyboard alone; the study's file holds what was set."""
-    open_and_run(page, lab, "01_check_captures.ipynb", wait_for=PLAYER)
+    open_and_run(page, lab, "02_check_captures.ipynb", wait_for=PLAYER)
     page.locator(PLAYER).focus()
     for key in ("Home", *["PageDown"] * 6, *["ArrowRight"] * 3):
         page.keyboard.press(key)
@@ -119,6 +119,6 @@ def test_a_bad_study_is_said_in_the_page(page, lab: Lab) -> None:
 
 def test_one_notebook_opens_as_a_single_page(page, lab: Lab) -> None:
     """Truth: made. Code folded; the picture is there."""
-    seconds = open_and_run(page, lab, "02_posture_at_events.ipynb", way="doc", wait_for=PICTURE)
+    seconds = open_and_run(page, lab, "03_posture_at_events.ipynb", way="doc", wait_for=PICTURE)
     print(f"first picture {seconds:.1f} s after run all")
     assert page.locator(".jp-Placeholder-contentContainer, .jp-InputPlaceholder").count() >= 3

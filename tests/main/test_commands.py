@@ -164,7 +164,7 @@ def test_notebooks_are_copied_where_missing_and_never_overwritten(
     small_study: Path, started: list[list[str]]
 ) -> None:
     """Truth: made."""
-    own = small_study / "notebooks" / "03_test_a_hunch.ipynb"
+    own = small_study / "notebooks" / "05_test_a_hunch.ipynb"
     own.parent.mkdir()
     own.write_text("mine", encoding="utf-8")
     assert main(["notebooks", str(small_study), "--no-browser"]) == 0
@@ -188,12 +188,13 @@ def test_without_a_folder_the_demo_becomes_a_working_copy(here: Path, started: l
 def test_one_notebook_opens_as_a_single_page(
     small_study: Path, started: list[list[str]], capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Truth: made. By its number; an unknown one is refused with the numbers there are."""
-    assert main(["notebooks", str(small_study), "--page", "03"]) == 0
-    assert "--LabApp.default_url=/doc/tree/03_test_a_hunch.ipynb" in started[0]
+    """Truth: made. By its number or a word; an unknown one is refused with the numbers there are."""
+    for asked in ("05", "hunch", "test a hunch"):
+        assert main(["notebooks", str(small_study), "--page", asked]) == 0
+        assert "--LabApp.default_url=/doc/tree/05_test_a_hunch.ipynb" in started[-1]
     assert main(["notebooks", str(small_study), "--page", "42"]) == 2
     assert "there is no notebook 42" in capsys.readouterr().err
-    assert len(started) == 1
+    assert len(started) == 3
 
 
 # --- test --------------------------------------------------------------------------------------------------

@@ -25,7 +25,7 @@ KEYS = {
 FRAMES = """\
 # Code book: frames, signs and every quantity
 
-Written by `references/make_conventions.py` from the package; edit `swinglab/columns.py`, not this file.
+Written by `references/make_conventions.py` from the package; edit `swinglab/columns/`, not this file.
 Sources are keys of `references.bib`; "this kit" is a definition of the kit's own.
 
 ## Frames and signs

@@ -1,52 +1,17 @@
-"""The records that travel between the stages: frozen, checked on entry, arrays read-only.
-
-A capture file becomes a `Capture` (the file's own axes), then a `Trial` (the study frame), then `Posture`,
-`Events` and `Strike`. Questions of a study are `Hunch`, `Comparison` and `Lesson`; each line of an answer is
-a `Finding`. Lengths are in metres, times in seconds, angles in degrees.
-"""
+"""Records of a capture and of what is measured on it; lengths in metres, times in seconds, angles in degrees."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
-from functools import partial
-from types import MappingProxyType
-from typing import Any, NamedTuple
+from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 
 from swinglab import conventions
 from swinglab.errors import BadRequest, MissingInput, near_names
-
-
-def _freeze(record: Any) -> None:
-    """Make every array of a record read-only and every mapping immutable."""
-    for item in fields(record):
-        value = getattr(record, item.name)
-        if isinstance(value, np.ndarray):
-            value = value.view()
-            value.setflags(write=False)
-            object.__setattr__(record, item.name, value)
-        elif isinstance(value, dict):
-            object.__setattr__(record, item.name, MappingProxyType(dict(value)))
-
-
-def _need_shape(record: Any, name: str, shape: tuple[int, ...]) -> None:
-    found = getattr(record, name).shape
-    if found != shape:
-        raise BadRequest(f"{type(record).__name__}.{name} has shape {found}, {shape} is needed")
-
-
-class _Pickled:
-    """Records cross process borders; a read-only mapping does not pickle by itself."""
-
-    __slots__ = ()
-
-    def __reduce__(self) -> tuple:
-        state = {item.name: getattr(self, item.name) for item in fields(self)}  # type: ignore[arg-type]
-        plain = {k: dict(v) if isinstance(v, MappingProxyType) else v for k, v in state.items()}
-        return partial(type(self), **plain), ()
+from swinglab.records.frozen import Pickled, check_shape, freeze
 
 
 class FileEvent(NamedTuple):
@@ -58,7 +23,7 @@ class FileEvent(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Capture(_Pickled):
+class Capture(Pickled):
     """A capture file as it is: its own axes and labels, in metres.
 
     points_m : (n_frames, n_points, 3), NaN where missing. residual_m : (n_frames, n_points), the file's
@@ -80,10 +45,10 @@ class Capture(_Pickled):
 
     def __post_init__(self) -> None:
         frames = self.points_m.shape[0] if self.points_m.ndim == 3 else -1
-        _need_shape(self, "points_m", (frames, len(self.labels), 3))
+        check_shape(self, "points_m", (frames, len(self.labels), 3))
         if not self.rate_hz > 0:
             raise BadRequest(f"a capture needs a rate above 0 Hz, not {self.rate_hz}")
-        _freeze(self)
+        freeze(self)
 
     @property
     def time_s(self) -> np.ndarray:
@@ -92,7 +57,7 @@ class Capture(_Pickled):
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Setup(_Pickled):
+class Setup(Pickled):
     """What a study says of its captures: axes, labels, ball, club, processing. One for each golfer's hand.
 
     up, target : an axis name or a vector (3,) in the capture's axes. ground : in the capture's unit.
@@ -125,11 +90,11 @@ class Setup(_Pickled):
     thin_above_cm: float = 1.0
 
     def __post_init__(self) -> None:
-        _freeze(self)
+        freeze(self)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Trial(_Pickled):
+class Trial(Pickled):
     """One swing in the study frame, gaps filled and body points smoothed; always that of a right-hander.
 
     points_m : (n_frames, k, 3) of k landmarks, ready to measure, NaN where missing. raw_m : the same before
@@ -168,8 +133,8 @@ class Trial(_Pickled):
         told = {"noise_covariance": (3 * k, 3 * k), "noise_in_time": (n, k)}
         shapes |= {name: shape for name, shape in told.items() if getattr(self, name) is not None}
         for name, shape in shapes.items():
-            _need_shape(self, name, shape)
-        _freeze(self)
+            check_shape(self, name, shape)
+        freeze(self)
 
     def has(self, *landmarks: str) -> bool:
         """Whether all these landmarks are in the trial, each with at least one sample."""
@@ -184,10 +149,10 @@ class Trial(_Pickled):
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Posture(_Pickled):
+class Posture(Pickled):
     """Segment angles and positions of one swing, frame by frame.
 
-    values, standard_errors : (n_frames, n_quantities), in each quantity's own unit (columns.py); positions
+    values, standard_errors : (n_frames, n_quantities), in each quantity's own unit (columns/); positions
     are absolute, from the origin under the ball (`measure_at` makes them relative to address). rotations :
     part -> (n_frames, 3, 3), segment axes as columns in the study frame. methods : quantity -> frame or
     centre used. missing : quantity -> why it cannot be had.
@@ -209,8 +174,8 @@ class Posture(_Pickled):
 
     def __post_init__(self) -> None:
         for name in ("values", "standard_errors"):
-            _need_shape(self, name, (len(self.time_s), len(self.quantities)))
-        _freeze(self)
+            check_shape(self, name, (len(self.time_s), len(self.quantities)))
+        freeze(self)
 
     def curve(self, quantity: str) -> np.ndarray:
         """(n_frames,) of one quantity, in its own unit."""
@@ -233,7 +198,7 @@ class Event:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Events(_Pickled):
+class Events(Pickled):
     """The events of one swing, one `Event` for every name in `conventions.EVENTS`, in that order."""
 
     swing: str
@@ -273,8 +238,8 @@ class Events(_Pickled):
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Strike(_Pickled):
-    """The strike of one swing: values by the names of columns.py, with errors and their covariance.
+class Strike(Pickled):
+    """The strike of one swing: values by the names of columns/, with errors and their covariance.
 
     values : name -> number (NaN where missing, with the reason in `missing`); standard_errors : name ->
     number in the same unit; covariance : (k, k) over `covariance_names`. contact : fat | clean | thin |
@@ -296,104 +261,5 @@ class Strike(_Pickled):
 
     def __post_init__(self) -> None:
         k = len(self.covariance_names)
-        _need_shape(self, "covariance", (k, k))
-        _freeze(self)
-
-
-# --- the questions of a study ------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class Hunch:
-    """Does this posture at this event go with this strike? Judged at `level`, the other is shown."""
-
-    name: str
-    outcome: str
-    posture: str
-    event: str
-    level: str = "within"  # within | between
-    expect: str = "either"  # positive | negative | either
-    adjust: tuple[str, ...] = ()
-    smallest_effect: float | None = None  # outcome units per 10 posture units
-
-
-@dataclass(frozen=True, slots=True)
-class Comparison:
-    """Do the golfers of these groups differ in this quantity at this event?"""
-
-    name: str
-    of: str
-    event: str | None
-    between: str
-    adjust: tuple[str, ...] = ()
-    smallest_effect: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Lesson:
-    """Did this golfer's posture and strike change with the lesson, beyond drift?"""
-
-    name: str
-    golfer: str
-    phase: str
-    of: str
-    event: str
-    outcome: str
-    target_value: float | None = None
-    smallest_effect: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Errors:
-    """Known errors of the set-up that markers cannot show; None = not known."""
-
-    placement_deg: float | None = None
-    soft_tissue_deg: float | None = None
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Finding:
-    """One line of an answer; its fields are the columns of findings.csv, in that order.
-
-    kind : hunch | comparison | lesson. level : within | between | group | golfer. role : "default" for the
-    method that is judged, "beside" for its companions. per : what the estimate is per ("10 deg of ...").
-    reading : the words of the design's rules, on the judged line alone.
-    """
-
-    name: str
-    kind: str
-    level: str
-    role: str
-    outcome: str
-    predictor: str
-    event: str
-    estimate: float
-    standard_error: float
-    df: float
-    p: float
-    p_adjusted: float
-    ci_low: float
-    ci_high: float
-    unit: str
-    per: str
-    method: str
-    n_golfers: int
-    n_swings: int
-    smallest_effect: float = float("nan")
-    reading: str = ""
-    warnings: tuple[str, ...] = ()
-
-    def __post_init__(self) -> None:
-        if self.role not in ("default", "beside"):
-            raise BadRequest(f"a finding's role is default or beside, not {self.role}")
-
-
-FINDING_COLUMNS = tuple(item.name for item in fields(Finding))
-
-
-def findings_table(findings: tuple[Finding, ...] | list[Finding]) -> pd.DataFrame:
-    """Findings as the table of findings.csv, warnings joined by `` | ``."""
-    rows = [[getattr(f, name) for name in FINDING_COLUMNS] for f in findings]
-    table = pd.DataFrame(rows, columns=list(FINDING_COLUMNS))
-    table["warnings"] = [" | ".join(f.warnings) for f in findings]
-    return table
+        check_shape(self, "covariance", (k, k))
+        freeze(self)

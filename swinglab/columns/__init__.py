@@ -1,0 +1,41 @@
+"""Every column of every table: name, label, unit, meaning, positive direction, source, plausible range.
+
+Table checks, axis labels, choosers, the report and the code book come from here. The parts of a name are
+looked up in this registry, never split out of it.
+"""
+
+from swinglab.columns.definition import BAKER2001, GROOD1983, KIT, UNIT_WORDS, WU2002, WU2005, Column
+from swinglab.columns.design_columns import DESIGN
+from swinglab.columns.posture_columns import QUANTITIES
+from swinglab.columns.registry import (
+    column,
+    error_column_name,
+    event_column_name,
+    is_column,
+    outcomes,
+    quantity_column,
+)
+from swinglab.columns.strike_columns import DELIVERIES, MEASURED, PROBABILITIES, STRIKES, SWINGS
+
+__all__ = [
+    "BAKER2001",
+    "DELIVERIES",
+    "DESIGN",
+    "GROOD1983",
+    "KIT",
+    "MEASURED",
+    "PROBABILITIES",
+    "QUANTITIES",
+    "STRIKES",
+    "SWINGS",
+    "UNIT_WORDS",
+    "WU2002",
+    "WU2005",
+    "Column",
+    "column",
+    "error_column_name",
+    "event_column_name",
+    "is_column",
+    "outcomes",
+    "quantity_column",
+]

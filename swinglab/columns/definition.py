@@ -1,0 +1,41 @@
+"""What the declaration of one column holds, and the sources that several columns share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column. `stem` is the name without its unit; low and high bound the plausible, in `unit`."""
+
+    name: str
+    label: str
+    unit: str
+    meaning: str
+    kind: str  # posture | swing | strike | measured | design
+    stem: str
+    part: str = ""
+    motion: str = ""
+    positive: str = ""
+    source: str = ""
+    low: float = float("-inf")
+    high: float = float("inf")
+    events: tuple[str, ...] = ()
+    event: str = ""
+    quantity: str = ""
+    group: str = ""
+    error_of: str = ""  # of a standard-error column: the column whose error it is
+
+    @property
+    def axis_label(self) -> str:
+        """Label with unit and positive direction, for an axis."""
+        unit = f" ({UNIT_WORDS.get(self.unit, self.unit)})" if self.unit else ""
+        return f"{self.label}{unit}" + (f"\n+ {self.positive}" if self.positive else "")
+
+
+#: Units that are printed otherwise than they stand in names.
+UNIT_WORDS = {"mps": "m/s", "dps": "deg/s"}
+
+WU2002, WU2005, KIT = "Wu et al. 2002", "Wu et al. 2005", "this kit"
+GROOD1983, BAKER2001 = "Grood & Suntay 1983", "Baker 2001"

@@ -1,0 +1,30 @@
+"""Columns of a study's design and of the methods used; text and numbers without a unit."""
+
+from __future__ import annotations
+
+from swinglab.columns.definition import Column
+
+
+def _design(name: str, label: str, meaning: str) -> Column:
+    return Column(name, label, "", meaning, "design", name, group="design")
+
+
+DESIGN = (
+    _design("swing", "Swing", "Name of the swing, one row each"),
+    _design("golfer", "Golfer", "Code of the golfer, never a name"),
+    _design("hand", "Hand", "right or left"),
+    _design("group", "Group", "Group of the golfer"),
+    _design("capture", "Capture", "File of the capture, in captures/"),
+    _design("session", "Session", "Markers stay on within a session"),
+    _design("phase", "Phase", "Before, after or a later look of a lesson"),
+    _design("order", "Order", "Place of the swing in its session"),
+    _design("club", "Club", "Club swung"),
+    _design("contact", "Contact", "fat, clean, thin or uncertain, from the arc and the sole"),
+    _design("measured_contact", "Measured contact", "fat, clean or thin, seen or by another device"),
+    _design("capture_kind", "Kind of capture", "markers or joint_centres"),
+    _design("pelvis_frame_method", "Pelvis frame", "How the pelvis frame was made"),
+    _design("thorax_frame_method", "Thorax frame", "How the thorax frame was made"),
+    _design("arm_method", "Arm points", "Points that make the arm in the arm events"),
+    _design("impact_method", "Impact method", "How impact was found"),
+    _design("ball_method", "Ball method", "Where the ball's place comes from"),
+)

@@ -1,0 +1,84 @@
+"""Look up any column by its name: quantities, quantities at events and their standard errors."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+from swinglab.columns.definition import Column
+from swinglab.columns.design_columns import DESIGN
+from swinglab.columns.posture_columns import QUANTITIES
+from swinglab.columns.strike_columns import DELIVERIES, MEASURED, PROBABILITIES, STRIKES, SWINGS
+from swinglab.conventions import EVENT_LABELS
+from swinglab.errors import BadRequest, near_names
+
+
+def event_column_name(quantity: str, event: str) -> str:
+    """Name of a posture quantity at an event in the swing table.
+
+    Examples
+    --------
+    >>> event_column_name("thorax_flexion_deg", "impact")
+    'thorax_flexion_at_impact_deg'
+    """
+    c = quantity_column(quantity)
+    return f"{c.stem}_at_{event}_{c.unit}"
+
+
+@cache
+def _registry() -> dict[str, Column]:
+    known = {c.name: c for c in DESIGN}
+    known |= QUANTITIES | SWINGS | STRIKES | DELIVERIES | PROBABILITIES | MEASURED
+    for c in QUANTITIES.values():
+        for event in c.events:
+            at = replace(
+                c, name=f"{c.stem}_at_{event}_{c.unit}", stem=f"{c.stem}_at_{event}", event=event,
+                label=f"{c.label} at {EVENT_LABELS[event]}",
+            )  # fmt: skip
+            known[at.name] = at
+    for c in [c for c in known.values() if c.kind in ("posture", "swing", "strike", "measured")]:
+        if c.unit != "probability" and not (c.kind == "posture" and not c.event):
+            known[f"{c.stem}_se_{c.unit}"] = replace(
+                c, name=f"{c.stem}_se_{c.unit}", label=f"{c.label}: standard error", positive="",
+                meaning=f"Standard error of {c.name}, from noise and timing only", low=0, high=float("inf"),
+                error_of=c.name,
+            )  # fmt: skip
+    return known
+
+
+def column(name: str) -> Column:
+    """The declared column of this name; BadRequest with near names for an unknown one."""
+    known = _registry()
+    if name not in known:
+        raise BadRequest(f"there is no column {name}", do=near_names(name, known) or None)
+    return known[name]
+
+
+def is_column(name: str) -> bool:
+    """Whether a column of this name is declared."""
+    return name in _registry()
+
+
+def quantity_column(name: str) -> Column:
+    """The posture quantity of this name; BadRequest with near names for an unknown one."""
+    if name not in QUANTITIES:
+        raise BadRequest(f"there is no posture quantity {name}", do=near_names(name, QUANTITIES) or None)
+    return QUANTITIES[name]
+
+
+def error_column_name(name: str) -> str:
+    """Name of the standard-error column that goes with a column.
+
+    Examples
+    --------
+    >>> error_column_name("attack_angle_deg"), error_column_name("thorax_flexion_at_impact_deg")
+    ('attack_angle_se_deg', 'thorax_flexion_at_impact_se_deg')
+    """
+    c = column(name)
+    return f"{c.stem}_se_{c.unit}"
+
+
+def outcomes() -> dict[str, Column]:
+    """Columns a hunch can name as its outcome: strike, measured strike and contact."""
+    contacts = {c.name: c for c in DESIGN if c.name in ("contact", "measured_contact")}
+    return {**STRIKES, **DELIVERIES, **MEASURED, **SWINGS, **contacts}

@@ -1,0 +1,28 @@
+"""Records that pass between stages: frozen dataclasses, checked on entry, arrays read-only.
+
+A capture file becomes a `Capture` (the file's own axes), then a `Trial` (the study frame), then `Posture`,
+`Events` and `Strike`. Questions of a study are `Hunch`, `Comparison` and `Lesson`; each line of an answer is
+a `Finding`. Lengths are in metres, times in seconds, angles in degrees.
+"""
+
+from swinglab.records.findings import FINDING_COLUMNS, Finding, findings_table
+from swinglab.records.measured import Capture, Event, Events, FileEvent, Posture, Setup, Strike, Trial
+from swinglab.records.questions import Comparison, Errors, Hunch, Lesson
+
+__all__ = [
+    "FINDING_COLUMNS",
+    "Capture",
+    "Comparison",
+    "Errors",
+    "Event",
+    "Events",
+    "FileEvent",
+    "Finding",
+    "Hunch",
+    "Lesson",
+    "Posture",
+    "Setup",
+    "Strike",
+    "Trial",
+    "findings_table",
+]

@@ -33,7 +33,7 @@ Sources are keys of `references.bib`; "this kit" is a definition of the kit's ow
 - **Study frame**: right-handed, metres; X down the target line, Y up, Z = X x Y [wu1995]. Origin on the turf
   under the ball centre.
 - A right-handed golfer faces +Z. A left-handed golfer is mirrored (z -> -z, left and right exchanged), so that
-  sides are told as lead and trail, sideways directions as in-to-out.
+  sides are named lead and trail, and sideways directions in-to-out.
 - **Golfer's frame**, for the angles of pelvis and thorax: X to the ball, Y up, Z to the trail side.
 - **Turn-first** (intrinsic Y-X-Z: axial rotation, then lateral flexion, then flexion [baker2001]) is the default;
   **ISB order** (intrinsic Z-X-Y [wu2002, wu2005]) carries `_isb`; **lean, lean direction, spin** is a third view of
@@ -43,7 +43,7 @@ Sources are keys of `references.bib`; "this kit" is a definition of the kit's ow
   sign of flexion of pelvis, thorax and trunk is the opposite, and so is that of shoulder elevation. Joints: flexion +.
 - Left limbs are measured by the right side's definitions on the mirrored body [wu2005].
 - A Cardan set is close to undefined where its middle angle nears 90 degrees, a shoulder's Y-X-Y near 0 and 180
-  degrees of elevation; such frames are told in the warnings.
+  degrees of elevation; the warnings name such frames.
 """
 #: what -> from markers, from joint centres
 MADE = (
@@ -123,7 +123,7 @@ of the event times the rate of change. They do not hold a marker's placement, so
 error: those are the study's `[errors]`. Of white noise, two passes of a second-order Butterworth filter leave the
 part sqrt(2.08 x cut-off / rate) of the standard deviation [winter2009], computed exactly from the filter. The noise
 of a body point may differ from axis to axis and be shared with other points: both are estimated from what smoothing
-took off. Where the rate does not allow the cut-off that a segment needs, its size is told by sixth differences, as that
+took off. Where the rate does not allow the cut-off that a segment needs, its size is estimated from sixth differences, as that
 of the club's points, which count as independent. Of a body that stands still all that smoothing leaves above 5 Hz is
 noise, tremor included, and below that as much as white noise brings; samples that jump away for one frame are taken as
 missing there. At 115 Hz and more it may change during the capture, segment by segment; below, one estimate serves the
@@ -186,7 +186,7 @@ def _plain_row(c: Column) -> tuple[str, ...]:
 
 
 def frame_and_sequence(c: Column) -> tuple[str, str]:
-    """Which segment is told in which, and in what sequence; positions in the study frame."""
+    """Which segment is expressed in which, and in what sequence; positions in the study frame."""
     if c.unit != "deg":
         return "study frame", ""
     joint = c.part.removeprefix("lead_").removeprefix("trail_")

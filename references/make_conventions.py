@@ -118,16 +118,16 @@ landmark is the head of the third metacarpal; on the back of the hand it shifts 
 ERRORS = """\
 ## Standard errors
 
-They hold the noise of the markers, as smoothing leaves it, carried through each construction, and the timing error
-of the event times the rate of change. They do not hold a marker's placement, soft tissue or a regression's own
-error: those are the study's `[errors]`. Of white noise, two passes of a second-order Butterworth filter leave the
-part sqrt(2.08 x cut-off / rate) of the standard deviation [winter2009], computed exactly from the filter. The noise
-of a body point may differ from axis to axis and be shared with other points: both are estimated from what smoothing
-took off. Where the rate does not allow the cut-off that a segment needs, its size is estimated from sixth differences,
-as that of the club's points, which count as independent. Of a body that stands still all that smoothing leaves above
-5 Hz is noise, tremor included, and below that as much as white noise brings; samples that jump away for one frame are
-taken as missing there. At 115 Hz and more it may change during the capture, segment by segment; below, one estimate serves the
-whole capture and holds for its usual frame.
+They hold the noise of the markers, as smoothing leaves it, carried through each construction, and the timing error of
+the event times the rate of change. They do not hold a marker's placement, soft tissue or a regression's own error:
+those are the study's `[errors]`. Of white noise, two passes of a second-order Butterworth filter leave the part
+sqrt(2.08 x cut-off / rate) of the standard deviation [winter2009], computed exactly from the filter. The noise of a
+body point may differ from axis to axis and be shared with other points: both are estimated from what smoothing took
+off. Where the rate does not allow the cut-off that a segment needs, its size is estimated from sixth differences, as
+that of the club's points, which count as independent. Of a body that stands still all that smoothing leaves above 5
+Hz is noise, tremor included, and below that as much as white noise brings; samples that jump away for one frame are
+taken as missing there. At 115 Hz and more it may change during the capture, segment by segment; below, one estimate
+serves the whole capture and holds for its usual frame.
 Errors are computed every 0.025 s (further apart in a capture longer than ten seconds) and interpolated. A filled
 sample counts as a measured one. Values relative to address share address's error across events. Peak speeds have no
 standard error.

@@ -1,15 +1,15 @@
-"""Notebook controls and the swing player; they show what the other rooms measure and compute nothing."""
+"""Notebook controls and the swing viewer; they show what the other rooms measure and compute nothing."""
 
 from swinglab.controls.chosen_study import ChosenStudy, choose_study
 from swinglab.controls.event_correction import correct_events
 from swinglab.controls.questions import ask_comparison, ask_hunch, ask_lesson
 from swinglab.controls.study_panels import check_captures, show_outcomes, show_posture
-from swinglab.controls.swing_viewer import SwingPlayer
+from swinglab.controls.swing_viewer import SwingViewer
 from swinglab.controls.swings import show_swings
 from swinglab.controls.task import set_task
 from swinglab.controls.writing import write_up
 
 __all__ = [
-    "ChosenStudy", "SwingPlayer", "ask_comparison", "ask_hunch", "ask_lesson", "check_captures", "choose_study",
+    "ChosenStudy", "SwingViewer", "ask_comparison", "ask_hunch", "ask_lesson", "check_captures", "choose_study",
     "correct_events", "set_task", "show_outcomes", "show_posture", "show_swings", "write_up",
 ]  # fmt: skip

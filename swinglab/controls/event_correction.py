@@ -15,7 +15,7 @@ from swinglab.errors import SwinglabError
 
 
 def correct_events(chosen: ChosenStudy) -> EventsPanel:
-    """The player with the swing's events: go to a moment, set an event there, or take it back.
+    """The viewer with the swing's events: go to a moment, set an event there, or take it back.
 
     What is set is written to the study's events_by_hand.csv and used from then on, by every control of the
     notebook and by the commands.
@@ -24,7 +24,7 @@ def correct_events(chosen: ChosenStudy) -> EventsPanel:
 
 
 class EventsPanel(SwingsPanel):
-    """A player, the event table, and the buttons that set an event by hand and take it back."""
+    """A viewer, the event table, and the buttons that set an event by hand and take it back."""
 
     def __init__(self, chosen: ChosenStudy) -> None:
         self.event = dropdown("Event", event_options(), "impact")
@@ -43,7 +43,7 @@ class EventsPanel(SwingsPanel):
         super().__init__(chosen, DEFAULT_QUANTITY)
 
     def show(self) -> list[widgets.Widget | str]:
-        """The player, the buttons, the table of events."""
+        """The viewer, the buttons, the table of events."""
         shown = super().show()
         assert self.records is not None
         table = self.records.events.table()[
@@ -53,8 +53,8 @@ class EventsPanel(SwingsPanel):
         return [*shown, self._buttons, self._answer, words.table(table, decimals=5)]
 
     def _set(self, button: Any) -> None:
-        assert self.player is not None
-        self._try(self.chosen.mark_event, self.swing.value, self.event.value, self.player.time_s)
+        assert self.viewer is not None
+        self._try(self.chosen.mark_event, self.swing.value, self.event.value, self.viewer.time_s)
 
     def _undo(self, button: Any) -> None:
         self._try(self.chosen.unmark_event, self.swing.value, self.event.value)

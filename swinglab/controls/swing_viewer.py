@@ -1,4 +1,4 @@
-"""The swing player as a notebook widget: frames go to the browser once, the moment shown comes back."""
+"""The swing viewer as a notebook widget: frames go to the browser once, the moment shown comes back."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ import anywidget
 import traitlets
 
 from swinglab.figures.viewer import SwingFrames, pack_swings
-from swinglab.figures.viewer.page import player_script, player_style
+from swinglab.figures.viewer.page import viewer_script, viewer_style
 
 
-class SwingPlayer(anywidget.AnyWidget):
+class SwingViewer(anywidget.AnyWidget):
     """A stick figure that moves, with the clubhead's path, the events and a quantity drawn on the body.
 
     Parameters
@@ -25,13 +25,13 @@ class SwingPlayer(anywidget.AnyWidget):
     Attributes
     ----------
     time_s : float
-        The moment shown, in seconds from the first swing's first frame; follows the player.
+        The moment shown, in seconds from the first swing's first frame; follows the viewer.
     asked_s : float
-        Set it to send the player to a moment.
+        Set it to send the viewer to a moment.
     """
 
-    _esm = player_script()
-    _css = player_style()
+    _esm = viewer_script()
+    _css = viewer_style()
     layout_of_frames = traitlets.Dict().tag(sync=True)
     frames = traitlets.Bytes().tag(sync=True)
     time_s = traitlets.Float(0.0).tag(sync=True)

@@ -1,4 +1,4 @@
-"""Swings of a study in the player, one or two, with the quantity in question drawn on the body."""
+"""Swings of a study in the viewer, one or two, with the quantity in question drawn on the body."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from swinglab import study as studies
 from swinglab.controls.choosers import QuantityChooser, dropdown, event_options, name_options, refill
 from swinglab.controls.chosen_study import ChosenStudy
 from swinglab.controls.panel import Panel
-from swinglab.controls.swing_viewer import SwingPlayer
+from swinglab.controls.swing_viewer import SwingViewer
 from swinglab.figures.viewer import SwingFrames, swing_frames
 
 DEFAULT_QUANTITY = "thorax_lateral_flexion_deg"
@@ -20,7 +20,7 @@ DEFAULT_QUANTITY = "thorax_lateral_flexion_deg"
 def show_swings(
     chosen: ChosenStudy, *, quantity: str = DEFAULT_QUANTITY, question: Any = None
 ) -> SwingsPanel:
-    """The swings of a study in the player, chosen by golfer and name, a second one beside if wished.
+    """The swings of a study in the viewer, chosen by golfer and name, a second one beside if wished.
 
     Parameters
     ----------
@@ -37,14 +37,14 @@ def show_swings(
 
 
 class SwingsPanel(Panel):
-    """A player with its choosers; `player` is the widget, `records` the first swing's records."""
+    """A viewer with its choosers; `viewer` is the widget, `records` the first swing's records."""
 
     def __init__(self, chosen: ChosenStudy, quantity: str) -> None:
         self.swing = SwingChooser("Swing")
         self.other = SwingChooser("Beside it", optional=True)
         self.quantity = QuantityChooser(quantity)
         self.align = dropdown("Together at", event_options(), "impact")
-        self.player: SwingPlayer | None = None
+        self.viewer: SwingViewer | None = None
         self.records: studies.SwingRecords | None = None
         super().__init__(chosen, [self.swing, self.other, self.align, self.quantity])
 
@@ -68,16 +68,16 @@ class SwingsPanel(Panel):
             chooser.offer(study)
 
     def show(self) -> list[widgets.Widget | str]:
-        """The player with what is chosen."""
+        """The viewer with what is chosen."""
         self.records = self.chosen.records_of(self.swing.value)
         shown = [self._frames(self.records)]
         if self.other.value:
             shown.append(self._frames(self.chosen.records_of(self.other.value)))
-        if self.player is None:
-            self.player = SwingPlayer(shown, align=self.align.value)
+        if self.viewer is None:
+            self.viewer = SwingViewer(shown, align=self.align.value)
         else:
-            self.player.show(shown, align=self.align.value)
-        return [self.player]
+            self.viewer.show(shown, align=self.align.value)
+        return [self.viewer]
 
     def _frames(self, records: studies.SwingRecords) -> SwingFrames:
         title = f"{records.trial.swing}, golfer {records.trial.golfer}"

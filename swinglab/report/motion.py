@@ -8,14 +8,14 @@ from markupsafe import Markup
 
 from swinglab import columns
 from swinglab.errors import SwinglabError
-from swinglab.figures.viewer import player_element, player_head, swing_frames
+from swinglab.figures.viewer import swing_frames, viewer_element, viewer_head
 from swinglab.records import Hunch
 from swinglab.report.wording import at_event, label, number, unit_words
 from swinglab.study import Results, Study, load_swing
 
 
 class Motion(NamedTuple):
-    """The swing player for the page, with the script it needs and words for what it shows."""
+    """The swing viewer for the page, with the script it needs and words for what it shows."""
 
     element: Markup
     head: Markup
@@ -23,7 +23,7 @@ class Motion(NamedTuple):
 
 
 def show_motion(study: Study, results: Results) -> Motion | str:
-    """The player for the study's first hunch, or why there is none; nothing to say where the study has no hunch."""
+    """The viewer for the study's first hunch, or why there is none; nothing to say where the study has no hunch."""
     if not study.hunches:
         return ""
     hunch = study.hunches[0]
@@ -41,7 +41,7 @@ def show_motion(study: Study, results: Results) -> Motion | str:
                     records.trial, records.posture, records.events, quantity=hunch.posture, title=title
                 )
             )
-        element = player_element(frames, align=hunch.event)
+        element = viewer_element(frames, align=hunch.event)
     except SwinglabError as fault:
         return f"The swings cannot be shown: {fault.what}."
     golfer = str(results.swings.set_index("swing").at[chosen[0][0], "golfer"])
@@ -49,7 +49,7 @@ def show_motion(study: Study, results: Results) -> Motion | str:
         f"Golfer {golfer}: the swing with the least and the swing with the most {label(hunch.posture)}"
         f"{at_event(hunch.event)}, together in time at that event."
     )
-    return Motion(Markup(element), Markup(player_head()), caption)
+    return Motion(Markup(element), Markup(viewer_head()), caption)
 
 
 def _least_and_most(results: Results, hunch: Hunch) -> list[tuple[str, float]]:

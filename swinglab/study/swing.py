@@ -70,7 +70,7 @@ def job_for(study: Study, swing: str) -> Job:
 
 
 def load_swing(study: Study, swing: str) -> SwingRecords:
-    """All records of one swing, measured now: what figures and the swing player draw.
+    """All records of one swing, measured now: what figures and the swing viewer draw.
 
     Raises
     ------

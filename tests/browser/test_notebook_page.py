@@ -13,7 +13,7 @@ from swinglab import shipped_folder
 from swinglab.conventions import EVENT_LABELS
 
 PICTURE = ".jp-OutputArea img[src^='data:image/png']"
-PLAYER = ".swinglab-player canvas"
+VIEWER = ".swinglab-viewer canvas"
 
 
 @pytest.fixture(scope="module")
@@ -50,7 +50,7 @@ def test_a_hunch_is_asked_by_mouse_and_the_answer_changes(page, lab: Lab) -> Non
     seconds = open_and_run(page, lab, "05_test_a_hunch.ipynb", wait_for=PICTURE)
     print(f"first picture {seconds:.1f} s after run all")
     answer = page.locator(".jp-OutputArea-output").nth(1)
-    page.wait_for_selector(PLAYER)
+    page.wait_for_selector(VIEWER)
     before, picture = answer.inner_text(), page.locator(PICTURE).first.get_attribute("src")
     chooser(page, "Question").select_option(label="a question of your own")
     chooser(page, "Body part").select_option(label="pelvis")
@@ -61,12 +61,12 @@ def test_a_hunch_is_asked_by_mouse_and_the_answer_changes(page, lab: Lab) -> Non
 
 
 def test_an_event_is_set_by_keyboard_and_taken_back(page, lab: Lab) -> None:
-    """Truth: made. The player and the choosers by keyboard alone; the study's file holds what was set."""
-    open_and_run(page, lab, "02_check_captures.ipynb", wait_for=PLAYER)
-    page.locator(PLAYER).focus()
+    """Truth: made. The viewer and the choosers by keyboard alone; the study's file holds what was set."""
+    open_and_run(page, lab, "02_check_captures.ipynb", wait_for=VIEWER)
+    page.locator(VIEWER).focus()
     for key in ("Home", *["PageDown"] * 6, *["ArrowRight"] * 3):
         page.keyboard.press(key)
-    moment = page.locator(".swinglab-player").get_attribute("data-moment")
+    moment = page.locator(".swinglab-viewer").get_attribute("data-moment")
     chooser(page, "Event").focus()
     page.keyboard.type("top")
     assert (
@@ -88,27 +88,27 @@ def test_an_event_is_set_by_keyboard_and_taken_back(page, lab: Lab) -> None:
     assert not (lab.study / "events_by_hand.csv").exists()
 
 
-def test_the_player_is_dragged_and_stepped_without_jupyter_taking_the_keys(page, lab: Lab) -> None:
+def test_the_viewer_is_dragged_and_stepped_without_jupyter_taking_the_keys(page, lab: Lab) -> None:
     """Truth: made. Arrow keys on the slider move the swing, not the notebook."""
-    open_and_run(page, lab, "00_start_here.ipynb", wait_for=PLAYER)
-    player = page.locator(".swinglab-player").first
-    box = player.locator("canvas").bounding_box()
+    open_and_run(page, lab, "00_start_here.ipynb", wait_for=VIEWER)
+    viewer = page.locator(".swinglab-viewer").first
+    box = viewer.locator("canvas").bounding_box()
     page.mouse.move(box["x"] + 200, box["y"] + 150)
     page.mouse.down()
     page.mouse.move(box["x"] + 260, box["y"] + 150, steps=3)
     page.mouse.up()
-    assert player.get_attribute("data-view") == "330.0 0.0"
-    slider = player.locator("input[type=range]")
+    assert viewer.get_attribute("data-view") == "330.0 0.0"
+    slider = viewer.locator("input[type=range]")
     slider.focus()
-    before = float(player.get_attribute("data-moment"))
+    before = float(viewer.get_attribute("data-moment"))
     page.keyboard.press("ArrowRight")
-    assert float(player.get_attribute("data-moment")) > before
+    assert float(viewer.get_attribute("data-moment")) > before
     assert page.evaluate("document.activeElement.type") == "range"
 
 
 def test_a_bad_study_is_said_in_the_page(page, lab: Lab) -> None:
     """Truth: made. The message of the package, no traceback, in every part of the notebook."""
-    open_and_run(page, lab, "00_start_here.ipynb", wait_for=PLAYER)
+    open_and_run(page, lab, "00_start_here.ipynb", wait_for=VIEWER)
     chooser(page, "Study").select_option(label="another folder")
     page.get_by_placeholder("path of a study folder").fill(str(lab.home / "no study"))
     page.get_by_role("button", name="Open").click()

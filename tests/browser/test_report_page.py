@@ -37,7 +37,7 @@ def opened(page, report: Path):
     page.on("console", lambda message: said.append(f"{message.type}: {message.text}"))
     page.on("dialog", lambda dialog: said.append(f"error: a dialog opened: {dialog.message}"))
     page.goto(report.as_uri())
-    page.wait_for_selector(".swinglab-player canvas")
+    page.wait_for_selector(".swinglab-viewer canvas")
     yield page
     assert [url for url in asked if not url.startswith(("data:", "blob:"))] == [report.as_uri()]
     assert [text for text in said if text.startswith(("error", "warning"))] == []
@@ -55,9 +55,9 @@ def test_the_page_shows_its_study(opened) -> None:
     assert opened.get_by_role("note").inner_text().startswith("Before anybody changes a swing.")
 
 
-def moment(player) -> float:
-    """Seconds from impact that the player shows."""
-    return float(player.get_attribute("data-moment"))
+def moment(viewer) -> float:
+    """Seconds from impact that the viewer shows."""
+    return float(viewer.get_attribute("data-moment"))
 
 
 def picture(canvas) -> str:
@@ -65,20 +65,20 @@ def picture(canvas) -> str:
     return canvas.evaluate("canvas => canvas.toDataURL()")
 
 
-def test_the_player_moves(opened) -> None:
+def test_the_viewer_moves(opened) -> None:
     """Truth: made. A frame by key, another event by choice, and playing draws new pictures."""
-    player = opened.locator(".swinglab-player").first
-    canvas = player.locator("canvas")
-    first, drawn = moment(player), picture(canvas)
+    viewer = opened.locator(".swinglab-viewer").first
+    canvas = viewer.locator("canvas")
+    first, drawn = moment(viewer), picture(canvas)
     canvas.focus()
     opened.keyboard.press("ArrowRight")
-    assert moment(player) == pytest.approx(first + 1 / 200, abs=1e-3)
-    player.get_by_label("Go to event").select_option("impact")
+    assert moment(viewer) == pytest.approx(first + 1 / 200, abs=1e-3)
+    viewer.get_by_label("Go to event").select_option("impact")
     assert picture(canvas) != drawn
-    before = moment(player)
-    player.get_by_role("button", name="Play").click()
+    before = moment(viewer)
+    viewer.get_by_role("button", name="Play").click()
     opened.wait_for_function(
-        f"Number(document.querySelector('.swinglab-player').dataset.moment) > {before} + 0.02"
+        f"Number(document.querySelector('.swinglab-viewer').dataset.moment) > {before} + 0.02"
     )
 
 
@@ -86,7 +86,7 @@ def test_the_player_moves(opened) -> None:
 def test_nothing_sticks_out_at_the_side(opened, width: int) -> None:
     """Truth: made. At a phone's and a desktop's width the page scrolls downward alone; wide tables in themselves."""
     opened.set_viewport_size({"width": width, "height": 844})
-    # The player redraws itself a moment after the page has taken its new width.
+    # The viewer redraws itself a moment after the page has taken its new width.
     opened.wait_for_function(f"document.documentElement.scrollWidth <= {width}", timeout=5000)
     wide = "[...document.querySelectorAll('main table')].every(table => table.closest('.wide'))"
     assert opened.evaluate(wide)

@@ -12,7 +12,7 @@ import pytest
 from swinglab import answers, columns, controls, shipped_folder
 from swinglab.controls.choosers import QuantityChooser, dropdown, refill
 from swinglab.controls.chosen_study import study_nearby
-from swinglab.controls.swing_viewer import SwingPlayer
+from swinglab.controls.swing_viewer import SwingViewer
 from swinglab.errors import BadRequest
 
 GOLFERS = ("G01", "G02", "G07", "G09")
@@ -131,20 +131,20 @@ def test_results_are_there_at_once_the_second_time(
 # --- swings and events -------------------------------------------------------------------------------------
 
 
-def test_two_swings_and_a_quantity_reach_the_player(chosen: controls.ChosenStudy) -> None:
+def test_two_swings_and_a_quantity_reach_the_viewer(chosen: controls.ChosenStudy) -> None:
     """Truth: made."""
     panel = controls.show_swings(chosen)
-    assert isinstance(panel.player, SwingPlayer)
-    first = panel.player
+    assert isinstance(panel.viewer, SwingViewer)
+    first = panel.viewer
     panel.other._golfer.value = "G07"
     panel.quantity.value = "pelvis_axial_rotation_deg"
-    assert panel.player is first
-    swings = panel.player.layout_of_frames["swings"]
+    assert panel.viewer is first
+    swings = panel.viewer.layout_of_frames["swings"]
     assert [s["golfer"] for s in swings] == ["G01", "G07"]
     assert {s["quantity"]["label"] for s in swings} == {"Pelvis axial rotation"}
 
 
-def test_the_player_follows_the_question(chosen: controls.ChosenStudy) -> None:
+def test_the_viewer_follows_the_question(chosen: controls.ChosenStudy) -> None:
     """Truth: made."""
     hunch = controls.ask_hunch(chosen)
     panel = controls.show_swings(chosen, question=hunch)
@@ -159,7 +159,7 @@ def test_a_lesson_brings_a_swing_from_before_and_one_from_after(chosen: controls
     lesson = controls.ask_lesson(chosen)
     panel = controls.show_swings(chosen, question=lesson)
     table = chosen.results.swings.set_index("swing")
-    shown = [swing["swing"] for swing in panel.player.layout_of_frames["swings"]]
+    shown = [swing["swing"] for swing in panel.viewer.layout_of_frames["swings"]]
     assert set(table.loc[shown, "golfer"]) == {lesson.question.golfer}
     assert table.loc[shown, lesson.question.phase].nunique() == 2
 
@@ -172,7 +172,7 @@ def test_an_event_set_by_hand_is_kept_used_and_taken_back(chosen: controls.Chose
     column = "thorax_lateral_flexion_at_top_deg"
     before = chosen.results.swings.set_index("swing")[column]
     panel.event.value = "top"
-    panel.player.time_s = panel.records.events.time_s("top") + 0.03
+    panel.viewer.time_s = panel.records.events.time_s("top") + 0.03
     panel.set_button.click()
     marked = pd.read_csv(file)
     assert marked[["swing", "event"]].values.tolist() == [[swing, "top"]]

@@ -18,7 +18,7 @@ LESSONS = [path for path in PATHS if not path.name.startswith("90")]
 #: listed must run without a fault and answer its own tasks.
 ASKED = {
     "00": {"swings": "len(chosen.results.swings)", "shown": "int(outcomes.values.notna().sum())",
-           "figures": "len(swings.player.layout_of_frames['swings'])"},
+           "figures": "len(swings.viewer.layout_of_frames['swings'])"},
     "02": {"measured": "len(captures.quality)", "left_out": "len(captures.left_out)",
            "listed": "len(chosen.study.swings)", "impact_s": "events.records.events.time_s('impact')"},
     "03": {"column": "posture.column", "values": "int(posture.values.notna().sum())"},

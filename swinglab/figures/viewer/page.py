@@ -1,4 +1,4 @@
-"""The swing player inside a plain HTML page: no network, no notebook, the script once and the frames beside it."""
+"""The swing viewer inside a plain HTML page: no network, no notebook, the script once and the frames beside it."""
 
 from __future__ import annotations
 
@@ -12,29 +12,29 @@ from swinglab.figures.viewer.payload import SwingFrames, pack_swings
 
 
 @cache
-def player_script() -> str:
-    """The player's script (an ES module); its default export draws it in a notebook."""
+def viewer_script() -> str:
+    """The viewer's script (an ES module); its default export draws it in a notebook."""
     room = files("swinglab.figures.viewer")
-    return "\n".join(room.joinpath(name).read_text(encoding="utf-8") for name in ("scene.js", "player.js"))
+    return "\n".join(room.joinpath(name).read_text(encoding="utf-8") for name in ("scene.js", "viewer.js"))
 
 
 @cache
-def player_style() -> str:
-    """The player's style sheet."""
-    return files("swinglab.figures.viewer").joinpath("player.css").read_text(encoding="utf-8")
+def viewer_style() -> str:
+    """The viewer's style sheet."""
+    return files("swinglab.figures.viewer").joinpath("viewer.css").read_text(encoding="utf-8")
 
 
-def player_head() -> str:
-    """Style and script as HTML, once a page: they wake every `player_element` in it.
+def viewer_head() -> str:
+    """Style and script as HTML, once a page: they wake every `viewer_element` in it.
 
     Neither holds data, so the text is the same for every study.
     """
-    start = "for (const root of document.querySelectorAll('.swinglab-player-here')) mountFromPage(root);"
-    return f'<style>{player_style()}</style>\n<script type="module">{player_script()}\n{start}\n</script>'
+    start = "for (const root of document.querySelectorAll('.swinglab-viewer-here')) mountFromPage(root);"
+    return f'<style>{viewer_style()}</style>\n<script type="module">{viewer_script()}\n{start}\n</script>'
 
 
-def player_element(swings: Sequence[SwingFrames], *, align: str = "impact") -> str:
-    """One player as HTML with its frames inside; put `player_head` after the last one in the page.
+def viewer_element(swings: Sequence[SwingFrames], *, align: str = "impact") -> str:
+    """One viewer as HTML with its frames inside; put `viewer_head` after the last one in the page.
 
     Parameters
     ----------
@@ -55,8 +55,8 @@ def player_element(swings: Sequence[SwingFrames], *, align: str = "impact") -> s
         described = described.replace(sign, code)
     frames = base64.b64encode(numbers).decode("ascii")
     return (
-        '<div class="swinglab-player-here">'
+        '<div class="swinglab-viewer-here">'
         f'<script type="application/json" class="layout">{described}</script>'
         f'<script type="text/plain" class="frames">{frames}</script>'
-        "<noscript>The swing player needs JavaScript; nothing else on this page does.</noscript></div>"
+        "<noscript>The swing viewer needs JavaScript; nothing else on this page does.</noscript></div>"
     )

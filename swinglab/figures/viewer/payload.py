@@ -1,4 +1,4 @@
-"""Swings packed for the player: one run of float32 bytes and a description of what lies where in it."""
+"""Swings packed for the viewer: one run of float32 bytes and a description of what lies where in it."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ MOST_SWINGS = 2
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SwingFrames:
-    """What the player draws of one swing; points (n_frames, n_points, 3) in metres, times in seconds."""
+    """What the viewer draws of one swing; points (n_frames, n_points, 3) in metres, times in seconds."""
 
     swing: str
     golfer: str
@@ -45,7 +45,7 @@ def swing_frames(
     quantity: str | None = None,
     title: str = "",
 ) -> SwingFrames:
-    """One swing made ready for the player.
+    """One swing made ready for the viewer.
 
     Parameters
     ----------
@@ -93,7 +93,7 @@ def _told(posture: Posture, events: Events | None, quantity: str) -> np.ndarray:
 
 
 def pack_swings(swings: Sequence[SwingFrames], *, align: str = "impact") -> tuple[dict[str, Any], bytes]:
-    """Describe one or two swings for the player's script, and their numbers as little-endian float32 bytes.
+    """Describe one or two swings for the viewer's script, and their numbers as little-endian float32 bytes.
 
     Parameters
     ----------
@@ -113,7 +113,7 @@ def pack_swings(swings: Sequence[SwingFrames], *, align: str = "impact") -> tupl
         No swing, or more than two.
     """
     if not 1 <= len(swings) <= MOST_SWINGS:
-        raise BadRequest(f"the player shows one or {MOST_SWINGS} swings, not {len(swings)}")
+        raise BadRequest(f"the viewer shows one or {MOST_SWINGS} swings, not {len(swings)}")
     parts: list[np.ndarray] = []
     described = [_describe(frames, parts) for frames in swings]
     numbers = np.concatenate(parts).astype("<f4")

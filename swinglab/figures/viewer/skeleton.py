@@ -1,4 +1,4 @@
-"""Which points of a trial the swing player draws, and which of them are joined."""
+"""Which points of a trial the swing viewer draws, and which of them are joined."""
 
 from __future__ import annotations
 
@@ -100,7 +100,7 @@ def bones(points: dict[str, np.ndarray]) -> list[tuple[str, str, str]]:
     return [(a, b, part) for a, b, part in _all_bones(points) if a in points and b in points]
 
 
-#: Lines that pass over a joint which was not captured; the player draws them thin.
+#: Lines that pass over a joint which was not captured; the viewer draws them thin.
 PASSING_OVER = frozenset(
     (f"{a}_{side}", f"{b}_{side}")
     for side in SIDES

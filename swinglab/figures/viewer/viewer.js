@@ -1,4 +1,4 @@
-// The player's controls and clock. The clock runs here, in the browser: only the moment shown is told to a notebook.
+// The viewer's controls and clock. The clock runs here, in the browser: only the moment shown is told to a notebook.
 
 const SPEEDS = [["full speed", 1], ["half speed", 0.5], ["a quarter", 0.25], ["a tenth", 0.1]];
 const SOLID = { colour: null, dash: [] };
@@ -17,12 +17,12 @@ function make(tag, attributes = {}, ...children) {
   return element;
 }
 
-class Player {
+class Viewer {
   constructor(root, layout, buffer, told = () => {}) {
     Object.assign(this, { root, told, view: { ...VIEWS["face-on"] }, speed: 0.25, asSwung: false, drawn: 0 });
     this.playing = false;
     this.arrangement = "beside";
-    root.classList.add("swinglab-player");
+    root.classList.add("swinglab-viewer");
     // JupyterLab would take the arrow keys; its own commands with Ctrl or Command go through.
     root.addEventListener("keydown", (event) => {
       if (!event.ctrlKey && !event.metaKey) event.stopPropagation();
@@ -65,7 +65,7 @@ class Player {
     this.viewButtons = Object.keys(VIEWS).map((name) =>
       make("button", { type: "button", "aria-pressed": "false", onclick: () => this.choose(name) }, name));
     this.canvas = make("canvas", {
-      tabindex: "0", role: "application", "aria-label": `Swing player, ${this.swings.map((s) => s.title).join(" and ")}. ${KEYS_HELP}`,
+      tabindex: "0", role: "application", "aria-label": `Swing viewer, ${this.swings.map((s) => s.title).join(" and ")}. ${KEYS_HELP}`,
       title: "Drag to turn the view. " + KEYS_HELP,
     });
     this.playButton = make("button", { type: "button", class: "play", onclick: () => this.toggle() }, "Play");
@@ -329,15 +329,15 @@ class Player {
   }
 }
 
-/** The player of an element written into a page, with its frames in base64 beside it. */
+/** The viewer of an element written into a page, with its frames in base64 beside it. */
 function mountFromPage(root) {
   const layout = JSON.parse(root.querySelector("script.layout").textContent);
   const letters = atob(root.querySelector("script.frames").textContent);
   const bytes = Uint8Array.from(letters, (letter) => letter.charCodeAt(0));
-  return new Player(root, layout, bytes.buffer);
+  return new Viewer(root, layout, bytes.buffer);
 }
 
-/** The player of a notebook: layout and frames come from Python once, the moment shown goes back. */
+/** The viewer of a notebook: layout and frames come from Python once, the moment shown goes back. */
 function render({ model, el }) {
   const root = make("div");
   el.append(root);
@@ -349,19 +349,19 @@ function render({ model, el }) {
     model.set("time_s", time);
     model.save_changes();
   };
-  const player = new Player(root, model.get("layout_of_frames"), bytes(), told);
-  root.swinglabPlayer = player;
-  const reload = () => player.load(model.get("layout_of_frames"), bytes());
+  const viewer = new Viewer(root, model.get("layout_of_frames"), bytes(), told);
+  root.swinglabViewer = viewer;
+  const reload = () => viewer.load(model.get("layout_of_frames"), bytes());
   const go = () => {
-    player.pause();
-    player.jump(model.get("asked_s") - player.zero(player.swings[0]));
+    viewer.pause();
+    viewer.jump(model.get("asked_s") - viewer.zero(viewer.swings[0]));
   };
   model.on("change:frames", reload);
   model.on("change:asked_s", go);
   return () => {
     model.off("change:frames", reload);
     model.off("change:asked_s", go);
-    player.remove();
+    viewer.remove();
   };
 }
 

@@ -1,4 +1,4 @@
-"""What the swing player is given: points, bones, events, and the quantity drawn on the body."""
+"""What the swing viewer is given: points, bones, events, and the quantity drawn on the body."""
 
 from __future__ import annotations
 
@@ -16,9 +16,9 @@ from swinglab.figures.viewer import (
     drawn_points,
     mark_on_body,
     pack_swings,
-    player_element,
-    player_head,
     swing_frames,
+    viewer_element,
+    viewer_head,
 )
 
 
@@ -137,7 +137,7 @@ def test_every_posture_quantity_is_drawn_or_left_out_without_a_fault() -> None:
     assert drawn > 30
 
 
-def test_what_the_player_cannot_show_is_said() -> None:
+def test_what_the_viewer_cannot_show_is_said() -> None:
     """Truth: made."""
     trial = made_trial()
     with pytest.raises(BadRequest, match="one or 2 swings, not 3"):
@@ -151,8 +151,8 @@ def test_what_the_player_cannot_show_is_said() -> None:
 def test_a_page_holds_no_address_and_cannot_be_broken_by_a_name() -> None:
     """Truth: made. A title that would end the script element stays data."""
     trial = made_trial()
-    page = player_element([swing_frames(trial, title="</script><b>x</b>")]) + player_head()
-    assert not re.search(r"https?:|src=|href=|url\(|import ", player_head())
+    page = viewer_element([swing_frames(trial, title="</script><b>x</b>")]) + viewer_head()
+    assert not re.search(r"https?:|src=|href=|url\(|import ", viewer_head())
     assert "<b>x" not in page
     described = re.search(r'class="layout">(.*?)</script>', page).group(1)
     assert json.loads(described)["swings"][0]["title"] == "</script><b>x</b>"

@@ -1,0 +1,131 @@
+"""The swing viewer in a plain page, by mouse and by keyboard alone."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from made_figures import EVENT_TIMES, RATE_HZ, made_events, made_posture, made_trial
+
+from swinglab.figures.viewer import swing_frames, viewer_element, viewer_head
+
+
+@pytest.fixture
+def viewer(page, tmp_path: Path):
+    """A page with one swing (a left-hander's, with a quantity) and a pair; the first viewer's root."""
+    swings = []
+    for name, hand, phase in (("a", "left", 0.0), ("b", "right", 0.2)):
+        trial = made_trial(name, hand=hand, phase=phase)
+        swings.append(
+            swing_frames(
+                trial, made_posture(trial), made_events(trial), quantity="thorax_lateral_flexion_deg"
+            )
+        )
+    file = tmp_path / "page.html"
+    text = f"<!doctype html><meta charset='utf-8'>{viewer_element(swings[:1])}{viewer_element(swings)}{viewer_head()}"
+    file.write_text(text, encoding="utf-8")
+    page.goto(file.as_uri())
+    page.wait_for_selector(".swinglab-viewer canvas")
+    return page.locator(".swinglab-viewer").first
+
+
+def moment(viewer) -> float:
+    """Seconds from impact that the viewer shows."""
+    return float(viewer.get_attribute("data-moment"))
+
+
+def picture(viewer) -> str:
+    """The drawn picture, to see whether it changed."""
+    return viewer.locator("canvas").evaluate("canvas => canvas.toDataURL()")
+
+
+def test_it_opens_at_address_and_says_where_it_is(viewer) -> None:
+    """Truth: made."""
+    assert moment(viewer) == pytest.approx(EVENT_TIMES["address"] - EVENT_TIMES["impact"], abs=1e-3)
+    words = viewer.locator("output").inner_text()
+    assert words.startswith("1.250 s before impact (address); Thorax lateral flexion: 20.0 deg")
+
+
+def test_the_keyboard_alone_is_enough(viewer) -> None:
+    """Truth: made. Reached by Tab; steps, events, ends, views, turning, playing."""
+    page = viewer.page
+    for _ in range(10):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.tagName") == "CANVAS":
+            break
+    assert page.evaluate("document.activeElement.tagName") == "CANVAS"
+    assert page.evaluate("getComputedStyle(document.activeElement).outlineStyle") == "solid"
+    start = moment(viewer)
+    page.keyboard.press("ArrowRight")
+    assert moment(viewer) == pytest.approx(start + 1 / RATE_HZ, abs=1e-3)
+    for name in ("takeaway", "top", "shaft_horizontal_down", "impact"):
+        page.keyboard.press("PageDown")
+        assert moment(viewer) == pytest.approx(EVENT_TIMES[name] - EVENT_TIMES["impact"], abs=1e-3)
+    page.keyboard.press("PageUp")
+    assert moment(viewer) < -0.05
+    page.keyboard.press("2")
+    assert viewer.get_attribute("data-view") == "90.0 0.0"
+    page.keyboard.press("Shift+ArrowUp")
+    assert viewer.get_attribute("data-view") == "90.0 10.0"
+    page.keyboard.press("Home")
+    assert moment(viewer) == pytest.approx(-EVENT_TIMES["impact"], abs=1e-3)
+    page.keyboard.press("Space")
+    page.wait_for_function("Number(document.querySelector('.swinglab-viewer').dataset.moment) > -1.7")
+    page.keyboard.press("Space")
+    stopped = moment(viewer)
+    page.wait_for_timeout(100)
+    assert moment(viewer) == stopped
+
+
+def test_dragging_turns_and_the_slider_scrubs(viewer) -> None:
+    """Truth: made."""
+    before = picture(viewer)
+    box = viewer.locator("canvas").bounding_box()
+    mouse = viewer.page.mouse
+    mouse.move(box["x"] + 300, box["y"] + 200)
+    mouse.down()
+    mouse.move(box["x"] + 200, box["y"] + 240, steps=4)
+    mouse.up()
+    assert viewer.get_attribute("data-view") == "50.0 20.0"
+    assert picture(viewer) != before
+    rail = viewer.locator("input[type=range]").bounding_box()
+    mouse.click(rail["x"] + rail["width"] / 2, rail["y"] + rail["height"] / 2)
+    middle = 599 / RATE_HZ / 2 - EVENT_TIMES["impact"]
+    assert moment(viewer) == pytest.approx(middle, abs=0.05)
+
+
+def test_a_left_hander_is_shown_mirrored_or_as_swung(viewer) -> None:
+    """Truth: made. As swung is the mirror image: twice back is the same picture."""
+    box = viewer.get_by_label("left-handers as they swung")
+    before = picture(viewer)
+    box.check()
+    assert picture(viewer) != before
+    box.uncheck()
+    assert picture(viewer) == before
+
+
+def test_two_swings_stand_side_by_side_or_over_each_other_at_an_event(viewer) -> None:
+    """Truth: made. Another event to meet at leaves the first swing where it is."""
+    pair = viewer.page.locator(".swinglab-viewer").nth(1)
+    before = picture(pair)
+    pair.get_by_label("Two swings").select_option("over")
+    assert picture(pair) != before
+    pair.get_by_label("Go to event").select_option("top")
+    assert moment(pair) == pytest.approx(EVENT_TIMES["top"] - EVENT_TIMES["impact"], abs=1e-3)
+    pair.get_by_label("together in time at").select_option("top")
+    assert moment(pair) == pytest.approx(0.0, abs=1e-3)
+    assert "a: 20.0 deg, b: 20.0 deg" in pair.locator("output").inner_text()
+
+
+def test_it_draws_thirty_frames_a_second_with_45_landmarks_and_600_frames(viewer) -> None:
+    """Truth: made. What is counted are the pictures drawn while it plays."""
+    viewer.get_by_label("Speed").select_option("0.1")
+    count = """() => Number(document.querySelector('.swinglab-viewer').dataset.drawn)"""
+    viewer.get_by_role("button", name="Play").click()
+    before = viewer.page.evaluate(count)
+    started = viewer.page.evaluate("performance.now()")
+    viewer.page.wait_for_timeout(2000)
+    drawn = viewer.page.evaluate(count) - before
+    rate = 1000 * drawn / (viewer.page.evaluate("performance.now()") - started)
+    print(f"{rate:.0f} pictures a second")
+    assert rate >= 30

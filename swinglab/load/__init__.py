@@ -1,8 +1,9 @@
 """Capture files -> `Capture` (as they are) -> `Trial` (study frame, gaps filled, smoothed)."""
 
 from swinglab.load.capture import read_capture
+from swinglab.load.completeness import is_whole
 from swinglab.load.describe import describe_capture, describe_gaps
 from swinglab.load.trial import load_trial
 from swinglab.load.write import write_capture
 
-__all__ = ["describe_capture", "describe_gaps", "load_trial", "read_capture", "write_capture"]
+__all__ = ["describe_capture", "describe_gaps", "is_whole", "load_trial", "read_capture", "write_capture"]

@@ -50,6 +50,13 @@ def read_c3d(path: Path, *, unit: str | None, rate_hz: float | None) -> Capture:
     )
 
 
+def missing_frames(path: Path) -> int:
+    """Frames that a C3D file declares and does not hold: 0 for a whole file; UnreadableFile where it has no header."""
+    size = path.stat().st_size
+    layout = find_layout(_read_sections(path, size), size, path)
+    return layout.declared_frames - layout.frames
+
+
 # --- header and parameters ---------------------------------------------------------------------------------
 
 

@@ -139,6 +139,7 @@ def find_layout(sections: Sections, size: int, path: Path) -> Layout:
         findings.append(f"the file does not say how many frames it has; all {held} it holds were read")
         chosen = chosen._replace(frames=held)
     _say_set_aside(sections, chosen, size, counts)
+    declared = chosen.frames
     if chosen.frames > held:
         findings.append(
             f"the file says {chosen.frames} frames and holds {held}; it was cut short, what is there was kept"
@@ -146,8 +147,9 @@ def find_layout(sections: Sections, size: int, path: Path) -> Layout:
         chosen = chosen._replace(frames=held)
     scale = next(abs(s) for s in scales if (s < 0) == chosen.is_float)
     return Layout(
-        chosen.offset, chosen.stride, chosen.frames, chosen.points, sections.processor, chosen.is_float, scale
-    )
+        chosen.offset, chosen.stride, chosen.frames, chosen.points, sections.processor, chosen.is_float, scale,
+        declared,
+    )  # fmt: skip
 
 
 def _say_set_aside(sections: Sections, chosen: _Choice, size: int, counts: list[int]) -> None:

@@ -28,6 +28,7 @@ class Layout:
     processor: str  # intel | dec | mips
     is_float: bool
     scale: float  # > 0, units per integer step; for floats it scales the residual alone
+    declared_frames: int = 0  # as the file states; more than `frames` where it was cut short
 
     @property
     def word(self) -> str:

@@ -1,0 +1,48 @@
+"""Whether a capture file is whole, or still being written."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from swinglab.errors import UnreadableFile
+from swinglab.load.c3d_file import missing_frames
+
+#: As much of a table's end is looked at.
+_TAIL = 65_536
+_PARQUET_MARK = b"PAR1"
+
+
+def is_whole(path: str | Path) -> bool:
+    """Whether a capture file holds all that it declares; False for one that is cut short or has no header yet.
+
+    Parameters
+    ----------
+    path : str or Path
+        A C3D file (its declared frames), a CSV table (its last row has as many cells as its header) or a
+        Parquet table (its closing mark).
+
+    Raises
+    ------
+    OSError
+        The file cannot be opened.
+
+    Examples
+    --------
+    >>> is_whole("captures/g07_03.c3d")  # doctest: +SKIP
+    True
+    """
+    path = Path(path)
+    kind = path.suffix.lower()
+    if kind == ".c3d":
+        try:
+            return missing_frames(path) == 0
+        except UnreadableFile:
+            return False
+    with path.open("rb") as stream:
+        head = stream.readline()
+        stream.seek(max(0, path.stat().st_size - _TAIL))
+        tail = stream.read()
+    if kind == ".parquet":
+        return len(tail) > len(_PARQUET_MARK) and tail.endswith(_PARQUET_MARK)
+    rows = tail.rstrip(b"\r\n").splitlines()
+    return bool(rows) and rows[-1] != head.rstrip(b"\r\n") and rows[-1].count(b",") == head.count(b",")

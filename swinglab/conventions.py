@@ -16,10 +16,10 @@ import numpy as np
 # --- sizes (Rules of Golf, equipment rules: the ball is not smaller than 1.680 in across) -----------------
 BALL_RADIUS_M = 0.0213350
 STANDARD_GRAVITY_MPS2 = 9.80665
-#: A clubhead whose path passes farther from the ball's centre strikes nothing (a judgement of the kit), and what is
-#: told where it does.
+#: A clubhead whose path passes farther from the ball's centre than this misses the ball (a judgement), and the hint in
+#: that message.
 FARTHEST_STRIKE_M = 0.05
-OFF_THE_FACE = "(a clubhead marker off the face's centre is told as reference_beside_face_cm under [club])"
+OFF_THE_FACE = "(a clubhead marker off the face's centre is given as reference_beside_face_cm under [club])"
 
 
 def farthest_strike_m(beside_face_cm: float) -> float:

@@ -40,7 +40,7 @@ def write_small_study(folder: Path) -> Path:
                 name=f"{golfer.name}_{turn}", before_s=1.4, after_s=0.5,
             )  # fmt: skip
             swings.append(simulate.StudySwing(made, cells={"order": turn + 1, "note": "=1+1"}))
-    study = simulate.MadeStudy(
+    study = simulate.SimulatedStudy(
         HOSTILE, swings, golfers=golfers, question="<b>Does it?</b>", settings=SETTINGS
     )
     simulate.write_study(folder, study)

@@ -21,9 +21,9 @@ def find_crossing(
 ) -> Event:
     """The first or last time in a window at which a line's elevation crosses a level, rising or falling.
 
-    The bracket comes from the points as measured with; the time from a polynomial of fifth order through
-    the unfilled, unsmoothed samples about it. Samples outside the window's hard limits (the contact) are
-    never used. lines : tried in turn, best first; the method says which was used.
+    The filled and smoothed points bracket the crossing; its time comes from a fifth-order polynomial through
+    the unfilled, unsmoothed samples around it. Samples outside the window's hard limits (the contact) are
+    never used. lines : tried in turn, best first; the method names the one used.
     """
     reason = ""
     for line in lines:
@@ -42,7 +42,7 @@ def find_crossing(
 
 
 def _smooth(values: np.ndarray) -> np.ndarray:
-    """Median of three: one stray frame shall not make a crossing."""
+    """Median of three, so that a single stray frame cannot create a crossing."""
     padded = np.concatenate([values[:1], values, values[-1:]])
     stack = np.stack([padded[:-2], padded[1:-1], padded[2:]])
     return np.where(np.isfinite(stack).all(axis=0), np.median(stack, axis=0), values)
@@ -134,7 +134,7 @@ def _event(
     fit, judge = fits
     time = fit.root(level, near_s)
     if not np.isfinite(time):
-        return missing(name, f"no crossing of the {line.name} could be told from noise")
+        return missing(name, f"no crossing of the {line.name} stands out from noise")
     rate = abs(float(fit.at(time, 1)[0]))
     # What the two polynomials differ by, beyond what noise makes nested fits differ, is the model's error.
     differ = float(judge.at(time)[0] - level) ** 2

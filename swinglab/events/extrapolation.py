@@ -1,4 +1,4 @@
-"""When a path reaches a place that it is disturbed at: from the samples before, or over one sample after."""
+"""Extrapolation of the clubhead's path to the ball, from samples before contact or with one sample after it."""
 
 from __future__ import annotations
 
@@ -8,14 +8,14 @@ import numpy as np
 
 from swinglab.signals.local_polynomial import LocalPolynomial, fit_local_polynomial
 
-#: A polynomial of this order in time over the last frames before contact: at least so many, or so long in
-#: time; a slow clubhead is watched over the same distance, for at most so long.
+#: Order of the polynomial in time over the last frames before contact, fewest frames, and length in seconds;
+#: a slow clubhead is fitted over LENGTH_M of path, but for at most LONGEST_S.
 ORDER, FEWEST, LENGTH_S = 4, 6, 0.036
 LENGTH_M, LONGEST_S = 1.2, 0.1
-#: A sample this far off the path through the others, and so many times its noise, is a ghost.
+#: A sample farther than both limits from the path through the others is an outlier (a ghost marker).
 STRAY_M, STRAY_NOISES = 0.02, 8.0
-#: What a golf ball leaves of the clubhead's speed, and how far players, clubs and turf differ in it: the ball
-#: takes its mass x 1.33 to 1.48 / the head's mass, 0.23 for an iron, 0.34 for a driver, nothing when missed.
+#: Share of the clubhead's speed left after contact, and its standard deviation over players, clubs and turf. The
+#: ball takes its mass x 1.33 to 1.48 / the head's mass: 0.23 for an iron, 0.34 for a driver, 0 when missed.
 SPEED_KEPT, SPEED_KEPT_SE = 0.78, 0.05
 
 
@@ -81,17 +81,18 @@ def reach_ball(path: Path, last: int, rate_hz: float) -> Reached | None:
 
 
 def _stray(path: Path, chosen: np.ndarray) -> int | None:
-    """The sample that lies far from the path through the others (a ghost marker), if there is one."""
+    """Index of an outlier, far from the path through the other samples (a ghost marker), or None."""
     # One order less: a stiffer fit is less drawn to a stray last sample.
     fit = path.fit(chosen, min(ORDER - 1, len(chosen) - 2))
     time = path.time_s[chosen]
     off = np.array([np.linalg.norm(path.points_m[k] - fit.at(t)) for k, t in zip(chosen, time, strict=True)])
-    # How far a sample is off the others' path: its residual, less what it drew the fit to itself.
+    # Leave-one-out residual: the residual divided by what leverage takes from it.
     own = np.array([fit.error_at(t) / fit.noise for t in time]) ** 2 if fit.noise > 0 else np.zeros(len(time))
-    alone = off / np.sqrt(np.maximum(1 - own, 1e-3))
-    worst = int(np.argmax(alone))
-    rest = np.delete(alone, worst)
-    far = alone[worst] > max(STRAY_M, STRAY_NOISES * path.noise_m) and alone[worst] > 3 * np.median(rest)
+    own_residual = off / np.sqrt(np.maximum(1 - own, 1e-3))
+    worst = int(np.argmax(own_residual))
+    rest = np.delete(own_residual, worst)
+    largest = own_residual[worst]
+    far = largest > max(STRAY_M, STRAY_NOISES * path.noise_m) and largest > 3 * np.median(rest)
     return int(chosen[worst]) if far and len(chosen) > FEWEST else None
 
 
@@ -117,7 +118,7 @@ def _continued_by(path: Path, chosen: np.ndarray, order: int, rate_hz: float) ->
 def _over_one_after(path: Path, last: int) -> Reached | None:
     """The samples before contact and the one after, which is where the path is, only later than undisturbed.
 
-    Had nothing been hit, the head would have been there sooner: at contact + (time since) x speed kept.
+    Without a ball the head would have been there sooner: at contact + (time since contact) x share of speed kept.
     """
     solved = [
         _bridged(path, last, order, kept)
@@ -200,7 +201,7 @@ def _model_error_m(path: Path, chosen: np.ndarray, order: int, contact_s: float,
 
 
 def _next_power(times: np.ndarray, order: int, at: np.ndarray) -> np.ndarray:
-    """What a polynomial of this order, fitted at these times, leaves of the next power at others."""
+    """Residual of the next power of time, at other times, after a polynomial fit of this order at these times."""
     centre, scale = times.mean(), np.ptp(times) / 2
     x, new = (times - centre) / scale, (at - centre) / scale
     power = np.polynomial.polynomial.polyfit(x, x ** (order + 1), order)

@@ -26,7 +26,7 @@ from swinglab.events.turns import find_pelvis_reversal, find_top
 from swinglab.records import Event, Events, Posture, Trial
 
 BY_HAND, FROM_FILE = "by hand", "file"
-#: A movement this near to the fastest, so long after it, is another swing.
+#: A movement of at least this share of the fastest, after at least this pause, is another swing.
 AS_FAST, PAUSE_S = 0.8, 0.5
 
 
@@ -49,7 +49,7 @@ def find_events(
     -------
     Events
         Seconds from the file's first frame; standard errors in seconds (noise, the ball's place, the
-        model; not the definition).
+        model; not the choice of definition).
 
     Raises
     ------
@@ -59,11 +59,11 @@ def find_events(
 
     Notes
     -----
-    Missing: where impact cannot be found, the others are searched about the coarse contact of the trial,
-    or about the clubhead's (else the hands') fastest instant, and say so.
+    Missing: where impact cannot be found, the others are searched around the coarse contact of the trial,
+    or about the clubhead's (else the hands') fastest instant; their note names the substitute.
     Order: of two events out of order, the one set by hand or in the file stays; the other goes, with a warning.
-    Smoothing: times are read from unsmoothed samples, so the body's filter does not move them; the pelvis
-    alone is read from its (smoothed) curve.
+    Smoothing: times are read from unsmoothed samples, so the body's filter does not shift them; only the
+    pelvis is read from its smoothed curve.
 
     Examples
     --------
@@ -126,14 +126,14 @@ def _given(trial: Trial, by_hand: Mapping[str, float]) -> tuple[dict[str, Event]
                 f"{earlier.name} set by hand at {earlier.time_s:g} s is not before {later.name} at {later.time_s:g} s",
                 file=trial.file,
                 where=f"swing {trial.swing}",
-                do="mend or remove one of the two",
+                do="correct or remove one of the two",
             )
     warnings += _enforce_order(given)
     return {name: event for name, event in given.items() if np.isfinite(event.time_s)}, warnings
 
 
 def _enforce_order(found: dict[str, Event]) -> list[str]:
-    """Take out events that break the order, those that were found first; say which."""
+    """Remove events that break the order (found before given) and return a warning for each."""
     rank = {BY_HAND: 0, FROM_FILE: 1}
     standing = [found[name] for name in ENFORCED_ORDER if name in found and np.isfinite(found[name].time_s)]
     kept: list[Event] = []
@@ -161,11 +161,11 @@ def _enforce_order(found: dict[str, Event]) -> list[str]:
 
 @dataclass(frozen=True, slots=True)
 class Contact:
-    """What the other events are searched about: impact, or what stands for it."""
+    """The instant around which the other events are searched: impact, or its substitute."""
 
     time_s: float
     words: str
-    blind_s: float  # samples so near to it are not used
+    blind_s: float  # samples closer to it than this are not used
     note: str = ""
 
 

@@ -10,13 +10,13 @@ from swinglab.events.lines import noise_by_frame, noise_of
 from swinglab.events.search_window import missing
 from swinglab.records import Event, Trial
 
-#: How far the clubhead's reference may lie from the face where the study does not say (a judgement).
+#: How far the clubhead's reference may lie from the face where the study does not give it (a judgement).
 REFERENCE_SE_M = 0.015
 FEWEST_FRAMES = 6
-#: A pass slower than this share of the clubhead's greatest speed is no strike where no ball was seen (a waggle
-#: over the place that was taken for the ball's), and is told where one was.
+#: A pass slower than this share of the clubhead's greatest speed is no strike where no ball was seen (a waggle over
+#: the assumed place of the ball); where one was seen, a note is given.
 SHARE_OF_TOP_SPEED = 0.5
-#: What may help where the path passes so near that the marker may sit elsewhere on the head or low on the shaft.
+#: Within this distance a marker elsewhere on the head or low on the shaft may explain the miss; a hint is added.
 FARTHEST_MARKER_M = 0.2
 #: A ball that was seen cannot be passed unhit, but a clubhead that creeps past it at address has not hit it.
 SHARE_PAST_A_BALL = 0.05
@@ -98,8 +98,8 @@ def _top_speed(trial: Trial) -> float:
 def _no_pass(near: np.ndarray, fast: np.ndarray, beside: np.ndarray, speed: np.ndarray, top: float) -> str:
     if fast.any():
         away = float(beside[fast].min())
-        told = f" {OFF_THE_FACE}" if away < FARTHEST_MARKER_M else ""
-        return f"no strike: the clubhead's path passes {100 * away:.0f} cm from the ball{told}"
+        hint = f" {OFF_THE_FACE}" if away < FARTHEST_MARKER_M else ""
+        return f"no strike: the clubhead's path passes {100 * away:.0f} cm from the ball{hint}"
     if near.any():
         return (
             f"no strike: the clubhead passes the ball at {speed[near].max():.1f} m/s at most, while its greatest "
@@ -122,7 +122,7 @@ def _contact(trial: Trial, before: int) -> Event:
     reached = reach_ball(path, last, trial.rate_hz)
     if reached is None or reached.time_s - path.time_s[last] > max(LONGEST_BLIND_S, 2.5 / trial.rate_hz):
         return missing("impact", "the clubhead is not seen in the last frames before contact")
-    # Told from a strike only beyond what the path's own error allows.
+    # A miss only beyond the path's own error.
     farthest = farthest_strike_m(trial.setup.reference_beside_face_cm)
     if reached.beside_m > farthest + 2 * reached.error_s * reached.speed_mps:
         return missing(

@@ -21,7 +21,7 @@ class Line:
 
     raw : (n, 3) unit vectors from unfilled, unsmoothed samples, NaN where any was missing; events are read
     from these, whose noise is white. whole : (n, 3) from the points as measured with, gaps filled; they
-    say where to look. noise_deg : (n,) standard deviation of `raw`. extra_deg : a constant error.
+    locate the search. noise_deg : (n,) standard deviation of `raw`. extra_deg : a constant error.
     """
 
     name: str
@@ -38,7 +38,7 @@ def elevation_deg(direction: np.ndarray) -> np.ndarray:
 
 
 def noise_of(trial: Trial, landmark: str) -> float:
-    """Noise of one coordinate of a landmark, metres: as the trial says, else from its fourth differences."""
+    """Noise of one coordinate of a landmark, metres: from the trial, else from its fourth differences."""
     known = float(trial.noise_m[trial.landmarks.index(landmark)])
     return known if np.isfinite(known) else noise_from_differences(trial.point(landmark, raw=True))
 
@@ -61,7 +61,7 @@ def noise_from_differences(points: np.ndarray) -> float:
 
 
 def shaft_lines(trial: Trial) -> tuple[tuple[Line, ...], str]:
-    """Every line that can stand for the shaft, best first, and the reason where there is none."""
+    """All available lines along the shaft, best first, and the reason where there is none."""
     found = [line for line in (_shaft(trial), _butt_to_head(trial), _hands_to_head(trial)) if line]
     return tuple(found), "" if found else "no shaft: neither two points along it nor the clubhead are there"
 

@@ -1,4 +1,4 @@
-"""What the searches share: where to look, and how to say that something is not there."""
+"""The search window of an event, and the record of a missing event."""
 
 from __future__ import annotations
 
@@ -9,12 +9,12 @@ import numpy as np
 from swinglab.records import Event
 
 NAN = float("nan")
-#: How a reason begins when samples are missing, so that another line may still be tried.
+#: Prefix of a reason when samples are missing: another line may still be tried.
 UNSEEN = "samples are missing: "
 
 
 def missing(name: str, reason: str) -> Event:
-    """An event that is not there, with the reason."""
+    """A missing event with its reason."""
     return Event(name, NAN, NAN, "", reason)
 
 

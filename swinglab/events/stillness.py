@@ -1,4 +1,4 @@
-"""Events told by the clubhead's speed: address, takeaway and finish."""
+"""Events defined by the clubhead's speed: address, takeaway and finish."""
 
 from __future__ import annotations
 
@@ -13,23 +13,23 @@ from swinglab.records import Event, Trial
 
 #: The kit's own thresholds.
 STILL_MPS, STILL_FOR_S, FINISHED_MPS = 0.2, 0.1, 1.0
-#: Speed comes from a cubic over so long, or longer until its noise is no more than this.
+#: Speed comes from a local cubic over at least this time, longer until its noise is below the limit.
 SHORTEST_S = {STILL_MPS: 0.1, FINISHED_MPS: 0.05}
 MOST_NOISE_MPS = {STILL_MPS: 0.03, FINISHED_MPS: 0.05}
 LONGEST_S = 0.25
 #: A clubhead this little above its lowest place is at address, not at the top.
 LOW_M = 0.3
-NO_CLUB = "no clubhead, whose speed tells it"
+NO_CLUB = "no clubhead, whose speed defines it"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Speed:
-    """Speed of the clubhead, frame by frame, for its slow phases; NaN where it is not seen.
+    """Clubhead speed frame by frame, for its slow phases; NaN where it is not seen.
 
     noise_mps : (n,) of one component of its velocity.
-    longer_mps : the same from cubics half as long again, by which the shorter ones are judged. reach : so many frames
-    on either side tell the rate at a crossing, a quarter of a cubic's: noise brings a crossing about where it is
-    steep, so that the rate from one frame to the next is too large.
+    longer_mps : the same from cubics 1.5 times as long, to estimate the model error. reach : half-width, in frames,
+    of the window for the slope at a crossing (a quarter of the cubic's length). The slope between two frames would
+    be biased upward: noise produces crossings where it is steep.
     """
 
     time_s: np.ndarray

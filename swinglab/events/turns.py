@@ -17,7 +17,7 @@ ORDER, FEWEST = 5, 7
 LONGEST_GAP_S = 0.1
 #: The clubhead's plane is that of its points faster than this share of its speed at contact.
 PLANE_SPEED_SHARE = 0.5
-#: By how much planes fitted to one swing differ (clubhead or shaft, longer or shorter; a judgement).
+#: Spread of planes fitted to one swing (clubhead or shaft, longer or shorter window; a judgement).
 PLANE_ERROR_DEG = 3.0
 PELVIS_TURN = "pelvis_axial_rotation_deg"
 
@@ -70,10 +70,10 @@ def find_pelvis_reversal(trial: Trial, posture: Posture | None, start_s: float, 
 
 
 def _unfiltered_noise(trial: Trial, filtered: np.ndarray) -> np.ndarray:
-    """Noise of independent samples that, smoothed, leave the noise that the posture states.
+    """Noise of independent samples that gives the posture's stated noise after smoothing.
 
-    Smoothed samples hang together; as many of them as the filter passes count as one. The fit's window is
-    longer than the filter's memory, so independent samples of this noise give the same error of the fit.
+    Smoothed samples are correlated. The fit's window is longer than the filter's memory, so independent samples
+    of this noise give the same error of the fit.
     """
     cutoff = trial.cutoff_hz.get("pelvis", 0.0)
     # 2.08 x cut-off / rate of white noise's variance passes a dual-pass second-order Butterworth filter.
@@ -87,7 +87,7 @@ def _find_turn(
 ) -> Event:  # fmt: skip
     """The last time before contact at which an angle that was rising falls back for good.
 
-    look : (n,) the angle with gaps filled, that says where. angle, noise : (n,) what it is read from.
+    look : (n,) the angle with gaps filled, which locates the turn. angle, noise : (n,) samples it is read from.
     """
     time = trial.time_s
     where = np.flatnonzero((time >= start_s) & (time <= contact_s) & np.isfinite(look))

@@ -1,4 +1,4 @@
-"""A made golfer: posture in, marker trajectories, club path and strike out."""
+"""A simulated golfer: posture in, marker trajectories, club path and strike out."""
 
 from swinglab.simulate.capture import Lab
 from swinglab.simulate.demo import DemoSize, write_demo
@@ -17,7 +17,7 @@ from swinglab.simulate.study import make_study
 from swinglab.simulate.swing import Swing, make_swing
 from swinglab.simulate.table_study import TableParameters, TableStudy, make_table_study
 from swinglab.simulate.variation import SwingVariation, draw_offsets
-from swinglab.simulate.write import MadeStudy, StudySwing, write_study
+from swinglab.simulate.write import SimulatedStudy, StudySwing, write_study
 
 __all__ = [
     "Aim",
@@ -28,7 +28,7 @@ __all__ = [
     "GolferParameters",
     "Habit",
     "Lab",
-    "MadeStudy",
+    "SimulatedStudy",
     "Stance",
     "StudySwing",
     "Swing",

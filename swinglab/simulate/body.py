@@ -1,4 +1,4 @@
-"""The made golfer's body: segment lengths from stature, and where bony landmarks sit in their segments.
+"""The simulated golfer's body: segment lengths from stature, and where bony landmarks sit in their segments.
 
 Lengths are Drillis & Contini (1966) as in Winter (2009), fractions of stature; hip joints lie where
 Harrington et al. (2007) predict them from the pelvis's width and depth and the leg's length. Local
@@ -30,7 +30,9 @@ class Body:
 
     def __post_init__(self) -> None:
         if not 1.2 <= self.stature_m <= 2.3:
-            raise BadRequest(f"a stature of {self.stature_m} m is no golfer's", do="give metres, 1.2 to 2.3")
+            raise BadRequest(
+                f"a stature of {self.stature_m} m is outside 1.2 to 2.3 m", do="give metres, 1.2 to 2.3"
+            )
 
     def of(self, fraction: float) -> float:
         """A length (m) that is this fraction of stature."""

@@ -1,4 +1,4 @@
-"""Made swings as capture files in a laboratory's own axes: integer C3D, or wide pose tables."""
+"""Simulated swings as capture files in a laboratory's own axes: integer C3D, or wide pose tables."""
 
 from __future__ import annotations
 

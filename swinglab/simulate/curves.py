@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.interpolate import CubicSpline, PchipInterpolator
 from scipy.ndimage import gaussian_filter1d
-from scipy.special import betainc, betaln
+from scipy.special import betainc
 
 GRID_S = 0.004
 #: Rounds in which the knots are moved until the rounded curve passes through them within about 0.01.
@@ -29,7 +29,7 @@ def through_knots(times_s: np.ndarray, values: np.ndarray, start_s: float, end_s
     CubicSpline giving (n, c) at (n,) times.
     """
     grid = np.arange(start_s, end_s + GRID_S / 2, GRID_S)
-    # The first and last values are held, so that the curve leaves and reaches them at rest.
+    # The first and last values are repeated, so that the curve leaves and reaches them at rest.
     times = np.array([times_s[0] - 0.1, *times_s, times_s[-1] + 0.1])
     rows = [0, *range(len(times_s)), len(times_s) - 1]
     inside = np.clip(grid, times[0], times[-1])
@@ -37,10 +37,10 @@ def through_knots(times_s: np.ndarray, values: np.ndarray, start_s: float, end_s
     part = ((times_s - grid[left]) / GRID_S)[:, None]
     knots = np.array(values, dtype=float)
     for _ in range(ROUNDS):
-        held = PchipInterpolator(times, knots[rows])(inside)
-        rounded = gaussian_filter1d(held, ROUNDING_S / GRID_S, axis=0, mode="nearest")
+        raw = PchipInterpolator(times, knots[rows])(inside)
+        rounded = gaussian_filter1d(raw, ROUNDING_S / GRID_S, axis=0, mode="nearest")
         short = values - (1 - part) * rounded[left] - part * rounded[left + 1]
-        knots[1:-1] += short[1:-1]  # the ends are held before and after, and stay what they are
+        knots[1:-1] += short[1:-1]  # the ends are constant before and after, and keep their values
     return CubicSpline(grid, rounded)
 
 
@@ -51,10 +51,3 @@ def step(time_s: np.ndarray, start_s: float, length_s: float, early: float, late
     shapes 3 or more the acceleration is continuous.
     """
     return betainc(early, late, np.clip((time_s - start_s) / length_s, 0.0, 1.0))
-
-
-def step_speed(time_s: np.ndarray, start_s: float, length_s: float, early: float, late: float) -> np.ndarray:
-    """Change of `step` per second."""
-    run = np.clip((time_s - start_s) / length_s, 1e-12, 1 - 1e-12)
-    log = (early - 1) * np.log(run) + (late - 1) * np.log1p(-run) - betaln(early, late)
-    return np.exp(log) / length_s

@@ -1,4 +1,4 @@
-"""The demo study: an invented club's winter programme, all golfers made, with known answers."""
+"""The demo study: an invented club's winter programme of simulated golfers with known answers."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from swinglab.simulate.members import MEMBERS, Member, member_golfer, member_var
 from swinglab.simulate.sensitivity import between_slope, sensitivity_table
 from swinglab.simulate.swing import Swing, make_swing
 from swinglab.simulate.variation import Changes, add_offsets, draw_offsets
-from swinglab.simulate.write import MadeStudy, StudySwing, empty_folder, write_study
+from swinglab.simulate.write import SimulatedStudy, StudySwing, empty_folder, write_study
 
 SEED = 2026
 Progress = Callable[[int, int, str], None]
@@ -37,7 +37,7 @@ CLUB = ("clubhead", "club_butt", "club_hosel", "ball")
 #: The long series of the lessons are captured with fewer markers, to keep the demo small.
 LESSON_LANDMARKS = (*TRUNK, *WRISTS, *HEELS, *CLUB)
 LANDMARKS = (*TRUNK, *WRISTS, *ELBOWS, *HEELS, *TOES, *HEAD, "club_shaft_1", *CLUB)
-#: The posture whose truth stands beside the demo.
+#: Quantities whose true values are written with the demo.
 TRUTH = (
     *(f"{part}_{motion}_deg" for part in ("pelvis", "thorax")
       for motion in ("axial_rotation", "lateral_flexion", "flexion")),
@@ -46,7 +46,7 @@ TRUTH = (
 TRUTH_AT = ("address", "lead_arm_horizontal_back", "top", "shaft_horizontal_down", "impact",
             "trail_arm_horizontal_through")  # fmt: skip
 FAT_BEHIND_CM, THIN_ABOVE_CM = 1.0, 0.5
-#: How far a member's tilt follows when told to feel more or less of it.
+#: Change of a member's tilt when asked to feel more or less of it.
 FEEL_DEG = 4.0
 #: The last capture of this member is cut short, as happens when a disk is full.
 DAMAGED, DAMAGED_BYTES = "G03", 900
@@ -66,7 +66,7 @@ class DemoSize:
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """Successive swings of a member in one session: (phase, what the member was told to feel, number, change)."""
+    """Successive swings of a member in one session: (phase, what the member was asked to feel, number, change)."""
 
     session: str
     parts: tuple[tuple[str, str, int, Changes], ...]
@@ -74,8 +74,8 @@ class Series:
 
 def make_demo(
     *, seed: int = SEED, size: DemoSize | None = None, progress: Progress | None = None
-) -> MadeStudy:
-    """The demo study, not yet written; `progress` is called as (members made, members, name)."""
+) -> SimulatedStudy:
+    """The demo study, not yet written; `progress` is called as (members done, members, name)."""
     size = size or DemoSize()
     sources = np.random.SeedSequence(seed).spawn(len(MEMBERS))
     swings: list[StudySwing] = []
@@ -85,7 +85,7 @@ def make_demo(
         if progress:
             progress(k + 1, len(MEMBERS), member.name)
     cells = {m.name: {"group": m.group, "handicap": m.handicap} for m in MEMBERS}
-    return MadeStudy(
+    return SimulatedStudy(
         TITLE, swings, cells, QUESTION, LAB, SETTINGS, FAT_BEHIND_CM, THIN_ABOVE_CM,
         truth_quantities=TRUTH, truth_events=TRUTH_AT,
     )  # fmt: skip
@@ -94,7 +94,7 @@ def make_demo(
 def make_member_swings(
     member: Member, source: np.random.SeedSequence, size: DemoSize | None = None
 ) -> list[StudySwing]:
-    """All swings of one member, in the order in which they were made."""
+    """All swings of one member, in the order of the session."""
     golfer = make_golfer_of(member)
     swings: list[StudySwing] = []
     for series, own in zip(_programme(member, size or DemoSize()), source.spawn(3), strict=False):
@@ -114,7 +114,7 @@ def write_demo(
     seed : int
     size : DemoSize, optional
     progress : callable, optional
-        Called as (members made, members, name); the whole takes about a minute.
+        Called as (members done, members, name); the whole takes about a minute.
 
     Returns
     -------
@@ -134,7 +134,7 @@ def write_demo(
     return folder
 
 
-def _between(study: MadeStudy) -> pd.DataFrame:
+def _between(study: SimulatedStudy) -> pd.DataFrame:
     """The slope of golfers' means in the demo's question; the lessons' golfers before their lesson only."""
     swings = [item for item in study.swings if item.cells["phase"] in ("", "before")]
     outcome, posture = "attack_angle_deg", "thorax_lateral_flexion_deg"
@@ -144,18 +144,18 @@ def _between(study: MadeStudy) -> pd.DataFrame:
 
 
 def make_golfer_of(member: Member) -> Golfer:
-    """The made golfer behind a member of the programme."""
+    """The simulated golfer of a member of the programme."""
     return make_golfer(**member_golfer(member))
 
 
 def _programme(member: Member, size: DemoSize) -> list[Series]:
     name = member.name
     if member.lesson == "worked":
-        taught, kept = _tilt(7.0), _tilt(5.6)
+        taught, retained = _tilt(7.0), _tilt(5.6)
         first = Series(
             f"{name}-nov", (("before", "usual", size.lesson, {}), ("after", "usual", size.lesson, taught))
         )
-        return [first, Series(f"{name}-feb", (("later", "usual", size.later, kept),))]
+        return [first, Series(f"{name}-feb", (("later", "usual", size.later, retained),))]
     if member.lesson == "drifted":
         return [
             Series(f"{name}-nov", (("before", "usual", size.drift, {}), ("after", "usual", size.drift, {})))
@@ -184,7 +184,7 @@ def _capture_series(
     offsets = draw_offsets(random, total, member_variation(member))
     placement = draw_placement(random, DISTURBANCE)
     device = random.normal(0.0, 0.4)  # another device's constant error, deg
-    made = []
+    swings = []
     order = 0
     for phase, feel, n, changes in series.parts:
         for _ in range(n):
@@ -200,12 +200,12 @@ def _capture_series(
             kind = "joint_centres" if member.captured_as == "joint_centres" else "markers"
             extra = replace(DISTURBANCE, noise_mm=2.0, gaps=0) if kind == "joint_centres" else DISTURBANCE
             captured = disturb(swing, extra, placement, seed=seed)
-            made.append(StudySwing(captured, cells, kind, LESSON_LANDMARKS if member.lesson else LANDMARKS))
-    return made
+            swings.append(StudySwing(captured, cells, kind, LESSON_LANDMARKS if member.lesson else LANDMARKS))
+    return swings
 
 
 def _measured(swing: Swing, device: float, random: np.random.Generator) -> dict[str, object]:
-    """What a launch device and a person beside the ball wrote down."""
+    """Records of a launch device and of a person who watched the ball."""
     truth = swing.true_strike
     attack = truth["attack_angle_deg"] + device + random.normal(0.0, 0.5)
     lost = random.random() < 0.06
@@ -213,7 +213,7 @@ def _measured(swing: Swing, device: float, random: np.random.Generator) -> dict[
     return {"measured_attack_angle_deg": "" if lost else f"{attack:.1f}", "measured_contact": seen}
 
 
-TITLE = "Winter programme of an invented club: trail-side tilt and the strike (made golfers)"
+TITLE = "Winter programme of an invented club: trail-side tilt and the strike (simulated golfers)"
 QUESTION = "Does more tilt to the trail side in delivery go with a shallower strike?"
 SETTINGS = """
 [contact]

@@ -1,4 +1,4 @@
-"""A made golfer: habits whose free ends are solved so that the club rests behind the ball and then meets it."""
+"""A simulated golfer: free habits are solved so that the club rests behind the ball and then meets it."""
 
 from __future__ import annotations
 
@@ -109,7 +109,7 @@ def make_golfer(**parameters: object) -> Golfer:
     solved = Solved()
     knots, solved = _solve_impact(asked, body, knots, solved)
     knots, solved = _solve_address(asked, body, knots, solved)
-    knots, solved = _solve_impact(asked, body, knots, solved)  # the address moved the later curves by a hair
+    knots, solved = _solve_impact(asked, body, knots, solved)  # the address changed the later curves slightly
     knots, solved = _solve_address(asked, body, knots, solved)
     home, steering = _steering(asked, body, knots, solved)
     return Golfer(asked, body, knots, solved, home, steering)
@@ -146,7 +146,7 @@ def _solve_impact(
         return _with(knots, {("shaft_plane_deg", "impact"): x[2]}), new
 
     def miss(x: np.ndarray) -> np.ndarray:
-        # The curves answer all but straight to the one knot that is sought; the second round mends the rest.
+        # The curves depend almost linearly on the one knot that is sought; the second round corrects the rest.
         curves = PPoly.construct_fast(here.c + (x[2] - slope) * (steeper.c - here.c), here.x)
         mover = Mover(body, club, asked.tempo, asked.stance, unpack(x)[1], curves)
         place, velocity = head_motion(mover, 0.0)
@@ -200,7 +200,7 @@ def _solve_address(
         return np.concatenate([3000 * (place(x) - target), (x - prior) / spread])
 
     x = least_squares(miss, prior).x
-    for _ in range(4):  # the last hair: the least-norm step onto the target
+    for _ in range(4):  # final correction: the least-norm step onto the target
         gap = target - place(x)
         slope = np.column_stack([(place(x + 1e-4 * e) - place(x)) / 1e-4 for e in np.eye(6)])
         weighted = slope * spread

@@ -14,7 +14,7 @@ from swinglab.simulate.linkage import Collision, Mover, move
 
 BALL_AT_REST_M = np.array([0.0, BALL_RADIUS_M, 0.0])
 STEP_S = 1e-5
-#: Span about nominal impact in which the head's path is told.
+#: Span around nominal impact in which the head's path is evaluated.
 PATH_S = (-0.09, 0.075)
 
 
@@ -96,7 +96,7 @@ def ball_path(
     """(n, 3) m of the ball's centre: at rest until impact, then away, NaN once further than `seen_m`.
 
     It leaves at 1.33 times the head's speed, between the path's direction and the face's (60 % of the loft,
-    a judgement); spin and air are left out, for it is soon out of sight.
+    a judgement); spin and air are left out, since it is soon out of view.
     """
     points = np.tile(BALL_AT_REST_M, (len(time_s), 1))
     heading = np.arctan2(velocity[2], velocity[0])

@@ -1,4 +1,4 @@
-"""Trail arm and legs by inverse kinematics, feet on the turf, and every landmark of a made golfer."""
+"""Trail arm and legs by inverse kinematics, feet on the turf, and every landmark of a simulated golfer."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ def two_links(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Middle joint (n, 3) of a two-link limb, bent toward `pole`, and the unit hinge axis (n, 3).
 
-    `end` must be in reach; where it is a hair out of it the limb is straight.
+    `end` must be in reach; where it is slightly out of reach the limb is straight.
     """
     span = end - start
     distance = np.linalg.norm(span, axis=1, keepdims=True)

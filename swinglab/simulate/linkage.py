@@ -1,7 +1,7 @@
 """Forward kinematics: from a golfer's curves to segments, joints and club at any time.
 
-Everything stands in the study frame for a right-hander, time 0 being the nominal impact. The clubhead hangs
-from the lead shoulder by the lead arm, the wrist and the shaft, so whatever moves the shoulder moves the arc.
+Everything is in the study frame for a right-hander; time 0 is the nominal impact. The clubhead is linked to the
+lead shoulder by the lead arm, the wrist and the shaft, so whatever moves the shoulder moves the arc.
 """
 
 from __future__ import annotations

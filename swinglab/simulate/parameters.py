@@ -56,7 +56,7 @@ CURVES = tuple(item.name for item in fields(Habit))
 class Tempo:
     """Times and travels of arms and wrists."""
 
-    still_s: float = 0.35  # address held before takeaway
+    still_s: float = 0.35  # still address before takeaway
     backswing_s: float = 0.84  # takeaway to the arms' turning point
     downswing_s: float = 0.27  # the arms' turning point to impact
     through_s: float = 0.11  # impact to about trail arm horizontal
@@ -67,7 +67,7 @@ class Tempo:
     arm_impact_deg: float = -6.0
     arm_finish_deg: float = 78.0
     wrist_top_deg: float = -102.0  # shaft against lead arm, 0 = in line
-    release_before_impact: float = 0.47  # share of the release's time that lies before impact
+    release_before_impact: float = 0.47  # share of the release's duration before impact
     shaft_wraps_deg: float = 95.0  # the shaft's further turn to the finish
     set_starts: float = 0.22  # share of the backswing after which the wrists set
     face_opens_deg: float = 78.0  # roll of the face at the top
@@ -100,7 +100,7 @@ class Aim:
 
 @dataclass(frozen=True, slots=True)
 class Compensation:
-    """How far the hands answer what the body does differently in one swing, as shares of the miss at impact."""
+    """How far the hands compensate for a change of the body in one swing, as shares of the miss at impact."""
 
     up: float = 0.60  # height of the head
     toward_ball: float = 0.85  # heel or toe

@@ -1,4 +1,4 @@
-"""The true posture of a made swing at any time, in the quantities of the kit."""
+"""The true posture of a simulated swing at any time, in the quantities of the kit."""
 
 from __future__ import annotations
 
@@ -110,7 +110,7 @@ def _frame(up: np.ndarray, right: np.ndarray) -> np.ndarray:
     return np.stack([x, y, np.cross(x, y)], axis=2)
 
 
-#: Told relative to address: positions but those from the ball, and the heel's height.
+#: Relative to address: positions other than those from the ball, and the heel's height.
 def is_from_address(quantity: str) -> bool:
-    """Whether a quantity is told relative to its value at address."""
+    """Whether a quantity is given relative to its value at address."""
     return quantity.endswith(tuple(f"_{m}_cm" for m in ROUND)) or quantity == "trail_heel_height_cm"

@@ -1,4 +1,4 @@
-"""How a made golfer's strike truly answers to posture: finite differences through the whole body."""
+"""True sensitivity of a simulated golfer's strike to posture, by finite differences through the whole body."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ from swinglab.simulate.swing import Offsets, vary
 from swinglab.simulate.truth import find_delivery, measure_true_strike
 from swinglab.simulate.write import StudySwing
 
-#: Posture whose effect is told by default.
-TOLD = (
+#: Posture curves of the default table.
+DEFAULT_CURVES = (
     "thorax_lateral_flexion_deg", "thorax_flexion_deg", "thorax_axial_rotation_deg", "pelvis_axial_rotation_deg",
     "pelvis_lateral_flexion_deg", "pelvis_flexion_deg", "pelvis_toward_target_cm", "pelvis_up_cm",
     "pelvis_toward_ball_cm", "lead_elbow_flexion_deg", "wrist_set_deg", "head_flexion_deg",
@@ -28,8 +28,8 @@ def true_sensitivity(
 ) -> dict[str, float]:
     """Change of each outcome for one unit more of a posture from delivery to after impact.
 
-    A central difference over the whole body, the hands' compensation included; what else changes from swing
-    to swing stays as it is. Outcomes in their own units per unit of the curve.
+    A central difference over the whole body, including the hands' compensation; everything else that varies
+    from swing to swing is unchanged. Outcomes in their own units per unit of the curve.
 
     Raises
     ------
@@ -51,8 +51,8 @@ def _strike(golfer: Golfer, posture: Offsets) -> dict[str, float]:
     return {name: strike[name] for name in STRIKES}
 
 
-def sensitivity_table(golfers: Sequence[Golfer], curves: Sequence[str] = TOLD) -> pd.DataFrame:
-    """One row for each golfer, curve and outcome: what is true within that golfer."""
+def sensitivity_table(golfers: Sequence[Golfer], curves: Sequence[str] = DEFAULT_CURVES) -> pd.DataFrame:
+    """One row for each golfer, curve and outcome: the true slope within that golfer."""
     rows = [
         {"level": "within", "golfer": golfer.name, "outcome": outcome, "posture": curve, "slope": slope}
         for golfer in golfers

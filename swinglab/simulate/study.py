@@ -1,4 +1,4 @@
-"""A study of made golfers in one call: so many swings of each, varied and captured alike."""
+"""A study of simulated golfers in one call, with swing-to-swing variation and capture errors."""
 
 from __future__ import annotations
 
@@ -11,22 +11,22 @@ from swinglab.simulate.disturb import Disturbance, disturb, draw_placement
 from swinglab.simulate.golfer import Golfer
 from swinglab.simulate.swing import make_swing
 from swinglab.simulate.variation import SwingVariation, draw_offsets
-from swinglab.simulate.write import MadeStudy, StudySwing
+from swinglab.simulate.write import SimulatedStudy, StudySwing
 
 
 def make_study(
     golfers: Sequence[Golfer], *, swings: int = 6, variation: SwingVariation | None = None,
     disturbance: Disturbance | None = None, seed: int = 0, rate_hz: float = 240.0, lab: Lab | None = None,
-    kind: str = "markers", title: str = "Made golfers", settings: str = "",
-) -> MadeStudy:  # fmt: skip
-    """So many swings of every golfer, one session each, ready for `write_study`.
+    kind: str = "markers", title: str = "Simulated golfers", settings: str = "",
+) -> SimulatedStudy:  # fmt: skip
+    """`swings` swings of every golfer, one session each, ready for `write_study`.
 
     Parameters
     ----------
     golfers : each with its own name.
     swings : of each golfer.
-    variation : how swings differ; by default as `SwingVariation` says.
-    disturbance : what the laboratory adds; by default nothing, so that captures are exact to a stored step.
+    variation : swing-to-swing variation; default `SwingVariation()`.
+    disturbance : capture errors; by default none, so that captures are exact to a stored step.
     seed : int
     rate_hz : float
     lab : axes of the captures.
@@ -35,9 +35,9 @@ def make_study(
 
     Returns
     -------
-    MadeStudy
+    SimulatedStudy
     """
-    made = []
+    simulated = []
     for golfer, source in zip(golfers, np.random.SeedSequence(seed).spawn(len(golfers)), strict=True):
         random = np.random.default_rng(source)
         placement = draw_placement(random, disturbance) if disturbance else {}
@@ -47,5 +47,5 @@ def make_study(
             if disturbance:
                 swing = disturb(swing, disturbance, placement, seed=own)
             cells = {"session": golfer.name, "order": k + 1, "club": golfer.parameters.club}
-            made.append(StudySwing(swing, cells, kind))
-    return MadeStudy(title, made, lab=lab or Lab(), settings=settings)
+            simulated.append(StudySwing(swing, cells, kind))
+    return SimulatedStudy(title, simulated, lab=lab or Lab(), settings=settings)

@@ -1,4 +1,4 @@
-"""One made swing: marker trajectories as a capture would hold them, with everything that is true of it."""
+"""One simulated swing: marker trajectories as a capture would hold them, with all its true values."""
 
 from __future__ import annotations
 
@@ -33,11 +33,11 @@ Offsets = Mapping[str, float | Mapping[str, float]]
 
 @dataclass(frozen=True, eq=False)
 class Swing:
-    """A made swing, always as a right-hander in the study frame (metres, origin on the turf under the ball).
+    """A simulated swing, always as a right-hander in the study frame (metres, origin on the turf under the ball).
 
     points : landmark -> (n, 3) as captured (noise, gaps); exact : the same without any error. start_s :
     the first frame, seconds from the nominal impact. true_events etc. count from the first frame. kind :
-    markers or joint_centres; it says where the arms of the arm events begin, acromion or shoulder.
+    markers or joint_centres; it sets where the arms of the arm events begin, at acromion or shoulder.
     """
 
     name: str
@@ -102,7 +102,7 @@ class Swing:
         return at
 
     def trial(self, setup: Setup | None = None, *, kind: str = "markers") -> Trial:
-        """This swing as the loader would hand it on, with nothing filled or smoothed.
+        """This swing as a `Trial`, without filling or smoothing.
 
         `kind` is markers or joint_centres; without noise the points are exact.
         """
@@ -132,7 +132,7 @@ def spread_offsets(posture: Offsets) -> dict[str, dict[str, float]]:
     spread = {}
     for curve, change in posture.items():
         if curve not in CURVES:
-            raise BadRequest(f"a made golfer has no curve {curve}", do=near_names(curve, CURVES) or None)
+            raise BadRequest(f"a simulated golfer has no curve {curve}", do=near_names(curve, CURVES) or None)
         at = dict.fromkeys(LATE_KNOTS, float(change)) if isinstance(change, int | float) else dict(change)
         for knot in at:
             if knot not in KNOTS:
@@ -142,7 +142,7 @@ def spread_offsets(posture: Offsets) -> dict[str, dict[str, float]]:
 
 
 def vary(golfer: Golfer, posture: Offsets) -> Mover:
-    """The golfer's swing with a changed posture, the hands answering part of the miss (`Compensation`)."""
+    """The golfer's swing with a changed posture, the hands compensating part of the miss (`Compensation`)."""
     asked = golfer.parameters
     answer = asked.compensation
     knots = golfer.knots.copy()
@@ -217,7 +217,7 @@ def make_swing(
     >>> swing = make_swing(make_golfer(), {"thorax_lateral_flexion_deg": -4.0})  # doctest: +SKIP
     """
     if not rate_hz > 0:
-        raise BadRequest(f"a rate of {rate_hz} Hz makes no capture", do="give a rate above 0")
+        raise BadRequest(f"a rate of {rate_hz} Hz cannot be simulated", do="give a rate above 0")
     random = np.random.default_rng(seed)
     tempo = golfer.parameters.tempo
     mover = vary(golfer, posture or {})
@@ -242,7 +242,7 @@ def make_swing(
 
 
 def as_kind(swing: Swing, kind: str) -> Swing:
-    """The same swing, its truth told as for markers or for joint_centres."""
+    """The same swing with its truth defined for markers or for joint_centres."""
     return swing if swing.kind == kind else replace(swing, kind=kind)
 
 

@@ -62,14 +62,14 @@ class TableParameters:
             faults.append("sessions (more than swings)")
         if faults:
             raise BadRequest(
-                f"a table study cannot be made with these: {', '.join(faults)}",
+                f"a table study cannot be simulated with these: {', '.join(faults)}",
                 do="counts from 1, standard deviations from 0, memory between -1 and 1",
             )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TableStudy:
-    """A made swing table and what is true of it.
+    """A simulated swing table and its true parameters.
 
     table : one row a swing, in the columns of a swing table, with the posture's and outcome's error columns.
     truth : the population's values. slopes : golfer -> that golfer's true within slope. true_posture,

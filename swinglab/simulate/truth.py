@@ -1,4 +1,4 @@
-"""The truth of a made swing: events, posture at them, and the strike, from the continuous motion itself.
+"""The truth of a simulated swing: events, posture at them, and the strike, from the continuous motion itself.
 
 These are the kit's definitions read from the driving curves and the clubhead's exact path, with none of the
 code that measures captures.

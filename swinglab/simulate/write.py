@@ -1,4 +1,4 @@
-"""A made study as a folder: what a user would keep, and beside it the truth."""
+"""A simulated study as a folder: what a user would keep, and the truth."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from swinglab.simulate.capture import Lab, write_c3d, write_pose_table
 from swinglab.simulate.posture import is_from_address
 from swinglab.simulate.swing import Swing, as_kind
 
-#: Quantities told at address alone, and at address and impact alone.
+#: Quantities given at address only, or at address and impact only.
 ONLY_AT = {
     "stance_width_cm": ("address",),
     "ball_ahead_of_lead_heel_cm": ("address",),
@@ -36,7 +36,7 @@ class StudySwing:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class MadeStudy:
+class SimulatedStudy:
     """A study to write. golfers : golfer -> further cells of its row. settings : the rest of study.toml."""
 
     title: str
@@ -47,20 +47,18 @@ class MadeStudy:
     settings: str = ""
     fat_behind_cm: float = 1.0
     thin_above_cm: float = 1.0
-    sole_height_se_mm: float = (
-        1.0  # a made sole rests on the turf exactly; the markers' noise is what is left
-    )
+    sole_height_se_mm: float = 1.0  # a simulated sole rests on the turf exactly; only marker noise remains
     truth_quantities: tuple[str, ...] | None = None  # None = all
     truth_events: tuple[str, ...] | None = None
 
 
-def write_study(folder: str | Path, study: MadeStudy) -> Path:
+def write_study(folder: str | Path, study: SimulatedStudy) -> Path:
     """Write a study folder (study.toml, golfers.csv, swings.csv, captures/) and truth/ into an empty folder.
 
     Parameters
     ----------
-    folder : made if it is not there; it must be empty.
-    study : MadeStudy
+    folder : created where needed; it must be empty.
+    study : SimulatedStudy
 
     Returns
     -------
@@ -94,15 +92,15 @@ def write_study(folder: str | Path, study: MadeStudy) -> Path:
 
 
 def empty_folder(folder: str | Path) -> Path:
-    """The folder, made where needed; BadRequest where it holds anything or is a file."""
+    """The folder, created where needed; BadRequest where it holds anything or is a file."""
     folder = Path(folder)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise BadRequest("a made study needs an empty folder", file=folder, do="name a new folder")
+        raise BadRequest("a simulated study needs an empty folder", file=folder, do="name a new folder")
     folder.mkdir(parents=True, exist_ok=True)
     return folder
 
 
-def write_truth(folder: Path, study: MadeStudy) -> None:
+def write_truth(folder: Path, study: SimulatedStudy) -> None:
     """truth_events.csv, truth_posture.csv and truth_strike.csv, in the columns of a study's results."""
     folder.mkdir(parents=True, exist_ok=True)
     swings = [as_kind(item.swing, item.kind) for item in study.swings]
@@ -152,7 +150,7 @@ def _write(table: pd.DataFrame, path: Path) -> None:
     table.to_csv(path, index=False, float_format="%.4f", lineterminator="\n")
 
 
-def _golfer_table(study: MadeStudy) -> pd.DataFrame:
+def _golfer_table(study: SimulatedStudy) -> pd.DataFrame:
     rows: dict[str, dict[str, object]] = {}
     for item in study.swings:
         asked = item.swing.golfer.parameters
@@ -164,7 +162,7 @@ def _golfer_table(study: MadeStudy) -> pd.DataFrame:
     return pd.DataFrame(list(rows.values()))
 
 
-def _settings_text(study: MadeStudy) -> str:
+def _settings_text(study: SimulatedStudy) -> str:
     lab = study.lab
     lines = [
         f"title = {_quoted(study.title)}",

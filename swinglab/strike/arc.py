@@ -20,8 +20,8 @@ from swinglab.strike.penalised_fit import (
 )
 
 #: How far before and after impact points are used, in radians of arc. Since the departure may grow outward, far
-#: points say little, and a longer window hardly changes the errors; at low rates it reaches back as far as it
-#: must for nine frames, but no farther than 1.8 (references/evidence/strike.md).
+#: points carry little information, and a longer window hardly changes the errors; at low rates it extends back to
+#: hold nine frames, but no farther than 1.8 (references/evidence/strike.md).
 SPAN_BEFORE, SPAN_FARTHEST, SPAN_AFTER = 1.3, 1.8, 1.0
 FRAMES_WANTED = 9
 #: Usual sizes, in metres, of the departure from a circle in the plane and of that from the plane: of a bent circle
@@ -35,17 +35,17 @@ USUAL_IN_PLANE_M, USUAL_OFF_PLANE_M = (0.03, 0.3), (0.005, 0.1)
 AT_ONCE, LASTING = (1e-6, 1.0, 1e-5), (2.5e-4, 1.0, 0.05)
 #: Farther from the first robust circle than this, a point is a fault of the capture, not a departure.
 GROSS_M = 0.15
-#: Noise below this is none: a point so near to the path is no fault, however well the others lie on it.
+#: Smallest noise assumed: a point closer to the path than this is no outlier, however well the others fit.
 LEAST_FAULT_M = 2e-5
 FEWEST_BEFORE = 5
 #: Circles tried for the robust start.
 TRIPLES = 400
-#: A point is left out where chance alone would leave one out in this share of swings.
+#: Share of swings in which chance alone would reject one point as an outlier.
 OUTLIER_CHANCE = 0.002
 
 
 class NoSupport(Exception):
-    """The data carry no number; the text says why."""
+    """The data do not support an estimate; the message gives the reason."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,21 +25,21 @@ from swinglab.strike.travel import Travel, fit_travel
 
 #: The kit's own judgements. Below this speed the stroke is a putt, which has no arc to speak of.
 SLOWEST_MPS = 4.0
-#: A point that the first circle left out comes back where the first arc passes it so near.
+#: A point rejected by the first circle is readmitted where the first arc passes it this closely.
 READMITTED_M = 0.08
 #: Error of an unknown distance between the clubhead's reference and the face.
 UNKNOWN_REFERENCE_SD_M = 0.015
-#: Noise where the trial does not know its own, and what such knowledge is worth in degrees of freedom.
+#: Default noise where the trial has no estimate, and the degrees of freedom of known and default noise.
 USUAL_NOISE_M, LEAST_NOISE_M = 1e-3, 2e-5
 WORTH_KNOWN, WORTH_UNKNOWN = 6.0, 1.0
-#: Points looked at: so long before and after impact, and so near to it.
+#: Window of points: seconds before and after impact, and distance from it in metres.
 BEFORE_S, AFTER_S, NEAR_M, FARTHEST_M = 0.35, 0.12, 1.8, 2.3
 #: Slower than this share of its final speed, the clubhead is not yet on the arc.
 SLOW_SHARE = 0.2
-#: Points after impact are left out where they raise the noise by more than this over what the points of either side
-#: say of it; or by more than the second, where those after impact are too few to say (references/evidence/strike.md).
+#: Points after impact are left out where they raise the noise above this multiple of the noise estimated from each
+#: side; the second limit holds where those after impact are too few for an estimate (references/evidence/strike.md).
 MORE_NOISE, MORE_NOISE_IF_FEW = 1.2, 1.4
-#: So long before impact three points at least must be seen.
+#: Window before impact that must hold at least three points.
 BLIND_S = 0.1
 #: Contact lasts half a millisecond.
 CONTACT_S = 5e-4
@@ -59,7 +59,7 @@ class Fitted:
 
 
 def _noise(trial: Trial, points: np.ndarray) -> NoisePrior:
-    """What the points before impact say of their own noise; else what the trial says; else a guess."""
+    """Noise from the differences of the points before impact, else from the trial, else a default."""
     known = estimate_noise(points)
     if not np.isfinite(known):
         known = float(trial.noise_m[trial.landmarks.index("clubhead")])
@@ -75,7 +75,7 @@ def _window(trial: Trial, events: Events, impact: float) -> ClubheadPath:
 
 
 def _near(path: ClubheadPath, anchor: np.ndarray, time: float) -> np.ndarray:
-    """Points so near to a place that they can lie in the arc's window, which is longer at a low rate.
+    """Points close enough to a place to lie in the arc's window, which is longer at a low rate.
 
     The window begins, at the earliest, when the clubhead last went at a fraction of its final speed: before
     that it was turning back or only being placed.
@@ -95,7 +95,7 @@ def _near(path: ClubheadPath, anchor: np.ndarray, time: float) -> np.ndarray:
 
 
 def fit_strike(trial: Trial, events: Events) -> Fitted:
-    """The arc about an impact, first from the event's time, then with the sides of impact told by the arc."""
+    """The arc about an impact, first from the event's time, then with the sides of impact assigned by the arc."""
     impact, impact_se = events.time_s("impact"), events["impact"].standard_error_s
     impact_se = impact_se if np.isfinite(impact_se) else 0.5 / trial.rate_hz
     if not trial.time_s[0] <= impact <= trial.time_s[-1]:
@@ -105,8 +105,8 @@ def fit_strike(trial: Trial, events: Events) -> Fitted:
     anchor = _place_at(trial, path, impact)
     near = _near(path, anchor, impact)
     before = sound_points(path.points_m, near & (path.time_s < impact - impact_se))
-    nobody = np.zeros(len(near), dtype=bool)
-    arc = fit_arc(path.points_m, path.extra_sd_m, before, nobody, anchor, noise)
+    no_points = np.zeros(len(near), dtype=bool)
+    arc = fit_arc(path.points_m, path.extra_sd_m, before, no_points, anchor, noise)
     travel = fit_travel(arc, path.time_s, path.points_m, path.extra_sd_m)
 
     contact, along_sd, _, _ = _find_impact(trial, arc, travel, impact, impact_se)
@@ -117,7 +117,7 @@ def fit_strike(trial: Trial, events: Events) -> Fitted:
     again = early & (before | _close(arc, path))
     after = late & _above_turf(trial, events, path, arc, contact_s)
     if after.any() or (again != before).any():
-        arc = fit_arc(path.points_m, path.extra_sd_m, again, nobody, arc.curve(contact), noise)
+        arc = fit_arc(path.points_m, path.extra_sd_m, again, no_points, arc.curve(contact), noise)
         if after.any():
             arc = _with_after(path, arc, again, after, noise)
         travel = fit_travel(arc, path.time_s, path.points_m, path.extra_sd_m)
@@ -138,7 +138,7 @@ def fit_strike(trial: Trial, events: Events) -> Fitted:
 
 
 def _close(arc: Arc, path: ClubheadPath) -> np.ndarray:
-    """Points near the arc, the first circle's verdict on them notwithstanding."""
+    """Points near the arc, whether or not the first circle accepted them."""
     angle = arc.angle_of(path.points_m)
     with np.errstate(invalid="ignore"):
         away = np.linalg.norm(path.points_m - arc.curve(angle), axis=1) < READMITTED_M
@@ -166,9 +166,9 @@ def _place_at(trial: Trial, path: ClubheadPath, time: float) -> np.ndarray:
 def _find_impact(
     trial: Trial, arc: Arc, travel: Travel, impact: float, impact_se: float
 ) -> tuple[float, float, bool, float]:
-    """Angle of impact on the arc, its error along the path (m), whether the ball told it, and the path's miss (m).
+    """Angle of impact on the arc, its error along the path (m), whether the ball set it, and the path's miss (m).
 
-    Ball and path place impact; so does the event's time. The surer of the two is used.
+    Ball and path locate impact; so does the event's time. The one with the smaller error is used.
     """
     by_time = travel.angle(impact)
     time_sd = impact_se * travel.angle(impact, 1) * arc.radius
@@ -197,9 +197,9 @@ def address_height(trial: Trial, events: Events) -> tuple[float, float]:
 
 
 def _above_turf(trial: Trial, events: Events, path: ClubheadPath, arc: Arc, contact_s: float) -> np.ndarray:
-    """Which points lie before the sole has met the turf, as far as arc and points can tell.
+    """Points before the sole meets the turf, as estimated from arc and points.
 
-    Where the sole's height is not known all may; whether they do is then told by the fit.
+    Where the sole's height is not known all are kept; the fit then decides.
     """
     height, _ = address_height(trial, events)
     if trial.setup.teed or not (trial.setup.soled_at_address and np.isfinite(height)):
@@ -216,29 +216,29 @@ def _above_turf(trial: Trial, events: Events, path: ClubheadPath, arc: Arc, cont
 
 
 def _with_after(
-    path: ClubheadPath, alone: Arc, before: np.ndarray, after: np.ndarray, noise: NoisePrior
+    path: ClubheadPath, first: Arc, before: np.ndarray, after: np.ndarray, noise: NoisePrior
 ) -> Arc:  # fmt: skip
-    """The arc with the points after impact too, unless they do not go on as the path before it does.
+    """The arc with the points after impact too, unless they do not continue the path before it.
 
     With a sole of unknown height the turf may have bent the path: then noise and kink no longer explain the
-    points after impact, and those before it stand alone.
+    points after impact, and the arc `first`, from those before it, is kept.
     """
-    both = fit_arc(path.points_m, path.extra_sd_m, before, after, alone.curve(0.0), noise)
-    # What a turn does to a path is linear only to first order: most of it is taken back before the fit that counts.
+    both = fit_arc(path.points_m, path.extra_sd_m, before, after, first.curve(0.0), noise)
+    # The turn's effect on the path is linear only to first order, so most of it is removed before the final fit.
     points = np.where(after[:, None], both.turned_back(path.points_m), path.points_m)
-    both = fit_arc(points, path.extra_sd_m, before, after, alone.curve(0.0), noise)
+    both = fit_arc(points, path.extra_sd_m, before, after, first.curve(0.0), noise)
     kept = (both.used < 0).sum() / after.sum()
-    fewer = (both.used > 0).sum() < (alone.used > 0).sum()
+    fewer = (both.used > 0).sum() < (first.used > 0).sum()
     after_it = estimate_noise(np.where(after[:, None], path.points_m, np.nan))
-    known = max(alone.noise_m, noise.value, after_it if np.isfinite(after_it) else 0.0)
+    known = max(first.noise_m, noise.value, after_it if np.isfinite(after_it) else 0.0)
     limit = MORE_NOISE if np.isfinite(after_it) else MORE_NOISE_IF_FEW
     if both.noise_m > limit * known or kept < 0.5 or fewer:
-        return alone
+        return first
     return both
 
 
 def fit_air(trial: Trial, events: Events) -> Fitted:
-    """The arc of a swing that struck nothing: points on both sides of its lowest, one smooth path."""
+    """The arc of an air swing: points on both sides of the lowest, one smooth path."""
     reason = events["impact"].note or "no impact was found"
     if trial.ball_m is None or not (events.found("top") and trial.has("clubhead")):
         raise NoSupport(reason)

@@ -11,12 +11,12 @@ from swinglab import conventions
 from swinglab.records import Trial
 from swinglab.strike.arc import NoSupport
 
-#: Frames of the head seen nearby that teach where it sits on the shaft, and how far away they may be.
+#: Nearby frames from which the head's place on the shaft is learned, and how far away they may be.
 TEACHERS, TEACHER_WINDOW_S = 8, 0.06
 FEWEST_TEACHERS = 4
-#: The shaft bends; a rebuilt head is never surer than this (the kit's own judgement).
+#: Smallest standard error of a rebuilt head, because the shaft bends (a judgement).
 LEAST_REBUILT_SD_M = 5e-4
-#: Order of the differences from which the noise is told, and how many of them that takes.
+#: Order of the differences from which the noise is estimated, and the fewest needed.
 DIFFERENCES, FEWEST_DIFFERENCES = 6, 6
 
 
@@ -58,8 +58,8 @@ def find_clubhead(trial: Trial, start_s: float, end_s: float, impact_s: float) -
 def estimate_noise(points: np.ndarray) -> float:
     """Standard deviation of one coordinate's noise, from the sixth differences of (n, 3) points; NaN if too few.
 
-    Six differences leave nearly nothing of a swing's smooth path, but noise grows by the root of the sum of
-    the squared binomials. The median keeps a bad frame from mattering; frames about impact or a gap are few.
+    Sixth differences remove nearly all of a swing's smooth path, while noise grows by the root of the sum of
+    squared binomial coefficients. The median is robust to single bad frames and to the few about impact or a gap.
     """
     differences = np.diff(points, n=DIFFERENCES, axis=0)
     differences = differences[np.isfinite(differences).all(axis=1)]

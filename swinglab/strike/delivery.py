@@ -48,7 +48,7 @@ def measure_delivery(trial: Trial, strike: Strike, face: tuple[str, ...]) -> Del
     Parameters
     ----------
     trial : Trial
-        With three landmarks on the face and, to make the head's turning surer, any more on the head.
+        With three landmarks on the face; further ones on the head reduce the error of its rotation.
     strike : Strike
         The same swing's, with its path and attack angle.
     face : tuple of str
@@ -58,7 +58,7 @@ def measure_delivery(trial: Trial, strike: Strike, face: tuple[str, ...]) -> Del
     Returns
     -------
     Delivery
-        The head's turning over the last frames before impact is continued to impact; the angle of the face
+        The head's rotation over the last frames before impact is extrapolated to impact; the angle of the face
         changes by some ten degrees from frame to frame at 240 Hz, so that its error is seldom below a degree.
 
     Notes
@@ -124,8 +124,10 @@ def _report(normal: np.ndarray, spread: np.ndarray, path: tuple[float, float], s
 
     def read(normal: np.ndarray, path: tuple[float, float]) -> np.ndarray:
         loft, heading = np.degrees([np.arcsin(normal[1]), np.arctan2(normal[2], normal[0])])
-        told = (path[0], path[1], float(loft), float(heading))
-        return np.array([loft, heading, heading - path[1], spin_loft_deg(*told), spin_axis_tilt_deg(*told)])
+        directions = (path[0], path[1], float(loft), float(heading))
+        return np.array(
+            [loft, heading, heading - path[1], spin_loft_deg(*directions), spin_axis_tilt_deg(*directions)]
+        )
 
     values = read(normal, path)
     step = 1e-4
@@ -139,8 +141,8 @@ def _report(normal: np.ndarray, spread: np.ndarray, path: tuple[float, float], s
         ]
     ).T
     errors = np.sqrt(np.diag(by_turn @ spread @ by_turn.T) + np.diag(by_path @ path_covariance @ by_path.T))
-    told = (path[0], path[1], float(values[0]), float(values[1]))
-    start = {share: start_direction_deg(*told, toward_face=share) for share in TOWARD_FACE}
+    directions = (path[0], path[1], float(values[0]), float(values[1]))
+    start = {share: start_direction_deg(*directions, toward_face=share) for share in TOWARD_FACE}
     return Delivery(
         {name: float(v) for name, v in zip(NAMES, values, strict=True)},
         {name: float(e) for name, e in zip(NAMES, errors, strict=True)},

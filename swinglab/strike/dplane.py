@@ -2,7 +2,7 @@
 
 The path of the clubhead and the normal of its face span a plane (Jorgensen 1999): without friction between
 the layers of the ball, its start and its spin axis follow from that plane. This is geometry and no ball
-flight: it knows nothing of where on the face the ball was met, of friction, wind or the ball.
+flight: where on the face the ball was met, friction, wind and the ball are not modelled.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ TOWARD_FACE = (0.61, 0.83)
 
 
 def direction_vector(elevation_deg: float, in_to_out_deg: float) -> np.ndarray:
-    """(3,) unit vector in the study frame of a direction told by its elevation (+ up) and heading (+ in-to-out).
+    """(3,) unit vector in the study frame of a direction given by elevation (+ up) and heading (+ in-to-out).
 
     Examples
     --------

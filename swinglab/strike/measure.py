@@ -26,7 +26,7 @@ from swinglab.strike.outcomes import (
     source_covariance,
 )
 
-#: How far the low point may lie beyond the points that were seen, and how unsure it may be.
+#: How far the low point may lie beyond the observed points, and its largest standard error.
 FARTHEST_BEYOND_RAD, LEAST_SURE_CM = 0.35, 10.0
 LEAST_SURE_DEG = 5.0
 
@@ -280,7 +280,7 @@ def _no_sole(trial: Trial) -> str:
 
 
 def _drop_unknown(out: Outcomes, trial: Trial, situation: Situation, missing: dict[str, str]) -> None:
-    """Reasons for what cannot be told although the arc is known."""
+    """Reasons for outcomes that stay unknown although the arc is known."""
     if not np.isfinite(situation.address_height):
         for name in ("low_point_height_cm", ENTRY):
             missing.setdefault(name, _no_sole(trial))

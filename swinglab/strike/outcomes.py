@@ -34,8 +34,8 @@ class Situation:
     """What surrounds the arc: impact, ball and sole; None or NaN where not known.
 
     contact : angle at impact. along_sd : error of the place of impact along the path, m, without the ball's.
-    ball_x, ball_sd : the ball along the target line, m. ball_sets_contact : whether impact is told by the
-    ball. address_height, sole_sd : clubhead height with the sole on the turf, m. rate, rate_sd : rad/s.
+    ball_x, ball_sd : the ball along the target line, m. ball_sets_contact : whether the ball's place sets impact.
+    address_height, sole_sd : clubhead height with the sole on the turf, m. rate, rate_sd : rad/s.
     """
 
     contact: float
@@ -92,7 +92,7 @@ def _row(arc: Arc, by_terms: np.ndarray, further: Mapping[str, float] | None = N
 
 
 def add_delivery(out: Outcomes, arc: Arc, situation: Situation) -> np.ndarray:
-    """Speed, attack angle and path at impact; returns how the contact angle answers to the sources."""
+    """Speed, attack angle and path at impact; returns the derivative of the contact angle by the sources."""
     x = situation.contact
     first, second = arc.curve(x, 1), arc.curve(x, 2)
     size = float(np.linalg.norm(first))
@@ -147,16 +147,15 @@ def add_turf_entry(out: Outcomes, arc: Arc, situation: Situation, low: float) ->
     rise = _with(arc.slope_by_terms(x))[1]
     rise[-len(SOURCES) + SOURCES.index("sole")] -= 1.0
     row = _with(arc.slope_by_terms(x))[0] - first[0] / first[1] * rise
-    row[-len(SOURCES) + SOURCES.index("ball")] -= 1.0
-    out.add("turf_entry_ahead_cm", place[0] - situation.ball_x, row, 100)
+    linear = 100 * float(np.sqrt(row @ out.covariance @ row))
     spread = float(np.sqrt(rise @ out.covariance @ rise))
     early = find_turf_angle(arc, low, situation.address_height + spread)
     late = find_turf_angle(arc, low, situation.address_height - spread)
     ends = [float(arc.curve(a if np.isfinite(a) else low)[0]) for a in (early, late)]
-    error = float(np.hypot(50 * (ends[1] - ends[0]), 100 * situation.ball_sd))
-    linear = out.error("turf_entry_ahead_cm")
-    out.rows["turf_entry_ahead_cm"] *= error / linear if linear > 0 else 1.0
-    return error
+    row *= 50 * (ends[1] - ends[0]) / linear if linear > 0 else 1.0
+    row[-len(SOURCES) + SOURCES.index("ball")] -= 1.0  # exact, whatever the height's error
+    out.add("turf_entry_ahead_cm", place[0] - situation.ball_x, row, 100)
+    return out.error("turf_entry_ahead_cm")
 
 
 def find_plane(time_s: np.ndarray, points: np.ndarray, noise: float) -> Plane:

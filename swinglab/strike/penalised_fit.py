@@ -1,18 +1,18 @@
 """A plane curve as a circle plus a smooth departure from it, whose kind and size the data choose.
 
-The curve is told in polar coordinates about a reference circle: the radius and the distance off the plane,
+The curve is described in polar coordinates about a reference circle: the radius and the distance off the plane,
 each as a function of the angle along the arc. A displaced or larger circle is, to first order, a
 combination of 1, cos and sin of that angle: these are free. Whatever else an ellipse, a moving hub or a late
 release does to the path has coefficients with a normal prior, so that the fit is a penalised regression of the
 kind in which a smoothing spline is the best known (Kimeldorf & Wahba 1970).
 
-Two kinds of departure are thought of. A bent circle is nearly an ellipse: the second harmonic of one size, each
+Two kinds of departure are modelled. A bent circle is nearly an ellipse: the second harmonic of one size, each
 next one fainter, and a smaller rest that grows outward. A growing departure is a power series alone, with a size
 (of the third derivative) and a growth (how much larger each further derivative is): a hub that moves departs as
 much as an ellipse does in the third derivative, but its further ones grow little. With bent circles alone,
 intervals wide enough for an ellipse are too wide for the hub; with growing departures alone, what is nearly an
-ellipse keeps an error that no noise explains. Kind, size, growth and noise are not picked but averaged over, by
-their restricted likelihood; the standard error therefore holds the noise and what the model does not know
+ellipse keeps an error that no noise explains. Kind, size, growth and noise are not selected but
+averaged over by their restricted likelihood, so that the standard error holds noise and model uncertainty
 (Wahba 1983).
 """
 
@@ -23,7 +23,7 @@ from math import factorial
 
 import numpy as np
 
-#: Terms that are free: 1, cos, sin; they stand first.
+#: Number of unpenalised terms (1, cos, sin), which come first.
 FREE = 3
 #: Then the harmonics of an ellipse, cos and sin of each, and powers of the angle.
 WAVES, POWERS = np.repeat([2, 3, 4], 2), np.arange(3, 9)
@@ -34,9 +34,9 @@ _FAINTER, _REST, _REST_RATE = 0.2, 0.1, 3.0
 #: A growing departure: its third derivative (m) and the factor by which each further one is larger.
 GROWING_M, GROWTHS = np.geomspace(5e-3, 5.0, 9), np.geomspace(1.0, 6.0, 6)
 _BENT_SPREAD, _GROWING_SPREAD = 1.0, 0.75
-#: How likely a growing departure is rather than a bent circle.
+#: Prior probability of a growing departure rather than a bent circle.
 _GROWING_SHARE = 0.7
-#: As good as nothing (m): the harmonics where there are none.
+#: Prior standard deviation (m) of harmonics that are switched off.
 _NONE_M = 1e-7
 
 
@@ -71,7 +71,7 @@ def log_prior(sizes: np.ndarray, usual: float, spread: float) -> np.ndarray:
 
 
 def departures_log_prior(bent_m: float, growing_m: float) -> np.ndarray:
-    """(priors,) logarithm of what each row of `departures` is worth beforehand.
+    """(priors,) log prior probability of each row of `departures`.
 
     bent_m, growing_m : usual size of either kind, to within a factor exp(its spread); each growth is as likely.
     """
@@ -97,7 +97,7 @@ class Smooth:
 
 @dataclass(frozen=True, slots=True)
 class NoisePrior:
-    """What is known of the noise before the fit: a value, and what it is worth in degrees of freedom."""
+    """Prior of the noise: a value and its weight in degrees of freedom."""
 
     value: float
     worth: float
@@ -116,8 +116,8 @@ def fit_smooth(
     """Penalised regression of each column of `observed` on the same terms, with one noise for all.
 
     free : (n, a) terms without a prior. penalised : (n, m) terms with a normal prior about 0. prior_sd : (g, m)
-    its standard deviations, of which one row holds; which one is averaged over, for each column by itself.
-    prior_log : (components, g) logarithm of what each row is worth beforehand. Terms come back in the order free,
+    its standard deviations, of which one row holds; the rows are averaged over, separately for each column.
+    prior_log : (components, g) log prior probability of each row. Terms come back in the order free,
     penalised.
     """
     n, components = observed.shape
@@ -144,7 +144,7 @@ def fit_smooth(
     share /= share.sum()
     variance = total / max(dof - 2, 1.0)
 
-    # A departure is told by its own terms and by what these take from the free ones.
+    # A departure is described by its own terms and by their projection on the free ones.
     whole = np.vstack([-by_penalised, np.eye(m)])
     free_root = np.vstack([np.linalg.inv(upper), np.zeros((m, a))])
     noise_square = float((share * variance).sum())
@@ -174,7 +174,7 @@ def _solve(
     """For every row of `prior`, (g, m) in units of the noise: covariance of the terms over the noise's square, their
     coefficients (m, components), penalised misfit (components) and the logarithm of the determinant.
 
-    Each term is told in units of its prior, which keeps the matrix well conditioned.
+    Each term is scaled by its prior, which keeps the matrix well conditioned.
     """
     both = prior[:, :, None] * prior[:, None, :]
     normal = both * (terms.T @ terms) + np.eye(terms.shape[1])

@@ -1,4 +1,4 @@
-"""Where along the arc the clubhead is at a time, and how fast it goes there."""
+"""Angle along the arc as a function of time, and its rate."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ import numpy as np
 from swinglab.strike.arc import Arc
 from swinglab.strike.penalised_fit import NoisePrior, fit_smooth, log_prior
 
-#: Changes of the rate that are averaged over, in radians of arc.
+#: Sizes of the change of rate that are averaged over, in radians of arc.
 SIZES_RAD = np.geomspace(1e-2, 5.0, 11)
 USUAL_SIZE_RAD, SIZE_SPREAD = 0.3, 0.7
 POWERS = np.arange(3, 8)
-#: The rate changes over half a radian of travel (one pace for all: averaged over, the slower ones won on noise and left
-#: the speed of two levers too sure).
+#: The rate changes over half a radian of travel. One value for all: when averaged over, slower ones won on noise and
+#: made the standard error of a two-lever swing's speed too small.
 RATE = 2.0
 
 
@@ -23,7 +23,7 @@ RATE = 2.0
 class Travel:
     """Angle along the arc as a smooth function of time, before impact.
 
-    pace : radians of arc a second, the unit of time in which the terms are told. middle_s : time 0 of them.
+    pace : radians of arc a second, the unit of time of the terms. middle_s : time 0 of them.
     """
 
     pace: float

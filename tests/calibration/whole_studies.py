@@ -41,7 +41,7 @@ between = "group"
 """
 
 
-def make_one(number: int) -> tuple[simulate.MadeStudy, float, dict[str, list[float]]]:
+def make_one(number: int) -> tuple[simulate.SimulatedStudy, float, dict[str, list[float]]]:
     """A study, the true within slope per 10 deg, and the golfers' true mean bends by group."""
     random = np.random.default_rng([2026, number])
     golfers, groups = [], {}
@@ -81,7 +81,7 @@ def draw_golfer(random: np.random.Generator, name: str, group: str) -> simulate.
     )  # fmt: skip
 
 
-def answer(made: simulate.MadeStudy) -> dict[str, Finding]:
+def answer(made: simulate.SimulatedStudy) -> dict[str, Finding]:
     """The judged lines of a study written to files and taken through the whole line."""
     with tempfile.TemporaryDirectory() as folder:
         opened = study.open_study(simulate.write_study(Path(folder) / "study", made))

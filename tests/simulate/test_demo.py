@@ -78,7 +78,7 @@ def test_the_questions_have_the_answers_that_were_put_in(truth):
 def test_the_settings_name_what_is_there(swings):
     """made: the questions' golfers, columns and groups exist."""
     settings = tomllib.loads((FOLDER / "study.toml").read_text(encoding="utf-8"))
-    assert "made" in settings["title"] and settings["club"]["soled_at_address"]
+    assert "simulated" in settings["title"] and settings["club"]["soled_at_address"]
     assert {h["level"] for h in settings["hunch"]} == {"within", "between"} and len(settings["hunch"]) == 3
     assert {lesson["golfer"] for lesson in settings["lesson"]} <= set(swings["golfer"])
     assert all(

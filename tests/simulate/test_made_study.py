@@ -49,7 +49,9 @@ def read(path):
 def test_a_written_study_is_the_made_swings(tmp_path, swings, lab):
     """made; other: read back with the c3d package: every point within half a stored step, lefts mirrored."""
     items = [simulate.StudySwing(s, {"order": k + 1}) for k, s in enumerate(swings)]
-    folder = simulate.write_study(tmp_path / "study", simulate.MadeStudy('A "made" study', items, lab=lab))
+    folder = simulate.write_study(
+        tmp_path / "study", simulate.SimulatedStudy('A "made" study', items, lab=lab)
+    )
     settings = tomllib.loads((folder / "study.toml").read_text())
     assert settings["title"] == 'A "made" study'
     assert settings["lab"] == {"up": lab.up, "target": lab.target, "ground": lab.ground_mm, "unit": "mm"}
@@ -75,7 +77,7 @@ def test_a_written_study_is_the_made_swings(tmp_path, swings, lab):
 def test_truth_stands_beside_the_captures(tmp_path, swings):
     """made: events, posture and strike in the columns of a study's results."""
     folder = simulate.write_study(
-        tmp_path / "s", simulate.MadeStudy("t", [simulate.StudySwing(s) for s in swings])
+        tmp_path / "s", simulate.SimulatedStudy("t", [simulate.StudySwing(s) for s in swings])
     )
     events = pd.read_csv(folder / "truth" / "truth_events.csv")
     assert events.columns.tolist() == ["swing", "event", "time_s", "time_from_impact_s", "frame", "method",
@@ -96,7 +98,7 @@ def test_truth_stands_beside_the_captures(tmp_path, swings):
 def test_a_pose_table_holds_joint_centres(tmp_path, swings):
     """made: wide, in the study's unit, no bony landmark."""
     items = [simulate.StudySwing(s, kind="joint_centres") for s in swings]
-    folder = simulate.write_study(tmp_path / "s", simulate.MadeStudy("t", items))
+    folder = simulate.write_study(tmp_path / "s", simulate.SimulatedStudy("t", items))
     table = pd.read_csv(folder / "captures" / f"{swings[0].name}.csv")
     assert {"time_s", "hip_left_x", "nose_z", "clubhead_y", "ball_x"} <= set(table.columns)
     assert not any(column.startswith(("c7", "asis")) for column in table.columns)
@@ -120,10 +122,10 @@ def test_a_folder_that_holds_something_is_refused(tmp_path, swings):
     """made: nothing is ever overwritten; two swings of one name are refused."""
     (tmp_path / "mine.txt").write_text("x")
     with pytest.raises(BadRequest, match="empty folder"):
-        simulate.write_study(tmp_path, simulate.MadeStudy("t", [simulate.StudySwing(swings[0])]))
+        simulate.write_study(tmp_path, simulate.SimulatedStudy("t", [simulate.StudySwing(swings[0])]))
     twice = [simulate.StudySwing(swings[0])] * 2
     with pytest.raises(BadRequest, match="two swings of one name"):
-        simulate.write_study(tmp_path / "new", simulate.MadeStudy("t", twice))
+        simulate.write_study(tmp_path / "new", simulate.SimulatedStudy("t", twice))
 
 
 def test_disturbances_are_of_the_size_asked(swings):

@@ -92,6 +92,44 @@ def test_more_noise_more_error_and_an_unsure_ball_too() -> None:
     assert c.standard_errors["attack_angle_deg"] > 0.3
 
 
+def test_an_unsure_ball_moves_the_outcomes_of_a_circle_together() -> None:
+    """Truth: made (closed form of a circle). The ball's share of the stored covariance, with its signs.
+
+    A ball farther ahead by d leaves the arc where it is: low point and turf entry lie d less ahead of it, and the
+    head, which is stopped by it d later along the circle, comes in shallower and more out-to-in. sin(attack) =
+    sin(inclination) sin(angle from the lowest point); the place of the heel does not depend on the ball.
+    """
+    sure, events = make_trial(make_arc("circle"), 500.0, sole_at_impact=0.002, impact_se=3e-3)
+    landmarks = (*sure.landmarks, "heel_left")
+    heel = np.tile([0.1, 0.02, -0.8], (len(sure.time_s), 1, 1))
+    points = np.concatenate([sure.raw_m, heel], axis=1)
+    sure = replace(
+        sure, landmarks=landmarks, points_m=points, raw_m=points, noise_m=np.full(3, np.nan),
+        filled=np.zeros(points.shape[:2], dtype=bool),
+    )  # fmt: skip
+    error = 0.004
+    names = ("low_point_ahead_cm", "turf_entry_ahead_cm", "attack_angle_deg", "club_path_in_to_out_deg",
+             "low_point_ahead_of_lead_heel_cm")  # fmt: skip
+    by_error = []
+    for trial in (sure, replace(sure, ball_se_m=error)):
+        strike = measure_strike(trial, events)
+        places = [strike.covariance_names.index(n) for n in names]
+        by_error.append(strike.covariance[np.ix_(places, places)])
+    tilt, attack = np.radians([61.0, -4.0])
+    angle = np.arcsin(np.sin(attack) / np.sin(tilt))
+    turned = np.cos(angle) / 1.5  # of the circle for each metre of the ball along the target line
+    slopes = np.array([
+        -100.0,
+        -100.0,
+        np.degrees(turned * np.sin(tilt) * np.cos(angle) / np.cos(attack)),
+        np.degrees(-turned * np.cos(tilt) / (np.cos(angle) ** 2 + (np.cos(tilt) * np.sin(angle)) ** 2)),
+        0.0,
+    ])  # fmt: skip
+    np.testing.assert_allclose(
+        by_error[1] - by_error[0], np.outer(slopes, slopes) * error**2, rtol=0.01, atol=2e-4
+    )
+
+
 @pytest.mark.parametrize(
     ("sole_at_impact", "contact"), [(-0.015, "fat"), (0.025, "thin"), (0.004, "clean")]
 )  # fmt: skip

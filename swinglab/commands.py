@@ -203,7 +203,7 @@ def _measure_first(folder: Path) -> None:
 
     try:
         opened = study.open_study(folder)
-        study.kept_findings(opened, study.kept_results(opened, progress=_progress_line()))
+        study.load_or_answer(opened, study.load_or_measure(opened, progress=_progress_line()))
     except SwinglabError as fault:
         print(f"swinglab: {fault}\nThe notebooks open all the same and say this too.", file=sys.stderr)
 

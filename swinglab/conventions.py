@@ -2,8 +2,8 @@
 
 The study frame is right-handed and in metres: X points down the target line, Y up, Z = X x Y, the global
 frame of Wu & Cavanagh (1995) with the target as the direction of travel. Its origin lies on the turf under
-the ball centre. A right-handed golfer faces +Z; a left-handed golfer is mirrored at the door (z -> -z, left
-and right swapped), so that in every `Trial` the left side is the lead side.
+the ball centre. A right-handed golfer faces +Z; a left-handed golfer is mirrored on loading (z -> -z,
+left and right swapped), so that in every `Trial` the left side is the lead side.
 
 The golfer's frame, in which segment angles are stated, has X toward the ball (anterior at address), Y up
 and Z to the golfer's trail side.
@@ -15,7 +15,6 @@ import numpy as np
 
 # --- sizes (Rules of Golf, equipment rules: the ball is not smaller than 1.680 in across) -----------------
 BALL_RADIUS_M = 0.0213350
-STANDARD_GRAVITY_MPS2 = 9.80665
 #: A clubhead whose path passes farther from the ball's centre than this misses the ball (a judgement), and the hint in
 #: that message.
 FARTHEST_STRIKE_M = 0.05
@@ -23,8 +22,10 @@ OFF_THE_FACE = "(a clubhead marker off the face's centre is given as reference_b
 
 
 def farthest_strike_m(beside_face_cm: float) -> float:
-    """How far from the ball's centre the reference's path may pass and strike it, the reference lying so far from the
-    face's centre (cm)."""
+    """Largest distance (m) from the ball's centre at which the path of the clubhead's reference still strikes the ball.
+
+    beside_face_cm : distance of the reference from the face's centre.
+    """
     return FARTHEST_STRIKE_M + beside_face_cm / 100
 
 
@@ -114,7 +115,7 @@ def _both(names: tuple[str, ...]) -> tuple[str, ...]:
 
 
 MARKER_LANDMARKS = (*_both(_SIDED_MARKERS), "sacrum", "jugular_notch", "xiphoid", "c7", "t8")
-#: What pose tables hold; heel_ and toe_ stand in both lists and are counted with the markers.
+#: Landmarks of pose tables; heel_ and toe_ belong to both lists and are listed with the markers.
 CENTRE_LANDMARKS = (*_both(_SIDED_CENTRES), "nose", "neck")
 CLUB_LANDMARKS = ("clubhead", "club_butt", "club_hosel")
 #: Further points along the shaft, grip to head, are numbered: club_shaft_1, club_shaft_2, ...
@@ -180,7 +181,7 @@ def mirrored_name(landmark: str) -> str:
 
 
 def axis_vector(name: str) -> np.ndarray:
-    """The unit vector (3,) an axis name such as ``"-Y"`` stands for; one of AXIS_NAMES."""
+    """Unit vector (3,) of an axis name such as ``"-Y"``, one of AXIS_NAMES."""
     vector = np.zeros(3)
     vector["XYZ".index(name[1])] = {"+": 1.0, "-": -1.0}[name[0]]
     return vector

@@ -7,7 +7,7 @@ from difflib import get_close_matches
 
 
 class SwinglabError(Exception):
-    """Something a user can mend.
+    """A fault that a user can correct.
 
     Parameters
     ----------
@@ -77,7 +77,7 @@ class StudyFaults(SwinglabError):
     def __init__(self, faults: Iterable[SwinglabError], *, file: object = None) -> None:
         self.faults = tuple(faults)
         number = len(self.faults)
-        super().__init__(f"{number} thing{'s' if number != 1 else ''} to mend in this study", file=file)
+        super().__init__(f"{number} fault{'s' if number != 1 else ''} in this study", file=file)
 
     def __str__(self) -> str:
         head = f"{self.file}: {self.what}:" if self.file else f"{self.what}:"

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from swinglab import shipped_folder
-from swinglab.study import kept_results, open_study
+from swinglab.study import load_or_measure, open_study
 
 LONGEST_WAIT_S = 600
 
@@ -30,7 +30,7 @@ def measured_demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
         return _wait_for(folder, done, failed)
     try:
         shutil.copytree(shipped_folder("data_demo"), folder, dirs_exist_ok=True)
-        kept_results(open_study(folder))
+        load_or_measure(open_study(folder))
     except BaseException:
         failed.touch()
         raise

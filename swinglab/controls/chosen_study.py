@@ -122,7 +122,7 @@ class ChosenStudy(widgets.VBox):
         if self._results is None:
             study = self.need_study()
             try:
-                self._results = studies.kept_results(study, progress=self._progress)
+                self._results = studies.load_or_measure(study, progress=self._progress)
             finally:
                 self._bar.layout.display = "none"
         return self._results
@@ -131,7 +131,7 @@ class ChosenStudy(widgets.VBox):
     def findings(self) -> tuple[Finding, ...]:
         """Answers to the study's own questions, judged together."""
         if self._findings is None:
-            self._findings = studies.kept_findings(self.need_study(), self.results)
+            self._findings = studies.load_or_answer(self.need_study(), self.results)
         return self._findings
 
     def records_of(self, swing: str) -> SwingRecords:
@@ -162,8 +162,8 @@ class ChosenStudy(widgets.VBox):
 
     def _use_again(self, swing: str) -> None:
         study = studies.open_study(self.need_study().folder)
-        results = studies.measure_again(study, self.results, swing)
+        results = studies.measure_swing_again(study, self.results, swing)
         self.study, self._results, self._findings = study, results, None
         self._records.pop(swing, None)
         self.opened += 1
-        studies.keep_results(study, results)  # last: what is seen does not wait for it
+        studies.store_results(study, results)  # last: what is seen does not wait for it

@@ -12,9 +12,9 @@ import pandas as pd
 from swinglab import columns, conventions
 from swinglab.errors import MissingInput, StudyFaults, SwinglabError, UnreadableFile, near_names
 from swinglab.records import Comparison, Errors, Hunch, Lesson, Setup
-from swinglab.study.by_hand import FILE as BY_HAND
-from swinglab.study.by_hand import read_by_hand
 from swinglab.study.csv_tables import numbers_where_all, read_table
+from swinglab.study.events_by_hand import FILE as BY_HAND
+from swinglab.study.events_by_hand import read_by_hand
 from swinglab.study.settings import FILE, Settings, read_settings
 
 CAPTURE_ENDINGS = (".c3d", ".csv", ".parquet")

@@ -16,18 +16,16 @@ from typing import Any
 import pandas as pd
 
 import swinglab
-from swinglab import columns
 from swinglab.errors import BadRequest
 from swinglab.records import Finding, findings_table
-from swinglab.study.by_hand import FILE as BY_HAND
-from swinglab.study.csv_tables import unguard, write_table
+from swinglab.study.csv_tables import write_table
+from swinglab.study.events_by_hand import FILE as BY_HAND
 from swinglab.study.opening import Study
-from swinglab.study.results import Results, with_posture_errors, without_posture_errors
+from swinglab.study.results import Results, without_posture_errors
 
 RUN = "run.json"
 PACKAGES = ("swinglab", "numpy", "scipy", "pandas", "statsmodels", "matplotlib", "seaborn", "c3d")
-_TABLES = ("swing_table", "posture", "events", "strike", "left_out", "quality")
-_TEXT = ("swing", "golfer", "session", "phase", "club", "capture", "group", "hand")
+TABLES = ("swing_table", "posture", "events", "strike", "left_out", "quality")
 
 Page = Callable[[Study, Results, tuple[Finding, ...], Path], Any]
 
@@ -126,7 +124,7 @@ def write_results(
 def _tables(results: Results) -> dict[str, pd.DataFrame]:
     return {
         "swing_table": without_posture_errors(results.swings),
-        **{name: getattr(results, name) for name in _TABLES[1:]},
+        **{name: getattr(results, name) for name in TABLES[1:]},
     }
 
 
@@ -161,55 +159,3 @@ def _keep_foreign_files(old: Path, new: Path) -> None:
         if path.is_file() and name not in own and not (new / name).exists():
             (new / name).parent.mkdir(parents=True, exist_ok=True)
             shutil.copy2(path, new / name)
-
-
-def read_results(study: Study, out: Path) -> Results | None:
-    """Results kept in a folder, if they were made from exactly these inputs by these versions; else None."""
-    out = Path(out)
-    if not _still_holds(study, out):
-        return None
-    tables = {name: _read_back(out / f"{name}.csv") for name in _TABLES}
-    swings = with_posture_errors(tables.pop("swing_table"), tables["posture"])
-    return Results(swings=swings, **tables)
-
-
-def read_findings(study: Study, out: Path) -> tuple[Finding, ...] | None:
-    """Findings kept in a folder for all of the study's questions, if they still hold as its results do; else None."""
-    if not _still_holds(study, Path(out)):
-        return None
-    table = _read_back(Path(out) / "findings.csv")
-    if set(table["name"]) != {question.name for question in study.questions}:
-        return None
-    found = []
-    for row in table.to_dict("records"):
-        row["warnings"] = tuple(str(row["warnings"]).split(" | ")) if row["warnings"] else ()
-        row |= {name: int(row[name]) for name in ("n_golfers", "n_swings")}
-        found.append(Finding(**{str(name): value for name, value in row.items()}))
-    return tuple(found)
-
-
-def _still_holds(study: Study, out: Path) -> bool:
-    """Whether a results folder was made from exactly these inputs by these versions."""
-    try:
-        kept = json.loads((out / RUN).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return False
-    now = run_record(study)
-    return all(kept.get(key) == now[key] for key in ("packages", "inputs"))
-
-
-def _read_back(path: Path) -> pd.DataFrame:
-    """A table as `write_table` wrote it. Numbers are read as numbers at once: cell by cell takes seconds."""
-    table = pd.read_csv(
-        path, dtype=dict.fromkeys(_TEXT, str), keep_default_na=False, na_values=[""], encoding="utf-8"
-    )
-    for name in table.columns:
-        measured = columns.is_column(name) and columns.column(name).kind != "design"
-        kind = table[name].dtype
-        is_number = pd.api.types.is_numeric_dtype(kind) and not pd.api.types.is_bool_dtype(kind)
-        if measured or (is_number and bool(table[name].notna().any())):
-            table[name] = pd.to_numeric(table[name], errors="coerce").astype(float)
-        else:
-            words = {word: unguard(str(word)) for word in table[name].dropna().unique()}
-            table[name] = table[name].map(words).fillna("").astype(str)
-    return table.rename(columns=unguard)

@@ -1,98 +1,69 @@
-"""Results that outlive a session: read back where they still hold, measured and kept where they do not."""
+"""Results read back from disk, where they were made from the same inputs by the same versions."""
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+import json
 from pathlib import Path
 
 import pandas as pd
 
-from swinglab.errors import BadRequest
+from swinglab import columns
 from swinglab.records import Finding
-from swinglab.study.answering import answer_study
-from swinglab.study.measuring import Progress, measure_study
+from swinglab.study.csv_tables import unguard
 from swinglab.study.opening import Study
-from swinglab.study.results import Results
-from swinglab.study.results_folder import read_findings, read_results, write_results
+from swinglab.study.results import Results, with_posture_errors
+from swinglab.study.results_folder import RUN, TABLES, run_record
+
+_TEXT = ("swing", "golfer", "session", "phase", "club", "capture", "group", "hand")
 
 
-def kept_folder(study: Study) -> Path:
-    """Where a notebook session keeps what it measured; `results/` is left to the study command."""
-    return study.folder / "notebooks" / "measured"
+def read_results(study: Study, out: Path) -> Results | None:
+    """Results kept in a folder, if they were made from exactly these inputs by these versions; else None."""
+    out = Path(out)
+    if not _still_holds(study, out):
+        return None
+    tables = {name: _read_back(out / f"{name}.csv") for name in TABLES}
+    swings = with_posture_errors(tables.pop("swing_table"), tables["posture"])
+    return Results(swings=swings, **tables)
 
 
-def kept_results(study: Study, *, workers: int | None = None, progress: Progress | None = None) -> Results:
-    """Results of a study: those on disk if they were made from these very inputs, else measured now and kept.
-
-    Parameters
-    ----------
-    study : Study
-    workers, progress
-        As for `measure_study`.
-
-    Raises
-    ------
-    StudyFaults
-        Not one swing could be measured.
-    """
-    for folder in (study.folder / "results", kept_folder(study)):
-        results = read_results(study, folder)
-        if results is not None:
-            return results
-    results = measure_study(study, workers=workers, progress=progress)
-    keep_results(study, results)
-    return results
+def read_findings(study: Study, out: Path) -> tuple[Finding, ...] | None:
+    """Findings kept in a folder for all of the study's questions, if they still hold as its results do; else None."""
+    if not _still_holds(study, Path(out)):
+        return None
+    table = _read_back(Path(out) / "findings.csv")
+    if set(table["name"]) != {question.name for question in study.questions}:
+        return None
+    found = []
+    for row in table.to_dict("records"):
+        row["warnings"] = tuple(str(row["warnings"]).split(" | ")) if row["warnings"] else ()
+        row |= {name: int(row[name]) for name in ("n_golfers", "n_swings")}
+        found.append(Finding(**{str(name): value for name, value in row.items()}))
+    return tuple(found)
 
 
-def kept_findings(study: Study, results: Results) -> tuple[Finding, ...]:
-    """Answers to a study's questions: those on disk if they still hold, else answered now and kept."""
-    for folder in (study.folder / "results", kept_folder(study)):
-        findings = read_findings(study, folder)
-        if findings:
-            return findings
-    findings = answer_study(study, results)
-    keep_results(study, results, findings)
-    return findings
-
-
-def keep_results(study: Study, results: Results, findings: tuple[Finding, ...] = ()) -> bool:
-    """Keep results for the next session; False where the study folder cannot be written."""
+def _still_holds(study: Study, out: Path) -> bool:
+    """Whether a results folder was made from exactly these inputs by these versions."""
     try:
-        write_results(study, results, findings, kept_folder(study))
-    except (BadRequest, OSError):
+        kept = json.loads((out / RUN).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
         return False
-    return True
+    now = run_record(study)
+    return all(kept.get(key) == now[key] for key in ("packages", "inputs"))
 
 
-def measure_again(study: Study, results: Results, swing: str) -> Results:
-    """Results with one swing measured anew, after one of its events was set by hand.
-
-    Parameters
-    ----------
-    study : Study
-        Opened again, so that it knows the event.
-    results : Results
-        Of all swings, from before.
-    swing : str
-
-    Raises
-    ------
-    StudyFaults
-        The swing cannot be measured any more, with the reason.
-    """
-    fresh = measure_study(replace(study, swings=study.swings[study.swings["swing"] == swing]), workers=1)
-    order = {name: place for place, name in enumerate(study.swings["swing"])}
-    tables = {
-        item.name: _with_swing(getattr(results, item.name), getattr(fresh, item.name), swing, order)
-        for item in fields(Results)
-    }
-    return Results(**tables)
-
-
-def _with_swing(table: pd.DataFrame, fresh: pd.DataFrame, swing: str, order: dict[str, int]) -> pd.DataFrame:
-    """A table whose rows of one swing are replaced, swings in the study's order."""
-    parts = [part for part in (table[table["swing"] != swing], fresh) if len(part)]
-    if not parts:
-        return table
-    joined = pd.concat(parts, ignore_index=True)
-    return joined.sort_values("swing", key=lambda names: names.map(order), kind="stable", ignore_index=True)
+def _read_back(path: Path) -> pd.DataFrame:
+    """A table as `write_table` wrote it. Numbers are read as numbers at once: cell by cell takes seconds."""
+    table = pd.read_csv(
+        path, dtype=dict.fromkeys(_TEXT, str), keep_default_na=False, na_values=[""], encoding="utf-8"
+    )
+    for name in table.columns:
+        measured = columns.is_column(name) and columns.column(name).kind != "design"
+        kind = table[name].dtype
+        is_number = pd.api.types.is_numeric_dtype(kind) and not pd.api.types.is_bool_dtype(kind)
+        if measured or (is_number and bool(table[name].notna().any())):
+            table[name] = pd.to_numeric(table[name], errors="coerce").astype(float)
+        else:
+            words = {word: unguard(str(word)) for word in table[name].dropna().unique()}
+            table[name] = table[name].map(words).fillna("").astype(str)
+    return table.rename(columns=unguard)

@@ -123,7 +123,7 @@ def test_results_are_there_at_once_the_second_time(
 ) -> None:
     """Truth: made. Nothing is measured again while the inputs are the same."""
     monkeypatch.setattr(
-        "swinglab.study.stored_results.measure_study", lambda *a, **k: pytest.fail("it measured again")
+        "swinglab.study.reusing.measure_study", lambda *a, **k: pytest.fail("it measured again")
     )
     assert len(chosen.results.swings) > 10
 

@@ -10,7 +10,7 @@ import pytest
 
 from swinglab.records import Finding
 from swinglab.report.methods import methods_text
-from swinglab.study import Results, Study, answer_study, kept_results, open_study
+from swinglab.study import Results, Study, answer_study, load_or_measure, open_study
 
 KEPT = Path(__file__).with_name("methods_demo.md")
 #: What is true of the made golfers, by the words of the question's name, and how that must read.
@@ -29,7 +29,7 @@ pytestmark = pytest.mark.slow
 @pytest.fixture(scope="module")
 def answered_demo(measured_demo: Path) -> tuple[Study, Results, tuple[Finding, ...]]:
     study = open_study(measured_demo)
-    results = kept_results(study)
+    results = load_or_measure(study)
     return study, results, answer_study(study, results)
 
 

@@ -18,15 +18,15 @@ from swinglab.study import (
     Results,
     answer_study,
     check_study,
-    kept_findings,
+    load_or_answer,
     load_swing,
     mark_event,
     measure_study,
     open_study,
     unmark_event,
 )
-from swinglab.study.results_folder import read_findings
-from swinglab.study.stored_results import kept_folder
+from swinglab.study.reusing import session_folder
+from swinglab.study.stored_results import read_findings
 
 
 @pytest.fixture(scope="module")
@@ -155,12 +155,12 @@ def test_a_face_that_is_not_there_is_told(tmp_path: Path) -> None:
 def test_answers_outlive_a_session(home: Path, results: Results) -> None:
     """made: kept answers come back equal while nothing has changed, and not once an event is set by hand."""
     study = open_study(home)
-    first = kept_findings(study, results)
-    again = read_findings(study, kept_folder(study))
+    first = load_or_answer(study, results)
+    again = read_findings(study, session_folder(study))
     assert again is not None
     pd.testing.assert_frame_equal(findings_table(first), findings_table(again), check_dtype=False, rtol=1e-8)
     mark_event(study, "G05_1", "top", 0.9)
-    assert read_findings(open_study(home), kept_folder(study)) is None
+    assert read_findings(open_study(home), session_folder(study)) is None
     unmark_event(study, "G05_1", "top")
 
 

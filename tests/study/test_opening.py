@@ -86,7 +86,7 @@ def test_all_faults_come_at_once(folder: Path) -> None:
     with pytest.raises(StudyFaults) as caught:
         open_study(folder)
     assert len(caught.value.faults) == 3
-    assert "3 things to mend" in str(caught.value)
+    assert "3 faults in this study" in str(caught.value)
 
 
 def test_no_swings_no_study_no_folder(folder: Path, tmp_path: Path) -> None:

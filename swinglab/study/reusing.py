@@ -1,0 +1,99 @@
+"""Results of a study for a session: read back where they still hold, measured and stored where they do not."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from pathlib import Path
+
+import pandas as pd
+
+from swinglab.errors import BadRequest
+from swinglab.records import Finding
+from swinglab.study.answering import answer_study
+from swinglab.study.measuring import Progress, measure_study
+from swinglab.study.opening import Study
+from swinglab.study.results import Results
+from swinglab.study.results_folder import write_results
+from swinglab.study.stored_results import read_findings, read_results
+
+
+def session_folder(study: Study) -> Path:
+    """Where a notebook session keeps what it measured; `results/` is left to the study command."""
+    return study.folder / "notebooks" / "measured"
+
+
+def load_or_measure(study: Study, *, workers: int | None = None, progress: Progress | None = None) -> Results:
+    """Results of a study: those on disk if they were made from these very inputs, else measured now and kept.
+
+    Parameters
+    ----------
+    study : Study
+    workers, progress
+        As for `measure_study`.
+
+    Raises
+    ------
+    StudyFaults
+        Not one swing could be measured.
+    """
+    for folder in (study.folder / "results", session_folder(study)):
+        results = read_results(study, folder)
+        if results is not None:
+            return results
+    results = measure_study(study, workers=workers, progress=progress)
+    store_results(study, results)
+    return results
+
+
+def load_or_answer(study: Study, results: Results) -> tuple[Finding, ...]:
+    """Answers to a study's questions: those on disk if they still hold, else answered now and kept."""
+    for folder in (study.folder / "results", session_folder(study)):
+        findings = read_findings(study, folder)
+        if findings:
+            return findings
+    findings = answer_study(study, results)
+    store_results(study, results, findings)
+    return findings
+
+
+def store_results(study: Study, results: Results, findings: tuple[Finding, ...] = ()) -> bool:
+    """Keep results for the next session; False where the study folder cannot be written."""
+    try:
+        write_results(study, results, findings, session_folder(study))
+    except (BadRequest, OSError):
+        return False
+    return True
+
+
+def measure_swing_again(study: Study, results: Results, swing: str) -> Results:
+    """Results with one swing measured anew, after one of its events was set by hand.
+
+    Parameters
+    ----------
+    study : Study
+        Opened again, so that it knows the event.
+    results : Results
+        Of all swings, from before.
+    swing : str
+
+    Raises
+    ------
+    StudyFaults
+        The swing cannot be measured any more, with the reason.
+    """
+    fresh = measure_study(replace(study, swings=study.swings[study.swings["swing"] == swing]), workers=1)
+    order = {name: place for place, name in enumerate(study.swings["swing"])}
+    tables = {
+        item.name: _with_swing(getattr(results, item.name), getattr(fresh, item.name), swing, order)
+        for item in fields(Results)
+    }
+    return Results(**tables)
+
+
+def _with_swing(table: pd.DataFrame, fresh: pd.DataFrame, swing: str, order: dict[str, int]) -> pd.DataFrame:
+    """A table whose rows of one swing are replaced, swings in the study's order."""
+    parts = [part for part in (table[table["swing"] != swing], fresh) if len(part)]
+    if not parts:
+        return table
+    joined = pd.concat(parts, ignore_index=True)
+    return joined.sort_values("swing", key=lambda names: names.map(order), kind="stable", ignore_index=True)

@@ -7,7 +7,7 @@ import numpy as np
 from swinglab.events.lines import Line, elevation_deg
 from swinglab.events.search_window import UNSEEN, Window, missing
 from swinglab.records import Event
-from swinglab.signals.local_polynomial import LocalPolynomial, fit_local_polynomial
+from swinglab.signals import LocalPolynomial, fit_local_polynomial
 
 #: The polynomial sees this much of the elevation on either side of the level, for at most this long.
 SPAN_DEG = 20.0

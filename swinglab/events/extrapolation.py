@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from swinglab.signals.local_polynomial import LocalPolynomial, fit_local_polynomial
+from swinglab.signals import LocalPolynomial, fit_local_polynomial
 
 #: Order of the polynomial in time over the last frames before contact, fewest frames, and length in seconds;
 #: a slow clubhead is fitted over LENGTH_M of path, but for at most LONGEST_S.

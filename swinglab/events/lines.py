@@ -8,6 +8,7 @@ import numpy as np
 
 from swinglab.conventions import is_club_landmark, shaft_points
 from swinglab.records import Trial
+from swinglab.signals import noise_from_differences, unit
 
 FALLBACK_ERROR_DEG = 3.0
 #: A body point that lies further than this, and than its noise explains, from its smoothed self is not read
@@ -38,9 +39,12 @@ def elevation_deg(direction: np.ndarray) -> np.ndarray:
 
 
 def noise_of(trial: Trial, landmark: str) -> float:
-    """Noise of one coordinate of a landmark, metres: from the trial, else from its fourth differences."""
+    """Noise of one coordinate of a landmark, metres: the trial's estimate, else from differences; 0 where unknown."""
     known = float(trial.noise_m[trial.landmarks.index(landmark)])
-    return known if np.isfinite(known) else noise_from_differences(trial.point(landmark, raw=True))
+    if np.isfinite(known):
+        return known
+    by_axis = noise_from_differences(trial.point(landmark, raw=True), fewest=4)
+    return float(np.nan_to_num(np.sqrt(np.mean(by_axis**2))))
 
 
 def noise_by_frame(trial: Trial, landmark: str) -> np.ndarray:
@@ -48,16 +52,6 @@ def noise_by_frame(trial: Trial, landmark: str) -> np.ndarray:
     in_time = trial.noise_in_time
     usual = np.full(len(trial.time_s), noise_of(trial, landmark))
     return usual if in_time is None else usual * in_time[:, trial.landmarks.index(landmark)]
-
-
-def noise_from_differences(points: np.ndarray) -> float:
-    """Standard deviation of white noise in slowly moving samples, from the median of fourth differences.
-
-    Motion hardly shows in fourth differences of the still and slow frames, which are most of a capture.
-    """
-    fourth = np.diff(points, 4, axis=0)
-    fourth = np.abs(fourth[np.isfinite(fourth)])
-    return float(np.median(fourth) / 0.6745 / np.sqrt(70.0)) if fourth.size >= 10 else 0.0
 
 
 def shaft_lines(trial: Trial) -> tuple[tuple[Line, ...], str]:
@@ -99,11 +93,6 @@ def _sample(trial: Trial, landmark: str) -> np.ndarray:
     return np.where((away > limit)[:, None], np.nan, raw)
 
 
-def _unit(vector: np.ndarray) -> np.ndarray:
-    length = np.linalg.norm(vector, axis=-1, keepdims=True)
-    return vector / np.where(length > 0, length, np.nan)
-
-
 def _between(
     trial: Trial, name: str, method: str, tails: tuple[str, ...], tips: tuple[str, ...], extra: float = 0.0
 ) -> Line:
@@ -120,7 +109,7 @@ def _between(
     )
     noise = np.degrees(np.sqrt(variance) / length)
     tail_whole, tip_whole = ends(raw=False)
-    return Line(name, method, _unit(tip - tail), _unit(tip_whole - tail_whole), noise, extra)
+    return Line(name, method, unit(tip - tail), unit(tip_whole - tail_whole), noise, extra)
 
 
 def _butt_to_head(trial: Trial) -> Line | None:

@@ -10,6 +10,7 @@ from scipy.signal import savgol_coeffs, savgol_filter
 from swinglab.events.lines import noise_by_frame
 from swinglab.events.search_window import missing
 from swinglab.records import Event, Trial
+from swinglab.signals import stretches
 
 #: The kit's own thresholds.
 STILL_MPS, STILL_FOR_S, FINISHED_MPS = 0.2, 0.1, 1.0
@@ -74,12 +75,12 @@ def measure_slow_speed(trial: Trial, threshold_mps: float) -> Speed | None:
 
 def _speed(head: np.ndarray, length: int, rate_hz: float, noise_mps: np.ndarray) -> np.ndarray:
     speed = np.full(len(head), np.nan)
-    for run in _runs(np.isfinite(head).all(axis=1)):
-        if run.stop - run.start >= length:
-            velocity = savgol_filter(head[run], length, 3, deriv=1, delta=1 / rate_hz, axis=0)
+    for stretch in stretches(np.isfinite(head).all(axis=1)):
+        if stretch.stop - stretch.start >= length:
+            velocity = savgol_filter(head[stretch], length, 3, deriv=1, delta=1 / rate_hz, axis=0)
             # Noise adds to every component's square; what it adds on average is taken off.
-            square = (velocity**2).sum(axis=1) - 3 * noise_mps[run] ** 2
-            speed[run] = np.sqrt(np.maximum(square, 0.0))
+            square = (velocity**2).sum(axis=1) - 3 * noise_mps[stretch] ** 2
+            speed[stretch] = np.sqrt(np.maximum(square, 0.0))
     return speed
 
 
@@ -92,11 +93,6 @@ def _window_for(noise_m: float, rate_hz: float, threshold_mps: float) -> tuple[i
         if noise_m * share <= MOST_NOISE_MPS[threshold_mps]:
             break
     return length, share
-
-
-def _runs(there: np.ndarray) -> list[slice]:
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], there, [False]]).astype(int)))
-    return [slice(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
 def find_takeaway(trial: Trial, speed: Speed | None, top: Event, contact_s: float) -> Event:
@@ -141,15 +137,15 @@ def find_address(speed: Speed | None, takeaway: Event) -> Event:
         return missing("address", f"takeaway is not found: {takeaway.note}")
     time, mps = speed.time_s, speed.mps
     still = (time <= takeaway.time_s) & (np.nan_to_num(mps, nan=np.inf) < STILL_MPS)
-    for run in reversed(_runs(still)):
-        first, first_error = float(time[run.start]), 0.0
-        note = "the capture starts within the still stretch" if run.start == 0 else ""
-        if run.start > 0 and np.isfinite(mps[run.start - 1]):
-            first, first_error = speed.crossing(run.start - 1, STILL_MPS)
-        last, last_error = float(time[run.stop - 1]), 0.0
-        if run.stop < len(time) and np.isfinite(mps[run.stop]):
-            if mps[run.stop] >= STILL_MPS:
-                last, last_error = speed.crossing(run.stop - 1, STILL_MPS)
+    for stretch in reversed(stretches(still)):
+        first, first_error = float(time[stretch.start]), 0.0
+        note = "the capture starts within the still stretch" if stretch.start == 0 else ""
+        if stretch.start > 0 and np.isfinite(mps[stretch.start - 1]):
+            first, first_error = speed.crossing(stretch.start - 1, STILL_MPS)
+        last, last_error = float(time[stretch.stop - 1]), 0.0
+        if stretch.stop < len(time) and np.isfinite(mps[stretch.stop]):
+            if mps[stretch.stop] >= STILL_MPS:
+                last, last_error = speed.crossing(stretch.stop - 1, STILL_MPS)
             last = min(last, takeaway.time_s)
         if last - first >= STILL_FOR_S:
             error = float(np.hypot(first_error, last_error) / 2)

@@ -7,7 +7,7 @@ import numpy as np
 from swinglab.events.lines import Line
 from swinglab.events.search_window import UNSEEN, missing
 from swinglab.records import Event, Posture, Trial
-from swinglab.signals.local_polynomial import fit_local_polynomial
+from swinglab.signals import fit_local_polynomial, principal_axes, unit, white_noise_passed
 
 #: An angle that comes back by less than this has not turned; nor has one that rose by less than a fifth of it.
 TURNED_DEG = {"top": 15.0, "pelvis_reversal": 3.0}
@@ -76,8 +76,7 @@ def _unfiltered_noise(trial: Trial, filtered: np.ndarray) -> np.ndarray:
     of this noise give the same error of the fit.
     """
     cutoff = trial.cutoff_hz.get("pelvis", 0.0)
-    # 2.08 x cut-off / rate of white noise's variance passes a dual-pass second-order Butterworth filter.
-    share = min(1.0, 2.08 * cutoff / trial.rate_hz) if cutoff else 1.0
+    share = white_noise_passed(trial.rate_hz, cutoff) if cutoff else 1.0
     return np.nan_to_num(filtered) / np.sqrt(share)
 
 
@@ -146,11 +145,11 @@ def _swing_plane(trial: Trial, line: Line, contact_s: float) -> tuple[np.ndarray
             slow = np.flatnonzero(use & (speed < PLANE_SPEED_SHARE * last))
             first = min(slow[-1] if len(slow) else 0, np.flatnonzero(use)[-5])
             points = head[use & (np.arange(len(time)) >= first)]
-            return np.linalg.svd(points - points.mean(axis=0))[2][2], "clubhead's plane"
+            return principal_axes(points - points.mean(axis=0))[2], "clubhead's plane"
     use = (time > contact_s - 0.15) & (time < contact_s) & np.isfinite(line.whole[:, 0])
     if use.sum() < 4:
         return None, ""
-    return np.linalg.svd(line.whole[use])[2][2], "shaft's plane"
+    return principal_axes(line.whole[use])[2], "shaft's plane"
 
 
 def _find_top_about(normal: np.ndarray, trial: Trial, line: Line, start_s: float, contact_s: float) -> Event:
@@ -166,8 +165,7 @@ def _find_top_about(normal: np.ndarray, trial: Trial, line: Line, start_s: float
 
 def _angle_about(direction: np.ndarray, normal: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Angle of a direction about a normal, degrees, and the direction's length in the plane; (n,) each."""
-    first = np.cross(normal, [0.0, 1.0, 0.0])
-    first = first / np.linalg.norm(first)
+    first = unit(np.cross(normal, [0.0, 1.0, 0.0]))
     x, y = direction @ first, direction @ np.cross(normal, first)
     return np.degrees(np.arctan2(y, x)), np.hypot(x, y)
 
@@ -180,8 +178,8 @@ def _plane_error(
     The swing is not planar, so that the top depends a little on the plane that it is seen in.
     """
     square = 0.0
-    for axis in np.linalg.svd(normal[None])[2][1:]:
+    for axis in principal_axes(normal[None])[1:]:
         tilted = normal + np.tan(np.radians(PLANE_ERROR_DEG)) * axis
-        other = _find_top_about(tilted / np.linalg.norm(tilted), trial, line, start_s, contact_s)
+        other = _find_top_about(unit(tilted), trial, line, start_s, contact_s)
         square += (other.time_s - event.time_s) ** 2 if np.isfinite(other.time_s) else 0.0
     return float(np.sqrt(square))

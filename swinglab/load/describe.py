@@ -12,6 +12,7 @@ from swinglab.load.study_frame import turn
 from swinglab.load.trial import capture_kind
 from swinglab.load.units import METRES
 from swinglab.records import Capture, Setup
+from swinglab.signals import stretches
 
 #: Gaps that reach into this stretch on either side of contact are told apart from the others.
 NEAR_CONTACT_S = 0.1
@@ -124,11 +125,9 @@ def _gap_rows(names: tuple[str, ...], points: np.ndarray, rate_hz: float) -> pd.
     missing = ~np.isfinite(points).all(axis=-1)
     rows = []
     for k in np.flatnonzero(missing.any(axis=0)):
-        edges = np.diff(np.concatenate([[0], missing[:, k].astype(np.int8), [0]]))
-        for first, end in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1), strict=True):
-            rows.append(
-                (names[k], (first - 0.5) / rate_hz, (end - 0.5) / rate_hz, int(end - first), "missing")
-            )
+        for gap in stretches(missing[:, k]):
+            start_s, end_s = (gap.start - 0.5) / rate_hz, (gap.stop - 0.5) / rate_hz
+            rows.append((names[k], start_s, end_s, gap.stop - gap.start, "missing"))
     return pd.DataFrame(rows, columns=list(GAP_COLUMNS))
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from swinglab.conventions import SEGMENT_LANDMARKS
+from swinglab.signals import stretches
 
 #: Shorter runs happen by rounding.
 _LEAST_S = 0.1
@@ -47,11 +48,9 @@ def drop_held(names: tuple[str, ...], raw: np.ndarray, rate_hz: float) -> tuple[
 
 def _runs(track: np.ndarray, rate_hz: float) -> list[slice]:
     """Stretches in which a landmark does not move at all; the first sample of a stretch was measured."""
-    still = (np.abs(np.diff(track, axis=0)) <= _SAME_M).all(axis=1).astype(np.int8)
-    edges = np.diff(np.concatenate([[0], still, [0]]))
-    starts, ends = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
+    unchanged = np.all(np.abs(np.diff(track, axis=0)) <= _SAME_M, axis=1)
     least = max(_LEAST_FRAMES, _LEAST_S * rate_hz)
-    return [slice(int(a) + 1, int(b) + 1) for a, b in zip(starts, ends, strict=True) if b - a >= least]
+    return [slice(s.start + 1, s.stop + 1) for s in stretches(unchanged) if s.stop - s.start >= least]
 
 
 def _others_move(tracks: np.ndarray) -> bool:

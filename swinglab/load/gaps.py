@@ -11,6 +11,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 from swinglab.conventions import SEGMENT_LANDMARKS, is_club_landmark
+from swinglab.signals import stretches
 
 #: Samples used on either side of a gap, for the spline and for the rigid body's shape.
 _SUPPORT = 4
@@ -40,12 +41,8 @@ def find_gaps(missing: np.ndarray) -> list[Gap]:
     """Runs of missing samples between two measured ones, by landmark; missing : (n_frames, n_landmarks)."""
     gaps = []
     for k in np.flatnonzero(missing.any(axis=0)):
-        edges = np.diff(missing[:, k].astype(np.int8))
-        ends = np.flatnonzero(edges == -1) + 1
-        firsts = np.flatnonzero(edges == 1) + 1
-        if missing[0, k]:
-            ends = ends[1:]
-        gaps += [Gap(int(k), int(first), int(end)) for first, end in zip(firsts, ends, strict=False)]
+        inside = (s for s in stretches(missing[:, k]) if s.start > 0 and s.stop < len(missing))
+        gaps += [Gap(int(k), stretch.start, stretch.stop) for stretch in inside]
     return gaps
 
 

@@ -10,24 +10,16 @@ errs by more, the line between two of them by less, than independent noise would
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from math import comb
 from typing import NamedTuple
 
 import numpy as np
 
 from swinglab.conventions import SEGMENT_LANDMARKS
-from swinglab.load.smoothing import gain, sway_gain
+from swinglab.load.smoothing import sway_gain
+from swinglab.signals import gain, noise_from_differences, robust_sd
 
-#: From the median absolute value to the standard deviation of a normal distribution.
-_NORMAL = 1.4826
-#: Values beyond so many standard deviations are motion, not noise; and the mean square of a normal distribution
-#: within them, over its variance.
-_WITHIN, _SQUARE_WITHIN = 2.15, 0.8244
 #: Of a body that stands still only jumps are left out: what chance does not bring in a thousand samples.
 _NO_JUMP, _SQUARE_NO_JUMP = 4.0, 0.9989
-_ROUNDS = 5
-#: Order of differences: at 60 Hz the club's motion still shows in the fourth, hardly in the sixth.
-ORDER = 6
 #: No camera system shakes less than this: such points were smoothed by whoever made the file.
 _SMOOTHED_M = 1e-5
 #: Fewer samples than these, of a landmark or of two at once, say nothing.
@@ -90,7 +82,7 @@ def measure_noise(
     by_axis = np.full((len(names), 3), np.nan)
     for k, name in enumerate(names):
         if name not in by_name or name in differ:
-            by_axis[k] = noise_from_differences(raw[:, k], used[:, k])
+            by_axis[k] = noise_from_differences(np.where(used[:, k, None], raw[:, k], np.nan))
             continue
         by_axis[k] = spread_of_residual(taken_off[:, k], bands[by_name[name]].taken)
         if fast is not None:
@@ -124,17 +116,7 @@ def spread_of_residual(residual: np.ndarray, taken: np.ndarray) -> np.ndarray:
     residual = residual[np.isfinite(residual).all(axis=1)]
     if len(residual) < _FEWEST:
         return np.full(3, np.nan)
-    return spread(residual) / np.sqrt(np.mean(taken**2))
-
-
-def noise_from_differences(raw: np.ndarray, used: np.ndarray) -> np.ndarray:
-    """(3,) from sixth differences of samples as measured, (n_frames, 3): white noise of variance s^2 gives 924 s^2."""
-    points = np.where(used[:, None], raw, np.nan)
-    differences = np.diff(points, n=ORDER, axis=0)
-    differences = differences[np.isfinite(differences).all(axis=1)]
-    if len(differences) < _FEWEST:
-        return np.full(3, np.nan)
-    return spread(differences) / np.sqrt(comb(2 * ORDER, ORDER))
+    return robust_sd(residual) / np.sqrt(np.mean(taken**2))
 
 
 def doubt_noise(noise_m: np.ndarray) -> list[str]:
@@ -146,25 +128,6 @@ def doubt_noise(noise_m: np.ndarray) -> list[str]:
         f"the points shake by {1000 * np.median(seen):.1g} mm only: they were smoothed before (or made without noise), "
         "so standard errors from noise say too little"
     ]
-
-
-def spread(values: np.ndarray, within: float = _WITHIN, square: float = _SQUARE_WITHIN) -> np.ndarray:
-    """Robust standard deviation along the first axis: of the values within 2.15 of it; NaN is left out.
-
-    square : mean square of a normal distribution cut off at `within`, over its variance.
-
-    What is larger is left out and the rest taken as a normal distribution cut off there, in five rounds.
-    Fast motion at 60 Hz then makes noise look larger by a tenth at most, where the median absolute value makes it
-    up to three tenths; and it is a little surer than the median.
-    """
-    size = np.abs(values)
-    middle = np.nanmedian if np.isnan(size).any() else np.median
-    found = np.asarray(_NORMAL * middle(size, axis=0))
-    for _ in range(_ROUNDS):
-        counts = size <= within * found
-        squares = np.where(counts, size**2, 0.0).sum(axis=0)
-        found = np.sqrt(squares / np.maximum(counts.sum(axis=0), 1) / square)
-    return found
 
 
 class _Bands(NamedTuple):
@@ -192,7 +155,7 @@ def _with_tremor(white: np.ndarray, fast: np.ndarray, bands: _Bands) -> np.ndarr
     fast = fast[np.isfinite(fast).all(axis=1)]
     if len(fast) < _FEWEST:
         return np.full(3, np.nan)
-    shaken = spread(fast, _NO_JUMP, _SQUARE_NO_JUMP)
+    shaken = robust_sd(fast, _NO_JUMP, _SQUARE_NO_JUMP)
     left, above = np.mean(bands.left**2), np.mean(bands.fast**2)
     return np.sqrt((shaken**2 + white**2 * (left - above)) / left)
 
@@ -209,7 +172,7 @@ def _correlation(residual: np.ndarray, same: np.ndarray) -> np.ndarray | None:
     same : as `_alike` gives it, coordinate by coordinate.
     """
     values = residual.reshape(len(residual), -1)
-    seen, scale = np.isfinite(values), spread(values)
+    seen, scale = np.isfinite(values), robust_sd(values)
     values = np.where(seen, values, 0.0)
     values = np.divide(values, scale, out=np.zeros_like(values), where=scale > 0)
     size = np.sqrt((values**2).sum(axis=1) / np.maximum(seen.sum(axis=1), 1))

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
 from swinglab.conventions import SEGMENT_LANDMARKS, is_club_landmark
-from swinglab.load.noise import ORDER, spread
+from swinglab.signals.noise_level import ORDER, robust_sd
 
 #: Below this rate the differences of a swing's fastest markers hold more motion than noise (DEVELOPERS.md).
 LOWEST_RATE_HZ = 115.0
@@ -70,7 +70,7 @@ def noise_in_time(
         if not seen.any():
             continue
         values = differences[:, seen].reshape(len(differences), -1)
-        relative = np.hypot(values, least) / np.hypot(_MEDIAN * spread(values), least)
+        relative = np.hypot(values, least) / np.hypot(_MEDIAN * robust_sd(values), least)
         windows = sliding_window_view(relative, width, axis=0)[:: max(1, round(_STEP_S * rate_hz))]
         middle = ORDER // 2 + width // 2 + max(1, round(_STEP_S * rate_hz)) * np.arange(len(windows))
         factor[:, seen] = np.interp(np.arange(n), middle, _told(windows.reshape(len(windows), -1)))[:, None]

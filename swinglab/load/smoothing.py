@@ -1,21 +1,15 @@
-"""Smoothing of body points: a dual-pass Butterworth filter, its cut-off by residual analysis.
-
-Design, corrected for two passes: Winter (2009), Robertson et al.; residual analysis: Winter (2009).
-"""
+"""The cut-off of the filter for body points, by residual analysis (Winter 2009)."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
 from scipy.signal import butter, sosfiltfilt
 
 from swinglab.conventions import SEGMENT_LANDMARKS
+from swinglab.signals.filters import SHORTEST_STRETCH, smooth
 
-#: (2**(1/n) - 1)**(1/4) for n = 2 passes of a second-order filter.
-DUAL_PASS = (2**0.5 - 1) ** 0.25
 #: Lowest cut-offs that leave the downswing's posture alone, and the highest part of the rate that filters.
 TRUNK_FLOOR_HZ, ARM_FLOOR_HZ, HIGHEST_PART = 12.0, 15.0, 0.2
 #: A body of which no point leaves so small a place stands still. Its posture sways below 5 Hz; what is faster, the
@@ -29,45 +23,6 @@ _STILL_ORDER = 4
 _LOOKED_AT = 200
 #: Residual analysis looks at this stretch around contact.
 BEFORE_CONTACT_S, AFTER_CONTACT_S = 0.4, 0.25
-_SHORTEST_RUN = 13
-
-
-def design_frequency(rate_hz: float, cutoff_hz: float) -> float:
-    """Frequency for which each pass is designed so that two passes together have `cutoff_hz` (Hz).
-
-    The correction is applied to the pre-warped frequency. Differs from the source: nothing.
-
-    Examples
-    --------
-    >>> round(design_frequency(250, 12), 3)
-    14.896
-    """
-    return float(rate_hz / np.pi * np.arctan(np.tan(np.pi * cutoff_hz / rate_hz) / DUAL_PASS))
-
-
-@lru_cache(maxsize=256)
-def _filter(rate_hz: float, cutoff_hz: float) -> np.ndarray:
-    return butter(2, design_frequency(rate_hz, cutoff_hz) / (rate_hz / 2), output="sos")
-
-
-def gain(rate_hz: float, cutoff_hz: float, frequency_hz: np.ndarray) -> np.ndarray:
-    """Gain of the two passes together at each frequency (0.7071 at the cut-off)."""
-    warped = np.tan(np.pi * np.asarray(frequency_hz) / rate_hz)
-    design = np.tan(np.pi * cutoff_hz / rate_hz) / DUAL_PASS
-    return 1 / (1 + (warped / design) ** 4)
-
-
-def smooth(columns: np.ndarray, rate_hz: float, cutoff_hz: float) -> np.ndarray:
-    """Columns (n_columns, n_samples) filtered forward and back, odd padding at both ends; no NaN allowed.
-
-    Columns too short to filter stay as they are.
-    """
-    samples = columns.shape[-1]
-    if samples < _SHORTEST_RUN:
-        return columns
-    # Three periods of the cut-off: what the filter's start leaves behind has died away before the data begin.
-    pad = min(samples - 1, max(9, round(3 * rate_hz / cutoff_hz)))
-    return sosfiltfilt(_filter(rate_hz, cutoff_hz), columns, axis=-1, padlen=pad)
 
 
 def sway(columns: np.ndarray, rate_hz: float) -> np.ndarray:
@@ -88,25 +43,6 @@ def sway_gain(rate_hz: float, frequency_hz: np.ndarray) -> np.ndarray:
     """Gain of `sway` at each frequency."""
     warped = np.tan(np.pi * np.asarray(frequency_hz) / rate_hz)
     return 1 / (1 + (warped / np.tan(np.pi * STILL_HZ / rate_hz)) ** (2 * _STILL_ORDER))
-
-
-def run_by_run(points: np.ndarray, filtered: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
-    """Points (n_frames, k, 3) filtered in each run without a gap.
-
-    filtered : takes and returns columns (n_columns, n_samples).
-    """
-    n = len(points)
-    made = points.copy()
-    whole = np.isfinite(points).all(axis=(0, 2))
-    if whole.any():
-        columns = points[:, whole].reshape(n, -1).T
-        made[:, whole] = filtered(columns).T.reshape(n, -1, 3)
-    for j in np.flatnonzero(~whole):
-        seen = np.isfinite(points[:, j]).all(axis=1).astype(np.int8)
-        edges = np.diff(np.concatenate([[0], seen, [0]]))
-        for first, end in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1), strict=True):
-            made[first:end, j] = filtered(points[first:end, j].T).T
-    return made
 
 
 # --- residual analysis -------------------------------------------------------------------------------------
@@ -202,7 +138,7 @@ def _residual_by_segment(
     if middle_s is not None:
         first = max(0, round((middle_s - BEFORE_CONTACT_S) * rate_hz))
         window = points[first : round((middle_s + AFTER_CONTACT_S) * rate_hz) + 1]
-    if len(window) < 2 * _SHORTEST_RUN:
+    if len(window) < 2 * SHORTEST_STRETCH:
         return {}
     places = [k for some in members.values() for k in some]
     whole = [k for k in places if np.isfinite(window[:, k]).all()]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from swinglab.load.noise import spread
+from swinglab.signals import robust_sd
 
 #: So many standard deviations off the middle of the frames beside it: no noise brings that, nor does tremor.
 _TOO_FAR = 10.0
@@ -24,7 +24,7 @@ def drop_jumps(names: tuple[str, ...], raw: np.ndarray) -> tuple[np.ndarray, lis
     beside = np.fmax(np.roll(size, 1, axis=0), np.roll(size, -1, axis=0))
     scale = np.zeros(raw.shape[1:])
     seen = np.isfinite(off).any(axis=0)
-    scale[seen] = spread(off[:, seen])
+    scale[seen] = robust_sd(off[:, seen])
     jumps = ((size > _TOO_FAR * scale) & (size > beside) & (scale > 0)).any(axis=2)
     if not jumps.any():
         return raw, []

@@ -17,13 +17,14 @@ from swinglab.load.coarse_contact import coarse_contact
 from swinglab.load.frozen_markers import drop_held
 from swinglab.load.gaps import fill_gaps
 from swinglab.load.landmarks import landmark_points
-from swinglab.load.noise import doubt_noise, measure_noise, noise_from_differences
+from swinglab.load.noise import doubt_noise, measure_noise
 from swinglab.load.noise_in_time import noise_in_time
-from swinglab.load.smoothing import STILL_HZ, choose_cutoffs, run_by_run, smooth, stands_still, sway
+from swinglab.load.smoothing import STILL_HZ, choose_cutoffs, stands_still, sway
 from swinglab.load.spikes import drop_jumps
 from swinglab.load.study_frame import find_ball, sided_names, turn
 from swinglab.load.units import METRES
 from swinglab.records import Capture, Setup, Trial
+from swinglab.signals import filter_stretches, noise_from_differences, smooth
 
 
 def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Trial:
@@ -95,7 +96,7 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
     slow = None
     # Only below the cut-offs is there a band to tell it from.
     if still and min(cutoffs.hz.values(), default=0.0) > 2 * STILL_HZ:
-        slow = run_by_run(ready, partial(sway, rate_hz=capture.rate_hz))
+        slow = filter_stretches(ready, partial(sway, rate_hz=capture.rate_hz))
     noise = measure_noise(names, raw, ready, used, capture.rate_hz, cutoffs.hz, cutoffs.too_low, slow)
     return Trial(
         swing=swing,
@@ -134,9 +135,9 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
 
 def _shake_m(raw: np.ndarray, used: np.ndarray) -> np.ndarray:
     """(k,) noise of a coordinate by sixth differences: the noise of a body that stands still holds its tremor too."""
-    return np.array([
-        np.sqrt(np.mean(noise_from_differences(raw[:, k], used[:, k]) ** 2)) for k in range(raw.shape[1])
-    ])  # fmt: skip
+    measured = np.where(used[..., None], raw, np.nan)
+    by_axis = [noise_from_differences(measured[:, k]) for k in range(raw.shape[1])]
+    return np.sqrt(np.mean(np.square(by_axis), axis=1))
 
 
 def capture_kind(names: tuple[str, ...]) -> str:
@@ -176,5 +177,7 @@ def _smoothed(
         segments = [segment for segment, value in cutoffs.items() if value == cutoff]
         members = {name for segment in segments for name in SEGMENT_LANDMARKS[segment]}
         places = [k for k, name in enumerate(names) if name in members]
-        made[:, places] = run_by_run(points[:, places], partial(smooth, rate_hz=rate_hz, cutoff_hz=cutoff))
+        made[:, places] = filter_stretches(
+            points[:, places], partial(smooth, rate_hz=rate_hz, cutoff_hz=cutoff)
+        )
     return made

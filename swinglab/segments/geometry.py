@@ -10,15 +10,10 @@ import numpy as np
 from scipy.spatial.transform import Rotation
 
 from swinglab.conventions import GOLFER_AXES
+from swinglab.signals import unit
 
 MIRROR = np.array([1.0, 1.0, -1.0])
 MIRROR.setflags(write=False)
-
-
-def unit(vectors: np.ndarray) -> np.ndarray:
-    """Vectors (..., 3) at length 1; NaN where the length is 0."""
-    length = np.sqrt(np.einsum("...i,...i->...", vectors, vectors))[..., None]
-    return np.divide(vectors, length, out=np.full_like(vectors, np.nan), where=length > 0)
 
 
 def axes(x: np.ndarray, y: np.ndarray, z: np.ndarray) -> np.ndarray:

@@ -3,46 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import cache
 from typing import NamedTuple
 
 import numpy as np
-from scipy import signal
 
 from swinglab.conventions import SEGMENT_LANDMARKS
 from swinglab.records import Trial
 from swinglab.segments.geometry import wrapped
+from swinglab.signals import gain, white_noise_passed
 
 #: Errors change as slowly as posture does: they are computed this far apart and interpolated between; in a
 #: capture longer than ten seconds further apart, so that they are never computed more often than this.
 NODES_EVERY_S = 0.025
 MOST_NODES = 400
-#: Correction of the cut-off for two passes of a second-order Butterworth filter (Winter 2009).
-TWO_PASSES = 0.80224
-
-
-@cache
-def _gain(cutoff_hz: float, rate_hz: float) -> np.ndarray:
-    """Gain of two passes of a second-order Butterworth filter over all frequencies; 1 at or above half the rate."""
-    if not cutoff_hz < 0.49 * rate_hz:
-        return np.ones(8192)
-    design = rate_hz / np.pi * np.arctan(np.tan(np.pi * cutoff_hz / rate_hz) / TWO_PASSES)
-    b, a = signal.butter(2, design / (rate_hz / 2))
-    return np.abs(signal.freqz(b, a, worN=8192)[1]) ** 2
-
-
-def smoothed_noise(cutoff_hz: float, rate_hz: float) -> float:
-    """What two passes of a second-order Butterworth filter leave of white noise's standard deviation.
-
-    Exact for the filter away from the ends of the capture: the mean over all frequencies of the squared
-    gain; near ``sqrt(2.08 cutoff / rate)`` where the cut-off is far below half the rate. 1 at or above it.
-
-    Examples
-    --------
-    >>> round(smoothed_noise(12.0, 240.0), 3)
-    0.322
-    """
-    return float(np.sqrt(np.mean(_gain(cutoff_hz, rate_hz) ** 2)))
 
 
 class PointNoise(NamedTuple):
@@ -69,7 +42,9 @@ def point_noise(trial: Trial) -> PointNoise:
     there = [k for k, name in enumerate(trial.landmarks) if trial.has(name)]
     names = [trial.landmarks[k] for k in there]
     rate = float(trial.rate_hz)
-    left = np.array([smoothed_noise(float(cutoffs[n]), rate) if n in cutoffs else 1.0 for n in names])
+    left = np.array(
+        [np.sqrt(white_noise_passed(rate, float(cutoffs[n]))) if n in cutoffs else 1.0 for n in names]
+    )
     in_time = 1.0 if trial.noise_in_time is None else trial.noise_in_time[:, there]
     sd = np.broadcast_to(left * trial.noise_m[there] * in_time, (len(trial.time_s), len(there)))
     sd = np.repeat(sd.T[..., None], 3, axis=2)
@@ -89,7 +64,12 @@ def point_noise(trial: Trial) -> PointNoise:
 def _kept_together(cutoffs_hz: np.ndarray, rate_hz: float) -> np.ndarray:
     """(k, k) correlation that is left of the same white noise after smoothing at two cut-offs."""
     kinds, which = np.unique(cutoffs_hz, return_inverse=True)
-    gains = np.stack([_gain(float(cutoff), rate_hz) for cutoff in kinds])
+    frequencies = (np.arange(400) + 0.5) / 800 * rate_hz
+    smoothed = [cutoff < 0.49 * rate_hz for cutoff in kinds]
+    gains = np.stack([
+        gain(rate_hz, float(cutoff), frequencies) if low else np.ones(400)
+        for cutoff, low in zip(kinds, smoothed, strict=True)
+    ])  # fmt: skip
     gains /= np.linalg.norm(gains, axis=1, keepdims=True)
     return (gains @ gains.T)[np.ix_(which, which)]
 

@@ -17,10 +17,10 @@ from swinglab.segments.geometry import (
     distal_in_proximal,
     in_golfers_frame,
     lean_and_spin,
-    unit,
     wrapped,
 )
 from swinglab.segments.mass import body_centre_of_mass
+from swinglab.signals import unit
 
 #: Error of the shaft's lean where the shaft is not made of points on it, the same in all frames (a judgement).
 SHAFT_STAND_IN_DEG = 3.0

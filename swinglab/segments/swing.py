@@ -10,7 +10,7 @@ from scipy.spatial.transform import Rotation
 
 from swinglab.columns import error_column_name
 from swinglab.records import Events, Posture
-from swinglab.segments.geometry import unit
+from swinglab.signals import principal_axes, unit
 
 #: Angles of arm and club are fitted by a parabola over this long (at least three frames) for their speed.
 SPEED_OVER_S = 0.02
@@ -143,7 +143,7 @@ def _swing_plane_normal(posture: Posture, events: Events) -> np.ndarray | None:
     if len(window) < 3:
         return None
     path = head[window]
-    normal = np.linalg.svd(path - path.mean(axis=0))[2][2]
+    normal = principal_axes(path - path.mean(axis=0))[2]
     shaft = (head - top)[window]
     turning = np.cross(shaft[:-1], shaft[1:]).sum(axis=0) @ normal
     return normal if turning > 0 else -normal

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from swinglab.segments.body import Body, Made, made_once
-from swinglab.segments.geometry import axes, frame_from_cross_axis, frame_from_long_axis, unit
+from swinglab.segments.geometry import axes, frame_from_cross_axis, frame_from_long_axis
+from swinglab.signals import unit
 
 THORAX_LANDMARKS = ("jugular_notch", "xiphoid", "c7", "t8")
 HEAD_LANDMARKS = ("head_front_left", "head_front_right", "head_back_left", "head_back_right")

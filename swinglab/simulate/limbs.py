@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 from scipy.spatial.transform import Rotation
 
+from swinglab.signals import unit
 from swinglab.simulate.body import Body
-from swinglab.simulate.linkage import LEAD_GRIP_M, TRAIL_GRIP_M, UP, Mover, Pose, segment_rotation, unit
+from swinglab.simulate.linkage import LEAD_GRIP_M, TRAIL_GRIP_M, UP, Mover, Pose, segment_rotation
 
 #: A leg or arm never quite straightens.
 STRAIGHTEST = 0.998

@@ -15,6 +15,7 @@ from scipy.spatial.transform import Rotation
 from scipy.special import betainc
 
 from swinglab.conventions import GOLFER_AXES, TURN_FIRST
+from swinglab.signals import unit
 from swinglab.simulate.body import Body, Club
 from swinglab.simulate.curves import step
 from swinglab.simulate.parameters import CURVES, Stance, Tempo
@@ -85,11 +86,6 @@ class Pose:
     face_normal_side: np.ndarray  # across the shaft toward the toe
     butt: np.ndarray
     clubhead: np.ndarray
-
-
-def unit(vectors: np.ndarray) -> np.ndarray:
-    """Vectors (..., 3) at length one."""
-    return vectors / np.linalg.norm(vectors, axis=-1, keepdims=True)
 
 
 def segment_rotation(turn: np.ndarray, side: np.ndarray, flexion: np.ndarray) -> np.ndarray:

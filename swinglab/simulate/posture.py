@@ -8,8 +8,9 @@ import numpy as np
 from scipy.spatial.transform import Rotation
 
 from swinglab.conventions import GOLFER_AXES
+from swinglab.signals import unit
 from swinglab.simulate.limbs import place_landmarks
-from swinglab.simulate.linkage import Mover, Pose, move, unit
+from swinglab.simulate.linkage import Mover, Pose, move
 
 ROUND = ("toward_target", "up", "toward_ball")
 

@@ -9,6 +9,7 @@ from math import comb
 import numpy as np
 from scipy.spatial.transform import Rotation
 
+from swinglab.signals import principal_axes
 from swinglab.strike.penalised_fit import (
     FREE,
     NoisePrior,
@@ -221,7 +222,7 @@ def _frame(centre: np.ndarray, normal: np.ndarray, before: np.ndarray, anchor: n
 def _least_squares_circle(points: np.ndarray) -> tuple[np.ndarray, np.ndarray, float]:
     """Centre, normal and radius of the plane and (algebraic) circle nearest to the points."""
     middle = points.mean(axis=0)
-    _, _, axes = np.linalg.svd(points - middle)
+    axes = principal_axes(points - middle)
     flat = (points - middle) @ axes[:2].T
     solution, *_ = np.linalg.lstsq(np.c_[2 * flat, np.ones(len(flat))], (flat**2).sum(axis=1), rcond=None)
     centre = solution[:2]

@@ -9,6 +9,7 @@ import numpy as np
 
 from swinglab import conventions
 from swinglab.records import Trial
+from swinglab.signals import unit
 from swinglab.strike.arc import NoSupport
 
 #: Nearby frames from which the head's place on the shaft is learned, and how far away they may be.
@@ -119,7 +120,5 @@ def _club_frames(trial: Trial, keep: np.ndarray) -> tuple[np.ndarray, np.ndarray
 
 def _axes(first: np.ndarray, third: np.ndarray) -> np.ndarray:
     """(n, 3, 3) right-handed unit axes as rows: along `first`, the one between, along `third`."""
-    with np.errstate(invalid="ignore", divide="ignore"):
-        a = first / np.linalg.norm(first, axis=1, keepdims=True)
-        c = third / np.linalg.norm(third, axis=1, keepdims=True)
+    a, c = unit(first), unit(third)
     return np.stack([a, np.cross(c, a), c], axis=1)

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from scipy.interpolate import CubicSpline
 
+from swinglab.signals import principal_axes
 from swinglab.strike.arc import Arc
 from swinglab.strike.contact_class import find_turf_angle
 
@@ -165,7 +166,7 @@ def find_plane(time_s: np.ndarray, points: np.ndarray, noise: float) -> Plane:
     lies. A point's noise turns the plane by its share of the points' spread along each axis.
     """
     even = CubicSpline(time_s, points)(np.linspace(time_s[0], time_s[-1], 60))
-    axes = np.linalg.svd(even - even.mean(axis=0))[2]
+    axes = principal_axes(even - even.mean(axis=0))
     normal = axes[2] * (1.0 if axes[2, 1] > 0 else -1.0)
     spread = ((points - points.mean(axis=0)) @ axes[:2].T) ** 2
     return Plane(normal, axes[:2], noise / np.sqrt(spread.sum(axis=0)))

@@ -103,7 +103,8 @@ def _posture(job: Job, trial: Trial) -> tuple[Posture, list[Reason]]:
         return measure_posture(trial), [(job.swing, job.neutral.name, "neutral", reason, do)]
 
 
-#: Neutral captures measured in this process, with what is to be told of them; one serves all swings of its golfer.
+#: Neutral captures measured in this process, with their warnings; one serves all swings of its golfer.
+_MOST_NEUTRALS = 8
 _NEUTRAL: dict[tuple[str, int, str], tuple[Posture, tuple[str, ...]]] = {}
 
 
@@ -111,6 +112,8 @@ def _neutral_posture(job: Job, path: Path) -> tuple[Posture, tuple[str, ...]]:
     changed = path.stat().st_mtime_ns if path.exists() else 0
     key = (str(path), changed, repr(job.setup))
     if key not in _NEUTRAL:
+        if len(_NEUTRAL) >= _MOST_NEUTRALS:
+            del _NEUTRAL[next(iter(_NEUTRAL))]
         trial = _trial(path, path.name, job.setup, "neutral", job.golfer)
         _NEUTRAL[key] = (
             measure_posture(trial),

@@ -84,7 +84,7 @@ def test_the_body_is_filtered_through_contact_in_one_piece() -> None:
 
     A made hand path, and the same with a jolt at contact: error within 30 ms of contact, both ways.
     """
-    from swinglab.load.smoothing import smooth
+    from swinglab.signals import smooth
 
     squares: dict[str, list[float]] = {"through": [], "cut": []}
     golfer = make_golfer()

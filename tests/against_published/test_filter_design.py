@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from published import cases
 
-from swinglab.load.smoothing import DUAL_PASS, design_frequency, gain
+from swinglab.signals.filters import DUAL_PASS, design_frequency, gain
 
 CASES = {case["name"]: case for case in cases("filters.toml")}
 

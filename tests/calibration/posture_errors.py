@@ -22,9 +22,9 @@ import pandas as pd
 from swinglab.columns import QUANTITIES
 from swinglab.conventions import EVENTS, SEGMENT_LANDMARKS
 from swinglab.load import load_trial
-from swinglab.load.smoothing import smooth
 from swinglab.records import Capture, Event, Events, Setup, Trial
 from swinglab.segments import measure_at, measure_posture
+from swinglab.signals import smooth
 from swinglab.simulate import Golfer, Swing, make_golfer, make_swing
 
 PARTS = ("pelvis", "thorax", "trunk", "separation", "knee", "elbow", "shaft")

@@ -12,7 +12,7 @@ from scipy.spatial.transform import Rotation
 from swinglab.conventions import BALL_RADIUS_M
 from swinglab.events.crossings import find_crossing
 from swinglab.events.extrapolation import Path, last_undisturbed, reach_ball
-from swinglab.events.lines import Line, _line_through, elevation_deg, noise_from_differences
+from swinglab.events.lines import Line, _line_through, elevation_deg
 from swinglab.events.search_window import Window
 from swinglab.signals.local_polynomial import fit_local_polynomial
 
@@ -44,17 +44,6 @@ def test_a_root_is_the_one_nearest_to_where_it_is_looked_for() -> None:
     assert fit.root(0.0, 2.9) == pytest.approx(3.0, abs=1e-9)
     assert fit.root(0.0, 2.5, derivative=1) == pytest.approx(2 + 1 / np.sqrt(3), abs=1e-9)
     assert np.isnan(fit.root(99.0, 2.0))
-
-
-@given(st.floats(0.2, 3.0), st.integers(0, 10**6))
-@settings(max_examples=25, deadline=None)
-def test_noise_is_read_off_fourth_differences(sigma_mm: float, seed: int) -> None:
-    """Truth: made: white noise on a slow motion; within 20 % from 300 frames."""
-    rng = np.random.default_rng(seed)
-    time = np.arange(300) / 240
-    path = np.stack([np.sin(2 * time), np.cos(3 * time), time], axis=1)
-    found = noise_from_differences(path + rng.normal(0, sigma_mm / 1000, path.shape))
-    assert found == pytest.approx(sigma_mm / 1000, rel=0.2)
 
 
 @given(st.integers(0, 10**6))

@@ -4,50 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy import stats
 
 from swinglab.load import load_trial
-from swinglab.load.noise import _SQUARE_WITHIN, _WITHIN, noise_from_differences, spread
-from swinglab.load.smoothing import STILL_M, smooth, stands_still
+from swinglab.load.smoothing import STILL_M, stands_still
 from swinglab.records import Capture, Setup, Trial
-from swinglab.segments.noise import smoothed_noise
+from swinglab.signals import smooth, white_noise_passed
 
 NAMES = ("asis_left", "asis_right", "sacrum", "c7", "t8", "hand_left", "wrist_radial_left", "heel_left")
-
-
-def test_spread_is_the_standard_deviation_of_a_normal_distribution() -> None:
-    """Truth: other (scipy's truncated normal distribution), and made samples, by column and by itself."""
-    within = stats.truncnorm(-_WITHIN, _WITHIN).var()
-    assert within == pytest.approx(_SQUARE_WITHIN, abs=2e-4)
-    values = np.random.default_rng(0).normal(0, [1.0, 3.0], (20_000, 2))
-    np.testing.assert_allclose(spread(values), [1.0, 3.0], rtol=0.02)
-    assert spread(values[:, 0]) == pytest.approx(1.0, rel=0.02)
-    np.testing.assert_array_equal(spread(np.zeros((30, 2))), 0.0)
-    gappy = values.copy()
-    gappy[::3, 1] = np.nan
-    np.testing.assert_allclose(
-        spread(gappy), [spread(values[:, 0]), spread(np.delete(values[:, 1], np.s_[::3]))]
-    )
-
-
-def test_a_fifth_of_the_samples_in_motion_moves_it_by_less_than_the_median() -> None:
-    """Truth: made. Three to ten times the noise in one sample of five."""
-    rng = np.random.default_rng(1)
-    values = rng.normal(0, 1.0, (5000, 3))
-    values[::5] = rng.uniform(3, 10, (1000, 3)) * rng.choice([-1, 1], (1000, 3))
-    by_median = 1.4826 * np.median(np.abs(values), axis=0)
-    assert (spread(values) < 1.12).all()
-    assert (by_median > 1.25).all()
-
-
-def test_sixth_differences_tell_the_noise_of_a_fast_point() -> None:
-    """Truth: made. A point that circles with 1 m at 9 rad/s at 60 Hz, noise 0.5 mm, each axis by itself."""
-    time = np.arange(6000) / 60
-    circle = np.stack([np.cos(9 * time), np.sin(9 * time), 0 * time], axis=1)
-    noise = np.random.default_rng(2).normal(0, [5e-4, 1e-3, 2e-3], circle.shape)
-    found = noise_from_differences(circle + noise, np.ones(len(time), dtype=bool))
-    np.testing.assert_allclose(found, [5e-4, 1e-3, 2e-3], rtol=0.06)
-    assert np.isnan(noise_from_differences(circle[:20], np.ones(20, dtype=bool))).all()
 
 
 def standing(shake: np.ndarray, rate_hz: float = 200.0) -> Trial:
@@ -108,7 +71,7 @@ def test_tremor_of_a_still_body_counts_as_noise_and_as_shared(rate: float, cutof
     shake = rng.normal(0, 2e-5, (n, len(NAMES), 3))
     shake[:, [5, 6]] += tremor[:, None]
     trial = standing(shake, rate)
-    left = smoothed_noise(cutoff, rate) * trial.noise_m[[5, 6]]
+    left = np.sqrt(white_noise_passed(rate, cutoff)) * trial.noise_m[[5, 6]]
     shaken = smooth(tremor.T, rate, cutoff).std()
     np.testing.assert_allclose(left, shaken, rtol=0.25)
     assert trial.noise_m[0] < 4e-5

@@ -12,8 +12,8 @@ from load.made_swing import as_captured, truth
 from swinglab.conventions import SEGMENT_LANDMARKS
 from swinglab.load import load_trial
 from swinglab.load.noise import MarkerNoise, measure_noise
-from swinglab.load.smoothing import run_by_run, smooth
 from swinglab.records import Setup, Trial
+from swinglab.signals import filter_stretches, smooth
 
 Y_UP = Setup(up="+Y", target="+X", ball_position=(0.0, 0.0, 0.0))
 BODY = [name for own in SEGMENT_LANDMARKS.values() for name in own]
@@ -98,7 +98,9 @@ def still_noise(shake: np.ndarray, seen: np.ndarray | None = None, **cutoffs: fl
     smoothed = raw.copy()
     for segment, cutoff in cutoffs.items():
         places = [k for k, name in enumerate(NAMES) if name in SEGMENT_LANDMARKS[segment]]
-        smoothed[:, places] = run_by_run(raw[:, places], partial(smooth, rate_hz=240.0, cutoff_hz=cutoff))
+        smoothed[:, places] = filter_stretches(
+            raw[:, places], partial(smooth, rate_hz=240.0, cutoff_hz=cutoff)
+        )
     return measure_noise(NAMES, raw, smoothed, seen, 240.0, cutoffs)
 
 

@@ -10,8 +10,9 @@ from load.made_swing import as_captured, truth
 from scipy.signal import butter, filtfilt
 
 from swinglab.load import load_trial
-from swinglab.load.smoothing import choose_cutoffs, gain, residual_cutoffs, run_by_run, smooth
+from swinglab.load.smoothing import choose_cutoffs, residual_cutoffs
 from swinglab.records import Setup, Trial
+from swinglab.signals import filter_stretches, gain, smooth
 
 Y_UP = Setup(up="+Y", target="+X")
 
@@ -48,7 +49,7 @@ def test_a_gap_splits_the_filter() -> None:
     holed = points.copy()
     holed[100:103, 1] = np.nan
     holed[108:110, 1] = np.nan
-    made = run_by_run(holed, partial(smooth, rate_hz=240.0, cutoff_hz=12.0))
+    made = filter_stretches(holed, partial(smooth, rate_hz=240.0, cutoff_hz=12.0))
     np.testing.assert_allclose(made[:, 0], smooth(points[:, 0].T, 240.0, 12.0).T, atol=1e-12)
     np.testing.assert_allclose(made[:100, 1], smooth(points[:100, 1].T, 240.0, 12.0).T, atol=1e-12)
     np.testing.assert_array_equal(made[103:108, 1], points[103:108, 1])

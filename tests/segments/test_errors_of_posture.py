@@ -16,7 +16,8 @@ from swinglab.columns import QUANTITIES
 from swinglab.conventions import GOLFER_AXES, SEGMENT_LANDMARKS, mirrored_name
 from swinglab.segments import measure_at, measure_posture
 from swinglab.segments.at_events import SHAFT
-from swinglab.segments.noise import point_noise, smoothed_noise
+from swinglab.segments.noise import point_noise
+from swinglab.signals import white_noise_passed
 
 POSED = {
     name: Rotation.from_euler("YXZ", [-35, 15, -30], degrees=True).apply(xyz)
@@ -148,9 +149,11 @@ def test_smoothing_leaves_the_part_of_noise_that_the_filter_passes() -> None:
         design = rate / np.pi * np.arctan(np.tan(np.pi * cutoff / rate) / 0.80224)
         b, a = signal.butter(2, design / (rate / 2))
         left = signal.filtfilt(b, a, rng.normal(0, 1, 200_000)).std()
-        assert smoothed_noise(cutoff, rate) == pytest.approx(left, rel=0.03)
-        assert smoothed_noise(cutoff, rate) == pytest.approx(np.sqrt(2.08 * cutoff / rate), rel=0.08)
-    assert smoothed_noise(60.0, 100.0) == 1.0
+        assert np.sqrt(white_noise_passed(rate, cutoff)) == pytest.approx(left, rel=0.03)
+        assert np.sqrt(white_noise_passed(rate, cutoff)) == pytest.approx(
+            np.sqrt(2.08 * cutoff / rate), rel=0.08
+        )
+    assert white_noise_passed(100.0, 60.0) == 1.0
 
 
 def test_errors_shrink_with_the_cutoff_of_each_segment() -> None:
@@ -162,7 +165,9 @@ def test_errors_shrink_with_the_cutoff_of_each_segment() -> None:
     whole, less = measure_posture(trial), measure_posture(smoothed)
     ratio = less.standard_errors[0] / whole.standard_errors[0]
     place = {name: k for k, name in enumerate(whole.quantities)}
-    assert ratio[place["pelvis_flexion_deg"]] == pytest.approx(smoothed_noise(12.0, 240.0), rel=0.01)
+    assert ratio[place["pelvis_flexion_deg"]] == pytest.approx(
+        np.sqrt(white_noise_passed(240.0, 12.0)), rel=0.01
+    )
     assert ratio[place["thorax_flexion_deg"]] == pytest.approx(1.0)
 
 

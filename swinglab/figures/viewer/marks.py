@@ -9,6 +9,7 @@ import numpy as np
 from swinglab import columns
 from swinglab.conventions import BALL_LANDMARK, LEAD, SIDE_WORDS, TRAIL
 from swinglab.records import Events, Posture, Trial
+from swinglab.signals import unit
 
 ARM_M = 0.40  # length of the lines drawn for a segment's angle
 _UP = np.array([0.0, 1.0, 0.0])
@@ -67,18 +68,18 @@ def _segment(part: str, motion: str, points: dict[str, np.ndarray], posture: Pos
     if centre is None:
         return None
     up, side = posture.rotations[part][:, :, 1], posture.rotations[part][:, :, 2]
-    level_side = _unit(side * [1.0, 0.0, 1.0])
+    level_side = unit(side * [1.0, 0.0, 1.0])
     square = np.broadcast_to(np.array([-1.0, 0.0, 0.0]), side.shape)
     upright = np.broadcast_to(_UP, side.shape)
     lines = {
         "axial_rotation": (square, level_side),
         "lateral_flexion": (level_side, side),
         # Upright within the plane across the segment's own side axis, which turn and side bend have set.
-        "flexion": (_unit(upright - (side * upright).sum(axis=1, keepdims=True) * side), up),
+        "flexion": (unit(upright - (side * upright).sum(axis=1, keepdims=True) * side), up),
         "lean": (upright, up),
         "lean_direction": (
             np.broadcast_to(np.array([0.0, 0.0, 1.0]), side.shape),
-            _unit(up * [1.0, 0.0, 1.0]),
+            unit(up * [1.0, 0.0, 1.0]),
         ),
     }.get(motion)
     if lines is None:  # ISB order and spin: no pair of lines holds the angle, so the segment's axes are shown
@@ -94,9 +95,7 @@ def _between_segments(part: str, motion: str, points: dict[str, np.ndarray], pos
     first, second = posture.rotations[lower], posture.rotations[upper]
     if motion == "separation":
         # Pelvis less thorax turn: both side axes as seen from above.
-        return _angle(
-            centre, _unit(second[:, :, 2] * [1.0, 0.0, 1.0]), _unit(first[:, :, 2] * [1.0, 0.0, 1.0])
-        )
+        return _angle(centre, unit(second[:, :, 2] * [1.0, 0.0, 1.0]), unit(first[:, :, 2] * [1.0, 0.0, 1.0]))
     axis = 2 if motion == "axial_rotation" else 1
     return _angle(centre, first[:, :, axis], second[:, :, axis], is_exact=False)
 
@@ -110,11 +109,6 @@ def _segment_centre(part: str, points: dict[str, np.ndarray], posture: Posture) 
 
 def _angle(centre: np.ndarray, reference: np.ndarray, line: np.ndarray, *, is_exact: bool = True) -> Mark:
     return Mark("angle", (centre, centre + ARM_M * reference, centre + ARM_M * line), is_exact)
-
-
-def _unit(vectors: np.ndarray) -> np.ndarray:
-    length = np.linalg.norm(vectors, axis=-1, keepdims=True)
-    return vectors / np.where(length > 1e-9, length, np.nan)
 
 
 # --- limbs, positions and the rest -------------------------------------------------------------------------
@@ -142,7 +136,7 @@ def _limb(part: str, motion: str, points: dict[str, np.ndarray]) -> Mark | None:
     # 0 is straight: the reference goes on where the upper bone ends. The bones' angle is near the joint's
     # flexion, without its carrying angle.
     length = np.linalg.norm(below - at, axis=1, keepdims=True)
-    return Mark("angle", (at, at + length * _unit(at - above), below), is_exact=joint in ("elbow", "knee"))
+    return Mark("angle", (at, at + length * unit(at - above), below), is_exact=joint in ("elbow", "knee"))
 
 
 def _position(

@@ -1,0 +1,32 @@
+"""Unit vectors and the principal axes of a set of points."""
+
+from __future__ import annotations
+
+import numpy as np
+
+
+def unit(vectors: np.ndarray) -> np.ndarray:
+    """Vectors (..., k) at length 1; NaN where the length is 0 or a component is missing.
+
+    Examples
+    --------
+    >>> unit(np.array([[3.0, 0.0, 4.0], [0.0, 0.0, 0.0]])).tolist()
+    [[0.6, 0.0, 0.8], [nan, nan, nan]]
+    """
+    length = np.sqrt(np.einsum("...i,...i->...", vectors, vectors))[..., None]
+    return np.divide(vectors, length, out=np.full(vectors.shape, np.nan), where=length > 0)
+
+
+def principal_axes(vectors: np.ndarray) -> np.ndarray:
+    """Orthonormal axes (3, 3) as rows, by decreasing extent of vectors (n, 3) from the origin.
+
+    For points less their mean the third row is the normal of the best-fitting plane (total least squares). The
+    sign of each row is arbitrary.
+
+    Examples
+    --------
+    >>> np.abs(principal_axes(np.array([[2.0, 0, 0], [0, 1.0, 0], [-2.0, -1.0, 0]]))[2]).tolist()
+    [0.0, 0.0, 1.0]
+    """
+    # Full matrices only where two vectors or fewer do not span space: else the left one would be (n, n).
+    return np.linalg.svd(vectors, full_matrices=len(vectors) < 3)[2]

@@ -11,7 +11,7 @@ from importlib import import_module
 
 _ROOMS = (
     "errors", "conventions", "columns", "records", "shipped", "signals", "load", "segments", "events", "strike",
-    "statistics", "figures", "simulate", "answers", "study", "report", "controls",
+    "statistics", "figures", "simulate", "answers", "study", "begin", "report", "controls",
 )  # fmt: skip
 
 #: public name -> the room it lives in

@@ -20,7 +20,7 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 BASE = ("errors", "conventions", "columns", "records", "shipped")
 STAGES = ("load", "segments", "events", "strike", "statistics", "figures", "simulate")
 #: What a room may import besides itself. The base rooms stand in import order.
-LATE = ("answers", "study", "report", "controls")
+LATE = ("answers", "study", "begin", "report", "controls")
 ALLOWED = (
     {"errors": set(), "conventions": set(), "columns": {"errors", "conventions"},
      "records": {"errors", "conventions", "columns"}, "shipped": {"errors"}, "environment": set()}

@@ -1,0 +1,251 @@
+"""Whether points lie where their landmarks must: heights, sides, front and back, inside and outside of joints."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+Points = Mapping[str, np.ndarray]  # landmark -> (n_frames, 3) in the capture's axes, metres
+
+#: Landmarks of one height, from the ground up; each level lies above the one before in a person on their feet.
+LEVELS = (
+    ("heel", "toe", "ankle_lateral", "ankle_medial", "ankle"),
+    ("knee_lateral", "knee_medial", "knee"),
+    ("asis", "psis", "sacrum", "hip"),
+    ("acromion", "shoulder", "jugular_notch", "c7"),
+)
+#: Where no segment gives the stature.
+_USUAL_STATURE_M = 1.7
+#: A level must lie above the one before by this part of the stature (a shank is about 0.25 of it, Winter 2009).
+_LEAST_STEP = 0.04
+#: Length of a segment as a part of the stature (Winter 2009, table of body segment lengths), for the scale.
+_PROPORTIONS = (
+    (("knee_lateral", "knee_medial", "knee"), ("ankle_lateral", "ankle_medial", "ankle"), 0.246),
+    (("elbow_lateral", "elbow_medial", "elbow"), ("wrist_radial", "wrist_ulnar", "wrist"), 0.146),
+    (("acromion", "shoulder"), ("elbow_lateral", "elbow_medial", "elbow"), 0.186),
+    (("hip",), ("knee_lateral", "knee_medial", "knee"), 0.245),
+)
+#: Distances as parts of the stature outside of which two points are not these two landmarks; wide on purpose.
+_RANGES = {
+    ("acromion_left", "acromion_right"): (0.065, 0.35),
+    ("shoulder_left", "shoulder_right"): (0.065, 0.35),
+    ("asis_left", "asis_right"): (0.07, 0.25),
+    ("psis_left", "psis_right"): (0.02, 0.16),
+    ("hip_left", "hip_right"): (0.05, 0.17),
+    ("jugular_notch", "c7"): (0.03, 0.16),
+    ("jugular_notch", "xiphoid"): (0.05, 0.18),
+    ("c7", "t8"): (0.05, 0.24),
+    ("xiphoid", "t8"): (0.06, 0.24),
+    **{(f"wrist_radial_{s}", f"wrist_ulnar_{s}"): (0.012, 0.075) for s in ("left", "right")},
+    **{(f"elbow_lateral_{s}", f"elbow_medial_{s}"): (0.02, 0.085) for s in ("left", "right")},
+    **{(f"knee_lateral_{s}", f"knee_medial_{s}"): (0.03, 0.11) for s in ("left", "right")},
+    **{(f"ankle_lateral_{s}", f"ankle_medial_{s}"): (0.02, 0.09) for s in ("left", "right")},
+}  # fmt: skip
+_HAND_RANGE = (0.008, 0.085)
+_FOOT_RANGE = (0.05, 0.2)
+_ARM_RANGE = (0.06, 0.3)
+_OPPOSED = -0.3  # cosine beyond which two directions contradict one another
+
+
+@dataclass(frozen=True, slots=True)
+class Contradiction:
+    """Landmarks that cannot all be right, and why."""
+
+    landmarks: tuple[str, ...]
+    why: str
+
+
+def middle(points: Points, *names: str) -> np.ndarray | None:
+    """Mean path (n, 3) of those of the named landmarks that are there; None where none is."""
+    there = [points[name] for name in names if name in points]
+    return None if not there else np.mean(there, axis=0)
+
+
+def level(points: Points, stems: tuple[str, ...]) -> np.ndarray | None:
+    """Mean path of all landmarks of these stems, the two sides weighing the same."""
+    sides = [middle(points, *(f"{stem}_{side}" for stem in stems)) for side in ("left", "right")]
+    rows = [row for row in (*sides, middle(points, *stems)) if row is not None]
+    return _mean(rows) if rows else None
+
+
+def _mean(rows: list[np.ndarray]) -> np.ndarray:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RuntimeWarning)  # frames in which none is seen stay NaN
+        return np.nanmean(rows, axis=0)
+
+
+def typical(values: np.ndarray) -> float:
+    """Median of the finite values; NaN where there are none."""
+    finite = values[np.isfinite(values)]
+    return float(np.median(finite)) if finite.size else float("nan")
+
+
+def long_axis(points: Points) -> np.ndarray | None:
+    """Unit vector (3,) from the lowest to the highest level of the body that is there; None with one level."""
+    rows = [level(points, stems) for stems in (*LEVELS, ("head_front", "head_back", "ear", "nose"))]
+    there = [row for row in rows if row is not None]
+    if len(there) < 2:
+        return None
+    steps = there[-1] - there[0]
+    vector = np.array([typical(steps[:, axis]) for axis in range(3)])
+    length = np.linalg.norm(vector)
+    return vector / length if np.isfinite(length) and length > 0 else None
+
+
+def stature(points: Points) -> float:
+    """Stature in the points' unit from segment lengths (median over segments); NaN where there are none."""
+    found = []
+    for tops, bottoms, part in _PROPORTIONS:
+        for side in ("left", "right"):
+            top = middle(points, *(f"{stem}_{side}" for stem in tops))
+            bottom = middle(points, *(f"{stem}_{side}" for stem in bottoms))
+            if top is not None and bottom is not None:
+                found.append(typical(np.linalg.norm(top - bottom, axis=1)) / part)
+    return typical(np.array(found, dtype=float))
+
+
+def contradictions(
+    points: Points, up: np.ndarray | None, size: float, *, moving: bool
+) -> list[Contradiction]:
+    """All that contradicts the landmarks' names. size : stature in the points' unit. moving : whether the points
+    are real frames (lengths of the legs are judged) and not one typical place a point."""
+    found = _distances(points, size if np.isfinite(size) else _USUAL_STATURE_M, moving)
+    found += _inside_out(points)
+    if up is not None:
+        found += _heights(points, up, size) + _front_and_back(points, up)
+    return found
+
+
+def _distances(points: Points, size: float, moving: bool) -> list[Contradiction]:
+    ranges = dict(_RANGES)
+    for side in ("left", "right"):
+        for stem in ("wrist_radial", "wrist_ulnar", "wrist"):
+            ranges[(f"hand_{side}", f"{stem}_{side}")] = _HAND_RANGE
+        for stem in ("elbow_lateral", "elbow"):
+            for other in ("wrist_radial", "wrist", "acromion", "shoulder"):
+                ranges[(f"{stem}_{side}", f"{other}_{side}")] = _ARM_RANGE
+        if moving:
+            ranges[(f"heel_{side}", f"toe_{side}")] = _FOOT_RANGE
+    found = []
+    for (one, other), (low, high) in ranges.items():
+        if one not in points or other not in points:
+            continue
+        apart = typical(np.linalg.norm(points[one] - points[other], axis=1)) / size
+        if not moving:  # typical places need not be of one time
+            high *= 1.5
+            low *= 0.6 if high < 0.2 else 1.0
+        if apart < low or apart > high:
+            words = "near one another" if apart < low else "far apart"
+            found.append(Contradiction((one, other), f"{one} and {other} lie too {words}"))
+    return found
+
+
+def _heights(points: Points, up: np.ndarray, size: float) -> list[Contradiction]:
+    """Landmarks of a leg, pelvis or shoulders whose height contradicts more of the others than agree with it."""
+    rank = {stem: k for k, stems in enumerate(LEVELS) for stem in stems}
+    heights = {}
+    for name, path in points.items():
+        stem = name.removesuffix("_left").removesuffix("_right")
+        height = typical(path @ up)
+        if stem in rank and np.isfinite(height):
+            heights[name] = (rank[stem], height)
+    margin = _LEAST_STEP * (size if np.isfinite(size) else 0.0)
+    found: list[Contradiction] = []
+    while True:
+        wrong = {
+            name: [
+                o
+                for o, (k2, h2) in heights.items()
+                if (k2 > k and h2 < h + margin) or (k2 < k and h2 > h - margin)
+            ]
+            for name, (k, h) in heights.items()
+        }
+        worst = max(wrong, key=lambda name: len(wrong[name]), default=None)
+        if worst is None or not wrong[worst]:
+            return found
+        most = len(wrong[worst])
+        together = tuple(name for name in wrong if len(wrong[name]) == most)
+        found.append(
+            Contradiction(
+                together,
+                f"the height of {', '.join(together)} contradicts that of {', '.join(wrong[worst][:3])}",
+            )
+        )
+        for name in together:
+            del heights[name]
+
+
+def _cosine(a: np.ndarray, b: np.ndarray) -> float:
+    lengths = np.linalg.norm(a, axis=1) * np.linalg.norm(b, axis=1)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return typical(np.einsum("ij,ij->i", a, b) / lengths)
+
+
+def _facing(points: Points, part: str) -> tuple[tuple[str, ...], np.ndarray | None, np.ndarray | None]:
+    """A part's landmarks, its left direction and its forward direction (n, 3), each None where not there."""
+    lefts = {
+        "pelvis": ("asis", "psis", "hip"),
+        "thorax": ("acromion", "shoulder"),
+        "head": ("head_front", "head_back", "ear"),
+    }[part]
+    names, left = [], None
+    for stem in lefts:
+        pair = points.get(f"{stem}_left"), points.get(f"{stem}_right")
+        if pair[0] is not None and pair[1] is not None:
+            left = pair[0] - pair[1]
+            names += [f"{stem}_left", f"{stem}_right"]
+            break
+    fronts, backs = {
+        "pelvis": (("asis_left", "asis_right"), ("psis_left", "psis_right", "sacrum")),
+        "thorax": (("jugular_notch", "xiphoid"), ("c7", "t8")),
+        "head": (
+            ("head_front_left", "head_front_right", "nose"),
+            ("head_back_left", "head_back_right", "ear_left", "ear_right"),
+        ),
+    }[part]
+    front, back = middle(points, *fronts), middle(points, *backs)
+    forward = None if front is None or back is None else front - back
+    names += [name for name in (*fronts, *backs) if name in points and name not in names]
+    return tuple(names), left, forward
+
+
+def _front_and_back(points: Points, up: np.ndarray) -> list[Contradiction]:
+    """Parts whose front, back, left and right do not fit together, and feet that point backwards."""
+    parts = {part: _facing(points, part) for part in ("pelvis", "thorax", "head")}
+    found, agreed = [], []
+    for part, (names, left, forward) in parts.items():
+        if left is None or forward is None:
+            continue
+        if _cosine(left, np.cross(up, forward)) < _OPPOSED:
+            found.append(Contradiction(names, f"left and right of the {part} contradict its front and back"))
+        else:
+            agreed.append(forward)
+    forwards = agreed or []
+    for side in ("left", "right"):
+        heel, toe = points.get(f"heel_{side}"), points.get(f"toe_{side}")
+        if heel is None or toe is None or not forwards:
+            continue
+        if _cosine(toe - heel, forwards[0]) < -0.5:
+            found.append(Contradiction((f"heel_{side}", f"toe_{side}"), f"the {side} foot points backwards"))
+    return found
+
+
+def _inside_out(points: Points) -> list[Contradiction]:
+    """Knees and ankles whose medial points lie farther apart than their lateral ones."""
+    found = []
+    for joint in ("knee", "ankle"):
+        names = tuple(
+            f"{joint}_{place}_{side}" for place in ("lateral", "medial") for side in ("left", "right")
+        )
+        if not all(name in points for name in names):
+            continue
+        outer, outer_right, inner, inner_right = (points[name] for name in names)
+        wider = np.linalg.norm(outer - outer_right, axis=1) - np.linalg.norm(inner - inner_right, axis=1)
+        if typical(wider) < 0:
+            found.append(
+                Contradiction(names, f"the medial points of the {joint}s lie outside the lateral ones")
+            )
+    return found

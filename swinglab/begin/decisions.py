@@ -1,0 +1,23 @@
+"""What was decided, how sure it is, and what a person has to decide."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """The label of a landmark. sure : "certain" (a body's geometry agrees) or "likely"; why : in words."""
+
+    label: str
+    sure: str
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Open:
+    """A landmark, or a label, that a person has to decide. candidates : labels, or landmarks, to choose from."""
+
+    name: str
+    candidates: tuple[str, ...]
+    why: str

@@ -1,0 +1,234 @@
+"""Labels read as words: which side, which anatomical place, by the vocabulary in vocabulary.toml."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import NamedTuple
+
+from swinglab.conventions import LANDMARKS
+
+#: Pieces of a label: words in camel case, words in capitals, numbers.
+_PIECES = re.compile(r"[A-Z]+(?=[A-Z][a-z])|[A-Z]?[a-z]+|[A-Z]+|\d+")
+#: Words shared by at least this part of a file's labels, at their start or end, name the person or the set.
+_SHARED = 0.8
+_SHORTEST_IN_A_COMPOUND = 3
+SIDED = frozenset(name.removesuffix("_left") for name in LANDMARKS if name.endswith("_left"))
+_JOINTS = frozenset({"elbow", "knee", "ankle", "elb", "kne", "ank"})
+
+
+class Vocabulary(NamedTuple):
+    """vocabulary.toml, turned round: spelling -> word, set of words -> landmarks with their rank."""
+
+    sides: dict[str, str]
+    words: dict[str, str]
+    codes: frozenset[str]
+    filler: frozenset[str]
+    formulas: dict[str, dict[frozenset[str], tuple[str, int]]]
+    candidates: dict[str, tuple[str, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A label as read. side : "left", "right" or None. words : without side, filler and number; None where a
+    part of the label is no known word. number : a number at its end."""
+
+    label: str
+    side: str | None
+    words: frozenset[str] | None
+    number: int | None = None
+    spelling: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """A landmark that a label's words name; the smaller the rank, the more usual the words for it."""
+
+    landmark: str
+    label: str
+    rank: int
+
+
+@cache
+def vocabulary() -> Vocabulary:
+    """The words that labels use, from vocabulary.toml."""
+    raw = tomllib.loads(files("swinglab.begin").joinpath("vocabulary.toml").read_text(encoding="utf-8"))
+    words = {
+        s: word for part in ("words", "codes") for word, spellings in raw[part].items() for s in spellings
+    }
+    formulas = {
+        kind: {
+            frozenset(text.split()): (landmark, rank)
+            for landmark, texts in raw[kind].items()
+            for rank, text in enumerate(texts)
+        }
+        for kind in ("anywhere", "markers", "keypoints")
+    }
+    return Vocabulary(
+        sides={spelling: side for side, spellings in raw["sides"].items() for spelling in spellings},
+        words=words,
+        codes=frozenset(raw["codes"]),
+        filler=frozenset(raw["filler"]["words"]),
+        formulas=formulas,
+        candidates={word: tuple(names) for word, names in raw["candidates"].items()},
+    )
+
+
+def read_labels(labels: Sequence[str]) -> tuple[Reading, ...]:
+    """Every label of a file as side and words; words that nearly all labels share are left out."""
+    bare = [label.rpartition(":")[2].strip() for label in labels]
+    pieces = [[piece.lower() for piece in _PIECES.findall(text)] for text in bare]
+    pieces = _without_shared(pieces)
+    return tuple(_read(label, _joined(own)) for label, own in zip(labels, pieces, strict=True))
+
+
+def _without_shared(pieces: list[list[str]]) -> list[list[str]]:
+    """Pieces without a first or last one that nearly all labels have."""
+    for place in (0, -1):
+        counts = Counter(own[place] for own in pieces if len(own) > 1)
+        shared, number = counts.most_common(1)[0] if counts else ("", 0)
+        if number >= _SHARED * len(pieces) and len(pieces) > 3 and not _is_known(shared):
+            pieces = [
+                own[1:] if place == 0 and own[:1] == [shared] else own[:-1] if place and own[-1:] == [shared] else own
+                for own in pieces
+            ]  # fmt: skip
+    return pieces
+
+
+def _is_known(piece: str) -> bool:
+    known = vocabulary()
+    return piece in known.words or piece in known.sides
+
+
+def _joined(pieces: list[str]) -> list[str]:
+    """Pieces in which a letter and its number stand together where that is a word: c, 7 -> c7."""
+    known = vocabulary().words
+    made: list[str] = []
+    for piece in pieces:
+        numbered = made[-1] + piece if made and piece.isdigit() else ""
+        if numbered in known or (numbered[:1] in ("l", "r") and numbered[1:] in known):
+            made[-1] += piece
+        else:
+            made.append(piece)
+    return made
+
+
+def _read(label: str, pieces: list[str]) -> Reading:
+    known = vocabulary()
+    number = int(pieces.pop()) if len(pieces) > 1 and pieces[-1].isdigit() else None
+    sides = [known.sides[piece] for piece in pieces if piece in known.sides]
+    rest = [piece for piece in pieces if piece not in known.sides and piece not in known.filler]
+    spelling = "".join(pieces)
+    if len(sides) > 1 or not rest:
+        return Reading(label, None, None, number, spelling)
+    side = sides[0] if sides else None
+    words: set[str] = set()
+    joined = "".join(rest)
+    if joined in known.words:
+        return Reading(label, side, frozenset({known.words[joined]}), number, spelling)
+    for piece in rest:
+        found = _split(piece, side)
+        if found is None:
+            return Reading(label, side, None, number, spelling)
+        new_side, own = found
+        side = side or new_side
+        words |= own
+    return Reading(label, side, frozenset(words), number, spelling)
+
+
+def _split(piece: str, side: str | None) -> tuple[str | None, set[str]] | None:
+    """The words of a piece written in one: lkneelat -> left, knee, lateral; None where it is not made of words."""
+    known = vocabulary()
+    if piece in known.words:
+        return None, {known.words[piece]}
+    if side is None:
+        for letters, rest in ((piece[0], piece[1:]), (piece[-1], piece[:-1])):
+            inner = _compound(rest) if letters in ("l", "r") else None
+            if inner:
+                return known.sides[letters], inner
+        for word, name in known.sides.items():
+            if len(word) > 2 and (piece.startswith(word) or piece.endswith(word)):
+                inner = _compound(
+                    piece.removeprefix(word) if piece.startswith(word) else piece.removesuffix(word)
+                )
+                if inner:
+                    return name, inner
+    inner = _compound(piece)
+    return (None, inner) if inner else None
+
+
+def _compound(text: str) -> set[str] | None:
+    """Words of which a text consists: one of any length, or several of at least three letters, or m or l before
+    or behind a joint (medial, lateral)."""
+    known = vocabulary().words
+    if text in known:
+        return {known[text]}
+    for letter, word in (("m", "medial"), ("l", "lateral")):
+        for rest in (text.removeprefix(letter), text.removesuffix(letter)):
+            if rest != text and known.get(rest) in _JOINTS:
+                return {word, known[rest]}
+    if text in vocabulary().filler:
+        return set()
+    for cut in range(_SHORTEST_IN_A_COMPOUND, len(text) - _SHORTEST_IN_A_COMPOUND + 1):
+        if text[:cut] in known:
+            rest_words = _compound(text[cut:])
+            if rest_words is not None:
+                return {known[text[:cut]], *rest_words}
+    return None
+
+
+def are_skin_markers(readings: Iterable[Reading]) -> bool:
+    """Whether labels name places on the skin (an iliac spine, a vertebra, a malleolus, ...), not joints alone."""
+    known = vocabulary()
+    skin = known.codes - {"gh", "ejc", "wjc", "hjc", "kjc", "ajc"}
+    skin |= {"iliac", "acromion", "epicondyle", "malleolus", "styloid", "sacrum", "xiphoid", "jugular", "calcaneus",
+             "metatarsal2", "metacarpal3", "lateral", "medial"}  # fmt: skip
+    return any(reading.words and reading.words & skin for reading in readings)
+
+
+def propose(readings: Sequence[Reading]) -> list[Proposal]:
+    """The landmarks that labels name by their words alone; a label names one at most."""
+    known = vocabulary()
+    kind = "markers" if are_skin_markers(readings) else "keypoints"
+    families = Counter((r.side, r.words) for r in readings if r.words and r.number is not None)
+    labels = {reading.label for reading in readings}
+    made = []
+    for reading in readings:
+        # The origin of a segment's axes, whose ends are labels too, is a computed point and no marker.
+        if not reading.words or {f"{reading.label}Y", f"{reading.label}Z"} <= labels:
+            continue
+        found = known.formulas["anywhere"].get(reading.words) or known.formulas[kind].get(reading.words)
+        if found is None:
+            continue
+        stem, rank = found
+        if stem == "club_shaft":
+            made.append(Proposal(stem, reading.label, rank))
+            continue
+        # A number that has brothers counts the markers of a cluster; alone it changes nothing.
+        if reading.number is not None and (
+            families[(reading.side, reading.words)] > 1
+            or any(r.words == reading.words and r.side == reading.side and r.number is None for r in readings)
+        ):
+            continue
+        if (stem in SIDED) != (reading.side is not None):
+            continue
+        made.append(Proposal(f"{stem}_{reading.side}" if stem in SIDED else stem, reading.label, rank))
+    return made
+
+
+def candidates(reading: Reading) -> tuple[str, ...]:
+    """Landmarks that a label may mean though its words do not decide; for a person to choose from."""
+    if not reading.words:
+        return ()
+    known = vocabulary().candidates
+    stems = dict.fromkeys(stem for word in sorted(reading.words) for stem in known.get(word, ()))
+    return tuple(
+        f"{stem}_{reading.side}" if stem in SIDED else stem
+        for stem in stems
+        if (stem in SIDED) == (reading.side is not None)
+    )

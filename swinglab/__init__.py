@@ -10,7 +10,8 @@ standard library only and touches no file, no network and no global setting.
 from importlib import import_module
 
 _ROOMS = (
-    "errors", "conventions", "columns", "records", "shipped", "signals", "load", "segments", "events", "strike",
+    "errors", "conventions", "columns", "records", "finding_words", "shipped", "signals", "load", "segments", "events",
+    "strike",
     "statistics", "figures", "simulate", "answers", "study", "begin", "report", "controls",
 )  # fmt: skip
 

@@ -3,22 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import combinations
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from swinglab import columns
+from swinglab.answers.lines import NO_NUMBER, Subject, judged, warned
 from swinglab.answers.measurement_methods import measured_ways, ways_words
+from swinglab.answers.rules import FEWEST_GOLFERS, FEWEST_IN_A_GROUP
 from swinglab.errors import BadTable
+from swinglab.finding_words import Note
 from swinglab.records import Comparison, Errors, Finding
 from swinglab.statistics.adjusted import compare_adjusted
 from swinglab.statistics.cluster_robust import fit_cluster_robust
 from swinglab.statistics.design import is_number
+from swinglab.statistics.estimate import Estimate
 from swinglab.statistics.golfer_means import fit_golfer_means
 from swinglab.statistics.groups import (
-    FEW_IN_A_GROUP,
     compare_means,
     compare_paired,
     golfer_group_means,
@@ -29,14 +33,10 @@ from swinglab.statistics.rows import complete_rows, dropped_words, levels_of, li
 from swinglab.statistics.wild import wild_bootstrap
 
 GOLFER = "golfer"
-FEWEST_GOLFERS = 6
 METHOD = "method"
-NO_CLAIM = "no claim: too few golfers"
-_MEANS = "regression on golfer means, t on golfers less coefficients"
-_NUMBERS = ["estimate", "standard_error", "df", "p", "ci_low", "ci_high"]
-_NONE = (np.nan,) * 5
-#: From this share of error in the spread between golfers on, it is said.
+#: Share of error in the spread between golfers from which on the reader is warned.
 _MUCH_ERROR = 0.5
+_MEANS = Note("golfer_means")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,22 +48,24 @@ class _Pair:
     rows: pd.DataFrame
     groups: tuple
     adjust: tuple[str, ...]
-    warnings: tuple[str, ...]
+    warnings: tuple[Note, ...]
 
     def line(
-        self, level: str, method: str, numbers: Sequence[float], *, unit: str | None = None,
-        warnings: Sequence[str] = (),
-    ) -> Finding:  # fmt: skip
-        """A beside line; numbers: estimate, standard_error, df, p, ci_low, ci_high."""
-        estimate, error, df, p, low, high = (float(number) for number in numbers)
+        self, level: str, method: Note, estimate: Estimate, warnings: Sequence[Note] = (), **more: Any
+    ) -> Finding:
+        """A beside line."""
         asked = self.asked
-        smallest = np.nan if asked.smallest_effect is None or unit else asked.smallest_effect
-        return Finding(
-            asked.name, "comparison", level, "beside", asked.of, f"{asked.between}[{self.groups[1]}]",
-            asked.event or "", estimate, error, df, p, float("nan"), low, high,
-            unit or columns.column(self.value).unit, f"{self.groups[1]} against {self.groups[0]}", method,
-            int(self.rows[GOLFER].nunique()), len(self.rows), smallest, "", (*self.warnings, *warnings),
+        subject = Subject(
+            asked.name, "comparison", asked.of, f"{asked.between}[{self.groups[1]}]", asked.event or "",
+            columns.column(self.value).unit, f"{self.groups[1]} against {self.groups[0]}", asked.smallest_effect,
         )  # fmt: skip
+        more = {"n_golfers": int(self.rows[GOLFER].nunique()), "n_swings": len(self.rows)} | more
+        return subject.line(level, method, estimate, warnings=(*self.warnings, *warnings), **more)
+
+    @property
+    def term(self) -> str:
+        """Name of the coefficient that is the difference of the groups."""
+        return f"{self.asked.between}[{self.groups[1]}]"
 
 
 def compare_groups(table: pd.DataFrame, comparison: Comparison, *, errors: Errors) -> tuple[Finding, ...]:
@@ -106,16 +108,14 @@ def compare_groups(table: pd.DataFrame, comparison: Comparison, *, errors: Error
         rows, adjust = rows.assign(**{METHOD: ways}), (*adjust, METHOD)
     groups = levels_of(rows[comparison.between])
     if len(groups) < 2:
-        raise BadTable(f"{comparison.between} tells one group ({listed(groups)}), two or more are compared")
+        raise BadTable(f"{comparison.between} holds one group ({listed(groups)}), two or more are compared")
     found: list[Finding] = []
     for pair in combinations(groups, 2):
         two = rows[rows[comparison.between].isin(pair)]
         two = two.assign(**{comparison.between: pd.Categorical(two[comparison.between], pair)})
         said = [*dropped_words(dropped), *([ways_words(ways)] if ways is not None else [])]
         if len(groups) > 2:
-            said.append(
-                f"one of {len(groups) * (len(groups) - 1) // 2} pairs of groups, each a question of its own"
-            )
+            said.append(Note("one_of_pairs", pairs=len(groups) * (len(groups) - 1) // 2))
         found += _compare_pair(_Pair(comparison, value, two, pair, adjust, tuple(said)), errors)
     return tuple(found)
 
@@ -127,10 +127,10 @@ def _compare_pair(pair: _Pair, errors: Errors) -> list[Finding]:
     # A few golfers in both groups look like a slip of the pen: the refusal names them.
     golfer_group_means(pair.rows, pair.value, between=pair.asked.between, golfer=GOLFER)
     groups = pair.rows.groupby(pair.asked.between, observed=True)[GOLFER].nunique()
-    if groups.min() < FEW_IN_A_GROUP or groups.sum() < FEWEST_GOLFERS:
+    if groups.min() < FEWEST_IN_A_GROUP or groups.sum() < FEWEST_GOLFERS:
         return [_no_claim(pair, groups)]
     lines = _adjusted_lines(pair) if pair.adjust else _plain_lines(pair)
-    lines[0] = replace(lines[0], role="default", warnings=(*lines[0].warnings, *_error_words(pair, errors)))
+    lines[0] = warned(judged(lines[0]), _error_words(pair, errors))
     return lines
 
 
@@ -138,31 +138,31 @@ def _plain_lines(pair: _Pair) -> list[Finding]:
     between = pair.asked.between
     simple = compare_means(pair.rows, pair.value, between=between, golfer=GOLFER)
     regressed = fit_golfer_means(pair.rows, pair.value, [between], golfer=GOLFER)
-    exchanged = "every exchange" if simple.permutation_exact else "drawn at random"
-    line, one = pair.line, "group"
+    patterns = "every exchange" if simple.permutation_exact else "drawn at random"
+    g = Estimate(simple.hedges_g, ci_low=simple.hedges_g_low, ci_high=simple.hedges_g_high)
     return [
-        line(one, _MEANS, _numbers(regressed.coefficients, pair), warnings=simple.warnings),
-        line(one, "Welch's t test on golfer means", (
-            simple.difference, simple.standard_error, simple.df, simple.p, simple.ci_low, simple.ci_high)),
-        line(one, f"labels exchanged between golfers ({exchanged})", (
-            simple.difference, np.nan, np.nan, simple.permutation_p, np.nan, np.nan)),
-        line(one, "Hedges' g, noncentral t limits", (
-            simple.hedges_g, np.nan, np.nan, np.nan, simple.hedges_g_low, simple.hedges_g_high),
-            unit="SD between golfers"),
+        pair.line("group", _MEANS, Estimate.of_term(regressed.coefficients, pair.term), simple.warnings),
+        pair.line("group", Note("welch"), Estimate.by_t(simple.difference, simple.standard_error, simple.df)),
+        pair.line(
+            "group",
+            Note("label_exchange", patterns=patterns),
+            Estimate(simple.difference, p=simple.permutation_p),
+        ),
+        pair.line("group", Note("hedges_g"), g, unit="SD between golfers"),
         *_swing_lines(pair),
-    ]  # fmt: skip
+    ]
 
 
 def _adjusted_lines(pair: _Pair) -> list[Finding]:
     between, adjust = pair.asked.between, list(pair.adjust)
     fit = fit_golfer_means(pair.rows, pair.value, [between, *adjust], golfer=GOLFER)
-    told = f"{_MEANS}, adjusted for {listed(adjust)}"
     plain = fit_golfer_means(pair.rows, pair.value, [between], golfer=GOLFER)
+    notes = (*fit.warnings, *_slope_words(pair))
     return [
+        pair.line("group", _MEANS, Estimate.of_term(fit.coefficients, pair.term), notes, adjusted_for=adjust),
         pair.line(
-            "group", told, _numbers(fit.coefficients, pair), warnings=(*fit.warnings, *_slope_words(pair))
+            "group", _MEANS, Estimate.of_term(plain.coefficients, pair.term), correction="not_adjusted"
         ),
-        pair.line("group", f"{_MEANS}, not adjusted", _numbers(plain.coefficients, pair)),
         *_swing_lines(pair),
     ]
 
@@ -170,80 +170,68 @@ def _adjusted_lines(pair: _Pair) -> list[Finding]:
 def _swing_lines(pair: _Pair) -> list[Finding]:
     """Lines of the methods that keep every swing; one that the swings cannot carry keeps its reason."""
     terms = [pair.asked.between, *pair.adjust]
-    methods = (
-        ("cluster-robust (CR2), Satterthwaite df", fit_cluster_robust),
-        ("mixed model by REML, Satterthwaite df", fit_mixed),
-    )
     found = []
-    for words, fit in methods:
+    for method, fit in ((Note("cluster_robust"), fit_cluster_robust), (Note("mixed_model"), fit_mixed)):
+        notes: tuple[Note, ...]
         try:
             fitted = fit(pair.rows, pair.value, terms, golfer=GOLFER)
         except BadTable as fault:
-            found.append(pair.line("group", words, (np.nan,) * 6, warnings=[fault.what]))
-            continue
-        found.append(pair.line("group", words, _numbers(fitted.coefficients, pair), warnings=fitted.warnings))
+            estimate, notes = NO_NUMBER, (Note("no_fit", why=fault.what),)
+        else:
+            estimate, notes = Estimate.of_term(fitted.coefficients, pair.term), fitted.warnings
+        found.append(pair.line("group", method, estimate, notes, adjusted_for=pair.adjust))
     return [*found, _wild_line(pair, terms)]
 
 
 def _wild_line(pair: _Pair, terms: list[str]) -> Finding:
-    words = "wild cluster bootstrap, null imposed"
-    term = f"{pair.asked.between}[{pair.groups[1]}]"
+    notes: tuple[Note, ...]
     try:
-        wild = wild_bootstrap(pair.rows, pair.value, terms, golfer=GOLFER, term=term)
+        wild = wild_bootstrap(pair.rows, pair.value, terms, golfer=GOLFER, term=pair.term)
     except BadTable as fault:
-        return pair.line("group", words, (np.nan,) * 6, warnings=[fault.what])
-    numbers = wild.estimate, np.nan, np.nan, wild.p, wild.ci_low, wild.ci_high
-    return pair.line("group", f"{words} ({wild.weights})", numbers, warnings=wild.warnings)
+        method, estimate, notes = (
+            Note("wild_bootstrap", weights="none"),
+            NO_NUMBER,
+            (Note("no_fit", why=fault.what),),
+        )
+    else:
+        method, notes = Note("wild_bootstrap", weights=wild.weights), wild.warnings
+        estimate = wild.as_estimate()
+    return pair.line("group", method, estimate, notes, adjusted_for=pair.adjust)
 
 
 def _same_golfers(pair: _Pair) -> list[Finding]:
     """Golfers that stand in both groups are compared with themselves."""
-    between = pair.asked.between
-    both = compare_paired(pair.rows, pair.value, between=between, golfer=GOLFER)
-    said = [f"golfers stand in both {listed(pair.groups)}: each is compared with himself or herself"]
+    both = compare_paired(pair.rows, pair.value, between=pair.asked.between, golfer=GOLFER)
+    notes = [Note("golfers_in_both", groups=listed(pair.groups))]
     if pair.adjust:
-        said.append(
-            f"not adjusted for {listed(pair.adjust)}: what is the golfer's own falls out of the difference"
-        )
-    numbers = (both.difference, both.standard_error, both.df, both.p, both.ci_low, both.ci_high)
+        notes.append(Note("not_adjusted_paired", names=listed(pair.adjust)))
     few = both.n_golfers < FEWEST_GOLFERS
-    flips = "every sign pattern" if both.permutation_exact else "drawn at random"
-    line = pair.line(
-        "within", "t test on golfers' own differences, t on golfers - 1",
-        (both.difference, *_NONE) if few else numbers, warnings=(*said, *both.warnings),
-    )  # fmt: skip
-    first = replace(line, role="default", n_golfers=both.n_golfers, reading=NO_CLAIM if few else "")
+    own = Estimate(both.difference) if few else Estimate.by_t(both.difference, both.standard_error, both.df)
+    first = judged(
+        pair.line("within", Note("paired_t"), own, (*notes, *both.warnings), n_golfers=both.n_golfers),
+        reading=Note("no_claim") if few else None,
+    )
     if few:
         return [first]
-    second = pair.line(
-        "within", f"signs of golfers' differences flipped ({flips})",
-        (both.difference, np.nan, np.nan, both.permutation_p, np.nan, np.nan),
-    )  # fmt: skip
-    return [first, replace(second, n_golfers=both.n_golfers)]
+    method = Note(
+        "difference_signs", patterns="every sign pattern" if both.permutation_exact else "drawn at random"
+    )
+    flipped = Estimate(both.difference, p=both.permutation_p)
+    return [first, pair.line("within", method, flipped, n_golfers=both.n_golfers)]
 
 
 def _no_claim(pair: _Pair, golfers: pd.Series) -> Finding:
     means = pair.rows.groupby([pair.asked.between, GOLFER], observed=True)[pair.value].mean()
     first, second = (float(means[group].mean()) for group in pair.groups)
     counts = ", ".join(f"{group}: {golfers[group]}" for group in pair.groups)
-    said = (
-        f"golfers in each group: {counts}. With fewer than {FEW_IN_A_GROUP} in a group or {FEWEST_GOLFERS} in all "
-        "nothing is said of golfers in general"
-    )
-    line = pair.line(
-        "group", "difference of golfer means, described only", (second - first, *_NONE), warnings=[said]
-    )
-    return replace(line, role="default", reading=NO_CLAIM)
+    note = Note("few_in_groups", counts=counts, fewest_each=FEWEST_IN_A_GROUP, fewest=FEWEST_GOLFERS)
+    line = pair.line("group", Note("described"), Estimate(second - first), [note])
+    return judged(line, reading=Note("no_claim"))
 
 
-def _numbers(coefficients: pd.DataFrame, pair: _Pair) -> list[float]:
-    term = f"{pair.asked.between}[{pair.groups[1]}]"
-    return list(coefficients.loc[[term], _NUMBERS].to_numpy(float)[0])
-
-
-def _slope_words(pair: _Pair) -> tuple[str, ...]:
-    """What the groups' own slopes on a numeric covariate say against one adjusted difference."""
-    said: list[str] = []
+def _slope_words(pair: _Pair) -> tuple[Note, ...]:
+    """Notes where the groups' own slopes on a numeric covariate differ."""
+    said: list[Note] = []
     for name in pair.adjust:
         if not is_number(pair.rows[name]):
             continue
@@ -253,11 +241,11 @@ def _slope_words(pair: _Pair) -> tuple[str, ...]:
         try:
             said += compare_adjusted(means, pair.value, covariate=name, between=pair.asked.between).warnings
         except BadTable:
-            said.append(f"too few golfers to tell whether the groups share one slope on {name}")
+            said.append(Note("slopes_not_compared", name=name))
     return tuple(said)
 
 
-def _error_words(pair: _Pair, errors: Errors) -> list[str]:
+def _error_words(pair: _Pair, errors: Errors) -> list[Note]:
     column = columns.column(pair.value)
     if column.kind != "posture" or column.unit != "deg" or not errors.placement_deg:
         return []
@@ -266,10 +254,7 @@ def _error_words(pair: _Pair, errors: Errors) -> list[str]:
     share = errors.placement_deg**2 / spread
     if share < _MUCH_ERROR:
         return []
-    return [
-        f"marker placement ({errors.placement_deg:g} deg) makes up {min(share, 1):.0%} of the spread between golfers "
-        "of a group"
-    ]
+    return [Note("placement_in_spread", degrees=errors.placement_deg, share=min(share, 1.0))]
 
 
 def _refuse_confounded(groups: pd.Series, ways: np.ndarray) -> None:

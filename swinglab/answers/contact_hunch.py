@@ -8,17 +8,19 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from swinglab.answers.lines import NO_NUMBER
 from swinglab.answers.question import CELL, GOLFER, Asked, X, Y, with_method_term
 from swinglab.conventions import CONTACTS
 from swinglab.errors import BadTable
+from swinglab.finding_words import Note
 from swinglab.records import Finding
 from swinglab.statistics.attenuation import correct_observed_slope
 from swinglab.statistics.binary import fit_binary
+from swinglab.statistics.estimate import Estimate
 from swinglab.statistics.ordinal import fit_ordinal_mixed
 
 STEPS = "steps (fat, clean, thin)"
 _DEVIATION, _MEAN, _CLEAN = "posture deviation", "posture mean", "clean"
-_ORDERED = "cumulative logit with a random intercept, "
 
 
 def in_words(asked: Asked) -> bool:
@@ -29,8 +31,10 @@ def in_words(asked: Asked) -> bool:
 def in_steps(asked: Asked) -> Asked:
     """The same question with contact counted as 0 (fat), 1 (clean), 2 (thin)."""
     steps = asked.rows[Y].map({word: float(step) for step, word in enumerate(CONTACTS)})
-    said = "contact is counted in steps: fat 0, clean 1, thin 2; the lines in log odds need no such counting"
-    return replace(asked, rows=asked.rows.assign(**{Y: steps}), unit=STEPS, warnings=(*asked.warnings, said))
+    return replace(
+        asked, rows=asked.rows.assign(**{Y: steps}), subject=replace(asked.subject, unit=STEPS),
+        warnings=(*asked.warnings, Note("contact_steps")),
+    )  # fmt: skip
 
 
 def relate_contact(asked: Asked, level: str) -> list[Finding]:
@@ -54,12 +58,12 @@ def _line(
     asked: Asked, rows: pd.DataFrame, level: str, term: str, terms: Sequence[str], kind: str
 ) -> Finding:
     unit = f"log odds of a {kind} strike"
-    words = "GEE, bias-reduced covariance, Satterthwaite df"
+    method, correction = Note("binary_gee"), ""
     try:
         if kind == "thinner":
             ordered = fit_ordinal_mixed(rows, Y, terms, golfer=GOLFER)
             row, said = ordered.coefficients.loc[[term]].iloc[0], ordered.warnings
-            words, df = _ORDERED + str(row["test"]), np.inf
+            method, df = Note("cumulative_logit", test=str(row["test"])), np.inf
         else:
             binary = fit_binary(rows, _CLEAN, terms, golfer=GOLFER, covariance="kauermann_carroll")
             row, said = binary.coefficients.loc[[term]].iloc[0], binary.warnings
@@ -72,20 +76,13 @@ def _line(
         )  # fmt: skip
     except (BadTable, KeyError) as fault:
         why = fault.what if isinstance(fault, BadTable) else "the posture does not vary at this level"
-        numbers, said = (np.nan,) * 6, (f"no model of contact in words: {why}",)
+        numbers, said = NO_NUMBER, (Note("no_contact_model", why=why),)
     else:
         # Stretching a slope leaves its test against 0 as it is.
-        numbers = (
-            answer.estimate,
-            answer.standard_error,
-            df if np.isfinite(df) else np.nan,
-            float(row["p"]),
-            answer.ci_low,
-            answer.ci_high,
-        )
-        words += ", corrected for measurement error" if answer.corrected and answer.reliability < 1 else ""
+        numbers = Estimate.by_t(answer.estimate, answer.standard_error, df, p=float(row["p"]))
+        correction = "corrected" if answer.corrected and answer.reliability < 1 else ""
         said = (*said, *answer.warnings)
-    line = asked.line(
-        level, words, numbers, n_golfers=int(rows[GOLFER].nunique()), n_swings=len(rows), warnings=said
-    )
-    return replace(line, unit=unit, smallest_effect=float("nan"))
+    return asked.line(
+        level, method, numbers, n_golfers=int(rows[GOLFER].nunique()), n_swings=len(rows), warnings=said,
+        correction=correction, unit=unit,
+    )  # fmt: skip

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
-import numpy as np
 import pandas as pd
 
-from swinglab.answers.comparison import NO_CLAIM
 from swinglab.answers.contact_hunch import in_steps, in_words, relate_contact
+from swinglab.answers.lines import NO_NUMBER, judged, warned, without_warnings
 from swinglab.answers.one_golfer import relate_alone, relate_each
-from swinglab.answers.question import FEWEST_GOLFERS, GOLFER, Asked, frame_question
+from swinglab.answers.question import GOLFER, Asked, frame_question
+from swinglab.answers.rules import FEWEST_GOLFERS
 from swinglab.answers.within_between import relate_between, relate_within
 from swinglab.errors import BadRequest, BadTable
+from swinglab.finding_words import Note
 from swinglab.records import Errors, Finding, Hunch
 
 _LEVELS = {"within": relate_within, "between": relate_between}
@@ -51,37 +50,35 @@ def relate_posture_to_strike(table: pd.DataFrame, hunch: Hunch, *, errors: Error
     golfers = asked.rows[GOLFER].nunique()
     if golfers == 1:
         alone = relate_alone(asked, asked.rows[GOLFER].iloc[0])
-        said = "one golfer: the answer is for this player and these sessions, not for golfers in general"
-        return (replace(alone[0], role="default", warnings=(*alone[0].warnings, said)), *alone[1:])
+        return (warned(judged(alone[0]), [Note("one_golfer")]), *alone[1:])
     if golfers < FEWEST_GOLFERS:
         return (_no_claim(asked, golfers), *relate_each(asked))
-    judged = _LEVELS[hunch.level](asked)
-    judged[0] = replace(judged[0], role="default")
+    lines = _LEVELS[hunch.level](asked)
+    lines[0] = judged(lines[0])
     other = next(level for level in _LEVELS if level != hunch.level)
     try:
         shown = _LEVELS[other](asked)
     except BadTable as fault:
-        said = f"no answer {other} golfers: {fault.what}"
-        judged[0] = replace(judged[0], warnings=(*judged[0].warnings, said))
+        lines[0] = warned(lines[0], [Note("no_answer_at_level", level=other, why=fault.what)])
         shown = []
     if words:
-        judged += relate_contact(words, hunch.level)
-    return (*_said_once(judged, asked), *_said_once(shown, asked))
+        lines += relate_contact(words, hunch.level)
+    return (*_warned_once(lines, asked), *_warned_once(shown, asked))
 
 
-def _said_once(lines: list[Finding], asked: Asked) -> list[Finding]:
-    """What holds for every line of a level stands on its first line alone."""
-    shared = set(asked.warnings)
-    return [
-        line if i == 0 else replace(line, warnings=tuple(w for w in line.warnings if w not in shared))
-        for i, line in enumerate(lines)
-    ]
+def _warned_once(lines: list[Finding], asked: Asked) -> list[Finding]:
+    """The lines of a level, what holds for all of them on the first alone."""
+    return [line if i == 0 else without_warnings(line, asked.warnings) for i, line in enumerate(lines)]
 
 
 def _no_claim(asked: Asked, golfers: int) -> Finding:
-    said = f"{golfers} golfers: each is shown alone, nothing is said of golfers in general (from {FEWEST_GOLFERS} on)"
-    number = len(asked.rows)
+    note = Note("shown_alone", golfers=golfers, fewest=FEWEST_GOLFERS)
     line = asked.line(
-        asked.hunch.level, "none", (np.nan,) * 6, n_golfers=golfers, n_swings=number, warnings=[said]
+        asked.hunch.level,
+        Note("none"),
+        NO_NUMBER,
+        n_golfers=golfers,
+        n_swings=len(asked.rows),
+        warnings=[note],
     )
-    return replace(line, role="default", reading=NO_CLAIM)
+    return judged(line, reading=Note("no_claim"))

@@ -6,28 +6,19 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
-from scipy import stats
 
-from swinglab.answers.lesson import WITHOUT_TREND
+from swinglab.answers.lines import read_as
+from swinglab.answers.rules import ALPHA
+from swinglab.finding_words import READINGS, SETTLES, Note, words
 from swinglab.records import Comparison, Finding, Hunch, Lesson
 from swinglab.statistics.multiplicity import adjust
 from swinglab.statistics.power import golfers_needed, golfers_needed_within, swings_needed
 
 Question = Hunch | Comparison | Lesson
-ALPHA = 0.05
 #: More golfers or swings than this are no plan.
 _MOST = 1000
-TOO_SMALL = "too small to matter"
-BORNE_OUT = "borne out"
-RELATION = "a relation was found"
-CONTRADICTED = "contradicted"
-NOT_SETTLED = "not settled"
-DISAGREE = "methods disagree"
-DIFFERENCE = "a difference was found"
-WORKED = "worked: posture and strike changed, and the change of the strike holds beside a drift"
-STRIKE_ONLY = "the strike changed, beside a drift too, but a change of the posture was not found"
-DRIFT = "a change, which drift alone could explain"
-POSTURE_ONLY = "the posture changed, a change of the strike was not found"
+#: Methods whose line must read as the judged one does.
+RIVALS = ("cluster_robust", "wild_bootstrap")
 
 
 def judge(
@@ -61,29 +52,29 @@ def judge(
     judged = list(findings)
     for place, p in zip(places, adjusted, strict=True):
         finding = replace(findings[place], p_adjusted=float(p))
-        if not finding.reading:
+        if not finding.reading_key:
             beside = [
                 f for f in findings if f.role == "beside" and f.name == finding.name and f.per == finding.per
             ]
-            finding = replace(finding, reading=_read(finding, beside, named.get(finding.name)))
+            finding = read_as(finding, _read(finding, beside, named.get(finding.name)))
         judged[place] = finding
     return tuple(judged)
 
 
-def _read(finding: Finding, beside: Sequence[Finding], question: Question | None) -> str:
+def _read(finding: Finding, beside: Sequence[Finding], question: Question | None) -> Note:
     if not np.isfinite(finding.estimate):
-        return NOT_SETTLED
+        return Note("not_settled", settles="")
     weight = finding.p_adjusted / finding.p if finding.p > 0 else 1.0
     if isinstance(question, Lesson):
         return _read_lesson(finding, beside, question, weight)
     expect = getattr(question, "expect", "either")
     reading = rule(finding, finding.p_adjusted, expect)
-    rivals = [f for f in beside if f.method.startswith(("cluster-robust", "wild")) and _alike(f, finding)]
+    rivals = [f for f in beside if f.method_key in RIVALS and _alike(f, finding)]
     if any(rule(f, min(1.0, f.p * weight), expect) != reading for f in rivals if np.isfinite(f.p)):
-        return f"{NOT_SETTLED}: {DISAGREE}"
-    if reading == NOT_SETTLED:
-        return f"{NOT_SETTLED}: {what_settles(finding)}"
-    return DIFFERENCE if finding.kind == "comparison" and reading == RELATION else reading
+        return Note("methods_disagree")
+    if reading == "not_settled":
+        return Note("not_settled", settles=what_settles(finding))
+    return Note("difference" if finding.kind == "comparison" and reading == "relation" else reading)
 
 
 def _alike(one: Finding, other: Finding) -> bool:
@@ -92,23 +83,25 @@ def _alike(one: Finding, other: Finding) -> bool:
     return all(getattr(one, name) == getattr(other, name) for name in names)
 
 
-def _read_lesson(finding: Finding, beside: Sequence[Finding], lesson: Lesson, weight: float) -> str:
+def _read_lesson(finding: Finding, beside: Sequence[Finding], lesson: Lesson, weight: float) -> Note:
     """A lesson worked only where the posture changed and the step of the strike holds beside a trend."""
-    plain = [f for f in beside if f.method.endswith(WITHOUT_TREND)]
+    plain = [f for f in beside if f.method_key == "step_without_trend" and not f.placement_deg >= 0]
     moved = any(f.p < ALPHA for f in plain if f.outcome == lesson.of and f.event == lesson.event)
     reading = rule(finding, finding.p_adjusted, "either")
-    if reading == RELATION:
-        return WORKED if moved else STRIKE_ONLY
+    if reading == "relation":
+        return Note("lesson_changed" if moved else "lesson_strike_only")
     steps = [f for f in plain if f.outcome == lesson.outcome and not f.event]
-    if reading == NOT_SETTLED and any(rule(f, min(1.0, f.p * weight), "either") == RELATION for f in steps):
-        return DRIFT
+    if reading == "not_settled" and any(
+        rule(f, min(1.0, f.p * weight), "either") == "relation" for f in steps
+    ):
+        return Note("lesson_drift")
     if moved:
-        return f"{reading}: {POSTURE_ONLY}"
-    return f"{reading}: {what_settles(finding)}" if reading == NOT_SETTLED else reading
+        return Note("lesson_posture_only", strike=words(READINGS[reading], settles=""))
+    return Note(reading, settles=what_settles(finding)) if reading == "not_settled" else Note(reading)
 
 
 def what_settles(finding: Finding) -> str:
-    """How many golfers or swings would narrow the interval enough to tell, all else as it was found.
+    """How many golfers or swings would narrow the interval enough, all else as it was found.
 
     Enough: to +/- smallest_effect where one is named, else to the size of the estimate; where that is reached
     and both answers still stand, to a half or a quarter of it.
@@ -117,14 +110,14 @@ def what_settles(finding: Finding) -> str:
     what = "swings" if finding.level == "golfer" else "golfers"
     now = finding.n_swings if finding.level == "golfer" else finding.n_golfers
     if not (abs(goal) > 0 and finding.standard_error > 0):
-        return f"more {what}"
+        return words(SETTLES["more"], what=what)
     for share in (1.0, 0.5, 0.25):
         half = share * abs(goal)
         need = _needed(finding, 2.0 * half)
         if need > now:
-            number = f"about {need:.0f} {what} like these" if need <= _MOST else f"more than {_MOST} {what}"
-            return f"{number} ({now} now) would narrow the interval to +/- {half:.2g} {finding.unit}".rstrip()
-    return f"more {what}"
+            key, number = ("number", need) if need <= _MOST else ("beyond", _MOST)
+            return words(SETTLES[key], number=number, what=what, now=now, half=half, unit=finding.unit)
+    return words(SETTLES["more"], what=what)
 
 
 def _needed(finding: Finding, width: float) -> float:
@@ -140,24 +133,12 @@ def _needed(finding: Finding, width: float) -> float:
 
 
 def rule(finding: Finding, p: float, expect: str) -> str:
-    """The reading of one line by the rules, without what would settle it."""
-    low, high = interval(finding, 0.90)
+    """Key of the reading of one line by the rules."""
     smallest = finding.smallest_effect
-    if np.isfinite(smallest) and -smallest < low and high < smallest:
-        return TOO_SMALL
+    if np.isfinite(smallest) and -smallest < finding.ci90_low and finding.ci90_high < smallest:
+        return "too_small"
     if not p < ALPHA:
-        return NOT_SETTLED
+        return "not_settled"
     if expect == "either":
-        return RELATION
-    return BORNE_OUT if (finding.estimate > 0) == (expect == "positive") else CONTRADICTED
-
-
-def interval(finding: Finding, level: float) -> tuple[float, float]:
-    """Limits at another level: from standard error and df, else the 95 % limits drawn in as a normal's are."""
-    if np.isfinite(finding.standard_error):
-        df = finding.df if np.isfinite(finding.df) else np.inf
-        half = float(stats.t.ppf((1 + level) / 2, df)) * finding.standard_error
-        return finding.estimate - half, finding.estimate + half
-    share = float(stats.norm.ppf((1 + level) / 2) / stats.norm.ppf(0.975))
-    down, up = finding.estimate - finding.ci_low, finding.ci_high - finding.estimate
-    return finding.estimate - share * down, finding.estimate + share * up
+        return "relation"
+    return "borne_out" if (finding.estimate > 0) == (expect == "positive") else "contradicted"

@@ -4,25 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
 from swinglab import columns
+from swinglab.answers.lines import NO_NUMBER, Subject, judged
 from swinglab.answers.measurement_methods import measured_ways
+from swinglab.answers.rules import ASSUMED_PLACEMENT_DEG
 from swinglab.errors import BadRequest, BadTable, near_names
+from swinglab.finding_words import Note
 from swinglab.records import Errors, Finding, Lesson
 from swinglab.statistics.design import check_columns, is_number
+from swinglab.statistics.estimate import Estimate
 from swinglab.statistics.rows import dropped_words
 from swinglab.statistics.series import StepFit, fit_step
 
 GOLFER, SESSION, ORDER = "golfer", "session", "order"
-#: Ends of method words by which the lines of a lesson are told apart.
-BESIDE_A_TREND, WITHOUT_TREND = "beside a trend", "without a trend"
-_SERIES = "step with AR(1) errors by REML, "
+BESIDE_TREND, WITHOUT_TREND = Note("step_beside_trend"), Note("step_without_trend")
 _CLEAN = "share of clean strikes"
-_ASSUMED_PLACEMENT_DEG = (2.0, 4.0)
 _FEWEST = 3
 
 
@@ -53,18 +54,26 @@ class _Series:
         return fit_step(two["value"], after, trend=trend, order=two["order"], session=session)
 
     def line(
-        self, first: object, second: object, method: str, numbers: Sequence[float], n: int,
-        warnings: Sequence[str] = (),
+        self, first: object, second: object, method: Note, estimate: Estimate, n: int,
+        warnings: Sequence[Note] = (), **more: Any,
     ) -> Finding:  # fmt: skip
-        """A beside line; numbers: estimate, standard_error, df, p, ci_low, ci_high."""
-        estimate, error, df, p, low, high = (float(number) for number in numbers)
-        asked, judged = self.asked, self.outcome == self.asked.outcome
-        smallest = asked.smallest_effect if judged and asked.smallest_effect is not None else np.nan
-        return Finding(
-            asked.name, "lesson", "golfer", "beside", self.outcome, f"{asked.phase}[{second}]", self.event,
-            estimate, error, df, p, float("nan"), low, high, self.unit, f"{second} against {first}", method, 1, n,
-            smallest, "", tuple(warnings),
+        """A beside line."""
+        asked = self.asked
+        smallest = asked.smallest_effect if self.outcome == asked.outcome else None
+        subject = Subject(
+            asked.name, "lesson", self.outcome, f"{asked.phase}[{second}]", self.event, self.unit,
+            f"{second} against {first}", smallest,
         )  # fmt: skip
+        return subject.line(
+            "golfer",
+            method,
+            estimate,
+            n_golfers=1,
+            n_swings=n,
+            warnings=warnings,
+            golfer=asked.golfer,
+            **more,
+        )
 
 
 def compare_before_after(table: pd.DataFrame, lesson: Lesson, *, errors: Errors) -> tuple[Finding, ...]:
@@ -112,33 +121,31 @@ def compare_before_after(table: pd.DataFrame, lesson: Lesson, *, errors: Errors)
     posture = _Series(lesson, _complete(rows, posture_name), lesson.of, lesson.event, c.unit, c.label.lower())
     first, second, *later = phases
     said = dropped_words(strike_missing) + _ways_said(rows, lesson)
-    judged = _strike_lines(strike, first, second, said)
+    lines = _strike_lines(strike, first, second, said)
     try:
-        judged += _posture_lines(posture, first, second, errors)
+        lines += _posture_lines(posture, first, second, errors)
     except BadTable as fault:
-        unknown = posture.line(first, second, _SERIES + WITHOUT_TREND, (np.nan,) * 6, 0, [fault.what])
-        judged.append(unknown)
+        unknown = posture.line(first, second, WITHOUT_TREND, NO_NUMBER, 0, [Note("no_fit", why=fault.what)])
+        lines.append(unknown)
     for look in later:
-        judged += _look_lines(strike, posture, first, look, errors)
-    return (replace(judged[0], role="default"), *judged[1:])
+        lines += _look_lines(strike, posture, first, look, errors)
+    return (judged(lines[0]), *lines[1:])
 
 
-def _strike_lines(strike: _Series, first: object, second: object, said: list[str]) -> list[Finding]:
+def _strike_lines(strike: _Series, first: object, second: object, said: list[Note]) -> list[Finding]:
     drift = strike.step(first, second, trend=True)
     plain = strike.step(first, second, trend=False)
-    blocks = f"blocks of {drift.block_length} swings exchanged ({drift.block_arrangements} orders), {BESIDE_A_TREND}"
+    blocks = Note("step_blocks", length=drift.block_length, orders=drift.block_arrangements)
     return [
-        _told(strike, first, second, BESIDE_A_TREND, drift, [*said, *drift.warnings]),
-        _told(strike, first, second, WITHOUT_TREND, plain),
-        strike.line(first, second, blocks, (drift.estimate, np.nan, np.nan, drift.block_p, np.nan, np.nan), drift.n),
-    ]  # fmt: skip
+        strike.line(first, second, BESIDE_TREND, _estimate(drift), drift.n, [*said, *drift.warnings]),
+        strike.line(first, second, WITHOUT_TREND, _estimate(plain), plain.n),
+        strike.line(first, second, blocks, Estimate(drift.estimate, p=drift.block_p), drift.n),
+    ]
 
 
-def _told(
-    series: _Series, first: object, second: object, ending: str, step: StepFit, warnings: Sequence[str] = ()
-) -> Finding:
-    numbers = step.estimate, step.standard_error, step.df, step.p, step.ci_low, step.ci_high
-    return series.line(first, second, _SERIES + ending, numbers, step.n, warnings)
+def _estimate(step: StepFit) -> Estimate:
+    by_t = Estimate.by_t(step.estimate, step.standard_error, step.df, p=step.p)
+    return replace(by_t, ci_low=step.ci_low, ci_high=step.ci_high)
 
 
 def _posture_lines(posture: _Series, first: object, second: object, errors: Errors) -> list[Finding]:
@@ -147,14 +154,15 @@ def _posture_lines(posture: _Series, first: object, second: object, errors: Erro
     known = errors.placement_deg
     said = [*plain.warnings, *_target_said(posture), _mdc_said(posture, first, second, plain, moved, known)]
     with_error = _with_placement(plain, moved, known or 0.0)
+    beside = posture.step(first, second, trend=True)
     found = [
-        posture.line(first, second, _SERIES + WITHOUT_TREND, with_error, plain.n, said),
-        _told(posture, first, second, BESIDE_A_TREND, posture.step(first, second, trend=True)),
+        posture.line(first, second, WITHOUT_TREND, with_error, plain.n, said),
+        posture.line(first, second, BESIDE_TREND, _estimate(beside), beside.n),
     ]
     if known is None and moved > 0:
-        for degrees in _ASSUMED_PLACEMENT_DEG:
-            words = f"{_SERIES}{WITHOUT_TREND}, placement error taken as {degrees:g} deg"
-            found.append(posture.line(first, second, words, _with_placement(plain, moved, degrees), plain.n))
+        for degrees in ASSUMED_PLACEMENT_DEG:
+            assumed = _with_placement(plain, moved, degrees)
+            found.append(posture.line(first, second, WITHOUT_TREND, assumed, plain.n, placement_deg=degrees))
     return found
 
 
@@ -162,34 +170,32 @@ def _look_lines(
     strike: _Series, posture: _Series, first: object, look: object, errors: Errors
 ) -> list[Finding]:
     """A later look against before: what was kept."""
-    words = f"{_SERIES}{WITHOUT_TREND}, a later look"
+    method = Note("later_look")
     found = []
     for series in (strike, posture):
         try:
             step = series.step(first, look, trend=False)
         except BadTable as fault:
-            found.append(series.line(first, look, words, (np.nan,) * 6, 0, [fault.what]))
+            found.append(series.line(first, look, method, NO_NUMBER, 0, [Note("no_fit", why=fault.what)]))
             continue
         again = series is posture and posture.unit == "deg"
         moved = _placement_share(series.rows, first, look) if again else 0.0
-        numbers = _with_placement(step, moved, errors.placement_deg or 0.0)
+        estimate = _with_placement(step, moved, errors.placement_deg or 0.0)
         said = list(step.warnings)
         if moved > 0 and errors.placement_deg is None:
-            said.append("the error of putting the markers on again is not known and not in this interval")
-        found.append(series.line(first, look, words, numbers, step.n, said))
+            said.append(Note("placement_not_in_interval"))
+        found.append(series.line(first, look, method, estimate, step.n, said))
     return found
 
 
-def _with_placement(step: StepFit, share: float, placement: float) -> tuple[float, ...]:
+def _with_placement(step: StepFit, share: float, placement: float) -> Estimate:
     """The step's numbers with the error of putting the markers on again added to its own."""
     extra = share * placement**2
     if not extra > 0:
-        return step.estimate, step.standard_error, step.df, step.p, step.ci_low, step.ci_high
+        return _estimate(step)
     own = step.standard_error**2
     error, df = np.sqrt(own + extra), step.df * (1 + extra / own) ** 2
-    half = float(stats.t.ppf(0.975, df)) * error
-    p = float(2 * stats.t.sf(abs(step.estimate) / error, df))
-    return step.estimate, float(error), float(df), p, step.estimate - half, step.estimate + half
+    return Estimate.by_t(step.estimate, float(error), float(df))
 
 
 def _placement_share(rows: pd.DataFrame, first: object, second: object) -> float:
@@ -204,8 +210,8 @@ def _placement_share(rows: pd.DataFrame, first: object, second: object) -> float
 
 def _mdc_said(
     posture: _Series, first: object, second: object, step: StepFit, share: float, placement: float | None
-) -> str:
-    """The change of the two means against the smallest that exceeds its own error at 95 %."""
+) -> Note:
+    """The note on the change of the two means and the smallest that exceeds its own error at 95 %."""
     before, after = posture.of(first), posture.of(second)
     pooled = ((len(before) - 1) * before.var(ddof=1) + (len(after) - 1) * after.var(ddof=1)) / (
         len(before) + len(after) - 2
@@ -217,22 +223,18 @@ def _mdc_said(
 
     unit = posture.unit
     if placement is None and share > 0:
-        told = ", ".join(
-            f"{least(degrees):.2g} {unit} at {degrees:g} deg" for degrees in (0.0, *_ASSUMED_PLACEMENT_DEG)
+        limits = ", ".join(
+            f"{least(degrees):.2g} {unit} at {degrees:g} deg" for degrees in (0.0, *ASSUMED_PLACEMENT_DEG)
         )
-        return (
-            f"the markers were put on again between {first} and {second}; smallest detectable change of the mean, by "
-            f"placement error: {told}; the change was {step.estimate:+.2g} {unit}"
+        return Note(
+            "detectable_unknown", first=first, second=second, limits=limits, change=step.estimate, unit=unit
         )
     limit = least(placement or 0.0)
-    verdict = "exceeds" if abs(step.estimate) > limit else "does not exceed"
-    return (
-        f"the change of {step.estimate:+.2g} {unit} {verdict} the smallest detectable change of these means, "
-        f"{limit:.2g} {unit}"
-    )
+    key = "detectable" if abs(step.estimate) > limit else "not_detectable"
+    return Note(key, change=step.estimate, limit=limit, unit=unit)
 
 
-def _target_said(posture: _Series) -> list[str]:
+def _target_said(posture: _Series) -> list[Note]:
     """How many swings of each phase reach the target, on its side of where the player began."""
     target = posture.asked.target_value
     if target is None:
@@ -240,12 +242,13 @@ def _target_said(posture: _Series) -> list[str]:
     phases = list(dict.fromkeys(posture.rows["phase"]))
     began = posture.of(phases[0]).mean()
     up = target >= began
-    told = []
+    counts = []
     for phase in phases:
         values = posture.of(phase)
         reached = int((values >= target).sum() if up else (values <= target).sum())
-        told.append(f"{reached} of {len(values)} in {phase}")
-    return [f"swings at {target:g} {posture.unit} or {'above' if up else 'below'}: {', '.join(told)}"]
+        counts.append(f"{reached} of {len(values)} in {phase}")
+    side = "above" if up else "below"
+    return [Note("target_reached", target=target, unit=posture.unit, side=side, counts=", ".join(counts))]
 
 
 def _rows_of(table: pd.DataFrame, lesson: Lesson, posture: str) -> pd.DataFrame:
@@ -296,11 +299,9 @@ def _strike_series(rows: pd.DataFrame, lesson: Lesson) -> tuple[_Series, int]:
     return made, len(rows) - len(series)
 
 
-def _ways_said(rows: pd.DataFrame, lesson: Lesson) -> list[str]:
+def _ways_said(rows: pd.DataFrame, lesson: Lesson) -> list[Note]:
     ways = measured_ways(rows, names=[lesson.of, lesson.outcome], event=lesson.event)
     if ways is None:
         return []
-    return [
-        f"these swings were measured in {len(set(ways))} ways ({'; '.join(sorted(set(ways)))}): part of a change may "
-        "be the method's"
-    ]
+    kinds = sorted(set(ways))
+    return [Note("several_ways_in_lesson", ways=len(kinds), names="; ".join(kinds))]

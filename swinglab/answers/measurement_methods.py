@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from swinglab import columns
+from swinglab.finding_words import Note
 
 _TRUNK = ("pelvis", "trunk", "pelvis_thorax", "lead_hip", "trail_hip")
 _CHEST = ("thorax", "trunk", "pelvis_thorax", "neck", "lead_shoulder", "trail_shoulder")
@@ -54,9 +55,7 @@ def needs_ball(column: columns.Column) -> bool:
     return stem in ("low_point_ahead", "turf_entry_ahead", "contact") or "ball" in stem.split("_")
 
 
-def ways_words(ways: np.ndarray) -> str:
-    """What to say of swings measured in several ways that share a model."""
+def ways_words(ways: np.ndarray) -> Note:
+    """The note on swings measured in several ways that share a model."""
     kinds = sorted({str(way) for way in ways})
-    return (
-        f"swings were measured in {len(kinds)} ways ({'; '.join(kinds)}): the method is a term of the model"
-    )
+    return Note("several_ways", ways=len(kinds), names="; ".join(kinds))

@@ -1,28 +1,29 @@
-"""A hunch made ready for its answer: which rows, which columns, whose error, and what must be said."""
+"""A hunch prepared for its answer: rows, columns, errors of the posture, and warnings."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from swinglab import columns
+from swinglab.answers.lines import Subject
 from swinglab.answers.measurement_methods import measured_ways, needs_ball, ways_words
 from swinglab.errors import BadRequest, BadTable
+from swinglab.finding_words import Note
 from swinglab.records import Errors, Finding, Hunch
 from swinglab.statistics.design import check_columns, code_predictors, is_number
+from swinglab.statistics.estimate import Estimate
 
-#: Posture is told per this many of its units.
+#: Slopes are given per this many units of the posture.
 STEP = 10.0
-#: Fewer golfers than this are shown one by one, and nothing is said of golfers in general.
-FEWEST_GOLFERS = 6
 CONTACTS = ("contact", "measured_contact")
 #: Working columns of `Asked.rows`.
 X, Y, GOLFER, CELL, WAY = "posture", "strike", "golfer", "golfer and session", "measured by"
 ORDER, SESSION = "order", "session"
-_NO_ERROR = "the table holds no standard error of the posture, so its noise and timing are not corrected for"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -35,28 +36,19 @@ class Asked:
     """
 
     hunch: Hunch
+    subject: Subject
     rows: pd.DataFrame
     adjust: tuple[str, ...]
-    unit: str
-    per: str
     swing_variance: float
     placement_variance: float | None
     sessions: bool
-    warnings: tuple[str, ...]
+    warnings: tuple[Note, ...]
 
     def line(
-        self, level: str, method: str, numbers: Sequence[float], *, n_golfers: int, n_swings: int,
-        warnings: Sequence[str] = (),
-    ) -> Finding:  # fmt: skip
-        """A beside line; numbers: estimate, standard_error, df, p, ci_low, ci_high."""
-        estimate, standard_error, df, p, low, high = (float(number) for number in numbers)
-        hunch = self.hunch
-        smallest = float("nan") if hunch.smallest_effect is None else hunch.smallest_effect
-        return Finding(
-            hunch.name, "hunch", level, "beside", hunch.outcome, hunch.posture, hunch.event, estimate,
-            standard_error, df, p, float("nan"), low, high, self.unit, self.per, method, n_golfers, n_swings,
-            smallest, "", (*self.warnings, *warnings),
-        )  # fmt: skip
+        self, level: str, method: Note, estimate: Estimate, *, warnings: Sequence[Note] = (), **more: Any
+    ) -> Finding:
+        """A line beside the judged one, with what holds for every line of this hunch."""
+        return self.subject.line(level, method, estimate, warnings=(*self.warnings, *warnings), **more)
 
 
 def frame_question(table: pd.DataFrame, hunch: Hunch, errors: Errors) -> Asked:
@@ -102,15 +94,24 @@ def frame_question(table: pd.DataFrame, hunch: Hunch, errors: Errors) -> Asked:
     outcome_unit = columns.column(hunch.outcome).unit if columns.is_column(hunch.outcome) else ""
     return Asked(
         hunch=hunch,
+        subject=Subject(
+            hunch.name,
+            "hunch",
+            hunch.outcome,
+            hunch.posture,
+            hunch.event,
+            outcome_unit,
+            f"10 {c.unit} of {c.label[0].lower()}{c.label[1:]}",
+            hunch.smallest_effect,
+            names,
+        ),
         rows=rows,
         adjust=names,
-        unit=outcome_unit,
-        per=f"10 {c.unit} of {c.label[0].lower()}{c.label[1:]}",
         swing_variance=_swing_variance(source, posture, c.unit, errors),
         placement_variance=_placement_variance(c.unit, errors),
         sessions=rows[CELL].nunique() > rows[GOLFER].nunique(),
         warnings=_warnings(hunch, covariates, int((~kept).sum()))
-        + (() if columns.error_column_name(posture) in source else (_NO_ERROR,)),
+        + (() if columns.error_column_name(posture) in source else (Note("no_posture_error"),)),
     )
 
 
@@ -143,8 +144,8 @@ def _refuse_strike_as_cause(hunch: Hunch, covariates: Sequence[str]) -> None:
         )
 
 
-def with_method_term(rows: pd.DataFrame, adjust: Sequence[str]) -> tuple[pd.DataFrame, list[str], list[str]]:
-    """The rows with a coded term for how they were measured, the covariates with it, and what to say of it."""
+def with_method_term(rows: pd.DataFrame, adjust: Sequence[str]) -> tuple[pd.DataFrame, list[str], list[Note]]:
+    """The rows with a coded term for how they were measured, the covariates with it, and the note on it."""
     coded, names, _, _ = code_predictors(rows.rename(columns={WAY: "method"}), ["method"], intercept=False)
     said = [ways_words(rows[WAY].to_numpy())] if names else []
     return rows.assign(**dict(zip(names, coded.T, strict=True))), [*adjust, *names], said
@@ -164,19 +165,16 @@ def _placement_variance(unit: str, errors: Errors) -> float | None:
     return None if errors.placement_deg is None else (errors.placement_deg / STEP) ** 2
 
 
-def _warnings(hunch: Hunch, covariates: Sequence[str], dropped: int) -> tuple[str, ...]:
+def _warnings(hunch: Hunch, covariates: Sequence[str], dropped: int) -> tuple[Note, ...]:
     said = []
     if dropped:
-        said.append(f"{dropped} swing{'s' * (dropped != 1)} left out for a missing value")
+        said.append(Note("swings_dropped", swings=dropped))
     ball = columns.event_column_name("ball_ahead_of_lead_heel_cm", "address")
     if hunch.outcome.removeprefix("measured_").startswith("low_point_ahead_cm") and ball not in covariates:
-        said.append(
-            f"ball position is not adjusted for: a ball played further forward moves the low point by itself (add "
-            f"{ball} to adjust)"
-        )
+        said.append(Note("ball_not_adjusted", column=ball))
     shared = shared_markers(hunch)
     if shared:
-        said.append(f"posture and outcome share {shared}: their errors go together and can make a relation")
+        said.append(Note("shared_markers", what=shared))
     return tuple(said)
 
 

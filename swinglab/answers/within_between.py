@@ -12,7 +12,6 @@ from scipy import stats
 
 from swinglab.answers.question import (
     CELL,
-    FEWEST_GOLFERS,
     GOLFER,
     STEP,
     WAY,
@@ -21,29 +20,25 @@ from swinglab.answers.question import (
     Y,
     with_method_term,
 )
+from swinglab.answers.rules import ALPHA, ASSUMED_PLACEMENT_DEG, FEWEST_GOLFERS
 from swinglab.errors import BadTable
+from swinglab.finding_words import Note
 from swinglab.records import Finding
 from swinglab.statistics.attenuation import MOST_ERROR, CorrectedSlope, correct_observed_slope
 from swinglab.statistics.cluster_robust import fit_cluster_robust
+from swinglab.statistics.estimate import Estimate
 from swinglab.statistics.golfer_means import GolferMeansFit, fit_golfer_means
 from swinglab.statistics.influence import influence
 from swinglab.statistics.mixed import MixedFit, fit_mixed
 from swinglab.statistics.permutation import permutation_test_paired
 from swinglab.statistics.wild import wild_bootstrap
 
-#: Where the error of marker placement is not known, the between answer is also shown for these, in degrees.
-ASSUMED_PLACEMENT_DEG = (2.0, 4.0)
-ALPHA = 0.05
 _FEWEST_SWINGS = 5
-#: Share of golfers with the other sign from which on it is said.
+#: Share of golfers with the other sign from which on the reader is warned.
 _MANY = 0.1
 #: With more golfers none is left out in turn.
 _MOST_LEFT_OUT = 60
-_ROBUST = "cluster-robust (CR2), Satterthwaite df"
-_MIXED = "mixed model by REML, Satterthwaite df"
-_WILD = "wild cluster bootstrap, null imposed"
-_FLIPS = "signs of golfers' own slopes flipped"
-_MEANS = "regression on golfer means, t on golfers less coefficients"
+_MEANS = Note("golfer_means")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -69,46 +64,49 @@ class _Level:
             error_variance=self.error if error is None else error,
         )  # fmt: skip
 
-    def line(self, words: str, answer: CorrectedSlope, warnings: Sequence[str] = ()) -> Finding:
+    def line(
+        self, method: Note, answer: CorrectedSlope, warnings: Sequence[Note] = (), **more: Any
+    ) -> Finding:
         """A beside line of a corrected slope."""
-        if answer.corrected and answer.reliability < 1.0:
-            words += ", corrected for measurement error"
-        numbers = answer.estimate, answer.standard_error, answer.df, answer.p, answer.ci_low, answer.ci_high
-        return self._line(words, numbers, (*warnings, *answer.warnings))
+        estimate = Estimate.by_t(answer.estimate, answer.standard_error, answer.df)
+        notes = (*warnings, *answer.warnings)
+        correction = "corrected" if answer.corrected and answer.reliability < 1.0 else ""
+        return self._line(method, estimate, warnings=notes, correction=correction, **more)
 
-    def plain(self, words: str, coefficients: pd.DataFrame, term: str) -> Finding:
+    def plain(self, method: Note, coefficients: pd.DataFrame, term: str) -> Finding:
         """A beside line of a slope as fitted."""
-        names = ["estimate", "standard_error", "df", "p", "ci_low", "ci_high"]
-        numbers = coefficients.loc[[term], names].to_numpy()[0]
-        return self._line(f"{words}, not corrected for measurement error", numbers, ())
+        return self._line(method, Estimate.of_term(coefficients, term), correction="as_fitted")
 
     def wild(self, outcome: str) -> Finding:
         """A beside line by wild cluster bootstrap; correction moves estimate and limits alike, p stays."""
         found = wild_bootstrap(self.rows, outcome, [X, *self.adjust], golfer=GOLFER, term=X)
-        stretch = self.stretch()
-        words = f"{_WILD} ({found.weights})" + (", corrected for measurement error" if stretch > 1.0 else "")
-        numbers = (
-            found.estimate * stretch, np.nan, np.nan, found.p, found.ci_low * stretch, found.ci_high * stretch
-        )  # fmt: skip
-        return self._line(words, numbers, found.warnings)
+        method = Note("wild_bootstrap", weights=found.weights)
+        return self._line(
+            method,
+            found.as_estimate().stretched(self.stretch()),
+            warnings=found.warnings,
+            correction=self.correction(),
+        )
 
     def stretch(self) -> float:
         """Factor by which the correction moves a slope; 1 where none is made."""
         share = self.error / self.variance
         return 1.0 / (1.0 - share) if share < MOST_ERROR else 1.0
 
+    def correction(self) -> str:
+        """Key of the correction of a line whose limits are stretched."""
+        return "corrected" if self.stretch() > 1.0 else ""
+
     def flips(self, own: pd.Series) -> Finding:
         """A beside line by flipping the signs of golfers' own slopes; its estimate is their plain mean."""
         test = permutation_test_paired(own.to_numpy())
-        words = f"{_FLIPS} ({'all patterns' if test.exact else 'drawn at random'})"
-        numbers = test.estimate * self.stretch(), np.nan, np.nan, test.p, np.nan, np.nan
-        return replace(self._line(words, numbers, ()), n_golfers=test.n)
+        method = Note("slope_signs", patterns="all patterns" if test.exact else "drawn at random")
+        estimate = Estimate(test.estimate * self.stretch(), p=test.p)
+        return replace(self._line(method, estimate, correction=self.correction()), n_golfers=test.n)
 
-    def _line(self, words: str, numbers: Sequence[float], warnings: Sequence[str]) -> Finding:
+    def _line(self, method: Note, estimate: Estimate, **more: Any) -> Finding:
         golfers, swings = int(self.rows[GOLFER].nunique()), len(self.rows)
-        return self.asked.line(
-            self.name, words, numbers, n_golfers=golfers, n_swings=swings, warnings=warnings
-        )
+        return self.asked.line(self.name, method, estimate, n_golfers=golfers, n_swings=swings, **more)
 
 
 def relate_within(asked: Asked) -> list[Finding]:
@@ -120,20 +118,20 @@ def relate_within(asked: Asked) -> list[Finding]:
     session = CELL if rows[CELL].nunique() > rows[GOLFER].nunique() else None
     mixed = fit_mixed(rows, Y, [X, *adjust], golfer=GOLFER, slopes=[X], session=session)
     robust = fit_cluster_robust(rows, f"{Y} deviation", [X, *adjust], golfer=GOLFER)
-    words = f"random-slope {_MIXED}" + (", sessions within golfers" if session else "")
+    method = Note("random_slope_sessions" if session else "random_slope")
     answer = level.corrected(mixed.coefficients, X)
-    said = (*ways, *mixed.warnings, *_unequal_slopes(mixed), *_hangs_on(
+    said = (*ways, *mixed.warnings, *_unequal_slopes(mixed), *_depends_on(
         mixed, rows, Y, [X, *adjust], fit=fit_mixed, slopes=[X], session=session))  # fmt: skip
     found = [
-        level.line(words, answer, said),
-        level.line(_ROBUST, level.corrected(robust.coefficients, X), robust.warnings),
+        level.line(method, answer, said),
+        level.line(Note("cluster_robust"), level.corrected(robust.coefficients, X), robust.warnings),
         level.wild(f"{Y} deviation"),
     ]
     own = _own_slopes(rows, adjust)
     if len(own) >= FEWEST_GOLFERS:
         found.append(level.flips(own))
     if answer.corrected and answer.reliability < 1.0:
-        found.append(level.plain(words, mixed.coefficients, X))
+        found.append(level.plain(method, mixed.coefficients, X))
     return found
 
 
@@ -155,26 +153,27 @@ def relate_between(asked: Asked) -> list[Finding]:
         asked, "between", rows, adjust, *spread, swing + (asked.placement_variance or 0.0) * session
     )
     answer = level.corrected(fit.coefficients, X)
-    said = "the error of marker placement is not known: see the lines for 2 and 4 deg"
-    told = f"{_MEANS}, placement error taken as 0 deg" if unknown else _MEANS
-    hangs = _hangs_on(fit, rows, Y, [X, *adjust], fit=fit_golfer_means)
-    found = [level.line(told, answer, (*ways, *apart, *fit.warnings, *hangs, *([said] if unknown else [])))]
+    notes = [*ways, *apart, *fit.warnings, *_depends_on(fit, rows, Y, [X, *adjust], fit=fit_golfer_means)]
+    if unknown:
+        listed = " and ".join(f"{degrees:g}" for degrees in ASSUMED_PLACEMENT_DEG)
+        notes.append(Note("placement_unknown", assumed=listed))
+    found = [level.line(_MEANS, answer, notes, placement_deg=0.0 if unknown else float("nan"))]
     for degrees in ASSUMED_PLACEMENT_DEG if unknown else ():
         assumed = level.corrected(fit.coefficients, X, error=swing + (degrees / STEP) ** 2 * session)
-        found.append(level.line(f"{_MEANS}, placement error taken as {degrees:g} deg", assumed))
+        found.append(level.line(_MEANS, assumed, placement_deg=degrees))
     robust = fit_cluster_robust(rows, Y, [X, *adjust], golfer=GOLFER)
-    found.append(level.line(_ROBUST, level.corrected(robust.coefficients, X), robust.warnings))
+    found.append(level.line(Note("cluster_robust"), level.corrected(robust.coefficients, X), robust.warnings))
     found.append(level.wild(Y))
     moving = ["posture deviation"] if rows["posture deviation"].abs().max() > 0 else []
     mixed = fit_mixed(rows, Y, [X, *moving, *adjust], golfer=GOLFER, slopes=moving)
-    found.append(level.line(_MIXED, level.corrected(mixed.coefficients, X), mixed.warnings))
+    found.append(level.line(Note("mixed_model"), level.corrected(mixed.coefficients, X), mixed.warnings))
     if answer.corrected and answer.reliability < 1.0:
         found.append(level.plain(_MEANS, fit.coefficients, X))
     return found
 
 
-def _unequal_slopes(mixed: MixedFit) -> list[str]:
-    """What golfers' own slopes say against one slope for all: where many would have the other sign."""
+def _unequal_slopes(mixed: MixedFit) -> list[Note]:
+    """The note on golfers' own slopes where many of them would have the other sign."""
     spread = float(np.sqrt(mixed.random_covariance.to_numpy()[1, 1]))
     slope = float(mixed.coefficients["estimate"][X])
     if not spread > 0:
@@ -182,16 +181,13 @@ def _unequal_slopes(mixed: MixedFit) -> list[str]:
     other = float(stats.norm.cdf(-abs(slope) / spread))
     if other < _MANY:
         return []
-    return [
-        f"golfers' own slopes differ (SD {spread:.2g} about {slope:.2g}): about {other:.0%} of such golfers would have "
-        "the other sign"
-    ]
+    return [Note("unequal_slopes", spread=spread, slope=slope, other=other)]
 
 
-def _hangs_on(
+def _depends_on(
     whole: MixedFit | GolferMeansFit, rows: pd.DataFrame, outcome: str, terms: list[str], **options: Any
-) -> list[str]:
-    """Golfers without whom the answer would cross .05 or change its sign, in words."""
+) -> list[Note]:
+    """The note on golfers without whom the answer would cross .05 or change its sign."""
     if whole.n_golfers > _MOST_LEFT_OUT:
         return []
     p = float(whole.coefficients["p"][X])
@@ -200,11 +196,7 @@ def _hangs_on(
     if p < ALPHA:
         crossed |= without["changes_sign"]
     names = [str(name) for name in without.index[crossed & without["p"].notna()]]
-    return (
-        [f"the answer hangs on single golfers: it would cross .05 without {' or without '.join(names)}"]
-        if names
-        else []
-    )
+    return [Note("depends_on_golfers", names=" or without ".join(names))] if names else []
 
 
 def need_golfers(golfers: int, level: str) -> None:
@@ -217,22 +209,19 @@ def need_golfers(golfers: int, level: str) -> None:
         )
 
 
-def _comparable(asked: Asked) -> tuple[pd.DataFrame, list[str]]:
-    """Rows measured in a way that two golfers or more share, and what to say of the others.
+def _comparable(asked: Asked) -> tuple[pd.DataFrame, list[Note]]:
+    """Rows measured in a way that two golfers or more share, and the notes on the others.
 
-    A way that one golfer has alone cannot be told from that golfer, so that golfer tells nothing here.
+    The effect of a way that one golfer has alone cannot be separated from that golfer's own level.
     """
     golfers = asked.rows.groupby(WAY)[GOLFER].nunique()
     lonely = sorted(golfers.index[golfers < 2]) if len(golfers) > 1 else []
     left = asked.rows[asked.rows[WAY].isin(lonely)]
-    said = [
-        f"golfer {rows[GOLFER].iloc[0]} alone was measured by {way}: left out between golfers"
-        for way, rows in left.groupby(WAY)
-    ]
+    said = [Note("lonely_method", golfer=rows[GOLFER].iloc[0], way=way) for way, rows in left.groupby(WAY)]
     return asked.rows.drop(left.index), said
 
 
-def _deviations(asked: Asked) -> tuple[pd.DataFrame, list[str], list[str]]:
+def _deviations(asked: Asked) -> tuple[pd.DataFrame, list[str], list[Note]]:
     """Rows with every column but the strike as a deviation from the golfer's (session's) own mean."""
     rows, adjust, ways = with_method_term(asked.rows, asked.adjust)
     rows = rows.loc[rows.groupby(CELL)[X].transform("size") >= 2].copy()

@@ -5,7 +5,7 @@ A capture file becomes a `Capture` (the file's own axes), then a `Trial` (the st
 a `Finding`. Lengths are in metres, times in seconds, angles in degrees.
 """
 
-from swinglab.records.findings import FINDING_COLUMNS, Finding, findings_table
+from swinglab.records.findings import FINDING_COLUMNS, Finding, finding_of_row, findings_table
 from swinglab.records.measured import Capture, Event, Events, FileEvent, Posture, Setup, Strike, Trial
 from swinglab.records.questions import Comparison, Errors, Hunch, Lesson
 
@@ -24,5 +24,6 @@ __all__ = [
     "Setup",
     "Strike",
     "Trial",
+    "finding_of_row",
     "findings_table",
 ]

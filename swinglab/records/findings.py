@@ -1,12 +1,15 @@
-"""Answers: one `Finding` a line, and the table of findings.csv."""
+"""The lines of an answer. A `Finding` is one row of findings.csv: numbers, keys, and words made from the keys."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
 import pandas as pd
 
 from swinglab.errors import BadRequest
+
+_NOT_KNOWN = float("nan")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -15,7 +18,11 @@ class Finding:
 
     kind : hunch | comparison | lesson. level : within | between | group | golfer. role : "default" for the
     method that is judged, "beside" for its companions. per : what the estimate is per ("10 deg of ...").
-    reading : the words of the design's rules, on the judged line alone.
+    method, reading, warnings : words (finding_words.py). method_key, reading_key, warning_keys : the keys of
+    these words; decisions read the keys alone. correction : "" where no error of the posture is known or
+    none applies, corrected | as_fitted. placement_deg : placement error assumed where the study gives none.
+    adjusted_for : covariates in the model. golfer : whose answer it is, at the level golfer. ci90, ci80 :
+    limits of the 90 % and 80 % intervals.
     """
 
     name: str
@@ -37,9 +44,20 @@ class Finding:
     method: str
     n_golfers: int
     n_swings: int
-    smallest_effect: float = float("nan")
+    smallest_effect: float = _NOT_KNOWN
     reading: str = ""
     warnings: tuple[str, ...] = ()
+    method_key: str = ""
+    reading_key: str = ""
+    warning_keys: tuple[str, ...] = ()
+    correction: str = ""
+    placement_deg: float = _NOT_KNOWN
+    adjusted_for: tuple[str, ...] = ()
+    golfer: str = ""
+    ci90_low: float = _NOT_KNOWN
+    ci90_high: float = _NOT_KNOWN
+    ci80_low: float = _NOT_KNOWN
+    ci80_high: float = _NOT_KNOWN
 
     def __post_init__(self) -> None:
         if self.role not in ("default", "beside"):
@@ -47,11 +65,25 @@ class Finding:
 
 
 FINDING_COLUMNS = tuple(item.name for item in fields(Finding))
+#: How several entries in one cell are separated, by column.
+SEVERAL = {"warnings": " | ", "warning_keys": ";", "adjusted_for": ";"}
 
 
-def findings_table(findings: tuple[Finding, ...] | list[Finding]) -> pd.DataFrame:
-    """Findings as the table of findings.csv, warnings joined by `` | ``."""
+def findings_table(findings: Sequence[Finding]) -> pd.DataFrame:
+    """Findings as the table of findings.csv, several entries of a cell joined (warnings by `` | ``)."""
     rows = [[getattr(f, name) for name in FINDING_COLUMNS] for f in findings]
     table = pd.DataFrame(rows, columns=list(FINDING_COLUMNS))
-    table["warnings"] = [" | ".join(f.warnings) for f in findings]
+    for name, mark in SEVERAL.items():
+        table[name] = [mark.join(getattr(f, name)) for f in findings]
     return table
+
+
+def finding_of_row(row: dict) -> Finding:
+    """The line that a row of findings.csv holds, read as numbers and text."""
+    made = {str(name): value for name, value in row.items()}
+    for name, mark in SEVERAL.items():
+        made[name] = tuple(str(made[name]).split(mark)) if made.get(name) else ()
+    made |= {name: int(made[name]) for name in ("n_golfers", "n_swings")}
+    # A column without any number comes back as empty text.
+    numbers = [item.name for item in fields(Finding) if item.type == "float" and made.get(item.name) == ""]
+    return Finding(**made | dict.fromkeys(numbers, _NOT_KNOWN))

@@ -13,6 +13,8 @@ from swinglab.report.wording import count
 from swinglab.study import Results, Study
 
 OPEN = "for the author"
+#: Readings that leave a question open.
+UNSETTLED = ("not_settled", "methods_disagree", "lesson_drift", "lesson_posture_only")
 
 
 class Item(NamedTuple):
@@ -75,7 +77,7 @@ def _facts(study: Study, results: Results, findings: tuple[Finding, ...]) -> dic
     table = results.swings
     golfers, swings = table["golfer"].nunique(), len(table)
     adjusted = sorted({name for q in study.questions for name in getattr(q, "adjust", ())})
-    unsettled = sum(f.reading.startswith("not settled") for f in findings if f.role == "default")
+    unsettled = sum(f.reading_key in UNSETTLED for f in findings if f.role == "default")
     gone = results.left_out["swing"].nunique()
     return {
         "aim": f"question in study.toml: {study.question}" if study.question else OPEN,

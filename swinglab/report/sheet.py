@@ -10,25 +10,24 @@ import pandas as pd
 from pandas.api.types import is_numeric_dtype
 
 from swinglab import columns
-from swinglab.answers import judging
 from swinglab.conventions import CONTACTS
 from swinglab.records import Finding, Lesson
 from swinglab.report import pictures, wording
 from swinglab.report.templating import template
 from swinglab.study import Results, Study
 
-#: A reading in a player's words; the first words of the reading find it.
-_IN_PLAIN_WORDS = (
-    (judging.WORKED, "Your movement changed, and your strike changed with it, by more than a slow drift over the "
+#: A reading in a player's words, by its key.
+_IN_PLAIN_WORDS = {
+    "lesson_changed": ("Your movement changed, and your strike changed with it, by more than a slow drift over the "
      "session would bring. That one came from the other this does not prove."),
-    (judging.STRIKE_ONLY, "Your strike changed, by more than a slow drift would bring, but no clear change of the "
+    "lesson_strike_only": ("Your strike changed, by more than a slow drift would bring, but no clear change of the "
      "movement was found: something else may have changed with it."),
-    (judging.POSTURE_ONLY, "Your movement changed. A change of the strike was not found."),
-    (judging.DRIFT, "The numbers changed, but a slow drift over the swings (warming up, getting tired, finding the "
+    "lesson_posture_only": "Your movement changed. A change of the strike was not found.",
+    "lesson_drift": ("The numbers changed, but a slow drift over the swings (warming up, getting tired, finding the "
      "rhythm) could explain it."),
-    (judging.TOO_SMALL, "If the strike changed at all, then by less than matters here."),
-    (judging.NOT_SETTLED, "These swings do not settle it: more of them are needed to tell."),
-)  # fmt: skip
+    "too_small": "If the strike changed at all, then by less than matters here.",
+    "not_settled": "These swings do not settle it: more of them are needed.",
+}  # fmt: skip
 #: What coaches call parts and motions (common practice, no source).
 _PARTS = {"thorax": "upper body", "pelvis": "hips", "pelvis_thorax": "hips and upper body"}
 _MOTIONS = {"lateral_flexion": "side bend", "flexion": "forward bend", "axial_rotation": "turn"}
@@ -46,7 +45,7 @@ def write_sheets(study: Study, results: Results, findings: tuple[Finding, ...], 
         kept = [pictures.embed(one, f"sheet_{i}") for i, one in enumerate(drawn)]
         default = next(f for f in findings if f.name == lesson.name and f.role == "default")
         text = template("sheet.html").render(
-            lesson=lesson, answer=plain_words(default.reading), phases=_phases(rows, lesson), pictures=kept,
+            lesson=lesson, answer=plain_words(default.reading_key), phases=_phases(rows, lesson), pictures=kept,
             undrawn=undrawn, words=_words(lesson, in_words=not is_numeric_dtype(rows[lesson.outcome])),
             caution=wording.CAUTION,
         )  # fmt: skip
@@ -56,9 +55,9 @@ def write_sheets(study: Study, results: Results, findings: tuple[Finding, ...], 
     return written
 
 
-def plain_words(reading: str) -> str:
-    """A reading as a player would be told it."""
-    return next((words for start, words in _IN_PLAIN_WORDS if reading.startswith(start)), UNKNOWN)
+def plain_words(reading_key: str) -> str:
+    """A reading in words for the player."""
+    return _IN_PLAIN_WORDS.get(reading_key, UNKNOWN)
 
 
 def _words(lesson: Lesson, *, in_words: bool) -> dict[str, Any]:

@@ -9,6 +9,7 @@ import pandas as pd
 from scipy import stats
 
 from swinglab.errors import BadTable
+from swinglab.finding_words import Note
 from swinglab.statistics.design import NO_ERROR
 from swinglab.statistics.groups import t_line
 from swinglab.statistics.rows import complete_rows, dropped_words, levels_of
@@ -45,7 +46,7 @@ class AdjustedComparison:
     slope_standard_error: float
     at: float
     n_rows: int
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Note, ...] = ()
 
 
 def compare_adjusted(
@@ -149,16 +150,13 @@ def _differences(levels: tuple, fit: _LeastSquares, df: int) -> pd.DataFrame:
 
 def _warnings(
     dropped: int, slopes: FTest, own: np.ndarray, levels: tuple, member: np.ndarray, c: np.ndarray, name: str
-) -> list[str]:
+) -> list[Note]:
     said = dropped_words(dropped)
     if slopes.p < _SLOPES_DIFFER:
         each = ", ".join(f"{level} {slope:.3g}" for level, slope in zip(levels, own, strict=True))
-        said.append(
-            f"the groups' slopes on {name} differ (p = {slopes.p:.2g}; {each}): the adjusted difference holds at "
-            f"{name} = {c.mean():.4g} only"
-        )
+        said.append(Note("slopes_differ_by_group", name=name, p=slopes.p, each=each, at=float(c.mean())))
     low = max(c[column > 0].min() for column in member.T)
     high = min(c[column > 0].max() for column in member.T)
     if low > high:
-        said.append(f"the groups share no range of {name}: the adjustment reaches beyond what was seen")
+        said.append(Note("no_shared_range", name=name))
     return said

@@ -10,6 +10,7 @@ import pandas as pd
 from scipy import stats
 
 from swinglab.errors import BadRequest, BadTable
+from swinglab.finding_words import Note
 from swinglab.statistics.rows import complete_rows, dropped_words, numbers_of
 
 #: From this share of error in the observed variance on, no correction is made.
@@ -35,7 +36,7 @@ class CorrectedSlope:
     observed_standard_error: float
     reliability: float
     corrected: bool
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Note, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,15 +106,9 @@ def correct_observed_slope(
         spread = 2 * predictor_variance**2 / predictor_df
         error = float(np.sqrt((by_slope * standard_error) ** 2 + by_variance**2 * spread))
     else:
-        warnings.append(
-            f"error makes up {share:.0%} of the predictor's variance: no correction is made, the slope is too weak "
-            "by an unknown amount"
-        )
+        warnings.append(Note("too_much_error", share=share))
     if corrected and share > 0.5:
-        few = ", and from few cases: the interval may be too narrow" if predictor_df < 50 else ""
-        warnings.append(
-            f"error makes up {share:.0%} of the predictor's variance: the correction is large{few}"
-        )
+        warnings.append(Note("much_error_few" if predictor_df < 50 else "much_error", share=share))
     half = float(stats.t.ppf(0.975, df)) * error
     p = float(2 * stats.t.sf(abs(estimate) / error, df)) if error > 0 else np.nan
     return CorrectedSlope(
@@ -295,6 +290,6 @@ def _within_slope(x: np.ndarray, y: np.ndarray, codes: np.ndarray) -> tuple[floa
     return slope, error, float(np.trace(spread) ** 2 / (spread**2).sum())
 
 
-def _with_words(answer: CorrectedSlope, words: list[str]) -> CorrectedSlope:
+def _with_words(answer: CorrectedSlope, words: Sequence[Note]) -> CorrectedSlope:
     values = {name: getattr(answer, name) for name in answer.__slots__}
     return CorrectedSlope(**{**values, "warnings": (*words, *answer.warnings)})

@@ -14,6 +14,7 @@ from statsmodels.genmod.cov_struct import Exchangeable, Independence
 from statsmodels.genmod.generalized_estimating_equations import GEE
 
 from swinglab.errors import BadRequest, BadTable
+from swinglab.finding_words import Note
 from swinglab.statistics.design import INTERCEPT, Design, build_design, is_number
 from swinglab.statistics.rows import dropped_words, levels_of, listed
 
@@ -39,7 +40,7 @@ class BinaryFit:
     coefficients: pd.DataFrame
     correlation: float
     penalised: bool
-    warnings: tuple[str, ...]
+    warnings: tuple[Note, ...]
     n_golfers: int
     n_rows: int
     dropped: int
@@ -135,7 +136,7 @@ def fit_binary(
     if penalised:
         error = np.maximum(error, np.sqrt(np.einsum("ij,jk,ik->i", back, linalg.pinvh(information), back)))
     if design.n_golfers < 10:
-        said.append(f"{design.n_golfers} golfers: the covariance rests on few")
+        said.append(Note("few_golfers_logit", golfers=design.n_golfers))
     half = stats.t.ppf(0.975, df) * error
     coefficients = pd.DataFrame(
         {"estimate": estimate, "standard_error": error, "df": df, "t": estimate / error,
@@ -173,11 +174,11 @@ def _counted(values: pd.Series) -> tuple[np.ndarray, object]:
     return same, f"{event:g}" if is_number(values) else event
 
 
-def _fit_gee(x: np.ndarray, y: np.ndarray, codes: np.ndarray) -> tuple[np.ndarray, float, list[str]]:
+def _fit_gee(x: np.ndarray, y: np.ndarray, codes: np.ndarray) -> tuple[np.ndarray, float, list[Note]]:
     """GEE by statsmodels, rows sorted by golfer; swings unrelated where no common correlation is found."""
     by = np.argsort(codes, kind="stable")
     most = int(np.bincount(codes).max())
-    said: list[str] = []
+    said: list[Note] = []
     for structure in (Exchangeable(), Independence()):
         with warnings.catch_warnings(record=True) as heard:
             warnings.simplefilter("always")
@@ -190,9 +191,7 @@ def _fit_gee(x: np.ndarray, y: np.ndarray, codes: np.ndarray) -> tuple[np.ndarra
         # A fit that runs off to where no share is between 0 and 1 can call itself converged.
         if settled and possible and np.abs(x @ fit.params).max() < _ENDLESS:
             return np.asarray(fit.params), correlation, said
-        said.append(
-            "no common correlation of a golfer's swings was found: they are taken as unrelated to estimate"
-        )
+        said.append(Note("no_correlation"))
     raise BadTable("the estimating equations have no solution on these rows", do="use fewer predictors")
 
 
@@ -249,8 +248,8 @@ def _few_golfers(
     return error, np.trace(form, axis1=1, axis2=2) ** 2 / (form**2).sum(axis=(1, 2))
 
 
-def _empty_cells(design: Design, y: np.ndarray, outcome: str, event: object) -> list[str]:
-    """Which cells are empty, in words, and what was done."""
+def _empty_cells(design: Design, y: np.ndarray, outcome: str, event: object) -> list[Note]:
+    """The note on empty cells: which they are, and what was done."""
     cells = []
     for name, column in zip(design.names, design.x.T, strict=True):
         if name == INTERCEPT or not np.isin(column, (0.0, 1.0)).all():
@@ -260,6 +259,4 @@ def _empty_cells(design: Design, y: np.ndarray, outcome: str, event: object) -> 
             if counted.all() or not counted.any():
                 cells.append(f"{'every' if counted.all() else 'no'} swing with {where} is {event}")
     what = "; ".join(cells) if cells else f"the predictors together tell {outcome} apart without error"
-    return [
-        f"{what}: the ordinary estimate is infinite, so the penalised one (Firth) is given; read it with care"
-    ]
+    return [Note("empty_cells", what=what)]

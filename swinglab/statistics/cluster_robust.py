@@ -10,6 +10,7 @@ import pandas as pd
 from scipy import stats
 
 from swinglab.errors import BadRequest, BadTable
+from swinglab.finding_words import Note
 from swinglab.statistics.design import NO_ERROR, Design, build_design
 from swinglab.statistics.mixed import FEW_GOLFERS, coefficient_table
 
@@ -38,7 +39,7 @@ class ClusterRobustFit:
     outcome: str
     coefficients: pd.DataFrame
     covariance: pd.DataFrame
-    warnings: tuple[str, ...]
+    warnings: tuple[Note, ...]
     n_golfers: int
     n_rows: int
     dropped: int
@@ -156,7 +157,7 @@ def fit_cluster_robust(
         outcome=outcome,
         coefficients=coefficient_table(design.names, estimate, np.sqrt(variance), df),
         covariance=pd.DataFrame(covariance, index=list(design.names), columns=list(design.names)),
-        warnings=(f"only {design.n_golfers} golfers: cluster-robust errors are rough",) if few else (),
+        warnings=(Note("few_golfers_robust", golfers=design.n_golfers),) if few else (),
         n_golfers=design.n_golfers,
         n_rows=design.n_rows,
         dropped=design.dropped,

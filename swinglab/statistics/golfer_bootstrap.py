@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from swinglab.errors import BadRequest
+from swinglab.finding_words import Note
 from swinglab.statistics.mixed import (
     FEW_GOLFERS,
     best_of_starts,
@@ -40,7 +41,7 @@ class GolferBootstrap:
     polished: int
     unreached: int
     flat: int
-    warnings: tuple[str, ...]
+    warnings: tuple[Note, ...]
     n_golfers: int
     n_rows: int
     dropped: int
@@ -164,12 +165,12 @@ def _inside(whole: Moments, start: np.ndarray, sets: int) -> np.ndarray:
     return np.repeat(widened(low, size * np.eye(len(low))).reshape(-1, 1), sets, axis=1)
 
 
-def _warnings(golfers: int, unreached: int, flat: int, samples: int) -> tuple[str, ...]:
+def _warnings(golfers: int, unreached: int, flat: int, samples: int) -> tuple[Note, ...]:
     said = []
     if golfers < 2 * FEW_GOLFERS:
-        said.append(f"only {golfers} golfers: limits from resampled golfers are too narrow")
+        said.append(Note("few_golfers_bootstrap", golfers=golfers))
     if unreached:
-        said.append(f"{unreached} of {samples} resamples were not fitted and are left out")
+        said.append(Note("resamples_unfitted", count=unreached, samples=samples))
     if flat:
-        said.append(f"in {flat} of {samples} resamples a predictor did not vary; they are left out")
+        said.append(Note("resamples_flat", count=flat, samples=samples))
     return tuple(said)

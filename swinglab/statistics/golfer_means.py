@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from swinglab.errors import BadTable
+from swinglab.finding_words import Note
 from swinglab.statistics.design import INTERCEPT, NO_ERROR, Design, build_design, collinear_faults
 from swinglab.statistics.mixed import FEW_GOLFERS, coefficient_table
 
@@ -26,7 +27,7 @@ class GolferMeansFit:
     covariance: pd.DataFrame
     residual_variance: float
     means: pd.DataFrame
-    warnings: tuple[str, ...]
+    warnings: tuple[Note, ...]
     n_golfers: int
     n_rows: int
     dropped: int
@@ -86,7 +87,7 @@ def fit_golfer_means(
             index=pd.Index(design.golfers, name="golfer"),
             columns=[outcome, *names[1:]],
         ),
-        warnings=(f"only {G} golfers, each counting once",) if few else (),
+        warnings=(Note("few_golfers_means", golfers=G),) if few else (),
         n_golfers=G,
         n_rows=design.n_rows,
         dropped=design.dropped,

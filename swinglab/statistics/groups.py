@@ -9,6 +9,7 @@ import pandas as pd
 from scipy import stats
 
 from swinglab.errors import BadTable
+from swinglab.finding_words import Note
 from swinglab.statistics.design import NO_ERROR
 from swinglab.statistics.effect_size import measure_hedges_g
 from swinglab.statistics.permutation import permutation_test_paired, permute_groups
@@ -60,7 +61,7 @@ class MeansComparison:
     permutation_exact: bool
     n_golfers: int
     n_swings: int
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Note, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -84,7 +85,7 @@ class PairedComparison:
     permutation_exact: bool
     n_golfers: int
     n_swings: int
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Note, ...] = ()
 
 
 def compare_means(
@@ -185,9 +186,9 @@ def compare_paired(
     flipped = permutation_test_paired(differences.to_numpy())
     warnings = dropped_words(dropped)
     if n < len(means):
-        warnings.append(f"{len(means) - n} golfers seen under one condition only are left out")
+        warnings.append(Note("one_condition", golfers=len(means) - n))
     if n < 6:
-        warnings.append(f"{n} golfers: flipping signs cannot give a p below {2 / 2**n:.3g}")
+        warnings.append(Note("few_signs", golfers=n, least=2 / 2**n))
     return PairedComparison(
         conditions, differences, *t_line(float(differences.mean()), spread / np.sqrt(n), n - 1.0), flipped.p,
         flipped.exact, n, int(rows[golfer].isin(both.index).sum()), tuple(warnings),
@@ -241,15 +242,13 @@ def _group_table(found: GroupMeans) -> pd.DataFrame:
     return rows.reindex(pd.Index(found.groups, name="group"))  # truth values would be taken for a mask by loc
 
 
-def _group_warnings(found: GroupMeans, value: str) -> list[str]:
+def _group_warnings(found: GroupMeans, value: str) -> list[Note]:
     warnings = dropped_words(found.dropped)
     counts = found.table["group"].value_counts()
     few = [f"{group} ({counts[group]})" for group in found.groups if counts[group] < FEW_IN_A_GROUP]
     if few:
-        warnings.append(
-            f"fewer than {FEW_IN_A_GROUP} golfers in {', '.join(few)}: no claim about a population"
-        )
+        warnings.append(Note("few_in_a_group", fewest=FEW_IN_A_GROUP, groups=", ".join(few)))
     spreads = [np.var(found.values(group), ddof=1) for group in found.groups]
     if min(counts) >= FEW_IN_A_GROUP and max(spreads) > 10 * min(spreads):
-        warnings.append(f"golfers' {value} spreads very unequally in the two groups: read Welch's line")
+        warnings.append(Note("unequal_spread", value=value))
     return warnings

@@ -10,6 +10,7 @@ import pandas as pd
 from scipy import special
 
 from swinglab.errors import BadRequest, BadTable
+from swinglab.finding_words import Note
 from swinglab.statistics.design import INTERCEPT, Design, build_design, code_predictors
 from swinglab.statistics.variance import Likelihood, Moments, evaluate, factor, minimise, moments_from
 
@@ -45,7 +46,7 @@ class MixedFit:
     golfer_effects: pd.DataFrame
     covariance: pd.DataFrame
     boundary: bool
-    warnings: tuple[str, ...]
+    warnings: tuple[Note, ...]
     n_golfers: int
     n_rows: int
     dropped: int
@@ -349,17 +350,14 @@ def coefficient_table(
     return pd.DataFrame(values, index=pd.Index(names, name="term"), columns=COEFFICIENT_COLUMNS)
 
 
-def _warnings(design: Design, boundary: bool, reached: bool) -> tuple[str, ...]:
+def _warnings(design: Design, boundary: bool, reached: bool) -> tuple[Note, ...]:
     said = []
     if not reached:
-        said.append("the search for the best variances did not settle; do not use this fit")
+        said.append(Note("not_converged"))
     if boundary:
-        said.append(
-            "a variance between golfers or sessions is estimated as 0, or a correlation as +1 or -1 (a boundary "
-            "fit): read the cluster-robust line first"
-        )
+        said.append(Note("boundary"))
     if design.n_golfers < FEW_GOLFERS:
-        said.append(f"only {design.n_golfers} golfers: the variances between golfers are poorly known")
+        said.append(Note("few_golfers_mixed", golfers=design.n_golfers))
     return tuple(said)
 
 

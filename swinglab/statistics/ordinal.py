@@ -12,6 +12,7 @@ from scipy import linalg, stats
 
 from swinglab.conventions import CONTACTS
 from swinglab.errors import BadTable
+from swinglab.finding_words import Note
 from swinglab.statistics.cumulative import Cumulative, reach_optimum
 from swinglab.statistics.design import Design, build_design, check_columns, is_number
 from swinglab.statistics.permutation import permutation_test_paired
@@ -39,7 +40,7 @@ class OrdinalFit:
     thresholds: pd.DataFrame
     random_variance: float
     log_likelihood: float
-    warnings: tuple[str, ...]
+    warnings: tuple[Note, ...]
     n_golfers: int
     n_rows: int
     dropped: int
@@ -192,17 +193,12 @@ def _coefficients(
     )  # fmt: skip
 
 
-def _warnings(design: Design, sd: float, levels: set[str]) -> list[str]:
+def _warnings(design: Design, sd: float, levels: set[str]) -> list[Note]:
     said = dropped_words(design.dropped)
     if GOLFER_LEVEL in levels and design.n_golfers < _FEW_GOLFERS:
-        said.append(
-            f"{design.n_golfers} golfers: p of a golfer's own term is too small (measured: .10 at nominal .05 with 8 "
-            "golfers); golfer means are the safer test"
-        )
+        said.append(Note("few_golfers_ordinal", golfers=design.n_golfers))
     if sd == 0:
-        said.append("golfers differ no more than chance makes them: the random variance is 0")
+        said.append(Note("no_golfer_variance"))
     if design.n_golfers < 6:
-        said.append(
-            f"{design.n_golfers} golfers: flipping signs cannot give a p below {2 / 2**design.n_golfers:.3g}"
-        )
+        said.append(Note("few_signs", golfers=design.n_golfers, least=2 / 2**design.n_golfers))
     return said

@@ -10,6 +10,7 @@ import pandas as pd
 from scipy import optimize, stats
 
 from swinglab.errors import BadRequest, BadTable
+from swinglab.finding_words import Note
 from swinglab.statistics.design import NO_ERROR
 from swinglab.statistics.rows import complete_rows, dropped_words, listed, numbers_of
 
@@ -34,7 +35,7 @@ class Reliability:
     between_sd: float
     n_golfers: int
     n_swings: int
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Note, ...] = ()
 
     def of_mean(self, swings: int) -> float:
         """Intraclass correlation of the mean of so many swings."""
@@ -90,10 +91,10 @@ def reliability(table: pd.DataFrame, value: str, *, golfer: str = "golfer") -> R
     sem = float(np.sqrt(variance))
     warnings = dropped_words(dropped)
     if icc <= 0:
-        warnings.append("golfers differ no more than single swings do: the ICC is not above 0")
+        warnings.append(Note("icc_not_positive"))
     single = int((n == 1).sum())
     if single:
-        warnings.append(f"{single} golfers have one swing and say nothing of the spread within")
+        warnings.append(Note("single_swings", golfers=single))
     between = float(np.sqrt(max(ratio, 0.0) * variance))
     return Reliability(
         icc,
@@ -195,7 +196,7 @@ class Agreement:
     upper_low: float
     upper_high: float
     n: int
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Note, ...] = ()
 
 
 def agreement(
@@ -240,10 +241,7 @@ def agreement(
     if sd > 0 and np.ptp(level) > 0:
         trend = stats.linregress(level, difference)
         if trend.pvalue < 0.05:
-            warnings.append(
-                f"the difference changes with the size measured ({trend.slope:+.2g} a unit, p = "
-                f"{trend.pvalue:.2g}): one pair of limits does not fit all sizes"
-            )
+            warnings.append(Note("difference_changes", slope=float(trend.slope), p=float(trend.pvalue)))
     return Agreement(
         bias, bias - half_bias, bias + half_bias, sd, lower, lower - half_limit, lower + half_limit, upper,
         upper - half_limit, upper + half_limit, n, tuple(warnings),

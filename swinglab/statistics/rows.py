@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from swinglab.errors import BadTable
+from swinglab.finding_words import Note
 from swinglab.statistics.design import UNBOUNDED, check_columns, holds, is_number
 
 
@@ -59,11 +60,9 @@ def levels_of(values: pd.Series) -> tuple:
     return tuple(sorted(present) if is_number(values) else sorted(present, key=str))
 
 
-def dropped_words(dropped: int) -> list[str]:
-    """What to say of rows left out: an empty list where there are none."""
-    if not dropped:
-        return []
-    return [f"{dropped} row{'s' * (dropped > 1)} with a missing value left out"]
+def dropped_words(dropped: int) -> list[Note]:
+    """The note on rows left out: an empty list where there are none."""
+    return [Note("rows_dropped", rows=dropped)] if dropped else []
 
 
 def listed(names: Sequence) -> str:

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from swinglab.errors import BadRequest, BadTable
+from swinglab.finding_words import Note
 from swinglab.statistics.autoregression import AutoregressiveFit, fit_ar1
 from swinglab.statistics.design import code_predictors, collinear_faults
 from swinglab.statistics.permutation import permute_blocks
@@ -37,7 +38,7 @@ class SeriesFit:
     effective_n: float
     residual_variance: float
     log_likelihood: float
-    warnings: tuple[str, ...]
+    warnings: tuple[Note, ...]
     n_rows: int
     n_sessions: int
     dropped: int
@@ -65,7 +66,7 @@ class StepFit:
     block_length: int
     block_arrangements: int
     n: int
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Note, ...] = ()
 
 
 def fit_series(
@@ -220,9 +221,7 @@ def fit_step(
         named
         and len(set(known.loc[known["after"] == 0, named]) & set(known.loc[known["after"] == 1, named])) == 0
     ):
-        warnings.append(
-            "before and after lie in different sessions: all else that changed between them is part of the step"
-        )
+        warnings.append(Note("other_sessions"))
     names = ("estimate", "standard_error", "df", "t", "p", "ci_low", "ci_high")
     estimate, error, df, t, p, low, high = (float(fit.coefficients.loc["after", name]) for name in names)  # type: ignore[arg-type]
     return StepFit(
@@ -267,25 +266,24 @@ def _in_order(
     return rows, np.cumsum(np.where(new, 1.0, gap / unit)), steps
 
 
-def _warnings(fit: AutoregressiveFit, n: int, p: int) -> list[str]:
+def _warnings(fit: AutoregressiveFit, n: int, p: int) -> list[Note]:
     said = []
     if fit.effective_n < _FEW_EFFECTIVE and fit.autocorrelation > 0:
         said.append(
-            f"neighbouring swings are alike (autocorrelation {fit.autocorrelation:.2f}): these {n} tell as much of "
-            f"the mean as about {fit.effective_n:.0f} unrelated ones"
+            Note("few_effective", autocorrelation=fit.autocorrelation, swings=n, effective=fit.effective_n)
         )
     if fit.autocorrelation > 0.9:
-        said.append("the series hardly forgets: a slow drift cannot be told from an effect")
+        said.append(Note("slow_drift"))
     if n < 20:
-        said.append(f"{n} swings fix {p} coefficients and an autocorrelation poorly")
+        said.append(Note("few_swings", swings=n, coefficients=p))
     return said
 
 
-def _drift_words(coefficients: pd.DataFrame, outcome: str) -> list[str]:
+def _drift_words(coefficients: pd.DataFrame, outcome: str) -> list[Note]:
     if TREND not in coefficients.index or not coefficients.loc[[TREND], "p"].item() < 0.05:
         return []
     drift = coefficients.loc[[TREND], "estimate"].item()
-    return [f"{outcome} drifts by {drift:+.2g} a swing over the series"]
+    return [Note("drift", outcome=outcome, drift=drift)]
 
 
 def _block_length(autocorrelation: float, n: int) -> int:

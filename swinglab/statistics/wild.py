@@ -10,7 +10,9 @@ import numpy as np
 import pandas as pd
 
 from swinglab.errors import BadRequest, BadTable
+from swinglab.finding_words import Note
 from swinglab.statistics.design import NO_ERROR, build_design
+from swinglab.statistics.estimate import Estimate
 
 #: Up to this many golfers every pattern of signs is taken; more of them are sampled.
 MOST_FOR_ALL_PATTERNS = 12
@@ -24,7 +26,8 @@ class WildBootstrap:
     """Test and interval of one coefficient by wild cluster bootstrap-t, null imposed.
 
     estimate : least squares. p : two-sided. ci_low, ci_high : values not rejected, infinite where the data
-    reject none on that side. weights : signs, all patterns | signs | webb. samples : patterns used.
+    reject none on that side; ci90 and ci80 : the same at 90 % and 80 %. weights : signs, all patterns | signs |
+    webb. samples : patterns used.
     """
 
     term: str
@@ -35,10 +38,19 @@ class WildBootstrap:
     level: float
     weights: str
     samples: int
-    warnings: tuple[str, ...]
+    warnings: tuple[Note, ...]
     n_golfers: int
     n_rows: int
     dropped: int
+    ci90_low: float
+    ci90_high: float
+    ci80_low: float
+    ci80_high: float
+
+    def as_estimate(self) -> Estimate:
+        """Estimate, p and limits, for a bootstrap at the level of 95 %."""
+        names = ("estimate", "p", "ci_low", "ci_high", "ci90_low", "ci90_high", "ci80_low", "ci80_high")
+        return Estimate(**{name: getattr(self, name) for name in names})
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -164,10 +176,17 @@ def wild_bootstrap(
 
     step = float(np.sqrt(np.sum(scores.at_estimate.sum(axis=1) ** 2)))
     step = max(step / scores.own.sum(), 1e-12 * abs(scores.estimate), 1e-300)
-    low, high = (_limit(p_of, scores.estimate, side * step, 1.0 - level) for side in (-1.0, 1.0))
+    limits = [
+        _limit(p_of, scores.estimate, side * step, 1.0 - one)
+        for one in (level, 0.90, 0.80)
+        for side in (-1.0, 1.0)
+    ]
+    low, high, low90, high90, low80, high80 = limits
     return WildBootstrap(
-        term, scores.estimate, p_of(0.0), low, high, level, kind, patterns.shape[1],
-        _warnings(scores, design.n_golfers), design.n_golfers, design.n_rows, design.dropped,
+        term=term, estimate=scores.estimate, p=p_of(0.0), ci_low=low, ci_high=high, level=level, weights=kind,
+        samples=patterns.shape[1], warnings=_warnings(scores, design.n_golfers), n_golfers=design.n_golfers,
+        n_rows=design.n_rows, dropped=design.dropped, ci90_low=low90, ci90_high=high90, ci80_low=low80,
+        ci80_high=high80,
     )  # fmt: skip
 
 
@@ -229,11 +248,11 @@ def _limit(p_of: Callable[[float], float], estimate: float, step: float, alpha: 
     return float(0.5 * (inside + outside))
 
 
-def _warnings(scores: _Scores, golfers: int) -> tuple[str, ...]:
+def _warnings(scores: _Scores, golfers: int) -> tuple[Note, ...]:
     said = []
     if golfers < FEWEST_FOR_SIGNS:
-        said.append(f"only {golfers} golfers: the bootstrap is rough")
+        said.append(Note("few_golfers_wild", golfers=golfers))
     share = float(scores.own.max() / scores.own.sum())
     if share > 0.5:
-        said.append(f"one golfer carries {share:.0%} of what can be learned of this term")
+        said.append(Note("carried_by_one", share=share))
     return tuple(said)

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from swinglab import columns
 from swinglab.answers import compare_before_after, compare_groups, judge, relate_posture_to_strike
+from swinglab.answers.lines import NO_NUMBER, Subject, judged
 from swinglab.errors import SwinglabError
+from swinglab.finding_words import Note
 from swinglab.records import Comparison, Finding, Hunch, Lesson
 from swinglab.study.opening import Study
 from swinglab.study.results import Results
-
-NOT_ANSWERED = "not answered"
 
 
 def answer_study(study: Study, results: Results) -> tuple[Finding, ...]:
@@ -48,9 +46,10 @@ def _unanswered(question: Hunch | Comparison | Lesson, error: SwinglabError) -> 
         Comparison: lambda q: ("comparison", "group", q.of, q.between),
         Lesson: lambda q: ("lesson", "golfer", q.outcome, q.phase),
     }[type(question)](question)
-    gone = np.nan
     unit = columns.column(outcome).unit if columns.is_column(outcome) else ""
-    return Finding(
-        question.name, kind, level, "default", outcome, predictor, question.event or "", gone, gone, gone, gone,
-        gone, gone, gone, unit, "", "none", 0, 0, question.smallest_effect or gone, NOT_ANSWERED, (str(error),),
-    )  # fmt: skip
+    subject = Subject(
+        question.name, kind, outcome, predictor, question.event or "", unit, "", question.smallest_effect
+    )
+    why = Note("no_fit", why=str(error))
+    line = subject.line(level, Note("none"), NO_NUMBER, n_golfers=0, n_swings=0, warnings=[why])
+    return judged(line, reading=Note("not_answered"))

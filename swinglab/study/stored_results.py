@@ -8,7 +8,7 @@ from pathlib import Path
 import pandas as pd
 
 from swinglab import columns
-from swinglab.records import Finding
+from swinglab.records import Finding, finding_of_row
 from swinglab.study.csv_tables import unguard
 from swinglab.study.opening import Study
 from swinglab.study.results import Results, with_posture_errors
@@ -34,12 +34,7 @@ def read_findings(study: Study, out: Path) -> tuple[Finding, ...] | None:
     table = _read_back(Path(out) / "findings.csv")
     if set(table["name"]) != {question.name for question in study.questions}:
         return None
-    found = []
-    for row in table.to_dict("records"):
-        row["warnings"] = tuple(str(row["warnings"]).split(" | ")) if row["warnings"] else ()
-        row |= {name: int(row[name]) for name in ("n_golfers", "n_swings")}
-        found.append(Finding(**{str(name): value for name, value in row.items()}))
-    return tuple(found)
+    return tuple(finding_of_row(row) for row in table.to_dict("records"))
 
 
 def _still_holds(study: Study, out: Path) -> bool:

@@ -104,7 +104,7 @@ def test_few_golfers_make_no_claim() -> None:
         (line,) = judge(compare_groups(table, asked(), errors=Errors()), [asked()])
         assert line.role == "default" and np.isfinite(line.estimate) and np.isnan(line.p)
         assert line.reading == "no claim: too few golfers"
-        assert any("nothing is said of golfers in general" in said for said in line.warnings)
+        assert any("no claim is made about golfers in general" in said for said in line.warnings)
 
 
 def test_the_same_golfers_under_two_clubs_are_paired() -> None:
@@ -159,7 +159,7 @@ def test_placement_error_that_makes_the_spread_is_said() -> None:
 def test_what_cannot_be_asked_is_refused() -> None:
     """Truth: made. One group, words for a value, a column that is not there."""
     table = swing_table()
-    with pytest.raises(BadTable, match="tells one group"):
+    with pytest.raises(BadTable, match="holds one group"):
         compare_groups(table.assign(group="all"), asked(), errors=Errors())
     with pytest.raises(BadTable, match="is in words"):
         compare_groups(table.assign(**{VALUE: "x"}), asked(), errors=Errors())

@@ -9,22 +9,39 @@ import pytest
 from scipy import stats
 
 from swinglab.answers import judge
-from swinglab.records import Comparison, Finding, Hunch
+from swinglab.answers.lines import Subject, read_as
+from swinglab.finding_words import Note
+from swinglab.records import Comparison, Hunch
+from swinglab.statistics.estimate import Estimate
 
 GONE = float("nan")
 
 
 def line(
-    name="h", *, estimate=1.0, error=0.2, df=20.0, role="default", method="mixed model", smallest=GONE, **more
+    name="h",
+    *,
+    estimate=1.0,
+    error=0.2,
+    df=20.0,
+    role="default",
+    method="random_slope",
+    smallest=GONE,
+    **more,
 ):
     """A line with p and limits that follow from estimate, error and df."""
-    half = stats.t.ppf(0.975, df) * error
-    made = Finding(
-        name, "hunch", "within", role, "attack_angle_deg", "thorax_flexion_deg", "impact", estimate, error, df,
-        float(2 * stats.t.sf(abs(estimate) / error, df)), GONE, estimate - half, estimate + half, "deg",
-        "10 deg of thorax flexion", method, 12, 240, smallest,
-    )  # fmt: skip
-    return replace(made, **more)
+    subject = Subject(
+        name,
+        "hunch",
+        "attack_angle_deg",
+        "thorax_flexion_deg",
+        "impact",
+        "deg",
+        "10 deg of thorax flexion",
+        smallest,
+    )
+    by_t = Estimate.by_t(estimate, error, df)
+    made = subject.line("within", Note(method, weights="signs"), by_t, n_golfers=12, n_swings=240)
+    return replace(made, role=role, **more)
 
 
 def asked(name="h", expect="positive") -> Hunch:
@@ -78,11 +95,11 @@ def test_p_is_adjusted_over_the_default_lines_of_the_study() -> None:
 @pytest.mark.parametrize(
     ("method", "rival", "reading"),
     [
-        ("cluster-robust (CR2), Satterthwaite df", {"estimate": 0.2}, "not settled: methods disagree"),
-        ("wild cluster bootstrap, null imposed", {"p": 0.2}, "not settled: methods disagree"),
-        ("wild cluster bootstrap, null imposed", {"p": 0.01}, "borne out"),
-        ("random-slope mixed model, not corrected", {"estimate": 0.2}, "borne out"),
-        ("cluster-robust (CR2), Satterthwaite df", {"estimate": 0.2, "level": "between"}, "borne out"),
+        ("cluster_robust", {"estimate": 0.2}, "not settled: methods disagree"),
+        ("wild_bootstrap", {"p": 0.2}, "not settled: methods disagree"),
+        ("wild_bootstrap", {"p": 0.01}, "borne out"),
+        ("random_slope", {"estimate": 0.2}, "borne out"),
+        ("cluster_robust", {"estimate": 0.2, "level": "between"}, "borne out"),
     ],
 )
 def test_methods_that_read_otherwise_unsettle(method: str, rival: dict, reading: str) -> None:
@@ -108,7 +125,7 @@ def test_a_comparison_is_read_in_its_own_words_and_readings_given_before_stay() 
     """Truth: made."""
     comparison = Comparison("c", "thorax_flexion_deg", "impact", "group")
     of_groups = line("c", kind="comparison", level="group")
-    kept = line("k", reading="no claim: too few golfers", estimate=GONE, p=GONE)
+    kept = read_as(line("k", estimate=GONE, p=GONE), Note("no_claim"))
     found = judge([of_groups, kept], [comparison, asked("k")])
     assert found[0].reading == "a difference was found"
     assert found[1].reading == "no claim: too few golfers"

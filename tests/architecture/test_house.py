@@ -17,13 +17,14 @@ ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "swinglab"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
-BASE = ("errors", "conventions", "columns", "records", "shipped")
+BASE = ("errors", "conventions", "columns", "records", "finding_words", "shipped")
 STAGES = ("load", "segments", "events", "strike", "statistics", "figures", "simulate")
 #: What a room may import besides itself. The base rooms stand in import order.
 LATE = ("answers", "study", "begin", "report", "controls")
 ALLOWED = (
     {"errors": set(), "conventions": set(), "columns": {"errors", "conventions"},
-     "records": {"errors", "conventions", "columns"}, "shipped": {"errors"}, "environment": set()}
+     "records": {"errors", "conventions", "columns"}, "finding_words": set(), "shipped": {"errors"},
+     "environment": set()}
     | {"signals": {"errors"}}
     | {stage: {*BASE, "signals"} for stage in STAGES}
     | {room: {*BASE, "signals", *STAGES, *LATE[:i]} for i, room in enumerate(LATE)}

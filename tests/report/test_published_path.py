@@ -91,11 +91,13 @@ def test_under_six_golfers_each_is_shown_alone(answered: tuple, tmp_path: Path) 
     tilt = judged[study.hunches[0].name]
     assert tilt.reading == "no claim: too few golfers" and tilt.n_golfers == 3
     assert math.isnan(tilt.estimate) and math.isnan(tilt.p_adjusted)
-    said = "3 golfers: each is shown alone, nothing is said of golfers in general (from 6 on)"
+    said = (
+        "3 golfers: each is shown alone, and no claim is made about golfers in general (that takes 6 or more)"
+    )
     assert said in text and "no claim: too few golfers" in text
     assert "3 golfers" in methods
     groups = judged[study.comparisons[0].name]  # the three are of one group
-    assert groups.reading == "not answered" and "tells one group (skilled)" in text
+    assert groups.reading == "not answered" and "holds one group (skilled)" in text
 
 
 def test_one_golfer_is_answered_for_that_player(answered: tuple, tmp_path: Path) -> None:

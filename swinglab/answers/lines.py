@@ -1,0 +1,89 @@
+"""The lines of an answer: what all lines of a question share, and how a line becomes a `Finding`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, fields, replace
+
+from swinglab.finding_words import Note, method_words
+from swinglab.records import Finding
+from swinglab.statistics.estimate import Estimate
+
+#: An estimate without any number: a method that could not be used.
+NO_NUMBER = Estimate()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Subject:
+    """What the lines of an answer share: question, quantities, unit, the smallest effect that matters."""
+
+    name: str
+    kind: str
+    outcome: str
+    predictor: str
+    event: str
+    unit: str
+    per: str
+    smallest_effect: float | None = None
+    adjusted_for: tuple[str, ...] = ()
+
+    def line(
+        self,
+        level: str,
+        method: Note,
+        estimate: Estimate,
+        *,
+        n_golfers: int,
+        n_swings: int,
+        warnings: Iterable[Note] = (),
+        correction: str = "",
+        placement_deg: float = float("nan"),
+        adjusted_for: Sequence[str] | None = None,
+        golfer: object = "",
+        unit: str | None = None,
+    ) -> Finding:
+        """A line beside the judged one. Another unit than the question's has no smallest effect."""
+        own_unit = unit is None or unit == self.unit
+        known = tuple(self.adjusted_for if adjusted_for is None else adjusted_for)
+        made = Finding(
+            name=self.name, kind=self.kind, level=level, role="beside", outcome=self.outcome,
+            predictor=self.predictor, event=self.event, p_adjusted=float("nan"),
+            unit=self.unit if unit is None else unit, per=self.per,
+            method=method_words(method, adjusted_for=known, placement_deg=placement_deg, correction=correction),
+            method_key=method.key, n_golfers=int(n_golfers), n_swings=int(n_swings),
+            smallest_effect=self.smallest_effect if own_unit and self.smallest_effect else float("nan"),
+            correction=correction, placement_deg=placement_deg, adjusted_for=known, golfer=str(golfer),
+            **{item.name: getattr(estimate, item.name) for item in fields(Estimate)},
+        )  # fmt: skip
+        return warned(made, warnings)
+
+
+def warned(line: Finding, notes: Iterable[Note]) -> Finding:
+    """The line with these warnings after its own."""
+    notes = tuple(notes)
+    return replace(
+        line, warnings=(*line.warnings, *notes), warning_keys=(*line.warning_keys, *(n.key for n in notes))
+    )
+
+
+def without_warnings(line: Finding, notes: Iterable[Note]) -> Finding:
+    """The line without these warnings (another line of the answer has them)."""
+    gone = {(str(note), note.key) for note in notes}
+    kept = [
+        pair
+        for pair in zip(line.warnings, line.warning_keys, strict=True)
+        if (str(pair[0]), pair[1]) not in gone
+    ]
+    return replace(line, warnings=tuple(w for w, _ in kept), warning_keys=tuple(k for _, k in kept))
+
+
+def judged(line: Finding, *, reading: Note | None = None) -> Finding:
+    """The line as the one that is judged, with a reading where the rules need not be asked."""
+    return (
+        replace(line, role="default") if reading is None else read_as(replace(line, role="default"), reading)
+    )
+
+
+def read_as(line: Finding, reading: Note) -> Finding:
+    """The line with this reading."""
+    return replace(line, reading=str(reading), reading_key=reading.key)

@@ -1,0 +1,225 @@
+"""The words of findings: methods, readings and warnings, each text under its key.
+
+Every decision reads the key of a `Note` and its facts; the text is for people. It is made here alone, so it can
+be reworded or translated without a change in any number or reading (a test replaces every text and compares).
+"""
+
+from __future__ import annotations
+
+import math
+import string
+from collections.abc import Sequence
+from typing import Any
+
+#: What was fitted or tested. In words for a methods section.
+METHODS = {
+    "none": "none",
+    "random_slope": "random-slope mixed model by REML, Satterthwaite df",
+    "random_slope_sessions": "random-slope mixed model by REML, Satterthwaite df, sessions within golfers",
+    "mixed_model": "mixed model by REML, Satterthwaite df",
+    "golfer_means": "regression on golfer means, t with G - p degrees of freedom",
+    "cluster_robust": "cluster-robust (CR2), Satterthwaite df",
+    "wild_bootstrap": "wild cluster bootstrap, null imposed ({weights})",
+    "slope_signs": "signs of golfers' own slopes flipped ({patterns})",
+    "series": "golfer {golfer}, these sessions: regression with AR(1) errors and a trend, by REML",
+    "welch": "Welch's t test on golfer means",
+    "label_exchange": "labels exchanged between golfers ({patterns})",
+    "hedges_g": "Hedges' g, noncentral t limits",
+    "paired_t": "t test on golfers' own differences, t with G - 1 degrees of freedom",
+    "difference_signs": "signs of golfers' differences flipped ({patterns})",
+    "described": "difference of golfer means, described only",
+    "step_beside_trend": "step with AR(1) errors by REML, beside a trend",
+    "step_without_trend": "step with AR(1) errors by REML, without a trend",
+    "step_blocks": "blocks of {length} swings exchanged ({orders} orders), beside a trend",
+    "later_look": "step with AR(1) errors by REML, without a trend, a later look",
+    "cumulative_logit": "cumulative logit with a random intercept, {test}",
+    "binary_gee": "GEE, bias-reduced covariance, Satterthwaite df",
+}
+#: What is added to the words of a method.
+ADDED = {
+    "adjusted": "adjusted for {names}",
+    "not_adjusted": "not adjusted",
+    "placement": "placement error taken as {degrees:g} deg",
+    "corrected": "corrected for measurement error",
+    "as_fitted": "not corrected for measurement error",
+}
+#: What the rules of reading say of a judged line.
+READINGS = {
+    "too_small": "too small to matter",
+    "borne_out": "borne out",
+    "relation": "a relation was found",
+    "difference": "a difference was found",
+    "contradicted": "contradicted",
+    "not_settled": "not settled{settles}",
+    "methods_disagree": "not settled: methods disagree",
+    "no_claim": "no claim: too few golfers",
+    "not_answered": "not answered",
+    "lesson_changed": "worked: posture and strike changed, and the change of the strike holds beside a drift",
+    "lesson_strike_only": "the strike changed, beside a drift too, but a change of the posture was not found",
+    "lesson_drift": "a change, which drift alone could explain",
+    "lesson_posture_only": "{strike}: the posture changed, a change of the strike was not found",
+}
+#: What would settle a question that is open.
+SETTLES = {
+    "more": ": more {what}",
+    "number": ": about {number:.0f} {what} like these ({now} now) would narrow the interval to +/- {half:.2g} {unit}",
+    "beyond": ": more than {number:.0f} {what} ({now} now) would narrow the interval to +/- {half:.2g} {unit}",
+}
+WARNINGS = {
+    # Rows and golfers.
+    "rows_dropped": "{rows:row} with a missing value left out",
+    "swings_dropped": "{swings:swing} left out for a missing value",
+    "one_golfer": "one golfer: the answer is for this player and these sessions, not for golfers in general",
+    "shown_alone": "{golfers} golfers: each is shown alone, and no claim is made about golfers in general (that "
+    "takes "
+    "{fewest} or more)",
+    "few_in_groups": "golfers in each group: {counts}. With fewer than {fewest_each} in a group or {fewest} in "
+    "all no "
+    "claim is made about golfers in general",
+    "few_in_a_group": "fewer than {fewest} golfers in {groups}: no claim about a population",
+    "one_condition": "{golfers:golfer} seen under one condition only left out",
+    "golfers_in_both": "golfers stand in both {groups}: each is compared with himself or herself",
+    "not_adjusted_paired": "not adjusted for {names}: what is the golfer's own cancels in the difference",
+    "one_of_pairs": "one of {pairs} pairs of groups, each a question of its own",
+    "no_answer_at_level": "no answer {level} golfers: {why}",
+    "no_fit": "{why}",
+    "lonely_method": "golfer {golfer} alone was measured by {way}: left out between golfers",
+    "several_ways": "swings were measured in {ways} ways ({names}): the method is a term of the model",
+    "several_ways_in_lesson": "these swings were measured in {ways} ways ({names}): part of a change may come "
+    "from the "
+    "method",
+    # Fits.
+    "not_converged": "the search for the best variances did not converge; do not use this fit",
+    "boundary": "a variance between golfers or sessions is estimated as 0, or a correlation as +1 or -1 (a boundary "
+    "fit): read the cluster-robust line first",
+    "few_golfers_mixed": "only {golfers:golfer}: the variances between golfers are poorly known",
+    "few_golfers_means": "only {golfers:golfer}, each counting once",
+    "few_golfers_robust": "only {golfers:golfer}: cluster-robust errors are rough",
+    "few_golfers_wild": "only {golfers:golfer}: the bootstrap is rough",
+    "few_golfers_logit": "{golfers:golfer}: the covariance rests on few",
+    "few_golfers_ordinal": "{golfers:golfer}: p of a golfer's own term is too small (measured: .10 at nominal "
+    ".05 with 8 "
+    "golfers); golfer means are the safer test",
+    "few_signs": "{golfers:golfer}: flipping signs cannot give a p below {least:.3g}",
+    "few_golfers_bootstrap": "only {golfers:golfer}: limits from resampled golfers are too narrow",
+    "resamples_unfitted": "{count} of {samples} resamples were not fitted and are left out",
+    "resamples_flat": "in {count} of {samples} resamples a predictor did not vary; they are left out",
+    "icc_not_positive": "golfers differ no more than single swings do: the ICC is not above 0",
+    "single_swings": "{golfers:golfer} with one swing: no information on the spread within",
+    "difference_changes": "the difference changes with the size measured ({slope:+.2g} a unit, p = {p:.2g}): "
+    "one pair of "
+    "limits does not fit all sizes",
+    "carried_by_one": "one golfer carries {share:.0%} of the information on this term",
+    "no_golfer_variance": "golfers differ no more than chance makes them: the random variance is 0",
+    "no_correlation": "no common correlation of a golfer's swings was found: they are taken as independent to "
+    "estimate",
+    "empty_cells": "{what}: the ordinary estimate is infinite, so the penalised one (Firth) is given; read it "
+    "with care",
+    "slopes_differ_by_group": "the groups' slopes on {name} differ (p = {p:.2g}; {each}): the adjusted "
+    "difference holds "
+    "at {name} = {at:.4g} only",
+    "no_shared_range": "the groups share no range of {name}: the adjustment extrapolates beyond the data",
+    "slopes_not_compared": "too few golfers to compare the groups' slopes on {name}",
+    "unequal_spread": "golfers' {value} spreads very unequally in the two groups: read Welch's line",
+    "unequal_slopes": "golfers' own slopes differ (SD {spread:.2g} about {slope:.2g}): about {other:.0%} of "
+    "such golfers "
+    "would have the other sign",
+    "depends_on_golfers": "the result depends on single golfers: it would cross .05 without {names}",
+    # Series.
+    "few_effective": "neighbouring swings are alike (autocorrelation {autocorrelation:.2f}): these {swings} "
+    "carry the "
+    "information of about {effective:.0f} independent ones",
+    "slow_drift": "neighbouring swings are almost the same: a slow drift cannot be separated from an effect",
+    "few_swings": "{swings} swings fix {coefficients} coefficients and an autocorrelation poorly",
+    "drift": "{outcome} drifts by {drift:+.2g} a swing over the series",
+    "other_sessions": "before and after lie in different sessions: all else that changed between them is part of the "
+    "step",
+    # Errors of measurement.
+    "no_posture_error": "the table holds no standard error of the posture, so its noise and timing are not "
+    "corrected for",
+    "too_much_error": "error makes up {share:.0%} of the predictor's variance: no correction is made, the slope "
+    "is too "
+    "weak by an unknown amount",
+    "much_error": "error makes up {share:.0%} of the predictor's variance: the correction is large",
+    "much_error_few": "error makes up {share:.0%} of the predictor's variance: the correction is large, and from few "
+    "cases: the interval may be too narrow",
+    "placement_unknown": "the error of marker placement is not known: see the lines for {assumed} deg",
+    "placement_in_spread": "marker placement ({degrees:g} deg) makes up {share:.0%} of the spread between "
+    "golfers of a "
+    "group",
+    "placement_not_in_interval": "the error of putting the markers on again is not known and not in this interval",
+    "ball_not_adjusted": "ball position is not adjusted for: a ball played further forward moves the low point "
+    "by itself "
+    "(add {column} to adjust)",
+    "shared_markers": "posture and outcome share {what}: their errors go together and can make a relation",
+    # Outcomes in words.
+    "contact_steps": "contact is counted in steps: fat 0, clean 1, thin 2; the lines in log odds need no such "
+    "counting",
+    "no_contact_model": "no model of contact in words: {why}",
+    # Lessons.
+    "target_reached": "swings at {target:g} {unit} or {side}: {counts}",
+    "detectable_unknown": "the markers were put on again between {first} and {second}; smallest detectable "
+    "change of the "
+    "mean, by placement error: {limits}; the change was {change:+.2g} {unit}",
+    "detectable": "the change of {change:+.2g} {unit} exceeds the smallest detectable change of these means, "
+    "{limit:.2g} "
+    "{unit}",
+    "not_detectable": "the change of {change:+.2g} {unit} does not exceed the smallest detectable change of "
+    "these means, "
+    "{limit:.2g} {unit}",
+}  # fmt: skip
+
+
+class Note(str):
+    """Words of a method, a reading or a warning, with the key they stand under and the facts in them.
+
+    Examples
+    --------
+    >>> note = Note("rows_dropped", rows=2)
+    >>> note, note.key, note.facts["rows"]
+    ('2 rows with a missing value left out', 'rows_dropped', 2)
+    """
+
+    key: str
+    facts: dict[str, Any]
+
+    def __new__(cls, key: str, **facts: Any) -> Note:
+        table = next(table for table in (METHODS, READINGS, WARNINGS) if key in table)
+        made = super().__new__(cls, words(table[key], **facts))
+        made.key, made.facts = key, facts
+        return made
+
+    def __reduce__(self) -> tuple:
+        return _note, (self.key, self.facts)
+
+
+def _note(key: str, facts: dict[str, Any]) -> Note:
+    return Note(key, **facts)
+
+
+class _Words(string.Formatter):
+    """Format fields as str.format does; a noun in place of a format gives "1 golfer" or "2 golfers"."""
+
+    def format_field(self, value: Any, format_spec: str) -> Any:
+        if len(format_spec) > 1 and format_spec.isalpha():
+            return f"{value} {format_spec}{'s' * (value != 1)}"
+        return super().format_field(value, format_spec)
+
+
+def words(text: str, **facts: Any) -> str:
+    """A text with its facts filled in."""
+    return _Words().vformat(text, (), facts).strip()
+
+
+def method_words(
+    method: Note, *, adjusted_for: Sequence[str] = (), placement_deg: float = math.nan, correction: str = ""
+) -> str:
+    """Words of a method with what was added to it."""
+    parts = [str(method)]
+    if adjusted_for:
+        parts.append(words(ADDED["adjusted"], names=", ".join(adjusted_for)))
+    if math.isfinite(placement_deg):
+        parts.append(words(ADDED["placement"], degrees=placement_deg))
+    if correction:
+        parts.append(ADDED[correction])
+    return ", ".join(parts)

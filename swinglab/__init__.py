@@ -33,6 +33,7 @@ _SHELF = {
     "measure_swing": "segments",
     "find_events": "events",
     "measure_strike": "strike",
+    "screen_postures": "statistics",
     "open_study": "study",
     "check_study": "study",
     "measure_study": "study",

@@ -35,6 +35,8 @@ from swinglab.statistics.repeatability import (
     equivalence,
     reliability,
 )
+from swinglab.statistics.screen import screen_postures
+from swinglab.statistics.screen_family import Screen, ScreenRequest, screen_family
 from swinglab.statistics.series import SeriesFit, StepFit, fit_series, fit_step
 from swinglab.statistics.wild import WildBootstrap, wild_bootstrap
 
@@ -56,6 +58,8 @@ __all__ = [
     "PairedComparison",
     "PermutationTest",
     "Reliability",
+    "Screen",
+    "ScreenRequest",
     "SeriesFit",
     "StepFit",
     "WildBootstrap",
@@ -85,6 +89,8 @@ __all__ = [
     "power_between",
     "power_within",
     "reliability",
+    "screen_family",
+    "screen_postures",
     "split_within_between",
     "swings_needed",
     "wild_bootstrap",

@@ -97,6 +97,17 @@ def fit_ar1(x: np.ndarray, y: np.ndarray, steps: np.ndarray) -> AutoregressiveFi
     )  # fmt: skip
 
 
+def estimate_autocorrelation(x: np.ndarray, y: np.ndarray, steps: np.ndarray) -> float:
+    """Autocorrelation of the errors of y = x b + error, by REML; arguments as in `fit_ar1`."""
+    z = np.column_stack([x, y])
+    return _best(_GRID, _fit_at(_GRID, z, steps).criterion, z, steps)
+
+
+def whiten(autocorrelation: float, values: np.ndarray, steps: np.ndarray) -> np.ndarray:
+    """Columns (n, k) with rows made unrelated and of unit variance, for AR(1) errors; arguments as in `fit_ar1`."""
+    return _whiten(np.array([autocorrelation]), values, steps)[0]
+
+
 def _prior(phi: np.ndarray, x: np.ndarray, steps: np.ndarray) -> np.ndarray:
     """(m, p) weight of each autocorrelation for each coefficient, before the data: (1 + r phi) ** -3/4.
 

@@ -171,7 +171,8 @@ def check_columns(table: pd.DataFrame, wanted: Iterable[str]) -> None:
     if table.columns.nlevels > 1:
         raise BadTable("the table's columns have names of several levels", do="give each column one name")
     wanted = list(wanted)
-    twice = [str(name) for name in dict.fromkeys(wanted) if (table.columns == name).sum() > 1]
+    again = set() if table.columns.is_unique else set(table.columns[table.columns.duplicated()])
+    twice = [str(name) for name in dict.fromkeys(wanted) if name in again]
     if twice:
         raise BadTable(f"the table has more than one column {', '.join(twice)}", do="rename or drop one")
     columns = [str(name) for name in table.columns]

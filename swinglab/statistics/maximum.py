@@ -1,0 +1,125 @@
+"""Step-down max-T: p values of many statistics at once, adjusted by their joint resampling distribution."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+#: Statistics that differ from the observed one by rounding alone count as equal to it.
+_TIE = 1e-9
+#: Largest squared correlation that a score is given for; beyond it the score is infinite.
+_ONE = 1.0 - 1e-15
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class AdjustedP:
+    """Two-sided p values of J statistics.
+
+    p : (J,) each by itself. single_step, step_down : (J,) adjusted over the family. critical : (1 - alpha)
+    quantile of the largest absolute statistic under no effect, for simultaneous intervals.
+    """
+
+    p: np.ndarray
+    single_step: np.ndarray
+    step_down: np.ndarray
+    critical: float
+
+
+def adjust_by_maximum(
+    observed: np.ndarray, resampled: np.ndarray, *, counts_itself: bool = False, alpha: float = 0.05
+) -> AdjustedP:
+    """Compare statistics with the largest of their family under no effect.
+
+    Step-down: the k-th largest statistic is compared with the maximum over the k-th and all smaller ones, and
+    the adjusted p values are made monotone. It controls the family-wise error where the resampled statistics
+    of the true null hypotheses do not depend on whether the others are true (subset pivotality).
+
+    Parameters
+    ----------
+    observed : numpy.ndarray, (J,)
+        Sizes of the statistics, 0 or more, on one scale: for two-sided tests their absolute values.
+    resampled : numpy.ndarray, (J, B)
+        The same under no effect, one resampling in a column.
+    counts_itself : bool
+        Whether the observed arrangement is one of the B columns (all arrangements were listed); else it is
+        added to them.
+    alpha : float
+        Family-wise error for which `critical` is given.
+
+    Returns
+    -------
+    AdjustedP
+
+    References
+    ----------
+    Westfall & Young 1993, pp. 66-67.
+
+    Examples
+    --------
+    >>> rng = np.random.default_rng(1)
+    >>> found = adjust_by_maximum(np.array([5.0, 0.1]), np.abs(rng.normal(size=(2, 999))))
+    >>> found.step_down[0].item(), bool(found.step_down[1] > 0.5)
+    (0.001, True)
+    """
+    order = np.argsort(observed, kind="stable")
+    reach = observed * (1 - _TIE)
+    extra = 0 if counts_itself else 1
+    total = resampled.shape[1] + extra
+    own, stepped = np.empty(len(observed)), np.empty(len(observed))
+    running = np.zeros(resampled.shape[1])
+    # From the smallest statistic up, so that `running` is the maximum over it and all smaller ones.
+    for place in order:
+        own[place] = np.count_nonzero(resampled[place] >= reach[place])
+        np.maximum(running, resampled[place], out=running)
+        stepped[place] = np.count_nonzero(running >= reach[place])
+    maxima = np.sort(running)
+    single = (len(maxima) - np.searchsorted(maxima, reach) + extra) / total
+    down = order[::-1]
+    adjusted = np.empty(len(observed))
+    adjusted[down] = np.maximum.accumulate((stepped[down] + extra) / total)
+    if extra and len(observed):
+        maxima = np.sort(np.append(maxima, observed.max()))
+    return AdjustedP((own + extra) / total, single, adjusted, critical_value(maxima, alpha))
+
+
+def critical_value(maxima: np.ndarray, alpha: float = 0.05) -> float:
+    """Quantile 1 - alpha of the largest statistics (B,): at most a share alpha of them lies above it."""
+    if not len(maxima):
+        return 0.0
+    return float(np.quantile(maxima, 1 - alpha, method="higher"))
+
+
+def _scale(df: np.ndarray | float) -> np.ndarray | float:
+    return df * ((8 * df + 1) / (8 * df + 3)) ** 2
+
+
+def score_of_share(share: np.ndarray, df: np.ndarray | float) -> np.ndarray:
+    """Absolute normal score of t = sqrt(df) r / sqrt(1 - r^2): the normal value with about the same tail.
+
+    So statistics with other degrees of freedom lie on one scale. A studentised mean of G values z is such a t
+    on G - 1, with r = sum(z) / sqrt(G sum(z^2)); a regression slope is one with r the partial correlation.
+
+    Notes
+    -----
+    (8 df + 1) / (8 df + 3) sqrt(df log(1 + t^2 / df)), within .02 of the exact score for df of 5 and more.
+
+    References
+    ----------
+    Wallace 1959.
+
+    Examples
+    --------
+    >>> round(float(score_of_share(np.sqrt(2.2281**2 / (10 + 2.2281**2)), 10.0)), 2)
+    1.96
+    """
+    found = np.minimum(np.square(share), _ONE)
+    np.negative(found, out=found)
+    np.log1p(found, out=found)
+    found *= -_scale(df)
+    return np.sqrt(found, out=found)
+
+
+def t_of_score(score: float, df: np.ndarray) -> np.ndarray:
+    """The t of a score, for each df; inverse of `score_of_share`."""
+    return np.sqrt(df * np.expm1(score**2 / _scale(df)))

@@ -1,0 +1,260 @@
+"""Searches that belong together: one family-wise error for every candidate, event and outcome looked at."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from swinglab.errors import BadRequest, BadTable
+from swinglab.statistics.candidates import Candidates, read_candidates
+from swinglab.statistics.maximum import AdjustedP, adjust_by_maximum, critical_value
+from swinglab.statistics.screen_between import MeansSlopes, between_slopes, golfer_orders
+from swinglab.statistics.screen_series import SeriesSlopes, series_slopes
+from swinglab.statistics.screen_within import FEWEST_GOLFERS, WithinFit, golfer_signs, within_fit
+
+LEVELS = ("within", "between", "golfer")
+GOLFER = "golfer"
+COLUMNS = ("column", "estimate", "standard_error", "ci_low", "ci_high", "p", "p_adjusted", "n_golfers", "n_swings",
+           "golfers_same_sign")  # fmt: skip
+_ALPHA = 0.05
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Screen:
+    """What a search among candidates found.
+
+    table : a row for each candidate that could be screened, in the order given: column; estimate and
+    standard_error (outcome per 10 units of the candidate); ci_low, ci_high (95 %, simultaneous over the family,
+    single-step); p by itself; p_adjusted (step-down max-T over the family); n_golfers, n_swings;
+    golfers_same_sign (with the estimate's sign). beside : for each row of the table the estimate and p_adjusted
+    with equal weights, whether slopes go with golfers' counts (then the equal weights are the judged ones), and
+    p_single_step, which agrees with the intervals. not_screened : column and reason. correlation : of the screened
+    candidates, at this level. family : candidates looked at together. smallest_p : no p below it can come out.
+    """
+
+    outcome: str
+    level: str
+    golfer: object
+    table: pd.DataFrame
+    beside: pd.DataFrame
+    not_screened: pd.DataFrame
+    correlation: pd.DataFrame
+    family: int
+    samples: int
+    exact: bool
+    smallest_p: float
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ScreenRequest:
+    """One search of a family; arguments as in `screen_postures`."""
+
+    table: pd.DataFrame
+    outcome: str
+    candidates: Sequence[str]
+    level: str = "within"
+    golfer: object = None
+    adjust: Sequence[str] = ()
+
+
+def smallest_p(golfers: int) -> float:
+    """Smallest two-sided p that flipping the signs of so many golfers allows: 2 / 2**golfers.
+
+    Examples
+    --------
+    >>> smallest_p(6)
+    0.03125
+    """
+    return 2.0 / 2.0**golfers
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Measured:
+    """A search before resampling. used : places of the candidates that can be screened; reasons : why not, (J,)."""
+
+    request: ScreenRequest
+    c: Candidates
+    golfers: tuple
+    fit: WithinFit | MeansSlopes | SeriesSlopes
+    used: np.ndarray
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Drawn:
+    """Resampled scores (used, B) of a search; equal weights and the last one, (B,), within golfers only."""
+
+    judged: np.ndarray
+    equal: np.ndarray
+    about_estimates: np.ndarray | None
+    exact: bool
+
+
+def screen_family(
+    requests: Sequence[ScreenRequest], *, samples: int = 4999, seed: int = 1
+) -> tuple[Screen, ...]:
+    """Several searches as one family: every outcome and event that was looked at counts in every p_adjusted.
+
+    Searches within golfers share their signs, those between golfers their permutations. All patterns of signs
+    are listed for a single search only.
+
+    Raises
+    ------
+    BadRequest, BadTable
+        As `screen_postures`.
+    """
+    if samples < 99:
+        raise BadRequest(f"{samples} samples give no p below .01", do="take 999 or more")
+    measured = [_measure(request) for request in requests]
+    golfers = pd.Index(sorted({g for m in measured for g in m.golfers}, key=str), dtype=object)
+    drawn = [_draw(m, golfers, samples, seed, single=len(measured) == 1) for m in measured]
+    exact = drawn[0].exact
+    score = np.concatenate([m.fit.score[m.used] for m in measured])
+    judged = adjust_by_maximum(score, _together([d.judged for d in drawn]), counts_itself=exact)
+    critical, equal = judged.critical, judged
+    about = [d.about_estimates for d in drawn if d.about_estimates is not None]
+    if about:
+        # An interval is read about the estimate, a p about 0: the wider of both bounds serves the intervals.
+        critical = max(critical, critical_value(np.max(about, axis=0)))
+        scores = [(m.fit.equal if isinstance(m.fit, WithinFit) else m.fit).score[m.used] for m in measured]
+        equal = adjust_by_maximum(
+            np.concatenate(scores), _together([d.equal for d in drawn]), counts_itself=exact
+        )
+    ends = np.cumsum([len(m.used) for m in measured])
+    return tuple(
+        _screen(m, d, slice(end - len(m.used), end), judged, equal, critical)
+        for m, d, end in zip(measured, drawn, ends, strict=True)
+    )
+
+
+def _together(draws: list[np.ndarray]) -> np.ndarray:
+    return draws[0] if len(draws) == 1 else np.vstack(draws)
+
+
+def _measure(request: ScreenRequest) -> _Measured:
+    """One search's statistics, by its level."""
+    if request.level not in LEVELS:
+        raise BadRequest(f"there is no level {request.level}", do=f"one of {', '.join(LEVELS)}")
+    if request.level != "golfer" and request.golfer is not None:
+        raise BadRequest("golfer names one golfer", do='use it with level="golfer"')
+    table = _rows_of(request.table, request.golfer) if request.level == "golfer" else request.table
+    c = read_candidates(table, request.outcome, request.candidates, golfer=GOLFER, adjust=request.adjust)
+    golfers = np.array(sorted(set(c.golfer), key=str), dtype=object)
+    if request.level == "golfer":
+        series = series_slopes(c)
+        reasons = [f"{n} swings of which none, or too few, vary by themselves" for n in series.swings]
+        return _measured(request, c, (), series, np.isfinite(series.estimate), reasons)
+    if len(golfers) < FEWEST_GOLFERS:
+        raise BadTable(
+            f"{len(golfers)} golfers: a search among golfers needs {FEWEST_GOLFERS} or more, with fewer no p below .05 "
+            "can come out",
+            do='measure more golfers, or search one golfer\'s swings (level="golfer")',
+        )
+    if request.level == "between":
+        means = between_slopes(c, golfers, FEWEST_GOLFERS)
+        reasons = [f"means of {n} golfers, {FEWEST_GOLFERS} that differ are needed" for n in means.golfers]
+        return _measured(request, c, tuple(golfers), means, np.isfinite(means.estimate), reasons)
+    within = within_fit(c, golfers)
+    reasons = [f"{n} golfers with a slope of their own, {FEWEST_GOLFERS} are needed" for n in within.golfers]
+    return _measured(request, c, tuple(golfers), within, within.golfers >= FEWEST_GOLFERS, reasons)
+
+
+def _measured(
+    request: ScreenRequest, c: Candidates, golfers: tuple, fit: WithinFit | MeansSlopes | SeriesSlopes,
+    usable: np.ndarray, reasons: list[str],
+) -> _Measured:  # fmt: skip
+    if not usable.any():
+        first = "; ".join(f"{n}: {r}" for n, r in list(zip(c.names, reasons, strict=True))[:3])
+        raise BadTable(f"no candidate can be screened: {first}")
+    return _Measured(request, c, golfers, fit, np.flatnonzero(usable), tuple(reasons))
+
+
+def _rows_of(table: pd.DataFrame, golfer: object) -> pd.DataFrame:
+    if golfer is None:
+        raise BadRequest("a search among one golfer's swings needs the golfer", do='for example golfer="G07"')
+    rows = table[table[GOLFER] == golfer] if GOLFER in table else table.iloc[:0]
+    if rows.empty:
+        raise BadRequest(f"there is no golfer {golfer} in the table")
+    return rows
+
+
+def _draw(m: _Measured, universe: pd.Index, samples: int, seed: int, *, single: bool) -> _Drawn:
+    """A search's scores under no effect; the same seed gives searches of a level the same resampling."""
+    rng = np.random.default_rng(seed)
+    known = universe.get_indexer(pd.Index(m.golfers, dtype=object))
+    if isinstance(m.fit, SeriesSlopes):
+        found = m.fit.resampled(samples, rng)[m.used]
+        return _Drawn(found, found, None, False)
+    if isinstance(m.fit, MeansSlopes):
+        found = m.fit.resampled(golfer_orders(len(universe), samples, rng)[:, known])[m.used]
+        return _Drawn(found, found, None, False)
+    exact = single and 2 ** (len(universe) - 1) <= samples + 1
+    signs = golfer_signs(len(universe), samples, rng, all_patterns=exact)[known]
+    return _Drawn(
+        m.fit.weighted.resampled(signs)[m.used],
+        m.fit.equal.resampled(signs)[m.used],
+        m.fit.weighted.largest_about_estimates(signs, m.used),
+        exact,
+    )
+
+
+def _screen(
+    m: _Measured, drawn: _Drawn, own: slice, judged: AdjustedP, equal: AdjustedP, critical: float
+) -> Screen:
+    used, fit, request = m.used, m.fit, m.request
+    low, high = fit.limits(critical)
+    p, adjusted = judged.p[own], judged.step_down[own]
+    beside: dict = {"p_single_step": judged.single_step[own]}
+    if isinstance(fit, WithinFit):
+        related = fit.related[used]
+        beside |= {
+            "estimate_equal_weights": fit.equal.estimate[used],
+            "p_adjusted_equal_weights": equal.step_down[own],
+            "counts_related": related,
+        }
+        # The larger of both, so that the choice of weights by the slopes themselves costs no error.
+        p = np.where(related, np.maximum(p, equal.p[own]), p)
+        adjusted = np.where(related, np.maximum(adjusted, equal.step_down[own]), adjusted)
+    columns = (fit.estimate[used], fit.standard_error[used], low[used], high[used], p, adjusted,
+               fit.golfers[used], fit.swings[used], fit.same_sign[used])  # fmt: skip
+    names = [m.c.names[i] for i in used]
+    table = pd.DataFrame(dict(zip(COLUMNS, (names, *columns), strict=True)))
+    shown = pd.DataFrame({"column": names, **beside})
+    samples = drawn.judged.shape[1]
+    lowest = max(smallest_p(len(m.golfers)) if isinstance(fit, WithinFit) else 0.0, 1.0 / (1 + samples))
+    left = np.setdiff1d(np.arange(len(m.c.names)), used)
+    return Screen(
+        outcome=request.outcome, level=request.level, golfer=request.golfer, table=table, beside=shown,
+        not_screened=pd.DataFrame(
+            {"column": [m.c.names[i] for i in left], "reason": [m.reasons[i] for i in left]}
+        ),
+        correlation=pd.DataFrame(fit.correlation[np.ix_(used, used)], index=names, columns=names),
+        family=len(judged.p), samples=samples, exact=drawn.exact, smallest_p=lowest,
+        notes=_notes(m, table, shown, lowest),
+    )  # fmt: skip
+
+
+def _notes(m: _Measured, table: pd.DataFrame, beside: pd.DataFrame, lowest: float) -> tuple[str, ...]:
+    notes = []
+    if lowest > 0.005:
+        notes.append(
+            f"{len(m.golfers)} golfers: no p below {lowest:.3f} can come out, however strong a relation is"
+        )
+    apart = int(((table["p_adjusted"] < _ALPHA) != ((table["ci_low"] > 0) | (table["ci_high"] < 0))).sum())
+    if apart:
+        notes.append(
+            f"in {apart} candidates the adjusted p and the interval disagree about 0: p is step-down, intervals are "
+            "single-step and wider"
+        )
+    if "counts_related" in beside and beside["counts_related"].any():
+        notes.append(
+            f"in {int(beside['counts_related'].sum())} candidates golfers' slopes go with their number of swings: "
+            "every golfer counts the same there"
+        )
+    if m.c.dropped:
+        notes.append(f"{m.c.dropped} swings left out for a missing outcome or covariate")
+    return tuple(notes)

@@ -1,0 +1,281 @@
+"""Candidates within golfers: studentised means of golfers' own slopes, one sign a golfer flipped for all."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy import sparse, stats
+
+from swinglab.statistics.candidates import (
+    SWINGS_FOR_DRIFT,
+    Candidates,
+    indicator,
+    moving_columns,
+    without,
+)
+from swinglab.statistics.maximum import score_of_share, t_of_score
+
+#: A golfer's own slope needs this many swings, a candidate this many golfers.
+FEWEST_SWINGS = 5
+FEWEST_GOLFERS = 6
+#: Share of a candidate's spread that must be left, so that rounding is not taken for movement.
+_LEFT = 1e-12
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class OwnSlopes:
+    """Golfers' own slopes of every candidate, covariates and drift taken out.
+
+    golfers : (G,) labels. slopes, spreads : (G, J), outcome per ten units; sums of squares of the candidate
+    about its line; NaN where a golfer has too few swings. counts : (G, J) swings. correlation : (J, J) of
+    candidates about golfers' own means, over swings that hold both.
+    """
+
+    golfers: np.ndarray
+    slopes: np.ndarray
+    spreads: np.ndarray
+    counts: np.ndarray
+    correlation: np.ndarray
+
+
+def own_slopes(c: Candidates, golfers: np.ndarray) -> OwnSlopes:
+    """Slopes of each golfer's outcome on each candidate, about the means of the golfer's sessions.
+
+    Covariates have one slope for all golfers; the drift over a session (order) has one for each golfer with
+    eight swings or more.
+    """
+    code = pd.Index(golfers).get_indexer(pd.Index(c.golfer))
+    cells = pd.factorize(c.cell)[0]
+    shape = (len(golfers), len(c.names))
+    slopes, spreads, counts = np.full(shape, np.nan), np.full(shape, np.nan), np.zeros(shape, int)
+    rest = np.zeros_like(c.x)
+    for rows, places in c.patterns():
+        if not rows.any():
+            continue
+        y, x, number = _movement(c, rows, places, code, cells)
+        per_golfer = indicator(code[rows], len(golfers))
+        swings = (per_golfer @ number).astype(int)
+        sxx, sxy = per_golfer @ x**2, per_golfer @ (x * y)
+        raw = per_golfer @ c.x[np.ix_(rows, places)] ** 2
+        enough = (swings >= FEWEST_SWINGS)[:, None] & (sxx > _LEFT * raw)
+        counts[:, places] = swings[:, None]
+        spreads[:, places] = np.where(enough, sxx, np.nan)
+        slopes[:, places] = np.divide(sxy, sxx, out=np.full(sxx.shape, np.nan), where=enough)
+        rest[np.ix_(rows, places)] = x
+    return OwnSlopes(golfers, slopes, spreads, counts, _correlation(rest))
+
+
+def _movement(
+    c: Candidates, rows: np.ndarray, places: np.ndarray, code: np.ndarray, cells: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Outcome (n, 1) and candidates (n, k) about their cells' means, drift and covariates taken out; and 1 for
+    a swing that has company in its cell, else 0."""
+    k = len(places)
+    values = np.column_stack([c.x[np.ix_(rows, places)], c.y[rows], c.z[rows], c.order[rows]])
+    cell = pd.factorize(cells[rows])[0]
+    sums = indicator(cell, cell.max() + 1)
+    size = np.asarray(sums.sum(axis=1)).ravel()
+    values = values - ((sums @ values) / size[:, None])[cell]
+    values, order = values[:, :-1], values[:, -1]
+    golfer = pd.factorize(code[rows])[0]
+    per_golfer = indicator(golfer, golfer.max() + 1)
+    order = _drift(order, golfer, per_golfer)
+    spread = per_golfer @ order**2
+    slope = np.divide(
+        per_golfer @ (values * order[:, None]), spread[:, None],
+        out=np.zeros((len(spread), values.shape[1])), where=spread[:, None] > 0,
+    )  # fmt: skip
+    values = values - order[:, None] * slope[golfer]
+    values = np.column_stack(
+        [without(moving_columns(values[:, k + 1 :]), values[:, : k + 1]), size[cell] > 1]
+    )
+    return values[:, k : k + 1], values[:, :k], values[:, -1]
+
+
+def _drift(order: np.ndarray, golfer: np.ndarray, per_golfer: sparse.csr_matrix) -> np.ndarray:
+    """Order about its cells' means; 0 for golfers with few swings or with an order that is not known."""
+    swings = np.asarray(per_golfer.sum(axis=1)).ravel()
+    unknown = (per_golfer @ np.isnan(order).astype(float)) > 0
+    used = (swings >= SWINGS_FOR_DRIFT) & ~unknown
+    return np.where(used[golfer], np.nan_to_num(order), 0.0)
+
+
+def _correlation(rest: np.ndarray) -> np.ndarray:
+    norm = np.sqrt((rest**2).sum(axis=0))
+    scaled = np.divide(rest, norm, out=np.zeros_like(rest), where=norm > 0)
+    return np.clip(scaled.T @ scaled, -1.0, 1.0)
+
+
+def spread_weights(own: OwnSlopes) -> np.ndarray:
+    """(G, J) weights of golfers' slopes, of mean 1, from the candidate's spread and count alone.
+
+    1 / (1 / median spread + 1 / own spread): right where slopes differ between golfers about as much as the
+    typical golfer's slope errs. No weight exceeds that of a typical golfer twofold. 0 where no slope.
+    """
+    with np.errstate(invalid="ignore", divide="ignore"):
+        middle = np.ma.median(np.ma.masked_invalid(own.spreads), axis=0).filled(np.nan)
+        weight = np.nan_to_num(1.0 / (1.0 / middle + 1.0 / own.spreads))
+        return np.nan_to_num(weight * (weight > 0).sum(axis=0) / weight.sum(axis=0))
+
+
+def equal_weights(own: OwnSlopes) -> np.ndarray:
+    """(G, J) 1 for a golfer with a slope, else 0."""
+    return (~np.isnan(own.slopes)).astype(float)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MeanSlopes:
+    """Weighted means of golfers' slopes under one choice of weights; all (J,) but values, (G, J) w b."""
+
+    estimate: np.ndarray
+    standard_error: np.ndarray
+    score: np.ndarray
+    golfers: np.ndarray
+    weights: np.ndarray
+    slopes: np.ndarray
+
+    def resampled(self, signs: np.ndarray) -> np.ndarray:
+        """(J, B) scores with golfers' signs flipped, signs (G, B)."""
+        share = _normed(self.weights * self.slopes, self.golfers) @ signs
+        return score_of_share(share, self.df[:, None])
+
+    def largest_about_estimates(self, signs: np.ndarray, used: np.ndarray) -> np.ndarray:
+        """(B,) largest score over the candidates `used`, with golfers' slopes about the estimates, not 0."""
+        values = _normed(self.weights * (self.slopes - self.estimate), self.golfers)[used]
+        df, largest = self.df[used], np.zeros(signs.shape[1])
+        for one in np.unique(df):
+            share = np.abs(values[df == one] @ signs).max(axis=0)
+            np.maximum(largest, score_of_share(share, one), out=largest)
+        return largest
+
+    @property
+    def df(self) -> np.ndarray:
+        """Golfers less 1, at least 1."""
+        return np.maximum(self.golfers - 1.0, 1.0)
+
+    def limits(self, critical: float) -> tuple[np.ndarray, np.ndarray]:
+        """Slopes that the studentised mean does not reject at this critical score."""
+        t = t_of_score(critical, self.golfers - 1.0)
+        bound = self.golfers * t**2 / (self.golfers - 1 + t**2)
+        w, wb = self.weights, self.weights * self.slopes
+        sums = w.sum(axis=0), wb.sum(axis=0)
+        squares = (w**2).sum(axis=0), (w * wb).sum(axis=0), (wb**2).sum(axis=0)
+        a = sums[0] ** 2 - bound * squares[0]
+        b = sums[0] * sums[1] - bound * squares[1]
+        c = sums[1] ** 2 - bound * squares[2]
+        with np.errstate(invalid="ignore", divide="ignore"):
+            half = np.sqrt(np.maximum(b**2 - a * c, 0.0)) / a
+            low, high = b / a - half, b / a + half
+        finite = a > 0
+        return np.where(finite, low, -np.inf), np.where(finite, high, np.inf)
+
+
+def mean_slopes(own: OwnSlopes, weights: np.ndarray) -> MeanSlopes:
+    """Studentised weighted means of golfers' slopes."""
+    slopes = np.nan_to_num(own.slopes)
+    number = (weights > 0).sum(axis=0)
+    total = weights.sum(axis=0)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        estimate = (weights * slopes).sum(axis=0) / total
+        off = (weights**2 * (slopes - estimate) ** 2).sum(axis=0)
+        error = np.sqrt(off * number / (number - 1)) / total
+        values = weights * slopes
+        share = values.sum(axis=0) / np.sqrt(number * (values**2).sum(axis=0))
+    score = score_of_share(np.nan_to_num(share), np.maximum(number - 1.0, 1.0))
+    return MeanSlopes(estimate, error, score, number, weights, slopes)
+
+
+def _normed(values: np.ndarray, golfers: np.ndarray) -> np.ndarray:
+    """(J, G) golfers' values so scaled that their signed sum is the r of `score_of_share`."""
+    norm = np.sqrt(golfers * (values**2).sum(axis=0))
+    return np.divide(values, norm, out=np.zeros_like(values), where=norm > 0).T.copy()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WithinFit:
+    """Candidates within golfers, with both choices of weights; all (J,).
+
+    related : whether golfers' slopes go with their counts, where the equal weights are judged.
+    """
+
+    own: OwnSlopes
+    weighted: MeanSlopes
+    equal: MeanSlopes
+    related: np.ndarray
+
+    @property
+    def estimate(self) -> np.ndarray:
+        """Judged mean slope."""
+        return np.where(self.related, self.equal.estimate, self.weighted.estimate)
+
+    @property
+    def standard_error(self) -> np.ndarray:
+        """Of the judged mean slope."""
+        return np.where(self.related, self.equal.standard_error, self.weighted.standard_error)
+
+    @property
+    def score(self) -> np.ndarray:
+        """Of the slopes weighted by the candidate's spread."""
+        return self.weighted.score
+
+    @property
+    def golfers(self) -> np.ndarray:
+        """Golfers with a slope."""
+        return self.weighted.golfers
+
+    @property
+    def swings(self) -> np.ndarray:
+        """Swings of those golfers."""
+        return np.where(np.isnan(self.own.slopes), 0, self.own.counts).sum(axis=0)
+
+    @property
+    def same_sign(self) -> np.ndarray:
+        """Golfers whose slope has the estimate's sign."""
+        return (np.sign(np.nan_to_num(self.own.slopes)) == np.sign(self.estimate)).sum(axis=0)
+
+    @property
+    def correlation(self) -> np.ndarray:
+        """(J, J) of the candidates within golfers."""
+        return self.own.correlation
+
+    def limits(self, critical: float) -> tuple[np.ndarray, np.ndarray]:
+        """Limits of the judged mean slope."""
+        one, other = self.weighted.limits(critical), self.equal.limits(critical)
+        return np.where(self.related, other[0], one[0]), np.where(self.related, other[1], one[1])
+
+
+def within_fit(c: Candidates, golfers: np.ndarray) -> WithinFit:
+    """Every candidate's mean slope within golfers."""
+    own = own_slopes(c, golfers)
+    return WithinFit(
+        own, mean_slopes(own, spread_weights(own)), mean_slopes(own, equal_weights(own)), counts_related(own)
+    )
+
+
+def golfer_signs(golfers: int, samples: int, rng: np.random.Generator, *, all_patterns: bool) -> np.ndarray:
+    """(golfers, B) signs: every pattern (of each and its mirror image one), or `samples` drawn at random."""
+    if not all_patterns:
+        return rng.integers(0, 2, (golfers, samples), dtype=np.int8) * 2.0 - 1.0
+    bits = (np.arange(2 ** (golfers - 1)) >> np.arange(golfers)[:, None]) & 1
+    return 1.0 - 2.0 * bits
+
+
+def counts_related(own: OwnSlopes, *, alpha: float = 0.05) -> np.ndarray:
+    """(J,) whether golfers' slopes go with their number of swings, by Spearman's rank correlation and its t."""
+    related = np.zeros(own.slopes.shape[1], bool)
+    there = ~np.isnan(own.slopes)
+    patterns, which = np.unique(there, axis=1, return_inverse=True)
+    for number, golfers in enumerate(patterns.T):
+        places = np.flatnonzero(np.ravel(which) == number)
+        n = int(golfers.sum())
+        if n < FEWEST_GOLFERS:
+            continue
+        ranks = [stats.rankdata(v[np.ix_(golfers, places)], axis=0) for v in (own.slopes, own.counts)]
+        slope, count = (rank - rank.mean(axis=0) for rank in ranks)
+        norm = np.sqrt((slope**2).sum(axis=0) * (count**2).sum(axis=0))
+        r = np.divide((slope * count).sum(axis=0), norm, out=np.zeros(len(places)), where=norm > 0)
+        limit = stats.t.isf(alpha / 2, n - 2)
+        related[places] = np.abs(r) > limit / np.sqrt(n - 2 + limit**2)
+    return related

@@ -7,10 +7,11 @@ a `Finding`. Lengths are in metres, times in seconds, angles in degrees.
 
 from swinglab.records.findings import FINDING_COLUMNS, Finding, finding_of_row, findings_table
 from swinglab.records.measured import Capture, Event, Events, FileEvent, Posture, Setup, Strike, Trial
-from swinglab.records.questions import Comparison, Errors, Hunch, Lesson
+from swinglab.records.questions import Accepted, Comparison, Errors, Hunch, Lesson
 
 __all__ = [
     "FINDING_COLUMNS",
+    "Accepted",
     "Capture",
     "Comparison",
     "Errors",

@@ -58,13 +58,17 @@ class Capture(Pickled):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Setup(Pickled):
-    """What a study says of its captures: axes, labels, ball, club, processing. One for each golfer's hand.
+    """What a study says of a swing's capture: axes, labels, ball, club, processing.
 
     up, target : an axis name or a vector (3,) in the capture's axes. ground : in the capture's unit.
     landmarks : swinglab's name -> labels in the file (their mean). events : label in the file -> event.
     ball_position : (3,) in the capture's axes and unit. ball_marker : "centre" or "top" of the ball.
     reference_behind_face_cm : how far the clubhead's reference lies behind the face; None = not known.
     reference_beside_face_cm : how far it lies from the face's centre across the path.
+    unit : mm | cm | m | none (scale-free: angles only). source : markers | several cameras | one camera |
+    fitted model; None = not stated. surface : turf | mat | sand | tee. lie : level | uphill | downhill |
+    ball above feet | ball below feet. shot : any text; "putt" has no contact class. marker_radius_mm : from a marker's
+    centre to the skin; None = not known.
     """
 
     up: str | tuple[float, ...] = "+Z"
@@ -88,6 +92,12 @@ class Setup(Pickled):
     confidence_below: float = 0.5
     fat_behind_cm: float = 1.0
     thin_above_cm: float = 1.0
+    source: str | None = None
+    surface: str = "turf"
+    lie: str = "level"
+    shot: str = ""
+    marker_radius_mm: float | None = None
+    use_points_marked_invalid: bool = False
 
     def __post_init__(self) -> None:
         freeze(self)

@@ -51,3 +51,13 @@ class Errors:
 
     placement_deg: float | None = None
     soft_tissue_deg: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """A doubt of the gate that a person has looked at, for one swing or all swings of a golfer."""
+
+    check: str
+    reason: str
+    swing: str | None = None
+    golfer: str | None = None

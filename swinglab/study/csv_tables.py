@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import NamedTuple
 
+import numpy as np
 import pandas as pd
 
 from swinglab.errors import UnreadableFile
 
 #: Text that a spreadsheet would take for a formula (design: = + - @, tab, carriage return), guarded or not.
 _FORMULA = re.compile(r"^'*[=+\-@\t\r]")
+_COMMA = re.compile(r"^(\s*[+-]?\d+),(\d+\s*)$")
 _GUARDED = re.compile(r"^'+[=+\-@\t\r]")
 
 
@@ -41,18 +44,23 @@ def write_table(table: pd.DataFrame, path: Path) -> Path:
     return path
 
 
-def read_table(path: Path, *, shown: str) -> pd.DataFrame:
+def read_table(path: Path, *, shown: str, notes: list[str] | None = None) -> pd.DataFrame:
     """Read a CSV whose cells are all text (empty where nothing stands); `shown` names it in errors.
+
+    A file whose header is separated by semicolons is read as such, and a line is added to `notes`.
 
     Raises
     ------
     UnreadableFile
-        The file is missing, empty, not UTF-8 text, ragged, or separated by semicolons.
+        The file is missing, empty, not UTF-8 text, or ragged.
     """
     try:
-        table = pd.read_csv(
-            path, dtype=str, keep_default_na=False, encoding="utf-8-sig", skipinitialspace=True
-        )
+        table = _read_cells(path, ",")
+        if len(table.columns) == 1 and ";" in table.columns[0]:
+            # Semicolons separate where the comma is the decimal mark, so that no comma is a thousand there.
+            table = _read_cells(path, ";").map(lambda cell: _COMMA.sub(r"\1.\2", cell))
+            if notes is not None:
+                notes.append(f"{shown}: read with semicolons between columns and commas in decimals")
     except FileNotFoundError as error:
         raise UnreadableFile("the file is missing", file=shown, do="add it to the study folder") from error
     except pd.errors.EmptyDataError as error:
@@ -61,18 +69,52 @@ def read_table(path: Path, *, shown: str) -> pd.DataFrame:
         raise UnreadableFile("this is not UTF-8 text", file=shown, do="save it as CSV, UTF-8") from error
     except (pd.errors.ParserError, OSError) as error:
         raise UnreadableFile(f"this cannot be read as a CSV table ({error})", file=shown) from error
-    if len(table.columns) == 1 and ";" in table.columns[0]:
-        raise UnreadableFile("the columns are separated by semicolons", file=shown, do="save it with commas")
     table.columns = [unguard(str(name).strip()) for name in table.columns]
     return table.map(lambda cell: unguard(cell.strip()) if isinstance(cell, str) else "")
 
 
-def numbers_where_all(table: pd.DataFrame, names: list[str]) -> pd.DataFrame:
-    """The table with those columns turned into numbers in which every filled cell is one."""
-    made = table.copy()
-    for name in names:
-        filled = table[name] != ""
-        numbers = pd.to_numeric(table[name].where(filled), errors="coerce")
-        if filled.any() and numbers[filled].notna().all():
-            made[name] = numbers.astype(float)
-    return made
+def _read_cells(path: Path, separator: str) -> pd.DataFrame:
+    return pd.read_csv(
+        path, sep=separator, dtype=str, keep_default_na=False, encoding="utf-8-sig", skipinitialspace=True
+    )
+
+
+class Numbers(NamedTuple):
+    """Cells of a column as numbers.
+
+    numbers : NaN where a cell is empty; None where not every filled cell is a number. commas : whether a decimal
+    comma was read. ambiguous : places of cells such as 1,830, a decimal or a thousand. words : places of the few
+    cells that are no numbers where most are.
+    """
+
+    numbers: pd.Series | None
+    commas: bool = False
+    ambiguous: tuple[int, ...] = ()
+    words: tuple[int, ...] = ()
+
+
+def read_numbers(cells: pd.Series) -> Numbers:
+    """Text cells as numbers, decimals with a point or a comma.
+
+    Examples
+    --------
+    >>> read_numbers(pd.Series(["12,4", "", "3"])).numbers.tolist()
+    [12.4, nan, 3.0]
+    >>> read_numbers(pd.Series(["1,830", "1,765"])).ambiguous
+    (0, 1)
+    """
+    filled = cells != ""
+    with_comma = cells.str.fullmatch(_COMMA)
+    numbers = pd.to_numeric(
+        cells.where(~with_comma, cells.str.replace(",", ".")).where(filled), errors="coerce"
+    )
+    bad = filled & numbers.isna()
+    if bad.any():
+        few = bad.sum() <= 0.2 * filled.sum()
+        return Numbers(None, words=tuple(np.flatnonzero(bad)) if few else ())
+    if not filled.any():
+        return Numbers(None)
+    thousand = cells.str.fullmatch(r"[+-]?[1-9]\d{0,2},\d{3}")
+    if with_comma.any() and (thousand | ~with_comma)[filled].all():
+        return Numbers(None, ambiguous=tuple(np.flatnonzero(thousand)))
+    return Numbers(numbers.astype(float), commas=bool(with_comma.any()))

@@ -11,6 +11,7 @@ import pandas as pd
 from swinglab.conventions import EVENTS
 from swinglab.errors import BadRequest, StudyFaults, SwinglabError, UnreadableFile, near_names
 from swinglab.study.csv_tables import read_table, write_table
+from swinglab.study.names import event_name, near_events
 
 if TYPE_CHECKING:
     from swinglab.study.opening import Study
@@ -37,8 +38,9 @@ def read_by_hand(folder: Path | None) -> pd.DataFrame:
     lacking = [name for name in COLUMNS[:3] if name not in table.columns]
     if lacking:
         raise StudyFaults([SwinglabError(f"the columns {', '.join(lacking)} are missing", file=FILE)])
+    table["event"] = table["event"].map(event_name)
     faults = [
-        SwinglabError(f"there is no event {name}", file=FILE, do=near_names(name, EVENTS) or None)
+        SwinglabError(f"there is no event {name}", file=FILE, do=near_events(name) or None)
         for name in sorted(set(table["event"]) - set(EVENTS))
     ]
     times = pd.to_numeric(table["time_s"], errors="coerce")

@@ -1,121 +1,54 @@
-"""study.toml: what may stand in it, and every fault in it said at once."""
+"""Reading study.toml: its settings, and all its faults at once."""
 
 from __future__ import annotations
 
-import math
 import tomllib
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from swinglab import conventions
 from swinglab.errors import SwinglabError, UnreadableFile, near_names
-from swinglab.records import Comparison, Errors, Hunch, Lesson, Setup
+from swinglab.records import Accepted, Comparison, Errors, Hunch, Lesson, Setup
+from swinglab.study.names import column_name, event_name, near_events
+from swinglab.study.setting_keys import (
+    ACCEPT,
+    BY_NAME,
+    NAMED_SECTIONS,
+    NEEDED,
+    OF_SESSION,
+    QUESTIONS,
+    SECTIONS,
+    TOP,
+    Check,
+    labels,
+    text,
+)
 
 FILE = "study.toml"
-Check = Callable[[Any], str | None]  # what is wrong with a value, or None
 
-
-def _is_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
-
-
-def _number(low: float = -math.inf, *, above: bool = False, up_to: float = math.inf) -> Check:
-    words = "a number" if low == -math.inf else f"a number {'above' if above else 'of at least'} {low:g}"
-    words = words if up_to == math.inf else f"a number from {low:g} to {up_to:g}"
-
-    def check(value: Any) -> str | None:
-        good = _is_number(value) and (value > low if above else value >= low) and value <= up_to
-        return None if good else f"must be {words}, not {value!r}"
-
-    return check
-
-
-def _text(value: Any) -> str | None:
-    return None if isinstance(value, str) and value.strip() else f"must be text, not {value!r}"
-
-
-def _yes_no(value: Any) -> str | None:
-    return None if isinstance(value, bool) else f"must be true or false, not {value!r}"
-
-
-def _one_of(*choices: str) -> Check:
-    def check(value: Any) -> str | None:
-        return None if value in choices else f"must be one of {', '.join(choices)}, not {value!r}"
-
-    return check
-
-
-def _triple(value: Any) -> str | None:
-    good = isinstance(value, list) and len(value) == 3 and all(_is_number(v) for v in value)
-    return None if good else f"must be three numbers [x, y, z], not {value!r}"
-
-
-def _direction(value: Any) -> str | None:
-    if isinstance(value, str):
-        return _one_of(*conventions.AXIS_NAMES)(value)
-    wrong = _triple(value)
-    return wrong or (None if any(value) else "must not be [0, 0, 0]")
-
-
-def _cutoff(value: Any) -> str | None:
-    if value == "residual" or (_is_number(value) and value > 0):
-        return None
-    return f'must be "residual" or a frequency above 0, not {value!r}'
-
-
-def _texts(value: Any) -> str | None:
-    good = isinstance(value, list) and all(isinstance(v, str) and v for v in value)
-    return None if good else f"must be a list of names, not {value!r}"
-
-
-def _face(value: Any) -> str | None:
-    good = _texts(value) is None and len(set(value)) == 3 and all(conventions.is_landmark(v) for v in value)
-    return None if good else f"must be three landmarks of the face such as clubhead_1, not {value!r}"
-
-
-def _labels(value: Any) -> str | None:
-    good = (isinstance(value, str) and value) or (isinstance(value, list) and value and not _texts(value))
-    return None if good else f"must be a label or a list of labels, not {value!r}"
-
-
-#: Every key that may stand in the file, by section; told to users in references/study_folder.md.
-TOP: dict[str, Check] = {"title": _text, "question": _text}
-SECTIONS: dict[str, dict[str, Check]] = {
-    "lab": {"up": _direction, "target": _direction, "ground": _number(), "unit": _one_of("mm", "cm", "m"),
-            "rate_hz": _number(0, above=True)},
-    "ball": {"position": _triple, "marker": _one_of("centre", "top"), "teed": _yes_no},
-    "club": {"soled_at_address": _yes_no, "sole_height_se_mm": _number(0), "face": _face,
-             # So far up the shaft, or in millimetres by mistake, every swing would count as a strike.
-             "reference_behind_face_cm": _number(-30, up_to=30), "reference_beside_face_cm": _number(0, up_to=30)},
-    "processing": {"body_cutoff_hz": _cutoff, "longest_gap_s": _number(0), "confidence_below": _number(0)},
-    "errors": {"placement_deg": _number(0), "soft_tissue_deg": _number(0)},
-    "contact": {"fat_behind": _number(0), "thin_above": _number(0)},
-    "reference": {"group": _text},
-}  # fmt: skip
-QUESTIONS: dict[str, dict[str, Check]] = {
-    "hunch": {"name": _text, "outcome": _text, "posture": _text, "event": _text,
-              "level": _one_of("within", "between"), "expect": _one_of("positive", "negative", "either"),
-              "adjust": _texts, "smallest_effect": _number(0, above=True)},
-    "comparison": {"name": _text, "of": _text, "event": _text, "between": _text, "adjust": _texts,
-                   "smallest_effect": _number(0, above=True)},
-    "lesson": {"name": _text, "golfer": _text, "phase": _text, "of": _text, "event": _text,
-               "target_value": _number(), "outcome": _text, "smallest_effect": _number(0, above=True)},
-}  # fmt: skip
-NEEDED = {
-    "hunch": ("name", "outcome", "posture", "event"),
-    "comparison": ("name", "of", "between"),
-    "lesson": ("name", "golfer", "phase", "of", "event", "outcome"),
-}
 _RECORDS = {"hunch": Hunch, "comparison": Comparison, "lesson": Lesson}
+
+
+class Asked(NamedTuple):
+    """One question as study.toml asks it: hunch, comparison or lesson, its place, its good keys."""
+
+    kind: str
+    where: str
+    keys: dict[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """study.toml, read and checked by itself (names of golfers and columns are checked with the tables)."""
+    """study.toml, read and checked by itself (names of golfers and columns are checked with the tables).
+
+    by_name : name of a club or session -> fields of `Setup` that differ for its swings ([club.NAME],
+    [ball.NAME]). by_session : session -> fields of `Setup` that differ in it ([session.NAME]).
+    session_errors : session -> its `Errors`. accepted : doubts that a person has looked at. asked : the good
+    keys of every question, the faulty ones too, so that their names are checked.
+    """
 
     title: str = ""
     question: str = ""
@@ -126,6 +59,12 @@ class Settings:
     errors: Errors = field(default_factory=Errors)
     reference_group: str | None = None
     neutral: dict[str, str] = field(default_factory=dict)
+    static: dict[str, str] = field(default_factory=dict)
+    by_name: dict[str, dict[str, Any]] = field(default_factory=dict)
+    by_session: dict[str, dict[str, Any]] = field(default_factory=dict)
+    session_errors: dict[str, Errors] = field(default_factory=dict)
+    accepted: tuple[Accepted, ...] = ()
+    asked: tuple[Asked, ...] = ()
 
 
 def _fault(where: str, what: str, do: str | None = None) -> SwinglabError:
@@ -148,37 +87,121 @@ def read_settings(path: Path) -> tuple[Settings, list[SwinglabError]]:
             do="name a folder that holds study.toml, golfers.csv and swings.csv",
         ) from error  # fmt: skip
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
-        raise UnreadableFile(f"this is not TOML: {error}", file=FILE, do="mend that line") from error
+        raise UnreadableFile(f"this is not TOML: {error}", file=FILE, do="correct that line") from error
+    return settings_of(raw)
+
+
+def settings_of(raw: dict[str, Any]) -> tuple[Settings, list[SwinglabError]]:
+    """Settings from the parsed file, with all its faults."""
     faults: list[SwinglabError] = []
-    known = [*TOP, *SECTIONS, *QUESTIONS, "landmarks", "events", "neutral"]
+    known = [*TOP, *SECTIONS, *QUESTIONS, *NAMED_SECTIONS, "session", "accept"]
     for name in raw:
         if name not in known:
             faults.append(_fault(name, "this key is not known", near_names(name, known) or "remove it"))
     top = _checked({k: v for k, v in raw.items() if k in TOP}, TOP, "", faults)
     if "title" not in raw:
         faults.append(_fault("title", "a study needs a title", 'add title = "..."'))
+    by_name = _by_name(raw, faults)
     sections = {name: _section(raw, name, faults) for name in SECTIONS}
     for key in ("up", "target"):
         if key not in raw.get("lab", {}):
             faults.append(
                 _fault(f"[lab] {key}", "a study must say which capture axis this is", f'add {key} = "+Z"')
             )
-    faults += _parallel_axes(sections["lab"])
-    questions = {kind: _questions(raw, kind, faults) for kind in QUESTIONS}
+    faults += _parallel_axes(sections["lab"], "[lab]")
+    by_session, session_errors = _sessions(raw, sections, faults)
+    asked = [one for kind in QUESTIONS for one in _asked(raw, kind, faults)]
     return (
         Settings(
             title=top.get("title", ""),
             question=top.get("question", ""),
-            setup=_setup(sections, _landmarks(raw, faults), _events(raw, faults)),
-            hunches=questions["hunch"],
-            comparisons=questions["comparison"],
-            lessons=questions["lesson"],
+            setup=Setup(
+                landmarks=_landmarks(raw, "[landmarks]", faults),
+                events=_events(raw, faults),
+                **setup_fields(sections),
+            ),
+            hunches=_questions(asked, "hunch"),
+            comparisons=_questions(asked, "comparison"),
+            lessons=_questions(asked, "lesson"),
             errors=Errors(**sections["errors"]),
             reference_group=sections["reference"].get("group"),
             neutral=_named_texts(raw, "neutral", faults),
+            static=_named_texts(raw, "static", faults),
+            by_name=by_name,
+            by_session=by_session,
+            session_errors=session_errors,
+            accepted=_accepted(raw, faults),
+            asked=tuple(asked),
         ),
         faults,
     )
+
+
+# --- what differs by club or session ---------------------------------------------------------------------------
+
+
+def _by_name(raw: dict, faults: list[SwinglabError]) -> dict[str, dict[str, Any]]:
+    """Fields of `Setup` by name of a club or session; their tables are taken out of [club] and [ball]."""
+    fields: dict[str, dict[str, Any]] = {}
+    for section in BY_NAME:
+        named = {k: v for k, v in _table(raw, section, []).items() if isinstance(v, dict)}
+        for name, values in named.items():
+            good = _checked(values, SECTIONS[section], f"[{section}.{name}]", faults)
+            fields[name] = fields.get(name, {}) | setup_fields({section: good})
+    return fields
+
+
+def _sessions(
+    raw: dict, sections: dict[str, dict], faults: list[SwinglabError]
+) -> tuple[dict[str, dict[str, Any]], dict[str, Errors]]:
+    fields: dict[str, dict[str, Any]] = {}
+    errors: dict[str, Errors] = {}
+    for name, block in _table(raw, "session", faults).items():
+        where = f"[session.{name}]"
+        if not isinstance(block, dict):
+            faults.append(_fault(where, f"must be a section {where}, not {block!r}"))
+            continue
+        for key in block:
+            if key not in OF_SESSION:
+                near = near_names(key, OF_SESSION) or f"a session may have {', '.join(OF_SESSION)}"
+                faults.append(_fault(f"{where} {key}", "this key is not known", near))
+        good = {
+            key: _checked(_table(block, key, faults), SECTIONS[key], f"[session.{name}.{key}]", faults)
+            for key in OF_SESSION
+            if key in block and key in SECTIONS
+        }
+        lab = sections["lab"] | good.get("lab", {})
+        if {"up", "target"} & set(good.get("lab", {})):
+            faults += _parallel_axes(lab, f"[session.{name}.lab]")
+        fields[name] = setup_fields({key: values for key, values in good.items() if key != "errors"})
+        if "landmarks" in block:
+            fields[name]["landmarks"] = _landmarks(block, f"[session.{name}.landmarks]", faults)
+        if "errors" in good:
+            errors[name] = Errors(**(sections["errors"] | good["errors"]))
+    return fields, errors
+
+
+def _accepted(raw: dict, faults: list[SwinglabError]) -> tuple[Accepted, ...]:
+    """[[accept]]: each needs check and reason, and a swing or a golfer."""
+    entries = raw.get("accept", [])
+    if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
+        faults.append(_fault("accept", "must be written as [[accept]]"))
+        return ()
+    accepted = []
+    for place, entry in enumerate(entries, start=1):
+        where = f"[[accept]] {place}"
+        good = _checked(entry, ACCEPT, where, faults)
+        lacking = [key for key in ("check", "reason") if key not in entry]
+        if not {"swing", "golfer"} & set(entry):
+            lacking.append("swing or golfer")
+        if lacking:
+            faults.append(_fault(where, f"lacks {', '.join(lacking)}", "add it"))
+        elif {"check", "reason"} <= set(good):
+            accepted.append(Accepted(**good))
+    return tuple(accepted)
+
+
+# --- sections ---------------------------------------------------------------------------------------------------
 
 
 def _checked(raw: dict, checks: dict[str, Check], where: str, faults: list[SwinglabError]) -> dict:
@@ -206,10 +229,13 @@ def _table(raw: dict, name: str, faults: list[SwinglabError]) -> dict:
 
 
 def _section(raw: dict, name: str, faults: list[SwinglabError]) -> dict:
-    return _checked(_table(raw, name, faults), SECTIONS[name], f"[{name}]", faults)
+    own = _table(raw, name, faults)
+    if name in BY_NAME:
+        own = {key: value for key, value in own.items() if not isinstance(value, dict)}
+    return _checked(own, SECTIONS[name], f"[{name}]", faults)
 
 
-def _parallel_axes(lab: dict) -> list[SwinglabError]:
+def _parallel_axes(lab: dict, where: str) -> list[SwinglabError]:
     axes = [lab.get(key) for key in ("up", "target")]
     if None in axes:
         return []
@@ -218,71 +244,89 @@ def _parallel_axes(lab: dict) -> list[SwinglabError]:
     if across > np.sin(np.deg2rad(10)):
         return []
     return [
-        _fault("[lab] target", "lies along up, so it cannot point down the target line", "give another axis")
+        _fault(
+            f"{where} target", "lies along up, so it cannot point down the target line", "give another axis"
+        )
     ]
 
 
 def _named_texts(raw: dict, name: str, faults: list[SwinglabError]) -> dict[str, str]:
     section = _table(raw, name, faults)
-    return _checked(section, dict.fromkeys(section, _text), f"[{name}]", faults)
+    return _checked(section, dict.fromkeys(section, text), f"[{name}]", faults)
 
 
-def _landmarks(raw: dict, faults: list[SwinglabError]) -> dict[str, tuple[str, ...]]:
+def _landmarks(raw: dict, where: str, faults: list[SwinglabError]) -> dict[str, tuple[str, ...]]:
     section = _table(raw, "landmarks", faults)
-    good = _checked(section, dict.fromkeys(section, _labels), "[landmarks]", faults)
+    good = _checked(section, dict.fromkeys(section, labels), where, faults)
     for name in section:
         if not conventions.is_landmark(name):
             near = near_names(name, conventions.LANDMARKS)
-            faults.append(_fault(f"[landmarks] {name}", "there is no landmark of this name", near or None))
+            faults.append(_fault(f"{where} {name}", "there is no landmark of this name", near or None))
             good.pop(name, None)
     return {name: (value,) if isinstance(value, str) else tuple(value) for name, value in good.items()}
 
 
 def _events(raw: dict, faults: list[SwinglabError]) -> dict[str, str]:
     good = _named_texts(raw, "events", faults)
-    for label, event in list(good.items()):
-        if event not in conventions.EVENTS:
-            near = near_names(event, conventions.EVENTS)
-            faults.append(_fault(f"[events] {label}", f"there is no event {event}", near or None))
+    for label, word in list(good.items()):
+        good[label] = event_name(word)
+        if good[label] not in conventions.EVENTS:
+            faults.append(_fault(f"[events] {label}", f"there is no event {word}", near_events(word) or None))
             del good[label]
     return good
 
 
-def _questions(raw: dict, kind: str, faults: list[SwinglabError]) -> tuple:
+def _asked(raw: dict, kind: str, faults: list[SwinglabError]) -> list[Asked]:
+    """The good keys of each question of a kind, labels replaced by names."""
     entries = raw.get(kind, [])
     if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
         faults.append(_fault(kind, f"must be written as [[{kind}]]"))
-        return ()
-    made = []
-    for number, entry in enumerate(entries, start=1):
-        where = f"[[{kind}]] {number}"
+        return []
+    asked = []
+    for place, entry in enumerate(entries, start=1):
+        where = f"[[{kind}]] {place}"
         good = _checked(entry, QUESTIONS[kind], where, faults)
         lacking = [key for key in NEEDED[kind] if key not in entry]
         if lacking:
             faults.append(_fault(where, f"lacks {', '.join(lacking)}", "add it"))
-        if all(key in good for key in NEEDED[kind]):
-            if "adjust" in good:
-                good["adjust"] = tuple(good["adjust"])
-            made.append(_RECORDS[kind](**({"event": None} | good if kind == "comparison" else good)))
-    return tuple(made)
+        for key in good.keys() & {"outcome", "posture", "of"}:
+            good[key] = column_name(good[key])
+        if "event" in good:
+            good["event"] = event_name(good["event"])
+        if "adjust" in good:
+            good["adjust"] = tuple(column_name(name) for name in good["adjust"])
+        asked.append(Asked(kind, where, good))
+    return asked
 
 
-def _setup(sections: dict[str, dict], landmarks: dict, events: dict) -> Setup:
-    lab, ball, club = sections["lab"], sections["ball"], sections["club"]
-    plain = {
+def _questions(asked: list[Asked], kind: str) -> tuple:
+    """The questions of a kind to which nothing is lacking."""
+    return tuple(
+        _RECORDS[kind](**({"event": None} | one.keys if kind == "comparison" else one.keys))
+        for one in asked
+        if one.kind == kind and all(key in one.keys for key in NEEDED[kind])
+    )
+
+
+def setup_fields(sections: dict[str, dict]) -> dict[str, Any]:
+    """The fields of `Setup` that these sections of study.toml give."""
+    lab, ball, club = (sections.get(name, {}) for name in ("lab", "ball", "club"))
+    fields = {
         **{key: tuple(v) if isinstance(v, list) else v for key, v in lab.items()},
         **{key: v for key, v in club.items() if key != "face"},
-        **sections["processing"],
+        **sections.get("processing", {}),
     }
     if "face" in club:
-        plain["face_landmarks"] = tuple(club["face"])
+        fields["face_landmarks"] = tuple(club["face"])
     if "position" in ball:
-        plain["ball_position"] = tuple(ball["position"])
+        fields["ball_position"] = tuple(ball["position"])
     if "marker" in ball:
-        plain["ball_marker"] = ball["marker"]
+        fields["ball_marker"] = ball["marker"]
     if "teed" in ball:
-        plain["teed"] = ball["teed"]
+        fields["teed"] = ball["teed"]
+    if "radius_mm" in sections.get("markers", {}):
+        fields["marker_radius_mm"] = sections["markers"]["radius_mm"]
     for key in ("fat_behind", "thin_above"):
-        if key in sections["contact"]:
-            plain[f"{key}_cm"] = sections["contact"][key]
-    return Setup(landmarks=landmarks, events=events, **plain)
+        if key in sections.get("contact", {}):
+            fields[f"{key}_cm"] = sections["contact"][key]
+    return fields

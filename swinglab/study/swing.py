@@ -64,7 +64,7 @@ def job_for(study: Study, swing: str) -> Job:
     golfer = str(row.iloc[0]["golfer"])
     path = study.captures[swing]
     return Job(
-        swing, golfer, path, study.shown(path), study.setup_for(golfer), study.hand_set_times(swing),
+        swing, golfer, path, study.shown(path), study.setup_for_swing(swing), study.hand_set_times(swing),
         (study.neutral or {}).get(golfer),
     )  # fmt: skip
 

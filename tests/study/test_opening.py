@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from swinglab.errors import StudyFaults
+from swinglab.records import Hunch
 from swinglab.study import open_study
 
 
@@ -46,7 +47,10 @@ def test_a_right_study_opens(folder: Path) -> None:
         ("study.toml", "asis_left", "asis_lft", "there is no landmark of this name. Do: near names: asis_left"),
         ("study.toml", "attack_angle_deg", "atack_angle_deg", "there is no outcome atack_angle_deg. Do: near names:"),
         ("study.toml", "thorax_lateral_flexion_deg", "thorax_lateral_flexon_deg", "no posture quantity"),
-        ("study.toml", 'event = "shaft_horizontal_down"', 'event = "delivery"', "there is no event delivery"),
+        ("study.toml", 'event = "shaft_horizontal_down"', 'event = "delivry"',
+         "there is no event delivry. Do: near names: delivery"),
+        ("study.toml", "attack_angle_deg", "Attack angel",
+         "there is no outcome Attack angel. Do: near names: Attack angle"),
         ("study.toml", 'golfer = "G02"', 'golfer = "G22"', "there is no golfer G22. Do: near names: G02"),
         ("study.toml", 'phase = "phase"', 'phase = "phse"', "there is no column of swings.csv phse"),
         ("study.toml", '"stature_m"]', '"statur_m"]', "no column to adjust for statur_m. Do: near names: stature_m"),
@@ -73,7 +77,7 @@ def test_a_right_study_opens(folder: Path) -> None:
     ],
 )  # fmt: skip
 def test_each_fault_is_named(folder: Path, file: str, old: str, new: str, words: str) -> None:
-    """made: one thing broken, and its file, place and mend are told."""
+    """made: one thing broken, and its file, place and what to do are named."""
     change(folder, file, old, new)
     assert words in faults_of(folder)
 
@@ -115,10 +119,111 @@ def test_symlink_to_outside(folder: Path, tmp_path: Path) -> None:
     assert open_study(folder, allow_outside=True).captures["S1"] == outside.resolve()
 
 
-def test_semicolons_and_other_text(folder: Path) -> None:
-    """made: a table saved with semicolons, and one in another encoding, are told apart from a missing column."""
+def test_semicolons_are_read_and_other_encodings_refused(folder: Path) -> None:
+    """made: a table saved with semicolons is read with a note, one in another encoding is refused."""
     text = (folder / "golfers.csv").read_text(encoding="utf-8")
-    (folder / "golfers.csv").write_text(text.replace(",", ";"), encoding="utf-8")
-    assert "separated by semicolons" in faults_of(folder)
+    with_commas = text.replace(",", ";").replace("1.80", "1,80")
+    (folder / "golfers.csv").write_text(with_commas, encoding="utf-8")
+    study = open_study(folder)
+    assert study.golfers["stature_m"].tolist() == [1.80, 1.70]
+    assert study.notes == ("golfers.csv: read with semicolons between columns and commas in decimals",)
     (folder / "golfers.csv").write_bytes("golfer,hand,group\nGä,right,x\n".encode("latin-1"))
     assert "this is not UTF-8 text" in faults_of(folder)
+
+
+def test_words_on_screen_are_accepted(folder: Path) -> None:
+    """made: labels of an event, a quantity and an outcome mean their names."""
+    change(folder, "study.toml", 'event = "shaft_horizontal_down"', 'event = "Delivery"')
+    change(folder, "study.toml", '"thorax_lateral_flexion_deg"', '"Thorax lateral flexion"')
+    change(folder, "study.toml", 'outcome = "attack_angle_deg"', 'outcome = "attack angle"')
+    assert open_study(folder).hunches[0] == original(folder)
+
+
+def original(folder: Path) -> Hunch:
+    return Hunch("tilt and attack", "attack_angle_deg", "thorax_lateral_flexion_deg", "shaft_horizontal_down",
+                 "within", "positive", ("clubhead_speed_mps", "stature_m"), 0.5)  # fmt: skip
+
+
+def test_a_fault_hides_no_other(folder: Path) -> None:
+    """made: a question with an unknown key has its names checked too; an unknown golfer hides nothing."""
+    change(folder, "study.toml", 'expect = "positive"', 'expct = "positive"')
+    change(folder, "study.toml", "thorax_lateral_flexion_deg", "thorax_lateral_flexon_deg")
+    change(folder, "swings.csv", "S4,G01", "S4,G09")
+    change(folder, "golfers.csv", "1.80", '"12,4x"')
+    text = faults_of(folder)
+    assert "expct: this key is not known" in text
+    assert "there is no posture quantity thorax_lateral_flexon_deg" in text
+    assert "there is no golfer G09" in text
+
+
+OVERRIDES = """
+[club.driver]
+soled_at_address = false
+reference_behind_face_cm = 1.5
+[ball.driver]
+teed = true
+[session.day2.lab]
+up = "-Z"
+rate_hz = 500
+[session.day2.landmarks]
+c7 = "C7x"
+[session.day2.errors]
+placement_deg = 3.0
+"""
+
+
+def test_settings_by_club_session_and_swing(folder: Path) -> None:
+    """made: a swing's own row wins over its club's settings, those over its session's, those over the study's."""
+    with (folder / "study.toml").open("a", encoding="utf-8") as file:
+        file.write(OVERRIDES)
+    text = "swing,golfer,capture,phase,session,club,hand,soled,surface,lie,shot\n"
+    rows = ["day1,iron,,,,,", "day1,driver,,,,,", "day2,driver,right,yes,mat,uphill,half"]
+    text += "".join(f"S{i},G02,s{i}.c3d,a,{row}\n" for i, row in enumerate(rows, start=1))
+    (folder / "swings.csv").write_text(text, encoding="utf-8")
+    study = open_study(folder)
+    one, two, three = (study.setup_for_swing(f"S{i}") for i in (1, 2, 3))
+    assert (one.soled_at_address, one.teed, one.hand, one.up) == (True, False, "left", "+Z")
+    assert (two.soled_at_address, two.teed, two.reference_behind_face_cm) == (False, True, 1.5)
+    assert (three.up, three.rate_hz, three.hand) == ("-Z", 500, "right")
+    assert (three.soled_at_address, three.teed, three.surface) == (True, False, "mat")
+    assert (three.lie, three.shot) == ("uphill", "half")
+    assert three.landmarks == {"asis_left": ("LASI",), "c7": ("C7x",)}
+    assert study.errors_in("day2").placement_deg == 3.0
+    assert study.errors_in("day1").placement_deg is None
+
+
+@pytest.mark.parametrize(
+    ("added", "words"),
+    [
+        (
+            "[club.drver]\nsoled_at_address = false\n",
+            "[club.drver] or [ball.drver]: there is no club or session drver",
+        ),
+        ("[club.x]\nsoled = false\n", "[club.x] soled: this key is not known"),
+        ('[session.day2.lab]\nup = "+X"\n', "[session.day2.lab] target: lies along up"),
+        ("[session.day2.contact]\nfat_behind = 1\n", "[session.day2] contact: this key is not known"),
+        ('[[accept]]\nswing = "S1"\ncheck = "size"\n', "[[accept]] 1: lacks reason"),
+        ('[[accept]]\ngolfer = "G09"\ncheck = "size"\nreason = "a child"\n', "there is no golfer G09"),
+        ('[static]\nG01 = "gone.c3d"\n', "[static] G01: the static capture gone.c3d is missing"),
+        ("[markers]\nradius_mm = -1\n", "[markers] radius_mm: must be a number from 0 to 50"),
+    ],
+)
+def test_faults_of_overrides(folder: Path, added: str, words: str) -> None:
+    """made: names and keys of what differs by club or session are checked."""
+    with (folder / "study.toml").open("a", encoding="utf-8") as file:
+        file.write(added)
+    assert words in faults_of(folder)
+
+
+def test_a_decimal_comma_is_read_or_refused(folder: Path) -> None:
+    """made: 12,4 is a number, said so; 1,830 in every row could be thousands and is refused by name."""
+    (folder / "golfers.csv").write_text(
+        'golfer,hand,group,handicap\nG01,right,skilled,"12,4"\nG02,left,learners,"8,1"\n', encoding="utf-8"
+    )
+    change(folder, "study.toml", '"stature_m"', '"handicap"')
+    study = open_study(folder)
+    assert study.golfers["handicap"].tolist() == [12.4, 8.1]
+    assert study.notes == ("golfers.csv: handicap: decimals with a comma were read as numbers",)
+    change(folder, "golfers.csv", '"12,4"', '"1,830"')
+    change(folder, "golfers.csv", '"8,1"', '"1,765"')
+    assert "golfers.csv, rows 2, 3: handicap holds 1,830, a decimal or a thousand" in faults_of(folder)

@@ -16,7 +16,8 @@ PAGE = (Path(__file__).parents[2] / "references" / "study_folder.md").read_text(
 EXAMPLE = re.search(r"```toml\n(.*?)```", PAGE, re.DOTALL).group(1)  # type: ignore[union-attr]
 RECORDS = {"hunch": Hunch, "comparison": Comparison, "lesson": Lesson}
 #: Keys whose record has another name for them.
-RENAMED = {("ball", "marker"): "ball_marker", ("contact", "fat_behind"): "fat_behind_cm",
+RENAMED = {("ball", "marker"): "ball_marker", ("markers", "radius_mm"): "marker_radius_mm",
+           ("contact", "fat_behind"): "fat_behind_cm",
            ("contact", "thin_above"): "thin_above_cm"}  # fmt: skip
 
 
@@ -38,7 +39,12 @@ def declared() -> set[tuple[str, str]]:
 
 def test_every_key_stands_in_the_table_and_no_other() -> None:
     """Truth: made."""
-    named = {("landmarks", "a landmark"), ("events", "a label in the files"), ("neutral", "a golfer")}
+    named = {
+        ("landmarks", "a landmark"),
+        ("events", "a label in the files"),
+        ("neutral", "a golfer"),
+        ("static", "a golfer"),
+    }
     assert set(rows()) == declared() | named
 
 
@@ -49,9 +55,12 @@ def test_the_example_is_whole_and_without_a_fault(tmp_path: Path) -> None:
     assert faults == []
     raw = tomllib.loads(EXAMPLE)
     held = {("", key) for key in raw if key in TOP}
-    held |= {(section, key) for section in SECTIONS for key in raw[section]}
+    held |= {(section, key) for section in SECTIONS for key in raw[section] if key != "driver"}
     held |= {(kind, key) for kind in QUESTIONS for key in raw[kind][0]}
     assert held == declared()
+    assert settings.by_name["driver"] == {"soled_at_address": False, "teed": True}
+    assert settings.by_session["day2"] == {"up": "+Y", "ground": 12.0}
+    assert settings.session_errors["day2"].placement_deg == 2.5
     assert settings.setup.face_landmarks == ("clubhead_1", "clubhead_2", "clubhead_3")
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from swinglab.study.csv_tables import guard, numbers_where_all, read_table, unguard, write_table
+from swinglab.study.csv_tables import guard, read_numbers, read_table, unguard, write_table
 
 
 @given(st.text(min_size=1))
@@ -30,5 +32,39 @@ def test_table_round_trip(tmp_path: Path) -> None:
     path = write_table(table, tmp_path / "t.csv")
     text = path.read_text(encoding="utf-8")
     assert not any(line.startswith(("=", "+", "@", "-")) for line in text.splitlines())
-    back = numbers_where_all(read_table(path, shown="t.csv"), ["=x"])
+    back = read_table(path, shown="t.csv")
+    back["=x"] = read_numbers(back["=x"]).numbers
     pd.testing.assert_frame_equal(back, table, check_dtype=False)
+
+
+@pytest.mark.parametrize(
+    ("cells", "numbers", "commas", "ambiguous"),
+    [
+        (["12,4", "", "3"], [12.4, float("nan"), 3.0], True, ()),
+        (["0,830", "0,765"], [0.83, 0.765], True, ()),
+        (["1,830", "1,76"], [1.83, 1.76], True, ()),
+        (["1,830", "1,765"], None, False, (0, 1)),
+        (["1.5", "-2"], [1.5, -2.0], False, ()),
+        (["a,b", "c"], None, False, ()),
+        (["", ""], None, False, ()),
+    ],
+)
+def test_decimals_with_a_comma(
+    cells: list[str], numbers: list[float] | None, commas: bool, ambiguous: tuple[int, ...]
+) -> None:
+    """Truth: made. A comma is a decimal mark; where every cell could also be thousands, the column is refused."""
+    found = read_numbers(pd.Series(cells))
+    assert (found.commas, found.ambiguous) == (commas, ambiguous)
+    if numbers is None:
+        assert found.numbers is None
+    else:
+        np.testing.assert_array_equal(found.numbers, numbers)
+
+
+def test_semicolons_settle_the_decimal_mark(tmp_path: Path) -> None:
+    """Truth: made. In a file with semicolons between columns a comma is a decimal mark, also before three digits."""
+    (tmp_path / "t.csv").write_text("golfer;stature_m\nG01;1,830\nG02;1,765\n", encoding="utf-8")
+    notes: list[str] = []
+    table = read_table(tmp_path / "t.csv", shown="t.csv", notes=notes)
+    assert read_numbers(table["stature_m"]).numbers.tolist() == [1.83, 1.765]  # type: ignore[union-attr]
+    assert notes == ["t.csv: read with semicolons between columns and commas in decimals"]

@@ -1,0 +1,207 @@
+"""golfers.csv, swings.csv and the captures they name, read with every fault in them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from swinglab import columns, conventions
+from swinglab.errors import MissingInput, SwinglabError, UnreadableFile, near_names
+from swinglab.study.csv_tables import read_numbers, read_table
+from swinglab.study.settings import FILE
+
+CAPTURE_ENDINGS = (".c3d", ".csv", ".parquet")
+TEXT_COLUMNS = ("swing", "golfer", "capture", "session", "phase", "club", "exclude", "hand", "group",
+                 "measured_contact", "shot", "surface", "lie", "soled")  # fmt: skip
+#: Columns of swings.csv whose cells are one of a few words, or empty.
+_WORDS = {
+    "hand": ("right", "left"),
+    "surface": ("turf", "mat", "sand", "tee"),
+    "lie": ("level", "uphill", "downhill", "ball above feet", "ball below feet"),
+    "soled": ("yes", "no"),
+    "measured_contact": conventions.CONTACTS,
+}
+
+
+def rows(bad: Iterable[int]) -> str:
+    """Row numbers as a spreadsheet shows them (the header is row 1)."""
+    places = [str(i + 2) for i in bad]
+    return f"row{'s' if len(places) > 1 else ''} {', '.join(places[:8])}{' ...' if len(places) > 8 else ''}"
+
+
+def _read(
+    folder: Path, file: str, needed: tuple[str, ...], key: str, faults: list[SwinglabError], notes: list[str]
+) -> pd.DataFrame:
+    """A table with its needed columns, no empty and no repeated key; faults are added to the list."""
+    empty = pd.DataFrame({name: pd.Series(dtype=str) for name in needed})
+    try:
+        table = read_table(folder / file, shown=file, notes=notes)
+    except UnreadableFile as error:
+        faults.append(error)
+        return empty
+    lacking = [name for name in needed if name not in table.columns]
+    for name in lacking:
+        near = near_names(name, table.columns)
+        faults.append(
+            MissingInput(f"the column {name} is missing", file=file, do=near or f"add a column {name}")
+        )
+    if lacking:
+        return empty
+    if table.empty:
+        faults.append(MissingInput("there are no rows", file=file, do=f"add a row for each {key}"))
+    for name in needed:
+        bare = np.flatnonzero(table[name] == "")
+        if len(bare):
+            faults.append(SwinglabError(f"{name} is empty", file=file, where=rows(bare), do="fill it in"))
+    twice = table[key][table[key].duplicated() & (table[key] != "")].unique()
+    for name in twice:
+        where = rows(np.flatnonzero(table[key] == name))
+        faults.append(SwinglabError(f"the {key} {name} stands more than once", file=file, where=where,
+                                    do="give each row its own name"))  # fmt: skip
+    return table
+
+
+def read_golfers(folder: Path, faults: list[SwinglabError], notes: list[str]) -> pd.DataFrame:
+    """golfers.csv, numbers where a column holds numbers."""
+    file = "golfers.csv"
+    table = _read(folder, file, ("golfer", "hand", "group"), "golfer", faults, notes)
+    faults += _word_faults(file, table, "hand")
+    return _with_numbers(file, table, faults, notes)
+
+
+def read_swings(
+    folder: Path, golfers: pd.DataFrame, faults: list[SwinglabError], notes: list[str]
+) -> pd.DataFrame:
+    """swings.csv, numbers where a column holds numbers; a hand by swing is filled from golfers.csv."""
+    file = "swings.csv"
+    table = _read(folder, file, ("swing", "golfer", "capture"), "swing", faults, notes)
+    known = set(golfers["golfer"])
+    if known:
+        for name in table["golfer"][~table["golfer"].isin(known) & (table["golfer"] != "")].unique():
+            where = rows(np.flatnonzero(table["golfer"] == name))
+            faults.append(SwinglabError(f"there is no golfer {name} in golfers.csv", file=file, where=where,
+                                        do=near_names(name, known) or "add the golfer there"))  # fmt: skip
+    for name in table.columns:
+        if name in golfers.columns and name not in ("golfer", "hand"):
+            faults.append(
+                SwinglabError(f"the column {name} stands in golfers.csv too", file=file, do="rename one")
+            )
+        faults += _column_faults(file, table, name)
+    if "hand" in table.columns:
+        own = table["golfer"].map(golfers.drop_duplicates("golfer").set_index("golfer")["hand"]).fillna("")
+        table["hand"] = table["hand"].where(table["hand"] != "", own)
+    return _with_numbers(file, table, faults, notes)
+
+
+def _with_numbers(
+    file: str, table: pd.DataFrame, faults: list[SwinglabError], notes: list[str]
+) -> pd.DataFrame:
+    """Columns of numbers turned into numbers; a column that could be read in two ways is refused by name."""
+    for name in table.columns:
+        if name in TEXT_COLUMNS:
+            continue
+        found = read_numbers(table[name])
+        if found.ambiguous:
+            where = rows(found.ambiguous)
+            example = table[name].iloc[found.ambiguous[0]]
+            what = f"{name} holds {example}, a decimal or a thousand"
+            do = "write decimals with a point, thousands without a comma"
+            faults.append(SwinglabError(what, file=file, where=where, do=do))
+        elif found.numbers is not None:
+            if found.commas:
+                notes.append(f"{file}: {name}: decimals with a comma were read as numbers")
+            table = table.assign(**{name: found.numbers})
+        elif found.words:
+            bad = table[name].iloc[found.words[0]]
+            notes.append(f"{file}: {name} holds numbers, but {bad!r} in {rows(found.words)}: taken as text")
+    return table
+
+
+def _word_faults(file: str, table: pd.DataFrame, name: str) -> list[SwinglabError]:
+    """What is wrong with a column whose cells are one of a few words."""
+    bad = np.flatnonzero(~table[name].isin([*_WORDS[name], ""]))
+    if not len(bad):
+        return []
+    found = ", ".join(repr(v) for v in table[name].iloc[bad].unique())
+    words = f"{name} must be {', '.join(_WORDS[name][:-1])} or {_WORDS[name][-1]}, not {found}"
+    return [SwinglabError(words, file=file, where=rows(bad))]
+
+
+def _column_faults(file: str, table: pd.DataFrame, name: str) -> list[SwinglabError]:
+    """What is wrong with the values of a column that has a meaning of its own."""
+    if name in _WORDS:
+        return _word_faults(file, table, name)
+    if name.startswith("measured_") and name not in columns.MEASURED:
+        near = near_names(name, [*columns.MEASURED, "measured_contact"])
+        return [SwinglabError(f"there is no measured column {name}", file=file, do=near or "rename it")]
+    if name in columns.MEASURED or name == "order" or name in {f"{e}_s" for e in conventions.EVENTS}:
+        found = read_numbers(table[name])
+        if found.numbers is None and not found.ambiguous and (table[name] != "").any():
+            bad = found.words or tuple(np.flatnonzero(table[name] != ""))
+            return [SwinglabError(f"{name} must be a number or empty", file=file, where=rows(bad))]
+    elif columns.is_column(name) and columns.column(name).kind != "design":
+        return [SwinglabError(f"the column {name} is one that swinglab measures", file=file,
+                              do=f"rename it, for instance measured_{name} for another device's value")]  # fmt: skip
+    return []
+
+
+def _inside(folder: Path, name: str, allow_outside: bool) -> tuple[Path, str | None]:
+    """Where a capture lies (captures/ first, then the folder itself), and why it may not be used."""
+    given = Path(name)
+    path = (folder / "captures" / given).resolve()
+    if not path.exists() and (folder / given).exists():
+        path = (folder / given).resolve()
+    if not allow_outside and not path.is_relative_to(folder):
+        return path, "lies outside the study folder"
+    if path.suffix.lower() not in CAPTURE_ENDINGS:
+        return path, f"ends in {path.suffix or 'nothing'}, not in {', '.join(CAPTURE_ENDINGS)}"
+    return path, None
+
+
+def find_captures(
+    folder: Path, swings: pd.DataFrame, allow_outside: bool, faults: list[SwinglabError]
+) -> dict[str, Path]:
+    """Paths by swing. A capture that does not exist is left out when it is measured, and named there."""
+    found: dict[str, Path] = {}
+    for i, (swing, name) in enumerate(zip(swings["swing"], swings["capture"], strict=True)):
+        if not name:
+            continue
+        path, wrong = _inside(folder, name, allow_outside)
+        if wrong:
+            do = "move it into captures/, or allow captures from outside with --allow-outside"
+            faults.append(SwinglabError(f"the capture {name} {wrong}", file="swings.csv", where=rows([i]),
+                                        do=do if "outside" in wrong else None))  # fmt: skip
+        found[swing] = path
+    if found and not any(path.exists() for path in found.values()):
+        faults.append(MissingInput("none of the captures is there", file="captures",
+                                   do="put the files that swings.csv names into captures/"))  # fmt: skip
+    return found
+
+
+def find_still_captures(
+    folder: Path,
+    section: str,
+    named: dict[str, str],
+    golfers: pd.DataFrame,
+    allow_outside: bool,
+    faults: list[SwinglabError],
+) -> dict[str, Path]:
+    """Paths by golfer of the captures under [neutral] or [static]."""
+    found = {}
+    for golfer, name in named.items():
+        path, wrong = _inside(folder, name, allow_outside)
+        if golfer not in set(golfers["golfer"]):
+            wrong = f"is for golfer {golfer}, who does not stand in golfers.csv"
+        elif not wrong and not path.exists():
+            wrong = "is missing"
+        if wrong:
+            faults.append(
+                SwinglabError(
+                    f"the {section} capture {name} {wrong}", file=FILE, where=f"[{section}] {golfer}"
+                )
+            )
+        found[golfer] = path
+    return found

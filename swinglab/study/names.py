@@ -1,0 +1,56 @@
+"""Words shown on screen, accepted as input: labels of events, quantities and outcomes beside their names."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from functools import cache
+
+from swinglab import columns, conventions
+from swinglab.errors import near_names
+
+
+@cache
+def _by_label() -> dict[str, str]:
+    """Label in lower case -> name, of every column that a question may name; labels of two columns are left out."""
+    known = [*columns.QUANTITIES, *columns.outcomes(), *columns.SWINGS]
+    found: dict[str, set[str]] = {}
+    for name in known:
+        found.setdefault(columns.column(name).label.lower(), set()).add(name)
+    return {label: names.pop() for label, names in found.items() if len(names) == 1}
+
+
+_EVENTS = {label.lower(): name for name, label in conventions.EVENT_LABELS.items()}
+
+
+def event_name(word: str) -> str:
+    """The event that a name or a label stands for; the word itself where it is neither.
+
+    Examples
+    --------
+    >>> event_name("delivery"), event_name("top"), event_name("the end")
+    ('shaft_horizontal_down', 'top', 'the end')
+    """
+    return word if word in conventions.EVENTS else _EVENTS.get(word.strip().lower(), word)
+
+
+def column_name(word: str) -> str:
+    """The column that a name or a label stands for; the word itself where it is neither.
+
+    Examples
+    --------
+    >>> column_name("Attack angle"), column_name("handicap")
+    ('attack_angle_deg', 'handicap')
+    """
+    return word if columns.is_column(word) else _by_label().get(word.strip().lower(), word)
+
+
+def near_events(word: str) -> str:
+    """Near names and labels of events."""
+    return near_names(word, [*conventions.EVENTS, *conventions.EVENT_LABELS.values()])
+
+
+def near_columns(word: str, known: Iterable[str]) -> str:
+    """Near names among those known, and near labels of those among them that are columns."""
+    known = list(known)
+    labels = [columns.column(name).label for name in known if columns.is_column(name)]
+    return near_names(word, [*known, *labels])

@@ -1,0 +1,116 @@
+"""The keys of study.toml and what each may hold: a check returns what is wrong with a value, or None."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+from swinglab import conventions
+
+Check = Callable[[Any], str | None]  # what is wrong with a value, or None
+
+
+def is_number(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+
+
+def number(low: float = -math.inf, *, above: bool = False, up_to: float = math.inf) -> Check:
+    words = "a number" if low == -math.inf else f"a number {'above' if above else 'of at least'} {low:g}"
+    words = words if up_to == math.inf else f"a number from {low:g} to {up_to:g}"
+
+    def check(value: Any) -> str | None:
+        good = is_number(value) and (value > low if above else value >= low) and value <= up_to
+        return None if good else f"must be {words}, not {value!r}"
+
+    return check
+
+
+def text(value: Any) -> str | None:
+    return None if isinstance(value, str) and value.strip() else f"must be text, not {value!r}"
+
+
+def yes_no(value: Any) -> str | None:
+    return None if isinstance(value, bool) else f"must be true or false, not {value!r}"
+
+
+def one_of(*choices: str) -> Check:
+    def check(value: Any) -> str | None:
+        return None if value in choices else f"must be one of {', '.join(choices)}, not {value!r}"
+
+    return check
+
+
+def triple(value: Any) -> str | None:
+    good = isinstance(value, list) and len(value) == 3 and all(is_number(v) for v in value)
+    return None if good else f"must be three numbers [x, y, z], not {value!r}"
+
+
+def direction(value: Any) -> str | None:
+    if isinstance(value, str):
+        return one_of(*conventions.AXIS_NAMES)(value)
+    wrong = triple(value)
+    return wrong or (None if any(value) else "must not be [0, 0, 0]")
+
+
+def cutoff(value: Any) -> str | None:
+    if value == "residual" or (is_number(value) and value > 0):
+        return None
+    return f'must be "residual" or a frequency above 0, not {value!r}'
+
+
+def texts(value: Any) -> str | None:
+    good = isinstance(value, list) and all(isinstance(v, str) and v for v in value)
+    return None if good else f"must be a list of names, not {value!r}"
+
+
+def face(value: Any) -> str | None:
+    good = texts(value) is None and len(set(value)) == 3 and all(conventions.is_landmark(v) for v in value)
+    return None if good else f"must be three landmarks of the face such as clubhead_1, not {value!r}"
+
+
+def labels(value: Any) -> str | None:
+    good = (isinstance(value, str) and value) or (isinstance(value, list) and value and not texts(value))
+    return None if good else f"must be a label or a list of labels, not {value!r}"
+
+
+#: How the coordinates were captured.
+SOURCES = ("markers", "several cameras", "one camera", "fitted model")
+
+#: Every key that may stand in the file, by section; described to users in references/study_folder.md.
+TOP: dict[str, Check] = {"title": text, "question": text}
+SECTIONS: dict[str, dict[str, Check]] = {
+    "lab": {"up": direction, "target": direction, "ground": number(), "unit": one_of("mm", "cm", "m", "none"),
+            "rate_hz": number(0, above=True), "source": one_of(*SOURCES)},
+    "ball": {"position": triple, "marker": one_of("centre", "top"), "teed": yes_no},
+    "club": {"soled_at_address": yes_no, "sole_height_se_mm": number(0), "face": face,
+             # So far up the shaft, or in millimetres by mistake, every swing would count as a strike.
+             "reference_behind_face_cm": number(-30, up_to=30), "reference_beside_face_cm": number(0, up_to=30)},
+    "processing": {"body_cutoff_hz": cutoff, "longest_gap_s": number(0), "confidence_below": number(0),
+                   "use_points_marked_invalid": yes_no},
+    "markers": {"radius_mm": number(0, up_to=50)},
+    "errors": {"placement_deg": number(0), "soft_tissue_deg": number(0)},
+    "contact": {"fat_behind": number(0), "thin_above": number(0)},
+    "reference": {"group": text},
+}  # fmt: skip
+QUESTIONS: dict[str, dict[str, Check]] = {
+    "hunch": {"name": text, "outcome": text, "posture": text, "event": text,
+              "level": one_of("within", "between"), "expect": one_of("positive", "negative", "either"),
+              "adjust": texts, "smallest_effect": number(0, above=True)},
+    "comparison": {"name": text, "of": text, "event": text, "between": text, "adjust": texts,
+                   "smallest_effect": number(0, above=True)},
+    "lesson": {"name": text, "golfer": text, "phase": text, "of": text, "event": text,
+               "target_value": number(), "outcome": text, "smallest_effect": number(0, above=True)},
+}  # fmt: skip
+NEEDED = {
+    "hunch": ("name", "outcome", "posture", "event"),
+    "comparison": ("name", "of", "between"),
+    "lesson": ("name", "golfer", "phase", "of", "event", "outcome"),
+}
+#: Sections that hold a name and a text each: golfer = capture, label = event.
+NAMED_SECTIONS = ("landmarks", "events", "neutral", "static")
+#: [club.NAME] and [ball.NAME] override [club] and [ball] for a club or a session.
+#: [session.NAME] overrides the sections OF_SESSION.
+BY_NAME = ("club", "ball")
+OF_SESSION = ("lab", "landmarks", "ball", "club", "errors")
+ACCEPT: dict[str, Check] = {"swing": text, "golfer": text, "check": text, "reason": text}

@@ -1,8 +1,15 @@
-"""Questions that a study asks, and the known errors of its set-up."""
+"""Questions that a study asks, and the known errors of its set-up.
+
+Every question may hold `where`, the swings it is about (club, shot or session -> the values that are taken), and
+`family`, the name of the questions over which its p is adjusted.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+Where = Mapping[str, tuple[str, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -13,10 +20,13 @@ class Hunch:
     outcome: str
     posture: str
     event: str
-    level: str = "within"  # within | between
+    level: str = "within"  # within | between | golfer
     expect: str = "either"  # positive | negative | either
     adjust: tuple[str, ...] = ()
     smallest_effect: float | None = None  # outcome units per 10 posture units
+    golfer: str | None = None  # whose swings, at the level golfer
+    where: Where = field(default_factory=dict)
+    family: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,11 +39,18 @@ class Comparison:
     between: str
     adjust: tuple[str, ...] = ()
     smallest_effect: float | None = None
+    where: Where = field(default_factory=dict)
+    family: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Lesson:
-    """Did this golfer's posture and strike change with the lesson, beyond drift?"""
+    """Did this golfer's posture and strike change with the lesson, beyond drift?
+
+    expect : what the strike should do. The aim of the posture is the band `target`, or `target_value` with
+    `target_width` on either side (without it, one standard deviation of the player's swings before).
+    planned_swings : swings after the lesson at which it is judged; with fewer it is still running.
+    """
 
     name: str
     golfer: str
@@ -43,6 +60,13 @@ class Lesson:
     outcome: str
     target_value: float | None = None
     smallest_effect: float | None = None
+    expect: str = "either"  # positive | negative | either
+    target: tuple[float, float] | None = None
+    target_width: float | None = None
+    planned_swings: int | None = None
+    cue: str = ""
+    where: Where = field(default_factory=dict)
+    family: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

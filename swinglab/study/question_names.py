@@ -56,6 +56,13 @@ def _names_of_question(
         if not columns.is_column(name) and name not in own:
             near = near_columns(name, adjustable)
             faults.append(_unknown(f"{asked.where} adjust", "column to adjust for", name, near))
+    for name, values in asked.keys.get("where", {}).items():
+        held = sorted(set(swings[name].astype(str))) if name in swings else []
+        faults += [
+            _unknown(f"{asked.where} where", name, value, near_names(value, held))
+            for value in values
+            if value not in held
+        ]
     return faults + _measured_name(asked, own)
 
 

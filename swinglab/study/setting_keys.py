@@ -8,6 +8,8 @@ from typing import Any
 
 from swinglab import conventions
 
+#: Columns of swings.csv by which a question may choose its swings.
+WHERE_COLUMNS = ("club", "shot", "session")
 Check = Callable[[Any], str | None]  # what is wrong with a value, or None
 
 
@@ -28,6 +30,25 @@ def number(low: float = -math.inf, *, above: bool = False, up_to: float = math.i
 
 def text(value: Any) -> str | None:
     return None if isinstance(value, str) and value.strip() else f"must be text, not {value!r}"
+
+
+def band(value: Any) -> str | None:
+    good = isinstance(value, list) and len(value) == 2 and all(map(is_number, value)) and value[0] < value[1]
+    return None if good else f"must be two numbers [low, high], the lower one first, not {value!r}"
+
+
+def whole(value: Any) -> str | None:
+    good = isinstance(value, int) and not isinstance(value, bool) and value > 0
+    return None if good else f"must be a whole number above 0, not {value!r}"
+
+
+def where(value: Any) -> str | None:
+    good = isinstance(value, dict) and bool(value) and all(
+        key in WHERE_COLUMNS and isinstance(entry, list) and bool(entry) and texts(entry) is None
+        for key, entry in value.items()
+    )  # fmt: skip
+    known = ", ".join(f'{name} = ["..."]' for name in WHERE_COLUMNS)
+    return None if good else f"must name swings by {{ {known} }}, not {value!r}"
 
 
 def yes_no(value: Any) -> str | None:
@@ -93,14 +114,19 @@ SECTIONS: dict[str, dict[str, Check]] = {
     "contact": {"fat_behind": number(0), "thin_above": number(0)},
     "reference": {"group": text},
 }  # fmt: skip
+_EXPECT = one_of("positive", "negative", "either")
+#: Keys of every question: which swings it is about, and over which questions its p is adjusted.
+_ANY: dict[str, Check] = {"where": where, "family": text}
 QUESTIONS: dict[str, dict[str, Check]] = {
     "hunch": {"name": text, "outcome": text, "posture": text, "event": text,
-              "level": one_of("within", "between"), "expect": one_of("positive", "negative", "either"),
-              "adjust": texts, "smallest_effect": number(0, above=True)},
+              "level": one_of("within", "between", "golfer"), "expect": _EXPECT, "golfer": text,
+              "adjust": texts, "smallest_effect": number(0, above=True), **_ANY},
     "comparison": {"name": text, "of": text, "event": text, "between": text, "adjust": texts,
-                   "smallest_effect": number(0, above=True)},
+                   "smallest_effect": number(0, above=True), **_ANY},
     "lesson": {"name": text, "golfer": text, "phase": text, "of": text, "event": text,
-               "target_value": number(), "outcome": text, "smallest_effect": number(0, above=True)},
+               "target_value": number(), "outcome": text, "smallest_effect": number(0, above=True),
+               "expect": _EXPECT, "target": band, "target_width": number(0, above=True),
+               "planned_swings": whole, "cue": text, **_ANY},
 }  # fmt: skip
 NEEDED = {
     "hunch": ("name", "outcome", "posture", "event"),

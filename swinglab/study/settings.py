@@ -295,6 +295,12 @@ def _asked(raw: dict, kind: str, faults: list[SwinglabError]) -> list[Asked]:
             good["event"] = event_name(good["event"])
         if "adjust" in good:
             good["adjust"] = tuple(column_name(name) for name in good["adjust"])
+        if "target" in good:
+            good["target"] = tuple(good["target"])
+        if "where" in good:
+            good["where"] = {name: tuple(values) for name, values in good["where"].items()}
+        if kind == "hunch" and good.get("level") == "golfer" and "golfer" not in entry:
+            faults.append(_fault(where, "lacks golfer", 'level = "golfer" is about one: add golfer = "..."'))
         asked.append(Asked(kind, where, good))
     return asked
 

@@ -113,8 +113,10 @@ def _open(options: argparse.Namespace) -> tuple[Any, Path]:
 def _measured(opened: Any, options: argparse.Namespace) -> Any:
     from swinglab import study
 
+    # The shipped demo may lie where nothing can be written; its swings are kept beside its results.
+    cache = study.swings_folder(opened) if options.folder else DEMO / study.SWINGS_FOLDER
     return study.measure_study(
-        opened, workers=options.workers, scheduler=options.scheduler, progress=_progress_line()
+        opened, workers=options.workers, scheduler=options.scheduler, progress=_progress_line(), cache=cache
     )
 
 

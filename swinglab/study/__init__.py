@@ -7,12 +7,36 @@ from swinglab.study.measuring import measure_study
 from swinglab.study.opening import Study, open_study
 from swinglab.study.results import Results
 from swinglab.study.results_folder import check_writable, run_record, write_results
-from swinglab.study.reusing import load_or_answer, load_or_measure, measure_swing_again, store_results
+from swinglab.study.reusing import (
+    load_or_answer,
+    load_or_measure,
+    measure_swing_again,
+    store_results,
+    swings_folder,
+)
 from swinglab.study.stored_results import read_results
 from swinglab.study.swing import SwingRecords, load_swing
+from swinglab.study.swing_cache import SWINGS_FOLDER
 
 __all__ = [
-    "Results", "Study", "SwingRecords", "answer_study", "check_study", "check_writable", "load_or_answer",
-    "load_or_measure", "load_swing", "mark_event", "measure_study", "measure_swing_again", "open_study",
-    "read_results", "run_record", "store_results", "unmark_event", "write_results",
-]  # fmt: skip
+    "SWINGS_FOLDER",
+    "Results",
+    "Study",
+    "SwingRecords",
+    "answer_study",
+    "check_study",
+    "check_writable",
+    "load_or_answer",
+    "load_or_measure",
+    "load_swing",
+    "mark_event",
+    "measure_study",
+    "measure_swing_again",
+    "open_study",
+    "read_results",
+    "run_record",
+    "store_results",
+    "swings_folder",
+    "unmark_event",
+    "write_results",
+]

@@ -7,6 +7,7 @@ import os
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from pathlib import Path
 
 import pandas as pd
 
@@ -14,6 +15,7 @@ from swinglab.errors import BadRequest, MissingInput, StudyFaults, SwinglabError
 from swinglab.study.opening import Study
 from swinglab.study.results import LEFT_OUT_COLUMNS, Results, swing_table
 from swinglab.study.swing import Job, Measured, job_for, measure_job
+from swinglab.study.swing_cache import SwingCache
 
 #: Fewer swings than this are measured in this process: starting others would take longer.
 FEW_SWINGS = 12
@@ -30,8 +32,9 @@ def measure_study(
     workers: int | None = None,
     scheduler: str | None = None,
     progress: Progress | None = None,
+    cache: Path | None = None,
 ) -> Results:
-    """Measure every swing of a study.
+    """Measure every swing of a study; one that is kept in `cache` from the same inputs is not measured again.
 
     Parameters
     ----------
@@ -42,6 +45,9 @@ def measure_study(
         Address of a Dask scheduler on a trusted network (needs the extra ``swinglab[cluster]``).
     progress : callable, optional
         Called with (swings done, swings in all, swing) after each swing.
+    cache : Path, optional
+        Folder in which measured swings are kept as they come, so that an interrupted run goes on where it stopped.
+        None keeps nothing.
 
     Returns
     -------
@@ -62,12 +68,27 @@ def measure_study(
             left.append((swing, job.shown, "study", f"left out by swings.csv: {why}", ""))
         else:
             jobs.append(job)
-    done: list[Measured] = []
-    for measured in _run(jobs, workers, scheduler):
-        done.append(measured)
+    done: dict[str, Measured] = {}
+
+    def note(measured: Measured) -> None:
+        done[measured.swing] = measured
         if progress:
             progress(len(done), len(jobs), measured.swing)
-    return _gather(study, done, left)
+
+    kept = SwingCache(cache) if cache is not None else None
+    keys = {job.swing: kept.key(job) for job in jobs} if kept else {}
+    for key in keys.values():
+        found = kept.read(key) if kept and key else None
+        if found:
+            note(found)
+    for measured in _run([job for job in jobs if job.swing not in done], workers, scheduler):
+        key = keys.get(measured.swing)
+        if kept and key:
+            kept.write(key, measured)
+        note(measured)
+    if kept:
+        kept.prune(len(jobs))
+    return _gather(study, [done[job.swing] for job in jobs], left)
 
 
 def _run(jobs: list[Job], workers: int | None, scheduler: str | None) -> Iterator[Measured]:

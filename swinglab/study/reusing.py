@@ -15,11 +15,17 @@ from swinglab.study.opening import Study
 from swinglab.study.results import Results
 from swinglab.study.results_folder import write_results
 from swinglab.study.stored_results import read_findings, read_results
+from swinglab.study.swing_cache import SWINGS_FOLDER
 
 
 def session_folder(study: Study) -> Path:
     """Where a notebook session keeps what it measured; `results/` is left to the study command."""
     return study.folder / "notebooks" / "measured"
+
+
+def swings_folder(study: Study) -> Path:
+    """Where measured swings are kept between runs; it may be deleted at any time."""
+    return study.folder / SWINGS_FOLDER
 
 
 def load_or_measure(study: Study, *, workers: int | None = None, progress: Progress | None = None) -> Results:
@@ -40,7 +46,7 @@ def load_or_measure(study: Study, *, workers: int | None = None, progress: Progr
         results = read_results(study, folder)
         if results is not None:
             return results
-    results = measure_study(study, workers=workers, progress=progress)
+    results = measure_study(study, workers=workers, progress=progress, cache=swings_folder(study))
     store_results(study, results)
     return results
 

@@ -1,0 +1,132 @@
+"""Measured swings kept on disk, one file each, found by the content of everything they were measured from."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import zipfile
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from swinglab.study.file_hashes import MEASURING, hash_file, source_hash
+from swinglab.study.swing import Job, Measured
+
+#: Folder of the kept swings inside a study folder. It may be deleted at any time.
+SWINGS_FOLDER = Path(".swinglab") / "swings"
+#: Oldest files beyond so many, or so many times the swings of the study, are removed.
+MOST_FILES, MOST_TIMES = 2_000, 4
+_TABLES = ("posture", "events")
+_RECORDS = ("strike", "quantities", "quality")
+
+
+class SwingCache:
+    """Measured swings of a study.
+
+    A swing is found again only if its capture's bytes, the golfer's neutral capture, every setting, the events set by
+    hand and the measuring part of this package are the same. A damaged file counts as absent.
+
+    Parameters
+    ----------
+    folder : Path
+        Where the files are; made when the first is written. Where it cannot be written nothing is kept.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def key(self, job: Job) -> str | None:
+        """The name under which a job's result is kept; None where the capture is not there."""
+        paths = [job.path] if job.neutral is None else [job.path, job.neutral]
+        try:
+            contents = [hash_file(path) for path in paths]
+        except OSError:
+            return None
+        parts = [
+            source_hash(MEASURING),
+            np.__version__,
+            *contents,
+            *map(repr, job._replace(path=Path(job.path.name))),
+        ]
+        return hashlib.sha256("\0".join(parts).encode("utf-8", "surrogatepass")).hexdigest()
+
+    def read(self, key: str) -> Measured | None:
+        """The kept result, None where there is none that can be read."""
+        path = self._path(key)
+        try:
+            with path.open("rb") as stream, np.load(stream, allow_pickle=False) as kept:
+                words = json.loads(str(kept["words"]))
+                posture, events = (_table(words[name], kept, name) for name in _TABLES)
+        except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+            return None
+        left_out = tuple(tuple(row) for row in words["left_out"])
+        return Measured(
+            words["swing"], posture, events, words["strike"], words["quantities"], words["quality"], left_out
+        )
+
+    def write(self, key: str, measured: Measured) -> None:
+        """Keep a swing that was measured; a full or read-only disk is no fault of the measurement."""
+        if measured.posture is None or measured.events is None:
+            return
+        words: dict[str, Any] = {"swing": measured.swing, "left_out": measured.left_out}
+        words |= {name: getattr(measured, name) for name in _RECORDS}
+        arrays: dict[str, np.ndarray] = {}
+        for name in _TABLES:
+            words[name] = _taken_apart(getattr(measured, name), arrays, name)
+        path = self._path(key)
+        beside = path.with_name(f".{path.name}.{os.getpid()}")
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            with beside.open("wb") as stream:
+                np.savez_compressed(stream, words=np.array(json.dumps(words, default=_plain)), **arrays)  # type: ignore[arg-type]
+            beside.replace(path)
+        except OSError:
+            with suppress(OSError):
+                beside.unlink()
+
+    def prune(self, swings: int) -> None:
+        """Remove the files used longest ago where there are many more than a study of so many swings needs."""
+        files = list(self.folder.glob("*/*.npz"))
+        most = max(MOST_FILES, MOST_TIMES * swings)
+        if len(files) <= most:
+            return
+        files.sort(key=lambda path: path.stat().st_mtime_ns)
+        for path in files[: len(files) - most]:
+            path.unlink(missing_ok=True)
+
+    def _path(self, key: str) -> Path:
+        return self.folder / key[:2] / f"{key[2:]}.npz"
+
+
+def _taken_apart(table: pd.DataFrame, arrays: dict[str, np.ndarray], name: str) -> list[list[Any]]:
+    """Columns as [name, words or None]: numbers go to `arrays`, text as codes of its words."""
+    columns: list[list[Any]] = []
+    for place, column in enumerate(table.columns):
+        values = table[column]
+        if pd.api.types.is_numeric_dtype(values):
+            arrays[f"{name}_{place}"] = values.to_numpy()
+            columns.append([column, None])
+        else:
+            codes, words = pd.factorize(values, use_na_sentinel=False)
+            arrays[f"{name}_{place}"] = codes.astype(np.int32)
+            columns.append([column, [str(word) for word in words]])
+    return columns
+
+
+def _table(columns: list[list[Any]], kept: Any, name: str) -> pd.DataFrame:
+    made: dict[str, Any] = {}
+    for place, (column, words) in enumerate(columns):
+        values = kept[f"{name}_{place}"]
+        made[column] = values if words is None else pd.Series(pd.array(words, dtype="str").take(values))
+    return pd.DataFrame(made)
+
+
+def _plain(value: Any) -> Any:
+    """A numpy number as Python's own, which JSON writes to the last digit."""
+    if isinstance(value, np.generic):
+        return value.item()
+    raise TypeError(f"{type(value).__name__} cannot be kept")

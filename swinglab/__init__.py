@@ -34,6 +34,7 @@ _SHELF = {
     "find_events": "events",
     "measure_strike": "strike",
     "screen_postures": "statistics",
+    "begin_study": "begin",
     "open_study": "study",
     "check_study": "study",
     "measure_study": "study",

@@ -1,4 +1,4 @@
-"""The command line: python3 -m swinglab study|measure|check|simulate|notebooks|test.
+"""The command line: python3 -m swinglab begin|study|measure|check|simulate|notebooks|test.
 
 In a fresh clone it first sets itself up (environment.py); until then it reads the standard library only, in
 syntax that Python 3.6 reads.
@@ -61,6 +61,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for name, words, add in (
+        ("begin", "make a study of bare captures, or add what an existing study lacks", _add_begin),
         ("study", "measure every swing, test every hunch, write the report", _add_study),
         ("measure", "measure every swing and write the tables, without testing anything", _add_measure),
         ("check", "say what a study folder holds and what is missing, without measuring", _add_check),
@@ -76,6 +77,20 @@ def _parser() -> argparse.ArgumentParser:
         if add is not None:
             add(command)
     return parser
+
+
+def _add_begin(command: argparse.ArgumentParser) -> None:
+    command.add_argument("folder", metavar="FOLDER", help="a folder that holds captures/")
+    command.add_argument(
+        "--golfers",
+        metavar="PATTERN",
+        help="where the golfer stands in file names, such as '{golfer}_{session}_*' (else the first folder)",
+    )
+    command.add_argument(
+        "--copies",
+        metavar="NEW_FOLDER",
+        help="make the study in NEW_FOLDER, of copies under code names without names of persons",
+    )
 
 
 def _add_study(command: argparse.ArgumentParser) -> None:

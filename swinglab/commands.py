@@ -22,14 +22,35 @@ DEMO = Path("swinglab_demo")
 def run(options: argparse.Namespace) -> int:
     """Run the command that was asked for; its exit code, 2 with the reasons on standard error on bad input."""
     command = {
-        "study": _study, "measure": _measure, "check": _check, "simulate": _simulate, "notebooks": _notebooks,
-        "test": _test,
+        "begin": _begin, "study": _study, "measure": _measure, "check": _check, "simulate": _simulate,
+        "notebooks": _notebooks, "test": _test,
     }[options.command]  # fmt: skip
     try:
         return command(options)
     except SwinglabError as fault:
         print(f"swinglab: {fault}", file=sys.stderr)
         return 2
+
+
+# --- beginning ---------------------------------------------------------------------------------------------
+
+
+def _begin(options: argparse.Namespace) -> int:
+    """Make a study of captures and check it; what is open is said and ends in 0, since begin has done its part."""
+    from swinglab import begin
+
+    begun = begin.begin_study(
+        options.folder, golfers=options.golfers, copies=options.copies, progress=_progress_line("looked at")
+    )
+    print(*begun.lines, sep="\n")
+    print(f"\ncheck {begun.folder.name}:", flush=True)
+    options.folder, options.allow_outside = begun.folder, False
+    try:
+        _check(options)
+    except SwinglabError as fault:
+        print(fault)
+    print(f"next: python3 -m swinglab notebooks {begun.folder.name} --page 01")
+    return 0
 
 
 # --- measuring ---------------------------------------------------------------------------------------------

@@ -1,5 +1,17 @@
 """From bare captures to a study: landmarks, axes, golfers and swings, found, graded and written down."""
 
-from swinglab.begin.landmarks import find_landmarks
+from swinglab.begin.beginning import Begun, begin_study
+from swinglab.begin.decisions import Decision, Match, Open
+from swinglab.begin.landmarks import Landmarks, find_landmarks
+from swinglab.begin.study_file import change_study_file
 
-__all__ = ["find_landmarks"]
+__all__ = [
+    "Begun",
+    "Decision",
+    "Landmarks",
+    "Match",
+    "Open",
+    "begin_study",
+    "change_study_file",
+    "find_landmarks",
+]

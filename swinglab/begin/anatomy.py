@@ -184,37 +184,45 @@ def _cosine(a: np.ndarray, b: np.ndarray) -> float:
         return typical(np.einsum("ij,ij->i", a, b) / lengths)
 
 
-def _facing(points: Points, part: str) -> tuple[tuple[str, ...], np.ndarray | None, np.ndarray | None]:
-    """A part's landmarks, its left direction and its forward direction (n, 3), each None where not there."""
-    lefts = {
-        "pelvis": ("asis", "psis", "hip"),
-        "thorax": ("acromion", "shoulder"),
-        "head": ("head_front", "head_back", "ear"),
-    }[part]
-    names, left = [], None
-    for stem in lefts:
-        pair = points.get(f"{stem}_left"), points.get(f"{stem}_right")
-        if pair[0] is not None and pair[1] is not None:
-            left = pair[0] - pair[1]
-            names += [f"{stem}_left", f"{stem}_right"]
+_LEFTS = {
+    "pelvis": ("asis", "psis", "hip"),
+    "thorax": ("acromion", "shoulder"),
+    "head": ("head_front", "head_back", "ear"),
+}
+_FRONTS = {
+    "pelvis": ("asis_left", "asis_right"),
+    "thorax": ("jugular_notch", "xiphoid"),
+    "head": ("head_front_left", "head_front_right", "nose"),
+}
+_BACKS = {
+    "pelvis": ("psis_left", "psis_right", "sacrum"),
+    "thorax": ("c7", "t8"),
+    "head": ("head_back_left", "head_back_right", "ear_left", "ear_right"),
+}
+
+
+def directions(points: Points, part: str) -> tuple[tuple[str, ...], np.ndarray | None, np.ndarray | None]:
+    """A part's landmarks, its left and its forward direction (n, 3), each None where it cannot be known.
+
+    part : "pelvis", "thorax" or "head".
+    """
+    names: list[str] = []
+    left = None
+    for stem in _LEFTS[part]:
+        pair = [f"{stem}_{side}" for side in ("left", "right")]
+        if all(name in points for name in pair):
+            left = points[pair[0]] - points[pair[1]]
+            names += pair
             break
-    fronts, backs = {
-        "pelvis": (("asis_left", "asis_right"), ("psis_left", "psis_right", "sacrum")),
-        "thorax": (("jugular_notch", "xiphoid"), ("c7", "t8")),
-        "head": (
-            ("head_front_left", "head_front_right", "nose"),
-            ("head_back_left", "head_back_right", "ear_left", "ear_right"),
-        ),
-    }[part]
-    front, back = middle(points, *fronts), middle(points, *backs)
+    front, back = middle(points, *_FRONTS[part]), middle(points, *_BACKS[part])
     forward = None if front is None or back is None else front - back
-    names += [name for name in (*fronts, *backs) if name in points and name not in names]
+    names += [name for name in (*_FRONTS[part], *_BACKS[part]) if name in points and name not in names]
     return tuple(names), left, forward
 
 
 def _front_and_back(points: Points, up: np.ndarray) -> list[Contradiction]:
     """Parts whose front, back, left and right do not fit together, and feet that point backwards."""
-    parts = {part: _facing(points, part) for part in ("pelvis", "thorax", "head")}
+    parts = {part: directions(points, part) for part in ("pelvis", "thorax", "head")}
     found, agreed = [], []
     for part, (names, left, forward) in parts.items():
         if left is None or forward is None:

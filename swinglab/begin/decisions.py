@@ -21,3 +21,20 @@ class Open:
     name: str
     candidates: tuple[str, ...]
     why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """Something decided about a study. value : None where open. sure : "certain", "likely" or "open"."""
+
+    name: str
+    value: str | float | None
+    sure: str
+    why: str
+    candidates: tuple[str, ...] = ()
+
+    def line(self) -> str:
+        """The decision in one line."""
+        value = "open" if self.value is None or self.sure == "open" else f"{self.value} ({self.sure})"
+        choices = f" [{' or '.join(self.candidates)}?]" if self.candidates else ""
+        return f"{self.name}: {value}{choices}; {self.why}"

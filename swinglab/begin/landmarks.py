@@ -159,6 +159,6 @@ def _up(points: dict[str, np.ndarray]) -> np.ndarray | None:
 def _sure(proposal: Proposal, checked: bool) -> tuple[str, str]:
     if proposal.landmark == "t8" and "10" in proposal.label:
         return "likely", "T10 in place of T8; the frame's method names it"
-    if proposal.rank == 0 and checked:
+    if (proposal.rank == 0 or proposal.label.rpartition(":")[2] == proposal.landmark) and checked:
         return "certain", ""
     return ("likely", "" if checked else "too little else in the capture to check it against")

@@ -18,6 +18,8 @@ DESIGN = (
     _design("session", "Session", "Markers stay on within a session"),
     _design("phase", "Phase", "Before, after or a later look of a lesson"),
     _design("order", "Order", "Place of the swing in its session"),
+    _design("from_s", "From", "Where the swing begins in its capture, seconds from the file's first frame", "s"),
+    _design("to_s", "To", "Where the swing ends in its capture, seconds from the file's first frame", "s"),
     _design("club", "Club", "Club swung"),
     _design("shot", "Shot", "Kind of shot, such as full, chip or putt"),
     _design("surface", "Surface", "What the ball lay on: turf, mat, sand or tee"),

@@ -68,7 +68,8 @@ class Setup(Pickled):
     unit : mm | cm | m | none (scale-free: angles only). source : markers | several cameras | one camera |
     fitted model; None = not stated. surface : turf | mat | sand | tee. lie : level | uphill | downhill |
     ball above feet | ball below feet. shot : any text; "putt" has no contact class. marker_radius_mm : from a marker's
-    centre to the skin; None = not known.
+    centre to the skin; None = not known. target_assumed : the target line was not calibrated but taken as the nearest
+    lab axis. from_s, to_s : the part of the file that holds the swing, seconds from its first frame; None = to its end.
     """
 
     up: str | tuple[float, ...] = "+Z"
@@ -98,6 +99,9 @@ class Setup(Pickled):
     shot: str = ""
     marker_radius_mm: float | None = None
     use_points_marked_invalid: bool = False
+    target_assumed: bool = False
+    from_s: float | None = None
+    to_s: float | None = None
 
     def __post_init__(self) -> None:
         freeze(self)

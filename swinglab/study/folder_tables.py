@@ -16,6 +16,8 @@ from swinglab.study.settings import FILE
 CAPTURE_ENDINGS = (".c3d", ".csv", ".parquet")
 TEXT_COLUMNS = ("swing", "golfer", "capture", "session", "phase", "club", "exclude", "hand", "group",
                  "measured_contact", "shot", "surface", "lie", "soled")  # fmt: skip
+#: The part of the capture that holds the swing, seconds from the file's first frame.
+PART_OF_FILE = ("from_s", "to_s")
 #: Columns of swings.csv whose cells are one of a few words, or empty.
 _WORDS = {
     "hand": ("right", "left"),
@@ -137,7 +139,8 @@ def _column_faults(file: str, table: pd.DataFrame, name: str) -> list[SwinglabEr
     if name.startswith("measured_") and name not in columns.MEASURED:
         near = near_names(name, [*columns.MEASURED, "measured_contact"])
         return [SwinglabError(f"there is no measured column {name}", file=file, do=near or "rename it")]
-    if name in columns.MEASURED or name == "order" or name in {f"{e}_s" for e in conventions.EVENTS}:
+    numeric = {"order", *PART_OF_FILE, *(f"{event}_s" for event in conventions.EVENTS)}
+    if name in columns.MEASURED or name in numeric:
         found = read_numbers(table[name])
         if found.numbers is None and not found.ambiguous and (table[name] != "").any():
             bad = found.words or tuple(np.flatnonzero(table[name] != ""))

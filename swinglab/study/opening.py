@@ -80,6 +80,7 @@ class Study:
             own["soled_at_address"] = cells["soled"] == "yes"
         if "surface" in cells:
             own["teed"] = cells["surface"] == "tee"
+        own |= {name: float(row[name]) for name in PART_OF_FILE if name in row.index and is_number(row[name])}
         return replace(setup, **own)
 
     def errors_in(self, session: str) -> Errors:

@@ -102,7 +102,7 @@ SOURCES = ("markers", "several cameras", "one camera", "fitted model")
 TOP: dict[str, Check] = {"title": text, "question": text}
 SECTIONS: dict[str, dict[str, Check]] = {
     "lab": {"up": direction, "target": direction, "ground": number(), "unit": one_of("mm", "cm", "m", "none"),
-            "rate_hz": number(0, above=True), "source": one_of(*SOURCES)},
+            "rate_hz": number(0, above=True), "source": one_of(*SOURCES), "target_assumed": yes_no},
     "ball": {"position": triple, "marker": one_of("centre", "top"), "teed": yes_no},
     "club": {"soled_at_address": yes_no, "sole_height_se_mm": number(0), "face": face,
              # So far up the shaft, or in millimetres by mistake, every swing would count as a strike.

@@ -114,7 +114,8 @@ def _neutral_posture(job: Job, path: Path) -> tuple[Posture, tuple[str, ...]]:
     if key not in _NEUTRAL:
         if len(_NEUTRAL) >= _MOST_NEUTRALS:
             del _NEUTRAL[next(iter(_NEUTRAL))]
-        trial = _trial(path, path.name, job.setup, "neutral", job.golfer)
+        setup = replace(job.setup, from_s=None, to_s=None)
+        trial = _trial(path, path.name, setup, "neutral", job.golfer)
         _NEUTRAL[key] = (
             measure_posture(trial),
             tuple(f"the neutral capture: {told}" for told in trial.warnings),

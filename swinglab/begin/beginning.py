@@ -1,0 +1,257 @@
+"""`begin_study`: a folder of captures becomes a study, or an existing study gets what it lacks."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from pathlib import Path
+
+from swinglab.begin.coded_copies import write_coded_copy
+from swinglab.begin.decisions import Open
+from swinglab.begin.people import Key, Whose, assign, key_path, read_key, write_key
+from swinglab.begin.rows import GOLFERS, SWINGS, add_rows, existing, golfer_rows, swing_rows
+from swinglab.begin.study_file import FILE, change_study_file, read_document, study_text
+from swinglab.begin.survey import Progress, Survey, look, survey
+from swinglab.errors import BadRequest, MissingInput
+from swinglab.load import read_capture
+
+ENDINGS = (".c3d", ".csv", ".parquet")
+
+
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """What `begin_study` did. folder : the study. found : what the captures show. lines : what was decided, how and
+    how sure, in words. written : files that were written or added to. key : where the names behind the codes are,
+    None where there are none."""
+
+    folder: Path
+    found: Survey
+    lines: tuple[str, ...]
+    written: tuple[str, ...]
+    key: Path | None
+
+
+def begin_study(
+    folder: str | Path,
+    *,
+    golfers: str | None = None,
+    copies: str | Path | None = None,
+    progress: Progress | None = None,
+) -> Begun:
+    """Write study.toml, golfers.csv and swings.csv for the captures of a folder, where they are missing.
+
+    Parameters
+    ----------
+    folder : path
+        Holds captures/ with .c3d, .csv or .parquet files, in folders of any depth.
+    golfers : str, optional
+        Pattern of file names (or of paths, with a slash) such as ``"{golfer}_{session}_*"``; else the first folder
+        below captures/ is the golfer and the next the session.
+    copies : path, optional
+        A new study folder, in which copies of the captures under code names are put: persons' names leave
+        paths, labels and C3D parameters. The captures themselves are not changed.
+    progress : callable, optional
+        Called with (captures done, captures in all, capture).
+
+    Returns
+    -------
+    Begun
+
+    Raises
+    ------
+    MissingInput
+        There is no captures/ folder, or no capture in it.
+    BadRequest
+        The pattern fits no file, or the copies would lie in the folder itself.
+
+    Notes
+    -----
+    Nothing that is there is overwritten: an existing study gets rows for captures and golfers that have none, and
+    the sections of study.toml that it lacks. Golfers become codes (G01, ...); the key to their names is kept beside the
+    study folder, never in it.
+
+    Examples
+    --------
+    >>> import swinglab as sl
+    >>> begun = sl.begin_study("my_study")            # doctest: +SKIP
+    >>> print(*begun.lines, sep="\\n")                  # doctest: +SKIP
+    """
+    source = Path(folder).expanduser().resolve()
+    names = _captures(source)
+    study = source if copies is None else Path(copies).expanduser().resolve()
+    if copies is not None and study.is_relative_to(source):
+        raise BadRequest(
+            "copies would lie in the folder of the captures", file=study, do="name a folder outside it"
+        )
+    key_file = key_path(study)
+    whose, key, how = assign(
+        names, golfers, read_key(key_file), [row["golfer"] for row in existing(study, GOLFERS)]
+    )
+    if copies is not None:
+        names, whose, key = _copied(source, names, whose, key, study, progress)
+    rows_there = existing(study, SWINGS)
+    captures = tuple(look(study / "captures", names, whose, progress))
+    found = survey(captures)
+    written = _write(study, found, rows_there)
+    has_names = bool(key.names())
+    if has_names:
+        write_key(key_file, key)
+    lines = _lines(found, how, written, study, key_file if has_names else None, copies is None and has_names)
+    return Begun(study, found, tuple(lines), tuple(written), key_file if has_names else None)
+
+
+def _captures(folder: Path) -> list[str]:
+    """Names of the captures, from captures/, sorted as a person would count them."""
+    root = folder / "captures"
+    if not root.is_dir():
+        raise MissingInput(
+            "there is no folder captures in it", file=folder.name, do="put the captures into captures/"
+        )
+    names = [path.relative_to(root).as_posix() for path in root.rglob("*")
+             if path.suffix.lower() in ENDINGS and path.is_file() and not path.name.startswith(".")]  # fmt: skip
+    if not names:
+        raise MissingInput(
+            "no capture is in it", file=f"{folder.name}/captures", do=f"put files {', '.join(ENDINGS)} there"
+        )
+    return sorted(names, key=_natural)
+
+
+def _natural(name: str) -> list[tuple[int, str]]:
+    """A key by which t10 comes after t9."""
+    pieces, number = [], ""
+    for letter in name.lower() + "\0":
+        if letter.isdigit():
+            number += letter
+            continue
+        if number:
+            pieces.append((int(number), ""))
+            number = ""
+        pieces.append((-1, letter))
+    return pieces
+
+
+def _copied(
+    source: Path, names: list[str], whose: dict[str, Whose], key: Key, study: Path, progress: Progress | None
+) -> tuple[list[str], dict[str, Whose], Key]:
+    """Copies under code names of the captures that have none yet; the key remembers which is which."""
+    codes = dict(key.codes)
+    counts = Counter(code.rsplit("_", 1)[0] for (kind, _), code in codes.items() if kind == "capture")
+    new_names, new_whose = [], {}
+    for number, name in enumerate(names, start=1):
+        own = whose[name]
+        known = codes.get(("capture", name))
+        if known is None:
+            stem = f"{own.golfer}/{own.session}/{own.golfer}" if own.session else f"{own.golfer}/{own.golfer}"
+            counts[stem] += 1
+            ending = ".c3d" if name.lower().endswith(".c3d") else ".csv"
+            known = f"{stem}_{counts[stem]:03d}{ending}"
+            codes[("capture", name)] = known
+        if not (study / "captures" / known).exists():
+            write_coded_copy(read_capture(source / "captures" / name), study / "captures" / known)
+        new_names.append(known)
+        new_whose[known] = own
+        if progress:
+            progress(number, len(names), known)
+    return new_names, new_whose, Key(codes)
+
+
+def _write(study: Path, found: Survey, rows_there: list[dict[str, str]]) -> list[str]:
+    """Write what is missing; the names of the files that were written or added to."""
+    written = []
+    units = Counter(one.unit for one in found.captures if one.body is not None)
+    text = study_text(found, units.most_common(1)[0][0] if units else "m")
+    if not (study / FILE).exists():
+        (study / FILE).write_text(text, encoding="utf-8")
+        written.append(f"{FILE} written")
+    else:
+        written += _what_the_file_lacks(study, found)
+    known = {row["golfer"] for row in existing(study, GOLFERS)}
+    golfers = golfer_rows(found, known)
+    if golfers or not (study / GOLFERS).exists():
+        add_rows(study, GOLFERS, golfers, ("golfer", "hand", "group"))
+        written.append(f"{GOLFERS}: {len(golfers)} row{'' if len(golfers) == 1 else 's'} added")
+    static = {one.name for one in found.captures if not one.swings}
+    rows = swing_rows(found.captures, rows_there, static)
+    if rows or not (study / SWINGS).exists():
+        add_rows(study, SWINGS, rows, ("swing", "golfer", "capture"))
+        written.append(f"{SWINGS}: {len(rows)} row{'' if len(rows) == 1 else 's'} added")
+    return written
+
+
+def _what_the_file_lacks(study: Path, found: Survey) -> list[str]:
+    """Sections and static captures that an existing study.toml lacks are added; what it says is not touched."""
+    document = read_document(study)
+    changes: dict[tuple[str, ...], object] = {}
+    if "landmarks" not in document and found.landmarks:
+        changes |= {
+            ("landmarks", mark): match.label for mark, match in found.landmarks.items() if mark != match.label
+        }
+    if "lab" not in document:
+        lab = found.labs[""]
+        for key, decision in (("up", lab.up), ("target", lab.target)):
+            if decision.sure != "open":
+                changes[("lab", key)] = str(decision.value)
+        if ("lab", "target") in changes:
+            changes[("lab", "target_assumed")] = True
+    there = document.get("neutral", {})
+    changes |= {("neutral", golfer): name for golfer, name in found.neutral.items() if golfer not in there}
+    if not changes:
+        return []
+    change_study_file(study, changes)
+    return [f"{FILE}: added {', '.join('.'.join(path) for path in changes)}"]
+
+
+def _lines(
+    found: Survey, how: str, written: list[str], study: Path, key: Path | None, in_place: bool
+) -> list[str]:
+    swings = sum(len(one.swings) for one in found.captures)
+    practice = sum(swing.struck is False for one in found.captures for swing in one.swings)
+    lines = [
+        f"captures: {len(found.captures)}, with {swings} swings"
+        + (f", {practice} of them without a ball" if practice else "")
+    ]
+    lines += [f"  cannot be read: {one.name}: {one.fault}" for one in found.captures if one.fault]
+    still = [one.name for one in found.captures if not one.swings and not one.fault]
+    if still:
+        lines.append(
+            f"  nobody swings in {', '.join(still[:5])}{' ...' if len(still) > 5 else ''}: static, no row in swings.csv"
+        )
+    golfers = sorted({one.whose.golfer for one in found.captures})
+    lines.append(f"golfers: {', '.join(golfers)} (likely), {how}; is that so?")
+    for session, lab in found.labs.items():
+        before = f"session {session}, which differs: " if session else ""
+        lines += [before + decision.line() for decision in (lab.up, lab.target, lab.unit, lab.ground)]
+    lines += [hand.line() for hand in found.hands.values()]
+    sure = Counter(match.sure for match in found.landmarks.values())
+    lines.append(f"landmarks: {sure['certain']} certain, {sure['likely']} likely, {len(found.open)} open")
+    lines += [f"  open: {_open_words(item)}" for item in found.open]
+    unread = _unread(found)
+    if unread:
+        lines.append(
+            f"labels that name no landmark: {', '.join(unread[:20])}{' ...' if len(unread) > 20 else ''}"
+        )
+    lines += written or ["nothing was missing: no file was changed"]
+    if key is not None:
+        lines.append(
+            f"the names behind the codes are in {key.name}, beside the study folder: keep it apart from the study"
+        )
+    if in_place:
+        lines.append(
+            "folders or files may carry names of persons, which swings.csv and the results then repeat: "
+            f"python3 -m swinglab begin {study.name} --copies NEW_FOLDER makes a study of copies under code names"
+        )
+    return lines
+
+
+def _open_words(item: Open) -> str:
+    return f"{item.name} [{' or '.join(item.candidates)}?]; {item.why}"
+
+
+def _unread(found: Survey) -> list[str]:
+    used = {match.label for match in found.landmarks.values()} | {
+        c for item in found.open for c in item.candidates
+    }
+    names = dict.fromkeys(
+        item.name.rpartition(":")[2] for one in found.captures for item in one.landmarks.unread
+    )
+    return [name for name in names if name not in used]

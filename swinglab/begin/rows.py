@@ -1,0 +1,124 @@
+"""Rows of golfers.csv and swings.csv: new ones are added, nothing that is there changes."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from pathlib import Path
+
+from swinglab.begin.survey import Looked, Survey
+from swinglab.errors import SwinglabError
+from swinglab.study.csv_tables import guard, read_table
+
+GOLFERS, SWINGS = "golfers.csv", "swings.csv"
+NO_BALL = "no ball struck"
+
+
+def existing(folder: Path, file: str) -> list[dict[str, str]]:
+    """Rows that are there, as text; none where the file is missing."""
+    if not (folder / file).is_file():
+        return []
+    return [
+        {str(k): str(v) for k, v in row.items()}
+        for row in read_table(folder / file, shown=file).to_dict("records")
+    ]
+
+
+def golfer_rows(found: Survey, known: set[str]) -> list[dict[str, str]]:
+    """A row for each golfer who has none; the hand is empty where it is open."""
+    rows = []
+    for golfer, hand in found.hands.items():
+        if golfer not in known:
+            rows.append(
+                {"golfer": golfer, "hand": "" if hand.sure == "open" else str(hand.value), "group": "all"}
+            )
+    return rows
+
+
+def swing_rows(
+    captures: Sequence[Looked], rows_there: Sequence[dict[str, str]], leave: set[str]
+) -> list[dict[str, str]]:
+    """A row for each swing of a capture that has none. leave : static captures, which are no swings."""
+    known = {row.get("capture", "") for row in rows_there}
+    names = {row.get("swing", "") for row in rows_there}
+    counts: dict[str, int] = {}
+    orders: dict[tuple[str, str], int] = {}
+    rows = []
+    for one in captures:
+        if one.name in known or one.name in leave or one.fault:
+            continue
+        for swing in one.swings:
+            golfer, session = one.whose.golfer, one.whose.session
+            stem = f"{golfer}_{session}" if session else golfer
+            number = counts.get(stem, 0) + 1
+            while f"{stem}_{number:03d}" in names:
+                number += 1
+            counts[stem] = number
+            orders[(golfer, session)] = (
+                orders.get((golfer, session), _last_order(rows_there, golfer, session)) + 1
+            )
+            rows.append(
+                {"swing": f"{stem}_{number:03d}", "golfer": golfer, "capture": one.name, "session": session,
+                 "order": str(orders[(golfer, session)]),
+                 "from_s": "" if swing.from_s is None else f"{swing.from_s:g}",
+                 "to_s": "" if swing.to_s is None else f"{swing.to_s:g}",
+                 "exclude": NO_BALL if swing.struck is False else ""}
+            )  # fmt: skip
+    return rows
+
+
+def _last_order(rows: Sequence[dict[str, str]], golfer: str, session: str) -> int:
+    own = [
+        row.get("order", "")
+        for row in rows
+        if row.get("golfer") == golfer and row.get("session", "") == session
+    ]
+    return max((int(float(text)) for text in own if text.replace(".", "", 1).isdigit()), default=0)
+
+
+def add_rows(folder: Path, file: str, rows: Sequence[dict[str, str]], needed: Sequence[str]) -> None:
+    """Write a table, or add rows to the one that is there, whose own lines keep their bytes.
+
+    needed : columns that are written even where every new cell is empty. Where a column of the new rows is not in
+    the file, it is added at the end and the lines that are there get an empty cell.
+    """
+    path = folder / file
+    used = [name for name in (rows[0] if rows else {}) if name in needed or any(row[name] for row in rows)]
+    if not path.is_file():
+        path.write_text(_csv([used, *([row[n] for n in used] for row in rows)], ","), encoding="utf-8")
+        return
+    if not rows:
+        return
+    text = path.read_text(encoding="utf-8-sig")
+    header = text.splitlines()[0]
+    separator = ";" if header.count(";") > header.count(",") else ","
+    columns = [name.strip() for name in next(csv.reader([header], delimiter=separator))]
+    lacking = [name for name in used if name not in columns]
+    if (
+        lacking
+        and '"' in text
+        and any(len(row) != len(columns) for row in csv.reader(io.StringIO(text), delimiter=separator))
+    ):
+        raise SwinglabError(
+            f"columns cannot be added: {', '.join(lacking)}", file=file, do="add them by hand"
+        )
+    if lacking:
+        lines = list(csv.reader(io.StringIO(text), delimiter=separator))
+        text = _csv(
+            [lines[0] + lacking, *(line + [""] * len(lacking) for line in lines[1:] if line)], separator
+        )
+        columns += lacking
+    text += "" if text.endswith("\n") else "\n"
+    beside = path.with_suffix(".csv.new")
+    beside.write_text(
+        text + _csv([[row.get(n, "") for n in columns] for row in rows], separator), encoding="utf-8"
+    )
+    beside.replace(path)
+
+
+def _csv(rows: Sequence[Sequence[str]], separator: str) -> str:
+    stream = io.StringIO()
+    writer = csv.writer(stream, delimiter=separator, lineterminator="\n")
+    writer.writerows([[guard(cell) for cell in row] for row in rows])
+    return stream.getvalue()

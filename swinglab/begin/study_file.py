@@ -1,0 +1,147 @@
+"""study.toml as `begin` writes it first, and its later changes by keys, with every comment kept."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping
+from pathlib import Path
+
+import tomlkit
+from tomlkit.exceptions import TOMLKitError
+
+from swinglab.begin.decisions import Decision, Match, Open
+from swinglab.begin.survey import Lab, Survey
+from swinglab.conventions import LANDMARKS
+from swinglab.errors import UnreadableFile
+from swinglab.load.units import METRES
+
+FILE = "study.toml"
+_BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
+
+
+def study_text(found: Survey, unit: str) -> str:
+    """The text of a new study.toml: what was decided with how sure it is, what is open as commented lines."""
+    lab = found.labs[""]
+    lines = [
+        "# Written by `python3 -m swinglab begin`. Change what is wrong; lines that begin with # are open questions.",
+        'title = "New study"',
+        "",
+        "[lab]",
+        *_lab_lines(lab, unit),
+    ]
+    for session, own in found.labs.items():
+        if session:
+            lines += [
+                "",
+                f"[session.{_key(session)}.lab]   # differs from most sessions",
+                *_lab_lines(own, unit),
+            ]
+    named = {name: match for name, match in found.landmarks.items() if name != match.label}
+    lines += ["", "[landmarks]", *_landmark_lines(named, found.open)]
+    own = len(found.landmarks) - len(named)
+    if own:
+        lines.append(
+            f"# {own} landmark{'s stand' if own > 1 else ' stands'} in the files under their own names"
+        )
+    for session, marks in found.session_landmarks.items():
+        lines += ["", f"[session.{_key(session)}.landmarks]", *_landmark_lines(marks, ())]
+    if found.neutral:
+        lines += [
+            "",
+            "[neutral]",
+            *(f"{_key(g)} = {_quoted(name)}   # nobody swings in it" for g, name in found.neutral.items()),
+        ]
+    return "\n".join(lines) + "\n"
+
+
+def _lab_lines(lab: Lab, unit: str) -> list[str]:
+    lines = [_line("up", lab.up), _line("target", lab.target)]
+    if lab.target.sure != "open":
+        lines.append("target_assumed = true   # remove this line where the axis was set with an aim line")
+    if lab.write_unit:
+        lines.append(_line("unit", lab.unit))
+    height = lab.ground.value if isinstance(lab.ground.value, float) else 0.0
+    where = f"{round(height / METRES[unit], 4):g}"
+    mark = "# " if lab.ground.sure == "open" else ""
+    lines.append(f"{mark}ground = {where}   # {lab.ground.sure}: {lab.ground.why}")
+    return lines
+
+
+def _line(key: str, decision: Decision) -> str:
+    if decision.sure == "open":
+        return f"# {key} = {_quoted(' or '.join(decision.candidates) or '?')}   # open: {decision.why}"
+    return f"{key} = {_quoted(str(decision.value))}   # {decision.sure}: {decision.why}"
+
+
+def _landmark_lines(marks: Mapping[str, Match], opened: tuple[Open, ...]) -> list[str]:
+    order = {name: k for k, name in enumerate(LANDMARKS)}
+    lines = [
+        f"{name} = {_quoted(marks[name].label)}   # {marks[name].sure}"
+        + (f": {marks[name].why}" if marks[name].why else "")
+        for name in sorted(marks, key=lambda name: (order.get(name, len(order)), name))
+    ]
+    for item in sorted(opened, key=lambda item: order.get(item.name, len(order))):
+        lines.append(f"# {item.name} = {_quoted(' or '.join(item.candidates))}   # open: {item.why}")
+    return lines
+
+
+def _quoted(text: str) -> str:
+    return json.dumps(text, ensure_ascii=False)
+
+
+def _key(text: str) -> str:
+    return text if _BARE_KEY.fullmatch(text) else _quoted(text)
+
+
+def read_document(folder: Path) -> tomlkit.TOMLDocument:
+    """study.toml with its comments; UnreadableFile where it is no TOML."""
+    try:
+        return tomlkit.parse((folder / FILE).read_text(encoding="utf-8-sig"))
+    except (TOMLKitError, UnicodeDecodeError, OSError) as error:
+        raise UnreadableFile(f"this is not TOML: {error}", file=FILE, do="correct that line") from error
+
+
+def change_study_file(folder: Path, changes: Mapping[tuple[str, ...], object]) -> Path:
+    """Set keys of study.toml and keep all else, comments included; a value of None removes its key.
+
+    Parameters
+    ----------
+    folder : the study folder.
+    changes : path of a key, such as ``("lab", "up")`` or ``("landmarks", "c7")`` -> value. A commented line that
+        asked for the key is taken away.
+
+    Returns
+    -------
+    Path : study.toml, written beside and moved into place.
+    """
+    text = (folder / FILE).read_text(encoding="utf-8-sig")
+    for path, value in changes.items():
+        if value is not None:
+            text = _without_question(text, path)
+    document = tomlkit.parse(text)
+    for path, value in changes.items():
+        table = document
+        for part in path[:-1]:
+            if part not in table:
+                table[part] = tomlkit.table()
+            table = table[part]
+        if value is None:
+            table.pop(path[-1], None)
+        else:
+            table[path[-1]] = value
+    beside = folder / f"{FILE}.new"
+    beside.write_text(tomlkit.dumps(document), encoding="utf-8")
+    return beside.replace(folder / FILE)
+
+
+def _without_question(text: str, path: tuple[str, ...]) -> str:
+    """The text without the commented line that asks for a key, in that key's section alone."""
+    section, kept = "", []
+    for line in text.splitlines(keepends=True):
+        header = re.match(r"\s*\[([^\[\]]+)\]", line)
+        section = header.group(1).strip() if header else section
+        if section == ".".join(path[:-1]) and re.match(rf"#\s*{re.escape(path[-1])}\s*=.*# open:", line):
+            continue
+        kept.append(line)
+    return "".join(kept)

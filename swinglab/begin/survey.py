@@ -1,0 +1,219 @@
+"""Everything that the captures of a study show: landmarks, axes, golfers and swings, session by session."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from swinglab.begin.axes import Body, find_ground, find_hand, find_scale, find_target, find_up
+from swinglab.begin.decisions import Decision, Match, Open
+from swinglab.begin.landmarks import Landmarks, find_landmarks
+from swinglab.begin.motion import FoundSwing, find_swings
+from swinglab.begin.people import Whose
+from swinglab.errors import SwinglabError
+from swinglab.load import read_capture
+from swinglab.records import Capture
+
+#: Captures whose landmarks agree in this part of those that have the label settle a landmark.
+_MOST = 0.8
+
+Progress = Callable[[int, int, str], None]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Looked:
+    """One capture as it was looked at. fault : why it cannot be read, else empty. told_unit : whether its file says
+    its unit."""
+
+    name: str
+    whose: Whose
+    body: Body | None = None
+    landmarks: Landmarks = field(default_factory=Landmarks)
+    labels: tuple[str, ...] = ()
+    unit: str = "m"
+    told_unit: bool = True
+    fault: str = ""
+
+    @property
+    def swings(self) -> tuple[FoundSwing, ...]:
+        """The capture's swings; none in a static one."""
+        return self.body.swings if self.body else ()
+
+
+@dataclass(frozen=True, slots=True)
+class Lab:
+    """Axes, unit and turf of a session or of the study."""
+
+    up: Decision
+    target: Decision
+    ground: Decision
+    unit: Decision
+    write_unit: bool
+
+    def values(self) -> tuple[object, ...]:
+        """What two sessions must share to be of one set-up."""
+        return self.up.value, self.target.value if self.target.sure != "open" else None, self.unit.value
+
+
+@dataclass(frozen=True, slots=True)
+class Survey:
+    """What all captures show together. landmarks : landmark -> Match. labs : session -> Lab, "" the study's."""
+
+    captures: tuple[Looked, ...]
+    landmarks: dict[str, Match]
+    session_landmarks: dict[str, dict[str, Match]]
+    open: tuple[Open, ...]
+    labs: dict[str, Lab]
+    hands: dict[str, Decision]
+    neutral: dict[str, str]
+
+
+def look(
+    folder: Path, names: Sequence[str], whose: Mapping[str, Whose], progress: Progress | None = None
+) -> Iterator[Looked]:
+    """Read captures one by one; one that cannot be read carries its fault."""
+    for number, name in enumerate(names, start=1):
+        try:
+            yield look_at(read_capture(folder / name), name, whose[name])
+        except SwinglabError as fault:
+            yield Looked(name, whose[name], fault=fault.what + (f" ({fault.do})" if fault.do else ""))
+        if progress:
+            progress(number, len(names), name)
+
+
+def look_at(capture: Capture, name: str, whose: Whose) -> Looked:
+    """A capture with its landmarks and swings."""
+    found = find_landmarks(capture)
+    places = {label: k for k, label in enumerate(capture.labels)}
+    points = {mark: capture.points_m[:, places[match.label]] for mark, match in found.found.items()}
+    swings = find_swings(points, capture.rate_hz)
+    told = capture.kind == "c3d" and not any("gives no unit" in text for text in capture.warnings)
+    return Looked(
+        name, whose, Body(points, capture.rate_hz, swings), found, capture.labels, capture.unit, told
+    )
+
+
+def survey(captures: Sequence[Looked]) -> Survey:
+    """Decide what the captures show, for the study and for each session that differs from it."""
+    good = [one for one in captures if one.body is not None]
+    by_session = defaultdict(list)
+    for one in good:
+        by_session[one.whose.session].append(one)
+    study = _lab(good)
+    sessions = {session: _lab(some) for session, some in by_session.items() if session}
+    marks, opened = _merged(good)
+    own_marks = {}
+    for session, some in by_session.items():
+        if session:
+            mine, _ = _merged(some)
+            differing = {
+                k: m for k, m in mine.items() if k in marks and _bare(marks[k].label) != _bare(m.label)
+            }
+            if differing:
+                own_marks[session] = differing
+    # The set-up that most sessions share is the study's.
+    common = Counter(lab.values() for lab in sessions.values()).most_common(1)
+    if common and common[0][1] > 0:
+        study = next(lab for lab in sessions.values() if lab.values() == common[0][0])
+    labs = {"": study, **{s: lab for s, lab in sessions.items() if _jumps(lab, study)}}
+    hands = {}
+    for golfer in sorted({one.whose.golfer for one in captures}):
+        bodies = [one.body for one in good if one.whose.golfer == golfer and one.body]
+        hands[golfer] = find_hand(bodies, *_axes_of(study), golfer)
+    return Survey(tuple(captures), marks, own_marks, opened, labs, hands, _neutral(good))
+
+
+def _jumps(lab: Lab, study: Lab) -> bool:
+    return any(a is not None and a != b for a, b in zip(lab.values(), study.values(), strict=True))
+
+
+def _axes_of(lab: Lab) -> tuple[str | None, str | None]:
+    up, target = lab.up, lab.target
+    return (
+        str(up.value) if up.value and up.sure != "open" else None,
+        str(target.value) if target.value and target.sure != "open" else None,
+    )
+
+
+def _lab(some: Sequence[Looked]) -> Lab:
+    bodies = [one.body for one in some if one.body is not None]
+    up = find_up(bodies)
+    axis = str(up.value) if up.value else None
+    units = Counter(one.unit for one in some)
+    written = units.most_common(1)[0][0] if units else None
+    told = all(one.told_unit for one in some)
+    unit = find_scale(bodies, written, told)
+    # A unit in study.toml holds for every file: it is written where no file says it, or files say it wrongly.
+    write = unit.value != written or (
+        bool(some) and not any(one.told_unit for one in some) and len(units) == 1
+    )
+    return Lab(up, find_target(bodies, axis), find_ground(bodies, axis), unit, write)
+
+
+def _bare(label: str) -> str:
+    return label.rpartition(":")[2]
+
+
+def _merged(some: Sequence[Looked]) -> tuple[dict[str, Match], tuple[Open, ...]]:
+    """Landmarks on which captures agree, and those on which they do not."""
+    votes: dict[str, Counter] = defaultdict(Counter)
+    matches: dict[tuple[str, str], list[Match]] = defaultdict(list)
+    refused: dict[str, list[Open]] = defaultdict(list)
+    for one in some:
+        for mark, match in one.landmarks.found.items():
+            votes[mark][_bare(match.label)] += 1
+            matches[(mark, _bare(match.label))].append(match)
+        for item in one.landmarks.open:
+            refused[item.name].append(item)
+    found, opened = {}, []
+    for mark, labels in votes.items():
+        label, number = labels.most_common(1)[0]
+        against = len([item for item in refused.pop(mark, []) if item.why != "no sample in this capture"])
+        if number < _MOST * (sum(labels.values()) + against):
+            why = f"captures contradict one another ({number} of {sum(labels.values()) + against} agree)"
+            opened.append(Open(mark, tuple(labels), why))
+            continue
+        own = matches[(mark, label)]
+        sure = "certain" if all(match.sure == "certain" for match in own) and not against else "likely"
+        why = next((match.why for match in own if match.why), "")
+        found[mark] = Match(_shortest(label, some), sure, why if sure == "likely" else "")
+    for mark, items in refused.items():
+        opened.append(
+            Open(
+                mark, tuple(dict.fromkeys(_bare(c) for item in items for c in item.candidates)), items[0].why
+            )
+        )
+    unread = {item.name: item for one in some for item in one.landmarks.unread if item.candidates}
+    for name, item in unread.items():
+        free = tuple(mark for mark in item.candidates if mark not in found)
+        opened += [Open(mark, (_bare(name),), "the label alone does not decide") for mark in free]
+    return found, _joined(opened)
+
+
+def _joined(opened: Sequence[Open]) -> tuple[Open, ...]:
+    """One entry a landmark."""
+    by_name: dict[str, Open] = {}
+    for item in opened:
+        old = by_name.get(item.name)
+        both = tuple(dict.fromkeys((*old.candidates, *item.candidates))) if old else item.candidates
+        by_name[item.name] = Open(item.name, both, old.why if old else item.why)
+    return tuple(by_name.values())
+
+
+def _shortest(bare: str, some: Sequence[Looked]) -> str:
+    """The label without its prefix where that fits one label in every capture, else as it is in the first."""
+    whole = [[label for label in one.labels if _bare(label) == bare] for one in some]
+    if all(len(labels) <= 1 for labels in whole):
+        return bare
+    return next(labels[0] for labels in whole if labels)
+
+
+def _neutral(good: Sequence[Looked]) -> dict[str, str]:
+    """golfer -> static capture: the one of each golfer in which nobody swings and a body is seen."""
+    found: dict[str, list[str]] = defaultdict(list)
+    for one in good:
+        if not one.swings and one.landmarks.found:
+            found[one.whose.golfer].append(one.name)
+    return {golfer: names[0] for golfer, names in found.items() if len(names) == 1}

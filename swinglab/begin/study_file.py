@@ -39,10 +39,10 @@ def study_text(found: Survey, unit: str) -> str:
             ]
     named = {name: match for name, match in found.landmarks.items() if name != match.label}
     lines += ["", "[landmarks]", *_landmark_lines(named, found.open)]
-    own = len(found.landmarks) - len(named)
-    if own:
+    same = len(found.landmarks) - len(named)
+    if same:
         lines.append(
-            f"# {own} landmark{'s stand' if own > 1 else ' stands'} in the files under their own names"
+            f"# {same} landmark{'s stand' if same > 1 else ' stands'} in the files under their own names"
         )
     for session, marks in found.session_landmarks.items():
         lines += ["", f"[session.{_key(session)}.landmarks]", *_landmark_lines(marks, ())]

@@ -5,8 +5,8 @@ from __future__ import annotations
 from swinglab.columns.definition import Column
 
 
-def _design(name: str, label: str, meaning: str) -> Column:
-    return Column(name, label, "", meaning, "design", name, group="design")
+def _design(name: str, label: str, meaning: str, unit: str = "") -> Column:
+    return Column(name, label, unit, meaning, "design", name, group="design")
 
 
 DESIGN = (
@@ -18,7 +18,9 @@ DESIGN = (
     _design("session", "Session", "Markers stay on within a session"),
     _design("phase", "Phase", "Before, after or a later look of a lesson"),
     _design("order", "Order", "Place of the swing in its session"),
-    _design("from_s", "From", "Where the swing begins in its capture, seconds from the file's first frame", "s"),
+    _design(
+        "from_s", "From", "Where the swing begins in its capture, seconds from the file's first frame", "s"
+    ),
     _design("to_s", "To", "Where the swing ends in its capture, seconds from the file's first frame", "s"),
     _design("club", "Club", "Club swung"),
     _design("shot", "Shot", "Kind of shot, such as full, chip or putt"),

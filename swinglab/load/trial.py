@@ -26,6 +26,10 @@ from swinglab.load.units import METRES
 from swinglab.records import Capture, Setup, Trial
 from swinglab.signals import filter_stretches, noise_from_differences, smooth
 
+TARGET_ASSUMED = (
+    "target assumed: the target line was not calibrated; club path and turns count from the nearest axis of the lab"
+)  # fmt: skip
+
 
 def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Trial:
     """One swing in the study frame: labels mapped, axes turned, left-handers mirrored, gaps filled, smoothed.
@@ -80,6 +84,7 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
         raise BadRequest(f"a golfer's hand is right or left, not {setup.hand!r}", where="golfers.csv")
     metres = METRES[capture.unit]
     names, points = landmark_points(capture, setup)
+    points = _part_of_file(points, capture, setup)
     names = sided_names(names, setup.hand)
     raw = turn(points, setup, metres)
     contact = coarse_contact(names, raw, capture.rate_hz)
@@ -122,6 +127,7 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
         file_events=_file_events(capture, setup),
         warnings=(
             *capture.warnings,
+            *([TARGET_ASSUMED] if setup.target_assumed else []),
             *ball.warnings,
             *held,
             *jumps,
@@ -131,6 +137,18 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
             *doubt_noise(noise.sd_m if slow is None else _shake_m(raw, used)),
         ),
     )
+
+
+def _part_of_file(points: np.ndarray, capture: Capture, setup: Setup) -> np.ndarray:
+    """Points (n_frames, k, 3) with samples outside `from_s` to `to_s` missing, so that times stay those of the file."""
+    first, last = setup.from_s or 0.0, capture.time_s[-1] if setup.to_s is None else setup.to_s
+    inside = (capture.time_s >= first) & (capture.time_s <= last)
+    if not inside.any():
+        raise BadRequest(
+            f"no frame lies from from_s = {first:g} to to_s = {last:g}; the file ends at {capture.time_s[-1]:.2f} s",
+            file=capture.file, where="swings.csv", do="give the part of the file that holds the swing",
+        )  # fmt: skip
+    return points if inside.all() else np.where(inside[:, None, None], points, np.nan)
 
 
 def _shake_m(raw: np.ndarray, used: np.ndarray) -> np.ndarray:
@@ -150,7 +168,10 @@ def capture_kind(names: tuple[str, ...]) -> str:
 def _file_events(capture: Capture, setup: Setup) -> dict[str, float]:
     """Event -> seconds; the study's label first, a label equal to an event's name too; the first of several."""
     made: dict[str, float] = {}
+    last = np.inf if setup.to_s is None else setup.to_s
     for event in capture.events:
+        if not (setup.from_s or 0.0) <= event.time_s <= last:
+            continue
         name = setup.events.get(event.label, event.label if event.label in EVENTS else None)
         if name is not None:
             made.setdefault(name, event.time_s)

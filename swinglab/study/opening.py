@@ -14,8 +14,16 @@ from swinglab.errors import StudyFaults, SwinglabError, UnreadableFile, near_nam
 from swinglab.records import Accepted, Comparison, Errors, Hunch, Lesson, Setup
 from swinglab.study.events_by_hand import FILE as BY_HAND
 from swinglab.study.events_by_hand import read_by_hand
-from swinglab.study.folder_tables import find_captures, find_still_captures, read_golfers, read_swings, rows
+from swinglab.study.folder_tables import (
+    PART_OF_FILE,
+    find_captures,
+    find_still_captures,
+    read_golfers,
+    read_swings,
+    rows,
+)
 from swinglab.study.question_names import accepted_faults, override_faults, question_faults
+from swinglab.study.setting_keys import is_number
 from swinglab.study.settings import FILE, Settings, read_settings
 
 

@@ -12,7 +12,7 @@ from importlib import import_module
 _ROOMS = (
     "errors", "conventions", "columns", "records", "finding_words", "shipped", "signals", "load", "segments", "events",
     "strike",
-    "statistics", "figures", "simulate", "answers", "study", "begin", "report", "controls",
+    "statistics", "figures", "simulate", "answers", "study", "begin", "report", "watch", "controls",
 )  # fmt: skip
 
 #: public name -> the room it lives in

@@ -1,4 +1,4 @@
-"""The command line: python3 -m swinglab begin|study|measure|check|simulate|notebooks|test.
+"""The command line: python3 -m swinglab begin|study|measure|check|watch|simulate|notebooks|test.
 
 In a fresh clone it first sets itself up (environment.py); until then it reads the standard library only, in
 syntax that Python 3.6 reads.
@@ -65,6 +65,11 @@ def _parser() -> argparse.ArgumentParser:
         ("study", "measure every swing, test every hunch, write the report", _add_study),
         ("measure", "measure every swing and write the tables, without testing anything", _add_measure),
         ("check", "say what a study folder holds and what is missing, without measuring", _add_check),
+        (
+            "watch",
+            "a session on the range: measure each new capture and show its number on a local page",
+            _add_watch,
+        ),
         ("simulate", "make a study of made golfers, marked as made", _add_simulate),
         (
             "notebooks",
@@ -109,6 +114,19 @@ def _add_measure(command: argparse.ArgumentParser) -> None:
 def _add_check(command: argparse.ArgumentParser) -> None:
     command.add_argument("folder", metavar="FOLDER", help="the study folder")
     _add_outside(command)
+
+
+def _add_watch(command: argparse.ArgumentParser) -> None:
+    command.add_argument("folder", metavar="FOLDER", help="the study folder whose captures/ is watched")
+    command.add_argument(
+        "--golfer", metavar="CODE", help="the golfer (else that of the last row of swings.csv)"
+    )
+    command.add_argument(
+        "--lesson", metavar="NAME", help="the lesson whose number is shown (else the golfer's first)"
+    )
+    command.add_argument("--every", type=int, default=5, metavar="N", help="swings in a summary (5)")
+    command.add_argument("--no-browser", action="store_true", help="print the address, open no browser")
+    command.add_argument("--port", type=int, metavar="N", help="port of the local page (else a free one)")
 
 
 def _add_simulate(command: argparse.ArgumentParser) -> None:

@@ -23,7 +23,7 @@ def run(options: argparse.Namespace) -> int:
     """Run the command that was asked for; its exit code, 2 with the reasons on standard error on bad input."""
     command = {
         "begin": _begin, "study": _study, "measure": _measure, "check": _check, "simulate": _simulate,
-        "notebooks": _notebooks, "test": _test,
+        "watch": _watch, "notebooks": _notebooks, "test": _test,
     }[options.command]  # fmt: skip
     try:
         return command(options)
@@ -109,6 +109,25 @@ def _capture_words(row: Any) -> str:
     words = f"{kind}, {row.rate_hz:g} Hz, {row.duration_s:.2f} s, {row.missing_percent:.1f} % missing"
     words += f"; lacks {row.landmarks_missing}" if row.landmarks_missing else ""
     return words + (f"; mind: {row.warnings}" if row.warnings else "")
+
+
+def _watch(options: argparse.Namespace) -> int:
+    import webbrowser
+
+    from swinglab import watch
+
+    session = watch.RangeSession(
+        options.folder, golfer=options.golfer, lesson=options.lesson, every=options.every
+    )
+
+    def opened(address: str) -> None:
+        print(f"watching {session.folder / 'captures'}\nthe page: {address}\nend with Ctrl-C", flush=True)
+        if not options.no_browser:
+            webbrowser.open(address)
+
+    watch.serve_session(session, port=options.port or 0, opened=opened)
+    print(f"results: {session.folder / 'results'}")
+    return 0
 
 
 def _simulate(options: argparse.Namespace) -> int:

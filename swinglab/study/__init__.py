@@ -2,7 +2,9 @@
 
 from swinglab.study.answering import answer_study
 from swinglab.study.checking import check_study
+from swinglab.study.csv_tables import read_table, write_table
 from swinglab.study.events_by_hand import mark_event, unmark_event
+from swinglab.study.folder_tables import CAPTURE_ENDINGS
 from swinglab.study.measuring import measure_study
 from swinglab.study.opening import Study, open_study
 from swinglab.study.results import Results
@@ -19,6 +21,7 @@ from swinglab.study.swing import SwingRecords, load_swing
 from swinglab.study.swing_cache import SWINGS_FOLDER
 
 __all__ = [
+    "CAPTURE_ENDINGS",
     "SWINGS_FOLDER",
     "Results",
     "Study",
@@ -34,9 +37,11 @@ __all__ = [
     "measure_swing_again",
     "open_study",
     "read_results",
+    "read_table",
     "run_record",
     "store_results",
     "swings_folder",
     "unmark_event",
     "write_results",
+    "write_table",
 ]

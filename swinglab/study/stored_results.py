@@ -60,5 +60,5 @@ def _read_back(path: Path) -> pd.DataFrame:
             table[name] = pd.to_numeric(table[name], errors="coerce").astype(float)
         else:
             words = {word: unguard(str(word)) for word in table[name].dropna().unique()}
-            table[name] = table[name].map(words).astype(object).fillna("").astype(str)
+            table[name] = table[name].map(words).fillna("").astype(str)
     return table.rename(columns=unguard)

@@ -20,7 +20,7 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 BASE = ("errors", "conventions", "columns", "records", "finding_words", "shipped")
 STAGES = ("load", "segments", "events", "strike", "statistics", "figures", "simulate")
 #: What a room may import besides itself. The base rooms stand in import order.
-LATE = ("answers", "study", "begin", "report", "controls")
+LATE = ("answers", "study", "begin", "report", "watch", "controls")
 ALLOWED = (
     {"errors": set(), "conventions": set(), "columns": {"errors", "conventions"},
      "records": {"errors", "conventions", "columns"}, "finding_words": set(), "shipped": {"errors"},

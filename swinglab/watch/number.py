@@ -1,0 +1,69 @@
+"""The one number of a session: a posture at an event, its aim, and the outcome it is read beside."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from swinglab import columns
+from swinglab.errors import BadRequest, near_names
+from swinglab.records import Lesson
+from swinglab.study import Study
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """What a session shows of every swing.
+
+    quantity, event : the posture; column is its name in the swing table. outcome : a column of the swing table. aim :
+    lowest and highest value aimed at, None where no lesson states one. lesson, planned, cue : as the study states them.
+    """
+
+    quantity: str
+    event: str
+    outcome: str
+    aim: tuple[float, float] | None = None
+    lesson: str = ""
+    planned: int | None = None
+    cue: str = ""
+
+    @property
+    def column(self) -> str:
+        """The posture's name in the swing table."""
+        return columns.event_column_name(self.quantity, self.event)
+
+
+def number_of(study: Study, golfer: str, *, lesson: str | None = None) -> Number:
+    """The number of a golfer: that of the named lesson, else of the golfer's first lesson, else of the first hunch.
+
+    Raises
+    ------
+    BadRequest
+        The named lesson is not there or is another golfer's, or the study asks no question that gives a number.
+    """
+    own = [one for one in study.lessons if one.golfer == golfer]
+    if lesson is not None:
+        named = [one for one in own if one.name == lesson]
+        if not named:
+            known = [one.name for one in own]
+            raise BadRequest(
+                f"golfer {golfer} has no lesson {lesson!r}", do=near_names(lesson, known) or None
+            )
+        own = named
+    if own:
+        return _of_lesson(own[0])
+    if study.hunches:
+        hunch = study.hunches[0]
+        return Number(hunch.posture, hunch.event, hunch.outcome)
+    raise BadRequest(
+        f"the study has no lesson of golfer {golfer} and no hunch: there is no number to show",
+        file="study.toml", do="add a [[lesson]] or a [[hunch]]",
+    )  # fmt: skip
+
+
+def _of_lesson(lesson: Lesson) -> Number:
+    aim = lesson.target
+    if aim is None and lesson.target_value is not None and lesson.target_width is not None:
+        aim = (lesson.target_value - lesson.target_width, lesson.target_value + lesson.target_width)
+    return Number(
+        lesson.of, lesson.event, lesson.outcome, aim, lesson.name, lesson.planned_swings, lesson.cue
+    )

@@ -1,0 +1,171 @@
+"""The page of a session, served to this computer alone, at an address that cannot be guessed."""
+
+from __future__ import annotations
+
+import json
+import secrets
+import threading
+from collections.abc import Callable
+from http import HTTPStatus
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from importlib.resources import files
+from typing import Any
+
+from swinglab.errors import SwinglabError
+from swinglab.figures.viewer import viewer_element
+from swinglab.figures.viewer.page import viewer_script, viewer_style
+from swinglab.watch.session import KEYS, RangeSession
+from swinglab.watch.view import last_frames, view_of
+
+#: Seconds between two looks at the folder of captures.
+POLL_S = 0.4
+HOST = "127.0.0.1"
+_LONGEST_BODY = 1_000
+#: No request leaves the page: no network, no foreign script, no frame.
+_POLICY = (
+    "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; connect-src 'self'; "
+    "img-src data:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+)
+
+
+class SessionServer:
+    """A session with its page. `address` is what to open in a browser.
+
+    Parameters
+    ----------
+    session : RangeSession
+    port : int
+        0 takes a free one.
+    """
+
+    def __init__(self, session: RangeSession, *, port: int = 0) -> None:
+        self.session = session
+        self._token = secrets.token_urlsafe(16)
+        self._stop = threading.Event()
+        self._http = ThreadingHTTPServer((HOST, port), _handler(session, self._token))
+        self._http.daemon_threads = True
+        self.address = f"http://{HOST}:{self._http.server_address[1]}/{self._token}/"
+
+    def start(self) -> None:
+        """Serve and watch in threads of their own; returns at once."""
+        for work in (self._http.serve_forever, self._watch):
+            threading.Thread(target=work, daemon=True).start()
+
+    def stop(self) -> None:
+        """End the watch and the server, and write what is not written yet."""
+        self._stop.set()
+        self._http.shutdown()
+        self._http.server_close()
+        self.session.close()
+
+    def wait(self) -> None:
+        """Block until `stop` is called or the process is interrupted."""
+        while not self._stop.wait(1.0):
+            pass
+
+    def _watch(self) -> None:
+        while not self._stop.wait(POLL_S):
+            try:
+                self.session.poll()
+            except (SwinglabError, OSError) as fault:  # a full disk must not end the session
+                self.session.report(str(fault))
+
+
+def serve_session(
+    session: RangeSession, *, port: int = 0, opened: Callable[[str], object] | None = None
+) -> None:
+    """Serve a session until the process is interrupted; `opened` is called with the page's address."""
+    server = SessionServer(session, port=port)
+    server.start()
+    if opened:
+        opened(server.address)
+    try:
+        server.wait()
+    except KeyboardInterrupt:
+        pass
+    finally:
+        server.stop()
+
+
+def page_html() -> str:
+    """The page itself; all that changes arrives as data and is written as text, never as markup."""
+    room = files("swinglab.watch").joinpath("page")
+    html, style, script = (
+        room.joinpath(name).read_text(encoding="utf-8") for name in ("page.html", "page.css", "page.js")
+    )
+    words = json.dumps(KEYS)
+    return (
+        html.replace("/*STYLE*/", style)
+        .replace("<!--VIEWER-->", _viewer())
+        .replace("/*SCRIPT*/", script)
+        .replace("/*KEYS*/", words)
+    )
+
+
+def _viewer() -> str:
+    """Style and script of the swing viewer, which the page calls for every new swing."""
+    script = f"{viewer_script()}\nwindow.swinglabMount = mountFromPage;"
+    return f'<style>{viewer_style()}</style>\n<script type="module">{script}</script>'
+
+
+def _handler(session: RangeSession, token: str) -> type[BaseHTTPRequestHandler]:
+    class Handler(BaseHTTPRequestHandler):
+        server_version, sys_version = "swinglab", ""
+        protocol_version = "HTTP/1.1"
+
+        def do_GET(self) -> None:
+            place = self._place()
+            if place == "":
+                self._send(page_html(), "text/html; charset=utf-8")
+            elif place == "state":
+                self._send_json(view_of(session))
+            elif place == "swing":
+                self._send_json({"element": _element(session)})
+            else:
+                self._send("not here", "text/plain", HTTPStatus.NOT_FOUND)
+
+        def do_POST(self) -> None:
+            length = self.headers.get("Content-Length", "0")
+            if self._place() != "key" or not length.isdigit() or int(length) > _LONGEST_BODY:
+                self._send("not here", "text/plain", HTTPStatus.NOT_FOUND)
+                return
+            try:
+                key = str(json.loads(self.rfile.read(int(length)))["key"])
+            except (ValueError, KeyError, TypeError):
+                self._send("no key", "text/plain", HTTPStatus.BAD_REQUEST)
+                return
+            session.press(key)
+            self._send_json(view_of(session))
+
+        def _place(self) -> str | None:
+            """What of the page is asked for; None without the token or from another host's name."""
+            host = self.headers.get("Host", "")
+            start = f"/{token}/"
+            if host.rsplit(":", 1)[0] not in (HOST, "localhost") or not self.path.startswith(start):
+                return None
+            return self.path.removeprefix(start).split("?", 1)[0]
+
+        def _send_json(self, value: dict[str, Any]) -> None:
+            self._send(json.dumps(value, allow_nan=False), "application/json")
+
+        def _send(self, text: str, kind: str, status: HTTPStatus = HTTPStatus.OK) -> None:
+            body = text.encode("utf-8")
+            self.send_response(status)
+            self.send_header("Content-Type", kind)
+            self.send_header("Content-Length", str(len(body)))
+            self.send_header("Cache-Control", "no-store")
+            self.send_header("Content-Security-Policy", _POLICY)
+            self.send_header("Referrer-Policy", "no-referrer")
+            self.send_header("X-Content-Type-Options", "nosniff")
+            self.end_headers()
+            self.wfile.write(body)
+
+        def log_message(self, format: str, *args: object) -> None:
+            """No line on the console for every request."""
+
+    return Handler
+
+
+def _element(session: RangeSession) -> str:
+    frames = last_frames(session)
+    return viewer_element(frames, align=session.number.event) if frames else ""

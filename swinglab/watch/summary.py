@@ -1,0 +1,91 @@
+"""What the page of a session shows: numbers with their spread, the aim, and how many swings are still to come."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from swinglab import columns
+from swinglab.report import wording
+from swinglab.study import Results, Study
+from swinglab.watch.number import Number
+
+#: Swings of one day drawn in the strip.
+MOST_DOTS = 60
+
+
+def swings_of(study: Study, results: Results, golfer: str, session: str, number: Number) -> pd.DataFrame:
+    """The golfer's swings of a session, in order: swing, phase, seen, exclude, posture, outcome (NaN where missing)."""
+    rows = study.swings[study.swings["golfer"] == golfer]
+    if "session" in rows.columns:
+        rows = rows[rows["session"] == session]
+    measured = results.swings.set_index("swing")
+    table = pd.DataFrame({"swing": rows["swing"].astype(str)})
+    for name in ("phase", "seen", "exclude"):
+        table[name] = rows[name].fillna("").astype(str) if name in rows.columns else ""
+    for name, column in (("posture", number.column), ("outcome", number.outcome)):
+        values = measured[column] if column in measured.columns else pd.Series(dtype=float)
+        table[name] = pd.to_numeric(table["swing"].map(values), errors="coerce").astype(float)
+    return table.reset_index(drop=True)
+
+
+def problems_of(study: Study, results: Results, swing: str) -> list[str]:
+    """Why a swing cannot be believed or is incomplete: what was left out of it, and its warnings."""
+    left = results.left_out[results.left_out["swing"] == swing]
+    problems = [f"{row.what}. {row.do}".strip() for row in left.itertuples()]
+    own = results.quality[results.quality["swing"] == swing]
+    if len(own) and "doubts" in own.columns and own["doubts"].iloc[0]:
+        problems += str(own["doubts"].iloc[0]).split(" | ")
+    return problems
+
+
+def summary(table: pd.DataFrame, number: Number, every: int, *, singles: bool) -> dict[str, Any]:
+    """Means of the last full block of `every` swings, or the last swing where single swings are shown.
+
+    table : as `swings_of` gives it. Practice swings are left out; mishits and topped balls count.
+    """
+    usable = table[(table["exclude"] == "") & np.isfinite(table["posture"])]
+    full = len(usable) // every * every
+    block = usable.iloc[full - every : full] if full else usable.iloc[:0]
+    shown = usable.iloc[-1:] if singles else block
+    return {
+        "posture": _measure(shown["posture"], usable["posture"], number.column),
+        "outcome": _measure(shown["outcome"], usable["outcome"], number.outcome),
+        "aim": None if number.aim is None else [round(value, 1) for value in number.aim],
+        "shown": "the last swing"
+        if singles
+        else f"mean of swings {full - every + 1} to {full}"
+        if full
+        else "",
+        "swings": len(usable),
+        "until_next": every - (len(usable) - full),
+        "dots": [
+            {
+                "swing": row.swing,
+                "posture": round(row.posture, 2),
+                "phase": row.phase,
+                "seen": row.seen,
+            }
+            for row in usable.iloc[-MOST_DOTS:].itertuples()
+        ],
+    }
+
+
+def _measure(shown: pd.Series, all_own: pd.Series, name: str) -> dict[str, Any]:
+    column = columns.column(name) if columns.is_column(name) else None
+    values = all_own[np.isfinite(all_own)]
+    return {
+        "label": wording.label(name),
+        "unit": wording.unit_words(column.unit) if column else "",
+        "positive": column.positive if column else "",
+        "value": _rounded(shown.mean()),
+        "mean": _rounded(values.mean()),
+        "sd": _rounded(values.std(ddof=1)) if len(values) > 1 else None,
+        "n": len(values),
+    }
+
+
+def _rounded(value: float) -> float | None:
+    return round(float(value), 1) if np.isfinite(value) else None

@@ -1,0 +1,59 @@
+"""Rows and cells of a study's swings.csv, changed one at a time and never half-written."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+
+from swinglab.errors import BadRequest
+from swinglab.study import read_table, write_table
+
+FILE = "swings.csv"
+
+
+def append_row(folder: Path, cells: dict[str, str]) -> None:
+    """Add a swing. Columns that the table lacks are added, empty for the rows before."""
+    table = read_table(folder / FILE, shown=FILE)
+    for name in cells:
+        if name not in table.columns:
+            table[name] = ""
+    row = pd.DataFrame([{name: cells.get(name, "") for name in table.columns}])
+    _store(folder, pd.concat([table, row], ignore_index=True))
+
+
+def remove_row(folder: Path, swing: str) -> None:
+    """Remove a swing; BadRequest where it is not there."""
+    table = read_table(folder / FILE, shown=FILE)
+    _store(folder, table[~_own(table, swing)])
+
+
+def set_cell(folder: Path, swing: str, column: str, value: str) -> str:
+    """Set one cell of a swing; returns what it held before. BadRequest where the swing is not there."""
+    table = read_table(folder / FILE, shown=FILE)
+    own = _own(table, swing)
+    before = str(table.loc[own, column].iloc[0]) if column in table.columns else ""
+    if column not in table.columns:
+        table[column] = ""
+    table.loc[own, column] = value
+    _store(folder, table)
+    return before
+
+
+def _own(table: pd.DataFrame, swing: str) -> pd.Series:
+    own = table["swing"] == swing
+    if not own.any():
+        raise BadRequest(f"there is no swing {swing}", file=FILE)
+    return own
+
+
+def _store(folder: Path, table: pd.DataFrame) -> None:
+    beside = folder / f"{FILE}.new"
+    try:
+        write_table(table, beside)
+        beside.replace(folder / FILE)
+    except OSError as error:
+        beside.unlink(missing_ok=True)
+        raise BadRequest(
+            f"it cannot be written ({error.strerror})", file=FILE, do="make room or close it elsewhere"
+        ) from error

@@ -1,0 +1,93 @@
+"""The state of a session as plain data for its page, and the frames of the last swing beside a typical one."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from swinglab.conventions import EVENT_LABELS
+from swinglab.errors import SwinglabError
+from swinglab.figures.viewer import SwingFrames, swing_frames
+from swinglab.report import wording
+from swinglab.study import load_swing
+from swinglab.watch.session import RangeSession
+from swinglab.watch.summary import problems_of, summary, swings_of
+
+RUNNING, NOT_ANSWERED = "running, no verdict yet", "not_answered"
+
+
+def view_of(session: RangeSession) -> dict[str, Any]:
+    """All that the page shows, as numbers and text."""
+    with session.locked():
+        number = session.number
+        table = swings_of(session.study, session.results, session.golfer, session.session, number)
+        last = table.iloc[-1] if len(table) else None
+        return {
+            "version": session.version,
+            "title": session.study.title,
+            "golfer": session.golfer,
+            "golfers": session.golfers[:9],
+            "phase": session.phase,
+            "club": session.club,
+            "cue": number.cue if session.with_cue else "",
+            "lesson": number.lesson,
+            "event": EVENT_LABELS[number.event],
+            "singles": session.singles,
+            "every": session.every,
+            "last": None
+            if last is None
+            else {
+                "swing": str(last["swing"]),
+                "seen": str(last["seen"]),
+                "exclude": str(last["exclude"]),
+                "problems": problems_of(session.study, session.results, str(last["swing"])),
+            },
+            "progress": _progress(session),
+            "waiting": [f"{path.name} {why}" for path, why in sorted(session.arrivals.waiting.items())],
+            "refused": [f"{path.name} {why}" for path, why in sorted(session.arrivals.refused.items())],
+            "messages": list(session.messages),
+            "caution": wording.CAUTION,
+            **summary(table, number, session.every, singles=session.singles),
+        }
+
+
+def _progress(session: RangeSession) -> str:
+    """How far the lesson is, in words; a verdict only at its planned number of swings."""
+    number = session.number
+    if not number.lesson:
+        return "No lesson is planned for this golfer: the numbers are shown, nothing is judged."
+    judged = [one for one in session.findings if one.name == number.lesson and one.role == "default"]
+    if not judged or judged[0].reading_key == NOT_ANSWERED:
+        return RUNNING
+    return judged[0].reading
+
+
+def last_frames(session: RangeSession) -> list[SwingFrames]:
+    """The golfer's last swing, and the earlier swing of the session nearest its mean where there is one."""
+    with session.locked():
+        number = session.number
+        table = swings_of(session.study, session.results, session.golfer, session.session, number)
+        usable = table[(table["exclude"] == "") & np.isfinite(table["posture"])]
+        if usable.empty:
+            return []
+        last = str(usable["swing"].iloc[-1])
+        earlier = usable.iloc[:-1]
+        names = [(last, f"{last}, the last swing")]
+        if len(earlier):
+            nearest = (earlier["posture"] - earlier["posture"].mean()).abs().idxmin()
+            typical = str(earlier.loc[nearest, "swing"])
+            names.append((typical, f"{typical}, nearest the mean so far"))
+        study = session.study
+    frames = []
+    for name, title in names:
+        try:
+            records = load_swing(study, name)
+        except SwinglabError:
+            continue  # said already where the swing was measured
+        frames.append(
+            swing_frames(
+                records.trial, records.posture, records.events, quantity=number.quantity, title=title
+            )
+        )
+    return frames

@@ -33,6 +33,7 @@ METHODS = {
     "step_blocks": "blocks of {length} swings exchanged ({orders} orders), beside a trend",
     "later_look": "step with AR(1) errors by REML, without a trend, a later look",
     "cumulative_logit": "cumulative logit with a random intercept, {test}",
+    "with_excluded_swings": "{method}, with {count:swing} excluded by hand included",
     "binary_gee": "GEE, bias-reduced covariance, Satterthwaite df",
 }
 #: What is added to the words of a method.
@@ -69,6 +70,8 @@ WARNINGS = {
     # Rows and golfers.
     "rows_dropped": "{rows:row} with a missing value left out",
     "swings_dropped": "{swings:swing} left out for a missing value",
+    "swings_excluded": "{count:swing} excluded by hand, {seen} of them after an answer had been seen; with these "
+    "swings included the answer is: {reading}",
     "one_golfer": "one golfer: the answer is for this player and these sessions, not for golfers in general",
     "shown_alone": "{golfers} golfers: each is shown alone, and no claim is made about golfers in general (that "
     "takes "

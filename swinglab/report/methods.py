@@ -22,7 +22,7 @@ def methods_text(study: Study, results: Results, findings: tuple[Finding, ...]) 
         ("Events", _events(results)),
         ("Strike", _strike(study, results)),
         ("Statistics", _statistics(study, findings)),
-        ("Software", _software(study)),
+        ("Software", _software(study, results)),
     ]
     body = "\n\n".join(f"## {title}\n\n{text}" for title, text in parts if text)
     return f"# Methods\n\n{body}\n"
@@ -179,7 +179,7 @@ def _statistics(study: Study, findings: tuple[Finding, ...]) -> str:
     )
 
 
-def _software(study: Study) -> str:
-    record = run_record(study)
+def _software(study: Study, results: Results) -> str:
+    record = run_record(study, results)
     told = ", ".join(f"{name} {v}" for name, v in record["packages"].items())
     return f"Python {record['python']}; {told}. The sha256 of every input file stands in run.json."

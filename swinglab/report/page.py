@@ -62,7 +62,7 @@ def write_report(study: Study, results: Results, findings: tuple[Finding, ...], 
         sources=sources,
         sheets=[path.name for path in sheets],
         motion=show_motion(study, results),
-        record=run_record(study),
+        record=run_record(study, results),
     )  # fmt: skip
     (out / PAGE).write_text(text, encoding="utf-8")
     return out / PAGE

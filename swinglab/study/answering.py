@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import pandas as pd
+
 from swinglab import columns
 from swinglab.answers import compare_before_after, compare_groups, judge, relate_posture_to_strike
-from swinglab.answers.lines import NO_NUMBER, Subject, judged
+from swinglab.answers.lines import NO_NUMBER, Subject, judged, warned
 from swinglab.errors import SwinglabError
 from swinglab.finding_words import Note
 from swinglab.records import Comparison, Finding, Hunch, Lesson
@@ -20,19 +24,42 @@ def answer_study(study: Study, results: Results) -> tuple[Finding, ...]:
     tuple of Finding
         For each question its default line and the lines beside it; readings from the design's rules, p
         adjusted by Holm over the questions of the study. A question that the data cannot carry stays in,
-        with the reason in `warnings` and no number.
+        with the reason in `warnings` and no number. Where swings were excluded by hand, each question has one
+        line more: its judged line with these swings included (method_key `with_excluded_swings`).
     """
+    lines = _judged_lines(study, results.swings)
+    if results.excluded.empty:
+        return lines
+    count = len(results.excluded)
+    whole = {f.name: f for f in _judged_lines(study, results.with_excluded) if f.role == "default"}
+    seen = int((study.excluded["answer_seen"] == "yes").sum())
+    shown = [
+        warned(line, [Note("swings_excluded", count=count, seen=seen, reading=whole[line.name].reading)])
+        if line.role == "default"
+        else line
+        for line in lines
+    ]
+    return (*shown, *(_with_excluded(line, count) for line in whole.values()))
+
+
+def _with_excluded(line: Finding, count: int) -> Finding:
+    """A judged line of the answer with the excluded swings, next to the one without them."""
+    method = Note("with_excluded_swings", method=line.method, count=count)
+    return replace(line, role="beside", method=str(method), method_key=method.key)
+
+
+def _judged_lines(study: Study, table: pd.DataFrame) -> tuple[Finding, ...]:
     lines: list[Finding] = []
     for question in study.questions:
         try:
-            lines += _answer(study, results, question)
+            lines += _answer(study, table, question)
         except SwinglabError as error:
             lines.append(_unanswered(question, error))
     return judge(tuple(lines), study.questions)
 
 
-def _answer(study: Study, results: Results, question: Hunch | Comparison | Lesson) -> tuple[Finding, ...]:
-    table, errors = results.swings, study.errors
+def _answer(study: Study, table: pd.DataFrame, question: Hunch | Comparison | Lesson) -> tuple[Finding, ...]:
+    errors = study.errors
     if isinstance(question, Hunch):
         return relate_posture_to_strike(table, question, errors=errors)
     if isinstance(question, Comparison):

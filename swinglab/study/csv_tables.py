@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 from pathlib import Path
 from typing import NamedTuple
@@ -9,12 +10,12 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from swinglab.errors import UnreadableFile
+from swinglab.errors import BadRequest, UnreadableFile
 
-#: Text that a spreadsheet would take for a formula (design: = + - @, tab, carriage return), guarded or not.
-_FORMULA = re.compile(r"^'*[=+\-@\t\r]")
 _COMMA = re.compile(r"^(\s*[+-]?\d+),(\d+\s*)$")
-_GUARDED = re.compile(r"^'+[=+\-@\t\r]")
+#: Text that a spreadsheet takes for a formula: = + - @, also in full width, tab, carriage return; guarded or not.
+_FORMULA = re.compile("^'*[=+\\-@\t\r\uff1d\uff0b\uff0d\uff20]")
+_GUARDED = re.compile("^'+[=+\\-@\t\r\uff1d\uff0b\uff0d\uff20]")
 
 
 def guard(text: object) -> object:
@@ -42,6 +43,31 @@ def write_table(table: pd.DataFrame, path: Path) -> Path:
     guarded.columns = [guard(str(name)) for name in guarded.columns]
     guarded.to_csv(path, index=False, float_format="%.9g", lineterminator="\n", encoding="utf-8")
     return path
+
+
+def store_table(table: pd.DataFrame, path: Path) -> pd.DataFrame:
+    """Replace a small table of a study folder, whole or not at all; an empty one is removed.
+
+    Raises
+    ------
+    BadRequest
+        The file cannot be written (a full disk, a folder without write access); it stands as it was.
+    """
+    beside = path.with_name(f"{path.name}.new")
+    try:
+        if table.empty:
+            path.unlink(missing_ok=True)
+        else:
+            write_table(table, beside)
+            beside.replace(path)
+    except OSError as error:
+        with contextlib.suppress(OSError):
+            beside.unlink(missing_ok=True)
+        raise BadRequest(
+            f"this cannot be written ({error.strerror or error}), so nothing was changed", file=path.name,
+            do="free space on the disk, close other programs that use it, or make the folder writable; then try again",
+        ) from error  # fmt: skip
+    return table
 
 
 def read_table(path: Path, *, shown: str, notes: list[str] | None = None) -> pd.DataFrame:

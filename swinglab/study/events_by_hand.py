@@ -10,7 +10,7 @@ import pandas as pd
 
 from swinglab.conventions import EVENTS
 from swinglab.errors import BadRequest, StudyFaults, SwinglabError, UnreadableFile, near_names
-from swinglab.study.csv_tables import read_table, write_table
+from swinglab.study.csv_tables import read_table, store_table
 from swinglab.study.names import event_name, near_events
 
 if TYPE_CHECKING:
@@ -78,7 +78,7 @@ def mark_event(
     marked = read_by_hand(study.folder)
     kept = marked[~((marked["swing"] == swing) & (marked["event"] == event))]
     row = pd.DataFrame([[swing, event, float(time_s), who, note]], columns=COLUMNS)
-    return _store(study.folder, pd.concat([kept, row], ignore_index=True) if len(kept) else row)
+    return store_table(pd.concat([kept, row], ignore_index=True) if len(kept) else row, study.folder / FILE)
 
 
 def unmark_event(study: Study, swing: str, event: str) -> pd.DataFrame:
@@ -88,7 +88,7 @@ def unmark_event(study: Study, swing: str, event: str) -> pd.DataFrame:
     gone = (marked["swing"] == swing) & (marked["event"] == event)
     if not gone.any():
         raise BadRequest(f"{event} of swing {swing} was not set by hand", file=FILE)
-    return _store(study.folder, marked[~gone].reset_index(drop=True))
+    return store_table(marked[~gone].reset_index(drop=True), study.folder / FILE)
 
 
 def _check(study: Study, swing: str, event: str) -> None:
@@ -97,14 +97,3 @@ def _check(study: Study, swing: str, event: str) -> None:
         raise BadRequest(f"there is no swing {swing} in this study", do=near_names(swing, known) or None)
     if event not in EVENTS:
         raise BadRequest(f"there is no event {event}", do=near_names(event, EVENTS) or None)
-
-
-def _store(folder: Path, marked: pd.DataFrame) -> pd.DataFrame:
-    path = folder / FILE
-    if marked.empty:
-        path.unlink(missing_ok=True)
-        return marked
-    beside = path.with_suffix(".csv.new")
-    write_table(marked, beside)
-    beside.replace(path)
-    return marked

@@ -14,6 +14,9 @@ from swinglab.errors import StudyFaults, SwinglabError, UnreadableFile, near_nam
 from swinglab.records import Accepted, Comparison, Errors, Hunch, Lesson, Setup
 from swinglab.study.events_by_hand import FILE as BY_HAND
 from swinglab.study.events_by_hand import read_by_hand
+from swinglab.study.excluded_by_hand import FILE as EXCLUDED
+from swinglab.study.excluded_by_hand import read_excluded
+from swinglab.study.file_hashes import hash_files
 from swinglab.study.folder_tables import (
     PART_OF_FILE,
     find_captures,
@@ -35,7 +38,8 @@ class Study:
     golfers.csv where it is given by swing. captures : swing -> path. by_hand : swing, event, time_s, who, note.
     by_name, by_session : fields of `Setup` that differ for a club or a session. neutral, static : golfer -> path.
     session_errors : session -> its `Errors`. accepted : doubts that a person has looked at. notes : how a table was
-    read where it could be read in two ways.
+    read where it could be read in two ways. excluded : swings excluded by hand. inputs : sha256 of the study's own
+    files as they were opened, by name.
     """
 
     folder: Path
@@ -58,6 +62,8 @@ class Study:
     session_errors: dict[str, Errors] = field(default_factory=dict)
     accepted: tuple[Accepted, ...] = ()
     notes: tuple[str, ...] = ()
+    excluded: pd.DataFrame = field(default_factory=lambda: read_excluded(None))
+    inputs: dict[str, str] = field(default_factory=dict)
 
     @property
     def questions(self) -> tuple[Hunch | Comparison | Lesson, ...]:
@@ -142,6 +148,10 @@ def gather_study(folder: str | Path, *, allow_outside: bool = False) -> tuple[St
         There is no study.toml, so this is no study folder.
     """
     folder = Path(folder).expanduser().resolve()
+    # Before anything is read: a file that changes from here on has another hash when the results are written.
+    inputs = hash_files(
+        {name: folder / name for name in (FILE, "golfers.csv", "swings.csv", BY_HAND, EXCLUDED)}
+    )
     faults: list[SwinglabError] = []
     notes: list[str] = []
     settings = Settings()
@@ -159,6 +169,7 @@ def gather_study(folder: str | Path, *, allow_outside: bool = False) -> tuple[St
         for section, named in (("neutral", settings.neutral), ("static", settings.static))
     }
     by_hand = _by_hand(folder, swings, faults)
+    excluded = _excluded(folder, swings, faults)
     faults += question_faults(settings, golfers, swings)
     faults += override_faults(settings, swings)
     faults += accepted_faults(settings, golfers, swings)
@@ -169,6 +180,7 @@ def gather_study(folder: str | Path, *, allow_outside: bool = False) -> tuple[St
         reference_group=settings.reference_group, neutral=still["neutral"], static=still["static"],
         by_name=settings.by_name, by_session=settings.by_session, session_errors=settings.session_errors,
         accepted=settings.accepted, notes=tuple(notes),
+        excluded=excluded, inputs=inputs,
     )  # fmt: skip
     return study, faults
 
@@ -185,3 +197,16 @@ def _by_hand(folder: Path, swings: pd.DataFrame, faults: list[SwinglabError]) ->
         faults.append(SwinglabError(f"there is no swing {name} in swings.csv", file=BY_HAND, where=where,
                                     do=near_names(name, known) or "remove the row"))  # fmt: skip
     return marked
+
+
+def _excluded(folder: Path, swings: pd.DataFrame, faults: list[SwinglabError]) -> pd.DataFrame:
+    try:
+        excluded = read_excluded(folder)
+    except StudyFaults as error:
+        faults.extend(error.faults)
+        return read_excluded(None)
+    known = set(swings["swing"])
+    for name in excluded["swing"][~excluded["swing"].isin(known)]:
+        faults.append(SwinglabError(f"there is no swing {name} in swings.csv", file=EXCLUDED,
+                                    do=near_names(name, known) or "remove the row"))  # fmt: skip
+    return excluded

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import pandas as pd
 
 from swinglab import columns
+
+if TYPE_CHECKING:
+    from swinglab.study.opening import Study
 
 LEFT_OUT_COLUMNS = ["swing", "file", "stage", "what", "do"]
 _FIRST = ["swing", "golfer", "group", "hand", "session", "phase", "order", "club"]
@@ -20,6 +25,8 @@ class Results:
 
     swings : one row a swing, with the standard error beside each measured column. posture, events, strike :
     as in their files. left_out : swing, file, stage, what, do. quality : one row a measured swing.
+    excluded : rows of the swing table of swings excluded by hand, which are measured all the same. inputs :
+    sha256 of each capture as it was read. notes : what holds for these results as a whole.
     """
 
     swings: pd.DataFrame
@@ -28,6 +35,14 @@ class Results:
     strike: pd.DataFrame
     left_out: pd.DataFrame
     quality: pd.DataFrame
+    excluded: pd.DataFrame = field(default_factory=lambda: pd.DataFrame({"swing": pd.Series(dtype=str)}))
+    inputs: Mapping[str, str] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+
+    @property
+    def with_excluded(self) -> pd.DataFrame:
+        """The swing table with the swings excluded by hand included, in the order of the swings' names."""
+        return pd.concat([self.swings, self.excluded], ignore_index=True)
 
 
 def swing_table(
@@ -79,3 +94,34 @@ def with_posture_errors(table: pd.DataFrame, posture: pd.DataFrame) -> pd.DataFr
     own = table.drop(columns=[n for n in wide.columns if n in table.columns and n != "swing"])
     # Copied, because a table of hundreds of pieces is slow to take rows from.
     return own.merge(wide, on="swing", how="left", validate="1:1").copy()
+
+
+def without_capture_names(table: pd.DataFrame, study: Study) -> pd.DataFrame:
+    """A table as it is written: swings in place of names of captures, which may hold names of people."""
+    made = table.drop(columns=["capture"], errors="ignore")
+    if "file" not in made.columns:
+        return made
+    shown = {swing: study.shown(path) for swing, path in study.captures.items()}
+    made = made.assign(file=[f"capture of {swing}" for swing in made["swing"]])
+    for name in ("what", "do"):
+        if name in made.columns:
+            made[name] = [
+                _without_name(str(text), shown.get(swing, ""), swing)
+                for swing, text in zip(made["swing"], made[name], strict=True)
+            ]
+    return made
+
+
+def _without_name(text: str, shown: str, swing: str) -> str:
+    for name in (shown, shown.rsplit("/", 1)[-1]):
+        if name:
+            text = text.replace(name, f"the capture of {swing}")
+    return text
+
+
+def with_capture_names(table: pd.DataFrame, study: Study) -> pd.DataFrame:
+    """The written swing table with the column capture of swings.csv again."""
+    if "capture" in table.columns or "capture" not in study.swings.columns:
+        return table
+    names = study.swings.set_index("swing")["capture"]
+    return table.assign(capture=table["swing"].map(names))

@@ -1,31 +1,32 @@
-"""Results on disk: written beside, moved into place whole, and read back while they still hold."""
+"""The results folder on disk: written beside and moved into place whole; nothing of a person's is lost."""
 
 from __future__ import annotations
 
-import hashlib
+import contextlib
 import json
-import platform
+import os
 import shutil
 import tempfile
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
-import swinglab
 from swinglab.errors import BadRequest
 from swinglab.records import Finding, findings_table
 from swinglab.study.csv_tables import write_table
-from swinglab.study.events_by_hand import FILE as BY_HAND
+from swinglab.study.file_hashes import hash_file, hash_files
 from swinglab.study.opening import Study
-from swinglab.study.results import Results, without_posture_errors
+from swinglab.study.results import Results, without_capture_names, without_posture_errors
+from swinglab.study.run_record import RUN, column_types, edited_outputs, read_record, run_record
 
-RUN = "run.json"
-PACKAGES = ("swinglab", "numpy", "scipy", "pandas", "statsmodels", "matplotlib", "seaborn", "c3d")
-TABLES = ("swing_table", "posture", "events", "strike", "left_out", "quality")
+TABLES = ("swing_table", "posture", "events", "strike", "left_out", "quality", "excluded_swings")
+#: Tries to move a folder that another program holds for a moment, as a virus scanner or a sync client does.
+_TRIES = 5
+_PAUSE_S = 0.2
 
 Page = Callable[[Study, Results, tuple[Finding, ...], Path], Any]
 
@@ -44,37 +45,14 @@ def check_writable(out: Path) -> None:
     while not place.exists():
         place = place.parent
     try:
-        # The rights alone do not tell: a file system may be read-only, full, or none for files at all.
-        tempfile.TemporaryDirectory(prefix=".swinglab.", dir=place).cleanup()
+        # The rights alone do not show it: a file system may be read-only, full, or hold no files at all.
+        with tempfile.TemporaryDirectory(prefix=".swinglab.", dir=place) as trial:
+            (Path(trial) / "trial").write_bytes(bytes(65536))
     except OSError as error:
         raise BadRequest(
             f"results cannot be written here ({error.strerror or error})", file=out,
-            do="name another folder with --out",
+            do="free space there, or name another folder with --out",
         ) from error  # fmt: skip
-
-
-def run_record(study: Study) -> dict[str, Any]:
-    """Versions, and the sha256 of every input file, by its name in the study folder."""
-    packages: dict[str, str] = {}
-    for name in PACKAGES:
-        try:
-            packages[name] = version(name)
-        except PackageNotFoundError:
-            packages[name] = str(swinglab.__version__) if name == "swinglab" else "not installed"
-    files = [study.folder / name for name in ("study.toml", "golfers.csv", "swings.csv", BY_HAND)]
-    files += [*study.captures.values(), *(study.neutral or {}).values()]
-    inputs = {study.shown(path): _sha256(path) for path in dict.fromkeys(files) if path.exists()}
-    return {
-        "title": study.title,
-        "python": platform.python_version(),
-        "packages": packages,
-        "inputs": dict(sorted(inputs.items())),
-    }
-
-
-def _sha256(path: Path) -> str:
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def write_results(
@@ -92,7 +70,8 @@ def write_results(
     study, results, findings
         As measured and answered.
     out : path
-        The folder; one that holds earlier results is replaced, files that are not the kit's are kept.
+        The folder; one that holds earlier results is replaced. Files that are not the kit's are kept, and a
+        table that was edited since it was written is kept as ``<name>.edited.csv``.
     also : callables
         Called with (study, results, findings, folder) before the folder is moved into place: the report.
 
@@ -104,58 +83,182 @@ def write_results(
     Raises
     ------
     BadRequest
-        The folder cannot be written, or holds files of another kind.
+        The folder cannot be written, holds files of another kind, or is in use by another program; then the
+        new results stand beside it, and the message says where.
     """
     out = Path(out)
+    finish_interrupted(out)
     check_writable(out)
     with _whole_folder(out) as folder:
-        tables = {**_tables(results), "findings": findings_table(findings)}
+        tables = {**_tables(study, results), "findings": findings_table(findings)}
         for name, table in tables.items():
             write_table(table, folder / f"{name}.csv")
         for page in also:
             page(study, results, findings, folder)
-        files = sorted(p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file())
-        record = run_record(study) | {"files": [*files, RUN]}
+        files = {p.relative_to(folder).as_posix(): p for p in sorted(folder.rglob("*")) if p.is_file()}
+        record = run_record(study, results) | {
+            "outputs": hash_files(files),
+            "types": {name: column_types(table) for name, table in tables.items()},
+            "questions": len(study.questions),
+        }
         text = json.dumps(record, indent=1, ensure_ascii=False) + "\n"
         (folder / RUN).write_text(text, encoding="utf-8")
     return out
 
 
-def _tables(results: Results) -> dict[str, pd.DataFrame]:
-    return {
+def _tables(study: Study, results: Results) -> dict[str, pd.DataFrame]:
+    tables = {
         "swing_table": without_posture_errors(results.swings),
-        **{name: getattr(results, name) for name in TABLES[1:]},
+        "excluded_swings": without_posture_errors(results.excluded),
+        **{name: getattr(results, name) for name in TABLES[1:-1]},
     }
+    return {name: without_capture_names(table, study) for name, table in tables.items()}
+
+
+# --- moved into place ----------------------------------------------------------------------------------------
 
 
 @contextmanager
 def _whole_folder(out: Path) -> Iterator[Path]:
     """A folder beside `out` that takes its place when all is written, and vanishes if anything fails."""
     out.parent.mkdir(parents=True, exist_ok=True)
-    beside = Path(tempfile.mkdtemp(prefix=f".{out.name}.new.", dir=out.parent))
+    beside = Path(tempfile.mkdtemp(prefix=f".{out.name}.new.{os.getpid()}.", dir=out.parent))
     try:
         yield beside
-        _keep_foreign_files(out, beside)
         beside.chmod(0o755)
-        if out.exists():
-            old = Path(tempfile.mkdtemp(prefix=f".{out.name}.old.", dir=out.parent))
-            out.replace(old / "results")
-            beside.replace(out)
-            shutil.rmtree(old)
-        else:
-            beside.replace(out)
+        _put_in_place(beside, out)
     except BaseException:
         shutil.rmtree(beside, ignore_errors=True)
         raise
 
 
-def _keep_foreign_files(old: Path, new: Path) -> None:
-    """Carry over what a user put among earlier results."""
-    if not (old / RUN).exists():
+def _waiting(out: Path) -> Path:
+    """Where new results stand while the folder itself cannot be replaced."""
+    return out.with_name(f"{out.name}.new")
+
+
+def _put_in_place(beside: Path, out: Path) -> None:
+    """Replace `out` by the folder beside it; where that fails the old one is there again."""
+    _carry_over(out, beside)
+    if not out.exists():
+        beside.replace(out)
         return
-    own = set(json.loads((old / RUN).read_text(encoding="utf-8")).get("files", []))
+    old = Path(tempfile.mkdtemp(prefix=f".{out.name}.old.{os.getpid()}.", dir=out.parent))
+    try:
+        _move(out, old / "results")
+        try:
+            _move(beside, out)
+        except OSError:
+            _move(old / "results", out)
+            raise
+    except OSError as error:
+        with contextlib.suppress(OSError):
+            old.rmdir()
+        waiting = _waiting(out)
+        if beside != waiting:
+            if waiting.exists():
+                shutil.rmtree(waiting)
+            beside.replace(waiting)
+        raise BadRequest(
+            f"{_open_elsewhere(out)} is in use by another program ({error.strerror or error}), so the earlier results "
+            f"stand and the new ones are in {waiting.name}", file=out,
+            do="close it and run the same command again; nothing is measured twice",
+        ) from error  # fmt: skip
+    shutil.rmtree(old, ignore_errors=True)
+
+
+def _move(source: Path, target: Path) -> None:
+    for trial in range(_TRIES):
+        try:
+            source.replace(target)
+            return
+        except OSError:
+            if trial == _TRIES - 1:
+                raise
+            time.sleep(_PAUSE_S)
+
+
+def _open_elsewhere(out: Path) -> str:
+    """The first of the kit's files that another program does not let go of; else the folder."""
+    for name in read_record(out).get("outputs", {}):
+        try:
+            with (out / name).open("r+b"):
+                pass
+        except OSError:
+            return str(name)
+    return out.name
+
+
+def _carry_over(old: Path, new: Path) -> None:
+    """Keep what a person put among earlier results, and what they changed, as ``<name>.edited.csv``."""
+    if not old.is_dir():
+        return
+    record = read_record(old)
+    written = record.get("outputs", {})
+    edited = set(edited_outputs(old, record))
     for path in old.rglob("*"):
         name = path.relative_to(old).as_posix()
-        if path.is_file() and name not in own and not (new / name).exists():
-            (new / name).parent.mkdir(parents=True, exist_ok=True)
-            shutil.copy2(path, new / name)
+        if not path.is_file() or name == RUN or (name in written and name not in edited):
+            continue
+        target = new / name
+        if target.exists():
+            if hash_file(target) == hash_file(path):
+                continue
+            target = _free_name(target)
+        target.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copy2(path, target)
+
+
+def _free_name(path: Path) -> Path:
+    """<name>.edited.csv, or the next free number."""
+    target = path.with_name(f"{path.stem}.edited{path.suffix}")
+    number = 2
+    while target.exists():
+        target = path.with_name(f"{path.stem}.edited-{number}{path.suffix}")
+        number += 1
+    return target
+
+
+# --- after a kill ---------------------------------------------------------------------------------------------
+
+
+def finish_interrupted(out: Path) -> None:
+    """Finish what a killed run left beside a results folder.
+
+    Earlier results that were moved aside are moved back where none are in place; whole new results that
+    waited for another program to close a file are put in place; half-written folders are removed.
+    """
+    out = Path(out)
+    if not out.parent.is_dir():
+        return
+    for old in sorted(out.parent.glob(f".{out.name}.old.*")):
+        if _is_abandoned(old):
+            if not out.exists() and (old / "results").is_dir():
+                (old / "results").replace(out)
+            shutil.rmtree(old, ignore_errors=True)
+    for beside in out.parent.glob(f".{out.name}.new.*"):
+        if _is_abandoned(beside):
+            shutil.rmtree(beside, ignore_errors=True)
+    for trial in out.parent.glob(".swinglab.*"):
+        if trial.is_dir() and time.time() - trial.stat().st_mtime > 3600:
+            shutil.rmtree(trial, ignore_errors=True)
+    waiting = _waiting(out)
+    if read_record(waiting):
+        _put_in_place(waiting, out)
+
+
+def _is_abandoned(folder: Path) -> bool:
+    """Whether the process that made a folder beside the results has ended."""
+    number = folder.name.split(".")[-2]
+    if not number.isdigit():
+        return False
+    if os.name == "nt" or int(number) == os.getpid():
+        # Windows has no harmless way to ask for a process; this one's own folders are in use.
+        return os.name == "nt" and time.time() - folder.stat().st_mtime > 3600
+    try:
+        os.kill(int(number), 0)
+    except ProcessLookupError:
+        return True
+    except OSError:
+        return False
+    return False

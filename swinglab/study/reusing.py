@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 
 from swinglab.errors import BadRequest
 from swinglab.records import Finding
 from swinglab.study.answering import answer_study
+from swinglab.study.excluded_by_hand import apply_exclusions
 from swinglab.study.measuring import Progress, measure_study
 from swinglab.study.opening import Study
 from swinglab.study.results import Results
@@ -87,13 +89,18 @@ def measure_swing_again(study: Study, results: Results, swing: str) -> Results:
     StudyFaults
         The swing cannot be measured any more, with the reason.
     """
-    fresh = measure_study(replace(study, swings=study.swings[study.swings["swing"] == swing]), workers=1)
+    alone = replace(study, swings=study.swings[study.swings["swing"] == swing], excluded=study.excluded[:0])
+    fresh = measure_study(alone, workers=1)
     order = {name: place for place, name in enumerate(study.swings["swing"])}
-    tables = {
-        item.name: _with_swing(getattr(results, item.name), getattr(fresh, item.name), swing, order)
-        for item in fields(Results)
+    tables: dict[str, Any] = {
+        name: _with_swing(getattr(results, name), getattr(fresh, name), swing, order)
+        for name in ("posture", "events", "strike", "left_out", "quality")
     }
-    return Results(**tables)
+    swings = _with_swing(results.with_excluded, fresh.swings, swing, order)
+    joined = replace(
+        results, swings=swings, excluded=swings[:0], inputs={**results.inputs, **fresh.inputs}, **tables
+    )
+    return apply_exclusions(study, joined)
 
 
 def _with_swing(table: pd.DataFrame, fresh: pd.DataFrame, swing: str, order: dict[str, int]) -> pd.DataFrame:

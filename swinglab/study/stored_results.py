@@ -2,63 +2,130 @@
 
 from __future__ import annotations
 
-import json
+import contextlib
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 
-from swinglab import columns
+from swinglab.errors import BadRequest
 from swinglab.records import Finding, finding_of_row
-from swinglab.study.csv_tables import unguard
+from swinglab.study.csv_tables import guard, unguard
+from swinglab.study.file_hashes import source_hash
 from swinglab.study.opening import Study
-from swinglab.study.results import Results, with_posture_errors
-from swinglab.study.results_folder import RUN, TABLES, run_record
+from swinglab.study.results import Results, with_capture_names, with_posture_errors
+from swinglab.study.results_folder import TABLES, finish_interrupted
+from swinglab.study.run_record import (
+    STAGES,
+    edited_outputs,
+    input_paths,
+    inputs_now,
+    package_versions,
+    read_record,
+)
 
-_TEXT = ("swing", "golfer", "session", "phase", "club", "capture", "group", "hand")
+UNVERIFIED = "the captures are not here, so these results are shown as they were stored and are not verified"
 
 
 def read_results(study: Study, out: Path) -> Results | None:
-    """Results kept in a folder, if they were made from exactly these inputs by these versions; else None."""
+    """Results stored in a folder, if they were made from exactly these inputs by these versions; else None.
+
+    Where none of the captures is there (an archive, another machine) the results are returned with a note
+    that they are not verified.
+    """
     out = Path(out)
-    if not _still_holds(study, out):
+    with contextlib.suppress(BadRequest):  # another program holds the folder: what stands in it is read
+        finish_interrupted(out)
+    record = read_record(out)
+    if why_outdated(study, out, record, ("measuring",)):
         return None
-    tables = {name: _read_back(out / f"{name}.csv") for name in TABLES}
-    swings = with_posture_errors(tables.pop("swing_table"), tables["posture"])
-    return Results(swings=swings, **tables)
+    tables = {name: _read_back(out / f"{name}.csv", record["types"][name]) for name in TABLES}
+    for name in ("swing_table", "excluded_swings"):
+        tables[name] = with_capture_names(with_posture_errors(tables[name], tables["posture"]), study)
+    captures = {name: digest for name, digest in record["inputs"].items() if name not in study.inputs}
+    return Results(
+        swings=tables.pop("swing_table"), excluded=tables.pop("excluded_swings"), inputs=captures,
+        notes=(UNVERIFIED,) if _captures_are_gone(study, record) else (), **tables,
+    )  # fmt: skip
 
 
 def read_findings(study: Study, out: Path) -> tuple[Finding, ...] | None:
-    """Findings kept in a folder for all of the study's questions, if they still hold as its results do; else None."""
-    if not _still_holds(study, Path(out)):
+    """Findings stored in a folder for all of the study's questions, if they still hold; else None."""
+    out = Path(out)
+    record = read_record(out)
+    if why_outdated(study, out, record, ("measuring", "answering")):
         return None
-    table = _read_back(Path(out) / "findings.csv")
+    table = _read_back(out / "findings.csv", record["types"]["findings"])
     if set(table["name"]) != {question.name for question in study.questions}:
         return None
     return tuple(finding_of_row(row) for row in table.to_dict("records"))
 
 
-def _still_holds(study: Study, out: Path) -> bool:
-    """Whether a results folder was made from exactly these inputs by these versions."""
-    try:
-        kept = json.loads((out / RUN).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return False
-    now = run_record(study)
-    return all(kept.get(key) == now[key] for key in ("packages", "inputs"))
-
-
-def _read_back(path: Path) -> pd.DataFrame:
-    """A table as `write_table` wrote it. Numbers are read as numbers at once: cell by cell takes seconds."""
-    table = pd.read_csv(
-        path, dtype=dict.fromkeys(_TEXT, str), keep_default_na=False, na_values=[""], encoding="utf-8"
+def is_current(study: Study, out: Path) -> bool:
+    """Whether a folder holds the results, answers and report that a run now would write."""
+    out = Path(out)
+    finish_interrupted(out)
+    record = read_record(out)
+    whole = {"findings.csv", "report.html"} <= set(record.get("outputs", {}))
+    return (
+        whole
+        and not why_outdated(study, out, record, tuple(STAGES))
+        and not _captures_are_gone(study, record)
     )
-    for name in table.columns:
-        measured = columns.is_column(name) and columns.column(name).kind != "design"
-        kind = table[name].dtype
-        is_number = pd.api.types.is_numeric_dtype(kind) and not pd.api.types.is_bool_dtype(kind)
-        if measured or (is_number and bool(table[name].notna().any())):
+
+
+def why_outdated(study: Study, out: Path, record: Mapping[str, Any], stages: tuple[str, ...]) -> str:
+    """Why stored results do not hold for this study now; empty where they do."""
+    if not record or any(name not in record["types"] for name in (*TABLES, "findings")):
+        return "there are no whole results"
+    for stage in stages:
+        parts, packages = STAGES[stage]
+        if record["source"].get(stage) != source_hash(parts):
+            return f"swinglab's code for {stage} has changed"
+        now = package_versions(packages)
+        changed = [name for name in packages if record["packages"].get(name) != now[name]]
+        if changed:
+            return f"another version of {', '.join(changed)} is installed"
+    edited = edited_outputs(out, record)
+    if edited:
+        return f"{', '.join(edited)} changed since the results were written"
+    return _changed_inputs(study, record)
+
+
+def _changed_inputs(study: Study, record: Mapping[str, Any]) -> str:
+    written = record["inputs"]
+    own = {name: digest for name, digest in written.items() if not name.startswith(("capture ", "neutral "))}
+    if own != study.inputs:
+        names = sorted({name for name in {*own, *study.inputs} if own.get(name) != study.inputs.get(name)})
+        return f"{', '.join(names)} changed"
+    if _captures_are_gone(study, record):
+        return ""
+    expected = {name: path for name, path in input_paths(study).items() if path.is_file()}
+    excluded = study.swings.get("exclude", pd.Series("", index=study.swings.index)) != ""
+    for swing in study.swings["swing"][excluded]:
+        expected.pop(f"capture of {swing}", None)
+    now = inputs_now(study, {**{n: None for n in written if n not in own}, **expected})
+    captures = {name: digest for name, digest in written.items() if name not in own}
+    changed = sorted(name for name in {*now, *captures} if now.get(name) != captures.get(name))
+    return f"{', '.join(changed[:5])} changed" if changed else ""
+
+
+def _captures_are_gone(study: Study, record: Mapping[str, Any]) -> bool:
+    """Whether captures were read, and none of them is here any more."""
+    read = [name for name in record["inputs"] if name.startswith("capture ")]
+    return bool(read) and not any(path.exists() for path in study.captures.values())
+
+
+def _read_back(path: Path, types: Mapping[str, str]) -> pd.DataFrame:
+    """A table as `write_table` wrote it, each column of the type it had."""
+    text = {str(guard(name)): str for name, kind in types.items() if kind == "text"}
+    table = pd.read_csv(path, dtype=text, keep_default_na=False, na_values=[""], encoding="utf-8")
+    table = table.rename(columns=unguard)
+    for name, kind in types.items():
+        if kind == "text":
+            words = {word: unguard(word) for word in table[name].dropna().unique()}
+            table[name] = [words.get(word, "") for word in table[name]]
+        elif kind == "number":
             table[name] = pd.to_numeric(table[name], errors="coerce").astype(float)
-        else:
-            words = {word: unguard(str(word)) for word in table[name].dropna().unique()}
-            table[name] = table[name].map(words).fillna("").astype(str)
-    return table.rename(columns=unguard)
+    return table

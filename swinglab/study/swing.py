@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -16,9 +17,14 @@ from swinglab.load import load_trial, read_capture
 from swinglab.records import Events, Posture, Setup, Strike, Trial
 from swinglab.segments import measure_at, measure_posture, measure_swing
 from swinglab.strike import Delivery, measure_delivery, measure_strike
+from swinglab.study.file_hashes import hash_file, hash_files
 from swinglab.study.opening import Study
+from swinglab.study.run_record import capture_name, measured_with, neutral_name
 
 Reason = tuple[str, str, str, str, str]  # a row of left_out.csv: swing, file, stage, what, do
+
+
+MORE_MEMORY = "close other programs, give --workers 1, or measure it on a machine with more memory"
 
 
 class Job(NamedTuple):
@@ -53,6 +59,8 @@ class Measured:
     quantities: dict[str, float] | None = None
     quality: dict[str, Any] | None = None
     left_out: tuple[Reason, ...] = ()
+    inputs: Mapping[str, str] = field(default_factory=dict)  # sha256 of the captures, as they were read
+    measured_with: Mapping[str, str] = field(default_factory=dict)
 
 
 def job_for(study: Study, swing: str) -> Job:
@@ -94,31 +102,31 @@ def _posture(job: Job, trial: Trial) -> tuple[Posture, list[Reason]]:
     if job.neutral is None:
         return measure_posture(trial), []
     try:
-        neutral, told = _neutral_posture(job, job.neutral)
+        neutral, warned = _neutral_posture(job, job.neutral)
         posture = measure_posture(trial, neutral=neutral)
-        return replace(posture, warnings=(*posture.warnings, *told)), []
+        return replace(posture, warnings=(*posture.warnings, *warned)), []
     except SwinglabError as error:
         reason = f"the neutral capture cannot be used: {error.what}"
         do = error.do or "the swing is measured, without angles from neutral"
         return measure_posture(trial), [(job.swing, job.neutral.name, "neutral", reason, do)]
 
 
-#: Neutral captures measured in this process, with their warnings; one serves all swings of its golfer.
-_MOST_NEUTRALS = 8
-_NEUTRAL: dict[tuple[str, int, str], tuple[Posture, tuple[str, ...]]] = {}
+#: The last few neutral captures measured in this process, with their warnings: one serves all swings of its golfer.
+_NEUTRAL: dict[tuple[str, str, str], tuple[Posture, tuple[str, ...]]] = {}
+_MOST_NEUTRAL = 8
 
 
 def _neutral_posture(job: Job, path: Path) -> tuple[Posture, tuple[str, ...]]:
-    changed = path.stat().st_mtime_ns if path.exists() else 0
-    key = (str(path), changed, repr(job.setup))
+    content = hash_file(path) if path.is_file() else ""
+    key = (str(path), content, repr(job.setup))
     if key not in _NEUTRAL:
-        if len(_NEUTRAL) >= _MOST_NEUTRALS:
-            del _NEUTRAL[next(iter(_NEUTRAL))]
+        while len(_NEUTRAL) >= _MOST_NEUTRAL:
+            _NEUTRAL.pop(next(iter(_NEUTRAL)))
         setup = replace(job.setup, from_s=None, to_s=None)
         trial = _trial(path, path.name, setup, "neutral", job.golfer)
         _NEUTRAL[key] = (
             measure_posture(trial),
-            tuple(f"the neutral capture: {told}" for told in trial.warnings),
+            tuple(f"the neutral capture: {warning}" for warning in trial.warnings),
         )
     return _NEUTRAL[key]
 
@@ -131,9 +139,11 @@ def _records(job: Job) -> SwingRecords:
 
 
 def _reason(job: Job, stage: str, error: Exception) -> Reason:
+    if isinstance(error, MemoryError):
+        return (job.swing, job.shown, stage, "there is not enough memory for this capture", MORE_MEMORY)
     if isinstance(error, SwinglabError):
         where = f"{error.where}: " if error.where else ""
-        # Only the study's own files are named as its user knows them; a fault tells the whole path.
+        # Files of the study are named from its folder.
         file = job.shown if error.file in (None, str(job.path), job.path.name) else error.file
         return (job.swing, file, stage, where + error.what, error.do or "")
     what = f"an unexpected fault ({type(error).__name__}: {error})"
@@ -141,7 +151,27 @@ def _reason(job: Job, stage: str, error: Exception) -> Reason:
 
 
 def measure_job(job: Job) -> Measured:
-    """Measure one swing. Any fault becomes a row of left_out.csv, an unexpected one too."""
+    """Measure one swing. Any fault becomes a row of left_out.csv, an unexpected one too.
+
+    The captures are hashed before they are read: one that changes from then on has another hash when the
+    results are written.
+    """
+    try:
+        inputs = hash_inputs(job)
+    except (OSError, ValueError) as error:
+        return Measured(job.swing, left_out=(_reason(job, "load", error),), measured_with=measured_with())
+    return replace(_measured(job), inputs=inputs, measured_with=measured_with())
+
+
+def hash_inputs(job: Job) -> dict[str, str]:
+    """sha256 of the captures that a job reads and that are there, by their names in run.json."""
+    files = {capture_name(job.swing): job.path}
+    if job.neutral is not None:
+        files[neutral_name(job.golfer)] = job.neutral
+    return hash_files(files)
+
+
+def _measured(job: Job) -> Measured:
     stage = "load"
     try:
         trial = _trial(job.path, job.shown, job.setup, job.swing, job.golfer)
@@ -191,8 +221,8 @@ def _strike_row(strike: Strike | None, face: Delivery | None) -> dict[str, Any] 
     row["method"] = strike.method
     row["attack_low_point_covariance"] = _covariance(strike, "attack_angle_deg", "low_point_ahead_cm")
     grouped: dict[str, list[str]] = {}
-    told = dict(strike.missing) | ({"face": face.missing} if face and face.missing else {})
-    for name, why in told.items():
+    missing = dict(strike.missing) | ({"face": face.missing} if face and face.missing else {})
+    for name, why in missing.items():
         grouped.setdefault(why, []).append(name)
     row["note"] = "; ".join(f"{', '.join(names)}: {why}" for why, names in grouped.items())
     return row

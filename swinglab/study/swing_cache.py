@@ -6,6 +6,7 @@ import hashlib
 import json
 import os
 import zipfile
+from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -13,8 +14,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from swinglab.study.file_hashes import MEASURING, hash_file, source_hash
-from swinglab.study.swing import Job, Measured
+from swinglab.study.run_record import measured_with
+from swinglab.study.swing import Job, Measured, hash_inputs
 
 #: Folder of the kept swings inside a study folder. It may be deleted at any time.
 SWINGS_FOLDER = Path(".swinglab") / "swings"
@@ -39,24 +40,13 @@ class SwingCache:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
 
-    def key(self, job: Job) -> str | None:
-        """The name under which a job's result is kept; None where the capture is not there."""
-        paths = [job.path] if job.neutral is None else [job.path, job.neutral]
+    def read(self, job: Job) -> Measured | None:
+        """The kept result of a job, None where there is none that can be read."""
         try:
-            contents = [hash_file(path) for path in paths]
-        except OSError:
+            inputs = hash_inputs(job)
+        except (OSError, ValueError):
             return None
-        parts = [
-            source_hash(MEASURING),
-            np.__version__,
-            *contents,
-            *map(repr, job._replace(path=Path(job.path.name))),
-        ]
-        return hashlib.sha256("\0".join(parts).encode("utf-8", "surrogatepass")).hexdigest()
-
-    def read(self, key: str) -> Measured | None:
-        """The kept result, None where there is none that can be read."""
-        path = self._path(key)
+        path = self._path(job, inputs)
         try:
             with path.open("rb") as stream, np.load(stream, allow_pickle=False) as kept:
                 words = json.loads(str(kept["words"]))
@@ -65,11 +55,12 @@ class SwingCache:
             return None
         left_out = tuple(tuple(row) for row in words["left_out"])
         return Measured(
-            words["swing"], posture, events, words["strike"], words["quantities"], words["quality"], left_out
-        )
+            words["swing"], posture, events, words["strike"], words["quantities"], words["quality"], left_out,
+            inputs, measured_with(),
+        )  # fmt: skip
 
-    def write(self, key: str, measured: Measured) -> None:
-        """Keep a swing that was measured; a full or read-only disk is no fault of the measurement."""
+    def write(self, job: Job, measured: Measured) -> None:
+        """Keep a swing under the content that was read; a full or read-only disk is no fault of the measurement."""
         if measured.posture is None or measured.events is None:
             return
         words: dict[str, Any] = {"swing": measured.swing, "left_out": measured.left_out}
@@ -77,7 +68,7 @@ class SwingCache:
         arrays: dict[str, np.ndarray] = {}
         for name in _TABLES:
             words[name] = _taken_apart(getattr(measured, name), arrays, name)
-        path = self._path(key)
+        path = self._path(job, measured.inputs)
         beside = path.with_name(f".{path.name}.{os.getpid()}")
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
@@ -98,7 +89,9 @@ class SwingCache:
         for path in files[: len(files) - most]:
             path.unlink(missing_ok=True)
 
-    def _path(self, key: str) -> Path:
+    def _path(self, job: Job, inputs: Mapping[str, str]) -> Path:
+        parts = [*sorted(inputs.items()), *measured_with().items(), *job._replace(path=Path(job.path.name))]
+        key = hashlib.sha256("\0".join(map(repr, parts)).encode("utf-8", "surrogatepass")).hexdigest()
         return self.folder / key[:2] / f"{key[2:]}.npz"
 
 

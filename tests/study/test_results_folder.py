@@ -8,11 +8,13 @@ import pandas as pd
 import pytest
 
 from swinglab.errors import BadRequest
-from swinglab.study import Results, check_writable, open_study, read_results, write_results
+from swinglab.study import Results, Study, check_writable, open_study, read_results, write_results
+from swinglab.study.file_hashes import hash_files
 from swinglab.study.results import LEFT_OUT_COLUMNS
+from swinglab.study.run_record import capture_name
 
 
-def some_results() -> Results:
+def some_results(study: Study) -> Results:
     posture = pd.DataFrame(
         {"swing": ["S1"], "event": ["impact"], "quantity": ["thorax_flexion_deg"], "value": [20.0],
          "standard_error": [0.5], "unit": ["deg"], "frame_method": ["x"]}
@@ -22,13 +24,14 @@ def some_results() -> Results:
          "thorax_flexion_at_impact_deg": [20.0], "thorax_flexion_at_impact_se_deg": [0.5]}
     )  # fmt: skip
     one = pd.DataFrame({"swing": ["S1"]})
-    return Results(swings, posture, one, one, pd.DataFrame(columns=LEFT_OUT_COLUMNS), one)
+    read = hash_files({capture_name(swing): path for swing, path in study.captures.items() if swing != "S5"})
+    return Results(swings, posture, one, one, pd.DataFrame(columns=LEFT_OUT_COLUMNS), one, inputs=read)
 
 
 def test_written_and_read_back(folder: Path) -> None:
     """made: the tables come back while the inputs are the same, and not after one byte has changed."""
     study = open_study(folder)
-    out = write_results(study, some_results(), (), folder / "results")
+    out = write_results(study, some_results(study), (), folder / "results")
     kept = (out / "swing_table.csv").read_text(encoding="utf-8")
     assert "attack_angle_se_deg" in kept
     assert "thorax_flexion_at_impact_se_deg" not in kept
@@ -42,8 +45,8 @@ def test_written_and_read_back(folder: Path) -> None:
 def test_same_inputs_same_bytes(folder: Path) -> None:
     """made: two runs, every file equal."""
     study = open_study(folder)
-    one = write_results(study, some_results(), (), folder / "one")
-    two = write_results(study, some_results(), (), folder / "two")
+    one = write_results(study, some_results(study), (), folder / "one")
+    two = write_results(study, some_results(study), (), folder / "two")
     for path in one.iterdir():
         assert path.read_bytes() == (two / path.name).read_bytes()
 
@@ -51,14 +54,14 @@ def test_same_inputs_same_bytes(folder: Path) -> None:
 def test_interrupted_run_leaves_the_last_whole_one(folder: Path) -> None:
     """made: a page that fails half-way changes nothing and leaves nothing behind."""
     study = open_study(folder)
-    out = write_results(study, some_results(), (), folder / "results")
+    out = write_results(study, some_results(study), (), folder / "results")
     before = {p.name: p.read_bytes() for p in out.iterdir()}
 
     def stopped(*_: object) -> None:
         raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        write_results(study, some_results(), (), out, also=(stopped,))
+        write_results(study, some_results(study), (), out, also=(stopped,))
     assert {p.name: p.read_bytes() for p in out.iterdir()} == before
     assert not [p for p in folder.iterdir() if p.name.startswith(".results")]
 
@@ -66,14 +69,14 @@ def test_interrupted_run_leaves_the_last_whole_one(folder: Path) -> None:
 def test_nothing_of_the_users_is_lost(folder: Path) -> None:
     """made: a note among the results stays; a folder that holds other things is refused."""
     study = open_study(folder)
-    out = write_results(study, some_results(), (), folder / "results")
+    out = write_results(study, some_results(study), (), folder / "results")
     (out / "my notes.txt").write_text("keep", encoding="utf-8")
-    write_results(study, some_results(), (), out)
+    write_results(study, some_results(study), (), out)
     assert (out / "my notes.txt").read_text(encoding="utf-8") == "keep"
     with pytest.raises(BadRequest, match="holds other files"):
-        write_results(study, some_results(), (), folder / "captures")
+        write_results(study, some_results(study), (), folder / "captures")
     with pytest.raises(BadRequest, match="not a folder"):
-        write_results(study, some_results(), (), folder / "study.toml")
+        write_results(study, some_results(study), (), folder / "study.toml")
 
 
 def test_a_place_that_takes_no_files(folder: Path) -> None:

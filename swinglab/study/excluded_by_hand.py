@@ -1,0 +1,167 @@
+"""Swings excluded by hand, as a study stores them in excluded_by_hand.csv: read, excluded, included again.
+
+An exclusion after its answer was seen is the easiest way to a result that does not repeat, so each one is
+recorded with its reason, its time and whether an answer had been seen, and the report shows both answers.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from swinglab.errors import BadRequest, StudyFaults, SwinglabError, UnreadableFile, near_names
+from swinglab.study.csv_tables import read_table, store_table
+
+if TYPE_CHECKING:
+    from swinglab.study.opening import Study
+    from swinglab.study.results import Results
+
+FILE = "excluded_by_hand.csv"
+COLUMNS = ["swing", "reason", "who", "when", "answer_seen", "after_registration"]
+#: Written by `register`; an exclusion while it is there departs from the registered plan.
+REGISTRATION = "registration.json"
+
+
+def read_excluded(folder: Path | None) -> pd.DataFrame:
+    """Swings excluded by hand in a study folder, all cells text; an empty table where there are none.
+
+    Raises
+    ------
+    StudyFaults
+        Missing columns, a swing without a reason, a swing excluded twice, answer_seen that is not yes or no.
+    """
+    empty = pd.DataFrame({name: pd.Series(dtype=str) for name in COLUMNS})
+    if folder is None or not (folder / FILE).exists():
+        return empty
+    try:
+        table = read_table(folder / FILE, shown=FILE)
+    except UnreadableFile as error:
+        raise StudyFaults([error]) from error
+    lacking = [name for name in COLUMNS[:2] if name not in table.columns]
+    if lacking:
+        raise StudyFaults([SwinglabError(f"the columns {', '.join(lacking)} are missing", file=FILE)])
+    table = table.reindex(columns=COLUMNS, fill_value="")
+    faults = []
+    for name, words, bad in (
+        ("reason", "is empty: every exclusion needs a reason", table["reason"] == ""),
+        ("answer_seen", "must be yes, no or empty", ~table["answer_seen"].isin(["yes", "no", ""])),
+        ("swing", "stands more than once", table["swing"].duplicated()),
+    ):
+        rows = ", ".join(str(i + 2) for i in np.flatnonzero(bad))
+        if rows:
+            faults.append(SwinglabError(f"{name} {words}", file=FILE, where=f"row {rows}"))
+    if faults:
+        raise StudyFaults(faults)
+    return table
+
+
+def exclude_swing(
+    study: Study, swing: str, reason: str, *, who: str = "", answer_seen: bool | None = None
+) -> pd.DataFrame:
+    """Exclude a swing from the study's answers, with a reason; it is still measured.
+
+    The report counts the exclusions and shows next to each answer the one with these swings included.
+
+    Parameters
+    ----------
+    study : Study
+    swing : str
+    reason : str
+        Why; it stands in the report.
+    who : str
+        A code of the person who decided, never a name.
+    answer_seen : bool, optional
+        Whether an answer that uses this swing had been seen. Where not given: whether answers of this study
+        are stored in its results or its notebooks.
+
+    Returns
+    -------
+    DataFrame
+        All exclusions as now stored. Open the study again to use them.
+
+    Raises
+    ------
+    BadRequest
+        An unknown swing, no reason, a swing that is excluded already, or a file that cannot be written; then
+        nothing has changed.
+    """
+    _check_swing(study, swing)
+    if not reason.strip():
+        raise BadRequest("an exclusion needs a reason", do="say what is wrong with this swing")
+    excluded = read_excluded(study.folder)
+    if (excluded["swing"] == swing).any():
+        raise BadRequest(f"swing {swing} is excluded already", file=FILE, do="include it again first")
+    if set(study.swings["swing"]) <= {swing, *excluded["swing"]}:
+        raise BadRequest("no swing would be left in this study", do="include another one first")
+    seen = answers_are_stored(study.folder) if answer_seen is None else answer_seen
+    row = {
+        "swing": swing, "reason": reason.strip(), "who": who,
+        "when": datetime.now(UTC).isoformat(timespec="seconds"), "answer_seen": "yes" if seen else "no",
+        "after_registration": "yes" if (study.folder / REGISTRATION).exists() else "no",
+    }  # fmt: skip
+    return store_table(pd.concat([excluded, pd.DataFrame([row])], ignore_index=True), study.folder / FILE)
+
+
+def include_swing(study: Study, swing: str) -> pd.DataFrame:
+    """Include a swing again that was excluded by hand; BadRequest where it was not."""
+    _check_swing(study, swing)
+    excluded = read_excluded(study.folder)
+    gone = excluded["swing"] == swing
+    if not gone.any():
+        raise BadRequest(f"swing {swing} was not excluded by hand", file=FILE)
+    return store_table(excluded[~gone].reset_index(drop=True), study.folder / FILE)
+
+
+def apply_exclusions(study: Study, results: Results) -> Results:
+    """The same results with the study's exclusions by hand, as they are now: nothing is measured again."""
+    order = {name: place for place, name in enumerate(study.swings["swing"])}
+    table = _in_order(pd.concat([part for part in (results.swings, results.excluded) if len(part)]), order)
+    words = {row["swing"]: words_of(row) for _, row in study.excluded.iterrows() if row["swing"] in order}
+    do = "to include it again remove its row, or call study.include_swing"
+    rows = pd.DataFrame(
+        [[swing, FILE, "study", why, do] for swing, why in words.items()], columns=results.left_out.columns
+    )
+    others = results.left_out[results.left_out["file"] != FILE]
+    left_out = _in_order(pd.concat([part for part in (others, rows) if len(part)] or [others]), order)
+    out = table["swing"].isin(list(words))
+    return replace(
+        results, swings=table[~out].reset_index(drop=True), excluded=table[out].reset_index(drop=True),
+        left_out=left_out,
+    )  # fmt: skip
+
+
+def _in_order(table: pd.DataFrame, order: dict[str, int]) -> pd.DataFrame:
+    return table.sort_values("swing", key=lambda names: names.map(order), kind="stable", ignore_index=True)
+
+
+def answers_are_stored(folder: Path) -> bool:
+    """Whether answers to this study's questions have been written to its results or its notebooks."""
+    for place in (folder / "results", folder / "notebooks" / "measured"):
+        try:
+            with (place / "findings.csv").open(encoding="utf-8") as lines:
+                if sum(1 for _ in zip(lines, range(2), strict=False)) == 2:
+                    return True
+        except (OSError, UnicodeDecodeError):
+            continue
+    return False
+
+
+def words_of(row: pd.Series) -> str:
+    """One exclusion in words: reason, who, when, whether an answer had been seen."""
+    about = [part for part in (row["who"] and f"by {row['who']}", row["when"]) if part]
+    if row["answer_seen"] == "yes":
+        about.append("after its answer was seen")
+    if row["after_registration"] == "yes":
+        about.append("after registration")
+    return f"excluded by hand: {row['reason']}" + (f" ({', '.join(about)})" if about else "")
+
+
+def _check_swing(study: Study, swing: str) -> None:
+    known = list(study.swings["swing"])
+    if swing not in known:
+        raise BadRequest(f"there is no swing {swing} in this study", do=near_names(swing, known) or None)

@@ -1,0 +1,29 @@
+"""A small simulated study, measured once; each test works on a copy of its own."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+from small_study import write_small_study
+
+from swinglab.study import Results, measure_study, open_study
+
+
+@pytest.fixture(scope="session")
+def original(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The study folder; not to be changed."""
+    return write_small_study(tmp_path_factory.mktemp("original") / "small")
+
+
+@pytest.fixture(scope="session")
+def measured(original: Path) -> Results:
+    """Its results."""
+    return measure_study(open_study(original), workers=1)
+
+
+@pytest.fixture
+def home(original: Path, tmp_path: Path) -> Path:
+    """A copy of the study folder, to break."""
+    return Path(shutil.copytree(original, tmp_path / "study"))

@@ -89,7 +89,7 @@ def test_a_changed_question_measures_nothing(home: Path, monkeypatch) -> None:
 
 def test_another_version_of_the_measuring_code_measures_all_again(home: Path, monkeypatch) -> None:
     """Truth: made."""
-    monkeypatch.setattr(swing_cache, "source_hash", lambda _: "another version")
+    monkeypatch.setattr(swing_cache, "measured_with", lambda: {"source": "another version"})
     assert measured_again(home, monkeypatch)[1]
 
 

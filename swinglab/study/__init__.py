@@ -4,11 +4,8 @@ from swinglab.study.answering import answer_study
 from swinglab.study.checking import check_study
 from swinglab.study.csv_tables import read_table, write_table
 from swinglab.study.events_by_hand import mark_event, unmark_event
-<<<<<<< HEAD
-from swinglab.study.folder_tables import CAPTURE_ENDINGS
-=======
 from swinglab.study.excluded_by_hand import apply_exclusions, exclude_swing, include_swing
->>>>>>> 401d0f1 (Results that can be vouched for: inputs hashed as read, outputs and source hashed; swings excluded by hand are recorded, counted and answered both ways; a killed worker costs one swing)
+from swinglab.study.folder_tables import CAPTURE_ENDINGS
 from swinglab.study.measuring import measure_study
 from swinglab.study.opening import Study, open_study
 from swinglab.study.results import Results
@@ -26,15 +23,19 @@ from swinglab.study.swing import SwingRecords, load_swing
 from swinglab.study.swing_cache import SWINGS_FOLDER
 
 __all__ = [
-<<<<<<< HEAD
     "CAPTURE_ENDINGS",
     "SWINGS_FOLDER",
     "Results",
     "Study",
     "SwingRecords",
     "answer_study",
+    "apply_exclusions",
     "check_study",
     "check_writable",
+    "exclude_swing",
+    "finish_interrupted",
+    "include_swing",
+    "is_current",
     "load_or_answer",
     "load_or_measure",
     "load_swing",
@@ -51,10 +52,3 @@ __all__ = [
     "write_results",
     "write_table",
 ]
-=======
-    "SWINGS_FOLDER", "Results", "Study", "SwingRecords", "answer_study", "apply_exclusions", "check_study",
-    "check_writable", "exclude_swing", "finish_interrupted", "include_swing", "is_current", "load_or_answer",
-    "load_or_measure", "load_swing", "mark_event", "measure_study", "measure_swing_again", "open_study",
-    "read_results", "run_record", "store_results", "swings_folder", "unmark_event", "write_results",
-]  # fmt: skip
->>>>>>> 401d0f1 (Results that can be vouched for: inputs hashed as read, outputs and source hashed; swings excluded by hand are recorded, counted and answered both ways; a killed worker costs one swing)

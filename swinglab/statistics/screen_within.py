@@ -156,20 +156,9 @@ class MeanSlopes:
         return np.maximum(self.golfers - 1.0, 1.0)
 
     def limits(self, critical: float) -> tuple[np.ndarray, np.ndarray]:
-        """Slopes that the studentised mean does not reject at this critical score."""
-        t = t_of_score(critical, self.golfers - 1.0)
-        bound = self.golfers * t**2 / (self.golfers - 1 + t**2)
-        w, wb = self.weights, self.weights * self.slopes
-        sums = w.sum(axis=0), wb.sum(axis=0)
-        squares = (w**2).sum(axis=0), (w * wb).sum(axis=0), (wb**2).sum(axis=0)
-        a = sums[0] ** 2 - bound * squares[0]
-        b = sums[0] * sums[1] - bound * squares[1]
-        c = sums[1] ** 2 - bound * squares[2]
-        with np.errstate(invalid="ignore", divide="ignore"):
-            half = np.sqrt(np.maximum(b**2 - a * c, 0.0)) / a
-            low, high = b / a - half, b / a + half
-        finite = a > 0
-        return np.where(finite, low, -np.inf), np.where(finite, high, np.inf)
+        """Estimate and critical t times its standard error."""
+        half = t_of_score(critical, self.df) * self.standard_error
+        return self.estimate - half, self.estimate + half
 
 
 def mean_slopes(own: OwnSlopes, weights: np.ndarray) -> MeanSlopes:

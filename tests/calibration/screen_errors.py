@@ -19,12 +19,7 @@ import numpy as np
 import pandas as pd
 from scipy import signal, stats
 
-from swinglab.statistics.candidates import read_candidates
-from swinglab.statistics.maximum import t_of_score
 from swinglab.statistics.screen import screen_postures
-from swinglab.statistics.screen_between import between_slopes
-from swinglab.statistics.screen_series import series_slopes
-from swinglab.statistics.screen_within import within_fit
 
 OUT = (
     Path(sys.argv[3])
@@ -144,26 +139,16 @@ def searched(design: Design, table: pd.DataFrame, seed: int) -> tuple[dict[str, 
     found = screen_postures(
         table, "y", candidates=NAMES, level=design.level, golfer=golfer, samples=SAMPLES, seed=seed
     )
-    c = read_candidates(table, "y", NAMES, golfer="golfer", adjust=())
-    golfers = np.array(sorted(set(c.golfer)), dtype=object)
-    if design.level == "within":
-        fit = within_fit(c, golfers)
-        df = fit.golfers - 1.0
-    else:
-        fit = between_slopes(c, golfers, 6) if design.level == "between" else series_slopes(c)
-        df = fit.df
-    p = 2 * stats.t.sf(t_of_score_all(fit.score, df), df)
-    number = effective_number(fit.correlation)
+    rows = found.table
+    df = rows["n_golfers"] - 1.0 if design.level == "within" else rows["n_golfers"] - 2.0
+    df = rows["n_swings"] - 3.0 if design.level == "golfer" else df
+    p = (2 * stats.t.sf(np.abs(rows["estimate"] / rows["standard_error"]), df)).astype(float)
+    number = effective_number(found.correlation.to_numpy())
     return {
-        METHODS[0]: found.table["p_adjusted"].to_numpy(),
+        METHODS[0]: rows["p_adjusted"].to_numpy(),
         METHODS[1]: holm(p, len(p)),
         METHODS[2]: holm(p, number),
-    }, found.table
-
-
-def t_of_score_all(score: np.ndarray, df: np.ndarray) -> np.ndarray:
-    """Each score's t: the same number of golfers (swings) holds every candidate here."""
-    return np.array([t_of_score(float(one), df[:1])[0] for one in score])
+    }, rows
 
 
 def run(design: Design, place: int, nulls: int, effects: int) -> dict:

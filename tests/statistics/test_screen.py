@@ -15,7 +15,7 @@ from swinglab.statistics.candidates import read_candidates
 from swinglab.statistics.maximum import adjust_by_maximum, score_of_share, t_of_score
 from swinglab.statistics.screen_family import ScreenRequest, screen_family
 from swinglab.statistics.screen_series import series_slopes
-from swinglab.statistics.screen_within import own_slopes, spread_weights
+from swinglab.statistics.screen_within import equal_weights, mean_slopes, own_slopes, spread_weights
 from tests.published import cases
 
 NAMES = ["tilt", "bend", "turn", "sway"]
@@ -216,18 +216,16 @@ def test_equal_weights_are_judged_where_slopes_go_with_counts() -> None:
     assert found.table["p_adjusted"][0] >= beside["p_adjusted_equal_weights"]
 
 
-def test_interval_ends_are_just_not_rejected() -> None:
-    """Truth: other. At an end of the interval the studentised mean of the shifted slopes has the critical t."""
+def test_intervals_of_equally_weighted_slopes_are_those_of_a_t_test() -> None:
+    """Truth: other. scipy's interval of a mean, at the level whose t is the critical one."""
     table = swings(golfers=9, effect=0.5)
-    found = screen_postures(table, "angle", candidates=NAMES)
     c = read_candidates(table, "angle", NAMES, golfer="golfer", adjust=())
     own = own_slopes(c, np.array(sorted(set(table["golfer"])), dtype=object))
-    weights = spread_weights(own)
-    t = [
-        stats.ttest_1samp(weights[:, j] * (own.slopes[:, j] - found.table[end][j]), 0.0).statistic
-        for j in range(4) if not found.beside["counts_related"][j] for end in ("ci_low", "ci_high")
-    ]  # fmt: skip
-    np.testing.assert_allclose(np.abs(t), abs(t[0]), rtol=1e-6)
+    low, high = mean_slopes(own, equal_weights(own)).limits(3.0)
+    level = 1 - 2 * stats.t.sf(t_of_score(3.0, np.array(8.0)), 8)
+    for j in range(4):
+        expected = stats.ttest_1samp(own.slopes[:, j], 0.0).confidence_interval(level)
+        assert (low[j], high[j]) == pytest.approx((expected.low, expected.high))
 
 
 @pytest.mark.parametrize(

@@ -63,7 +63,8 @@ def _study(options: argparse.Namespace) -> int:
     results = _measured(opened, options)
     print("answering the study's questions", file=sys.stderr)
     findings = study.answer_study(opened, results)
-    study.write_results(opened, results, findings, out, also=(report.write_report,))
+    screens = study.search_study(opened, results)
+    study.write_results(opened, results, findings, out, also=(report.write_report,), screens=screens)
     page = out / report.PAGE
     _say_left_out(results, out)
     for finding in findings:

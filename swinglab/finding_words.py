@@ -54,6 +54,10 @@ READINGS = {
     "not_settled": "not settled{settles}",
     "methods_disagree": "not settled: methods disagree",
     "no_claim": "no claim: too few golfers",
+    "found_only": "found by looking: not confirmed",
+    "confirmed": "confirmed by swings that had no part in the search",
+    "held_again": "held again in these golfers: not confirmed in others",
+    "repeated": "repeated, not confirmed: swings of the same session",
     "not_answered": "not answered",
     "lesson_changed": "worked: posture and strike changed, and the change of the strike holds beside a drift",
     "lesson_strike_only": "the strike changed, beside a drift too, but a change of the posture was not found",
@@ -137,6 +141,10 @@ WARNINGS = {
     "drift": "{outcome} drifts by {drift:+.2g} a swing over the series",
     "other_sessions": "before and after lie in different sessions: all else that changed between them is part of the "
     "step",
+    # Questions that were found by looking.
+    "found_here": "this question was found in these very swings, so no p is given: a search always finds something. "
+    "To confirm it takes {needs}",
+    "tried_again": "the study tries to confirm this {number} times; every try counts in the adjusted p",
     # Errors of measurement.
     "no_posture_error": "the table holds no standard error of the posture, so its noise and timing are not "
     "corrected for",

@@ -4,5 +4,10 @@ from swinglab.answers.comparison import compare_groups
 from swinglab.answers.hunch import relate_posture_to_strike
 from swinglab.answers.judging import judge
 from swinglab.answers.lesson import compare_before_after
+from swinglab.answers.screen import ScreenAnswer, answer_screens
+from swinglab.answers.screen_table import player_against_group, screen_table
 
-__all__ = ["compare_before_after", "compare_groups", "judge", "relate_posture_to_strike"]
+__all__ = [
+    "ScreenAnswer", "answer_screens", "compare_before_after", "compare_groups", "judge", "player_against_group",
+    "relate_posture_to_strike", "screen_table",
+]  # fmt: skip

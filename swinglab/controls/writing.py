@@ -49,7 +49,11 @@ class WritePanel(Panel):
         out = study.folder / "results"
         self._written.value = words.lines("writing ...")
         try:
-            studies.write_results(study, self.chosen.results, self.findings, out, also=(report.write_report,))
+            results = self.chosen.results
+            screens = studies.search_study(study, results)
+            studies.write_results(
+                study, results, self.findings, out, also=(report.write_report,), screens=screens
+            )
         except SwinglabError as fault:
             self._written.value = words.message(str(fault))
             return

@@ -7,7 +7,7 @@ a `Finding`. Lengths are in metres, times in seconds, angles in degrees.
 
 from swinglab.records.findings import FINDING_COLUMNS, Finding, finding_of_row, findings_table
 from swinglab.records.measured import Capture, Event, Events, FileEvent, Posture, Setup, Strike, Trial
-from swinglab.records.questions import Accepted, Comparison, Errors, Hunch, Lesson
+from swinglab.records.questions import Accepted, Comparison, Errors, FoundIn, Hunch, Lesson, PostureScreen
 
 __all__ = [
     "FINDING_COLUMNS",
@@ -19,9 +19,11 @@ __all__ = [
     "Events",
     "FileEvent",
     "Finding",
+    "FoundIn",
     "Hunch",
     "Lesson",
     "Posture",
+    "PostureScreen",
     "Setup",
     "Strike",
     "Trial",

@@ -8,8 +8,41 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 Where = Mapping[str, tuple[str, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class FoundIn:
+    """Where a question was found by looking: it is judged on other golfers, or on later sessions of one golfer.
+
+    golfers : those that were searched. sessions : those that were there when the question was saved. swings :
+    those that were searched, where a session was searched in part.
+    """
+
+    golfers: tuple[str, ...] = ()
+    sessions: tuple[str, ...] = ()
+    swings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PostureScreen:
+    """Which of many postures goes with this strike? Searched at `level`, one family-wise error for all.
+
+    parts, events : those searched, all where empty. where : column -> its values, or from and to of a number.
+    """
+
+    name: str
+    outcome: str
+    level: str = "within"  # within | between | golfer
+    golfer: str | None = None
+    parts: tuple[str, ...] = ()
+    events: tuple[str, ...] = ()
+    adjust: tuple[str, ...] = ()
+    smallest_effect: float | None = None  # outcome units per 10 posture units
+    where: Mapping[str, Any] = field(default_factory=dict)
+    family: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +60,7 @@ class Hunch:
     golfer: str | None = None  # whose swings, at the level golfer
     where: Where = field(default_factory=dict)
     family: str | None = None
+    found_in: FoundIn | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +75,7 @@ class Comparison:
     smallest_effect: float | None = None
     where: Where = field(default_factory=dict)
     family: str | None = None
+    found_in: FoundIn | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,6 @@
 """A study folder and its tables: opened, checked, measured, answered, stored."""
 
-from swinglab.study.answering import answer_study
+from swinglab.study.answering import answer_study, search_study
 from swinglab.study.checking import check_study
 from swinglab.study.csv_tables import read_table, write_table
 from swinglab.study.events_by_hand import mark_event, unmark_event
@@ -46,6 +46,7 @@ __all__ = [
     "read_results",
     "read_table",
     "run_record",
+    "search_study",
     "store_results",
     "swings_folder",
     "unmark_event",

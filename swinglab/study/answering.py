@@ -8,7 +8,15 @@ import pandas as pd
 
 from swinglab import columns
 from swinglab.answers import compare_before_after, compare_groups, judge, relate_posture_to_strike
+from swinglab.answers.found import (
+    after_judging,
+    before_judging,
+    confirming_rows,
+    need_direction,
+    tried_before,
+)
 from swinglab.answers.lines import NO_NUMBER, Subject, judged, warned
+from swinglab.answers.screen import ScreenAnswer, answer_screens
 from swinglab.errors import SwinglabError
 from swinglab.finding_words import Note
 from swinglab.records import Comparison, Finding, Hunch, Lesson
@@ -26,6 +34,7 @@ def answer_study(study: Study, results: Results) -> tuple[Finding, ...]:
         adjusted by Holm over the questions of the study. A question that the data cannot carry stays in,
         with the reason in `warnings` and no number. Where swings were excluded by hand, each question has one
         line more: its judged line with these swings included (method_key `with_excluded_swings`).
+        A question that was found by looking is judged on other data (`answers.found`).
     """
     lines = _judged_lines(study, results.swings)
     if results.excluded.empty:
@@ -50,12 +59,24 @@ def _with_excluded(line: Finding, count: int) -> Finding:
 
 def _judged_lines(study: Study, table: pd.DataFrame) -> tuple[Finding, ...]:
     lines: list[Finding] = []
+    standings: dict[str, str] = {}
     for question in study.questions:
         try:
-            lines += _answer(study, table, question)
+            need_direction(question)
+            rows, standing = confirming_rows(table, question)
+            answered = before_judging(_answer(study, rows, question), standing, question)
+            answered[0] = warned(answered[0], tried_before(question, study.questions))
+            lines += answered
+            standings[question.name] = standing
         except SwinglabError as error:
             lines.append(_unanswered(question, error))
-    return judge(tuple(lines), study.questions)
+    read = judge(tuple(lines), study.questions)
+    return tuple(after_judging(line, standings.get(line.name, "")) for line in read)
+
+
+def search_study(study: Study, results: Results) -> tuple[ScreenAnswer, ...]:
+    """Answer every [[screen]] of a study (`answers.answer_screens`)."""
+    return answer_screens(results.swings, study.screens) if study.screens else ()
 
 
 def _answer(study: Study, table: pd.DataFrame, question: Hunch | Comparison | Lesson) -> tuple[Finding, ...]:

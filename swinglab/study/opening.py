@@ -11,7 +11,7 @@ import pandas as pd
 
 from swinglab import conventions
 from swinglab.errors import StudyFaults, SwinglabError, UnreadableFile, near_names
-from swinglab.records import Accepted, Comparison, Errors, Hunch, Lesson, Setup
+from swinglab.records import Accepted, Comparison, Errors, Hunch, Lesson, PostureScreen, Setup
 from swinglab.study.events_by_hand import FILE as BY_HAND
 from swinglab.study.events_by_hand import read_by_hand
 from swinglab.study.excluded_by_hand import FILE as EXCLUDED
@@ -53,6 +53,7 @@ class Study:
     hunches: tuple[Hunch, ...] = ()
     comparisons: tuple[Comparison, ...] = ()
     lessons: tuple[Lesson, ...] = ()
+    screens: tuple[PostureScreen, ...] = ()
     errors: Errors = Errors()  # noqa: RUF009 - a frozen record without state
     reference_group: str | None = None
     neutral: dict[str, Path] | None = None
@@ -176,7 +177,7 @@ def gather_study(folder: str | Path, *, allow_outside: bool = False) -> tuple[St
     study = Study(
         folder=folder, title=settings.title, question=settings.question, setup=settings.setup, golfers=golfers,
         swings=swings, captures=captures, by_hand=by_hand, hunches=settings.hunches,
-        comparisons=settings.comparisons, lessons=settings.lessons, errors=settings.errors,
+        comparisons=settings.comparisons, lessons=settings.lessons, screens=settings.screens, errors=settings.errors,
         reference_group=settings.reference_group, neutral=still["neutral"], static=still["static"],
         by_name=settings.by_name, by_session=settings.by_session, session_errors=settings.session_errors,
         accepted=settings.accepted, notes=tuple(notes),

@@ -9,6 +9,7 @@ import pandas as pd
 
 from swinglab import columns, conventions
 from swinglab.errors import SwinglabError, near_names
+from swinglab.records import FoundIn
 from swinglab.study.names import near_columns, near_events
 from swinglab.study.settings import FILE, Asked, Settings
 
@@ -56,14 +57,53 @@ def _names_of_question(
         if not columns.is_column(name) and name not in own:
             near = near_columns(name, adjustable)
             faults.append(_unknown(f"{asked.where} adjust", "column to adjust for", name, near))
-    for name, values in asked.keys.get("where", {}).items():
+    for name, values in _kept_values(asked).items():
         held = sorted(set(swings[name].astype(str))) if name in swings else []
         faults += [
             _unknown(f"{asked.where} where", name, value, near_names(value, held))
             for value in values
             if value not in held
         ]
+    faults += _search_names(asked, own, swings)
     return faults + _measured_name(asked, own)
+
+
+def _kept_values(asked: Asked) -> dict[str, Iterable[str]]:
+    """Columns of `where` with the values they keep; a screen may also keep a range of a number."""
+    where = asked.keys.get("where", {})
+    return {name: [str(v) for v in kept] for name, kept in where.items() if not isinstance(kept, dict)}
+
+
+def _search_names(asked: Asked, own: set[str], swings: pd.DataFrame) -> list[SwinglabError]:
+    """Parts, events and columns of a screen; golfers, sessions and swings that a question was found in."""
+    keys, where = asked.keys, asked.where
+    groups = sorted({c.group for c in columns.QUANTITIES.values()})
+    found = keys.get("found_in", FoundIn())
+    cells = {
+        name: sorted(set(swings.get(name, pd.Series(dtype=str)))) for name in ("golfer", "session", "swing")
+    }
+    lists: list[tuple[str, str, Iterable[str], Iterable[str]]] = [
+        ("parts", "part of the body", keys.get("parts", ()), groups),
+        ("events", "event", keys.get("events", ()), conventions.EVENTS),
+        ("where", "column of golfers.csv or swings.csv", keys.get("where", ()), own),
+        ("found_in", "golfer", found.golfers, cells["golfer"]),
+        ("found_in", "session", found.sessions, cells["session"]),
+        ("found_in", "swing", found.swings, cells["swing"]),
+    ]
+    faults = [
+        _unknown(f"{where} {key}", what, name, near_names(name, known))
+        for key, what, names, known in lists
+        for name in names
+        if name not in list(known)
+    ]
+    level, golfer = keys.get("level"), keys.get("golfer")
+    if asked.kind == "screen" and (level == "golfer") != (golfer is not None):
+        what = "level and golfer go together: a search among one golfer's swings names the golfer"
+        faults.append(SwinglabError(what, file=FILE, where=where, do='level = "golfer" with golfer = "G07"'))
+    if asked.kind == "hunch" and "found_in" in keys and keys.get("expect", "either") == "either":
+        what = "a hunch that was found by looking has its direction fixed by what was found"
+        faults.append(SwinglabError(what, file=FILE, where=f"{where} expect", do="positive or negative"))
+    return faults
 
 
 def _measured_name(asked: Asked, own: set[str]) -> list[SwinglabError]:

@@ -15,6 +15,8 @@ from typing import Any
 
 import pandas as pd
 
+from swinglab.answers.screen import ScreenAnswer
+from swinglab.answers.screen_table import screen_table
 from swinglab.errors import BadRequest
 from swinglab.records import Finding, findings_table
 from swinglab.study.csv_tables import write_table
@@ -62,6 +64,7 @@ def write_results(
     out: Path,
     *,
     also: tuple[Page, ...] = (),
+    screens: tuple[ScreenAnswer, ...] = (),
 ) -> Path:
     """Write the results folder of a study, whole or not at all.
 
@@ -72,6 +75,8 @@ def write_results(
     out : path
         The folder; one that holds earlier results is replaced. Files that are not the kit's are kept, and a
         table that was edited since it was written is kept as ``<name>.edited.csv``.
+    screens : tuple of ScreenAnswer
+        What the study's screens found, for screen.csv.
     also : callables
         Called with (study, results, findings, folder) before the folder is moved into place: the report.
 
@@ -91,6 +96,8 @@ def write_results(
     check_writable(out)
     with _whole_folder(out) as folder:
         tables = {**_tables(study, results), "findings": findings_table(findings)}
+        if screens:
+            tables["screen"] = screen_table(screens, study.errors)
         for name, table in tables.items():
             write_table(table, folder / f"{name}.csv")
         for page in also:

@@ -95,6 +95,28 @@ def labels(value: Any) -> str | None:
     return None if good else f"must be a label or a list of labels, not {value!r}"
 
 
+def selection(value: Any) -> str | None:
+    """Of swings: column = a list of values, or { from = ..., to = ... } for a number."""
+    if not isinstance(value, dict) or not value:
+        return f'must be like {{ club = ["7 iron"] }}, not {value!r}'
+    for name, kept in value.items():
+        ends = isinstance(kept, dict) and kept and set(kept) <= {"from", "to"}
+        if ends and all(is_number(v) for v in kept.values()):
+            continue
+        if not (isinstance(kept, list) and kept and all(isinstance(v, str) or is_number(v) for v in kept)):
+            return f"{name} must be a list of values or {{ from = ..., to = ... }}, not {kept!r}"
+    return None
+
+
+def found_in(value: Any) -> str | None:
+    """Golfers, sessions and swings that a question was found in."""
+    keys = ("golfer", "session", "swing")
+    good = isinstance(value, dict) and value and set(value) <= set(keys)
+    if not good or any(texts(names) or not names for names in value.values()):
+        return f'must be like {{ golfer = ["G01", "G02"] }} (of {", ".join(keys)}), not {value!r}'
+    return None
+
+
 #: How the coordinates were captured.
 SOURCES = ("markers", "several cameras", "one camera", "fitted model")
 
@@ -120,18 +142,22 @@ _ANY: dict[str, Check] = {"where": where, "family": text}
 QUESTIONS: dict[str, dict[str, Check]] = {
     "hunch": {"name": text, "outcome": text, "posture": text, "event": text,
               "level": one_of("within", "between", "golfer"), "expect": _EXPECT, "golfer": text,
-              "adjust": texts, "smallest_effect": number(0, above=True), **_ANY},
+              "adjust": texts, "smallest_effect": number(0, above=True), "found_in": found_in, **_ANY},
     "comparison": {"name": text, "of": text, "event": text, "between": text, "adjust": texts,
-                   "smallest_effect": number(0, above=True), **_ANY},
+                   "smallest_effect": number(0, above=True), "found_in": found_in, **_ANY},
     "lesson": {"name": text, "golfer": text, "phase": text, "of": text, "event": text,
                "target_value": number(), "outcome": text, "smallest_effect": number(0, above=True),
                "expect": _EXPECT, "target": band, "target_width": number(0, above=True),
                "planned_swings": whole, "cue": text, **_ANY},
+    "screen": {"name": text, "outcome": text, "level": one_of("within", "between", "golfer"), "golfer": text,
+               "parts": texts, "events": texts, "adjust": texts, "smallest_effect": number(0, above=True),
+               "where": selection, "family": text},
 }  # fmt: skip
 NEEDED = {
     "hunch": ("name", "outcome", "posture", "event"),
     "comparison": ("name", "of", "between"),
     "lesson": ("name", "golfer", "phase", "of", "event", "outcome"),
+    "screen": ("name", "outcome"),
 }
 #: Sections that hold a name and a text each: golfer = capture, label = event.
 NAMED_SECTIONS = ("landmarks", "events", "neutral", "static")

@@ -11,7 +11,7 @@ import numpy as np
 
 from swinglab import conventions
 from swinglab.errors import SwinglabError, UnreadableFile, near_names
-from swinglab.records import Accepted, Comparison, Errors, Hunch, Lesson, Setup
+from swinglab.records import Accepted, Comparison, Errors, FoundIn, Hunch, Lesson, PostureScreen, Setup
 from swinglab.study.names import column_name, event_name, near_events
 from swinglab.study.setting_keys import (
     ACCEPT,
@@ -29,11 +29,11 @@ from swinglab.study.setting_keys import (
 
 FILE = "study.toml"
 
-_RECORDS = {"hunch": Hunch, "comparison": Comparison, "lesson": Lesson}
+_RECORDS = {"hunch": Hunch, "comparison": Comparison, "lesson": Lesson, "screen": PostureScreen}
 
 
 class Asked(NamedTuple):
-    """One question as study.toml asks it: hunch, comparison or lesson, its place, its good keys."""
+    """One question as study.toml asks it: hunch, comparison, lesson or screen, its place, its good keys."""
 
     kind: str
     where: str
@@ -56,6 +56,7 @@ class Settings:
     hunches: tuple[Hunch, ...] = ()
     comparisons: tuple[Comparison, ...] = ()
     lessons: tuple[Lesson, ...] = ()
+    screens: tuple[PostureScreen, ...] = ()
     errors: Errors = field(default_factory=Errors)
     reference_group: str | None = None
     neutral: dict[str, str] = field(default_factory=dict)
@@ -123,6 +124,7 @@ def settings_of(raw: dict[str, Any]) -> tuple[Settings, list[SwinglabError]]:
             hunches=_questions(asked, "hunch"),
             comparisons=_questions(asked, "comparison"),
             lessons=_questions(asked, "lesson"),
+            screens=_questions(asked, "screen"),
             errors=Errors(**sections["errors"]),
             reference_group=sections["reference"].get("group"),
             neutral=_named_texts(raw, "neutral", faults),
@@ -297,10 +299,17 @@ def _asked(raw: dict, kind: str, faults: list[SwinglabError]) -> list[Asked]:
             good["adjust"] = tuple(column_name(name) for name in good["adjust"])
         if "target" in good:
             good["target"] = tuple(good["target"])
-        if "where" in good:
+        if "where" in good and kind != "screen":
             good["where"] = {name: tuple(values) for name, values in good["where"].items()}
         if kind == "hunch" and good.get("level") == "golfer" and "golfer" not in entry:
             faults.append(_fault(where, "lacks golfer", 'level = "golfer" is about one: add golfer = "..."'))
+        if "events" in good:
+            good["events"] = tuple(event_name(name) for name in good["events"])
+        if "parts" in good:
+            good["parts"] = tuple(good["parts"])
+        if "found_in" in good:
+            # The file names each by its column; the record holds several of each.
+            good["found_in"] = FoundIn(**{f"{key}s": tuple(names) for key, names in good["found_in"].items()})
         asked.append(Asked(kind, where, good))
     return asked
 

@@ -1,0 +1,147 @@
+"""The screens of a study: many postures searched for those that go with the strike."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from swinglab import columns
+from swinglab.answers.measurement_methods import measured_ways
+from swinglab.answers.selection import rows_where
+from swinglab.errors import BadTable, SwinglabError
+from swinglab.records import PostureScreen
+from swinglab.statistics.screen_family import Screen, ScreenRequest, screen_family
+from swinglab.statistics.screen_groups import group_candidates
+
+#: Candidates that correlate at least this much, each with each, are shown as one group.
+ALIKE = 0.8
+WAY = "measured by"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ScreenAnswer:
+    """What one screen found, or why it could not be made.
+
+    rows : the swings searched. found : None where the screen could not be made, with the reason in `why`. groups :
+    (screened candidates,) number of each one's group of correlated candidates. notes : of the search.
+    """
+
+    question: PostureScreen
+    rows: pd.DataFrame
+    found: Screen | None
+    groups: np.ndarray
+    notes: tuple[str, ...] = ()
+    why: str = ""
+
+
+def candidate_columns(table: pd.DataFrame, screen: PostureScreen) -> list[str]:
+    """Postures at events that a screen looks at: those of its parts and events that the table holds and that vary.
+
+    An angle that is there in another convention too (ISB order, from neutral) is searched once.
+    """
+    found = []
+    for name in table.columns:
+        if not columns.is_column(name):
+            continue
+        c = columns.column(name)
+        if c.kind != "posture" or c.error_of or not c.event or c.motion.endswith(("_isb", "_from_neutral")):
+            continue
+        asked = (not screen.parts or c.group in screen.parts) and (
+            not screen.events or c.event in screen.events
+        )
+        if asked and table[name].nunique() > 1:
+            found.append(name)
+    return found
+
+
+def answer_screens(
+    table: pd.DataFrame, screens: Sequence[PostureScreen], *, samples: int = 4999, seed: int = 1
+) -> tuple[ScreenAnswer, ...]:
+    """Answer every screen of a study; those of a level about players count as one family, and each golfer's own.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        The swing table.
+    screens : sequence of PostureScreen
+    samples, seed
+        As for `statistics.screen_postures`.
+
+    Returns
+    -------
+    tuple of ScreenAnswer
+        In the order asked. A screen that the data cannot carry stays in, with the reason.
+    """
+    prepared = [_prepare(table, screen) for screen in screens]
+    families: dict[str, list[int]] = {}
+    for place, (screen, request) in enumerate(zip(screens, prepared, strict=True)):
+        if isinstance(request, ScreenRequest):
+            about = screen.golfer if screen.level == "golfer" else "players"
+            families.setdefault(f"{screen.family} | {about}", []).append(place)
+    answers: dict[int, ScreenAnswer] = {}
+    for places in families.values():
+        answers |= _answer_family([(i, screens[i], prepared[i]) for i in places], samples, seed)
+    for place, (screen, request) in enumerate(zip(screens, prepared, strict=True)):
+        if not isinstance(request, ScreenRequest):
+            answers[place] = _without_answer(screen, request)
+    return tuple(answers[place] for place in range(len(screens)))
+
+
+def _without_answer(screen: PostureScreen, fault: SwinglabError) -> ScreenAnswer:
+    return ScreenAnswer(screen, pd.DataFrame(), None, np.zeros(0, int), why=str(fault))
+
+
+def _answer_family(asked: list, samples: int, seed: int) -> dict[int, ScreenAnswer]:
+    """Answers of one family; a search that cannot be made leaves the others as they are."""
+    able, answers = [], {}
+    for place, screen, request in asked:
+        try:
+            screen_family([request], samples=99, seed=seed)
+            able.append((place, screen, request))
+        except SwinglabError as fault:
+            answers[place] = _without_answer(screen, fault)
+    if not able:
+        return answers
+    found = screen_family([request for *_, request in able], samples=samples, seed=seed)
+    for (place, screen, request), one in zip(able, found, strict=True):
+        groups = group_candidates(one.correlation.to_numpy(), ALIKE)
+        notes = [*one.notes]
+        if len(able) > 1:
+            notes.append(f"{len(able)} searches count as one family of {one.family} candidates")
+        answers[place] = ScreenAnswer(screen, request.table, one, groups, tuple(notes))
+    return answers
+
+
+def _prepare(table: pd.DataFrame, screen: PostureScreen) -> ScreenRequest | SwinglabError:
+    try:
+        rows = rows_where(table, screen.where)
+        if screen.outcome not in rows or not rows[screen.outcome].notna().any():
+            raise BadTable(f"no swing has a {screen.outcome}")
+        adjust = list(screen.adjust)
+        names = candidate_columns(rows, screen)
+        if not names:
+            raise BadTable("no posture of these parts and events was measured")
+        if screen.level == "between":
+            rows, adjust = _comparable(rows, screen, adjust)
+        return ScreenRequest(rows, screen.outcome, names, screen.level, screen.golfer, tuple(adjust))
+    except SwinglabError as fault:
+        return fault
+
+
+def _comparable(
+    rows: pd.DataFrame, screen: PostureScreen, adjust: list[str]
+) -> tuple[pd.DataFrame, list[str]]:
+    """Rows measured in a way that two golfers share, and a term for the way where there are several.
+
+    A way that one golfer has alone cannot be separated from that golfer.
+    """
+    ways = measured_ways(rows, names=["thorax_flexion_deg", "pelvis_flexion_deg", screen.outcome], event=None)
+    if ways is None:
+        return rows, adjust
+    rows = rows.assign(**{WAY: ways})
+    golfers = rows.groupby(WAY)["golfer"].nunique()
+    rows = rows[rows[WAY].isin(golfers.index[golfers > 1])]
+    return rows, [*adjust, WAY] if rows[WAY].nunique() > 1 else adjust

@@ -1,0 +1,162 @@
+"""What makes a number worth choosing: for each candidate its relation, this player, the error, the own variation."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from swinglab import columns
+from swinglab.answers.screen import ScreenAnswer
+from swinglab.records import Errors
+
+#: Swings of a session whose mean is compared with another session's.
+SESSION = 10
+_Z = float(stats.norm.ppf(0.975))
+#: Columns of screen.csv.
+SCREEN_COLUMNS = (
+    "name", "outcome", "level", "golfer", "column", "posture", "event", "estimate", "standard_error", "ci_low",
+    "ci_high", "p", "p_adjusted", "n_golfers", "n_swings", "golfers_same_sign", "unit", "per", "smallest_effect",
+    "group", "shown", "family", "samples", "p_single_step", "estimate_equal_weights", "p_adjusted_equal_weights",
+    "counts_related", "own_sd", "reliability_one", "reliability_session", "detectable_one", "detectable_session",
+    "not_screened",
+)  # fmt: skip
+
+
+def screen_table(answers: Sequence[ScreenAnswer], errors: Errors) -> pd.DataFrame:
+    """The rows of screen.csv: every candidate of every screen, those not screened with the reason.
+
+    `group` numbers the candidates that correlate by .8 or more; of each group one is `shown`, the one that is
+    farthest from 0 in its standard errors. own_sd, reliability and detectable changes as in `measurability`.
+    """
+    tables = [_rows(answer, errors) for answer in answers]
+    joined = pd.concat(tables, ignore_index=True) if tables else pd.DataFrame()
+    return joined.reindex(columns=list(SCREEN_COLUMNS))
+
+
+def _rows(answer: ScreenAnswer, errors: Errors) -> pd.DataFrame:
+    question, found = answer.question, answer.found
+    fixed: dict[str, Any] = {
+        "name": question.name, "outcome": question.outcome, "level": question.level, "golfer": question.golfer or "",
+        "unit": columns.column(question.outcome).unit if columns.is_column(question.outcome) else "",
+        "smallest_effect": question.smallest_effect or np.nan,
+    }  # fmt: skip
+    if found is None:
+        return pd.DataFrame([fixed | {"not_screened": answer.why}])
+    shown = found.table.merge(found.beside, on="column").merge(
+        measurability(answer.rows, found.table["column"].tolist(), errors), on="column"
+    )
+    shown["group"], shown["shown"] = answer.groups, shown_ones(answer)
+    left = found.not_screened.rename(columns={"reason": "not_screened"})
+    table = pd.concat([shown, left], ignore_index=True).assign(**fixed)
+    table["family"], table["samples"] = found.family, found.samples
+    named = [columns.column(name) for name in table["column"]]
+    table["posture"], table["event"] = [c.quantity for c in named], [c.event for c in named]
+    table["per"] = [f"10 {c.unit}" for c in named]
+    table["not_screened"] = table["not_screened"].astype(object).where(table["not_screened"].notna(), "")
+    return table
+
+
+def shown_ones(answer: ScreenAnswer) -> np.ndarray:
+    """(screened candidates,) True for the one of each group that is farthest from 0 in its standard errors."""
+    assert answer.found is not None
+    table = answer.found.table
+    size = (table["estimate"] / table["standard_error"]).abs().to_numpy()
+    first = np.zeros(len(table), bool)
+    for group in np.unique(answer.groups):
+        own = np.flatnonzero(answer.groups == group)
+        first[own[np.argmax(size[own])]] = True
+    return first
+
+
+def measurability(rows: pd.DataFrame, names: Sequence[str], errors: Errors) -> pd.DataFrame:
+    """Whether a candidate can be seen to change: a row for each, in the candidate's unit.
+
+    Returns
+    -------
+    pandas.DataFrame
+        column; own_sd : SD of a golfer's swings about the mean of the session, pooled. reliability_one,
+        reliability_session : share of the variance between golfers in that of single swings, and of means of
+        ten (ICC(1) from the analysis of variance). detectable_one, detectable_session : smallest change from
+        one session to another that exceeds its error at 95 %, for single swings and means of ten; the markers
+        are put on again between sessions, so with their placement error where it is known.
+    """
+    cells = rows["golfer"].astype(str)
+    cells = cells + "|" + rows["session"].astype(str) if "session" in rows else cells
+    values = rows[list(names)]
+    own = values - values.groupby(cells.to_numpy()).transform("mean")
+    count, golfers = values.notna().sum(), values.groupby(rows["golfer"].to_numpy())
+    number_of_cells = values.groupby(cells.to_numpy()).count().gt(0).sum()
+    with np.errstate(invalid="ignore", divide="ignore"):
+        own_variance = (own**2).sum() / (count - number_of_cells)
+        reliability = _reliability(values, golfers, count)
+    degrees = np.array([columns.column(name).unit == "deg" for name in names])
+    placement = np.where(degrees, (errors.placement_deg or 0.0) ** 2, 0.0)
+    ten = SESSION * reliability / (1 + (SESSION - 1) * reliability)
+    spread = own_variance.to_numpy()
+    return pd.DataFrame(
+        {
+            "column": list(names),
+            "own_sd": np.sqrt(spread),
+            "reliability_one": reliability,
+            "reliability_session": ten,
+            "detectable_one": _Z * np.sqrt(2 * (spread + placement)),
+            "detectable_session": _Z * np.sqrt(2 * (spread / SESSION + placement)),
+        }
+    )
+
+
+def _reliability(
+    values: pd.DataFrame, golfers: pd.api.typing.DataFrameGroupBy, count: pd.Series
+) -> np.ndarray:
+    """ICC(1) of single swings, at least 0; missing where there is one golfer only."""
+    sizes, means = golfers.count(), golfers.mean()
+    number = sizes.gt(0).sum()
+    within = ((values - golfers.transform("mean")) ** 2).sum() / (count - number)
+    between = (sizes * (means - values.mean()) ** 2).sum() / (number - 1)
+    typical = (count - (sizes**2).sum() / count) / (number - 1)
+    part = (between - within) / typical
+    return np.asarray((part / (part + within)).clip(lower=0.0), float)
+
+
+def player_against_group(
+    table: pd.DataFrame, names: Sequence[str], *, golfer: str, group: str, errors: Errors
+) -> pd.DataFrame:
+    """How one golfer's means differ from a reference group, by what a new member of the group could show.
+
+    Returns
+    -------
+    pandas.DataFrame
+        column; difference : the golfer's mean less the mean of the group's golfers, the golfer left out of the
+        group. range_low, range_high : 95 % prediction interval of the difference that a new member of the
+        group would show. error : standard error of the golfer's and the group's mean together, from their
+        swings and, where known, the placement of the markers. group_golfers : how many the group has.
+    """
+    own = table[table["golfer"] == golfer]
+    others = table[(table["group"] == group) & (table["golfer"] != golfer)]
+    means = others.groupby("golfer")[list(names)].mean()
+    number = means.notna().sum()
+    spread, mean = means.std(), means.mean()
+    difference = own[list(names)].mean() - mean
+    with np.errstate(invalid="ignore", divide="ignore"):
+        t = stats.t.ppf(0.975, np.maximum(number - 1, 1))
+        half = t * spread * np.sqrt(1 + 1 / number)
+    degrees = np.array([columns.column(name).unit == "deg" for name in names])
+    placement = np.where(degrees, (errors.placement_deg or 0.0) ** 2, 0.0)
+    sessions = own["session"].nunique() if "session" in own else 1
+    swings = own[list(names)].var() / own[list(names)].notna().sum()
+    error = np.sqrt(swings.fillna(0.0) + placement / max(sessions, 1) + spread**2 / number)
+    few = number < 3
+    return pd.DataFrame(
+        {
+            "column": list(names),
+            "difference": difference.to_numpy(),
+            "range_low": np.where(few, np.nan, -half),
+            "range_high": np.where(few, np.nan, half),
+            "error": np.where(few, np.nan, error),
+            "group_golfers": number.to_numpy(),
+        }
+    )

@@ -1,0 +1,36 @@
+"""Candidates that move together, gathered so that a group is shown once."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.cluster import hierarchy
+from scipy.spatial.distance import squareform
+
+
+def group_candidates(correlation: np.ndarray, alike: float) -> np.ndarray:
+    """Number of each candidate's group, from 0, in the order of their first member.
+
+    Complete linkage on 1 - |r|: every two members of a group correlate by `alike` or more, whatever the sign.
+
+    Parameters
+    ----------
+    correlation : numpy.ndarray, (J, J)
+    alike : float
+        From 0 to 1.
+
+    Examples
+    --------
+    >>> r = np.array([[1.0, 0.1, -0.9], [0.1, 1.0, 0.0], [-0.9, 0.0, 1.0]])
+    >>> group_candidates(r, 0.8).tolist()
+    [0, 1, 0]
+    """
+    number = len(correlation)
+    if number < 2:
+        return np.zeros(number, int)
+    distance = 1 - np.abs(correlation)
+    np.fill_diagonal(distance, 0.0)
+    tree = hierarchy.linkage(squareform((distance + distance.T) / 2, checks=False), "complete")
+    label = hierarchy.fcluster(tree, 1 - alike + 1e-12, "distance")
+    first = {one: place for place, one in reversed(list(enumerate(label)))}
+    order = {one: number for number, one in enumerate(sorted(first, key=lambda one: first[one]))}
+    return np.array([order[one] for one in label])

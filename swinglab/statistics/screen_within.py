@@ -20,6 +20,7 @@ from swinglab.statistics.maximum import score_of_share, t_of_score
 #: A golfer's own slope needs this many swings, a candidate this many golfers.
 FEWEST_SWINGS = 5
 FEWEST_GOLFERS = 6
+_AT_ONCE = 32
 #: Share of a candidate's spread that must be left, so that rounding is not taken for movement.
 _LEFT = 1e-12
 
@@ -138,17 +139,38 @@ class MeanSlopes:
 
     def resampled(self, signs: np.ndarray) -> np.ndarray:
         """(J, B) scores with golfers' signs flipped, signs (G, B)."""
-        share = _normed(self.weights * self.slopes, self.golfers) @ signs
-        return score_of_share(share, self.df[:, None])
+        return self._scores(self.slopes, signs)
 
     def largest_about_estimates(self, signs: np.ndarray, used: np.ndarray) -> np.ndarray:
         """(B,) largest score over the candidates `used`, with golfers' slopes about the estimates, not 0."""
-        values = _normed(self.weights * (self.slopes - self.estimate), self.golfers)[used]
-        df, largest = self.df[used], np.zeros(signs.shape[1])
-        for one in np.unique(df):
-            share = np.abs(values[df == one] @ signs).max(axis=0)
-            np.maximum(largest, score_of_share(share, one), out=largest)
-        return largest
+        about = MeanSlopes(
+            self.estimate[used], self.standard_error[used], self.score[used], self.golfers[used],
+            self.weights[:, used], self.slopes[:, used] - self.estimate[used],
+        )  # fmt: skip
+        return about.resampled(signs).max(axis=0)
+
+    def _scores(self, slopes: np.ndarray, signs: np.ndarray) -> np.ndarray:
+        """Scores of the weighted mean over its standard error, both taken anew from the flipped slopes."""
+        once, twice = self.weights * slopes, self.weights**2 * slopes
+        total, squares = (once**2).sum(axis=0), (self.weights**2).sum(axis=0)
+        number, weight = self.golfers, np.maximum(self.weights.sum(axis=0), 1e-300)
+        scores = np.empty((slopes.shape[1], signs.shape[1]))
+        # A few candidates at a time, so that the numbers stay in the processor's cache.
+        for start in range(0, len(scores), _AT_ONCE):
+            own = slice(start, start + _AT_ONCE)
+            sums = once[:, own].T @ signs
+            off = twice[:, own].T @ signs
+            mean = sums / weight[own, None]
+            off *= -2.0
+            off += mean * squares[own, None]
+            off *= mean
+            off += total[own, None]
+            np.square(sums, out=sums)
+            off *= number[own, None]
+            off += sums
+            share = np.divide(sums, off, out=np.zeros_like(sums), where=off > 0)
+            scores[own] = score_of_share(np.sqrt(share, out=share), self.df[own, None])
+        return scores
 
     @property
     def df(self) -> np.ndarray:
@@ -170,16 +192,9 @@ def mean_slopes(own: OwnSlopes, weights: np.ndarray) -> MeanSlopes:
         estimate = (weights * slopes).sum(axis=0) / total
         off = (weights**2 * (slopes - estimate) ** 2).sum(axis=0)
         error = np.sqrt(off * number / (number - 1)) / total
-        values = weights * slopes
-        share = values.sum(axis=0) / np.sqrt(number * (values**2).sum(axis=0))
-    score = score_of_share(np.nan_to_num(share), np.maximum(number - 1.0, 1.0))
-    return MeanSlopes(estimate, error, score, number, weights, slopes)
-
-
-def _normed(values: np.ndarray, golfers: np.ndarray) -> np.ndarray:
-    """(J, G) golfers' values so scaled that their signed sum is the r of `score_of_share`."""
-    norm = np.sqrt(golfers * (values**2).sum(axis=0))
-    return np.divide(values, norm, out=np.zeros_like(values), where=norm > 0).T.copy()
+        t = np.nan_to_num(estimate / error)
+    df = np.maximum(number - 1.0, 1.0)
+    return MeanSlopes(estimate, error, score_of_share(t / np.sqrt(df + t**2), df), number, weights, slopes)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

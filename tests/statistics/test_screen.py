@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import product
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -15,7 +17,13 @@ from swinglab.statistics.candidates import read_candidates
 from swinglab.statistics.maximum import adjust_by_maximum, score_of_share, t_of_score
 from swinglab.statistics.screen_family import ScreenRequest, screen_family
 from swinglab.statistics.screen_series import series_slopes
-from swinglab.statistics.screen_within import equal_weights, mean_slopes, own_slopes, spread_weights
+from swinglab.statistics.screen_within import (
+    equal_weights,
+    golfer_signs,
+    mean_slopes,
+    own_slopes,
+    spread_weights,
+)
 from tests.published import cases
 
 NAMES = ["tilt", "bend", "turn", "sway"]
@@ -74,16 +82,27 @@ def test_score_is_nearly_the_normal_value_of_the_same_tail() -> None:
         np.testing.assert_allclose([t_of_score(s, np.array(df)) for s in score], t, rtol=1e-9)
 
 
-def test_within_p_is_that_of_all_sign_patterns_of_the_weighted_slopes() -> None:
-    """Truth: other. The paired permutation test of the same values: all 256 patterns of eight golfers."""
+def test_within_p_is_that_of_all_sign_patterns_of_the_studentised_mean() -> None:
+    """Truth: other. Each of the 256 patterns of eight golfers written out; equal weights as the paired test has it."""
     table = swings(effect=0.4)
     found = screen_postures(table, "angle", candidates=NAMES)
     c = read_candidates(table, "angle", NAMES, golfer="golfer", adjust=())
     own = own_slopes(c, np.array(sorted(set(table["golfer"])), dtype=object))
-    values = spread_weights(own) * own.slopes
+    weights = spread_weights(own)
+
+    def t(b: np.ndarray, w: np.ndarray) -> float:
+        mean = np.average(b, weights=w)
+        return abs(mean) * w.sum() / np.sqrt((w**2 * (b - mean) ** 2).sum() * 8 / 7)
+
     assert found.exact and found.samples == 128
     for j, row in found.table.iterrows():
-        assert row["p"] == pytest.approx(permutation_test_paired(values[:, j]).p)
+        b, w = own.slopes[:, j], weights[:, j]
+        reached = [t(np.array(s) * b, w) >= t(b, w) - 1e-9 for s in product((1, -1), repeat=8)]
+        assert row["p"] == pytest.approx(np.mean(reached))
+        signs = golfer_signs(8, 0, np.random.default_rng(1), all_patterns=True)
+        equal = mean_slopes(own, equal_weights(own))
+        share = (equal.resampled(signs)[j] >= equal.score[j] - 1e-9).mean()
+        assert share == pytest.approx(permutation_test_paired(b).p)
     assert (found.table["p_adjusted"] >= found.table["p"] - 1e-12).all()
 
 

@@ -9,12 +9,12 @@ from pathlib import Path
 
 import pytest
 
-from swinglab.records import Comparison, Errors, Hunch, Lesson, Setup
+from swinglab.records import Comparison, Errors, Hunch, Lesson, PostureScreen, Setup
 from swinglab.study.settings import NEEDED, QUESTIONS, SECTIONS, TOP, read_settings
 
 PAGE = (Path(__file__).parents[2] / "references" / "study_folder.md").read_text(encoding="utf-8")
 EXAMPLE = re.search(r"```toml\n(.*?)```", PAGE, re.DOTALL).group(1)  # type: ignore[union-attr]
-RECORDS = {"hunch": Hunch, "comparison": Comparison, "lesson": Lesson}
+RECORDS = {"hunch": Hunch, "comparison": Comparison, "lesson": Lesson, "screen": PostureScreen}
 #: Keys whose record has another name for them.
 RENAMED = {("ball", "marker"): "ball_marker", ("markers", "radius_mm"): "marker_radius_mm",
            ("contact", "fat_behind"): "fat_behind_cm",

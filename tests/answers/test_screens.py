@@ -39,7 +39,11 @@ def table_with_company(**how) -> pd.DataFrame:
 def answered(table: pd.DataFrame, *hunches: Hunch) -> list:
     """The judged lines by the study's own path."""
     study = SimpleNamespace(questions=hunches, errors=ERRORS, errors_in=lambda _: ERRORS)
-    return [f for f in answer_study(study, SimpleNamespace(swings=table)) if f.role == "default"]
+    return [
+        f
+        for f in answer_study(study, SimpleNamespace(swings=table, excluded=pd.DataFrame()))
+        if f.role == "default"
+    ]
 
 
 def hunch(found_in: FoundIn | None, name: str = "tilt", **changes) -> Hunch:

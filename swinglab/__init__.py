@@ -35,6 +35,7 @@ _SHELF = {
     "measure_strike": "strike",
     "screen_postures": "statistics",
     "begin_study": "begin",
+    "what_if": "simulate",
     "open_study": "study",
     "check_study": "study",
     "measure_study": "study",

@@ -1,9 +1,11 @@
 """A simulated golfer: posture in, marker trajectories, club path and strike out."""
 
 from swinglab.simulate.capture import Lab
+from swinglab.simulate.changed_swing import what_if
 from swinglab.simulate.demo import DemoSize, write_demo
 from swinglab.simulate.disturb import Disturbance, disturb, draw_placement
 from swinglab.simulate.golfer import Golfer, make_golfer
+from swinglab.simulate.own_share import OwnShare, estimate_own_share
 from swinglab.simulate.parameters import (
     Aim,
     Compensation,
@@ -12,14 +14,18 @@ from swinglab.simulate.parameters import (
     Stance,
     Tempo,
 )
-from swinglab.simulate.sensitivity import true_sensitivity
+from swinglab.simulate.posture_change import CHANGEABLE, EASINGS, VARIANTS, PostureChange
 from swinglab.simulate.study import make_study
 from swinglab.simulate.swing import Swing, make_swing
 from swinglab.simulate.table_study import TableParameters, TableStudy, make_table_study
+from swinglab.simulate.true_slopes import true_sensitivity
 from swinglab.simulate.variation import SwingVariation, draw_offsets
 from swinglab.simulate.write import SimulatedStudy, StudySwing, write_study
 
 __all__ = [
+    "CHANGEABLE",
+    "EASINGS",
+    "VARIANTS",
     "Aim",
     "Compensation",
     "DemoSize",
@@ -28,6 +34,8 @@ __all__ = [
     "GolferParameters",
     "Habit",
     "Lab",
+    "OwnShare",
+    "PostureChange",
     "SimulatedStudy",
     "Stance",
     "StudySwing",
@@ -39,11 +47,13 @@ __all__ = [
     "disturb",
     "draw_offsets",
     "draw_placement",
+    "estimate_own_share",
     "make_golfer",
     "make_study",
     "make_swing",
     "make_table_study",
     "true_sensitivity",
+    "what_if",
     "write_demo",
     "write_study",
 ]

@@ -13,8 +13,8 @@ from swinglab.simulate.capture import Lab
 from swinglab.simulate.disturb import Disturbance, disturb, draw_placement
 from swinglab.simulate.golfer import Golfer, make_golfer
 from swinglab.simulate.members import MEMBERS, Member, member_golfer, member_variation
-from swinglab.simulate.sensitivity import between_slope, sensitivity_table
 from swinglab.simulate.swing import Swing, make_swing
+from swinglab.simulate.true_slopes import between_slope, sensitivity_table
 from swinglab.simulate.variation import Changes, add_offsets, draw_offsets
 from swinglab.simulate.write import SimulatedStudy, StudySwing, empty_folder, write_study
 

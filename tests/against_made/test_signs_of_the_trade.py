@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from swinglab import simulate
-from swinglab.simulate.sensitivity import true_sensitivity
+from swinglab.simulate.true_slopes import true_sensitivity
 
 BODIES = {
     "tall": {"stature_m": 1.90, "club": "5 iron", "aim": simulate.Aim(clubhead_speed_mps=39.0)},

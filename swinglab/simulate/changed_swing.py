@@ -1,0 +1,257 @@
+"""A measured swing with one posture changed: what geometry alone makes of the rest of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+from scipy.spatial.transform import Rotation
+
+from swinglab.conventions import BALL_LANDMARK, GOLFER_AXES, is_club_landmark
+from swinglab.errors import MissingInput
+from swinglab.records import Events, Trial
+from swinglab.simulate.club_to_ball import LeadArm, meet_ball
+from swinglab.simulate.measured_body import MeasuredBody
+from swinglab.simulate.motion import Motion, bend_limb, draw_near, turn_about, turn_between
+from swinglab.simulate.posture_change import (
+    BALL,
+    ELBOW,
+    HANDS_KEEP_PATH,
+    HANDS_ON_CLUB,
+    OWN_SHARE,
+    PELVIS,
+    THORAX,
+    PostureChange,
+    course,
+)
+
+#: A limb that is short by less than this is not reported.
+SHORT_M = 0.005
+_PELVIS_STEMS = ("asis", "psis", "hip")
+_FOOT_STEMS = ("heel", "toe", "ankle", "ankle_lateral", "ankle_medial")
+
+
+def what_if(trial: Trial, events: Events, change: PostureChange | Mapping[str, float]) -> Trial:
+    """A measured swing with a posture changed from before delivery until after impact, by geometry.
+
+    Parameters
+    ----------
+    trial : Trial
+        A measured or a simulated swing, in the study frame.
+    events : Events
+        Its events; top, delivery and impact must be there.
+    change : PostureChange or mapping of quantity to change
+        A mapping asks for the default variant: both hands stay on the club, the feet stay, segments keep their
+        lengths; the arc moves with the lead shoulder, and arm and club are raised or lowered so that the clubhead still
+        meets the ball.
+
+    Returns
+    -------
+    Trial
+        The same frames and landmarks; measure it as any other. A change of 0 returns the same numbers to the last
+        digit. `warnings` report where a limb is too short or the ball is not reached.
+
+    Raises
+    ------
+    BadRequest
+        An event that the change needs is missing.
+    MissingInput
+        A landmark that the change needs is missing.
+
+    Notes
+    -----
+    Thorax angles change by the turn-first angle asked for, about a point of the pelvis (`pivot_share`); pelvis
+    positions change along the study frame's axes; the ball's place changes by moving the golfer, because the ball is
+    the origin. The changed joint angles are constant from before delivery until after impact: a change that passes
+    through impact would add its own speed to the clubhead's. Unfiltered and filtered points move alike.
+    This is geometry: forces, timing and what a person can do are not in it. It is no prescription.
+
+    Examples
+    --------
+    >>> tilted = what_if(trial, events, {"thorax_lateral_flexion_deg": 5.0})  # doctest: +SKIP
+    >>> measure_strike(tilted, find_events(tilted, None)).values["attack_angle_deg"]  # doctest: +SKIP
+    """
+    if not isinstance(change, PostureChange):
+        change = PostureChange(change)
+    share = course(trial.time_s, events, change.easing)
+    if not any(change.amounts.values()):
+        return trial
+    chain = _Chain(trial, events, change, share)
+    points, raw = np.array(trial.points_m), np.array(trial.raw_m)
+    for k, name in enumerate(trial.landmarks):
+        motion = chain.motion_of(name)
+        if motion is None:
+            continue
+        for samples in (points, raw):
+            # Where the change has no share only the golfer's place may differ, whatever the body's frames are.
+            samples[:, k] = np.where(
+                share[:, None] > 0, motion.apply(samples[:, k]), chain.golfer.apply(samples[:, k])
+            )
+    return replace(trial, points_m=points, raw_m=raw, warnings=(*trial.warnings, *chain.warnings))
+
+
+class _Chain:
+    """The motions of all segments for one change."""
+
+    def __init__(self, trial: Trial, events: Events, change: PostureChange, share: np.ndarray) -> None:
+        self.trial, self.events, self.change, self.share = trial, events, change, share
+        self.body = MeasuredBody(trial, change.pivot_share)
+        self.warnings: list[str] = []
+        n = len(trial.time_s)
+        self.golfer = Motion(np.zeros((n, 3, 3)), np.zeros((n, 3)), np.tile(self._ball_shift(), (n, 1)))
+        self.pelvis = self._pelvis()
+        self.thorax = self._thorax()
+        self.club = self._club()
+        self._segments: dict[str, Motion] = {}
+        for side in ("left", "right"):
+            self._add_arm(side)
+            self._add_leg(side)
+
+    def motion_of(self, landmark: str) -> Motion | None:
+        """How a landmark moves; None for the ball."""
+        if landmark == BALL_LANDMARK:
+            return None
+        if is_club_landmark(landmark):
+            return self.club
+        stem, _, side = landmark.rpartition("_")
+        if side not in ("left", "right"):
+            return self.pelvis if landmark == "sacrum" else self.thorax
+        if stem in _PELVIS_STEMS:
+            return self.pelvis
+        if stem in _FOOT_STEMS:
+            return self.golfer
+        return self._segments.get(landmark, self.thorax)
+
+    # --- trunk -----------------------------------------------------------------------------------------------
+
+    def _ball_shift(self) -> np.ndarray:
+        return np.array([-self.change.amount(BALL[0]), 0.0, -self.change.amount(BALL[1])]) / 100
+
+    def _pelvis(self) -> Motion:
+        shift = np.array([self.change.amount(name) for name in PELVIS]) / 100
+        moved = self.golfer.end + self.share[:, None] * shift
+        return Motion(self.golfer.turn, self.golfer.start, moved + self._by_share("pelvis_m"))
+
+    def _by_share(self, name: str) -> np.ndarray:
+        """(n, 3) m by which a point follows in the golfer's own swings."""
+        share = self.change.share
+        if share is None:
+            return np.zeros((len(self.share), 3))
+        amount = self.change.amount(share.quantity)
+        since = self.trial.time_s - self.events.time_s("impact")
+        return amount * self.share[:, None] * share.at(name, since)
+
+    def _thorax(self) -> Motion:
+        body, n = self.body, len(self.share)
+        amounts = [self.change.amount(name) for name in THORAX]
+        if not any(amounts):
+            return self.pelvis
+        pivot = body.pivot
+        turn = np.full((n, 3, 3), np.nan)
+        seen = np.isfinite(body.thorax).all(axis=(1, 2))
+        angles = Rotation.from_matrix(GOLFER_AXES.T @ body.thorax[seen]).as_euler("YXZ", degrees=True)
+        changed = angles + self.share[seen, None] * np.array([amounts[0], amounts[1], -amounts[2]])
+        after, before = (Rotation.from_euler("YXZ", a, degrees=True).as_matrix() for a in (changed, angles))
+        turn[seen] = GOLFER_AXES @ (after @ np.swapaxes(before, 1, 2)) @ GOLFER_AXES.T - np.eye(3)
+        return Motion(turn, pivot, self.pelvis.apply(pivot))
+
+    # --- arms and club ---------------------------------------------------------------------------------------
+
+    def _club(self) -> Motion:
+        body, variant = self.body, self.change.variant
+        if not self.trial.has("clubhead"):
+            raise MissingInput("no clubhead: a change of posture has no strike", file=self.trial.file)
+        if variant == HANDS_KEEP_PATH:
+            return Motion(self.thorax.turn, body.hands, body.hands)
+        if variant == OWN_SHARE:
+            return self._club_by_share()
+        if variant == HANDS_ON_CLUB:
+            club, missed = meet_ball(self.trial, self.events, self._lead_arm())
+            self.warnings += [missed] if missed else []
+            return club
+        if not self.change.amount(ELBOW):
+            return self.thorax
+        elbow, axis = body.lead_elbow()
+        bend = np.radians(self.change.amount(ELBOW)) * self.share[:, None]
+        turn = turn_about(bend * np.einsum("nij,nj->ni", self.thorax.rotation, axis))
+        return self.thorax.then(turn, self.thorax.apply(elbow))
+
+    def _lead_arm(self) -> LeadArm:
+        """The lead arm in its direction in space; a bend of the elbow brings the wrist nearer to the shoulder."""
+        shoulder, wrist = self.body.shoulder("left"), self.body.wrist("left")
+        reach = wrist - shoulder
+        after = self.thorax.apply(shoulder)
+        moved = wrist + (after - shoulder)
+        if self.change.amount(ELBOW):
+            elbow, _ = self.body.lead_elbow()
+            upper, lower = (np.linalg.norm(a, axis=1) for a in (elbow - shoulder, wrist - elbow))
+            length = np.linalg.norm(reach, axis=1)
+            bend = np.arccos(np.clip((length**2 - upper**2 - lower**2) / (2 * upper * lower), -1.0, 1.0))
+            bend = np.maximum(bend + np.radians(self.change.amount(ELBOW)) * self.share, 0.0)
+            shorter = np.sqrt(upper**2 + lower**2 + 2 * upper * lower * np.cos(bend)) - length
+            moved = moved + (shorter / length)[:, None] * reach
+        return LeadArm(after, wrist, moved, self.share)
+
+    def _club_by_share(self) -> Motion:
+        hands, head = self.body.hands, self.trial.point("clubhead")
+        by_hands = self._by_share("hands_m")
+        by_head = self._by_share("clubhead_m")
+        along = head - hands
+        turn = turn_between(along, along + (by_head - by_hands))
+        return Motion(turn, hands, hands + by_hands)
+
+    def _add_arm(self, side: str) -> None:
+        """Elbow, wrist and hand of an arm, fitted between its shoulder and its hand on the club."""
+        elbow = self.body.joint("elbow", side)
+        girdle, lower = self._fit_arm(side, elbow) if elbow is not None else (self.thorax, self.thorax)
+        for motion, stems in (
+            (lower, ("elbow", "elbow_lateral", "elbow_medial")),
+            (self.club, ("wrist", "wrist_radial", "wrist_ulnar", "hand")),
+            (girdle, ("acromion", "shoulder")),
+        ):
+            self._segments |= {f"{stem}_{side}": motion for stem in stems}
+
+    def _fit_arm(self, side: str, elbow: np.ndarray) -> tuple[Motion, Motion]:
+        """Shoulder girdle and forearm; the shoulder is drawn toward a hand that is out of the arm's reach."""
+        shoulder, wrist = self.body.shoulder(side), self.body.wrist(side)
+        wrist_after, shoulder_after = self.club.apply(wrist), self.thorax.apply(shoulder)
+        reach = np.linalg.norm(elbow - shoulder, axis=1) + np.linalg.norm(wrist - elbow, axis=1)
+        shoulder_after = shoulder_after + draw_near(shoulder_after, wrist_after, reach)
+        carried = self.thorax.apply(elbow)
+        elbow_after, _ = bend_limb((shoulder, shoulder_after), (elbow, carried), (wrist, wrist_after))
+        turn = turn_between(wrist - elbow, wrist_after - elbow_after)
+        return Motion(self.thorax.turn, shoulder, shoulder_after), Motion(turn, elbow, elbow_after)
+
+    # --- legs ------------------------------------------------------------------------------------------------
+
+    def _add_leg(self, side: str) -> None:
+        body = self.body
+        knee, ankle = body.joint("knee", side), body.joint("ankle", side)
+        if knee is None:
+            return
+        if ankle is None:
+            stems = ("knee", "knee_lateral", "knee_medial")
+            self._segments |= {f"{stem}_{side}": self.pelvis for stem in stems}
+            return
+        hip = self._hip(side)
+        hip_after, ankle_after = self.pelvis.apply(hip), self.golfer.apply(ankle)
+        carried = knee + (hip_after - hip + ankle_after - ankle) / 2
+        after, short = bend_limb((hip, hip_after), (knee, carried), (ankle, ankle_after))
+        if np.nanmax(short) > SHORT_M:
+            word = "lead" if side == "left" else "trail"
+            self.warnings.append(
+                f"what-if: the {word} leg is up to {100 * np.nanmax(short):.1f} cm too short for this pelvis"
+            )
+        motion = Motion(turn_between(knee - hip, after - hip_after), knee, after)
+        self._segments |= {f"{stem}_{side}": motion for stem in ("knee", "knee_lateral", "knee_medial")}
+
+    def _hip(self, side: str) -> np.ndarray:
+        given = self.body.joint("hip", side)
+        if given is not None:
+            return given
+        width = np.nanmedian(
+            np.linalg.norm(self.trial.point("asis_right") - self.trial.point("asis_left"), axis=1)
+        )
+        out = (0.33 * width + 0.0073) * (1.0 if side == "right" else -1.0)  # Harrington et al. (2007)
+        return self.body.mid_hip + out * self.body.pelvis[:, :, 2]

@@ -1,0 +1,107 @@
+"""Where the lead shoulder carries the club, and how arm and club are raised or lowered to meet the ball again.
+
+Lead arm and club keep their directions in space, so that the arc moves with its centre, the lead shoulder. The path
+must pass the ball neither higher nor farther away than before: two conditions, for which the lead arm and the club are
+each turned about the clubhead's direction of travel at impact. Neither turns the club along its path, which leaves the
+timing of the release as it is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import least_squares
+
+from swinglab.errors import BadRequest
+from swinglab.records import Events, Trial
+from swinglab.simulate.linkage import unit
+from swinglab.simulate.motion import Motion, turn_about
+
+#: The clubhead's path near impact is a cubic in time over its last frames before impact.
+FRAMES, ORDER = 8, 3
+#: Larger turns of arm or club are no longer the same swing (a judgement): the ball is then missed.
+MOST_DEG = 25.0
+ROUNDS, CLOSE_M = 8, 1e-4
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LeadArm:
+    """Lead shoulder and wrist in every frame, before and after the change, (n, 3) m; lead arm not yet turned.
+
+    share : (n,) of the change.
+    """
+
+    shoulder_after: np.ndarray
+    wrist: np.ndarray
+    wrist_after: np.ndarray
+    share: np.ndarray
+
+    def rows(self, chosen: np.ndarray) -> LeadArm:
+        """The arm in some frames."""
+        return LeadArm(*(getattr(self, name)[chosen] for name in self.__slots__))
+
+    def club(self, angles: np.ndarray, travel: np.ndarray) -> Motion:
+        """The club with arm and club turned by (2,) rad, times the share, about a direction (3,)."""
+        arm, club = (turn_about(angle * self.share[:, None] * travel) for angle in angles)
+        reach = self.wrist_after - self.shoulder_after
+        return Motion(club, self.wrist, self.wrist_after + np.einsum("nij,nj->ni", arm, reach))
+
+
+def path_before_impact(trial: Trial, events: Events) -> tuple[np.ndarray, np.ndarray]:
+    """Frames before impact, and the matrix (powers, k) that makes points there a polynomial of time from impact.
+
+    The unit of time is the span of those frames. Raises BadRequest where the clubhead is seen in too few.
+    """
+    impact = events.time_s("impact")
+    seen = np.isfinite(trial.point("clubhead", raw=True)).all(axis=1) & (trial.time_s < impact)
+    rows = np.flatnonzero(seen)[-FRAMES:]
+    if len(rows) < ORDER + 1:
+        raise BadRequest(
+            "the clubhead is seen in too few frames before impact", file=trial.file, where=f"swing {trial.swing}",
+            do="choose another swing",
+        )  # fmt: skip
+    time = (trial.time_s[rows] - impact) / (impact - trial.time_s[rows[0]])
+    return rows, np.linalg.pinv(np.vander(time, ORDER + 1, increasing=True))
+
+
+def meet_ball(trial: Trial, events: Events, arm: LeadArm) -> tuple[Motion, str]:
+    """The club's motion with which its path passes the ball as before: the two angles that leave the least miss.
+
+    Also returned: a warning where that is not the ball, else "".
+    """
+    rows, to_terms = path_before_impact(trial, events)
+    head = trial.point("clubhead", raw=True)[rows]
+    near = arm.rows(rows)
+    terms = to_terms @ head
+    start, travel = terms[0], unit(terms[1])
+
+    def miss(angles: np.ndarray) -> np.ndarray:
+        return _beside(to_terms @ near.club(angles, travel).apply(head), start)
+
+    if not np.isfinite(miss(np.zeros(2))).all():
+        raise BadRequest(
+            "the body is not seen in the last frames before impact, so that its change cannot be followed",
+            file=trial.file, where=f"swing {trial.swing}", do="choose another swing",
+        )  # fmt: skip
+    most = np.radians(MOST_DEG)
+    found = least_squares(miss, np.zeros(2), bounds=(-most, most), xtol=1e-12, ftol=1e-14, gtol=1e-14)
+    left = float(np.linalg.norm(found.fun))
+    if left < CLOSE_M:
+        return arm.club(found.x, travel), ""
+    missed = (
+        f"what-if: the ball is out of reach of this posture; the path passes {100 * left:.0f} cm off its own"
+    )
+    return arm.club(found.x, travel), missed
+
+
+def _beside(terms: np.ndarray, place: np.ndarray) -> np.ndarray:
+    """(2,) m by which a path, powers of time (k, 3), passes a place: upward, and away from the golfer."""
+    path = [np.polynomial.Polynomial(column) for column in terms.T]
+    time = 0.0
+    for _ in range(ROUNDS):
+        at, way = (np.array([p.deriv(d)(time) if d else p(time) for p in path]) for d in (0, 1))
+        step = (place - at) @ way / (way @ way)
+        time += float(np.clip(step, -0.5, 0.5))
+    out = unit(np.cross(way, [0.0, 1.0, 0.0]))
+    return np.array([(at - place) @ np.cross(out, way / np.linalg.norm(way)), (at - place) @ out])

@@ -1,0 +1,106 @@
+"""How pelvis, hands and club followed one posture in a golfer's own swings: regression coefficients over time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.interpolate import CubicSpline
+
+from swinglab.errors import BadRequest
+from swinglab.records import Events, Trial
+from swinglab.simulate.measured_body import MeasuredBody
+
+#: Times from impact (s) at which the coefficients are estimated: from well before delivery to just before impact. Later
+#: the ball has changed the club's path, so that the last ones are extrapolated by a straight line in time.
+TIMES_S = np.linspace(-0.20, -0.004, 50)
+AFTER_S, LINE_OVER_S = 0.15, 0.012
+FEWEST_SWINGS, FEWEST_FRAMES = 5, 8
+POINTS = ("pelvis_m", "hands_m", "clubhead_m")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class OwnShare:
+    """Metres that a point followed for each unit of a posture, within one golfer.
+
+    quantity : the posture. time_s : (m,) from impact. pelvis_m, hands_m, clubhead_m : (m, 3) for each unit. n_swings.
+    """
+
+    quantity: str
+    time_s: np.ndarray
+    pelvis_m: np.ndarray
+    hands_m: np.ndarray
+    clubhead_m: np.ndarray
+    n_swings: int
+
+    def at(self, name: str, since_impact_s: np.ndarray) -> np.ndarray:
+        """(n, 3) coefficients of a point at times from impact; constant beyond the first and the last time."""
+        values = getattr(self, name)
+        return np.column_stack([np.interp(since_impact_s, self.time_s, values[:, k]) for k in range(3)])
+
+
+def estimate_own_share(
+    quantity: str, posture: Sequence[float], swings: Sequence[tuple[Trial, Events]]
+) -> OwnShare:
+    """Coefficients of pelvis, hands and clubhead on a posture over one golfer's swings, time by time before impact.
+
+    Parameters
+    ----------
+    quantity : str
+        Name of the posture, one of the thorax's angles.
+    posture : sequence of float
+        Its value in each swing, at one event.
+    swings : sequence of (Trial, Events)
+        The same golfer's swings, with impact; at least five.
+
+    Returns
+    -------
+    OwnShare
+        Least-squares slopes on the posture, an intercept taken off.
+
+    Raises
+    ------
+    BadRequest
+        Too few swings, or a posture that does not vary.
+
+    Notes
+    -----
+    These are associations in this golfer's swings. Posture that varies together with another cause carries that
+    cause's effect.
+    """
+    value = np.asarray(posture, dtype=float)
+    if len(value) != len(swings):
+        raise BadRequest(
+            f"{len(value)} postures for {len(swings)} swings", do="give one value for each swing"
+        )
+    usable = [k for k, (_, events) in enumerate(swings) if np.isfinite(value[k]) and events.found("impact")]
+    if len(usable) < FEWEST_SWINGS or np.ptp(value[usable]) == 0:
+        raise BadRequest(
+            f"{len(usable)} swings with {quantity} that varies are too few",
+            do=f"give at least {FEWEST_SWINGS}",
+        )
+    paths = np.stack([_paths(*swings[k]) for k in usable])  # (swings, points, times, 3)
+    off = value[usable] - value[usable].mean()
+    slopes = np.tensordot(off, paths - paths.mean(axis=0), axes=1) / (off @ off)
+    late = TIMES_S[-1] - LINE_OVER_S < TIMES_S
+    further = np.linspace(0.0, AFTER_S, 40)
+    line = [np.polyfit(TIMES_S[late], point[late], 1) for point in slopes]
+    beyond = [np.outer(further, fit[0]) + fit[1] for fit in line]
+    coefficients = [np.vstack(pair) for pair in zip(slopes, beyond, strict=True)]
+    pelvis, hands, clubhead = coefficients
+    return OwnShare(quantity, np.append(TIMES_S, further), pelvis, hands, clubhead, len(usable))
+
+
+def _paths(trial: Trial, events: Events) -> np.ndarray:
+    """(3, m, 3) pelvis, hands and clubhead at times before impact, by cubics through the frames before it."""
+    body = MeasuredBody(trial)
+    since = trial.time_s - events.time_s("impact")
+    points = np.stack([body.mid_hip, body.hands, trial.point("clubhead")])
+    seen = np.isfinite(points).all(axis=(0, 2)) & (since < 0)
+    if seen.sum() < FEWEST_FRAMES:
+        raise BadRequest(
+            "too few frames before impact show pelvis, hands and clubhead", file=trial.file,
+            where=f"swing {trial.swing}", do="leave this swing out",
+        )  # fmt: skip
+    return CubicSpline(since[seen], points[:, seen], axis=1)(TIMES_S)

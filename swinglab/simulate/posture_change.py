@@ -1,0 +1,147 @@
+"""A change of posture that is asked of a measured swing, and its course over the swing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from swinglab.errors import BadRequest, near_names
+from swinglab.records import Events
+from swinglab.simulate.measured_body import PIVOT_SHARE
+
+if TYPE_CHECKING:
+    from swinglab.simulate.own_share import OwnShare
+
+THORAX = ("thorax_axial_rotation_deg", "thorax_lateral_flexion_deg", "thorax_flexion_deg")
+PELVIS = ("pelvis_centre_toward_target_cm", "pelvis_centre_up_cm", "pelvis_centre_toward_ball_cm")
+ELBOW = "lead_elbow_flexion_deg"
+#: Where the ball lies from the feet: the golfer is moved, and the ball stays the origin.
+BALL = ("ball_ahead_of_lead_heel_cm", "ball_distance_cm")
+CHANGEABLE = (*THORAX, *PELVIS, ELBOW, *BALL)
+#: Beyond these a rigid chain is no picture of a golfer (a judgement).
+LARGEST = {"deg": 30.0, "cm": 20.0}
+
+HANDS_ON_CLUB, NOTHING, HANDS_KEEP_PATH, OWN_SHARE = (
+    "hands_on_club", "nothing_compensates", "hands_keep_path", "own_share",
+)  # fmt: skip
+#: variant -> what the rest of the chain does.
+VARIANTS: Mapping[str, str] = MappingProxyType(
+    {
+        HANDS_ON_CLUB: "both hands on the club, feet fixed, segment lengths kept; the arc moves with the lead "
+        "shoulder; arm and club are raised or lowered so that the clubhead still meets the ball",
+        NOTHING: "nothing compensates: everything farther along the chain is carried rigidly (cannot be swung)",
+        HANDS_KEEP_PATH: "the hands keep their path and the club turns with the thorax (cannot be swung)",
+        OWN_SHARE: "pelvis, hands and club follow as in this golfer's own swings",
+    }
+)
+
+#: easing -> where the change grows from nothing to its full amount.
+EASINGS: Mapping[str, str] = MappingProxyType({
+    "backswing": "from takeaway to the top",
+    "late_backswing": "in the second half of the backswing",
+    "downswing": "from the top to shortly before delivery",
+})  # fmt: skip
+#: The change is whole from so long before delivery until so long after impact, and is then taken back.
+BEFORE_DELIVERY_S, AFTER_IMPACT_S, TAKEN_BACK_S = 0.02, 0.12, 0.30
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PostureChange:
+    """What is changed in a swing, and how the rest of the body answers.
+
+    Parameters
+    ----------
+    amounts : mapping of quantity to change
+        In the quantity's unit (degrees, cm) and sign; the names of `CHANGEABLE`.
+    variant : str
+        One of `VARIANTS`.
+    easing : str
+        One of `EASINGS`. A change of the ball's place holds over the whole swing.
+    share : OwnShare, optional
+        From `estimate_own_share`; for the variant ``own_share`` alone.
+    pivot_share : float
+        Height of the thorax's pivot above mid-hip, as a share of the trunk's length.
+
+    Raises
+    ------
+    BadRequest
+        An unknown quantity, variant or easing, too large an amount, or a share that is missing or not asked for.
+    """
+
+    amounts: Mapping[str, float]
+    variant: str = HANDS_ON_CLUB
+    easing: str = "backswing"
+    share: OwnShare | None = field(default=None)
+    pivot_share: float = PIVOT_SHARE
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "amounts", MappingProxyType({k: float(v) for k, v in self.amounts.items()}))
+        for name, amount in self.amounts.items():
+            if name not in CHANGEABLE:
+                raise BadRequest(
+                    f"{name} cannot be changed in a swing",
+                    do=near_names(name, CHANGEABLE) or f"choose from {', '.join(CHANGEABLE)}",
+                )
+            unit = name.rsplit("_", 1)[1]
+            if not abs(amount) <= LARGEST[unit]:
+                raise BadRequest(
+                    f"a change of {name} by {amount:g} {unit} is too large for this model",
+                    do=f"stay within {LARGEST[unit]:g} {unit}",
+                )
+        for chosen, known, word in ((self.variant, VARIANTS, "variant"), (self.easing, EASINGS, "easing")):
+            if chosen not in known:
+                raise BadRequest(
+                    f"there is no {word} {chosen}",
+                    do=near_names(chosen, known) or f"choose from {', '.join(known)}",
+                )
+        self._check_share()
+        if self.variant == HANDS_KEEP_PATH and self.amount(ELBOW):
+            raise BadRequest("a lead elbow that bends moves the hands", do="choose another variant")
+
+    def _check_share(self) -> None:
+        if (self.variant == OWN_SHARE) != (self.share is not None):
+            raise BadRequest(
+                "the variant own_share and a share go together",
+                do="give estimate_own_share's result as share",
+            )
+        if self.share is not None and set(self.amounts) != {self.share.quantity}:
+            raise BadRequest(
+                f"the share is that of {self.share.quantity}, the change is of {', '.join(self.amounts) or 'nothing'}",
+                do="change the quantity that the share was estimated for",
+            )
+
+    def amount(self, name: str) -> float:
+        """The change of one quantity, 0 where it is not changed."""
+        return self.amounts.get(name, 0.0)
+
+
+def course(time_s: np.ndarray, events: Events, easing: str) -> np.ndarray:
+    """(n,) share of the change over a swing: 0 at address, 1 from before delivery until after impact, 0 at the end.
+
+    Raises BadRequest where top, delivery or impact is missing.
+    """
+    for name in ("top", "shaft_horizontal_down", "impact"):
+        if not events.found(name):
+            reason = events[name].note
+            raise BadRequest(
+                f"a change needs the event {name}, which is missing" + (f": {reason}" if reason else ""),
+                where=f"swing {events.swing}", do=f"set {name} by hand, or choose another swing",
+            )  # fmt: skip
+    top, impact = events.time_s("top"), events.time_s("impact")
+    takeaway = events.time_s("takeaway") if events.found("takeaway") else float(time_s[0])
+    whole_s = {"backswing": top, "late_backswing": top}.get(
+        easing, events.time_s("shaft_horizontal_down") - BEFORE_DELIVERY_S
+    )
+    start = {"backswing": takeaway, "late_backswing": (takeaway + top) / 2}.get(easing, top)
+    rise = _smooth_step((time_s - start) / max(whole_s - start, 1e-3))
+    return rise * (1.0 - _smooth_step((time_s - impact - AFTER_IMPACT_S) / TAKEN_BACK_S))
+
+
+def _smooth_step(share: np.ndarray) -> np.ndarray:
+    """A rise from exactly 0 to exactly 1 with continuous acceleration."""
+    x = np.clip(share, 0.0, 1.0)
+    return x**3 * (10.0 + x * (6.0 * x - 15.0))

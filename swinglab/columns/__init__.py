@@ -4,7 +4,16 @@ Table checks, axis labels, choosers, the report and the code book come from here
 looked up in this registry, never split out of it.
 """
 
-from swinglab.columns.definition import BAKER2001, GROOD1983, KIT, UNIT_WORDS, WU2002, WU2005, Column
+from swinglab.columns.definition import (
+    BAKER2001,
+    GROOD1983,
+    KIT,
+    UNIT_DECIMALS,
+    UNIT_WORDS,
+    WU2002,
+    WU2005,
+    Column,
+)
 from swinglab.columns.design_columns import DESIGN
 from swinglab.columns.posture_columns import QUANTITIES
 from swinglab.columns.registry import (
@@ -28,6 +37,7 @@ __all__ = [
     "QUANTITIES",
     "STRIKES",
     "SWINGS",
+    "UNIT_DECIMALS",
     "UNIT_WORDS",
     "WU2002",
     "WU2005",

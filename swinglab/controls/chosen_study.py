@@ -56,7 +56,7 @@ class ChosenStudy(widgets.VBox):
         self._records: dict[str, SwingRecords] = {}
         nearby = study_nearby(Path.cwd())
         options = [] if nearby is None else [(f"{nearby.name} (this notebook's study)", str(nearby))]
-        options += [("demo study (made golfers)", str(shipped_folder("data_demo"))), (OTHER, "")]
+        options += [("demo study (simulated golfers)", str(shipped_folder("data_demo"))), (OTHER, "")]
         self._list = widgets.Dropdown(
             description="Study", options=options, style={"description_width": "initial"},
             layout=widgets.Layout(width="auto"),
@@ -97,12 +97,12 @@ class ChosenStudy(widgets.VBox):
                     "no folder was given", do="write the path of a study folder, then press Open"
                 )
             self.study = studies.open_study(folder)
-            self._said.value = self._told()
+            self._said.value = self._summary()
         except SwinglabError as fault:
             self._said.value = words.message(str(fault))
         self.opened += 1
 
-    def _told(self) -> str:
+    def _summary(self) -> str:
         study = self.study
         assert study is not None
         counts = f"{count(len(study.swings), 'swing')} of {count(study.swings['golfer'].nunique(), 'golfer')}"

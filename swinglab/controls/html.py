@@ -10,6 +10,7 @@ from collections.abc import Sequence
 import pandas as pd
 from matplotlib.axes import Axes
 
+from swinglab import columns
 from swinglab.records import Finding
 from swinglab.report import wording
 
@@ -57,24 +58,45 @@ def text(markdown: str) -> str:
     return "".join(parts)
 
 
-def table(frame: pd.DataFrame, *, decimals: int = 2) -> str:
-    """A table; cells are escaped, missing ones left empty, whole numbers written as such."""
-    shown = frame.rename(columns={name: _column_words(str(name)) for name in frame.columns})
-    for name in shown.columns:
-        if pd.api.types.is_float_dtype(shown[name]) and (shown[name].dropna() % 1 == 0).all():
-            shown[name] = shown[name].astype("Int64")
-    body = shown.to_html(
-        index=False, escape=True, na_rep="", border=0, float_format=lambda v: f"{v:.{decimals}f}"
+_CELL = "text-align: left; padding: 2px 12px 2px 0; vertical-align: top; white-space: normal; overflow-wrap: anywhere"
+
+
+def table(frame: pd.DataFrame) -> str:
+    """A table whose cells wrap and which scrolls as a whole; numbers at the precision of their unit."""
+    head = "".join(
+        f'<th scope="col" style="{_CELL}">{html.escape(_column_words(str(n)))}</th>' for n in frame.columns
     )
-    body = body.replace("&lt;NA&gt;", "").replace('<tr style="text-align: right;">', "<tr>")
-    cell = 'style="text-align: left; padding: 2px 12px 2px 0; vertical-align: top"'
-    body = body.replace("<td>", f"<td {cell}>").replace("<th>", f"<th {cell}>")
-    return f'<div style="overflow: auto; max-height: 28em; line-height: 1.4">{body}</div>'
+    units = [_unit_of(str(name)) for name in frame.columns]
+    rows = (
+        "".join(
+            f'<td style="{_CELL}">{html.escape(_cell(v, u))}</td>' for v, u in zip(row, units, strict=True)
+        )
+        for row in frame.itertuples(index=False)
+    )
+    body = "".join(f"<tr>{row}</tr>" for row in rows)
+    look = "overflow: auto; max-height: 28em; line-height: 1.4"
+    opening = f'<div tabindex="0" role="region" aria-label="Table" style="{look}">'
+    return f"{opening}<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
+
+
+def _cell(value: object, unit: str) -> str:
+    """A cell's text: empty where nothing is known, whole numbers without decimals."""
+    if value is None or value is pd.NA or value != value:
+        return ""
+    if isinstance(value, float) and value.is_integer() and not unit:
+        return str(int(value))
+    return wording.value_text(value, unit)
+
+
+def _unit_of(name: str) -> str:
+    """The unit that ends a column's name; empty where it ends with none."""
+    ending = name.rsplit("_", 1)[-1]
+    return ending if ending in columns.UNIT_DECIMALS else ""
 
 
 def _column_words(name: str) -> str:
     """Heading of a column of the tables a run leaves, its unit in brackets."""
-    for unit, words in (("_s", "s"), ("_hz", "Hz"), ("_mm", "mm")):
+    for unit, words in (("_s", "s"), ("_ms", "ms"), ("_hz", "Hz"), ("_mm", "mm")):
         if name.endswith(unit):
             return f"{name.removesuffix(unit).replace('_', ' ')} ({words})"
     return name.replace("_", " ")

@@ -63,6 +63,10 @@ class Panel(widgets.VBox):
         except SwinglabError as fault:
             self._place([], str(fault))
 
+    def report(self, fault: SwinglabError) -> None:
+        """Write a message above what is shown, which stays."""
+        self._said.value = words.message(str(fault))
+
     def _place(self, shown: list[widgets.Widget | str], fault: str) -> None:
         """Put things into the page. What is there already stays, and with it the keyboard's focus."""
         self._said.value = words.message(fault)

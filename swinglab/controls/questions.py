@@ -17,11 +17,12 @@ from swinglab.controls.choosers import (
     refill,
 )
 from swinglab.controls.chosen_study import ChosenStudy
-from swinglab.controls.panel import Panel
+from swinglab.controls.figure_panel import FigurePanel
 from swinglab.errors import BadRequest
 from swinglab.records import Comparison, Finding, Hunch, Lesson
 from swinglab.report import wording
 from swinglab.report.pictures import draw_question
+from swinglab.report.typical import golfer_with_most_swings, typical_swing
 
 OWN = "a question of your own"
 LOOKING = (
@@ -29,6 +30,7 @@ LOOKING = (
     "often one of them looks borne out by chance. Write the question that matters into study.toml before the data are "
     "seen; there all questions of the study are judged together."
 )
+POINTING = "Point at a mark to see whose swing it is; click it to see that swing."
 LEVELS = [
     ("within golfers: one swing against another", "within"),
     ("between golfers: their means", "between"),
@@ -38,14 +40,14 @@ EXPECTED = [("more goes with more", "positive"), ("more goes with less", "negati
 Question = Hunch | Comparison | Lesson
 
 
-class QuestionPanel(Panel):
+class QuestionPanel(FigurePanel):
     """Chooses one of the study's questions or an own one; `question` and `findings` hold what is shown.
 
-    `quantity` names the posture quantity in question, `pair` two swings that show it (empty where none are meant).
+    `quantity` and `event_asked` name the posture quantity and the event in question, `pair` one or two typical
+    swings, the nearest to a golfer's mean.
     """
 
     kind: type[Question]
-    quantity = traitlets.Unicode()
     pair = traitlets.Tuple()
 
     def __init__(self, chosen: ChosenStudy, own: list[widgets.Widget]) -> None:
@@ -74,8 +76,10 @@ class QuestionPanel(Panel):
         raise NotImplementedError
 
     def swings_to_show(self, question: Question) -> tuple[str, ...]:
-        """Two swings that show what is asked; none by default."""
-        return ()
+        """One or two typical swings: here one of the golfer with most swings."""
+        table = self.chosen.results.swings
+        own = table[table["golfer"] == golfer_with_most_swings(table)]
+        return (typical_swing(own, column_asked(question)),)
 
     def show(self) -> list[widgets.Widget | str]:
         """The answer's figures and words."""
@@ -89,13 +93,28 @@ class QuestionPanel(Panel):
         else:
             self.question = next(q for q in study.questions if q.name == self.listed.value)
             self.findings = tuple(f for f in self.chosen.findings if f.name == self.question.name)
-        self.quantity = self.question.posture if isinstance(self.question, Hunch) else self.question.of
-        self.pair = self.swings_to_show(self.question)
+        with self.hold_trait_notifications():
+            self.quantity = posture_asked(self.question)
+            self.event_asked = self.question.event or ""
+            self.pair = self.swings_to_show(self.question)
         drawn, undrawn = draw_question(study, results, self.question)
-        shown = [words.picture(axes, alt) + words.lines(caption) for axes, alt, caption in drawn]
+        shown: list[widgets.Widget | str] = []
+        for number, (axes, alt, caption) in enumerate(drawn, start=1):
+            shown += [self.picture(f"figure_{number}", axes, alt), words.lines(f"{caption} {POINTING}")]
         shown += [words.lines(*undrawn)] if undrawn else []
         looking = words.lines(LOOKING) if is_own else ""
-        return [*shown, words.finding(self.findings) + looking + words.CAUTION]
+        return [*shown, self.picked, words.finding(self.findings) + looking + words.CAUTION]
+
+
+def posture_asked(question: Question) -> str:
+    """The posture quantity that a question is about."""
+    return question.posture if isinstance(question, Hunch) else question.of
+
+
+def column_asked(question: Question) -> str:
+    """The column of the swing table that holds the posture in question."""
+    name = posture_asked(question)
+    return columns.event_column_name(name, question.event) if question.event else name
 
 
 def ask_hunch(chosen: ChosenStudy) -> HunchPanel:
@@ -188,13 +207,13 @@ def ask_lesson(chosen: ChosenStudy) -> LessonPanel:
 
 
 class LessonPanel(QuestionPanel):
-    """A lesson: golfer, the column that tells before from after, quantity, event, outcome."""
+    """A lesson: golfer, the column that separates before from after, quantity, event, outcome."""
 
     kind = Lesson
 
     def __init__(self, chosen: ChosenStudy) -> None:
         self.golfer = dropdown("Golfer", [])
-        self.phase = dropdown("before and after told by", [])
+        self.phase = dropdown("before and after in column", [])
         self.of = QuantityChooser("thorax_flexion_deg")
         self.event = dropdown("at", event_options(), "trail_arm_horizontal_through")
         self.outcome = dropdown("and the strike", [])
@@ -231,12 +250,12 @@ class LessonPanel(QuestionPanel):
         return answers.compare_before_after(self.chosen.results.swings, question, errors=study.errors)
 
     def swings_to_show(self, question: Question) -> tuple[str, ...]:
-        """The golfer's first swing of the first phase and last one of the second."""
+        """A typical swing of the first phase and one of the second: those nearest the means."""
         assert isinstance(question, Lesson)
         table = self.chosen.results.swings
         own = table[table["golfer"] == question.golfer]
-        phases = [list(rows["swing"]) for _, rows in own.groupby(question.phase, sort=False)]
-        return (phases[0][0], phases[1][-1]) if len(phases) > 1 else ()
+        phases = [rows for _, rows in own.groupby(question.phase, sort=False)][:2]
+        return tuple(typical_swing(rows, column_asked(question)) for rows in phases)
 
 
 def measured_quantities(table: pd.DataFrame) -> list[str]:

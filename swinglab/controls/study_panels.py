@@ -19,8 +19,9 @@ from swinglab.controls.choosers import (
     refill,
 )
 from swinglab.controls.chosen_study import ChosenStudy
+from swinglab.controls.figure_panel import FigurePanel
 from swinglab.controls.panel import Panel
-from swinglab.controls.questions import measured_quantities, need_event
+from swinglab.controls.questions import POINTING, measured_quantities, need_event
 from swinglab.controls.swings import DEFAULT_QUANTITY, SwingChooser
 from swinglab.figures.style import new_axes
 from swinglab.report import wording
@@ -65,30 +66,31 @@ def show_posture(chosen: ChosenStudy, *, quantity: str = DEFAULT_QUANTITY) -> Po
     return PosturePanel(chosen, quantity)
 
 
-class PosturePanel(Panel):
+class PosturePanel(FigurePanel):
     """`column` names what is shown golfer by golfer; `values` holds it, one number a swing."""
 
     def __init__(self, chosen: ChosenStudy, quantity: str) -> None:
         self.swing = SwingChooser("Swing")
-        self.quantity = QuantityChooser(quantity)
+        self.chosen_quantity = QuantityChooser(quantity)
         self.event = dropdown("at", event_options(), "impact")
-        self.colour = dropdown("told apart by", [("nothing", "")])
+        self.colour = dropdown("coloured by", [("nothing", "")])
         self.column = ""
-        self._figures: dict[str, tuple[tuple, str]] = {}
+        self._figures: dict[str, tuple[tuple, widgets.Widget | str]] = {}
         self.values = pd.Series(dtype=float)
-        super().__init__(chosen, [self.swing, self.quantity, self.event, self.colour])
+        super().__init__(chosen, [self.swing, self.chosen_quantity, self.event, self.colour])
 
     def refill_choosers(self) -> None:
         """Offer what was measured."""
         self.swing.offer(self.chosen.need_study())
         table = self.chosen.results.swings
-        self.quantity.offer(measured_quantities(table))
+        self.chosen_quantity.offer(measured_quantities(table))
         refill(self.colour, colour_options(table), self.colour.value or "group")
 
     def show(self) -> list[widgets.Widget | str]:
         """Over one swing; at one event by golfer; at every event by golfer."""
-        quantity, colour = self.quantity.value, self.colour.value or None
+        quantity, colour = self.chosen_quantity.value, self.colour.value or None
         need_event(quantity, self.event.value)
+        self.quantity, self.event_asked = quantity, self.event.value
         self.column = columns.event_column_name(quantity, self.event.value)
         self.values = self.chosen.results.swings.set_index("swing")[self.column]
         swing = self.swing.value
@@ -97,21 +99,23 @@ class PosturePanel(Panel):
                 "curve", (swing, quantity), lambda: self._curve(self.chosen.records_of(swing), quantity)
             ),
             self._kept("golfers", (self.column, colour), lambda: self._by_golfer(colour)),
+            words.lines(POINTING),
+            self.picked,
             self._kept("profiles", (quantity, colour), lambda: self._profiles(quantity, colour)),
         ]
 
-    def _kept(self, figure: str, of: tuple, draw: Callable[[], str]) -> str:
+    def _kept(self, figure: str, of: tuple, draw: Callable[[], widgets.Widget | str]) -> widgets.Widget | str:
         """A figure drawn before, where it shows the same; the three take longer than one."""
         key = (*of, self.chosen.opened)
         if self._figures.get(figure, ((), ""))[0] != key:
             self._figures[figure] = (key, draw())
         return self._figures[figure][1]
 
-    def _by_golfer(self, colour: str | None) -> str:
+    def _by_golfer(self, colour: str | None) -> widgets.Widget:
         reference = self.chosen.need_study().reference_group
         swings = self.chosen.results.swings
         ax = figures.draw_by_golfer(swings, value=self.column, colour=colour, reference=reference)
-        return words.picture(ax, f"{wording.label(self.column)} of every swing, by golfer.")
+        return self.picture("by_golfer", ax, f"{wording.label(self.column)} of every swing, by golfer.")
 
     def _profiles(self, quantity: str, colour: str | None) -> str:
         results = self.chosen.results
@@ -131,13 +135,13 @@ def show_outcomes(chosen: ChosenStudy, *, outcome: str = "low_point_ahead_cm") -
     return OutcomesPanel(chosen, outcome)
 
 
-class OutcomesPanel(Panel):
+class OutcomesPanel(FigurePanel):
     """`values` holds the outcome shown, one number a swing."""
 
     def __init__(self, chosen: ChosenStudy, outcome: str) -> None:
         self._first = outcome
         self.outcome = dropdown("Outcome", [])
-        self.colour = dropdown("told apart by", [("nothing", "")])
+        self.colour = dropdown("coloured by", [("nothing", "")])
         self.values = pd.Series(dtype=float)
         super().__init__(chosen, [self.outcome, self.colour])
 
@@ -157,6 +161,5 @@ class OutcomesPanel(Panel):
         )
         alt = f"{wording.label(name)} of {int(self.values.notna().sum())} swings, by golfer."
         meaning = columns.column(name).meaning if columns.is_column(name) else ""
-        return [
-            words.picture(ax, alt) + words.lines(f"{meaning}. Bars: one standard error." if meaning else "")
-        ]
+        bars = f"{meaning}. Bars: one standard error. " if meaning else ""
+        return [self.picture("outcomes", ax, alt), words.lines(bars + POINTING), self.picked]

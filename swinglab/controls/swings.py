@@ -1,4 +1,4 @@
-"""Swings of a study in the viewer, one or two, with the quantity in question drawn on the body."""
+"""Swings of a study in the swing viewer, one or two, with the quantity in question drawn on the body."""
 
 from __future__ import annotations
 
@@ -7,59 +7,81 @@ from typing import Any
 import ipywidgets as widgets
 import traitlets
 
+from swinglab import columns
 from swinglab import study as studies
 from swinglab.controls.choosers import QuantityChooser, dropdown, event_options, name_options, refill
 from swinglab.controls.chosen_study import ChosenStudy
 from swinglab.controls.panel import Panel
 from swinglab.controls.swing_viewer import SwingViewer
+from swinglab.errors import MissingInput
 from swinglab.figures.viewer import SwingFrames, swing_frames
+from swinglab.report.typical import least_and_most
+from swinglab.report.wording import at_event, label
 
 DEFAULT_QUANTITY = "thorax_lateral_flexion_deg"
 
 
 def show_swings(
-    chosen: ChosenStudy, *, quantity: str = DEFAULT_QUANTITY, question: Any = None
+    chosen: ChosenStudy, *, quantity: str = DEFAULT_QUANTITY, event: str = "impact", question: Any = None
 ) -> SwingsPanel:
-    """The swings of a study in the viewer, chosen by golfer and name, a second one beside if wished.
+    """The swings of a study in the swing viewer, chosen by golfer and name, with a second one next to it if wished.
 
     Parameters
     ----------
     chosen : ChosenStudy
     quantity : str
         The posture quantity drawn on the body at first.
+    event : str
+        The event that the viewer opens at, and at which two swings are aligned.
     question : QuestionPanel, optional
-        What ``ask_hunch`` and its like return: the quantity drawn follows the question asked there.
+        What ``ask_hunch`` and its like return: quantity, event and swings follow the question asked there.
     """
-    panel = SwingsPanel(chosen, quantity)
+    panel = SwingsPanel(chosen, quantity, event)
     if question is not None:
         panel.follow(question)
     return panel
 
 
 class SwingsPanel(Panel):
-    """A viewer with its choosers; `viewer` is the widget, `records` the first swing's records."""
+    """The swing viewer with its choosers; `viewer` is the widget, `records` the first swing's records."""
 
-    def __init__(self, chosen: ChosenStudy, quantity: str) -> None:
+    def __init__(self, chosen: ChosenStudy, quantity: str, event: str = "impact") -> None:
         self.swing = SwingChooser("Swing")
-        self.other = SwingChooser("Beside it", optional=True)
+        self.other = SwingChooser("Next to it", optional=True)
         self.quantity = QuantityChooser(quantity)
-        self.align = dropdown("Together at", event_options(), "impact")
+        self.at = dropdown("Opens at", event_options(), event)
+        self.ends_button = widgets.Button(
+            description="Least and most", layout={"width": "auto"},
+            tooltip="This golfer's swings with the least and the most of the quantity at the event, side by side",
+        )  # fmt: skip
+        self.ends_button.on_click(self._show_ends)
         self.viewer: SwingViewer | None = None
         self.records: studies.SwingRecords | None = None
-        super().__init__(chosen, [self.swing, self.other, self.align, self.quantity])
+        super().__init__(chosen, [self.swing, self.other, self.quantity, self.at, self.ends_button])
 
     def follow(self, question: Any) -> None:
-        """Draw the quantity of a question, and the swings it means, now and whenever another is asked."""
+        """Show the quantity, the event and the swings of a question, now and whenever another is asked."""
 
         def renew(change: Any = None) -> None:
-            if question.quantity:
-                self.quantity.value = question.quantity
-            if question.pair:
-                self.swing.choose(question.pair[0])
-                self.other.choose(question.pair[1])
+            self.choose(question.pair, quantity=question.quantity, event=question.event_asked)
 
-        question.observe(renew, ["quantity", "pair"])
+        question.observe(renew, ["quantity", "pair", "event_asked"])
         renew()
+
+    def choose(self, swings: tuple[str, ...], *, quantity: str = "", event: str = "") -> None:
+        """Show one or two swings by name, in one go; what is empty stays as it is."""
+        self._is_filling = True
+        try:
+            if quantity:
+                self.quantity.value = quantity
+            if event:
+                self.at.value = event
+            if swings:
+                self.swing.choose(swings[0])
+                self.other.choose(swings[1] if len(swings) > 1 else "")
+        finally:
+            self._is_filling = False
+        self.refresh()
 
     def refill_choosers(self) -> None:
         """Offer the study's golfers and swings."""
@@ -74,13 +96,28 @@ class SwingsPanel(Panel):
         if self.other.value:
             shown.append(self._frames(self.chosen.records_of(self.other.value)))
         if self.viewer is None:
-            self.viewer = SwingViewer(shown, align=self.align.value)
+            self.viewer = SwingViewer(shown, align=self.at.value, start=self.at.value)
         else:
-            self.viewer.show(shown, align=self.align.value)
+            self.viewer.show(shown, align=self.at.value, start=self.at.value)
         return [self.viewer]
+
+    def _show_ends(self, button: Any) -> None:
+        column = columns.event_column_name(self.quantity.value, self.at.value)
+        table = self.chosen.results.swings
+        golfer = table.loc[table["swing"] == self.swing.value, "golfer"]
+        ends = least_and_most(table[table["golfer"].isin(golfer)], column)
+        if len(ends) < 2:
+            what = f"{label(self.quantity.value)}{at_event(self.at.value)}"
+            self.report(MissingInput(f"this golfer has fewer than two swings with a value of {what}"))
+            return
+        self.choose(ends)
 
     def _frames(self, records: studies.SwingRecords) -> SwingFrames:
         title = f"{records.trial.swing}, golfer {records.trial.golfer}"
+        rows = self.chosen.need_study().swings
+        own = rows[rows["swing"] == records.trial.swing]
+        if "phase" in own.columns and str(own["phase"].iloc[0]):
+            title += f", {own['phase'].iloc[0]}"
         return swing_frames(
             records.trial, records.posture, records.events, quantity=self.quantity.value, title=title
         )
@@ -111,7 +148,9 @@ class SwingChooser(widgets.HBox):
         self._fill()
 
     def choose(self, swing: str) -> None:
-        """Choose a swing by its name; one that is not offered changes nothing."""
+        """Choose a swing by its name, or none; one that is not offered changes nothing."""
+        if not swing and self._is_optional:
+            self._golfer.value = ""
         for golfer, swings in self._swings.items():
             if swing in swings:
                 self._golfer.value = golfer

@@ -7,8 +7,9 @@ from matplotlib.axes import Axes
 
 from swinglab import columns
 from swinglab.errors import BadTable
+from swinglab.figures.points import name_rows
 from swinglab.figures.questions import axis_text
-from swinglab.figures.style import COLOURS, GREY, MARKERS, new_axes, plain
+from swinglab.figures.style import COLOURS, GREY, MARKERS, TEXT, new_axes, plain
 
 
 def draw_agreement(
@@ -45,13 +46,16 @@ def draw_agreement(
     BadTable
         No swing has both values.
     """
-    rows = table[[golfer, computed, measured]].dropna()
+    swing = ["swing"] if "swing" in table.columns else []
+    rows = table[[golfer, computed, measured, *swing]].dropna()
     if rows.empty:
         raise BadTable(f"no swing has both {computed} and {measured}")
-    ax = new_axes(ax, height=3.8)
+    ax = new_axes(ax)
     for number, (_, own) in enumerate(rows.groupby(golfer, sort=True)):
         level = (own[computed] + own[measured]) / 2
-        ax.plot(level, own[computed] - own[measured], MARKERS[number // len(COLOURS) % len(MARKERS)], ms=5,
+        apart = (own[computed] - own[measured]).to_numpy(float)
+        name_rows(ax, own, level.to_numpy(float), apart, computed, measured, golfer=golfer)
+        ax.plot(level, apart, MARKERS[number // len(COLOURS) % len(MARKERS)], ms=5,
                 color=COLOURS[number % len(COLOURS)], mec="white", mew=0.5, ls="none")  # fmt: skip
     for value, style, words in (
         (bias, "-", "mean difference"),
@@ -63,7 +67,7 @@ def draw_agreement(
     unit = _unit(computed)
     ax.set_xlabel(f"mean of both: {axis_text(computed)}")
     ax.set_ylabel(f"computed less measured ({unit})")
-    ax.legend(frameon=False, fontsize=8, loc="best")
+    ax.legend(frameon=False, fontsize=TEXT, loc="best")
     plain(ax)
     return ax
 

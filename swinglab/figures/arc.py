@@ -12,7 +12,8 @@ from matplotlib.patches import Circle
 from swinglab import columns
 from swinglab.conventions import BALL_RADIUS_M
 from swinglab.errors import BadRequest, BadTable, near_names
-from swinglab.figures.style import COLOURS, FAINT, GREY, new_axes, plain
+from swinglab.figures.points import name_rows
+from swinglab.figures.style import COLOURS, FAINT, GREY, TEXT, new_axes, plain
 from swinglab.records import Strike, Trial
 
 VIEWS = ("face_on", "above", "ball")
@@ -36,7 +37,7 @@ def draw_arc(strike: Strike, trial: Trial, ax: Axes | None = None, *, view: str 
     Returns
     -------
     Axes
-        The target lies to the right in every view.
+        The target lies to the right; for a left-hander, who is drawn as swung, to the left in the view face-on.
 
     Raises
     ------
@@ -120,7 +121,7 @@ def _draw_ball(ax: Axes, centre: np.ndarray, view: str, strike: Strike) -> None:
         "ball",
         ha="center",
         va="top",
-        fontsize=8,
+        fontsize=9,
         color=GREY,
         transform=ax.get_xaxis_transform(),
     )
@@ -163,11 +164,13 @@ def _label(ax: Axes, strike: Strike, trial: Trial, view: str) -> None:
             ax.set_ylim(min(height.min(), 0.0) - 1.0, height.max() + 1.0)
     else:
         ax.set_aspect("equal", adjustable="datalim")
-        if view == "above":
+        if view == "above" and trial.hand == "right":
             ax.invert_yaxis()
+        if view == "face_on" and trial.hand == "left":
+            ax.invert_xaxis()
     words = {"face_on": "in the plane of the arc", "above": "from above", "ball": "near the ball"}[view]
     ax.set_title(f"{trial.swing}: clubhead {words}", fontsize=10)
-    ax.legend(frameon=False, fontsize=7.5, loc="best")
+    ax.legend(frameon=False, fontsize=9, loc="best")
     plain(ax)
 
 
@@ -203,7 +206,7 @@ def draw_low_points(table: pd.DataFrame, ax: Axes | None = None, *, golfer: str 
     if rows.empty:
         raise BadTable("no swing in this table has a low point")
     names = sorted(rows[golfer].astype(str).unique())
-    ax = new_axes(ax, width=6.4, height=1.4 + 0.42 * len(names))
+    ax = new_axes(ax, height=1.4 + 0.34 * len(names))
     kinds = rows["contact"].astype(str) if "contact" in rows.columns else pd.Series("", index=rows.index)
     look = {
         "fat": ("s", COLOURS[1]),
@@ -232,12 +235,13 @@ def draw_low_points(table: pd.DataFrame, ax: Axes | None = None, *, golfer: str 
                 lw=0.7,
                 label=label,
             )
+        name_rows(ax, own, values, level + offsets, outcome, golfer=golfer)
         ax.plot([values.mean()] * 2, [level - 0.4, level + 0.4], "-", color="black", lw=1.6, zorder=5)
     ax.axvline(0.0, color=GREY, lw=1.0, ls=":")
     ax.set_yticks(range(len(names)), names)
     ax.set_ylim(len(names) - 0.5, -0.5)
     ax.set_xlabel(columns.column(outcome).axis_label)
     if shown & set(look):
-        ax.legend(frameon=False, fontsize=8, loc="best", title="contact", title_fontsize=8)
+        ax.legend(frameon=False, fontsize=TEXT, loc="best", title="contact", title_fontsize=TEXT)
     plain(ax)
     return ax

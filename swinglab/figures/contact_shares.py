@@ -8,9 +8,10 @@ from matplotlib.axes import Axes
 
 from swinglab.conventions import CONTACTS
 from swinglab.errors import BadTable
+from swinglab.figures.points import name_rows
 from swinglab.figures.questions import axis_text, need_columns
 from swinglab.figures.steps import contact_steps, name_steps
-from swinglab.figures.style import GREY, group_look, new_axes, plain
+from swinglab.figures.style import GREY, TEXT, group_look, new_axes, plain
 
 #: Swings of one step are spread so far, so that they do not hide one another; by turns of the golden section,
 #: so that the spread follows neither their order nor chance.
@@ -49,7 +50,14 @@ def draw_contact(
         A column is missing, or no swing has both a posture and a contact.
     """
     need_columns(table, posture, outcome, golfer, group)
-    rows = table[[golfer, posture, *([group] if group else [])]].assign(step=contact_steps(table[outcome]))
+    shown = [
+        golfer,
+        posture,
+        outcome,
+        *([group] if group else []),
+        *(["swing"] if "swing" in table.columns else []),
+    ]
+    rows = table[shown].assign(step=contact_steps(table[outcome]))
     rows = rows.dropna(subset=[posture, "step"])
     if rows.empty:
         raise BadTable(f"no swing has both {posture} and a contact of {', '.join(CONTACTS)}")
@@ -63,6 +71,9 @@ def draw_contact(
         ax.plot(
             own[posture], own["step"] + spread, marker, ms=3.2, color=colour, alpha=0.35, mew=0, ls="none"
         )
+        name_rows(
+            ax, own, own[posture].to_numpy(float), own["step"] + spread, posture, outcome, golfer=golfer
+        )
         means = own.groupby("step")[posture].mean()
         words = f"mean of a golfer{f', {name}' if name else ''}"
         ax.plot(means, means.index, marker, ls="-", lw=1.2, ms=7, color=colour, mec="white", mew=1.0,
@@ -72,6 +83,6 @@ def draw_contact(
     name_steps(ax)
     ax.set_xlabel(axis_text(posture))
     ax.set_ylabel(axis_text(outcome))
-    ax.legend(frameon=False, fontsize=8, loc="best")
+    ax.legend(frameon=False, fontsize=TEXT, loc="best")
     plain(ax)
     return ax

@@ -25,7 +25,7 @@ VIEWS = {
         "away from the ball (m)",
     ),
 }
-#: What belongs to whom, told by colour and by line, so that colour never tells it alone.
+#: What belongs to whom, by colour and by line, so that colour is never alone.
 _LOOK = {"lead": (COLOURS[0], "-"), "trail": (COLOURS[1], "--"), "trunk": ("black", "-"), "club": (GREY, "-")}
 
 
@@ -126,7 +126,7 @@ def draw_stick_figure(
     Returns
     -------
     Axes
-        In metres, both axes to one scale.
+        In metres, both axes to one scale; a left-hander as swung, the target to the left seen face-on.
 
     Raises
     ------
@@ -163,6 +163,10 @@ def draw_stick_figure(
             trial.ball_m @ across, trial.ball_m @ upward, "o", mfc="white", mec="black", ms=5, label="ball"
         )
     ax.set_aspect("equal")
+    if trial.hand == "left" and view != "above":
+        ax.invert_xaxis()  # the study frame holds a left-hander as a right-hander: the mirror image is as swung
+    if trial.hand == "left" and view == "above":
+        ax.invert_yaxis()
     ax.set_xlabel(across_words)
     ax.set_ylabel(up_words)
     ax.legend(frameon=False, fontsize="small")

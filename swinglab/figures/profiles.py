@@ -9,7 +9,8 @@ from matplotlib.figure import Figure
 
 from swinglab import columns, conventions
 from swinglab.errors import BadTable
-from swinglab.figures.style import EVENT_SHORT, FAINT, group_look, new_axes, plain
+from swinglab.figures.points import name_rows
+from swinglab.figures.style import EVENT_SHORT, TEXT, UNPHASED, look_of, mark_reference, new_axes, plain
 
 
 def draw_profiles(
@@ -22,7 +23,7 @@ def draw_profiles(
     posture : DataFrame
         The long table: swing, event, quantity, value.
     swings : DataFrame
-        The swing table, for golfers and for the column that tells marks apart.
+        The swing table, for golfers and for the column that colours the marks.
     quantity : str
     colour : str, optional
         A column of the swing table; its values differ in colour and in marker.
@@ -51,13 +52,13 @@ def draw_profiles(
     golfers = sorted(table["golfer"].astype(str).unique())
     across = min(4, len(golfers))
     down = -(-len(golfers) // across)
-    # Margins in inches, told and not found: finding them for so many small pictures takes longer than drawing.
+    # Margins in inches, given and not searched for: searching for so many small pictures takes longer than drawing.
     width, height = 2.5 * across + 0.9, 2.0 * down + 1.7
     figure = Figure(figsize=(width, height))
     figure.subplots_adjust(left=0.75 / width, right=1 - 0.1 / width, bottom=1.3 / height, top=1 - 0.55 / height,
                            wspace=0.08, hspace=0.28)  # fmt: skip
     grid = np.atleast_1d(figure.subplots(down, across, sharex=True, sharey=True, squeeze=False)).ravel()
-    look = group_look(sorted(table[colour].astype(str).unique()) if colour else [""])
+    look = look_of(colour, list(table[colour].astype(str)) if colour else [])
     for ax, golfer in zip(grid, golfers, strict=False):
         own = table[table["golfer"].astype(str) == golfer]
         for name, (shade, marker) in look.items():
@@ -66,18 +67,18 @@ def draw_profiles(
             x = np.tile([*range(len(events)), np.nan], len(lines))
             y = np.column_stack([lines[events].to_numpy(float), np.full(len(lines), np.nan)]).ravel()
             ax.plot(x, y, f"{marker}-", ms=2.5, lw=0.9, color=shade, alpha=0.7)
-        ax.set_title(golfer, fontsize=9, loc="left")
+        ax.set_title(golfer, fontsize=TEXT, loc="left")
         plain(ax)
     for ax in grid[len(golfers) :]:
         ax.set_axis_off()
     for ax in grid[max(0, len(golfers) - across) : len(golfers)]:
         ax.tick_params(labelbottom=True)
-        ax.set_xticks(range(len(events)), [EVENT_SHORT[event] for event in events], rotation=90, fontsize=7)
-    figure.supylabel(column.axis_label.replace("\n", "; "), fontsize=9, x=0.12 / width)
+        ax.set_xticks(range(len(events)), [EVENT_SHORT[event] for event in events], rotation=90, fontsize=9)
+    figure.supylabel(column.axis_label.replace("\n", "; "), fontsize=TEXT, x=0.12 / width)
     if colour:
         for name, (shade, marker) in look.items():
-            grid[0].plot([], [], f"{marker}-", color=shade, ms=4, label=name)
-        figure.legend(loc="upper right", ncols=len(look), frameon=False, fontsize=8)
+            grid[0].plot([], [], f"{marker}-", color=shade, ms=4, label=name or UNPHASED)
+        figure.legend(loc="upper right", ncols=len(look), frameon=False, fontsize=TEXT)
     return grid[0]
 
 
@@ -100,7 +101,7 @@ def draw_by_golfer(
     colour : str, optional
         A column whose values differ in colour and in marker.
     reference : str, optional
-        A group whose golfers' mean and spread (one standard deviation) is shown as a band.
+        A group whose golfers' means are shown as short lines at the right edge.
     ax : Axes, optional
 
     Raises
@@ -113,16 +114,14 @@ def draw_by_golfer(
     if lacking or not pd.api.types.is_numeric_dtype(table[value]) or not table[value].notna().any():
         raise BadTable(f"the table has no numbers in {', '.join(lacking or [value])}")
     error = columns.error_column_name(value) if columns.is_column(value) else ""
-    shown = [name for name in dict.fromkeys((*needed, "group", error)) if name in table.columns]
+    shown = [name for name in dict.fromkeys(("swing", *needed, "group", error)) if name in table.columns]
     rows = table[shown].dropna(subset=[value])
     golfers = sorted(rows["golfer"].astype(str).unique())
-    ax = new_axes(ax, width=max(6.4, 0.62 * len(golfers) + 2.0), height=4.2)
+    ax = new_axes(ax, width=max(4.4, 0.5 * len(golfers) + 1.6), height=4.0)
     if reference is not None and "group" in rows.columns:
         means = rows[rows["group"] == reference].groupby("golfer")[value].mean()
-        if len(means) > 1:
-            ax.axhspan(means.mean() - means.std(), means.mean() + means.std(), color=FAINT, alpha=0.35, lw=0,
-                       label=f"{reference}: mean of golfers ± 1 SD")  # fmt: skip
-    look = group_look(sorted(rows[colour].astype(str).unique()) if colour else [""])
+        mark_reference(ax, means, f"golfers of {reference} (reference)")
+    look = look_of(colour, list(rows[colour].astype(str)) if colour else [])
     for place, golfer in enumerate(golfers):
         own = rows[rows["golfer"].astype(str) == golfer]
         spots = place + np.linspace(-0.28, 0.28, len(own)) if len(own) > 1 else np.array([float(place)])
@@ -131,13 +130,14 @@ def draw_by_golfer(
             bars = own[error].to_numpy(float)[here] if error in own.columns else None
             ax.errorbar(spots[here], own[value].to_numpy(float)[here], yerr=bars, fmt=marker, ms=4, color=shade,
                         mec="white", mew=0.4, elinewidth=0.7)  # fmt: skip
+        name_rows(ax, own, spots, own[value].to_numpy(float), value)
         ax.plot([place - 0.35, place + 0.35], [own[value].mean()] * 2, color="black", lw=1.5)
     for name, (shade, marker) in look.items():
-        if name:
-            ax.plot([], [], marker, color=shade, ms=5, label=name)
+        if colour:
+            ax.plot([], [], marker, ls="none", color=shade, ms=5, label=name or UNPHASED)
     ax.plot([], [], color="black", lw=1.5, label="a golfer's mean")
     ax.set_xticks(range(len(golfers)), golfers)
     ax.set_ylabel(columns.column(value).axis_label if columns.is_column(value) else value)
-    ax.legend(frameon=False, fontsize=8, loc="best")
+    ax.legend(frameon=False, fontsize=TEXT, loc="best")
     plain(ax)
     return ax

@@ -11,8 +11,19 @@ from matplotlib.ticker import MaxNLocator
 
 from swinglab import columns
 from swinglab.errors import BadTable, near_names
+from swinglab.figures.points import name_rows
 from swinglab.figures.steps import contact_steps, name_steps
-from swinglab.figures.style import FAINT, GREY, group_look, new_axes, plain
+from swinglab.figures.style import (
+    FAINT,
+    GREY,
+    TEXT,
+    UNPHASED,
+    group_look,
+    mark_reference,
+    new_axes,
+    phase_look,
+    plain,
+)
 
 
 def axis_text(name: str) -> str:
@@ -63,7 +74,8 @@ def draw_relation(
     """
     need_columns(table, posture, outcome, golfer, group)
     ax = new_axes(ax)
-    rows = table[[golfer, posture, outcome, *([group] if group else [])]].dropna(subset=[posture, outcome])
+    shown = [golfer, posture, outcome, *([group] if group else [])]
+    rows = table[[*shown, *(["swing"] if "swing" in table.columns else [])]].dropna(subset=[posture, outcome])
     names = sorted(rows[group].astype(str).unique()) if group else [""]
     look = group_look(names)
     means = []
@@ -84,10 +96,19 @@ def draw_relation(
             label = f"mean of a golfer{f', {name}' if name else ''}"
             ax.plot(*own_means.T, marker, ms=8.5, color=colour, mec="white", mew=1.2, ls="none", label=label)
     _between_line(ax, np.array([(x, y) for x, y, _ in means]))
+    name_rows(
+        ax,
+        rows,
+        rows[posture].to_numpy(float),
+        rows[outcome].to_numpy(float),
+        posture,
+        outcome,
+        golfer=golfer,
+    )
     ax.plot([], [], "-", color=GREY, lw=1.4, label="a golfer's own swings")
     ax.set_xlabel(axis_text(posture))
     ax.set_ylabel(axis_text(outcome))
-    ax.legend(frameon=False, fontsize=8, loc="best")
+    ax.legend(frameon=False, fontsize=TEXT, loc="best")
     plain(ax)
     return ax
 
@@ -118,7 +139,7 @@ def draw_comparison(
     value, between, golfer : str
         Columns: what is compared, the groups, the golfers.
     reference : str, optional
-        The group whose mean and spread of golfers (one standard deviation) is shown as a band.
+        The reference group; its golfers' means are repeated as short lines at the right edge.
     ax : Axes, optional
 
     Returns
@@ -128,7 +149,8 @@ def draw_comparison(
     """
     need_columns(table, value, between, golfer)
     ax = new_axes(ax)
-    rows = table[[golfer, between, value]].dropna()
+    names_of_swings = ["swing"] if "swing" in table.columns else []
+    rows = table[[golfer, between, value, *names_of_swings]].dropna()
     names = sorted(rows[between].astype(str).unique())
     look = group_look(names)
     for place, name in enumerate(names):
@@ -139,21 +161,25 @@ def draw_comparison(
         for spot, (code, row) in zip(spots, golfers.iterrows(), strict=True):
             swings = own.loc[own[golfer] == code, value].to_numpy(float)
             ax.plot(np.full(len(swings), spot), swings, "_", color=FAINT, ms=7, zorder=1)
+            name_rows(ax, own[own[golfer] == code], np.full(len(swings), spot), swings, value, golfer=golfer)
             ax.errorbar(spot, row["mean"], yerr=np.nan_to_num(row["std"]), fmt=marker, ms=7, color=colour,
                         mec="white", lw=1.2, zorder=3)  # fmt: skip
-        mean, spread = golfers["mean"].mean(), golfers["mean"].std()
+        mean = golfers["mean"].mean()
         ax.plot([place - 0.38, place + 0.38], [mean, mean], "-", color="black", lw=1.6, zorder=2)
-        if name == reference and np.isfinite(spread):
-            ax.axhspan(mean - spread, mean + spread, color=colour, alpha=0.12, lw=0,
-                       label=f"{name}: mean of golfers ± 1 SD")  # fmt: skip
+        if name == reference:
+            mark_reference(ax, golfers["mean"], f"golfers of {name} (reference)")
     counts = rows.groupby(rows[between].astype(str))[golfer].nunique()
     ax.set_xticks(range(len(names)), [f"{name}\n({counts[name]} golfers)" for name in names])
     ax.set_xlim(-0.6, len(names) - 0.4)
     ax.set_ylabel(axis_text(value))
     if ax.get_legend_handles_labels()[0]:
-        ax.legend(frameon=False, fontsize=8, loc="best")
+        ax.legend(frameon=False, fontsize=TEXT, loc="best")
     plain(ax)
     return ax
+
+
+def _swings(number: int) -> str:
+    return f"{number} swing{'' if number == 1 else 's'}"
 
 
 def draw_lesson(
@@ -172,7 +198,7 @@ def draw_lesson(
     table : DataFrame
         One row a swing, one golfer, in the order of the swings.
     value, phase : str
-        Columns: what is shown, and what tells before from after. A contact in words is drawn in steps from fat
+        Columns: what is shown, and what separates before from after. A contact in words is drawn in steps from fat
         to thin, without means.
     order : str, optional
         Column that numbers the swings; where not given the rows are counted.
@@ -190,7 +216,7 @@ def draw_lesson(
         A column is missing or holds nothing to draw.
     """
     need_columns(table, value, phase, order)
-    ax = new_axes(ax, width=6.8, height=3.4)
+    ax = new_axes(ax)
     rows = table.reset_index(drop=True)
     in_words = not pd.api.types.is_numeric_dtype(rows[value])
     if in_words:
@@ -199,7 +225,7 @@ def draw_lesson(
     if rows[value].isna().all():
         raise BadTable(f"{value} holds nothing to draw")
     names = list(dict.fromkeys(rows[phase].astype(str)))
-    look = group_look(names)
+    look = phase_look(names)
     count = np.arange(1, len(rows) + 1) if order is None else rows[order].to_numpy(float)
     errors = columns.error_column_name(value) if columns.is_column(value) else None
     for name in names:
@@ -208,15 +234,16 @@ def draw_lesson(
         y = rows.loc[own, value].to_numpy(float)
         se = rows.loc[own, errors].to_numpy(float) if errors in rows.columns else None
         ax.errorbar(count[own], y, yerr=se, fmt=marker, ms=5, color=colour, mec="white", mew=0.6, lw=0.8,
-                    elinewidth=0.7, label=f"{name} ({int(np.isfinite(y).sum())} swings)")  # fmt: skip
+                    elinewidth=0.7, label=f"{name or UNPHASED} ({_swings(int(np.isfinite(y).sum()))})")  # fmt: skip
         if np.isfinite(y).any() and not in_words:
             mean = np.nanmean(y)
             ax.plot([count[own].min() - 0.4, count[own].max() + 0.4], [mean, mean], "-", color=colour, lw=2)
+    name_rows(ax, table, count, rows[value].to_numpy(float), value)
     if target_value is not None:
         ax.axhline(target_value, ls=":", color="black", lw=1.2, label="value aimed at")
     ax.set_xlabel("swing, in the order they were made")
     ax.xaxis.set_major_locator(MaxNLocator(integer=True))
     ax.set_ylabel(axis_text(value))
-    ax.legend(frameon=False, fontsize=8, loc="best")
+    ax.legend(frameon=False, fontsize=TEXT, loc="best")
     plain(ax)
     return ax

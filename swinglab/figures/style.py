@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+import pandas as pd
 import seaborn as sns
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -10,7 +13,12 @@ from matplotlib.figure import Figure
 _SAFE = sns.color_palette("colorblind").as_hex()
 COLOURS = tuple(_SAFE[i] for i in (0, 3, 2, 4, 9, 1, 5))
 MARKERS = ("o", "s", "^", "D", "v", "P", "X")
-GREY = "#6b6b6b"
+GREY = "#595959"
+#: Size of all text in points: at the width of a phone a figure of the usual width is shown at 0.85 of its size,
+#: and its text still at 11 pixels or more.
+TEXT = 10.0
+#: Legend of swings that belong to no phase.
+UNPHASED = "no phase"
 FAINT = "#b5b5b5"
 
 #: Short words for events, where many stand side by side.
@@ -23,8 +31,8 @@ EVENT_SHORT = {
 }  # fmt: skip
 
 
-def new_axes(ax: Axes | None, *, width: float = 6.4, height: float = 4.2) -> Axes:
-    """The axes given, or those of a new figure that no global state knows of."""
+def new_axes(ax: Axes | None, *, width: float = 4.4, height: float = 3.5) -> Axes:
+    """The axes given, or those of a new figure that no global state knows of; width and height in inches."""
     if ax is not None:
         return ax
     return Figure(figsize=(width, height), layout="constrained").add_subplot()
@@ -35,7 +43,29 @@ def group_look(names: list[str]) -> dict[str, tuple[str, str]]:
     return {name: (COLOURS[i % len(COLOURS)], MARKERS[i % len(MARKERS)]) for i, name in enumerate(names)}
 
 
+def phase_look(names: list[str]) -> dict[str, tuple[str, str]]:
+    """Colour and marker for each phase in the order of play, the same in every figure; swings of no phase are grey."""
+    phases = group_look([name for name in names if name])
+    return {name: phases.get(name, (GREY, "x")) for name in names}
+
+
+def look_of(column: str | None, values: Sequence[str]) -> dict[str, tuple[str, str]]:
+    """Colour and marker for each value of a column: phases in the order of play, all else by name."""
+    if column in ("phase", "session"):
+        return phase_look(list(dict.fromkeys(values)))
+    return group_look(sorted(set(values))) if column else group_look([""])
+
+
+def mark_reference(ax: Axes, means: pd.Series, label: str) -> None:
+    """The golfers of a reference group as short lines at the right edge, one a golfer: their own values, no band."""
+    for number, value in enumerate(means.dropna()):
+        ax.plot([0.955, 1.0], [value, value], color="black", lw=1.2, transform=ax.get_yaxis_transform(),
+                label=label if number == 0 else None, zorder=0)  # fmt: skip
+
+
 def plain(ax: Axes) -> None:
-    """Take away what carries no information."""
+    """Take away what carries no information; one size of text."""
     ax.spines[["top", "right"]].set_visible(False)
-    ax.tick_params(labelsize=9)
+    ax.tick_params(labelsize=TEXT)
+    ax.xaxis.label.set_fontsize(TEXT)
+    ax.yaxis.label.set_fontsize(TEXT)

@@ -239,6 +239,23 @@ class Events(Pickled):
         """Whether the event has a time."""
         return bool(np.isfinite(self[name].time_s))
 
+    def check_order(self, name: str, time_s: float) -> None:
+        """BadRequest where an event at this time would break the order of the events that `ENFORCED_ORDER` names."""
+        order = conventions.ENFORCED_ORDER
+        if name not in order:
+            return
+        for other in order:
+            known = self.time_s(other)
+            is_before = order.index(other) < order.index(name)
+            if other != name and np.isfinite(known) and is_before != (known < time_s):
+                this, that = conventions.EVENT_LABELS[name], conventions.EVENT_LABELS[other]
+                side = "after" if is_before else "before"
+                raise BadRequest(
+                    f"{this} at {time_s:.3f} s would not be {side} {that} at {known:.3f} s",
+                    where=f"swing {self.swing}",
+                    do=f"choose another moment, or set {that} first",
+                )
+
     def table(self) -> pd.DataFrame:
         """One row an event: the columns of events.csv (frame counts from 0 and is fractional)."""
         impact = self.time_s("impact")

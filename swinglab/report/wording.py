@@ -59,6 +59,28 @@ def number(value: float, *, signed: bool = False) -> str:
     return text.replace("-", "−")
 
 
+def value_text(value: object, unit: str = "", *, signed: bool = False) -> str:
+    """A value with its unit's one sensible precision, a true minus sign and no signed zero; its unit is not added.
+
+    Examples
+    --------
+    >>> value_text(-0.04, "deg"), value_text(38.27, "mps"), value_text("clean"), value_text(float("nan"))
+    ('0.0', '38.3', 'clean', '–')
+    """
+    if not isinstance(value, (int, float)) or isinstance(value, bool):
+        return str(value)
+    if not math.isfinite(value):
+        return NONE
+    text = f"{value:{'+' if signed else ''}.{columns.UNIT_DECIMALS.get(unit, 2)}f}"
+    return (text.lstrip("+-") if float(text) == 0 else text).replace("-", "−")
+
+
+def with_unit(value: float, unit: str, *, signed: bool = False) -> str:
+    """A value with its unit; a dash alone where there is none."""
+    text = value_text(value, unit, signed=signed)
+    return text if text == NONE else f"{text} {unit_words(unit)}".rstrip()
+
+
 def count(number_of: int, word: str) -> str:
     """A number of things: "1 swing", "2 swings"."""
     return f"{number_of} {word}{'' if number_of == 1 else 's'}"

@@ -12,7 +12,7 @@ from jupyter_lab import Lab, open_and_run
 from swinglab import shipped_folder
 from swinglab.conventions import EVENT_LABELS
 
-PICTURE = ".jp-OutputArea img[src^='data:image/png']"
+PICTURE = ".jp-OutputArea img[src^='blob:']"
 VIEWER = ".swinglab-viewer canvas"
 
 

@@ -94,9 +94,31 @@ def test_dragging_turns_and_the_slider_scrubs(viewer) -> None:
     assert moment(viewer) == pytest.approx(middle, abs=0.05)
 
 
-def test_a_left_hander_is_shown_mirrored_or_as_swung(viewer) -> None:
-    """Truth: made. As swung is the mirror image: twice back is the same picture."""
-    box = viewer.get_by_label("left-handers as they swung")
+def test_keys_work_anywhere_in_the_viewer_after_any_click(viewer) -> None:
+    """Truth: made. Arrows after Play, page down after the slider, keys after a choice from a list."""
+    keys = viewer.page.keyboard
+    viewer.get_by_role("button", name="Play").click()
+    viewer.get_by_role("button", name="Pause").click()
+    before = moment(viewer)
+    keys.press("ArrowRight")
+    assert moment(viewer) == pytest.approx(before + 1 / RATE_HZ, abs=1e-3)
+    rail = viewer.locator("input[type=range]").bounding_box()
+    viewer.page.mouse.click(rail["x"] + 0.3 * rail["width"], rail["y"] + rail["height"] / 2)
+    before = moment(viewer)
+    keys.press("PageDown")
+    assert moment(viewer) > before
+    keys.press("PageDown")
+    twice = moment(viewer)
+    assert twice > before
+    viewer.get_by_label("Speed").select_option("0.1")
+    keys.press("ArrowLeft")
+    assert moment(viewer) == pytest.approx(twice - 1 / RATE_HZ, abs=1e-3)
+
+
+def test_a_left_hander_is_shown_as_swung_and_mirrored_where_asked(viewer) -> None:
+    """Truth: made. Mirrored is another picture; twice is the first one again."""
+    box = viewer.get_by_label("mirror left-handers")
+    assert not box.is_checked()
     before = picture(viewer)
     box.check()
     assert picture(viewer) != before
@@ -104,17 +126,46 @@ def test_a_left_hander_is_shown_mirrored_or_as_swung(viewer) -> None:
     assert picture(viewer) == before
 
 
+def test_zoom_to_the_body_draws_it_larger(viewer) -> None:
+    """Truth: made. Pixels a metre: more for the body alone than for body, club and ball; plus and minus change it."""
+    viewer.get_by_role("button", name="above").click()
+    whole = float(viewer.get_attribute("data-scale"))
+    viewer.get_by_role("button", name="body only").click()
+    body = float(viewer.get_attribute("data-scale"))
+    assert body > whole
+    viewer.page.keyboard.press("+")
+    assert float(viewer.get_attribute("data-scale")) == pytest.approx(1.15 * body, rel=1e-3)
+
+
 def test_two_swings_stand_side_by_side_or_over_each_other_at_an_event(viewer) -> None:
-    """Truth: made. Another event to meet at leaves the first swing where it is."""
+    """Truth: made. Another event to align at leaves the first swing where it is; the difference is stated."""
     pair = viewer.page.locator(".swinglab-viewer").nth(1)
     before = picture(pair)
     pair.get_by_label("Two swings").select_option("over")
     assert picture(pair) != before
     pair.get_by_label("Go to event").select_option("top")
     assert moment(pair) == pytest.approx(EVENT_TIMES["top"] - EVENT_TIMES["impact"], abs=1e-3)
-    pair.get_by_label("together in time at").select_option("top")
+    pair.get_by_label("aligned in time at").select_option("top")
     assert moment(pair) == pytest.approx(0.0, abs=1e-3)
-    assert "a: 20.0 deg, b: 20.0 deg" in pair.locator("output").inner_text()
+    assert "a: 20.0 deg, b: 20.0 deg, difference: 0.0 deg" in pair.locator("output").inner_text()
+
+
+@pytest.mark.parametrize(
+    ("button", "starts", "ending"),
+    [
+        ("Picture (PNG)", b"\x89PNG", "png"),
+        ("Picture (SVG)", b"<svg", "svg"),
+        ("Clip (WebM)", b"\x1aE\xdf\xa3", "webm"),
+    ],
+)
+def test_pictures_and_a_clip_are_saved(viewer, button: str, starts: bytes, ending: str) -> None:
+    """Truth: other (the signatures of the file formats). Made in the browser, named by the swing."""
+    viewer.get_by_label("Speed").select_option("1")
+    with viewer.page.expect_download() as waiting:
+        viewer.get_by_role("button", name=button).click()
+    download = waiting.value
+    assert download.suggested_filename == f"a.{ending}"
+    assert Path(download.path()).read_bytes().startswith(starts)
 
 
 def test_it_draws_thirty_frames_a_second_with_45_landmarks_and_600_frames(viewer) -> None:

@@ -164,6 +164,75 @@ def test_a_lesson_brings_a_swing_from_before_and_one_from_after(chosen: controls
     assert table.loc[shown, lesson.question.phase].nunique() == 2
 
 
+def test_typical_swings_are_those_nearest_the_means(chosen: controls.ChosenStudy) -> None:
+    """Truth: made. Of a lesson the swing of each phase nearest that phase's mean, shown at the lesson's event."""
+    lesson = controls.ask_lesson(chosen)
+    panel = controls.show_swings(chosen, question=lesson)
+    question, table = lesson.question, chosen.results.swings
+    column = columns.event_column_name(question.of, question.event)
+    for swing, phase in zip(lesson.pair, ("before", "after"), strict=True):
+        own = table[(table["golfer"] == question.golfer) & (table[question.phase] == phase)]
+        away = (own[column] - own[column].mean()).abs()
+        assert away[own["swing"] == swing].item() == away.min()
+    assert panel.viewer.layout_of_frames["start"] == question.event
+    assert panel.viewer.layout_of_frames["align"] == question.event
+
+
+def test_least_and_most_stand_side_by_side_at_the_event(chosen: controls.ChosenStudy) -> None:
+    """Truth: made. One button; the two ends of the golfer's own swings."""
+    panel = controls.show_swings(chosen, event="top")
+    panel.ends_button.click()
+    table = chosen.results.swings
+    own = table[table["golfer"] == panel.records.trial.golfer].set_index("swing")
+    values = own["thorax_lateral_flexion_at_top_deg"]
+    shown = [swing["swing"] for swing in panel.viewer.layout_of_frames["swings"]]
+    assert shown == [values.idxmin(), values.idxmax()]
+    assert panel.viewer.layout_of_frames["start"] == "top"
+
+
+def test_a_mark_leads_to_its_swing(chosen: controls.ChosenStudy) -> None:
+    """Truth: made. Every drawn swing has a mark inside the picture; the one picked is shown at the question's event."""
+    panel = controls.ask_hunch(chosen)
+    picture = panel.pictures["figure_1"]
+    table = chosen.results.swings
+    question = panel.question
+    drawn = table.dropna(
+        subset=[columns.event_column_name(question.posture, question.event), question.outcome]
+    )
+    assert sorted(point[0] for point in picture.points) == sorted(drawn["swing"])
+    assert all(0 < across < 1 and 0 < down < 1 for _, _, across, down, _ in picture.points)
+    # The mark with the largest outcome lies highest in the picture.
+    highest = min(picture.points, key=lambda point: point[3])[0]
+    assert highest == drawn.loc[drawn[question.outcome].idxmax(), "swing"]
+    assert panel.picked.children == ()
+    picture.picked = highest
+    assert panel.picked.swing == highest
+    assert panel.picked.viewer.layout_of_frames["start"] == question.event
+    assert picture.picture("svg").startswith(b"<?xml")
+
+
+def test_the_event_list_follows_the_viewer_and_names_the_button(chosen: controls.ChosenStudy) -> None:
+    """Truth: made. Both ways: from the viewer to the list, from the list to the viewer."""
+    panel = controls.correct_events(chosen)
+    panel.viewer.event = "top"
+    assert panel.event.value == "top"
+    assert panel.set_button.description == "Set top of the backswing here"
+    panel.event.value = "takeaway"
+    assert panel.viewer.asked_s == panel.records.events.time_s("takeaway")
+
+
+def test_a_time_out_of_order_is_refused_with_the_reason(chosen: controls.ChosenStudy) -> None:
+    """Truth: made. Nothing is written."""
+    panel = controls.correct_events(chosen)
+    panel.event.value = "top"
+    panel.viewer.time_s = panel.records.events.time_s("impact") + 0.05
+    panel.set_button.click()
+    assert (
+        "top of the backswing" in panel._answer.value and "would not be before impact" in panel._answer.value
+    )
+    assert not (chosen.study.folder / "events_by_hand.csv").exists()
+
+
 def test_an_event_set_by_hand_is_kept_used_and_taken_back(chosen: controls.ChosenStudy) -> None:
     """Truth: made. The table, the answer and the file change, and change back; another swing's rows stay."""
     panel = controls.correct_events(chosen)
@@ -176,6 +245,7 @@ def test_an_event_set_by_hand_is_kept_used_and_taken_back(chosen: controls.Chose
     panel.set_button.click()
     marked = pd.read_csv(file)
     assert marked[["swing", "event"]].values.tolist() == [[swing, "top"]]
+    assert "What changes because of it" in panel._answer.value
     after = chosen.results.swings.set_index("swing")[column]
     assert after[swing] != before[swing]
     pd.testing.assert_series_equal(after.drop(swing), before.drop(swing))

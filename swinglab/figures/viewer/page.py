@@ -10,12 +10,15 @@ from importlib.resources import files
 
 from swinglab.figures.viewer.payload import SwingFrames, pack_swings
 
+#: The parts of the script, in the order in which they need each other.
+SCRIPTS = ("scene.js", "pens.js", "body.js", "saving.js", "viewer.js", "mounting.js")
+
 
 @cache
 def viewer_script() -> str:
     """The viewer's script (an ES module); its default export draws it in a notebook."""
     room = files("swinglab.figures.viewer")
-    return "\n".join(room.joinpath(name).read_text(encoding="utf-8") for name in ("scene.js", "viewer.js"))
+    return "\n".join(room.joinpath(name).read_text(encoding="utf-8") for name in SCRIPTS)
 
 
 @cache
@@ -33,7 +36,7 @@ def viewer_head() -> str:
     return f'<style>{viewer_style()}</style>\n<script type="module">{viewer_script()}\n{start}\n</script>'
 
 
-def viewer_element(swings: Sequence[SwingFrames], *, align: str = "impact") -> str:
+def viewer_element(swings: Sequence[SwingFrames], *, align: str = "impact", start: str = "") -> str:
     """One viewer as HTML with its frames inside; put `viewer_head` after the last one in the page.
 
     Parameters
@@ -42,13 +45,15 @@ def viewer_element(swings: Sequence[SwingFrames], *, align: str = "impact") -> s
         One, or two to compare.
     align : str
         The event at time 0.
+    start : str
+        The event that it opens at; address where empty or missing.
 
     Returns
     -------
     str
         Safe to put into a page as it is: names of swings and golfers are escaped.
     """
-    layout, numbers = pack_swings(swings, align=align)
+    layout, numbers = pack_swings(swings, align=align, start=start)
     # In a script element only "<" could end it early; the others guard against old parsers.
     described = json.dumps(layout, allow_nan=False)
     for sign, code in (("<", "\\u003c"), (">", "\\u003e"), ("&", "\\u0026")):

@@ -12,7 +12,7 @@ from swinglab import columns
 from swinglab.conventions import EVENT_LABELS
 from swinglab.errors import BadRequest
 from swinglab.figures.viewer.marks import Mark, mark_on_body
-from swinglab.figures.viewer.skeleton import PASSING_OVER, bones, drawn_points
+from swinglab.figures.viewer.skeleton import PASSING_OVER, SPINE, TRUNK, bones, drawn_points
 from swinglab.records import Events, Posture, Trial
 
 MOST_SWINGS = 2
@@ -53,7 +53,7 @@ def swing_frames(
     posture, events : optional
         Needed for hips, for event buttons and for a quantity drawn on the body.
     quantity : str, optional
-        A posture quantity of ``columns.QUANTITIES`` to draw and to tell in words.
+        A posture quantity of ``columns.QUANTITIES`` to draw and to state in words.
     title : str
         What the swing is called beside its figure; its own name and golfer where empty.
 
@@ -69,7 +69,7 @@ def swing_frames(
         if posture is None:
             raise BadRequest(f"{quantity} cannot be drawn without the posture it was measured in")
         if quantity in posture.quantities:
-            values = _told(posture, events, quantity)
+            values = _from_address(posture, events, quantity)
             mark = mark_on_body(quantity, points, trial, posture, events)
     found = [e for e in events.events if np.isfinite(e.time_s)] if events is not None else []
     return SwingFrames(
@@ -80,7 +80,7 @@ def swing_frames(
     )  # fmt: skip
 
 
-def _told(posture: Posture, events: Events | None, quantity: str) -> np.ndarray:
+def _from_address(posture: Posture, events: Events | None, quantity: str) -> np.ndarray:
     """The quantity frame by frame; positions, which the posture holds absolute, from address where that is known."""
     curve = np.array(posture.curve(quantity), dtype=float)
     from_address = ("toward_target", "up", "toward_ball")
@@ -92,7 +92,9 @@ def _told(posture: Posture, events: Events | None, quantity: str) -> np.ndarray:
     return curve
 
 
-def pack_swings(swings: Sequence[SwingFrames], *, align: str = "impact") -> tuple[dict[str, Any], bytes]:
+def pack_swings(
+    swings: Sequence[SwingFrames], *, align: str = "impact", start: str = ""
+) -> tuple[dict[str, Any], bytes]:
     """Describe one or two swings for the viewer's script, and their numbers as little-endian float32 bytes.
 
     Parameters
@@ -101,6 +103,8 @@ def pack_swings(swings: Sequence[SwingFrames], *, align: str = "impact") -> tupl
         One, or two to see side by side or overlaid.
     align : str
         The event that stands at time 0; the first frame where a swing lacks it.
+    start : str
+        The event that the viewer opens at; address where empty or missing.
 
     Returns
     -------
@@ -117,7 +121,7 @@ def pack_swings(swings: Sequence[SwingFrames], *, align: str = "impact") -> tupl
     parts: list[np.ndarray] = []
     described = [_describe(frames, parts) for frames in swings]
     numbers = np.concatenate(parts).astype("<f4")
-    return {"version": 1, "align": align, "swings": described}, numbers.tobytes()
+    return {"version": 2, "align": align, "start": start, "swings": described}, numbers.tobytes()
 
 
 def _describe(frames: SwingFrames, parts: list[np.ndarray]) -> dict[str, Any]:
@@ -137,6 +141,9 @@ def _describe(frames: SwingFrames, parts: list[np.ndarray]) -> dict[str, Any]:
         "points": len(frames.names),
         "at": place(frames.points_m),
         "bones": [[index[a], index[b], part, (a, b) in PASSING_OVER] for a, b, part in frames.bones],
+        "trunk": [index[name] for name in TRUNK] if all(name in index for name in TRUNK) else None,
+        "spine": [index[name] for name in SPINE] if all(name in index for name in SPINE) else None,
+        "club_points": [i for name, i in index.items() if name.startswith("club") or name == "ball"],
         "head": index.get("head"),
         "clubhead": index.get("clubhead"),
         "ball": None if frames.ball_m is None else [round(float(v), 5) for v in frames.ball_m],
@@ -148,6 +155,7 @@ def _describe(frames: SwingFrames, parts: list[np.ndarray]) -> dict[str, Any]:
         described["quantity"] = {
             "label": column.label,
             "unit": columns.UNIT_WORDS.get(column.unit, column.unit),
+            "decimals": columns.UNIT_DECIMALS.get(column.unit, 1),
             "positive": column.positive,
             "at": place(frames.values),
             "mark": _describe_mark(frames.mark, place),

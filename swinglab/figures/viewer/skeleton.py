@@ -35,13 +35,12 @@ _SINGLE = ("sacrum", "jugular_notch", "xiphoid", "c7", "t8", "nose", "neck", "cl
 _CHAINS = (("shoulder", "elbow", "wrist", "hand"), ("hip", "knee", "ankle", "heel"))
 _FEET = (("ankle", "toe"), ("heel", "toe"))
 _TRUNK = (
-    ("shoulder_left", "shoulder_right"), ("hip_left", "hip_right"), ("asis_left", "asis_right"),
-    ("psis_left", "psis_right"), ("asis_left", "psis_left"), ("asis_right", "psis_right"),
-    ("asis_left", "sacrum"), ("asis_right", "sacrum"), ("jugular_notch", "xiphoid"), ("c7", "t8"),
-    ("c7", "jugular_notch"), ("t8", "xiphoid"), ("waist", "neck_base"), ("neck_base", "head"),
-    ("head_front_left", "head_front_right"), ("head_back_left", "head_back_right"),
-    ("head_front_left", "head_back_left"), ("head_front_right", "head_back_right"), ("ear_left", "ear_right"),
+    ("shoulder_left", "shoulder_right"), ("hip_left", "hip_right"), ("waist", "neck_base"), ("neck_base", "head"),
 )  # fmt: skip
+
+#: Ends of the trunk's middle line, and corners of its area, around it.
+SPINE = ("waist", "neck_base")
+TRUNK = ("shoulder_left", "shoulder_right", "hip_right", "hip_left")
 
 
 def drawn_points(trial: Trial, posture: Posture | None = None) -> dict[str, np.ndarray]:

@@ -1,11 +1,11 @@
-// The viewer's controls and clock. The clock runs here, in the browser: only the moment shown is told to a notebook.
+// The viewer's controls and clock. The clock runs here, in the browser: a notebook only hears which moment is shown.
 
 const SPEEDS = [["full speed", 1], ["half speed", 0.5], ["a quarter", 0.25], ["a tenth", 0.1]];
 const SOLID = { colour: null, dash: [] };
 const DASHED = { colour: SECOND, dash: [7, 4] };
 const KEYS_HELP =
   "Keys: space plays or pauses, left and right arrow step a frame, page up and page down go to the event before " +
-  "or after, home and end to the ends, 1 2 3 choose the view, shift with an arrow turns it.";
+  "or after, home and end to the ends, 1 2 3 choose the view, shift with an arrow turns it, plus and minus zoom.";
 
 function make(tag, attributes = {}, ...children) {
   const element = document.createElement(tag);
@@ -18,15 +18,12 @@ function make(tag, attributes = {}, ...children) {
 }
 
 class Viewer {
-  constructor(root, layout, buffer, told = () => {}) {
-    Object.assign(this, { root, told, view: { ...VIEWS["face-on"] }, speed: 0.25, asSwung: false, drawn: 0 });
-    this.playing = false;
-    this.arrangement = "beside";
+  constructor(root, layout, buffer, report = () => {}) {
+    Object.assign(this, { root, report, view: { ...VIEWS["face-on"] }, zoom: 1, speed: 0.25, drawn: 0 });
+    Object.assign(this, { playing: false, arrangement: "beside", isBodyOnly: false, isMirrored: false });
     root.classList.add("swinglab-viewer");
-    // JupyterLab would take the arrow keys; its own commands with Ctrl or Command go through.
-    root.addEventListener("keydown", (event) => {
-      if (!event.ctrlKey && !event.metaKey) event.stopPropagation();
-    });
+    root.tabIndex = -1;
+    root.addEventListener("keydown", (event) => this.press(event));
     this.load(layout, buffer);
     this.watcher = new ResizeObserver(() => this.draw());
     this.watcher.observe(root);
@@ -35,15 +32,17 @@ class Viewer {
   /** Take other swings; view and arrangement stay, and the moment too where the first swing is the same. */
   load(layout, buffer) {
     this.pause();
-    const before = this.swings && { swing: this.swings[0].swing, time: this.moment + this.zero(this.swings[0]) };
+    const before = this.swings && { swing: this.swings[0].swing, start: this.start, time: this.moment + this.zero(this.swings[0]) };
     const numbers = new Float32Array(buffer);
     this.swings = layout.swings.map((described) => new Swing(described, numbers));
+    this.start = layout.start;
     this.setAlign(layout.align);
     this.moment = this.earliest;
     this.build();
     const first = this.swings[0];
-    const address = first.event("address") || { time_s: 0 };
-    this.jump((before && before.swing === first.swing ? before.time : address.time_s) - this.zero(first));
+    const opening = first.event(layout.start) || first.event("address") || { time_s: 0 };
+    const stays = before && before.swing === first.swing && before.start === layout.start;
+    this.jump((stays ? before.time : opening.time_s) - this.zero(first));
   }
 
   setAlign(name) {
@@ -62,13 +61,16 @@ class Viewer {
   // --- what stands in the page -----------------------------------------------------------------------------
 
   build() {
-    this.viewButtons = Object.keys(VIEWS).map((name) =>
-      make("button", { type: "button", "aria-pressed": "false", onclick: () => this.choose(name) }, name));
-    this.canvas = make("canvas", {
-      tabindex: "0", role: "application", "aria-label": `Swing viewer, ${this.swings.map((s) => s.title).join(" and ")}. ${KEYS_HELP}`,
-      title: "Drag to turn the view. " + KEYS_HELP,
+    const button = (words, onclick, more = {}) => make("button", { type: "button", onclick, ...more }, words);
+    this.viewButtons = Object.keys(VIEWS).map((name) => button(name, () => this.choose(name), { "aria-pressed": "false" }));
+    this.zoomButton = button("body only", () => this.zoomToBody(!this.isBodyOnly), {
+      "aria-pressed": String(this.isBodyOnly), title: "As large as the body allows; club and path may be cut",
     });
-    this.playButton = make("button", { type: "button", class: "play", onclick: () => this.toggle() }, "Play");
+    this.canvas = make("canvas", {
+      tabindex: "0", role: "application", title: "Drag to turn the view. " + KEYS_HELP,
+      "aria-label": `Swing viewer, ${this.swings.map((s) => s.title).join(" and ")}. ${KEYS_HELP}`,
+    });
+    this.playButton = button("Play", () => this.toggle(), { class: "play" });
     this.slider = make("input", {
       type: "range", "aria-label": "Moment of the swing", min: this.earliest, max: this.latest,
       step: 1 / this.swings[0].rate_hz,
@@ -82,21 +84,24 @@ class Viewer {
     this.eventChooser = this.chooser("Go to event", [["choose an event", ""], ...events], "", (name) => {
       if (name) { this.pause(); this.jump(this.swings[0].event(name).time_s - this.zero(this.swings[0])); }
     });
-    const rows = [
-      make("div", { class: "row", role: "group", "aria-label": "View" }, ...this.viewButtons, ...this.handBox()),
+    const save = [["Picture (PNG)", savePng], ["Picture (SVG)", saveSvg], ["Clip (WebM)", saveClip]]
+      .map(([words, how]) => button(words, () => how(this)));
+    this.root.replaceChildren(
+      make("div", { class: "row", role: "group", "aria-label": "View" }, ...this.viewButtons, this.zoomButton, ...this.handBox()),
       this.canvas,
       make("div", { class: "row" }, this.playButton, make("div", { class: "rail" }, this.slider, this.ticks())),
       make("div", { class: "row" }, this.status),
       make("div", { class: "row" }, speed, this.eventChooser, ...this.pairChoosers()),
+      make("div", { class: "row", role: "group", "aria-label": "Save" }, "Save:", ...save),
       this.spoken,
-    ];
-    this.root.replaceChildren(...rows);
+    );
     this.listenToCanvas();
     this.markView();
   }
 
+  /** A labelled list; after a choice the keys belong to the viewer again. */
   chooser(words, options, chosen, onChoice) {
-    const select = make("select", { onchange: () => onChoice(select.value) },
+    const select = make("select", { onchange: () => { onChoice(select.value); this.canvas.focus({ preventScroll: true }); } },
       ...options.map(([text, value]) => make("option", { value }, text)));
     select.value = chosen;
     return make("label", {}, `${words} `, select);
@@ -108,19 +113,16 @@ class Viewer {
     const marks = swing.events.map((event) => {
       const share = (event.time_s - this.zero(swing) - this.earliest) / span;
       const go = () => { this.pause(); this.jump(event.time_s - this.zero(swing)); };
-      return make("button", {
-        type: "button", tabindex: "-1", title: event.label, "aria-hidden": "true",
-        style: `left: calc(8px + ${share} * (100% - 16px))`, onclick: go,
-      });
+      return make("span", { title: event.label, style: `left: calc(8px + ${share} * (100% - 16px))`, onclick: go });
     });
-    return make("div", { class: "ticks" }, ...marks);
+    return make("div", { class: "ticks", "aria-hidden": "true" }, ...marks);
   }
 
   handBox() {
-    if (!this.swings.some((swing) => swing.hand === "left")) return [];
-    const box = make("input", { type: "checkbox", onchange: () => { this.asSwung = box.checked; this.draw(); } });
-    box.checked = this.asSwung;
-    return [make("label", {}, box, " left-handers as they swung (else mirrored to right-handed)")];
+    if (!this.swings.some((swing) => swing.isLeftHanded)) return [];
+    const box = make("input", { type: "checkbox", onchange: () => { this.isMirrored = box.checked; this.draw(); } });
+    box.checked = this.isMirrored;
+    return [make("label", {}, box, " mirror left-handers to right-handed")];
   }
 
   pairChoosers() {
@@ -129,7 +131,7 @@ class Viewer {
     const arrangement = this.chooser("Two swings", [["side by side", "beside"], ["overlaid", "over"]],
       this.arrangement, (value) => { this.arrangement = value; this.draw(); });
     if (!this.shared.length) return [arrangement];
-    const align = this.chooser("together in time at", this.shared.map((n) => [labels[n], n]), this.align, (name) => {
+    const align = this.chooser("aligned in time at", this.shared.map((n) => [labels[n], n]), this.align, (name) => {
       const own = this.moment + this.zero(this.swings[0]);
       this.setAlign(name);
       this.build();
@@ -143,20 +145,23 @@ class Viewer {
     this.canvas.addEventListener("pointerdown", (event) => {
       from = { x: event.clientX, y: event.clientY, ...this.view };
       this.canvas.setPointerCapture(event.pointerId);
-      this.canvas.focus();
+      this.canvas.focus({ preventScroll: true });
     });
     this.canvas.addEventListener("pointermove", (event) => {
       if (from) this.look(from.turn - (event.clientX - from.x) / 2, from.tilt + (event.clientY - from.y) / 2);
     });
     for (const name of ["pointerup", "pointercancel"]) this.canvas.addEventListener(name, () => { from = null; });
-    this.canvas.addEventListener("keydown", (event) => this.press(event));
   }
 
+  /** Keys work wherever the focus is in the viewer; lists keep their own, and space presses the button it is on. */
   press(event) {
+    // A notebook would take these keys for itself; its own commands with Ctrl or Command go through.
+    if (!event.ctrlKey && !event.metaKey) event.stopPropagation();
+    if (event.ctrlKey || event.metaKey || event.altKey || event.target.tagName === "SELECT") return;
+    if (event.key === " " && ["BUTTON", "INPUT"].includes(event.target.tagName) && event.target !== this.slider) return;
     const step = 1 / this.swings[0].rate_hz;
     const turns = { ArrowLeft: [10, 0], ArrowRight: [-10, 0], ArrowUp: [0, 10], ArrowDown: [0, -10] };
     const keys = {
-      " ": () => this.toggle(),
       ArrowLeft: () => this.jump(this.moment - step),
       ArrowRight: () => this.jump(this.moment + step),
       Home: () => this.jump(this.earliest),
@@ -164,16 +169,13 @@ class Viewer {
       PageUp: () => this.step(-1),
       PageDown: () => this.step(1),
     };
-    Object.keys(VIEWS).forEach((name, i) => { keys[String(i + 1)] = () => this.choose(name); });
-    if (event.ctrlKey || event.metaKey || event.altKey) return;
-    if (event.shiftKey && turns[event.key]) {
+    const still = { "+": () => this.zoomBy(1.15), "=": () => this.zoomBy(1.15), "-": () => this.zoomBy(1 / 1.15) };
+    Object.keys(VIEWS).forEach((name, i) => { still[String(i + 1)] = () => this.choose(name); });
+    if (event.key === " ") this.toggle();
+    else if (event.shiftKey && turns[event.key]) {
       this.look(this.view.turn + turns[event.key][0], this.view.tilt + turns[event.key][1]);
-    } else if (keys[event.key]) {
-      if (event.key !== " ") this.pause();
-      keys[event.key]();
-    } else {
-      return;
-    }
+    } else if (still[event.key]) still[event.key]();
+    else if (keys[event.key]) { this.pause(); keys[event.key](); } else return;
     event.preventDefault();
   }
 
@@ -186,6 +188,17 @@ class Viewer {
   look(turn, tilt) {
     this.view = { turn: ((turn % 360) + 360) % 360, tilt: Math.min(90, Math.max(-20, tilt)) };
     this.markView();
+    this.draw();
+  }
+
+  zoomBy(factor) {
+    this.zoom = Math.min(4, Math.max(0.5, this.zoom * factor));
+    this.draw();
+  }
+
+  zoomToBody(isBodyOnly) {
+    Object.assign(this, { isBodyOnly, zoom: 1 });
+    this.zoomButton.setAttribute("aria-pressed", String(isBodyOnly));
     this.draw();
   }
 
@@ -217,6 +230,7 @@ class Viewer {
     if (!this.playing) return;
     this.playing = false;
     this.playButton.textContent = "Play";
+    this.show();
     this.speak();
   }
 
@@ -240,10 +254,11 @@ class Viewer {
     this.status.textContent = this.words();
     this.draw();
     const now = performance.now();
-    if (!this.playing || now - (this.toldAt || 0) > 100) {
-      this.toldAt = now;
+    if (!this.playing || now - (this.reportedAt || 0) > 100) {
+      this.reportedAt = now;
       const swing = this.swings[0];
-      this.told(Math.min(Math.max(this.moment + this.zero(swing), 0), swing.last));
+      const here = this.eventHere();
+      this.report(Math.min(Math.max(this.moment + this.zero(swing), 0), swing.last), here ? here.name : "");
     }
   }
 
@@ -265,19 +280,36 @@ class Viewer {
     const here = this.eventHere();
     const away = Math.abs(this.moment);
     const time = away < 5e-4 ? `at ${name}` : `${away.toFixed(3)} s ${this.moment < 0 ? "before" : "after"} ${name}`;
-    const values = this.swings
-      .filter((s) => s.quantity)
-      .map((s) => `${this.swings.length > 1 ? s.swing + ": " : ""}${valueText(s, this.moment + this.zero(s))}`);
-    const told = values.length ? `; ${swing.quantity ? swing.quantity.label : "quantity"}: ${values.join(", ")}` : "";
     const event = here && here.name !== this.align ? ` (${here.label})` : "";
-    return `${time}${event}${told}`;
+    return `${time}${event}${this.valueWords()}`;
+  }
+
+  /** The quantity in every swing, and of two the difference. */
+  valueWords() {
+    const measured = this.swings.filter((s) => s.quantity);
+    if (!measured.length) return "";
+    const own = (s) => s.value(this.moment + this.zero(s));
+    const name = (s) => (this.swings.length > 1 ? `${s.swing}: ` : "");
+    const texts = measured.map((s) => `${name(s)}${valueText(s, this.moment + this.zero(s))}`);
+    const { label, unit, decimals } = measured[0].quantity;
+    if (measured.length > 1) {
+      const apart = own(measured[1]) - own(measured[0]);
+      texts.push(`difference: ${Number.isNaN(apart) ? "missing" : `${apart > 0 ? "+" : ""}${numberText(apart, decimals)} ${unit}`}`);
+    }
+    return `; ${label}: ${texts.join(", ")}`;
   }
 
   // --- drawing ---------------------------------------------------------------------------------------------
 
-  draw() {
+  /** Width and height of the picture in pixels of the page. */
+  size() {
     const width = Math.max(240, this.root.clientWidth - 2);
-    const height = Math.round(Math.min(440, Math.max(260, 0.62 * width)));
+    const isPair = this.swings.length > 1 && this.arrangement === "beside";
+    return { width, height: Math.round(Math.min(560, Math.max(320, (isPair ? 0.52 : 0.8) * width))) };
+  }
+
+  draw() {
+    const { width, height } = this.size();
     const sharp = window.devicePixelRatio || 1;
     if (this.canvas.width !== Math.round(width * sharp) || this.canvas.height !== Math.round(height * sharp)) {
       this.canvas.width = Math.round(width * sharp);
@@ -289,37 +321,41 @@ class Viewer {
     context.setTransform(sharp, 0, 0, sharp, 0, 0);
     context.fillStyle = "#ffffff";
     context.fillRect(0, 0, width, height);
-    const overlaid = this.arrangement === "over" || this.swings.length === 1;
-    const panels = overlaid ? [this.swings] : this.swings.map((swing) => [swing]);
-    panels.forEach((swings, i) => {
-      const box = { x: (i * width) / panels.length, y: 0, width: width / panels.length, height };
-      const shown = swings.map((swing, k) => ({
-        swing, time: this.moment + this.zero(swing), look: k ? DASHED : SOLID,
-      }));
-      const title = swings.map((swing, k) => ({ text: `${swing.title}${k ? " (dashed)" : ""}`, colour: k ? SECOND : "#222" }));
-      drawPanel(context, this.cameraFor(box, swings), shown, title);
-    });
+    this.drawWith(new CanvasPen(context), width, height);
     this.drawn += 1;
     this.root.dataset.drawn = this.drawn;
     this.root.dataset.moment = this.moment.toFixed(4);
     this.root.dataset.view = `${this.view.turn.toFixed(1)} ${this.view.tilt.toFixed(1)}`;
   }
 
-  cameraFor(box, swings) {
-    const { low, high } = this.extentOf(swings);
-    const all = this.extentOf(this.swings);
-    const centre = low.map((v, axis) => (v + high[axis]) / 2);
-    const size = all.low.map((v, axis) => all.high[axis] - v);
-    // One scale for both swings and from every side: neither another view nor another swing changes a size.
-    const scale = Math.min(box.width / Math.hypot(size[0], size[2]), box.height / size[1]) * 0.9;
-    const mirrored = this.asSwung && swings.every((swing) => swing.hand === "left");
-    return new Camera(box, centre, scale, this.view, mirrored);
+  drawWith(pen, width, height) {
+    const overlaid = this.arrangement === "over" || this.swings.length === 1;
+    const groups = overlaid ? [this.swings] : this.swings.map((swing) => [swing]);
+    groups.forEach((swings, i) => {
+      const panel = { x: (i * width) / groups.length, y: 0, width: width / groups.length, height };
+      const top = titleHeight(swings);
+      const box = { ...panel, y: top, height: height - top - 20 };
+      const shown = swings.map((swing, k) => ({
+        swing, time: this.moment + this.zero(swing), look: k ? DASHED : SOLID,
+        mirrored: swing.isLeftHanded && !this.isMirrored,
+      }));
+      const titles = swings.map((swing, k) => `${swing.title}${k ? " (dashed)" : ""}`);
+      const camera = new Camera(box, this.extentOf(swings), this.view, this.zoom);
+      this.root.dataset.scale = camera.scale.toFixed(1);
+      drawPanel(pen, panel, camera, shown, titles);
+    });
   }
 
+  /** The extent about one panel's swings, of the size of the largest: two swings are drawn to one scale. */
   extentOf(swings) {
-    const own = swings.map((swing) => (swing.kept = swing.kept || swing.extent()));
-    const over = (pick, end) => [0, 1, 2].map((axis) => pick(...own.map((extent) => extent[end][axis])));
-    return { low: over(Math.min, "low"), high: over(Math.max, "high") };
+    const over = (list) => [0, 1, 2].map((axis) => ({
+      low: Math.min(...list.map((s) => s.extent(this.isBodyOnly).low[axis])),
+      high: Math.max(...list.map((s) => s.extent(this.isBodyOnly).high[axis])),
+    }));
+    const [own, all] = [over(swings), over(this.swings)];
+    const half = own.map((_, axis) => (all[axis].high - all[axis].low) / 2);
+    const centre = own.map(({ low, high }) => (low + high) / 2);
+    return { low: centre.map((c, axis) => c - half[axis]), high: centre.map((c, axis) => c + half[axis]) };
   }
 
   remove() {
@@ -328,41 +364,3 @@ class Viewer {
     this.root.replaceChildren();
   }
 }
-
-/** The viewer of an element written into a page, with its frames in base64 beside it. */
-function mountFromPage(root) {
-  const layout = JSON.parse(root.querySelector("script.layout").textContent);
-  const letters = atob(root.querySelector("script.frames").textContent);
-  const bytes = Uint8Array.from(letters, (letter) => letter.charCodeAt(0));
-  return new Viewer(root, layout, bytes.buffer);
-}
-
-/** The viewer of a notebook: layout and frames come from Python once, the moment shown goes back. */
-function render({ model, el }) {
-  const root = make("div");
-  el.append(root);
-  const bytes = () => {
-    const view = model.get("frames");
-    return view.buffer.slice(view.byteOffset, view.byteOffset + view.byteLength);
-  };
-  const told = (time) => {
-    model.set("time_s", time);
-    model.save_changes();
-  };
-  const viewer = new Viewer(root, model.get("layout_of_frames"), bytes(), told);
-  root.swinglabViewer = viewer;
-  const reload = () => viewer.load(model.get("layout_of_frames"), bytes());
-  const go = () => {
-    viewer.pause();
-    viewer.jump(model.get("asked_s") - viewer.zero(viewer.swings[0]));
-  };
-  model.on("change:frames", reload);
-  model.on("change:asked_s", go);
-  return () => {
-    model.off("change:frames", reload);
-    model.off("change:asked_s", go);
-    viewer.remove();
-  };
-}
-
-export default { render };

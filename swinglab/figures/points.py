@@ -1,0 +1,96 @@
+"""Which swing each mark of a figure stands for, so that a page can name the swing under the pointer."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cache
+from importlib.resources import files
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+
+from swinglab import columns
+
+_HELD = "_swinglab_points"
+
+
+class Point(NamedTuple):
+    """One mark: its swing and golfer, its place from the picture's left and top edge as shares, its value in words."""
+
+    swing: str
+    golfer: str
+    across: float
+    down: float
+    words: str
+
+
+def name_points(
+    ax: Axes,
+    x: Sequence[float] | np.ndarray,
+    y: Sequence[float] | np.ndarray,
+    swings: Sequence[str],
+    golfers: Sequence[str],
+    words: Sequence[str],
+) -> None:
+    """Store with the axes which swing each drawn mark stands for; `words` says its values."""
+    held = getattr(ax, _HELD, [])
+    held += list(zip(map(float, x), map(float, y), map(str, swings), map(str, golfers), words, strict=True))
+    setattr(ax, _HELD, held)
+
+
+def name_rows(
+    ax: Axes,
+    rows: pd.DataFrame,
+    x: Sequence[float] | np.ndarray,
+    y: Sequence[float] | np.ndarray,
+    *values: str,
+    golfer: str = "golfer",
+) -> None:
+    """Name the marks of a table's rows, where the table says which swing each row is; `values` are columns."""
+    if "swing" not in rows.columns or golfer not in rows.columns:
+        return
+    words = ["; ".join(_value_words(name, row[name]) for name in values) for _, row in rows.iterrows()]
+    name_points(ax, x, y, list(rows["swing"]), list(rows[golfer]), words)
+
+
+def _value_words(name: str, value: object) -> str:
+    """A value with its unit, at the precision of that unit."""
+    if not columns.is_column(name) or not isinstance(value, (int, float)):
+        return str(value)
+    unit = columns.column(name).unit
+    text = f"{value:.{columns.UNIT_DECIMALS.get(unit, 2)}f}"
+    text = (text.lstrip("-") if float(text) == 0 else text).replace("-", "−")
+    return f"{text} {columns.UNIT_WORDS.get(unit, unit)}".rstrip()
+
+
+def points_in_picture(ax: Axes) -> list[Point]:
+    """The marks of all axes of a figure that was drawn or saved, by golfer and from left to right.
+
+    Parameters
+    ----------
+    ax : Axes
+        Any axes of the figure. Drawing lays the figure out, so places are right only afterwards.
+    """
+    figure = ax.figure
+    width, height = figure.bbox.width, figure.bbox.height
+    found = []
+    for axes in figure.axes:
+        for x, y, swing, golfer, words in getattr(axes, _HELD, []):
+            across, up = axes.transData.transform((x, y))
+            if np.isfinite([across, up]).all() and axes.bbox.contains(across, up):
+                found.append(Point(swing, golfer, round(across / width, 5), round(1 - up / height, 5), words))
+    return sorted(found, key=lambda p: (p.golfer, p.across, p.swing))
+
+
+@cache
+def points_script() -> str:
+    """The script that names the swing under the pointer (an ES module without its export)."""
+    return files("swinglab.figures").joinpath("points.js").read_text(encoding="utf-8")
+
+
+@cache
+def points_style() -> str:
+    """Its style sheet."""
+    return files("swinglab.figures").joinpath("points.css").read_text(encoding="utf-8")

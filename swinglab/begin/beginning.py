@@ -8,12 +8,14 @@ from pathlib import Path
 
 from swinglab.begin.coded_copies import write_coded_copy
 from swinglab.begin.decisions import Open
+from swinglab.begin.device_rows import device_lines
 from swinglab.begin.people import Key, Whose, assign, key_path, read_key, write_key
 from swinglab.begin.rows import GOLFERS, SWINGS, add_rows, existing, golfer_rows, swing_rows
 from swinglab.begin.study_file import FILE, change_study_file, read_document, study_text
 from swinglab.begin.survey import Progress, Survey, look, survey
 from swinglab.errors import BadRequest, MissingInput
 from swinglab.load import read_capture
+from swinglab.study.device_outcomes import read_device
 
 ENDINGS = (".c3d", ".csv", ".parquet")
 
@@ -97,6 +99,8 @@ def begin_study(
     if has_names:
         write_key(key_file, key)
     lines = _lines(found, how, written, study, key_file if has_names else None, copies is None and has_names)
+    device = read_device(read_document(study).unwrap(), [])
+    lines += device_lines(study, device, captures, key)
     return Begun(study, found, tuple(lines), tuple(written), key_file if has_names else None)
 
 

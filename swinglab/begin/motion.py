@@ -29,12 +29,14 @@ Points = Mapping[str, np.ndarray]
 @dataclass(frozen=True, slots=True)
 class FoundSwing:
     """A swing in a capture. peak_s : when the club (else the hands) moves fastest. from_s, to_s : the part of the
-    file that holds it, None where the file holds it alone. struck : None where no ball shows it."""
+    file that holds it, None where the file holds it alone. struck : None where no ball shows it. speed_mps : the
+    greatest speed of club or hands."""
 
     peak_s: float
     from_s: float | None = None
     to_s: float | None = None
     struck: bool | None = None
+    speed_mps: float = float("nan")
 
 
 def find_swings(points: Points, rate_hz: float) -> tuple[FoundSwing, ...]:
@@ -75,6 +77,7 @@ def find_swings(points: Points, rate_hz: float) -> tuple[FoundSwing, ...]:
                 round(start, 2) if several else None,
                 round(stop, 2) if several else None,
                 _struck(points.get("ball"), peak, rate_hz),
+                float(speed[places[k]]),
             )
         )
     return tuple(found)

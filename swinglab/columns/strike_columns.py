@@ -90,6 +90,24 @@ def _probabilities() -> list[Column]:
     ]  # fmt: skip
 
 
+def _flights() -> list[Column]:
+    """What a device can give and the kit cannot measure: the ball's flight, and where on the face it was struck."""
+    return [
+        _strike("ball_speed", "mps", "Ball speed", "faster", "Speed of the ball after impact", 1, 100),
+        _strike("launch_angle", "deg", "Launch angle", "up", "Elevation of the ball's path after impact", -10, 70),
+        _strike("launch_direction_in_to_out", "deg", "Launch direction", "in-to-out",
+                "Heading of the ball's path after impact from the target line", -45, 45),
+        _strike("spin_rate", "rpm", "Spin rate", "faster", "Rate of turning of the ball after impact", 0, 15000),
+        _strike("carry", "m", "Carry", "farther", "Distance from the ball to where it first meets the ground", 0, 350),
+        _strike("side_in_to_out", "m", "Side", "away from the golfer",
+                "Where the ball ends, across the target line", -150, 150),
+        _strike("impact_toward_toe", "mm", "Impact toward the toe", "toe",
+                "Where the ball met the face, from the face's centre along it", -60, 60),
+        _strike("impact_up_face", "mm", "Impact up the face", "up",
+                "Where the ball met the face, from the face's centre up it", -50, 50),
+    ]  # fmt: skip
+
+
 SWINGS: dict[str, Column] = {c.name: c for c in _swings()}
 STRIKES: dict[str, Column] = {c.name: c for c in _strikes()}
 #: Measured only where a study names three landmarks of the face.
@@ -100,5 +118,5 @@ MEASURED: dict[str, Column] = {
         c, name=f"measured_{c.name}", stem=f"measured_{c.stem}", kind="measured", label=f"{c.label} (measured)",
         meaning=f"{c.meaning}; by another device", source="other device",
     )
-    for c in (*_strikes(), *_deliveries())
+    for c in (*_strikes(), *_deliveries(), *_flights())
 }  # fmt: skip

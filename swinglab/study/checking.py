@@ -21,6 +21,8 @@ def check_study(study: Study, *, progress: Progress | None = None) -> pd.DataFra
     golfer_of = dict(zip(study.swings["swing"], study.swings["golfer"], strict=True))
     rows = []
     for number, swing in enumerate(study.swings["swing"], start=1):
+        if swing not in study.captures:  # outcomes of another device alone
+            continue
         path = study.captures[swing]
         golfer = golfer_of[swing]
         row = {"swing": swing, "file": study.shown(path), "problem": ""}

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import contextlib
 import re
+from importlib.util import find_spec
 from pathlib import Path
 from typing import NamedTuple
+from zipfile import BadZipFile
 
 import numpy as np
 import pandas as pd
@@ -97,6 +99,31 @@ def read_table(path: Path, *, shown: str, notes: list[str] | None = None) -> pd.
         raise UnreadableFile(f"this cannot be read as a CSV table ({error})", file=shown) from error
     table.columns = [unguard(str(name).strip()) for name in table.columns]
     return table.map(lambda cell: unguard(cell.strip()) if isinstance(cell, str) else "")
+
+
+def read_sheet(path: Path, *, shown: str) -> pd.DataFrame:
+    """A table from a CSV or from the first sheet of an .xlsx, every cell as text; nothing in it is evaluated.
+
+    Raises
+    ------
+    UnreadableFile
+        As `read_table`; and where an .xlsx cannot be read, or openpyxl is not installed.
+    """
+    if path.suffix.lower() != ".xlsx":
+        return read_table(path, shown=shown)
+    if find_spec("openpyxl") is None:
+        raise UnreadableFile(
+            "reading .xlsx needs openpyxl, which is not installed", file=shown,
+            do="save it as CSV, or pip install 'swinglab[xlsx]'",
+        )  # fmt: skip
+    try:
+        table = pd.read_excel(path, dtype=str, keep_default_na=False, engine="openpyxl")
+    except FileNotFoundError as error:
+        raise UnreadableFile("the file is missing", file=shown, do="add it to the study folder") from error
+    except (ValueError, OSError, KeyError, BadZipFile, SyntaxError) as error:
+        raise UnreadableFile(f"this is no .xlsx table ({error})", file=shown, do="save it as CSV") from error
+    table.columns = [unguard(str(name).strip()) for name in table.columns]
+    return table.map(lambda cell: unguard(str(cell).strip()))
 
 
 def _read_cells(path: Path, separator: str) -> pd.DataFrame:

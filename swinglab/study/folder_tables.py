@@ -55,6 +55,8 @@ def _read(
     if table.empty:
         faults.append(MissingInput("there are no rows", file=file, do=f"add a row for each {key}"))
     for name in needed:
+        if name == "capture":  # a swing may have outcomes of another device alone
+            continue
         bare = np.flatnonzero(table[name] == "")
         if len(bare):
             faults.append(SwinglabError(f"{name} is empty", file=file, where=rows(bare), do="fill it in"))
@@ -96,6 +98,16 @@ def read_swings(
         own = table["golfer"].map(golfers.drop_duplicates("golfer").set_index("golfer")["hand"]).fillna("")
         table["hand"] = table["hand"].where(table["hand"] != "", own)
     return _with_numbers(file, table, faults, notes)
+
+
+def uncaptured_faults(swings: pd.DataFrame) -> list[SwinglabError]:
+    """Swings with neither a capture nor an outcome of another device."""
+    measured = [name for name in swings.columns if name.startswith("measured_")]
+    has_outcome = swings[measured].replace("", np.nan).notna().any(axis=1)
+    bare = np.flatnonzero((swings["capture"] == "") & ~has_outcome & (swings["swing"] != ""))
+    if not len(bare):
+        return []
+    return [SwinglabError("capture is empty", file="swings.csv", where=rows(bare), do="fill it in")]
 
 
 def _with_numbers(

@@ -62,9 +62,10 @@ def measure_study(
         Worker processes could not work, as in a script without ``if __name__ == "__main__":``.
     """
     reasons = study.swings.set_index("swing").get("exclude", pd.Series(dtype=str))
-    reasons = study.swings.set_index("swing").get("exclude", pd.Series(dtype=str))
     jobs, left = [], []
     for swing in study.swings["swing"]:
+        if swing not in study.captures:  # outcomes of another device alone
+            continue
         job = job_for(study, swing)
         why = str(reasons.get(swing, ""))
         if why:

@@ -12,6 +12,7 @@ import pandas as pd
 from swinglab import conventions
 from swinglab.errors import StudyFaults, SwinglabError, UnreadableFile, near_names
 from swinglab.records import Accepted, Comparison, Errors, Hunch, Lesson, PostureScreen, Setup
+from swinglab.study.device_outcomes import MATCH_FILE, Device, join_device
 from swinglab.study.events_by_hand import FILE as BY_HAND
 from swinglab.study.events_by_hand import read_by_hand
 from swinglab.study.excluded_by_hand import FILE as EXCLUDED
@@ -24,6 +25,7 @@ from swinglab.study.folder_tables import (
     read_golfers,
     read_swings,
     rows,
+    uncaptured_faults,
 )
 from swinglab.study.question_names import accepted_faults, override_faults, question_faults
 from swinglab.study.setting_keys import is_number
@@ -62,6 +64,7 @@ class Study:
     by_session: dict[str, dict[str, Any]] = field(default_factory=dict)
     session_errors: dict[str, Errors] = field(default_factory=dict)
     accepted: tuple[Accepted, ...] = ()
+    device: Device | None = None
     notes: tuple[str, ...] = ()
     excluded: pd.DataFrame = field(default_factory=lambda: read_excluded(None))
     inputs: dict[str, str] = field(default_factory=dict)
@@ -150,9 +153,8 @@ def gather_study(folder: str | Path, *, allow_outside: bool = False) -> tuple[St
     """
     folder = Path(folder).expanduser().resolve()
     # Before anything is read: a file that changes from here on has another hash when the results are written.
-    inputs = hash_files(
-        {name: folder / name for name in (FILE, "golfers.csv", "swings.csv", BY_HAND, EXCLUDED)}
-    )
+    own = (FILE, "golfers.csv", "swings.csv", "golfers.xlsx", "swings.xlsx", BY_HAND, EXCLUDED)
+    inputs = hash_files({name: folder / name for name in own})
     faults: list[SwinglabError] = []
     notes: list[str] = []
     settings = Settings()
@@ -162,8 +164,12 @@ def gather_study(folder: str | Path, *, allow_outside: bool = False) -> tuple[St
         faults.append(error)
         if not (folder / FILE).exists():
             raise StudyFaults(faults, file=folder.name) from error
+    if settings.device is not None:
+        inputs |= hash_files({name: folder / name for name in (settings.device.file, MATCH_FILE)})
     golfers = read_golfers(folder, faults, notes)
     swings = read_swings(folder, golfers, faults, notes)
+    swings = join_device(folder, settings.device, swings, golfers, faults, notes)
+    faults += uncaptured_faults(swings)
     captures = find_captures(folder, swings, allow_outside, faults)
     still = {
         section: find_still_captures(folder, section, named, golfers, allow_outside, faults)
@@ -180,8 +186,7 @@ def gather_study(folder: str | Path, *, allow_outside: bool = False) -> tuple[St
         comparisons=settings.comparisons, lessons=settings.lessons, screens=settings.screens, errors=settings.errors,
         reference_group=settings.reference_group, neutral=still["neutral"], static=still["static"],
         by_name=settings.by_name, by_session=settings.by_session, session_errors=settings.session_errors,
-        accepted=settings.accepted, notes=tuple(notes),
-        excluded=excluded, inputs=inputs,
+        accepted=settings.accepted, device=settings.device, notes=tuple(notes), excluded=excluded, inputs=inputs,
     )  # fmt: skip
     return study, faults
 

@@ -60,7 +60,9 @@ def swing_table(
     first = [n for n in _FIRST if n in design.columns]
     rest = [n for n in design.columns if n not in first]
     keys = quality[["swing", *_METHODS]]
-    table = design[[*first, *rest]].merge(keys, on="swing", how="inner", validate="1:1")
+    table = design[[*first, *rest]].merge(keys, on="swing", how="left", validate="1:1")
+    # A swing without a capture is there with its outcomes by another device; one that was left out is not.
+    table = table[table["swing"].isin(keys["swing"]) | (table["capture"] == "")].reset_index(drop=True)
     outcome = strike.drop(columns=["method", "note"], errors="ignore")
     for part in (outcome, quantities, _wide_posture(posture)):
         table = table.merge(part, on="swing", how="left", validate="1:1")

@@ -12,6 +12,7 @@ import numpy as np
 from swinglab import conventions
 from swinglab.errors import SwinglabError, UnreadableFile, near_names
 from swinglab.records import Accepted, Comparison, Errors, FoundIn, Hunch, Lesson, PostureScreen, Setup
+from swinglab.study.device_outcomes import Device, read_device
 from swinglab.study.names import column_name, event_name, near_events
 from swinglab.study.setting_keys import (
     ACCEPT,
@@ -47,7 +48,8 @@ class Settings:
     by_name : name of a club or session -> fields of `Setup` that differ for its swings ([club.NAME],
     [ball.NAME]). by_session : session -> fields of `Setup` that differ in it ([session.NAME]).
     session_errors : session -> its `Errors`. accepted : doubts that a person has looked at. asked : the good
-    keys of every question, the faulty ones too, so that their names are checked.
+    keys of every question, the faulty ones too, so that their names are checked. device : outcomes of another
+    device ([measured]).
     """
 
     title: str = ""
@@ -65,6 +67,7 @@ class Settings:
     by_session: dict[str, dict[str, Any]] = field(default_factory=dict)
     session_errors: dict[str, Errors] = field(default_factory=dict)
     accepted: tuple[Accepted, ...] = ()
+    device: Device | None = None
     asked: tuple[Asked, ...] = ()
 
 
@@ -95,7 +98,7 @@ def read_settings(path: Path) -> tuple[Settings, list[SwinglabError]]:
 def settings_of(raw: dict[str, Any]) -> tuple[Settings, list[SwinglabError]]:
     """Settings from the parsed file, with all its faults."""
     faults: list[SwinglabError] = []
-    known = [*TOP, *SECTIONS, *QUESTIONS, *NAMED_SECTIONS, "session", "accept"]
+    known = [*TOP, *SECTIONS, *QUESTIONS, *NAMED_SECTIONS, "session", "accept", "measured"]
     for name in raw:
         if name not in known:
             faults.append(_fault(name, "this key is not known", near_names(name, known) or "remove it"))
@@ -133,6 +136,7 @@ def settings_of(raw: dict[str, Any]) -> tuple[Settings, list[SwinglabError]]:
             by_session=by_session,
             session_errors=session_errors,
             accepted=_accepted(raw, faults),
+            device=read_device(raw, faults),
             asked=tuple(asked),
         ),
         faults,

@@ -69,6 +69,8 @@ def job_for(study: Study, swing: str) -> Job:
     if row.empty:
         near = near_names(swing, study.swings["swing"])
         raise BadRequest(f"there is no swing {swing} in this study", do=near or None)
+    if swing not in study.captures:
+        raise MissingInput("this swing has no capture, only outcomes of another device", where=swing)
     golfer = str(row.iloc[0]["golfer"])
     path = study.captures[swing]
     return Job(

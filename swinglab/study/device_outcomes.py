@@ -1,0 +1,242 @@
+"""Outcomes from another device: [measured] in study.toml, its table, and how its rows belong to swings."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from swinglab import columns
+from swinglab.errors import SwinglabError, near_names
+from swinglab.study.csv_tables import read_numbers, read_sheet
+from swinglab.study.setting_keys import one_of, text, yes_no
+
+FILE = "study.toml"
+#: Which row of the device's table belongs to which swing, where no column of it names the swing: swing, row.
+MATCH_FILE = "measured_rows.csv"
+
+#: Units of a kind of quantity, in the unit that swinglab keeps it in.
+_LENGTHS_M = {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": 0.0254, "ft": 0.3048, "yd": 0.9144}
+_SPEEDS_MPS = {"mps": 1.0, "m/s": 1.0, "kmh": 1 / 3.6, "km/h": 1 / 3.6, "mph": 0.44704, "ft/s": 0.3048}
+_ANGLES_DEG = {"deg": 1.0, "rad": 180 / np.pi}
+_RATES_RPM = {"rpm": 1.0, "rev/s": 60.0}
+_KINDS = (_LENGTHS_M, _SPEEDS_MPS, _ANGLES_DEG, _RATES_RPM)
+#: Directions in which a device may count, and the sign that turns them into the kit's.
+_SIGNS = {"up": 1.0, "down": -1.0, "in-to-out": 1.0, "out-to-in": -1.0, "toe": 1.0, "heel": -1.0, "target": 1.0,
+          "away from target": -1.0}  # fmt: skip
+_SIDES = ("right", "left")
+
+_DEVICE = {"file": text, "swing": text, "time": text, "golfer": text}
+_OUTCOME = {
+    "column": text, "unit": text, "positive": one_of(*_SIGNS, *_SIDES), "modelled": yes_no,
+    "at": text, "point": text,
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceOutcome:
+    """One outcome of a device. name : its column in the swing table. column, unit, positive : as the device's table
+    has it. modelled : computed by the device from a model rather than measured. at, point : the instant and the point
+    of the club it describes, where known."""
+
+    name: str
+    column: str
+    unit: str
+    positive: str = ""
+    modelled: bool = False
+    at: str = ""
+    point: str = ""
+
+    def words(self) -> str:
+        """The outcome with what is known of it."""
+        how = "modelled by the device" if self.modelled else "measured"
+        where = ", ".join(part for part in (self.at, self.point) if part)
+        return f"{self.name} from {self.column!r} ({self.unit}), {how}" + (f", {where}" if where else "")
+
+
+@dataclass(frozen=True, slots=True)
+class Device:
+    """[measured]: the table, the column that names the swing (empty: rows by MATCH_FILE), a column of clock times and
+    one of golfers, which help to match, and the outcomes."""
+
+    file: str
+    outcomes: tuple[DeviceOutcome, ...]
+    swing: str = ""
+    time: str = ""
+    golfer: str = ""
+
+
+def read_device(raw: Mapping[str, Any], faults: list[SwinglabError]) -> Device | None:
+    """The [measured] section of study.toml; None where there is none. Faults are added to the list."""
+    section = raw.get("measured")
+    if section is None:
+        return None
+    if not isinstance(section, dict):
+        faults.append(_fault("measured", "must be a section [measured]"))
+        return None
+    good: dict[str, Any] = {}
+    for key, value in section.items():
+        if key == "outcomes":
+            continue
+        wrong = (
+            _DEVICE[key](value) if key in _DEVICE else f"this key is not known; {near_names(key, _DEVICE)}"
+        )
+        if wrong:
+            faults.append(_fault(f"[measured] {key}", wrong))
+        else:
+            good[key] = value
+    if "file" not in section:
+        faults.append(_fault("[measured]", "lacks file", 'add file = "device.csv"'))
+    outcomes = section.get("outcomes", {})
+    if not isinstance(outcomes, dict) or not outcomes:
+        faults.append(
+            _fault("[measured.outcomes]", "names no outcome", "add a section [measured.outcomes.NAME]")
+        )
+        return None
+    found = [one for name, own in outcomes.items() if (one := _outcome(name, own, faults)) is not None]
+    return Device(outcomes=tuple(found), **good) if "file" in good else None
+
+
+def _outcome(name: str, own: Any, faults: list[SwinglabError]) -> DeviceOutcome | None:
+    where = f"[measured.outcomes.{name}]"
+    full = name if name.startswith("measured_") else f"measured_{name}"
+    if full not in columns.MEASURED:
+        known = [known.removeprefix("measured_") for known in columns.MEASURED]
+        faults.append(_fault(where, "there is no outcome of this name", near_names(name, known) or None))
+        return None
+    if not isinstance(own, dict):
+        faults.append(_fault(where, f"must be a section {where}"))
+        return None
+    before = len(faults)
+    for key, value in own.items():
+        wrong = (
+            _OUTCOME[key](value) if key in _OUTCOME else f"this key is not known; {near_names(key, _OUTCOME)}"
+        )
+        if wrong:
+            faults.append(_fault(f"{where} {key}", wrong))
+    lacking = [key for key in ("column", "unit") if key not in own]
+    if lacking:
+        faults.append(_fault(where, f"lacks {', '.join(lacking)}", "add it"))
+    sideways = "in_to_out" in full or "tilt" in full
+    if not lacking and factor(str(own["unit"]), columns.column(full).unit) is None:
+        unit = columns.column(full).unit
+        faults.append(
+            _fault(f"{where} unit", f"{own['unit']!r} cannot be turned into {unit}", f"use {units_for(unit)}")
+        )
+    if sideways and "positive" not in own:
+        faults.append(
+            _fault(
+                where, "does not say which way is positive", 'add positive = "right" (or "left", "in-to-out")'
+            )
+        )
+    if own.get("positive") in _SIDES and not sideways:
+        faults.append(_fault(f"{where} positive", f"{own['positive']} is no direction of this outcome"))
+    return DeviceOutcome(full, **own) if len(faults) == before else None
+
+
+def factor(unit: str, into: str) -> float | None:
+    """What a number in `unit` is multiplied by to be in the unit of a column; None where they differ in kind."""
+    for kind in _KINDS:
+        if unit in kind and into in kind:
+            return kind[unit] / kind[into]
+    return None
+
+
+def units_for(into: str) -> str:
+    """The units that can be turned into a column's unit, in words."""
+    return " or ".join(next((tuple(kind) for kind in _KINDS if into in kind), (into,)))
+
+
+def _fault(where: str, what: str, do: str | None = None) -> SwinglabError:
+    return SwinglabError(what, file=FILE, where=where, do=do)
+
+
+def join_device(
+    folder: Path, device: Device | None, swings: pd.DataFrame, golfers: pd.DataFrame, faults: list[SwinglabError],
+    notes: list[str],
+) -> pd.DataFrame:  # fmt: skip
+    """swings.csv's table with the device's outcomes as columns, missing where no row of the device belongs to a swing.
+
+    Rows without a swing and swings without a row are counted in `notes`, never guessed.
+    """
+    if device is None:
+        return swings
+    try:
+        table = device_table(folder, device, faults)
+        place = matched_rows(folder, device, table, swings)
+    except SwinglabError as fault:
+        faults.append(fault)
+        return swings
+    clash = [one.name for one in device.outcomes if one.name in swings.columns]
+    for name in clash:
+        faults.append(SwinglabError(f"the column {name} stands in swings.csv and under [measured]", file="swings.csv",
+                                    do="remove one"))  # fmt: skip
+    hands = golfers.drop_duplicates("golfer").set_index("golfer")["hand"]
+    hand = swings["hand"] if "hand" in swings.columns else swings["golfer"].map(hands)
+    rows = swings["swing"].map(place)
+    made = swings.copy()
+    for outcome in device.outcomes:
+        if outcome.name in clash or outcome.column not in table.columns:
+            continue
+        numbers = read_numbers(table[outcome.column]).numbers
+        if numbers is None:
+            faults.append(
+                SwinglabError("does not hold numbers alone", file=device.file, where=outcome.column)
+            )
+            continue
+        scale = factor(outcome.unit, columns.column(outcome.name).unit) or np.nan
+        value = rows.map(numbers) * scale * _SIGNS.get(outcome.positive, 1.0)
+        if outcome.positive in _SIDES:  # to the right of the target line is away from a right-hander
+            value *= np.where((hand == "left") == (outcome.positive == "right"), -1.0, 1.0)
+        made[outcome.name] = value.astype(float)
+    without, left = int(rows.isna().sum()), len(table) - rows.nunique()
+    notes.append(
+        f"{device.file}: {len(swings) - without} of {len(swings)} swings have a row; {left} rows belong to no swing"
+    )
+    return made
+
+
+def device_table(folder: Path, device: Device, faults: list[SwinglabError] | None = None) -> pd.DataFrame:
+    """The device's table as text; columns that study.toml names and the table has not are faults."""
+    path = (folder / device.file).resolve()
+    if not path.is_relative_to(folder.resolve()):
+        raise SwinglabError(
+            "lies outside the study folder", file=device.file, do="put it into the study folder"
+        )
+    table = read_sheet(path, shown=device.file)
+    named = [device.swing, device.time, device.golfer, *(one.column for one in device.outcomes)]
+    if faults is not None:
+        for name in [name for name in named if name and name not in table.columns]:
+            do = near_names(name, table.columns) or "correct it under [measured]"
+            faults.append(SwinglabError(f"there is no column {name}", file=device.file, do=do))
+    return table
+
+
+def matched_rows(folder: Path, device: Device, table: pd.DataFrame, swings: pd.DataFrame) -> dict[str, int]:
+    """swing -> row (from 0) of the device's table, by the swing's name or by MATCH_FILE."""
+    if device.swing and device.swing in table.columns:
+        names = table[device.swing]
+        twice = sorted(set(names[names.duplicated() & (names != "")]) & set(swings["swing"]))
+        if twice:
+            raise SwinglabError(f"several rows belong to {', '.join(twice[:5])}", file=device.file, where=device.swing,
+                                do="keep one row a swing")  # fmt: skip
+        known = set(swings["swing"])
+        return {name: row for row, name in enumerate(names) if name in known}
+    if not (folder / MATCH_FILE).is_file():
+        return {}
+    pairs = read_sheet(folder / MATCH_FILE, shown=MATCH_FILE)
+    lacking = [name for name in ("swing", "row") if name not in pairs.columns]
+    if lacking:
+        raise SwinglabError(
+            f"the column {lacking[0]} is missing", file=MATCH_FILE, do="columns are swing, row"
+        )
+    numbers = pd.to_numeric(pairs["row"], errors="coerce")
+    bad = numbers.isna() | (numbers < 2) | (numbers > len(table) + 1)
+    if bad.any() or pairs["swing"].duplicated().any() or numbers.duplicated().any():
+        raise SwinglabError(f"row must be a row of {device.file} (2 is the first below its header), each swing and row "
+                            "once", file=MATCH_FILE, do="correct or remove those lines")  # fmt: skip
+    return {swing: int(row) - 2 for swing, row in zip(pairs["swing"], numbers, strict=True)}

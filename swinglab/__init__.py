@@ -36,6 +36,7 @@ _SHELF = {
     "screen_postures": "statistics",
     "begin_study": "begin",
     "what_if": "simulate",
+    "sensitivity": "answers",
     "open_study": "study",
     "check_study": "study",
     "measure_study": "study",

@@ -1,13 +1,16 @@
 """The questions of a study answered: a hunch, a comparison or a lesson becomes findings with a reading."""
 
 from swinglab.answers.comparison import compare_groups
+from swinglab.answers.geometry import GeometryBesideRegression, compare_geometry, geometric_slopes
 from swinglab.answers.hunch import relate_posture_to_strike
 from swinglab.answers.judging import judge
 from swinglab.answers.lesson import compare_before_after
+from swinglab.answers.posture_effect import PostureEffect, posture_effect, sensitivity
 from swinglab.answers.screen import ScreenAnswer, answer_screens
 from swinglab.answers.screen_table import player_against_group, screen_table
 
 __all__ = [
-    "ScreenAnswer", "answer_screens", "compare_before_after", "compare_groups", "judge", "player_against_group",
-    "relate_posture_to_strike", "screen_table",
+    "GeometryBesideRegression", "PostureEffect", "ScreenAnswer", "answer_screens", "compare_before_after",
+    "compare_geometry", "compare_groups", "geometric_slopes", "judge", "player_against_group", "posture_effect",
+    "relate_posture_to_strike", "screen_table", "sensitivity",
 ]  # fmt: skip

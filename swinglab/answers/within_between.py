@@ -109,6 +109,18 @@ class _Level:
         return self.asked.line(self.name, method, estimate, n_golfers=golfers, n_swings=swings, **more)
 
 
+def within_slope(asked: Asked) -> Finding:
+    """The default line of the within level, without its companions."""
+    rows, adjust, ways = _deviations(asked)
+    need_golfers(int(rows[GOLFER].nunique()), "within")
+    spread = _spread_of(rows, adjust, len(rows) - rows[CELL].nunique())
+    level = _Level(asked, "within", rows, adjust, *spread, asked.swing_variance)
+    session = CELL if rows[CELL].nunique() > rows[GOLFER].nunique() else None
+    mixed = fit_mixed(rows, Y, [X, *adjust], golfer=GOLFER, slopes=[X], session=session)
+    method = Note("random_slope_sessions" if session else "random_slope")
+    return level.line(method, level.corrected(mixed.coefficients, X), (*ways, *mixed.warnings))
+
+
 def relate_within(asked: Asked) -> list[Finding]:
     """Lines of the within level, the default method first."""
     rows, adjust, ways = _deviations(asked)

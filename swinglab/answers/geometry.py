@@ -1,0 +1,209 @@
+"""Geometry beside regression: what the body's geometry alone would give, what happens within players, their difference.
+
+The difference holds everything by which players' swings depart from the one geometric answer that is modelled: what
+their hands do, what else varies with the posture, and the errors of both. It is a difference, no share and no cause.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from swinglab import columns
+from swinglab.answers.posture_effect import sensitivity
+from swinglab.answers.question import frame_question
+from swinglab.answers.within_between import within_slope
+from swinglab.errors import BadRequest, BadTable, SwinglabError
+from swinglab.records import Errors, Events, Finding, Hunch, Trial
+from swinglab.simulate import CHANGEABLE
+from swinglab.statistics.estimate import Estimate
+
+#: Events between which the modelled change is constant, so that a posture there is the posture that was changed.
+CONSTANT_AT = ("shaft_45_down", "shaft_horizontal_down", "impact")
+STEP = 10.0
+FEWEST = 3
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class GeometryBesideRegression:
+    """Two slopes of one question and their difference, in outcome units per 10 units of the posture.
+
+    geometric : mean over golfers of their swings' geometric slopes. players : within golfers, the judged method.
+    difference : players less geometric. by_golfer : golfer, geometric, geometric_se, players, players_se, n_swings.
+    held_out : one row a golfer with a before and an after: changes of posture and outcome, three predictions of the
+    latter. prediction_error : prediction -> root-mean-square error over those golfers.
+    """
+
+    outcome: str
+    posture: str
+    event: str
+    geometric: Estimate
+    players: Finding
+    difference: Estimate
+    by_golfer: pd.DataFrame
+    held_out: pd.DataFrame
+    prediction_error: Mapping[str, float]
+
+
+def geometric_slopes(
+    swings: Mapping[str, Sequence[tuple[Trial, Events]]], posture: str, outcome: str
+) -> pd.DataFrame:
+    """Each golfer's geometric slope: the mean over some of that golfer's measured swings.
+
+    Parameters
+    ----------
+    swings : golfer -> (Trial, Events) of a few swings.
+    posture, outcome : names; the posture from `simulate.CHANGEABLE`.
+
+    Returns
+    -------
+    pandas.DataFrame
+        golfer, geometric, geometric_se (per 10 units of the posture), n_swings, note (why there is no slope).
+    """
+    if posture not in CHANGEABLE:
+        raise BadRequest(
+            f"geometry has no answer for {posture}", do=f"choose a posture from {', '.join(CHANGEABLE)}"
+        )
+    rows = []
+    for golfer, own in swings.items():
+        found, why = [], ""
+        for trial, events in own:
+            try:
+                table = sensitivity(trial, events, postures=[posture], draws=3).set_index("outcome")
+                row = table.loc[outcome]
+                found.append(np.array([row["slope"], row["standard_error"]], float) * STEP / row["per"])
+                why = why or str(row["note"])
+            except SwinglabError as fault:
+                why = why or fault.what
+        seen = np.array([pair for pair in found if np.isfinite(pair).all()]).reshape(-1, 2)
+        if not len(seen):
+            rows.append(
+                {"golfer": golfer, "geometric": np.nan, "geometric_se": np.nan, "n_swings": 0, "note": why}
+            )
+            continue
+        # Most of a swing's error is the pivot's height, the same in all swings of a golfer: errors do not average.
+        rows.append({"golfer": golfer, "geometric": seen[:, 0].mean(), "geometric_se": seen[:, 1].mean(),
+                     "n_swings": len(seen), "note": ""})  # fmt: skip
+    return pd.DataFrame(rows, columns=["golfer", "geometric", "geometric_se", "n_swings", "note"])
+
+
+def compare_geometry(
+    table: pd.DataFrame, slopes: pd.DataFrame, hunch: Hunch, *, errors: Errors, phase: str = "phase",
+    phases: tuple[str, str] = ("before", "after"),
+) -> GeometryBesideRegression:  # fmt: skip
+    """Put geometry beside what happens within players, for one question.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        The swing table.
+    slopes : pandas.DataFrame
+        From `geometric_slopes`.
+    hunch : Hunch
+        Its outcome, posture and event; asked within golfers, whatever its level.
+    errors : Errors
+        Known errors of the set-up.
+    phase, phases : str, (str, str)
+        The column, and its two values, by which a golfer's swings come before and after.
+
+    Returns
+    -------
+    GeometryBesideRegression
+
+    Raises
+    ------
+    BadRequest
+        A posture or an event for which geometry has no answer.
+    BadTable
+        Too few golfers with a geometric slope, or a table that cannot carry the question.
+
+    Notes
+    -----
+    Both errors enter the interval of the difference as if independent. Predictions of a golfer's change use that
+    golfer's geometry, or the slope within the other golfers: nothing that was measured after.
+    """
+    if hunch.event not in CONSTANT_AT:
+        raise BadRequest(
+            f"geometry has no answer for a posture at {hunch.event}: the change is constant from delivery to impact",
+            do=f"ask at {', '.join(CONSTANT_AT)}",
+        )
+    known = slopes[np.isfinite(slopes["geometric"])]
+    if len(known) < FEWEST:
+        raise BadTable(f"{len(known)} golfers with a geometric slope are too few, {FEWEST} are needed")
+    asked = Hunch(hunch.name, hunch.outcome, hunch.posture, hunch.event, "within", hunch.expect, hunch.adjust)
+    players = within_slope(frame_question(table, asked, errors))
+    g = known["geometric"].to_numpy(float)
+    spread = float(g.std(ddof=1)) / np.sqrt(len(g))
+    # The pivot's height is one judgement for all golfers: its error does not shrink with their number.
+    error = float(np.hypot(spread, known["geometric_se"].mean()))
+    geometric = Estimate.by_t(float(g.mean()), error, len(g) - 1)
+    apart = float(np.hypot(players.standard_error, error))
+    difference = Estimate.by_t(players.estimate - geometric.estimate, apart, players.df)
+    own = _own_slopes(table, hunch)
+    held_out = _held_out(table, known.set_index("golfer"), asked, errors, phase, phases)
+    rms = {
+        name: float(np.sqrt(np.mean((held_out[name] - held_out["outcome_change"]) ** 2)))
+        if len(held_out) else float("nan")
+        for name in PREDICTIONS
+    }  # fmt: skip
+    return GeometryBesideRegression(
+        hunch.outcome, hunch.posture, hunch.event, geometric, players, difference,
+        slopes.merge(own, on="golfer", how="outer"), held_out, rms,
+    )  # fmt: skip
+
+
+PREDICTIONS = ("no_change", "geometry", "players")
+
+
+def _columns(table: pd.DataFrame, hunch: Hunch) -> pd.DataFrame:
+    """Golfer, x and y of the complete rows."""
+    names = {columns.event_column_name(hunch.posture, hunch.event): "x", hunch.outcome: "y"}
+    return table.rename(columns=names)[["golfer", "x", "y"]].dropna()
+
+
+def _own_slopes(table: pd.DataFrame, hunch: Hunch) -> pd.DataFrame:
+    """Each golfer's own least-squares slope per 10 units, not corrected for measurement error."""
+    rows = []
+    for golfer, own in _columns(table, hunch).groupby("golfer"):
+        x, y = (own[c].to_numpy(float) - own[c].mean() for c in ("x", "y"))
+        if len(x) < 4 or not x @ x > 0:
+            continue
+        slope = x @ y / (x @ x)
+        left = y - slope * x
+        error = np.sqrt(left @ left / (len(x) - 2) / (x @ x))
+        rows.append((golfer, STEP * slope, STEP * error))
+    return pd.DataFrame(rows, columns=["golfer", "players", "players_se"])
+
+
+def _held_out(
+    table: pd.DataFrame, slopes: pd.DataFrame, hunch: Hunch, errors: Errors, phase: str, phases: tuple[str, str]
+) -> pd.DataFrame:  # fmt: skip
+    """Change of each golfer who has both phases, with three predictions from other data."""
+    names = [
+        "golfer",
+        "posture_change",
+        "posture_change_se",
+        "outcome_change",
+        "outcome_change_se",
+        *PREDICTIONS,
+    ]
+    if phase not in table.columns:
+        return pd.DataFrame(columns=names)
+    rows = []
+    for golfer, own in table.groupby("golfer"):
+        parts = [_columns(own[own[phase] == p], hunch) for p in phases]
+        if min(len(p) for p in parts) < FEWEST or golfer not in slopes.index:
+            continue
+        moved = parts[1][["x", "y"]].mean() - parts[0][["x", "y"]].mean()
+        error = np.sqrt(sum(p[["x", "y"]].var() / len(p) for p in parts))
+        try:
+            rest = frame_question(table[table["golfer"] != golfer], hunch, errors)
+            others = within_slope(rest).estimate
+        except BadTable:
+            others = float("nan")
+        rows.append((golfer, moved["x"], error["x"], moved["y"], error["y"], 0.0,
+                     float(slopes["geometric"][golfer]) / STEP * moved["x"], others / STEP * moved["x"]))  # fmt: skip
+    return pd.DataFrame(rows, columns=names)

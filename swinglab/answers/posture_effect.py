@@ -1,0 +1,213 @@
+"""What geometry makes of a change of posture in one measured swing: its effect on the strike, and its derivative."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from swinglab.errors import BadRequest, SwinglabError, near_names
+from swinglab.events import find_events
+from swinglab.records import Events, Strike, Trial
+from swinglab.simulate import CHANGEABLE, EASINGS, OwnShare, PostureChange, what_if
+from swinglab.strike import measure_strike
+
+#: Outcomes of a change; the sole's height at impact is in the strike's arc.
+SOLE = "sole_at_impact_cm"
+OUTCOMES = ("attack_angle_deg", "club_path_in_to_out_deg", "low_point_ahead_cm", "low_point_height_cm", SOLE)
+#: An effect that differs by more than this share between the ways of easing in is not reported, unless the difference
+#: is smaller than what the fit itself resolves.
+MOST_APART, RESOLVED = 0.2, {"deg": 0.05, "cm": 0.1}
+#: Steps of the central difference, and the size for which a derivative is stated.
+STEP, PER = {"deg": 1.0, "cm": 0.5}, {"deg": 10.0, "cm": 1.0}
+#: Standard error of the height of the thorax's pivot, as a share of the trunk's length (a judgement: about 4 cm).
+PIVOT_SE = 0.08
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PostureEffect:
+    """A changed swing, measured by the ordinary stages.
+
+    trial, events, strike : after the change. change : outcome -> difference to the measured swing, NaN where missing.
+    missing : outcome -> why. warnings : of the change.
+    """
+
+    trial: Trial
+    events: Events
+    strike: Strike
+    change: Mapping[str, float]
+    missing: Mapping[str, str]
+    warnings: tuple[str, ...]
+
+
+def posture_effect(
+    trial: Trial, events: Events, change: PostureChange | Mapping[str, float], *, strike: Strike | None = None
+) -> PostureEffect:
+    """The strike of a measured swing after a change of posture, by geometry, and its difference to the measured one.
+
+    Parameters
+    ----------
+    trial, events : the measured swing.
+    change : PostureChange or mapping of quantity to change
+    strike : Strike, optional
+        The measured swing's, where it is at hand.
+
+    Returns
+    -------
+    PostureEffect
+        The change is eased in in three ways (`simulate.EASINGS`); an outcome whose effect differs by more than 20 %
+        between them is missing.
+
+    Raises
+    ------
+    BadRequest, MissingInput
+        As `simulate.what_if`.
+    """
+    change = change if isinstance(change, PostureChange) else PostureChange(change)
+    before = outcomes_of(strike or measure_strike(trial, events))
+    ways = [change.easing, *(easing for easing in EASINGS if easing != change.easing)]
+    measured = [_measured(trial, events, replace(change, easing=easing)) for easing in ways]
+    after, found, result = measured[0]
+    effects = pd.DataFrame([{n: outcomes_of(m[2])[n] - before[n] for n in OUTCOMES} for m in measured])
+    missing = {n: why for n in OUTCOMES if (why := _unsure(n, effects[n], result))}
+    value = {n: float("nan") if n in missing else float(effects[n].iloc[0]) for n in OUTCOMES}
+    return PostureEffect(after, found, result, value, missing, after.warnings[len(trial.warnings) :])
+
+
+def _measured(trial: Trial, events: Events, change: PostureChange) -> tuple[Trial, Events, Strike]:
+    after = what_if(trial, events, change)
+    found = events if after is trial else find_events(after, None)
+    return after, found, measure_strike(after, found)
+
+
+def outcomes_of(strike: Strike) -> dict[str, float]:
+    """The outcomes of a change in one strike, each in its unit; NaN where missing."""
+    values = {name: strike.values.get(name, float("nan")) for name in OUTCOMES if name != SOLE}
+    height = float("nan")
+    if "contact_m" in strike.arc:
+        height = 100 * float(strike.arc["contact_m"][1] - strike.arc["address_height_m"][0])
+    return {**values, SOLE: height}
+
+
+def _unsure(outcome: str, effects: pd.Series, strike: Strike) -> str:
+    """Why an effect is not reported, or ""."""
+    if not np.isfinite(effects.iloc[0]):
+        return strike.missing.get(outcome, "not measured before or after the change")
+    apart = float(np.ptp(effects[np.isfinite(effects)]))
+    limit = max(MOST_APART * abs(float(effects.iloc[0])), RESOLVED[outcome.rsplit("_", 1)[1]])
+    if apart > limit or effects.isna().any():
+        return "the effect depends on how the change is eased in"
+    return ""
+
+
+def sensitivity(
+    trial: Trial,
+    events: Events,
+    *,
+    postures: Sequence[str] = CHANGEABLE,
+    variant: str = "hands_on_club",
+    share: OwnShare | None = None,
+    draws: int = 6,
+) -> pd.DataFrame:
+    """How attack angle, path, low point and sole answer to each posture in one measured swing, by geometry.
+
+    Parameters
+    ----------
+    trial, events : the measured swing.
+    postures : sequence of str
+        From `simulate.CHANGEABLE`.
+    variant : str
+        From `simulate.VARIANTS`. share : for the variant own_share.
+    draws : int
+        Number of noise draws for the standard errors; 0 for none.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row for each posture and outcome: posture, outcome, slope, standard_error (both per `per` units of the
+        posture: 10 deg or 1 cm), per, note. A slope that cannot be had is NaN, with the reason in `note`.
+
+    Raises
+    ------
+    BadRequest, MissingInput
+        An unknown posture, or an event that every change needs is missing.
+
+    Notes
+    -----
+    Central differences, measured by the ordinary stages. The standard error holds the clubhead's noise and, for the
+    thorax, the height of the point about which it turns.
+
+    Examples
+    --------
+    >>> sensitivity(trial, events, postures=["thorax_lateral_flexion_deg"])  # doctest: +SKIP
+    """
+    unknown = [name for name in postures if name not in CHANGEABLE]
+    if unknown:
+        raise BadRequest(
+            f"{unknown[0]} cannot be changed in a swing", do=near_names(unknown[0], CHANGEABLE) or None
+        )
+    what_if(trial, events, {"thorax_flexion_deg": 1.0})  # what every change needs is missing for all alike
+    rows = []
+    for posture in postures:
+        try:
+            rows += _slopes(trial, events, PostureChange({posture: 0.0}, variant, share=share), draws)
+        except SwinglabError as fault:
+            nothing = {"slope": np.nan, "standard_error": np.nan, "note": fault.what}
+            unit = posture.rsplit("_", 1)[1]
+            rows += [{"posture": posture, "outcome": n, "per": PER[unit], **nothing} for n in OUTCOMES]
+    return pd.DataFrame(rows, columns=["posture", "outcome", "slope", "standard_error", "per", "note"])
+
+
+def _slopes(trial: Trial, events: Events, change: PostureChange, draws: int) -> list[dict[str, object]]:
+    (posture,) = change.amounts
+    unit = posture.rsplit("_", 1)[1]
+    step, per = STEP[unit], PER[unit]
+
+    def swings(**other: Any) -> list[tuple[Trial, Events, Strike]]:
+        return [
+            _measured(trial, events, replace(change, amounts={posture: sign * step}, **other))
+            for sign in (1.0, -1.0)
+        ]
+
+    def slope(pair: Sequence[Strike]) -> pd.Series:
+        more, less = (pd.Series(outcomes_of(strike)) for strike in pair)
+        return per * (more - less) / (2 * step)
+
+    both = swings()
+    found = slope([m[2] for m in both])
+    error = _noise_error(both, slope, draws)
+    if posture.startswith("thorax_"):
+        ends = [
+            slope([m[2] for m in swings(pivot_share=change.pivot_share + way * PIVOT_SE)]) for way in (1, -1)
+        ]
+        error = (error**2 + ((ends[0] - ends[1]) / 2) ** 2) ** 0.5
+    other = pd.DataFrame([slope([m[2] for m in swings(easing=e)]) for e in EASINGS if e != change.easing])
+    rows = []
+    for name in OUTCOMES:
+        note = _unsure(name, pd.Series([found[name], *other[name]]) * STEP[unit] / per, both[0][2])
+        value, its_error = (np.nan, np.nan) if note else (float(found[name]), float(error[name]))
+        rows.append({"posture": posture, "outcome": name, "slope": value, "standard_error": its_error,
+                     "per": per, "note": note})  # fmt: skip
+    return rows
+
+
+def _noise_error(
+    both: Sequence[tuple[Trial, Events, Strike]], slope: Callable[[Sequence[Strike]], pd.Series], draws: int
+) -> pd.Series:
+    """Spread of a slope over new noise of the clubhead, the same in both swings."""
+    if draws < 2:
+        return pd.Series(0.0, index=list(OUTCOMES))
+    first = both[0][0]
+    k = first.landmarks.index("clubhead")
+    sd = both[0][2].arc["noise_m"][0] if "noise_m" in both[0][2].arc else float(first.noise_m[k])
+    random = np.random.default_rng(0)
+    found = []
+    for _ in range(draws):
+        noise = np.zeros(first.raw_m.shape)
+        noise[:, k] = random.normal(0.0, float(np.nan_to_num(sd)), noise[:, k].shape)
+        pair = [measure_strike(replace(t, raw_m=t.raw_m + noise), e) for t, e, _ in both]
+        found.append(slope(pair))
+    return pd.DataFrame(found).std(ddof=1)

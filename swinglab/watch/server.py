@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import secrets
+import sys
 import threading
 from collections.abc import Callable
 from http import HTTPStatus
@@ -28,6 +29,15 @@ _POLICY = (
 )
 
 
+class _QuietServer(ThreadingHTTPServer):
+    daemon_threads = True
+
+    def handle_error(self, request: object, client_address: object) -> None:
+        """A browser that went away is no fault; anything else is printed as usual."""
+        if not isinstance(sys.exception(), ConnectionError):
+            super().handle_error(request, client_address)  # type: ignore[arg-type]
+
+
 class SessionServer:
     """A session with its page. `address` is what to open in a browser.
 
@@ -42,8 +52,7 @@ class SessionServer:
         self.session = session
         self._token = secrets.token_urlsafe(16)
         self._stop = threading.Event()
-        self._http = ThreadingHTTPServer((HOST, port), _handler(session, self._token))
-        self._http.daemon_threads = True
+        self._http = _QuietServer((HOST, port), _handler(session, self._token))
         self.address = f"http://{HOST}:{self._http.server_address[1]}/{self._token}/"
 
     def start(self) -> None:

@@ -110,7 +110,11 @@ async function refresh() {
   }
 }
 
-async function press(key) {
+// One key after the other: a mark and its undo must not overtake each other.
+let pressed = Promise.resolve();
+function press(key) { pressed = pressed.then(() => send(key)).catch(() => {}); }
+
+async function send(key) {
   const answer = await fetch("key", { method: "POST", body: JSON.stringify({ key }) });
   if (answer.ok) { const state = await answer.json(); version = state.version; show(state); await viewer(state); }
 }

@@ -3,6 +3,7 @@
 from swinglab.figures.agreement import draw_agreement
 from swinglab.figures.arc import draw_arc, draw_low_points
 from swinglab.figures.contact_shares import draw_contact
+from swinglab.figures.forest import draw_forest
 from swinglab.figures.gaps import draw_gaps
 from swinglab.figures.posture import draw_posture_curves, draw_stick_figure
 from swinglab.figures.profiles import draw_by_golfer, draw_profiles
@@ -16,6 +17,7 @@ __all__ = [
     "draw_comparison",
     "draw_contact",
     "draw_event_timeline",
+    "draw_forest",
     "draw_gaps",
     "draw_lesson",
     "draw_low_points",

@@ -9,7 +9,7 @@ from swinglab import columns
 from swinglab.errors import BadTable
 from swinglab.figures.points import name_rows
 from swinglab.figures.questions import axis_text
-from swinglab.figures.style import COLOURS, GREY, MARKERS, TEXT, new_axes, plain
+from swinglab.figures.style import COLOURS, GREY, MARKERS, legend_above, new_axes, plain
 
 
 def draw_agreement(
@@ -67,7 +67,7 @@ def draw_agreement(
     unit = _unit(computed)
     ax.set_xlabel(f"mean of both: {axis_text(computed)}")
     ax.set_ylabel(f"computed less measured ({unit})")
-    ax.legend(frameon=False, fontsize=TEXT, loc="best")
+    legend_above(ax)
     plain(ax)
     return ax
 

@@ -242,6 +242,15 @@ def draw_low_points(table: pd.DataFrame, ax: Axes | None = None, *, golfer: str 
     ax.set_ylim(len(names) - 0.5, -0.5)
     ax.set_xlabel(columns.column(outcome).axis_label)
     if shown & set(look):
-        ax.legend(frameon=False, fontsize=TEXT, loc="best", title="contact", title_fontsize=TEXT)
+        ax.legend(
+            frameon=False,
+            fontsize=TEXT,
+            loc="lower left",
+            bbox_to_anchor=(-0.02, 1.0),
+            ncols=4,
+            borderaxespad=0.2,
+            handletextpad=0.3,
+            columnspacing=1.0,
+        )
     plain(ax)
     return ax

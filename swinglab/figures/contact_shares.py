@@ -11,7 +11,7 @@ from swinglab.errors import BadTable
 from swinglab.figures.points import name_rows
 from swinglab.figures.questions import axis_text, need_columns
 from swinglab.figures.steps import contact_steps, name_steps
-from swinglab.figures.style import GREY, TEXT, group_look, new_axes, plain
+from swinglab.figures.style import GREY, group_look, legend_above, new_axes, plain
 
 #: Swings of one step are spread so far, so that they do not hide one another; by turns of the golden section,
 #: so that the spread follows neither their order nor chance.
@@ -83,6 +83,6 @@ def draw_contact(
     name_steps(ax)
     ax.set_xlabel(axis_text(posture))
     ax.set_ylabel(axis_text(outcome))
-    ax.legend(frameon=False, fontsize=TEXT, loc="best")
+    legend_above(ax)
     plain(ax)
     return ax

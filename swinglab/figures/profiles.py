@@ -10,7 +10,16 @@ from matplotlib.figure import Figure
 from swinglab import columns, conventions
 from swinglab.errors import BadTable
 from swinglab.figures.points import name_rows
-from swinglab.figures.style import EVENT_SHORT, TEXT, UNPHASED, look_of, mark_reference, new_axes, plain
+from swinglab.figures.style import (
+    EVENT_SHORT,
+    TEXT,
+    UNPHASED,
+    legend_above,
+    look_of,
+    mark_reference,
+    new_axes,
+    plain,
+)
 
 
 def draw_profiles(
@@ -138,6 +147,6 @@ def draw_by_golfer(
     ax.plot([], [], color="black", lw=1.5, label="a golfer's mean")
     ax.set_xticks(range(len(golfers)), golfers)
     ax.set_ylabel(columns.column(value).axis_label if columns.is_column(value) else value)
-    ax.legend(frameon=False, fontsize=TEXT, loc="best")
+    legend_above(ax, ncols=3)
     plain(ax)
     return ax

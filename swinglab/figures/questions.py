@@ -16,9 +16,9 @@ from swinglab.figures.steps import contact_steps, name_steps
 from swinglab.figures.style import (
     FAINT,
     GREY,
-    TEXT,
     UNPHASED,
     group_look,
+    legend_above,
     mark_reference,
     new_axes,
     phase_look,
@@ -93,7 +93,7 @@ def draw_relation(
         colour, marker = look[name]
         own_means = np.array([(x, y) for x, y, n in means if n == name])
         if len(own_means):
-            label = f"mean of a golfer{f', {name}' if name else ''}"
+            label = f"golfer's mean{f', {name}' if name else ''}"
             ax.plot(*own_means.T, marker, ms=8.5, color=colour, mec="white", mew=1.2, ls="none", label=label)
     _between_line(ax, np.array([(x, y) for x, y, _ in means]))
     name_rows(
@@ -105,10 +105,10 @@ def draw_relation(
         outcome,
         golfer=golfer,
     )
-    ax.plot([], [], "-", color=GREY, lw=1.4, label="a golfer's own swings")
+    ax.plot([], [], "-", color=GREY, lw=1.4, label="own swings")
     ax.set_xlabel(axis_text(posture))
     ax.set_ylabel(axis_text(outcome))
-    ax.legend(frameon=False, fontsize=TEXT, loc="best")
+    legend_above(ax, ncols=2)
     plain(ax)
     return ax
 
@@ -118,7 +118,7 @@ def _between_line(ax: Axes, means: np.ndarray) -> None:
         return
     slope, intercept = np.polynomial.polynomial.polyfit(means[:, 0], means[:, 1], 1)[::-1]
     ends = np.array([means[:, 0].min(), means[:, 0].max()])
-    ax.plot(ends, intercept + slope * ends, "--", color="black", lw=1.3, label="through the golfers' means")
+    ax.plot(ends, intercept + slope * ends, "--", color="black", lw=1.3, label="between golfers")
 
 
 def draw_comparison(
@@ -172,8 +172,7 @@ def draw_comparison(
     ax.set_xticks(range(len(names)), [f"{name}\n({counts[name]} golfers)" for name in names])
     ax.set_xlim(-0.6, len(names) - 0.4)
     ax.set_ylabel(axis_text(value))
-    if ax.get_legend_handles_labels()[0]:
-        ax.legend(frameon=False, fontsize=TEXT, loc="best")
+    legend_above(ax, ncols=2)
     plain(ax)
     return ax
 
@@ -244,6 +243,6 @@ def draw_lesson(
     ax.set_xlabel("swing, in the order they were made")
     ax.xaxis.set_major_locator(MaxNLocator(integer=True))
     ax.set_ylabel(axis_text(value))
-    ax.legend(frameon=False, fontsize=TEXT, loc="best")
+    legend_above(ax, ncols=2)
     plain(ax)
     return ax

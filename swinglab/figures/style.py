@@ -63,6 +63,15 @@ def mark_reference(ax: Axes, means: pd.Series, label: str) -> None:
                 label=label if number == 0 else None, zorder=0)  # fmt: skip
 
 
+def legend_above(ax: Axes, *, ncols: int = 1) -> None:
+    """A legend above the axes, where it covers nothing; none where nothing is labelled."""
+    if ax.get_legend_handles_labels()[0]:
+        ax.legend(
+            frameon=False, fontsize=TEXT, loc="lower left", bbox_to_anchor=(-0.02, 1.0), ncols=ncols,
+            borderaxespad=0.2, handletextpad=0.5, columnspacing=1.2,
+        )  # fmt: skip
+
+
 def plain(ax: Axes) -> None:
     """Take away what carries no information; one size of text."""
     ax.spines[["top", "right"]].set_visible(False)

@@ -10,7 +10,8 @@ from swinglab import columns
 from swinglab.errors import SwinglabError
 from swinglab.figures.viewer import swing_frames, viewer_element, viewer_head
 from swinglab.records import Hunch
-from swinglab.report.wording import at_event, label, number, unit_words
+from swinglab.report.typical import golfer_with_most_swings, least_and_most
+from swinglab.report.wording import at_event, label, unit_words, value_text
 from swinglab.study import Results, Study, load_swing
 
 
@@ -30,24 +31,25 @@ def show_motion(study: Study, results: Results) -> Motion | str:
     chosen = _least_and_most(results, hunch)
     if not chosen:
         return f"No swing has a value of {label(hunch.posture)}{at_event(hunch.event)} to show."
-    unit = unit_words(columns.quantity_column(hunch.posture).unit)
+    column = columns.quantity_column(hunch.posture)
+    unit = unit_words(column.unit)
     frames = []
     try:
         for swing, value in chosen:
             records = load_swing(study, swing)
-            title = f"{swing}: {number(value)} {unit}{at_event(hunch.event)}"
+            title = f"{swing}: {value_text(value, column.unit)} {unit}{at_event(hunch.event)}"
             frames.append(
                 swing_frames(
                     records.trial, records.posture, records.events, quantity=hunch.posture, title=title
                 )
             )
-        element = viewer_element(frames, align=hunch.event)
+        element = viewer_element(frames, align=hunch.event, start=hunch.event)
     except SwinglabError as fault:
         return f"The swings cannot be shown: {fault.what}."
     golfer = str(results.swings.set_index("swing").at[chosen[0][0], "golfer"])
     caption = (
         f"Golfer {golfer}: the swing with the least and the swing with the most {label(hunch.posture)}"
-        f"{at_event(hunch.event)}, together in time at that event."
+        f"{at_event(hunch.event)}, aligned in time at that event."
     )
     return Motion(Markup(element), Markup(viewer_head()), caption)
 
@@ -60,7 +62,6 @@ def _least_and_most(results: Results, hunch: Hunch) -> list[tuple[str, float]]:
     rows = results.swings[["swing", "golfer", posture]].dropna()
     if rows.empty:
         return []
-    golfer = rows["golfer"].value_counts().sort_index(kind="stable").idxmax()
-    own = rows[rows["golfer"] == golfer].sort_values(posture, kind="stable")
-    ends = own.iloc[[0, -1]] if len(own) > 1 else own
-    return [(str(swing), float(value)) for swing, value in zip(ends["swing"], ends[posture], strict=True)]
+    own = rows[rows["golfer"] == golfer_with_most_swings(rows)]
+    values = own.set_index("swing")[posture]
+    return [(swing, float(values[swing])) for swing in least_and_most(own, posture)]

@@ -7,12 +7,15 @@ from pathlib import Path
 from typing import Any
 
 import pandas as pd
+from markupsafe import Markup
 
 from swinglab import columns
+from swinglab.figures.points import points_script, points_style
 from swinglab.records import Comparison, Finding, Hunch, Lesson
 from swinglab.report import pictures, wording
 from swinglab.report.answer_tables import write_answer_tables
 from swinglab.report.checklist import checklist
+from swinglab.report.forest import draw_answer
 from swinglab.report.methods import methods_text
 from swinglab.report.motion import show_motion
 from swinglab.report.references import cited_in
@@ -50,7 +53,10 @@ def write_report(study: Study, results: Results, findings: tuple[Finding, ...], 
         study=study,
         caution=wording.CAUTION,
         counts=_counts(results),
-        questions=[_question(study, results, findings, one, out, i) for i, one in enumerate(study.questions, 1)],
+        questions=_questions(study, results, findings, out),
+        doubts=[],
+        styles=Markup(points_style()),
+        script=Markup(points_script() + template("page.js").render()),
         overview=[pictures.keep(drawn, name, out / "figures") for name, drawn in overview],
         undrawn=undrawn,
         left_out=_rows(results.left_out),
@@ -78,6 +84,32 @@ def _counts(results: Results) -> dict[str, int]:
     }
 
 
+def _questions(
+    study: Study, results: Results, findings: tuple[Finding, ...], out: Path
+) -> list[dict[str, Any]]:
+    """Every question for the page; a figure that an earlier question has already shown is named, not repeated."""
+    made: list[dict[str, Any]] = []
+    first_with: dict[tuple, int] = {}
+    for number, question in enumerate(study.questions, start=1):
+        shared = first_with.setdefault(_figure_of(question), number)
+        made.append(
+            _question(study, results, findings, question, out, number)
+            | {"shared": shared if shared != number else 0}
+        )
+        if shared != number:
+            made[-1]["pictures"] = []
+    return made
+
+
+def _figure_of(question: Hunch | Comparison | Lesson) -> tuple:
+    """What the figure of a question is drawn from: two questions with the same have the same figure."""
+    if isinstance(question, Hunch):
+        return ("hunch", question.posture, question.event, question.outcome, str(question.where))
+    if isinstance(question, Comparison):
+        return ("comparison", question.of, question.event, question.between, str(question.where))
+    return ("lesson", question.name)
+
+
 def _question(
     study: Study,
     results: Results,
@@ -92,38 +124,47 @@ def _question(
     kept = [
         pictures.keep(one, f"question_{number}_{i}", out / "figures") for i, one in enumerate(drawn, start=1)
     ]
+    forest = draw_answer(lines)
     return {
         "name": question.name,
         "kind": default.kind,
         "default": default,
+        "headline": wording.headline(default, lines),
+        "forest": pictures.keep(forest, f"question_{number}_methods", out / "figures") if forest else None,
         "answer": wording.sentence(default),
         "others": [wording.sentence(f) for f in lines if f.role == "beside" and f.level != default.level][:1],
         "lines": lines,
         "pictures": kept,
         "undrawn": undrawn,
+        "notes": default.warnings,
         "warnings": _warnings(default, lines),
     }
 
 
 def _warnings(default: Finding, lines: list[Finding]) -> list[tuple[str, str]]:
-    """Every warning once, those of the judged line first; others with the line that they belong to."""
-    whose = dict.fromkeys(default.warnings, "")
+    """Every warning of the other lines once, with the line that it belongs to."""
+    whose: dict[str, str] = {}
     for f in lines:
         for text in f.warnings:
             whose.setdefault(text, f"{f.level}, {f.method}")
-    return list(whose.items())
+    return [(text, line) for text, line in whose.items() if text not in default.warnings]
 
 
 def _rows(table: pd.DataFrame) -> dict[str, list]:
     """A table as text for the page."""
 
-    def cell(value: Any) -> str:
+    units = [str(name).rsplit("_", 1)[-1] for name in table.columns]
+
+    def cell(value: Any, unit: str) -> str:
         if isinstance(value, float):
-            return "" if pd.isna(value) else wording.number(value)
+            whole = value.is_integer() and unit not in columns.UNIT_DECIMALS
+            return "" if pd.isna(value) else str(int(value)) if whole else wording.value_text(value, unit)
         return "" if value is None else str(value)
 
-    body = [[cell(v) for v in row] for row in table.itertuples(index=False)]
-    return {"head": [str(name) for name in table.columns], "body": body}
+    body = [
+        [cell(v, unit) for v, unit in zip(row, units, strict=True)] for row in table.itertuples(index=False)
+    ]
+    return {"head": [str(name).replace("_", " ") for name in table.columns], "body": body}
 
 
 def _sections(methods: str) -> list[tuple[str, str]]:

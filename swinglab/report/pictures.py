@@ -7,6 +7,7 @@ import io
 from pathlib import Path
 from typing import NamedTuple
 
+import matplotlib
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
@@ -14,8 +15,9 @@ from matplotlib.axes import Axes
 from swinglab import columns, figures
 from swinglab.conventions import CONTACTS
 from swinglab.errors import BadTable, SwinglabError
+from swinglab.figures.points import Point, points_in_picture
 from swinglab.records import Comparison, Hunch, Lesson
-from swinglab.report.wording import count, first_capital, label, number, unit_words
+from swinglab.report.wording import count, first_capital, label, number, unit_words, value_text
 from swinglab.statistics import agreement_by_golfer
 from swinglab.study import Results, Study
 
@@ -29,12 +31,15 @@ class Drawn(NamedTuple):
 
 
 class Picture(NamedTuple):
-    """A figure for the page: `data` is its PNG as a data address."""
+    """A figure for the page: `data` is its SVG as a data address, width and height are pixels, `points` its swings."""
 
     name: str
     data: str
     alt: str
     caption: str
+    width: int
+    height: int
+    points: list[Point]
 
 
 def draw_question(
@@ -75,9 +80,9 @@ def _hunch(table: pd.DataFrame, hunch: Hunch) -> Drawn:
     if hunch.outcome in table and not pd.api.types.is_numeric_dtype(table[hunch.outcome]):
         axes = figures.draw_contact(table, posture=posture, outcome=hunch.outcome, group=group)
         kinds = table[hunch.outcome].value_counts()
-        told = ", ".join(f"{kinds.get(word, 0)} {word}" for word in CONTACTS)
+        words = ", ".join(f"{kinds.get(word, 0)} {word}" for word in CONTACTS)
         alt = (
-            f"{label(posture)} ({_spread(table[posture])}) by {label(hunch.outcome)} ({told}) for swings of "
+            f"{label(posture)} ({_spread(table[posture])}) by {label(hunch.outcome)} ({words}) for swings of "
             f"{count(golfers, 'golfer')}, each golfer's mean in every kind of contact, joined by a line."
         )
         caption = (
@@ -104,11 +109,12 @@ def _comparison(study: Study, table: pd.DataFrame, question: Comparison) -> Draw
         table, value=value, between=question.between, reference=study.reference_group
     )
     means = table.groupby([question.between, "golfer"])[value].mean().groupby(level=0).mean()
-    told = ", ".join(f"{name} {number(mean)}" for name, mean in means.items())
-    alt = f"Golfers' means of {label(value)} by {question.between}; mean of the golfers: {told}."
+    words = ", ".join(f"{name} {number(mean)}" for name, mean in means.items())
+    alt = f"Golfers' means of {label(value)} by {question.between}; mean of the golfers: {words}."
     caption = (
         "Each mark is a golfer's mean, its bar one standard deviation of that golfer's swings (grey dashes). Black "
-        "line: mean of the golfers of a group. A band, where there is one, shows the reference group and is no norm."
+        "line: mean of the golfers of a group. Short lines at the right edge, where there are any: the golfers of the "
+        "reference group, which is no norm."
     )
     return Drawn(axes, alt, caption)
 
@@ -118,14 +124,19 @@ def _lesson(rows: pd.DataFrame, lesson: Lesson, value: str, target: float | None
     phases = rows.groupby(lesson.phase, sort=False)[value]
     swing_by_swing = f"{first_capital(label(value))} of golfer {lesson.golfer}, swing by swing"
     if pd.api.types.is_numeric_dtype(rows[value]):
-        told = ", ".join(f"{name} {number(mean)}" for name, mean in phases.mean().items())
-        caption = "Every swing in the order it was made; the bar is its standard error, the line the mean of a phase."
-        return Drawn(axes, f"{swing_by_swing}; means: {told}.", caption)
-    told = ", ".join(f"{name} {(own == 'clean').sum()} of {own.isin(CONTACTS).sum()}" for name, own in phases)
+        unit = columns.column(value).unit if columns.is_column(value) else ""
+        means = ", ".join(f"{name} {value_text(mean, unit)}" for name, mean in phases.mean().items())
+        caption = (
+            "Every swing in the order it was made, with one standard error; lines: the mean of each phase."
+        )
+        return Drawn(axes, f"{swing_by_swing}; means: {means}.", caption)
+    words = ", ".join(
+        f"{name} {(own == 'clean').sum()} of {own.isin(CONTACTS).sum()}" for name, own in phases
+    )
     caption = (
         "Every swing in the order it was made; swings whose contact is uncertain or not known are not drawn."
     )
-    return Drawn(axes, f"{swing_by_swing}; clean: {told}.", caption)
+    return Drawn(axes, f"{swing_by_swing}; clean: {words}.", caption)
 
 
 def in_order(rows: pd.DataFrame) -> pd.DataFrame:
@@ -139,17 +150,26 @@ def in_order(rows: pd.DataFrame) -> pd.DataFrame:
 
 def embed(drawn: Drawn, name: str) -> Picture:
     """A figure for a page, the same bytes for the same data."""
+    data = "data:image/svg+xml;base64," + base64.b64encode(picture_bytes(drawn.axes, "svg")).decode("ascii")
+    width, height = (round(96 * inches) for inches in drawn.axes.figure.get_size_inches())  # type: ignore[union-attr]
+    return Picture(name, data, drawn.alt, drawn.caption, width, height, points_in_picture(drawn.axes))
+
+
+def picture_bytes(axes: Axes, kind: str) -> bytes:
+    """A figure as a PNG or SVG file, the same bytes for the same data."""
     buffer = io.BytesIO()
-    drawn.axes.figure.savefig(buffer, format="png", dpi=150, metadata={"Software": None})  # type: ignore[union-attr]
-    data = "data:image/png;base64," + base64.b64encode(buffer.getvalue()).decode("ascii")
-    return Picture(name, data, drawn.alt, drawn.caption)
+    metadata = {"Software": None} if kind == "png" else {"Date": None, "Creator": None}
+    with matplotlib.rc_context({"svg.hashsalt": "swinglab"}):
+        axes.figure.savefig(buffer, format=kind, dpi=150, metadata=metadata)  # type: ignore[union-attr]
+    return buffer.getvalue()
 
 
 def keep(drawn: Drawn, name: str, folder: Path) -> Picture:
-    """A figure for a page, kept as folder/name.png too."""
+    """A figure for a page, written as folder/name.png and name.svg too."""
     picture = embed(drawn, name)
     folder.mkdir(parents=True, exist_ok=True)
-    (folder / f"{name}.png").write_bytes(base64.b64decode(picture.data.split(",", 1)[1]))
+    (folder / f"{name}.png").write_bytes(picture_bytes(drawn.axes, "png"))
+    (folder / f"{name}.svg").write_bytes(base64.b64decode(picture.data.split(",", 1)[1]))
     return picture
 
 
@@ -192,17 +212,17 @@ def _agreements(table: pd.DataFrame) -> tuple[list[tuple[str, Drawn]], list[str]
             missing.append(f"Computed and measured {label(name)} are not compared: {fault.what}.")
             continue
         unit = unit_words(columns.column(name).unit)
-        told = (
+        words = (
             f"computed less measured {number(answer.bias)} {unit} [{number(answer.bias_low)}, "
             f"{number(answer.bias_high)}], limits of agreement {number(answer.lower)} "
             f"[{number(answer.lower_low)}, {number(answer.lower_high)}] to {number(answer.upper)} "
             f"[{number(answer.upper_low)}, {number(answer.upper_high)}] {unit}"
         )
-        alt = f"Difference of computed and measured {label(name)} against their mean, {answer.n} swings: {told}."
+        alt = f"Difference of computed and measured {label(name)} against their mean, {answer.n} swings: {words}."
         caption = (
             f"{first_capital(label(name))} by the kit and by another device, a mark for each swing, those of one "
-            f"golfer alike: {told}. Each question uses the column that it names: {name} is computed, {measured} is the "
-            "device's."
+            f"golfer alike: {words}. Each question uses the column that it names: {name} is computed, {measured} is "
+            "the device's."
         )
         made.append((f"agreement_{name}", Drawn(axes, alt, caption)))
     return made, missing

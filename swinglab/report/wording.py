@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 from swinglab import columns, conventions
@@ -118,7 +119,7 @@ def rounded(value: float, finding: Finding) -> str:
     return (text.removeprefix("-") if float(text) == 0 else text).replace("-", "−")
 
 
-def told_p(finding: Finding) -> str:
+def p_tail(finding: Finding) -> str:
     """The p value as the tail of a sentence; nothing where there is none."""
     return f", {p_value(finding.p)}" if math.isfinite(finding.p) else ""
 
@@ -148,6 +149,61 @@ def degrees_of_freedom(df: float) -> str:
 def at_event(event: str) -> str:
     """The words that say when a posture is meant; nothing where no event is named."""
     return f" at {conventions.EVENT_LABELS[event]}" if event in conventions.EVENT_LABELS else ""
+
+
+#: Methods in a word or two, where many stand in one picture; the whole words are in the tables.
+SHORT_METHODS = {
+    "random_slope": "mixed model", "random_slope_sessions": "mixed model", "mixed_model": "mixed model",
+    "golfer_means": "golfer means", "cluster_robust": "cluster-robust", "wild_bootstrap": "wild bootstrap",
+    "slope_signs": "golfers' own slopes", "series": "series", "welch": "Welch", "label_exchange": "labels exchanged",
+    "paired_t": "paired t", "difference_signs": "golfers' differences", "described": "described",
+    "step_beside_trend": "beyond the drift", "step_without_trend": "in all", "step_blocks": "blocks of swings",
+    "block_signs": "blocks of swings", "later_look": "later", "cumulative_logit": "ordered logit", "binary_gee": "GEE",
+}  # fmt: skip
+
+
+def short_method(finding: Finding) -> str:
+    """The method of a line in a few words, with what sets it apart from its neighbours."""
+    words = SHORT_METHODS.get(finding.method_key, finding.method_key.replace("_", " ") or "other")
+    if finding.correction == "as_fitted":
+        words += ", uncorrected"
+    if math.isfinite(finding.placement_deg):
+        words += f", placement {finding.placement_deg:g} deg"
+    return words
+
+
+def headline(finding: Finding, lines: Sequence[Finding] = ()) -> str:
+    """The judged estimate in the fewest words; of a lesson, what lies beyond the drift and the change in all.
+
+    Parameters
+    ----------
+    finding : Finding
+        The judged line.
+    lines : sequence of Finding
+        All lines of its answer.
+    """
+    if not math.isfinite(finding.estimate):
+        return "No number can be given."
+    unit = "" if finding.unit.startswith("share of") else f" {unit_words(finding.unit)}".rstrip()
+    p = f", adjusted {p_value(finding.p_adjusted)}" if math.isfinite(finding.p_adjusted) else ""
+    if finding.kind == "lesson":
+        plain = [f for f in lines if f.method_key == "step_without_trend" and f.outcome == finding.outcome
+                 and f.event == finding.event and f.per == finding.per and math.isfinite(f.estimate)]  # fmt: skip
+        whole = f"; in all: {_plus(plain[0].estimate, plain[0])}{unit}" if plain else ""
+        beyond = f"beyond the drift: {_plus(finding.estimate, finding)}{unit} {interval(finding)}"
+        return f"{first_capital(label(finding.outcome))}, {beyond}{p}{whole}."
+    if finding.kind == "hunch":
+        return f"{_SHORT_LEVELS.get(finding.level, '')}{_size(finding)} per {finding.per}{p}."
+    return f"{first_capital(finding.per)}: {_size(finding)}{p}."
+
+
+_SHORT_LEVELS = {"within": "Within golfers: ", "between": "Between golfers: ", "golfer": "For this player: "}
+
+
+def _plus(value: float, finding: Finding) -> str:
+    """A rounded number with its sign."""
+    text = rounded(value, finding)
+    return text if value <= 0 or text == NONE else f"+{text}"
 
 
 def more_or_less(name: str, value: float) -> str:
@@ -194,7 +250,7 @@ def _hunch_sentence(finding: Finding) -> str:
     positive = f" ({column.positive})" if column and column.positive else ""
     return (
         f"{_LEVELS[finding.level]}, 10 {unit} more {label(finding.predictor)}{positive}{at_event(finding.event)} goes "
-        f"with {article(label(finding.outcome))} {_size(finding)}{told_p(finding)}."
+        f"with {article(label(finding.outcome))} {_size(finding)}{p_tail(finding)}."
     )
 
 
@@ -214,5 +270,5 @@ def _difference_sentence(finding: Finding) -> str:
         # A contact in words was counted as a share: that share is what differs, and has no unit.
         what, finding = f"the {finding.unit} (by {what})", replace(finding, unit="", outcome="")
     return (
-        f"{first_capital(finding.per)}: {what}{at_event(finding.event)} is {_size(finding)}{told_p(finding)}."
+        f"{first_capital(finding.per)}: {what}{at_event(finding.event)} is {_size(finding)}{p_tail(finding)}."
     )

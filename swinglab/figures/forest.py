@@ -1,0 +1,79 @@
+"""Estimates of one answer by method, each with its interval."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from matplotlib.axes import Axes
+
+from swinglab.errors import BadTable
+from swinglab.figures.style import COLOURS, GREY, TEXT, new_axes, plain
+
+
+class Row(NamedTuple):
+    """One line: its words, estimate and limits; `weight` is judged, companion or other (another estimand)."""
+
+    words: str
+    estimate: float
+    low: float
+    high: float
+    weight: str = "companion"
+
+
+_LOOKS = {
+    "judged": ("o", COLOURS[0], COLOURS[0], 2.6),
+    "companion": ("o", COLOURS[0], "white", 1.4),
+    "other": ("s", GREY, "white", 1.4),
+}
+
+
+def draw_forest(
+    rows: Sequence[Row], *, axis: str = "", smallest_effect: float = float("nan"), ax: Axes | None = None
+) -> Axes:
+    """Estimates with their intervals, one row a method, the judged one filled.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+        From top to bottom. A row without limits is drawn as a mark alone, one without an estimate is left out.
+    axis : str
+        Words of the horizontal axis.
+    smallest_effect : float
+        Drawn as two dotted lines where it is known.
+    ax : Axes, optional
+
+    Returns
+    -------
+    Axes
+
+    Raises
+    ------
+    BadTable
+        No row has an estimate.
+    """
+    shown = [row for row in rows if np.isfinite(row.estimate)]
+    if not shown:
+        raise BadTable("no method gives an estimate")
+    ax = new_axes(ax, height=0.75 + 0.235 * len(shown))
+    for place, row in enumerate(shown):
+        marker, colour, face, width = _LOOKS[row.weight]
+        if np.isfinite([row.low, row.high]).all():
+            ax.plot([row.low, row.high], [place, place], "-", color=colour, lw=width, solid_capstyle="butt")
+        ax.plot(row.estimate, place, marker, ms=6.5, mfc=face, mec=colour, mew=1.4)
+    ax.axvline(0.0, color="black", lw=0.9)
+    if np.isfinite(smallest_effect):
+        for side in (-1, 1):
+            ax.axvline(side * smallest_effect, color=GREY, lw=1.0, ls=":")
+    ax.set_yticks(range(len(shown)), [row.words for row in shown])
+    ax.set_ylim(len(shown) - 0.4, -0.6)
+    ax.set_xlabel(axis)
+    plain(ax)
+    ax.spines["left"].set_visible(False)
+    ax.tick_params(axis="y", length=0)
+    for place, row in enumerate(shown):
+        if row.weight == "judged":
+            ax.get_yticklabels()[place].set_fontweight("bold")
+    ax.xaxis.label.set_fontsize(TEXT)
+    return ax

@@ -160,6 +160,21 @@ class ChosenStudy(widgets.VBox):
         studies.unmark_event(self.need_study(), swing, event)
         self._use_again(swing)
 
+    def exclude_swing(self, swing: str, reason: str) -> None:
+        """Exclude a swing from every answer of the study, with a reason, and use that from now on."""
+        studies.exclude_swing(self.need_study(), swing, reason, who="notebook")
+        self._open_again()
+
+    def include_swing(self, swing: str) -> None:
+        """Include a swing again that was excluded by hand."""
+        studies.include_swing(self.need_study(), swing)
+        self._open_again()
+
+    def _open_again(self) -> None:
+        self.study = studies.open_study(self.need_study().folder)
+        self._results = self._findings = None
+        self.opened += 1
+
     def _use_again(self, swing: str) -> None:
         study = studies.open_study(self.need_study().folder)
         results = studies.measure_swing_again(study, self.results, swing)

@@ -1,4 +1,4 @@
-"""The swing behind a mark of a figure: shown at the event in question."""
+"""The swing behind a mark of a figure: shown at the event in question, and excluded there with a reason."""
 
 from __future__ import annotations
 
@@ -26,14 +26,32 @@ class PickedSwing(widgets.VBox):
         self.chosen = chosen
         self.swing = ""
         self.viewer: SwingViewer | None = None
+        self.reason = widgets.Text(
+            placeholder="for example: a marker fell off", description="Reason",
+            style={"description_width": "initial"},
+            layout=widgets.Layout(width="24em"), continuous_update=False,
+        )  # fmt: skip
+        self.exclude_button = widgets.Button(
+            description="Exclude this swing", layout={"width": "auto"},
+            tooltip="From every answer of this study; the exclusion and its reason stand in the report",
+        )  # fmt: skip
+        self.include_button = widgets.Button(description="Include it again", layout={"width": "auto"})
         self.close_button = widgets.Button(description="Close", layout={"width": "auto"})
+        self.exclude_button.on_click(self._exclude)
+        self.include_button.on_click(self._include)
         self.close_button.on_click(self._close)
         self._title = widgets.HTML()
+        self._answer = widgets.HTML()
+        self._row = widgets.HBox(
+            [self.reason, self.exclude_button, self.include_button, self.close_button],
+            layout=widgets.Layout(flex_flow="row wrap"),
+        )
         super().__init__([])
 
     def show(self, swing: str, *, quantity: str, event: str) -> None:
         """Show a swing at an event, with a quantity drawn on the body."""
         self.swing = swing
+        self._answer.value = ""
         try:
             records = self.chosen.records_of(swing)
             frames = [swing_frames(records.trial, records.posture, records.events, quantity=quantity or None)]
@@ -46,8 +64,24 @@ class PickedSwing(widgets.VBox):
             self.viewer = SwingViewer(frames, align=event, start=event)
         else:
             self.viewer.show(frames, align=event, start=event)
-        self.children = [self._title, self.viewer, self.close_button]
+        self.children = [self._title, self.viewer, self._row, self._answer]
+
+    def _exclude(self, button: Any) -> None:
+        self._try(
+            lambda: self.chosen.exclude_swing(self.swing, self.reason.value), "is excluded from every answer"
+        )
+
+    def _include(self, button: Any) -> None:
+        self._try(lambda: self.chosen.include_swing(self.swing), "is included again")
 
     def _close(self, button: Any) -> None:
         self.swing = ""
         self.children = []
+
+    def _try(self, change: Any, done: str) -> None:
+        try:
+            change()
+        except SwinglabError as fault:
+            self._answer.value = words.message(str(fault))
+            return
+        self._answer.value = words.lines(f"Swing {self.swing} {done}. The figure and the answers follow.")

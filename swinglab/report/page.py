@@ -143,11 +143,11 @@ def _question(
 
 def _warnings(default: Finding, lines: list[Finding]) -> list[tuple[str, str]]:
     """Every warning of the other lines once, with the line that it belongs to."""
-    whose: dict[str, str] = {}
+    whose = dict.fromkeys(default.warnings, "")  # these stand with the answer already
     for f in lines:
         for text in f.warnings:
             whose.setdefault(text, f"{f.level}, {f.method}")
-    return [(text, line) for text, line in whose.items() if text not in default.warnings]
+    return [(text, line) for text, line in whose.items() if line]
 
 
 def _rows(table: pd.DataFrame) -> dict[str, list]:

@@ -118,16 +118,20 @@ landmark is the head of the third metacarpal; on the back of the hand it shifts 
 ERRORS = """\
 ## Standard errors
 
-They hold the noise of the markers, as smoothing leaves it, carried through each construction, and the timing error of
-the event times the rate of change. They do not hold a marker's placement, soft tissue or a regression's own error:
-those are the study's `[errors]`. Of white noise, two passes of a second-order Butterworth filter leave the part
-sqrt(2.08 x cut-off / rate) of the standard deviation [winter2009], computed exactly from the filter. The noise of a
-body point may differ from axis to axis and be shared with other points: both are estimated from what smoothing took
-off. Where the rate does not allow the cut-off that a segment needs, its size is estimated from sixth differences, as
-that of the club's points, which count as independent. Of a body that stands still all that smoothing leaves above 5
-Hz is noise, tremor included, and below that as much as white noise brings; samples that jump away for one frame are
-taken as missing there. At 115 Hz and more it may change during the capture, segment by segment; below, one estimate
-serves the whole capture and holds for its usual frame.
+They cover the noise of the markers as smoothing leaves it, the deformation of segments, and the timing error of the
+event times the rate of change. They do not cover the placement of markers, soft tissue that moves all markers of a
+segment together, or the error of a regression: those belong into the study's `[errors]`.
+
+Noise: one standard deviation a marker, estimated near the swing from what smoothing removed, for the club (which is
+not smoothed), and where the rate does not allow the cut-off that a segment needs, from sixth differences. Of white
+noise, two passes of a second-order Butterworth filter leave about sqrt(2.08 x cut-off / rate) of the standard
+deviation [winter2009]; the exact share is used. Deformation: distances between markers of a rigid segment vary by
+their noise. What they vary beyond it (variance, mm^2) is added to the errors of the segment's points, without
+smoothing; it is reported by segment and swing in quality.csv. It is a lower bound, and cannot be assessed where a
+segment has one marker or distances are constant by construction. Where distances vary by less than the noise, the
+difference is noise that all body markers share, which moves positions and not angles. In static captures single-frame
+spikes are set to missing.
+
 Errors are computed every 0.025 s (further apart in a capture longer than ten seconds) and interpolated. A filled
 sample counts as a measured one. Values relative to address share address's error across events. Peak speeds have no
 standard error.

@@ -49,9 +49,7 @@ def noise_of(trial: Trial, landmark: str) -> float:
 
 def noise_by_frame(trial: Trial, landmark: str) -> np.ndarray:
     """(n,) noise of one coordinate of a landmark in every frame, metres."""
-    in_time = trial.noise_in_time
-    usual = np.full(len(trial.time_s), noise_of(trial, landmark))
-    return usual if in_time is None else usual * in_time[:, trial.landmarks.index(landmark)]
+    return np.full(len(trial.time_s), noise_of(trial, landmark))
 
 
 def shaft_lines(trial: Trial) -> tuple[tuple[Line, ...], str]:

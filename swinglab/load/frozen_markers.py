@@ -1,8 +1,8 @@
-"""Samples that a recording held at one place: taken as missing where the segment's other markers move on.
+"""Frozen markers: samples that repeat one place while the segment's other markers move are set to missing.
 
-Some systems repeat a hidden marker's last place, or drop it to the floor, and say nothing. Such a sample looks
-measured and freezes or throws the segment: seen in a published whole-body capture, where both front pelvis
-markers stood to the last bit for 1.4 s while the pelvis turned.
+Some systems repeat the last place of a hidden marker, or put it on the floor, without a flag. Such a sample looks
+measured and distorts the segment. In a published whole-body capture both front pelvis markers kept the same
+coordinates, to the last bit, for 1.4 s while the pelvis turned.
 """
 
 from __future__ import annotations
@@ -23,9 +23,9 @@ _MOVES_M = 0.02
 _SEGMENTS = ("pelvis", "thorax", "head", "hand_left", "hand_right")
 
 
-def drop_held(names: tuple[str, ...], raw: np.ndarray, rate_hz: float) -> tuple[np.ndarray, list[str]]:
-    """Points (n_frames, n_landmarks, 3) with held samples as NaN, and a sentence for each landmark that had any."""
-    points, told = raw, []
+def drop_frozen(names: tuple[str, ...], raw: np.ndarray, rate_hz: float) -> tuple[np.ndarray, list[str]]:
+    """Points (n_frames, n_landmarks, 3) with frozen samples as NaN, and a warning for each landmark that had any."""
+    points, warnings = raw, []
     for segment in _SEGMENTS:
         places = [k for k, name in enumerate(names) if name in SEGMENT_LANDMARKS[segment]]
         if len(places) < 2:
@@ -39,11 +39,11 @@ def drop_held(names: tuple[str, ...], raw: np.ndarray, rate_hz: float) -> tuple[
             for run in runs:
                 points[run, k] = np.nan
             count = sum(run.stop - run.start for run in runs)
-            told.append(
+            warnings.append(
                 f"{count} samples of {names[k]} stand at one place while the {segment.replace('_', ' ')} moves: "
                 "taken as missing"
             )
-    return points, told
+    return points, warnings
 
 
 def _runs(track: np.ndarray, rate_hz: float) -> list[slice]:

@@ -5,44 +5,18 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from scipy.signal import butter, sosfiltfilt
 
 from swinglab.conventions import SEGMENT_LANDMARKS
 from swinglab.signals.filters import SHORTEST_STRETCH, smooth
 
 #: Lowest cut-offs that leave the downswing's posture alone, and the highest part of the rate that filters.
 TRUNK_FLOOR_HZ, ARM_FLOOR_HZ, HIGHEST_PART = 12.0, 15.0, 0.2
-#: A body of which no point leaves so small a place stands still. Its posture sways below 5 Hz; what is faster, the
-#: tremor of hands and head among it, is no posture (judgements).
-STILL_M, STILL_HZ = 0.03, 5.0
-#: A shorter capture does not tell sway from tremor.
-STILL_FOR_S = 1.0
-#: Order of each pass of the filter that parts the two.
-_STILL_ORDER = 4
-#: As many frames tell whether a body stands still.
-_LOOKED_AT = 200
+#: A capture of at least this length in which every marker stays within this distance is static (judgements).
+STILL_M, STILL_FOR_S = 0.03, 1.0
+#: This many frames are enough to decide whether a capture is static.
+_FRAMES_FOR_STILL = 200
 #: Residual analysis looks at this stretch around contact.
 BEFORE_CONTACT_S, AFTER_CONTACT_S = 0.4, 0.25
-
-
-def sway(columns: np.ndarray, rate_hz: float) -> np.ndarray:
-    """What of columns (n_columns, n_samples) is slower than STILL_HZ, at which half the amplitude is left.
-
-    NaN within a period of it from both ends, where the filter's start shows.
-    """
-    period = round(rate_hz / STILL_HZ)
-    if columns.shape[-1] <= 2 * period:
-        return np.full_like(columns, np.nan)
-    sos = butter(_STILL_ORDER, STILL_HZ / (rate_hz / 2), output="sos")
-    made = sosfiltfilt(sos, columns, axis=-1, padlen=min(columns.shape[-1] - 1, 3 * period))
-    made[..., :period] = made[..., -period:] = np.nan
-    return made
-
-
-def sway_gain(rate_hz: float, frequency_hz: np.ndarray) -> np.ndarray:
-    """Gain of `sway` at each frequency."""
-    warped = np.tan(np.pi * np.asarray(frequency_hz) / rate_hz)
-    return 1 / (1 + (warped / np.tan(np.pi * STILL_HZ / rate_hz)) ** (2 * _STILL_ORDER))
 
 
 # --- residual analysis -------------------------------------------------------------------------------------
@@ -79,18 +53,18 @@ def floor_hz(segment: str) -> float:
 
 
 class Cutoffs(NamedTuple):
-    """Segment -> cut-off in Hz; the segments of which it takes motion off too; and what is to be told."""
+    """Segment -> cut-off in Hz; the segments whose cut-off removes motion too; warnings."""
 
     hz: dict[str, float]
     too_low: frozenset[str]
-    told: tuple[str, ...]
+    warnings: tuple[str, ...]
 
 
 def stands_still(points: np.ndarray, rate_hz: float) -> bool:
-    """Whether points (n, k, 3), in metres, all stay where they are for a second or more, but for one frame in fifty."""
+    """Whether a capture is static: points (n, k, 3) stay within 3 cm for a second or more, in 98 % of the frames."""
     if len(points) < STILL_FOR_S * rate_hz:
         return False
-    some = points[:: max(1, len(points) // _LOOKED_AT)]
+    some = points[:: max(1, len(points) // _FRAMES_FOR_STILL)]
     seen = some[:, np.isfinite(some).all(axis=2).any(axis=0)]
     if not seen.size:
         return False
@@ -117,18 +91,18 @@ def choose_cutoffs(
         cutoffs = {s: min(max(found.get(s, 0.0), floor_hz(s)), highest) for s in members}
     else:
         cutoffs = {s: min(float(wanted), highest) for s in members}
-    told = []
+    warnings = []
     if any(floor_hz(s) > highest + 1e-9 for s in members):
         what = (
             "arm and hand quantities"
             if highest >= TRUNK_FLOOR_HZ
             else "posture in the downswing, arms most of all,"
         )
-        told.append(
+        warnings.append(
             f"{rate_hz:g} Hz allows a cut-off of {highest:.3g} Hz at most: {what} are smoothed more than they should be"
         )
     too_low = frozenset(s for s in members if cutoffs[s] < floor_hz(s) - 1e-9)
-    return Cutoffs(cutoffs, too_low, tuple(told))
+    return Cutoffs(cutoffs, too_low, tuple(warnings))
 
 
 def _residual_by_segment(

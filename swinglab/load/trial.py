@@ -14,17 +14,20 @@ from swinglab.conventions import (
 )
 from swinglab.errors import BadRequest
 from swinglab.load.coarse_contact import coarse_contact
-from swinglab.load.frozen_markers import drop_held
+from swinglab.load.frozen_markers import drop_frozen
 from swinglab.load.gaps import fill_gaps
 from swinglab.load.landmarks import landmark_points
-from swinglab.load.noise import doubt_noise, measure_noise
-from swinglab.load.noise_in_time import noise_in_time
-from swinglab.load.smoothing import STILL_HZ, choose_cutoffs, stands_still, sway
-from swinglab.load.spikes import drop_jumps
+from swinglab.load.noise import measure_noise, warn_of_smoothed_points
+from swinglab.load.rigidity import Rigidity, measure_rigidity
+from swinglab.load.smoothing import choose_cutoffs, stands_still
+from swinglab.load.spikes import drop_spikes
 from swinglab.load.study_frame import find_ball, sided_names, turn
 from swinglab.load.units import METRES
 from swinglab.records import Capture, Setup, Trial
-from swinglab.signals import filter_stretches, noise_from_differences, smooth
+from swinglab.signals import filter_stretches, smooth, white_noise_passed
+
+#: Noise and deformation are estimated in this stretch about contact: a long address would hide what moves in a swing.
+BEFORE_S, AFTER_S = 1.2, 0.4
 
 TARGET_ASSUMED = (
     "target assumed: the target line was not calibrated; club path and turns count from the nearest axis of the lab"
@@ -58,18 +61,17 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
 
     Notes
     -----
-    Missing: samples held at one place while their segment moves are taken as missing, and samples that jump away
-    for one frame while the body stands still. Gaps up to
-    `longest_gap_s` are filled by a spline, longer ones by the segment's other markers as a rigid body; never
-    across contact, never beyond a landmark's ends.
+    Missing: frozen samples (a marker at one place while its segment moves) and, in static captures, single-frame
+    spikes are set to missing. Gaps up to `longest_gap_s` are filled by a spline, longer ones by the segment's other
+    markers as a rigid body; never across contact, never beyond a landmark's first or last sample.
     Smoothing: body points by a dual-pass Butterworth filter, one cut-off a segment (`cutoff_hz`); points of
-    club and ball are left as measured. On noise-free made swings at 240 Hz it moves trunk angles by less than
+    club and ball stay as measured. On noise-free simulated swings at 240 Hz it moves trunk angles by less than
     0.1 deg and elbow and wrist angles by less than 0.6 deg at every event; held at its floors (12 and 15 Hz)
     by 0.07, 0.6 (elbow) and 0.7 deg (wrist).
-    Noise: of each landmark over the capture, shared or not, and, at 115 Hz or more, how it changes in time. Of a body
-    that stands still it is also all that smoothing leaves above 5 Hz, tremor included; else what smoothing takes off.
-    Contact: the body is filtered through it in one piece. Within 30 ms of contact a made hand marker at 15 Hz is then
-    2.2 mm off (root mean square), against 2.5 mm with the filter cut at contact, whose end lies where posture
+    Noise: one standard deviation a landmark, near the swing. What lengths within a segment vary beyond it is the
+    landmark's deformation (`deformation_m`).
+    Contact: the body is filtered through it in one piece. Within 30 ms of contact a simulated hand marker at 15 Hz is
+    then 2.2 mm off (root mean square), against 2.5 mm with the filter cut at contact, whose end lies where posture
     at impact is read; the two are equal only where the hands lose 1 m/s at once.
 
     Examples
@@ -90,19 +92,16 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
     contact = coarse_contact(names, raw, capture.rate_hz)
     ball = find_ball(names, raw, capture.rate_hz, contact, setup, metres)
     raw -= ball.origin
-    raw, held = drop_held(names, raw, capture.rate_hz)
-    still = stands_still(raw, capture.rate_hz)
-    raw, jumps = drop_jumps(names, raw) if still else (raw, [])
-    filled_points, filled, told = fill_gaps(names, raw, capture.rate_hz, contact, setup.longest_gap_s)
+    raw, frozen = drop_frozen(names, raw, capture.rate_hz)
+    raw, spikes = drop_spikes(names, raw) if stands_still(raw, capture.rate_hz) else (raw, [])
+    filled_points, filled, gaps = fill_gaps(names, raw, capture.rate_hz, contact, setup.longest_gap_s)
     middle = contact if contact is not None else _fastest(names, filled_points, capture.rate_hz)
     cutoffs = choose_cutoffs(names, filled_points, capture.rate_hz, middle, setup.body_cutoff_hz)
     ready = _smoothed(names, filled_points, capture.rate_hz, cutoffs.hz)
     used = np.isfinite(raw).all(axis=-1) & np.isfinite(ready).all(axis=-1) & ~filled
-    slow = None
-    # Only below the cut-offs is there a band to tell it from.
-    if still and min(cutoffs.hz.values(), default=0.0) > 2 * STILL_HZ:
-        slow = filter_stretches(ready, partial(sway, rate_hz=capture.rate_hz))
-    noise = measure_noise(names, raw, ready, used, capture.rate_hz, cutoffs.hz, cutoffs.too_low, slow)
+    near = frames_of_swing(names, filled_points, capture.rate_hz, contact)
+    noise = measure_noise(names, raw, ready, used, capture.rate_hz, cutoffs.hz, cutoffs.too_low, near)
+    rigidity = _rigidity(names, raw[near], ready[near], used[near], noise, capture.rate_hz, cutoffs.hz)
     return Trial(
         swing=swing,
         golfer=golfer,
@@ -115,9 +114,9 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
         points_m=ready,
         raw_m=raw,
         filled=filled,
-        noise_m=noise.sd_m,
-        noise_covariance=noise.covariance,
-        noise_in_time=noise_in_time(names, raw, used, capture.rate_hz),
+        noise_m=noise,
+        deformation_m=rigidity.deformation_m,
+        common_noise=rigidity.common_noise,
         setup=setup,
         ball_m=None if ball.centre is None else ball.centre - ball.origin,
         ball_method=ball.method,
@@ -129,12 +128,11 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
             *capture.warnings,
             *([TARGET_ASSUMED] if setup.target_assumed else []),
             *ball.warnings,
-            *held,
-            *jumps,
-            *told,
-            *cutoffs.told,
-            *noise.told,
-            *doubt_noise(noise.sd_m if slow is None else _shake_m(raw, used)),
+            *frozen,
+            *spikes,
+            *gaps,
+            *cutoffs.warnings,
+            *warn_of_smoothed_points(noise),
         ),
     )
 
@@ -151,11 +149,28 @@ def _part_of_file(points: np.ndarray, capture: Capture, setup: Setup) -> np.ndar
     return points if inside.all() else np.where(inside[:, None, None], points, np.nan)
 
 
-def _shake_m(raw: np.ndarray, used: np.ndarray) -> np.ndarray:
-    """(k,) noise of a coordinate by sixth differences: the noise of a body that stands still holds its tremor too."""
-    measured = np.where(used[..., None], raw, np.nan)
-    by_axis = [noise_from_differences(measured[:, k]) for k in range(raw.shape[1])]
-    return np.sqrt(np.mean(np.square(by_axis), axis=1))
+def frames_of_swing(
+    names: tuple[str, ...], points: np.ndarray, rate_hz: float, contact_s: float | None
+) -> slice:
+    """Frames for which errors are estimated: about contact or the fastest motion; all of a static capture."""
+    middle_s = contact_s if contact_s is not None else _fastest(names, points, rate_hz)
+    if middle_s is None or stands_still(points, rate_hz):
+        return slice(None)
+    first = max(0, round((middle_s - BEFORE_S) * rate_hz))
+    return slice(first, min(len(points), round((middle_s + AFTER_S) * rate_hz) + 1))
+
+
+def _rigidity(
+    names: tuple[str, ...], raw: np.ndarray, ready: np.ndarray, used: np.ndarray, noise: np.ndarray, rate_hz: float,
+    cutoff_hz: dict[str, float],
+) -> Rigidity:  # fmt: skip
+    passed = {
+        name: white_noise_passed(rate_hz, cutoff)
+        for segment, cutoff in cutoff_hz.items()
+        for name in SEGMENT_LANDMARKS[segment]
+    }
+    left = noise * np.sqrt([passed.get(name, 1.0) for name in names])
+    return measure_rigidity(names, raw, ready, used, left)
 
 
 def capture_kind(names: tuple[str, ...]) -> str:

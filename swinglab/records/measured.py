@@ -113,9 +113,10 @@ class Trial(Pickled):
 
     points_m : (n_frames, k, 3) of k landmarks, ready to measure, NaN where missing. raw_m : the same before
     filling and smoothing. filled : (n_frames, k) True where a sample was filled. noise_m : (k,) standard
-    deviation of one coordinate's noise in raw_m, NaN where not estimated; in its unit, noise_covariance :
-    (3k, 3k) of all coordinates, None where independent, and noise_in_time : (n_frames, k), None where it is
-    not known. ball_m : (3,) the ball centre at rest, its error ball_se_m (along the target line).
+    deviation of one coordinate's noise in raw_m, NaN where not estimated; common_noise : the share of its
+    variance that all body landmarks have in common. deformation_m : (k,) standard deviation of a landmark's
+    slow motion within its segment beyond noise, NaN where it cannot be assessed. ball_m : (3,) the ball centre
+    at rest, its error ball_se_m (along the target line).
     """
 
     swing: str
@@ -138,14 +139,14 @@ class Trial(Pickled):
     cutoff_hz: Mapping[str, float] = field(default_factory=dict)
     file_events: Mapping[str, float] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
-    noise_covariance: np.ndarray | None = None
-    noise_in_time: np.ndarray | None = None
+    deformation_m: np.ndarray | None = None
+    common_noise: float = 0.0
 
     def __post_init__(self) -> None:
         n, k = len(self.time_s), len(self.landmarks)
         shapes = {"points_m": (n, k, 3), "raw_m": (n, k, 3), "filled": (n, k), "noise_m": (k,)}
-        told = {"noise_covariance": (3 * k, 3 * k), "noise_in_time": (n, k)}
-        shapes |= {name: shape for name, shape in told.items() if getattr(self, name) is not None}
+        if self.deformation_m is not None:
+            shapes["deformation_m"] = (k,)
         for name, shape in shapes.items():
             check_shape(self, name, shape)
         freeze(self)

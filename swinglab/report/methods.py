@@ -6,7 +6,6 @@ import numpy as np
 import pandas as pd
 
 from swinglab import conventions
-from swinglab.load.noise_in_time import LOWEST_RATE_HZ
 from swinglab.records import Finding
 from swinglab.report.wording import count, number
 from swinglab.study import Results, Study, run_record
@@ -99,16 +98,9 @@ def _processing(study: Study, results: Results) -> str:
         f"club were not smoothed. Gaps of up to {setup.longest_gap_s:g} s were filled by splines, longer ones from "
         f"the segment's other markers; {count(int(quality['filled_samples'].sum()), 'sample')} were filled in "
         f"all. The noise of a landmark's coordinate was estimated at {_span(quality['noise_mm'], 'mm')} (median "
-        f"over landmarks, by swing); {_noise_in_time(quality['rate_hz'])}."
+        "over landmarks, by swing), near the swing. Where distances between markers of a segment varied by more than "
+        "this noise explains, the excess variance was added to the errors of these markers."
     )
-
-
-def _noise_in_time(rate_hz: pd.Series) -> str:
-    told = rate_hz >= LOWEST_RATE_HZ
-    if not told.any():
-        return "it was taken as the same in all frames, at rates too low to tell otherwise"
-    where = "" if told.all() else " where the rate is high enough to tell it from motion"
-    return f"its change during a capture was told from sixth differences, segment by segment{where}"
 
 
 def _posture(results: Results) -> str:
@@ -119,8 +111,9 @@ def _posture(results: Results) -> str:
         "Baker 2001); those in the order of the ISB joint coordinate system (intrinsic Z-X-Y; Wu et al. 2002, 2005) "
         "are stored beside them. Axial rotation is positive open to the target, lateral flexion with the trail "
         f"side lower, flexion bent forward. Pelvis frame: {_listed(quality['pelvis_frame_method'])}. Thorax frame: "
-        f"{_listed(quality['thorax_frame_method'])}. Standard errors of posture cover marker noise and the timing "
-        "of events; they do not cover landmark placement and soft tissue."
+        f"{_listed(quality['thorax_frame_method'])}. Standard errors of posture cover marker noise, the motion of "
+        "markers against each other within a segment and the timing of events; they do not cover landmark placement, "
+        "nor soft tissue that moves all markers of a segment together."
     )
 
 

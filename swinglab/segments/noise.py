@@ -1,4 +1,4 @@
-"""Standard errors from marker noise: what is left of it after smoothing, carried through the construction."""
+"""Standard errors of posture: marker noise after smoothing and deformation, propagated through the construction."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 from swinglab.conventions import SEGMENT_LANDMARKS
 from swinglab.records import Trial
 from swinglab.segments.geometry import wrapped
-from swinglab.signals import gain, white_noise_passed
+from swinglab.signals import white_noise_passed
 
 #: Errors change as slowly as posture does: they are computed this far apart and interpolated between; in a
 #: capture longer than ten seconds further apart, so that they are never computed more often than this.
@@ -18,20 +18,22 @@ NODES_EVERY_S = 0.025
 MOST_NODES = 400
 
 
-class PointNoise(NamedTuple):
-    """Noise of points: sd_m, landmark -> (n_frames, 3) standard deviations of its coordinates in metres, NaN if not
-    known; correlation, (3k, 3k) of the coordinates in the order of sd_m, None where they are independent."""
+class PointErrors(NamedTuple):
+    """Errors of points as measured with, standard deviation of one coordinate in metres by landmark.
 
-    sd_m: dict[str, np.ndarray]
-    correlation: np.ndarray | None
+    own_m : each landmark's, independent of the others; NaN where not known. common_m : the same displacement of all
+    body landmarks, scaled by each one's value.
+    """
+
+    own_m: dict[str, float]
+    common_m: dict[str, float]
 
 
-def point_noise(trial: Trial) -> PointNoise:
-    """The noise of `Trial.points_m`, as smoothing leaves it, for the landmarks that are there at all.
+def point_errors(trial: Trial) -> PointErrors:
+    """Errors of `Trial.points_m` for the landmarks that are there.
 
-    Landmarks of a segment with a cut-off were smoothed, the club's were not. Noise that two landmarks share is
-    shared after smoothing too, less so the more their cut-offs differ. Noise that changes in time does so for the
-    smoothed points too. A filled sample counts like a measured one.
+    Noise as smoothing leaves it (the club's points are not smoothed), and the deformation of the segment. A filled
+    sample counts like a measured one.
     """
     cutoffs = {
         landmark: trial.cutoff_hz[segment]
@@ -39,89 +41,62 @@ def point_noise(trial: Trial) -> PointNoise:
         if segment in trial.cutoff_hz
         for landmark in landmarks
     }
-    there = [k for k, name in enumerate(trial.landmarks) if trial.has(name)]
-    names = [trial.landmarks[k] for k in there]
-    rate = float(trial.rate_hz)
-    left = np.array(
-        [np.sqrt(white_noise_passed(rate, float(cutoffs[n]))) if n in cutoffs else 1.0 for n in names]
-    )
-    in_time = 1.0 if trial.noise_in_time is None else trial.noise_in_time[:, there]
-    sd = np.broadcast_to(left * trial.noise_m[there] * in_time, (len(trial.time_s), len(there)))
-    sd = np.repeat(sd.T[..., None], 3, axis=2)
-    if trial.noise_covariance is None:
-        return PointNoise(dict(zip(names, sd, strict=True)), None)
-    places = (3 * np.array(there)[:, None] + np.arange(3)).ravel()
-    covariance = trial.noise_covariance[np.ix_(places, places)]
-    own = np.sqrt(np.diag(covariance))
-    different = np.array([float(cutoffs.get(n, rate)) for n in names])
-    kept = np.kron(_kept_together(different, rate), np.ones((3, 3)))
-    size = np.outer(own, own)
-    # An axis may have no noise at all, as the depth of points in a plane.
-    correlation = np.divide(kept * covariance, size, out=np.eye(len(size)), where=size > 0)
-    return PointNoise(dict(zip(names, sd * own.reshape(-1, 1, 3), strict=True)), correlation)
+    own, common = {}, {}
+    for k, name in enumerate(trial.landmarks):
+        if not trial.has(name):
+            continue
+        passed = white_noise_passed(trial.rate_hz, cutoffs[name]) if name in cutoffs else 1.0
+        variance = passed * trial.noise_m[k] ** 2
+        together = trial.common_noise if name in cutoffs else 0.0
+        deformation = 0.0 if trial.deformation_m is None else np.nan_to_num(trial.deformation_m[k])
+        own[name] = float(np.sqrt((1 - together) * variance + deformation**2))
+        if together > 0:
+            common[name] = float(np.sqrt(together * variance))
+    return PointErrors(own, common)
 
 
-def _kept_together(cutoffs_hz: np.ndarray, rate_hz: float) -> np.ndarray:
-    """(k, k) correlation that is left of the same white noise after smoothing at two cut-offs."""
-    kinds, which = np.unique(cutoffs_hz, return_inverse=True)
-    frequencies = (np.arange(400) + 0.5) / 800 * rate_hz
-    smoothed = [cutoff < 0.49 * rate_hz for cutoff in kinds]
-    gains = np.stack([
-        gain(rate_hz, float(cutoff), frequencies) if low else np.ones(400)
-        for cutoff, low in zip(kinds, smoothed, strict=True)
-    ])  # fmt: skip
-    gains /= np.linalg.norm(gains, axis=1, keepdims=True)
-    return (gains @ gains.T)[np.ix_(which, which)]
-
-
-def carried_through(
+def propagate_errors(
     points: Mapping[str, np.ndarray],
-    noise: PointNoise,
+    errors: PointErrors,
     measure: Callable[[Mapping[str, np.ndarray]], list[np.ndarray]],
     angle: np.ndarray,
     time_s: np.ndarray,
 ) -> np.ndarray:
-    """Standard errors (n_frames, n_quantities) of what `measure` makes of points with noise.
+    """Standard errors (n_frames, n_quantities) of what `measure` gives for points with these errors.
 
-    Each coordinate is moved by one standard deviation in turn; with the changes d and the correlation R of the
-    coordinates' noise the variance is d' R d, the sum of squares where they are independent. `measure` takes
-    points (k, n, 3), k being 1 for those that are not moved, and gives each quantity's values (k or 1, n);
-    `angle` says which quantities are angles, whose changes are taken the short way round.
+    Each coordinate is displaced by one standard deviation in turn; the variance is the sum of the squared changes.
+    `measure` takes points (k, n, 3), k being 1 for those that are not displaced, and gives each quantity's values
+    (k or 1, n); `angle` marks the quantities that are angles, whose changes are taken the short way round.
     """
     nodes = _nodes(time_s)
     still = {name: xyz[None, nodes] for name, xyz in points.items()}
-    sd_m = {name: sd[nodes] for name, sd in noise.sd_m.items()}
     before = measure(still)
-    place = {name: 3 * k for k, name in enumerate(noise.sd_m)}
-    changes: list[list[np.ndarray]] = [[] for _ in before]
-    moved_by: list[list[int]] = [[] for _ in before]
-    for names in _blocks([name for name in points if (sd_m[name] != 0.0).any()]):
-        rows = [place[name] + coordinate for name in names for coordinate in range(3)]
-        after = measure(still | _moved(still, names, sd_m))
-        for k, (values, first) in enumerate(zip(after, before, strict=True)):
-            if len(values) == len(rows):  # else it hangs on none of these
-                change = values - first
-                changes[k].append(wrapped(change) if angle[k] else change)
-                moved_by[k] += rows
     variances = np.zeros((len(nodes), len(before)))
-    for k, parts in enumerate(changes):
-        if parts:
-            variances[:, k] = _variance(np.concatenate(parts), np.array(moved_by[k]), noise.correlation)
+    for displaced in _displacements(still, errors):
+        after = measure(still | displaced)
+        for k, (values, first) in enumerate(zip(after, before, strict=True)):
+            if len(values) > 1:  # else it does not depend on these
+                change = values - first
+                change = wrapped(change) if angle[k] else change
+                variances[:, k] += np.einsum("in,in->n", change, change)
     return _between_nodes(np.sqrt(variances), time_s[nodes], time_s)
 
 
-def _variance(change: np.ndarray, rows: np.ndarray, correlation: np.ndarray | None) -> np.ndarray:
-    """(n,) d' R d of the changes (3k, n) by the coordinates in these rows of the correlation."""
-    if correlation is None:
-        return np.einsum("in,in->n", change, change)
-    counts = ~(change == 0.0).all(axis=1)
-    change, rows = change[counts], rows[counts]
-    together = correlation[np.ix_(rows, rows)] @ change
-    return np.maximum(np.einsum("in,in->n", together, change), 0.0)
+def _displacements(still: Mapping[str, np.ndarray], errors: PointErrors) -> list[dict[str, np.ndarray]]:
+    """Points (3 x landmarks, n, 3), one coordinate displaced in each; and all body points at once (3, n, 3)."""
+    found = []
+    for names in _blocks([name for name in still if errors.own_m[name] != 0.0]):
+        moved = {name: np.repeat(still[name], 3 * len(names), axis=0) for name in names}
+        for i, name in enumerate(names):
+            for coordinate in range(3):
+                moved[name][3 * i + coordinate, :, coordinate] += errors.own_m[name]
+        found.append(moved)
+    together = {name: still[name] + sd * np.eye(3)[:, None, :] for name, sd in errors.common_m.items()}
+    return [*found, together] if together else found
 
 
 def _blocks(names: list[str]) -> list[list[str]]:
-    """Landmarks to be moved in one go: what hangs on none of them is then computed once for all of them."""
+    """Landmarks displaced in one call: what depends on none of them is computed once for all of them."""
     trunk = {name for part in ("pelvis", "thorax", "head") for name in SEGMENT_LANDMARKS[part]}
     arms = {
         name for part, own in SEGMENT_LANDMARKS.items() if part.startswith(("arm", "hand")) for name in own
@@ -131,17 +106,6 @@ def _blocks(names: list[str]) -> list[list[str]]:
         kind = "trunk" if name in trunk else "arms" if name in arms else "club" if "club" in name else "legs"
         blocks.setdefault(kind, []).append(name)
     return list(blocks.values())
-
-
-def _moved(
-    still: Mapping[str, np.ndarray], names: list[str], sd_m: Mapping[str, np.ndarray]
-) -> dict[str, np.ndarray]:
-    """The points of these landmarks (3 x landmarks, n, 3), one coordinate moved in each."""
-    moved = {name: np.repeat(still[name], 3 * len(names), axis=0) for name in names}
-    for i, name in enumerate(names):
-        for coordinate in range(3):
-            moved[name][3 * i + coordinate, :, coordinate] += sd_m[name][:, coordinate]
-    return moved
 
 
 def _nodes(time_s: np.ndarray) -> np.ndarray:

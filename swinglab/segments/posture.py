@@ -13,7 +13,7 @@ from swinglab.segments.body import Body, Made
 from swinglab.segments.centres import check_hip_method
 from swinglab.segments.geometry import unwrapped
 from swinglab.segments.neutral import add_from_neutral
-from swinglab.segments.noise import carried_through, point_noise
+from swinglab.segments.noise import point_errors, propagate_errors
 from swinglab.segments.quantities import measure_all, shaft_stand_in_deg
 from swinglab.segments.singular import near_singular
 from swinglab.segments.sizes import measure_sizes
@@ -61,8 +61,8 @@ def measure_posture(
     Missing: a landmark that is not there makes its quantities missing, with the reason. A neighbour that
     stands in (T10 for T8, sacrum for PSIS, joint centres) is named in `methods`.
 
-    Standard errors hold the markers' noise alone, frame by frame where the trial knows how it changes, as it is
-    left after smoothing; a marker's placement and soft tissue are not in them.
+    Standard errors cover marker noise as smoothing leaves it and the deformation of segments in this swing (markers
+    that move against each other). They do not cover placement, nor tissue that moves all markers of a segment.
 
     Examples
     --------
@@ -111,7 +111,7 @@ def _reference_frame(trial: Trial) -> int:
 
 
 def _errors(trial: Trial, body: Body, measured: Mapping[str, Made], values: np.ndarray) -> np.ndarray:
-    """Standard errors (n_frames, n_quantities) from the markers' noise, the ball's place and the shaft's method."""
+    """Standard errors (n_frames, n_quantities) from the points' errors, the ball's place and the shaft's method."""
     if not measured:
         return values.copy()
     angle = np.array([QUANTITIES[name].unit == "deg" for name in measured])
@@ -123,7 +123,7 @@ def _errors(trial: Trial, body: Body, measured: Mapping[str, Made], values: np.n
         given = {name: made for name, made in measure_all(moved).items() if isinstance(made, Made)}
         return [given[name].value for name in measured]
 
-    errors = carried_through(body.points, point_noise(trial), measure, angle, trial.time_s)
+    errors = propagate_errors(body.points, point_errors(trial), measure, angle, trial.time_s)
     for k, (name, made) in enumerate(measured.items()):
         if name.endswith("_ahead_of_ball_cm") or name == "ball_ahead_of_lead_heel_cm":
             errors[:, k] = np.hypot(errors[:, k], 100.0 * trial.ball_se_m)
@@ -137,5 +137,7 @@ def _warnings(trial: Trial, measured: Mapping[str, Made], values: np.ndarray) ->
     found = near_singular(tuple(measured), values, trial.time_s)
     unknown = [name for name, noise in zip(trial.landmarks, trial.noise_m, strict=True) if np.isnan(noise)]
     if unknown:
-        found.append(f"noise is not known for {', '.join(unknown)}: what they make has no standard error")
+        found.append(
+            f"the noise of {', '.join(unknown)} is not known: quantities that use them have no standard error"
+        )
     return tuple(found)

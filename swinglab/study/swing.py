@@ -13,7 +13,7 @@ import pandas as pd
 from swinglab import columns
 from swinglab.errors import BadRequest, MissingInput, SwinglabError, near_names
 from swinglab.events import find_events
-from swinglab.load import load_trial, read_capture
+from swinglab.load import deformation_by_segment_mm, load_trial, read_capture
 from swinglab.records import Events, Posture, Setup, Strike, Trial
 from swinglab.segments import measure_at, measure_posture, measure_swing
 from swinglab.strike import Delivery, measure_delivery, measure_strike
@@ -242,6 +242,7 @@ def _quality(
 ) -> dict[str, Any]:
     """One row of the data-quality table, with the methods that table rows must not be pooled across."""
     warnings = [*trial.warnings, *posture.warnings, *events.warnings, *(strike.warnings if strike else ())]
+    deformation = deformation_by_segment_mm(trial.landmarks, trial.deformation_m)
     trunk = "thorax_axial_rotation_deg"
     pelvis = "pelvis_axial_rotation_deg"
     return {
@@ -261,4 +262,5 @@ def _quality(
         "impact_method": events["impact"].method,
         "ball_method": trial.ball_method,
         "warnings": " | ".join(dict.fromkeys(warnings)),
+        **{f"{segment}_deformation_mm": mm for segment, mm in deformation.items()},
     }

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-import pytest
 
 from swinglab.load import load_trial
 from swinglab.load.smoothing import STILL_M, stands_still
 from swinglab.records import Capture, Setup, Trial
-from swinglab.signals import smooth, white_noise_passed
+from swinglab.signals import smooth
 
 NAMES = ("asis_left", "asis_right", "sacrum", "c7", "t8", "hand_left", "wrist_radial_left", "heel_left")
 
@@ -52,29 +51,3 @@ def test_a_still_capture_that_was_smoothed_before_is_told() -> None:
     shake = smooth(rng.normal(0, 1e-3, (3 * len(NAMES), 2000)), 200.0, 8.0)
     before = standing(shake.T.reshape(2000, len(NAMES), 3))
     assert any(said in words for words in before.warnings)
-    assert np.median(before.noise_m) > 1e-5
-
-
-@pytest.mark.parametrize(("rate", "cutoff"), [(60.0, 12.0), (200.0, 15.0)])
-def test_tremor_of_a_still_body_counts_as_noise_and_as_shared(rate: float, cutoff: float) -> None:
-    """Truth: made. Hand and wrist tremble together at 6 to 10 Hz by 0.3 mm, with 0.02 mm of noise beside.
-
-    As the kit smooths them they shake by 0.2 (60 Hz) or 0.3 mm; so says their noise, and their difference is quiet.
-    """
-    n = 6000
-    rng = np.random.default_rng(5)
-    band = np.fft.rfftfreq(n, 1 / rate)
-    tremor = np.fft.irfft(
-        np.fft.rfft(rng.normal(size=(n, 3)), axis=0) * ((band > 6) & (band < 10))[:, None], n, axis=0
-    )
-    tremor *= 3e-4 / tremor.std(axis=0)
-    shake = rng.normal(0, 2e-5, (n, len(NAMES), 3))
-    shake[:, [5, 6]] += tremor[:, None]
-    trial = standing(shake, rate)
-    left = np.sqrt(white_noise_passed(rate, cutoff)) * trial.noise_m[[5, 6]]
-    shaken = smooth(tremor.T, rate, cutoff).std()
-    np.testing.assert_allclose(left, shaken, rtol=0.25)
-    assert trial.noise_m[0] < 4e-5
-    assert trial.noise_covariance is not None
-    together = trial.noise_covariance[3 * 5 : 3 * 5 + 3, 3 * 6 : 3 * 6 + 3]
-    assert (np.diag(together) > 0.85).all()

@@ -16,7 +16,6 @@ from swinglab.columns import QUANTITIES
 from swinglab.conventions import GOLFER_AXES, SEGMENT_LANDMARKS, mirrored_name
 from swinglab.segments import measure_at, measure_posture
 from swinglab.segments.at_events import SHAFT
-from swinglab.segments.noise import point_noise
 from swinglab.signals import white_noise_passed
 
 POSED = {
@@ -40,74 +39,40 @@ def test_standard_errors_match_the_scatter_of_noise() -> None:
             assert 0.93 < scatter / predicted < 1.07, (name, scatter, predicted)
 
 
-def shaken_together(rng: np.random.Generator, k: int) -> np.ndarray:
-    """A covariance (3k, 3k) of unit mean: level shake in common, less upright, and some of each landmark's own."""
-    level = np.tile([1.0, 0.0, 1.0], k)[:, None] * np.tile(np.eye(3), (k, 1)) * 0.8
-    own = rng.normal(0, 0.3, (3 * k, 3 * k)) / np.sqrt(k)
-    covariance = level @ level.T + own @ own.T + 0.2 * np.eye(3 * k)
-    size = np.sqrt(np.diag(covariance).reshape(k, 3).mean(axis=1)).repeat(3)
-    return covariance / np.outer(size, size)
-
-
 def test_standard_errors_match_the_scatter_of_noise_that_markers_share() -> None:
-    """Truth: made. 4000 frames of one posture: ratio near 1 for all, where independent noise is off by 1.5 and more."""
-    rng = np.random.default_rng(7)
+    """Truth: made. 4000 frames of one posture, six tenths of the noise's variance common to all body markers."""
+    rng, share = np.random.default_rng(7), 0.6
     points = in_study_frame(POSED)
-    k = len(points)
-    size, covariance = rng.uniform(0.0005, 0.001, k), shaken_together(rng, k)
-    shake = rng.multivariate_normal(np.zeros(3 * k), covariance, 4000).reshape(4000, k, 3) * size[:, None]
-    noisy = {name: xyz + shake[:, i] for i, (name, xyz) in enumerate(points.items())}
-    together = measure_posture(make_trial(noisy, noise_m=size, noise_covariance=covariance))
-    apart = measure_posture(make_trial(noisy, noise_m=size))
+    cutoffs = dict.fromkeys(SEGMENT_LANDMARKS, 100.0)  # more than 0.4 of the rate: a filter that passes all
+    body = {name for own in SEGMENT_LANDMARKS.values() for name in own}
+    common = rng.normal(0, 0.001 * np.sqrt(share), (4000, 3))
+    noisy = {
+        name: xyz
+        + rng.normal(0, 0.001 * np.sqrt(1 - share if name in body else 1.0), (4000, 3))
+        + common * (name in body)
+        for name, xyz in points.items()
+    }
+    trial = make_trial(noisy, noise_m=0.001, cutoff_hz=cutoffs, rate_hz=200.0)
+    together, apart = (measure_posture(t) for t in (replace(trial, common_noise=share), trial))
     off = []
     for i, name in enumerate(together.quantities):
-        if not any(word in name for word in SHAKEN):
-            scatter = together.values[:, i].std()
-            ratio = scatter / together.standard_errors[:, i].mean()
-            assert 0.93 < ratio < 1.07, (name, ratio)
-            off.append(scatter / apart.standard_errors[:, i].mean())
+        if any(word in name for word in SHAKEN):
+            continue
+        scatter = together.values[:, i].std()
+        ratio = scatter / together.standard_errors[:, i].mean()
+        assert 0.93 < ratio < 1.07, (name, ratio)
+        off.append(scatter / apart.standard_errors[:, i].mean())
     assert max(off) > 1.5 and min(off) < 0.7
 
 
-def test_independent_noise_may_be_told_either_way() -> None:
-    """Truth: made. A covariance that is the identity changes nothing."""
-    trial = moving(40, noise_m=0.001)
-    same = replace(trial, noise_covariance=np.eye(3 * len(trial.landmarks)))
-    first, second = (measure_posture(t).standard_errors for t in (trial, same))
-    np.testing.assert_allclose(first, second, rtol=1e-9)
-
-
-def test_an_axis_without_noise_brings_none() -> None:
-    """Truth: made. Points without noise in height: heights have no error, level positions the error of before."""
-    trial = moving(40, noise_m=0.001)
-    level = np.diag(np.tile([1.0, 0.0, 1.0], len(trial.landmarks)))
-    flat = measure_posture(replace(trial, noise_covariance=level))
-    everywhere = measure_posture(trial)
-    for name, expected in (("up", 0.0), ("toward_target", 1.0), ("toward_ball", 1.0)):
-        k = flat.quantities.index(f"thorax_centre_{name}_cm")
-        np.testing.assert_allclose(
-            flat.standard_errors[:, k], expected * everywhere.standard_errors[:, k], rtol=1e-9
-        )
-
-
-def test_shared_noise_is_shared_less_where_two_cutoffs_differ() -> None:
-    """Truth: other (scipy's filtfilt). One shake of pelvis and thorax, smoothed at 6 and at 30 Hz."""
-    rng, rate, cutoffs = np.random.default_rng(2), 240.0, {"pelvis": 6.0, "thorax": 30.0}
-    names = ("asis_left", "c7")
-    trial = make_trial(
-        {name: np.zeros(3) for name in names}, noise_m=1.0, cutoff_hz=cutoffs,
-        noise_covariance=np.kron(np.ones((2, 2)), np.eye(3)),
-    )  # fmt: skip
-    noise = point_noise(trial)
-    shake = rng.normal(0, 1, 300_000)
-    left = []
-    for cutoff in cutoffs.values():
-        design = rate / np.pi * np.arctan(np.tan(np.pi * cutoff / rate) / 0.80224)
-        left.append(signal.sosfiltfilt(signal.butter(2, design / (rate / 2), output="sos"), shake))
-    assert noise.correlation is not None
-    assert noise.correlation[0, 3] == pytest.approx(np.corrcoef(left)[0, 1], abs=0.01)
-    for name, curve in zip(names, left, strict=True):
-        np.testing.assert_allclose(noise.sd_m[name], curve.std(), rtol=0.02)
+def test_deformation_adds_to_the_noise_of_its_landmark_as_a_square() -> None:
+    """Truth: made. 0.03 mm of noise and 0.04 mm of deformation are 0.05 mm."""
+    trial = moving(40, noise_m=0.00003)
+    both = measure_posture(replace(trial, deformation_m=np.full(len(trial.landmarks), 0.00004)))
+    noise = measure_posture(trial)
+    np.testing.assert_allclose(both.standard_errors, 5 / 3 * noise.standard_errors, rtol=0.02)
+    unknown = measure_posture(replace(trial, deformation_m=np.full(len(trial.landmarks), np.nan)))
+    np.testing.assert_array_equal(unknown.standard_errors, noise.standard_errors)
 
 
 def test_the_shaft_between_frames_averages_their_noise() -> None:

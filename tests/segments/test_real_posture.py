@@ -2,86 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from scipy import signal
 from scipy.spatial.transform import Rotation
 from segments.real_bodies import FILES, real_trial
 
-from swinglab.load.noise import measure_noise
-from swinglab.records import Trial
 from swinglab.segments import measure_posture
-
-
-def above(frequency_hz: float, values: np.ndarray, rate_hz: float) -> np.ndarray:
-    """What columns hold above a frequency, the removed part of white noise put back."""
-    part = frequency_hz / (rate_hz / 2)
-    sos = signal.butter(4, part, "highpass", output="sos")
-    return signal.sosfiltfilt(sos, values, axis=0) / np.sqrt(1 - part)
-
-
-def left_above(frequency_hz: float, values: np.ndarray, rate_hz: float, ends: int) -> np.ndarray:
-    """Scatter of columns above a frequency."""
-    return above(frequency_hz, values, rate_hz)[ends:-ends].std(axis=0)
-
-
-def test_scatter_while_waiting_for_a_shot_matches_too() -> None:
-    """A quarter of a second of a stick shot before it begins: noise of that stretch, scatter above 60 Hz.
-
-    Sixty frames tell a standard deviation within a tenth; half the quantities lie within 20 %, all within 50 %. The
-    noise of the whole capture, most of it fast, is twice that.
-    """
-    still = slice(7, 70)
-    whole, raw = (real_trial("stick_shot_full_body.c3d", unsmoothed=u) for u in (False, True))
-    used = np.isfinite(whole.raw_m).all(axis=-1) & ~whole.filled
-    noise = measure_noise(
-        whole.landmarks,
-        whole.raw_m[still],
-        whole.points_m[still],
-        used[still],
-        whole.rate_hz,
-        whole.cutoff_hz,
-    )
-    posture = measure_posture(replace(
-        raw, points_m=raw.points_m[still], raw_m=raw.raw_m[still], filled=raw.filled[still],
-        time_s=raw.time_s[still], noise_m=noise.sd_m, noise_covariance=noise.covariance,
-        noise_in_time=None,
-    ))  # fmt: skip
-    there = np.isfinite(posture.values).all(axis=0)
-    scatter = left_above(60.0, posture.values[:, there], raw.rate_hz, 6)
-    ratio = scatter / posture.standard_errors[:, there].mean(axis=0)
-    assert there.sum() == 22
-    assert 0.9 < np.median(ratio) < 1.1 and ratio.min() > 0.55 and ratio.max() < 1.5
-    assert 1.5 < np.nanmedian(whole.noise_m / noise.sd_m) < 2.5
-
-
-def scatter_by_speed(trial: Trial, above_hz: float) -> np.ndarray:
-    """(5,) medians over the quantities of robust scatter above a frequency over predicted error, slow to fast.
-
-    A fifth of the frames in each, by the mean speed of all landmarks.
-    """
-    posture = measure_posture(trial)
-    whole = np.isfinite(posture.values).all(axis=0) & np.isfinite(posture.standard_errors).all(axis=0)
-    left = above(above_hz, posture.values[:, whole], trial.rate_hz) / posture.standard_errors[:, whole]
-    speed = np.nanmean(np.linalg.norm(np.gradient(trial.raw_m, axis=0), axis=2), axis=1)
-    frames = np.argsort(speed[20:-20]) + 20
-    return np.array([
-        np.median(1.4826 * np.median(np.abs(left[some]), axis=0)) for some in np.array_split(frames, 5)
-    ])  # fmt: skip
-
-
-def test_scatter_in_motion_matches_too() -> None:
-    """A stick shot from its slowest to its fastest fifth, above 60 Hz, where no trunk moves: 0.7 to 1.0.
-
-    One estimate for the capture gives 0.5 standing and 1.8 in motion. Nothing is known of the noise below 30 Hz, which
-    smoothing keeps, but that it is of the same cause.
-    """
-    trial = real_trial("stick_shot_full_body.c3d", unsmoothed=True)
-    found, steady = (scatter_by_speed(t, 60.0) for t in (trial, replace(trial, noise_in_time=None)))
-    assert found.min() > 0.7 and found.max() < 1.25
-    assert steady.max() / steady.min() > 2.5 * found.max() / found.min()
 
 
 def pelvis_thorax_here(trial) -> dict[str, np.ndarray]:

@@ -23,7 +23,7 @@ def test_a_ball_moved_by_its_error_moves_these_positions_by_their_error() -> Non
     points = in_study_frame(STANDING)
     ball = np.array([0.0, 0.021335, 0.0])
     here = measure_posture(make_trial(points, ball_m=ball, ball_se_m=0.015))
-    there = measure_posture(make_trial(points, ball_m=ball + (0.015, 0.0, 0.0)))
+    there = measure_posture(make_trial(points, ball_m=ball + np.array([0.015, 0.0, 0.0])))
     np.testing.assert_allclose(np.abs(there.values - here.values)[0], here.standard_errors[0], atol=1e-9)
 
 

@@ -1,4 +1,4 @@
-"""Lone jumps of a body that stands still: found, told, filled; and nothing else taken for one. Truth: made."""
+"""Single-frame spikes of a static capture are found, reported and filled, and nothing else. Truth: made."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from swinglab.load import load_trial
-from swinglab.load.spikes import drop_jumps
+from swinglab.load.spikes import drop_spikes
 from swinglab.records import Capture, Setup
 
 NAMES = ("asis_left", "asis_right", "sacrum", "c7")
@@ -19,34 +19,34 @@ def standing(n: int = 300, noise_m: float = 1e-4, seed: int = 1) -> np.ndarray:
     return rng.uniform(0, 1, (4, 3)) + sway[:, None, None] + rng.normal(0, noise_m, (n, 4, 3))
 
 
-def test_jumps_of_one_frame_are_missing_and_told() -> None:
+def test_single_frame_spikes_are_missing_with_a_warning() -> None:
     """Truth: made. Two landmarks in one frame and one in another; the frames beside them stay."""
     points = standing()
     points[40, :2] += [0.0, 0.003, 0.0]
     points[200, 3, 0] -= 0.002
-    kept, told = drop_jumps(NAMES, points)
+    kept, warnings = drop_spikes(NAMES, points)
     gone = np.isnan(kept)
     assert gone[40, :2].all() and gone[200, 3].all() and gone.sum() == 9
     np.testing.assert_array_equal(kept[~gone], points[~gone])
-    assert told == [
-        "3 samples jump away for one frame while the body stands still (3 landmarks, asis_left first; frames 41, 201): "
+    assert warnings == [
+        "3 samples jump for a single frame in a static capture (3 landmarks, asis_left first; frames 41, 201): "
         "taken as missing"
     ]
 
 
 @pytest.mark.parametrize("noise", [0.0, 1e-5, 1e-3])
-def test_noise_and_rounding_are_no_jumps(noise: float) -> None:
+def test_noise_and_rounding_are_no_spikes(noise: float) -> None:
     """Truth: made. A thousand frames of noise, as measured and rounded to a tenth of a millimetre, gaps among them."""
     points = standing(1000, noise)
     points[100:120, 2] = np.nan
     points[:, 3] = np.nan
     for given in (points, np.round(points, 4)):
-        kept, told = drop_jumps(NAMES, given)
-        assert told == []
+        kept, warnings = drop_spikes(NAMES, given)
+        assert warnings == []
         np.testing.assert_array_equal(kept, given)
 
 
-def test_the_loader_fills_them_and_leaves_swings_alone() -> None:
+def test_the_loader_fills_them_and_ignores_swings() -> None:
     """Truth: made. The same jump in a body that walks off is left: there it may be a jolt."""
     jumped = standing()
     jumped[150] += [0.0, 0.004, 0.0]
@@ -57,5 +57,5 @@ def test_the_loader_fills_them_and_leaves_swings_alone() -> None:
         for points in (jumped, walking)
     )
     assert still.filled[150].all() and still.filled.sum() == 4
-    assert any("jump away for one frame" in words for words in still.warnings)
+    assert any("jump for a single frame" in words for words in still.warnings)
     assert not moving.filled.any() and not any("jump" in words for words in moving.warnings)

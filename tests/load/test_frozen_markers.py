@@ -1,10 +1,10 @@
-"""Samples that a recording held at one place are missing, unless the whole segment stood still."""
+"""Frozen markers are set to missing, unless the whole segment is still."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from swinglab.load.frozen_markers import drop_held
+from swinglab.load.frozen_markers import drop_frozen
 
 NAMES = ("asis_left", "asis_right", "psis_left", "psis_right", "toe_left", "heel_left")
 
@@ -16,25 +16,27 @@ def moving(frames: int = 240) -> np.ndarray:
     return start + way[:, None, None] * [0.3, 0.1, 0.0]
 
 
-def test_nothing_is_held_where_all_stand_still() -> None:
+def test_nothing_is_frozen_where_all_are_still() -> None:
     """made: a still address is no fault."""
     points = moving()
-    kept, told = drop_held(NAMES, points, 240.0)
-    assert kept is points and told == []
+    kept, warnings = drop_frozen(NAMES, points, 240.0)
+    assert kept is points and warnings == []
 
 
-def test_a_held_marker_is_missing_and_told() -> None:
+def test_a_frozen_marker_is_set_to_missing_with_a_warning() -> None:
     """made: one marker stops at frame 100 while the others go on; its first sample there was measured."""
     points = moving()
     points[100:200, 1] = points[100, 1]
-    kept, told = drop_held(NAMES, points, 240.0)
+    kept, warnings = drop_frozen(NAMES, points, 240.0)
     assert (
         np.isnan(kept[101:200, 1]).all()
         and np.isfinite(kept[:101, 1]).all()
         and np.isfinite(kept[200:, 1]).all()
     )
     assert np.isfinite(np.delete(kept, 1, axis=1)).all()
-    assert told == ["99 samples of asis_right stand at one place while the pelvis moves: taken as missing"]
+    assert warnings == [
+        "99 samples of asis_right stand at one place while the pelvis moves: taken as missing"
+    ]
 
 
 def test_a_planted_foot_and_a_short_stop_are_none() -> None:
@@ -42,4 +44,4 @@ def test_a_planted_foot_and_a_short_stop_are_none() -> None:
     points = moving()
     points[60:, 4] = points[60, 4]
     points[100:108, 0] = points[100, 0]
-    assert drop_held(NAMES, points, 240.0)[1] == []
+    assert drop_frozen(NAMES, points, 240.0)[1] == []

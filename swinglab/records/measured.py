@@ -167,7 +167,8 @@ class Trial(Pickled):
 class Posture(Pickled):
     """Segment angles and positions of one swing, frame by frame.
 
-    values, standard_errors : (n_frames, n_quantities), in each quantity's own unit (columns/); positions
+    values, standard_errors : (n_frames, n_quantities), in each quantity's own unit (columns/); noise_errors :
+    the part of standard_errors that is noise, without the deformation of segments (None = all). positions
     are absolute, from the origin under the ball (`measure_at` makes them relative to address). rotations :
     part -> (n_frames, 3, 3), segment axes as columns in the study frame. methods : quantity -> frame or
     centre used. missing : quantity -> why it cannot be had.
@@ -186,9 +187,12 @@ class Posture(Pickled):
     rotations: Mapping[str, np.ndarray] = field(default_factory=dict)
     centres_m: Mapping[str, np.ndarray] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
+    noise_errors: np.ndarray | None = None
 
     def __post_init__(self) -> None:
-        for name in ("values", "standard_errors"):
+        if self.noise_errors is None:
+            object.__setattr__(self, "noise_errors", self.standard_errors)
+        for name in ("values", "standard_errors", "noise_errors"):
             check_shape(self, name, (len(self.time_s), len(self.quantities)))
         freeze(self)
 

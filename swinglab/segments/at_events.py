@@ -23,7 +23,7 @@ SHAFT = "shaft_forward_lean_deg"
 #: The club is not smoothed and is jolted at impact: there it is read from this stretch before impact alone.
 CLUB_BEFORE_IMPACT_S = 0.02
 
-COLUMNS = ["swing", "event", "quantity", "value", "standard_error", "unit", "frame_method"]
+COLUMNS = ["swing", "event", "quantity", "value", "standard_error", "unit", "frame_method", "noise_error"]
 
 
 def measure_at(posture: Posture, events: Events) -> pd.DataFrame:
@@ -40,8 +40,9 @@ def measure_at(posture: Posture, events: Events) -> pd.DataFrame:
     -------
     pandas.DataFrame
         One row for each event and quantity: swing, event, quantity, value, standard_error, unit,
-        frame_method. A value that cannot be had is NaN, and frame_method is ``missing:`` and the reason.
-        Quantities from neutral stand in the table only where a neutral capture was given.
+        frame_method, noise_error (the part of the standard error that is noise and timing). A value that is missing
+        is NaN, and frame_method is ``missing:`` and the reason. Quantities from neutral are in the table only where a
+        neutral capture was given.
 
     Notes
     -----
@@ -51,14 +52,14 @@ def measure_at(posture: Posture, events: Events) -> pd.DataFrame:
     Between frames the value is a cubic through the four nearest frames. At impact the club is read from the
     frames before it alone.
 
-    Standard errors hold noise and timing only: the event's timing error times the rate of change is added
-    to the noise as squares. Placement and soft tissue are not in them.
+    Standard errors cover noise, the deformation of segments and timing: the event's timing error times the rate
+    of change is added as a square. Placement, and tissue that moves a whole segment, are not in them.
 
     Examples
     --------
     >>> table = measure_at(posture, events)  # doctest: +SKIP
     >>> table.columns.tolist()  # doctest: +SKIP
-    ['swing', 'event', 'quantity', 'value', 'standard_error', 'unit', 'frame_method']
+    ['swing', 'event', 'quantity', 'value', 'standard_error', 'unit', 'frame_method', 'noise_error']
     """
     names = [name for name in QUANTITIES if name not in FROM_NEUTRAL or name in posture.quantities]
     at_address = _Reading(posture, events["address"])
@@ -68,8 +69,8 @@ def measure_at(posture: Posture, events: Events) -> pd.DataFrame:
         for name in names:
             c = QUANTITIES[name]
             if event.name in c.events:
-                value, error, method = _row(name, reading, at_address)
-                rows.append((posture.swing, event.name, name, value, error, c.unit, method))
+                value, error, noise, method = _row(name, reading, at_address)
+                rows.append((posture.swing, event.name, name, value, error, c.unit, method, noise))
     return pd.DataFrame(rows, columns=COLUMNS)
 
 
@@ -83,7 +84,7 @@ class _Reading:
         # Events may be set up to half a frame beyond the ends.
         half_frame = 0.5 * (t[-1] - t[0]) / max(len(t) - 1, 1)
         inside = t[0] - half_frame <= event.time_s <= t[-1] + half_frame
-        self.values = self.errors = np.full(len(posture.quantities), np.nan)
+        self.values = self.errors = self.noise = np.full(len(posture.quantities), np.nan)
         self.reason = "no marker data at this instant"
         if not np.isfinite(event.time_s):
             self.reason = f"no {event.name}" + (f": {event.note}" if event.note else "")
@@ -97,13 +98,19 @@ class _Reading:
         frames = _nearest(posture.time_s, t)
         level, slope = _weights(posture.time_s[frames], t, len(frames) - 1)
         values, rates = level @ posture.values[frames], slope @ posture.values[frames]
-        noise = np.abs(level) @ posture.standard_errors[frames] / np.abs(level).sum()
+        assert posture.noise_errors is not None
+        total, noise = (
+            np.abs(level) @ errors[frames] / np.abs(level).sum()
+            for errors in (posture.standard_errors, posture.noise_errors)
+        )
         if SHAFT in self.place:
             k = self.place[SHAFT]
             before = self.event.name == "impact"
-            values[k], rates[k], noise[k] = self._shaft(k, _before(posture.time_s, t) if before else frames)
+            values[k], rates[k], total[k] = self._shaft(k, _before(posture.time_s, t) if before else frames)
+            noise[k] = total[k]
         self.values = values
-        self.errors = np.hypot(noise, rates * self.event.standard_error_s)
+        timing = rates * self.event.standard_error_s
+        self.errors, self.noise = np.hypot(total, timing), np.hypot(noise, timing)
 
     def _shaft(self, k: int, frames: np.ndarray) -> tuple[float, float, float]:
         """The shaft's lean, the size of its rate and its error from these frames, whose noise is independent: the
@@ -111,33 +118,34 @@ class _Reading:
         posture, t = self.posture, self.event.time_s
         degree = 3 if len(frames) == 4 else min(2, len(frames) - 1)
         level, slope = _weights(posture.time_s[frames], t, degree)
-        # A shaft that is made of other points is off by the same in every frame: that does not add up.
+        # A shaft from other points has the same error in every frame, which averaging does not reduce.
         fixed = shaft_stand_in_deg(posture.methods[SHAFT])
         squares = np.maximum(posture.standard_errors[frames, k] ** 2 - fixed**2, 0.0)
         curve = posture.values[frames, k]
-        # Noise makes a rate where there is none, which would count once for each millisecond of timing error.
+        # Noise alone gives a rate, which would count as timing error.
         rate = np.sqrt(max((slope @ curve) ** 2 - slope**2 @ squares, 0.0))
         return level @ curve, rate, np.hypot(np.sqrt(level**2 @ squares), fixed)
 
 
-def _row(name: str, reading: _Reading, address: _Reading) -> tuple[float, float, str]:
-    """Value, standard error and method of one quantity at one event."""
+def _row(name: str, reading: _Reading, address: _Reading) -> tuple[float, float, float, str]:
+    """Value, standard error, its part from noise, and method of one quantity at one event."""
     posture = reading.posture
     if name not in reading.place:
-        return np.nan, np.nan, f"missing: {posture.missing.get(name, 'not measured')}"
+        return np.nan, np.nan, np.nan, f"missing: {posture.missing.get(name, 'not measured')}"
     k = reading.place[name]
-    value, error = reading.values[k], reading.errors[k]
+    value, error, noise = reading.values[k], reading.errors[k], reading.noise[k]
     if np.isnan(value):
-        return np.nan, np.nan, f"missing: {reading.reason}"
+        return np.nan, np.nan, np.nan, f"missing: {reading.reason}"
     if name in FROM_ADDRESS:
         if np.isnan(address.values[k]):
-            return np.nan, np.nan, f"missing: relative to address, {address.reason}"
+            return np.nan, np.nan, np.nan, f"missing: relative to address, {address.reason}"
         same = reading is address
         value = value - address.values[k]
         error = 0.0 if same else np.hypot(error, address.errors[k])
+        noise = 0.0 if same else np.hypot(noise, address.noise[k])
     if QUANTITIES[name].motion in _CIRCULAR:
         value = wrapped(value)
-    return float(value), float(error), posture.methods[name]
+    return float(value), float(error), float(noise), posture.methods[name]
 
 
 def _nearest(time_s: np.ndarray, t: float) -> np.ndarray:

@@ -23,11 +23,13 @@ def add_from_neutral(posture: Posture, neutral: Posture) -> Posture:
 
     Flexion in turn-first order is the last rotation, so that taking an offset away is exact; for the other
     angles it is what subtraction gives, no new frame. A quantity that the neutral capture lacks, or made by
-    another method, is missing with that reason. A neutral capture in which the golfer moves is used, and told.
+    another method, is missing with that reason. A neutral capture in which the golfer moves is
+    used, with a warning.
     Standard errors are those of the angles: what the mean of the neutral capture is off is the same in all swings of
     a golfer and not in them.
     """
-    names, values, errors, moves = [], [], [], {}
+    assert posture.noise_errors is not None
+    names, values, errors, noise_errors, moves = [], [], [], [], {}
     methods, missing = dict(posture.methods), dict(posture.missing)
     for name, plain in FROM_NEUTRAL.items():
         reason = _why_not(posture, neutral, plain)
@@ -41,11 +43,12 @@ def add_from_neutral(posture: Posture, neutral: Posture) -> Posture:
         names.append(name)
         values.append(posture.curve(plain) - standing.mean())
         errors.append(posture.standard_errors[:, posture.quantities.index(plain)])
+        noise_errors.append(posture.noise_errors[:, posture.quantities.index(plain)])
         methods[name] = f"{posture.methods[plain]}; less the mean of the neutral capture"
-    told = []
+    warnings = []
     if moves:
         most = max(moves, key=moves.__getitem__)
-        told = [
+        warnings = [
             f"the golfer moves in the neutral capture ({most} varies by {moves[most]:.2g} deg, standard deviation): "
             "angles from neutral are counted from a mean over that motion"
         ]
@@ -53,7 +56,8 @@ def add_from_neutral(posture: Posture, neutral: Posture) -> Posture:
         posture, quantities=(*posture.quantities, *names), methods=methods, missing=missing,
         values=np.column_stack([posture.values, *values]),
         standard_errors=np.column_stack([posture.standard_errors, *errors]),
-        warnings=(*posture.warnings, *told),
+        noise_errors=np.column_stack([posture.noise_errors, *noise_errors]),
+        warnings=(*posture.warnings, *warnings),
     )  # fmt: skip
 
 

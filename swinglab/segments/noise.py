@@ -21,11 +21,13 @@ MOST_NODES = 400
 class PointErrors(NamedTuple):
     """Errors of points as measured with, standard deviation of one coordinate in metres by landmark.
 
-    own_m : each landmark's, independent of the others; NaN where not known. common_m : the same displacement of all
-    body landmarks, scaled by each one's value.
+    own_m : each landmark's, independent of the others; NaN where not known. noise_share : the part of own_m squared
+    that is noise, the rest being deformation. common_m : noise that displaces all body landmarks alike, scaled by
+    each one's value.
     """
 
     own_m: dict[str, float]
+    noise_share: dict[str, float]
     common_m: dict[str, float]
 
 
@@ -41,7 +43,9 @@ def point_errors(trial: Trial) -> PointErrors:
         if segment in trial.cutoff_hz
         for landmark in landmarks
     }
-    own, common = {}, {}
+    own: dict[str, float] = {}
+    share: dict[str, float] = {}
+    common: dict[str, float] = {}
     for k, name in enumerate(trial.landmarks):
         if not trial.has(name):
             continue
@@ -49,10 +53,12 @@ def point_errors(trial: Trial) -> PointErrors:
         variance = passed * trial.noise_m[k] ** 2
         together = trial.common_noise if name in cutoffs else 0.0
         deformation = 0.0 if trial.deformation_m is None else np.nan_to_num(trial.deformation_m[k])
-        own[name] = float(np.sqrt((1 - together) * variance + deformation**2))
+        total = (1 - together) * variance + deformation**2
+        own[name] = float(np.sqrt(total))
+        share[name] = 1 - deformation**2 / total if total > 0 else 1.0
         if together > 0:
             common[name] = float(np.sqrt(together * variance))
-    return PointErrors(own, common)
+    return PointErrors(own, share, common)
 
 
 def propagate_errors(
@@ -61,9 +67,10 @@ def propagate_errors(
     measure: Callable[[Mapping[str, np.ndarray]], list[np.ndarray]],
     angle: np.ndarray,
     time_s: np.ndarray,
-) -> np.ndarray:
-    """Standard errors (n_frames, n_quantities) of what `measure` gives for points with these errors.
+) -> tuple[np.ndarray, np.ndarray]:
+    """Standard errors of what `measure` gives for points with these errors, and their part from noise alone.
 
+    Both (n_frames, n_quantities).
     Each coordinate is displaced by one standard deviation in turn; the variance is the sum of the squared changes.
     `measure` takes points (k, n, 3), k being 1 for those that are not displaced, and gives each quantity's values
     (k or 1, n); `angle` marks the quantities that are angles, whose changes are taken the short way round.
@@ -71,28 +78,33 @@ def propagate_errors(
     nodes = _nodes(time_s)
     still = {name: xyz[None, nodes] for name, xyz in points.items()}
     before = measure(still)
-    variances = np.zeros((len(nodes), len(before)))
-    for displaced in _displacements(still, errors):
+    variances, by_noise = np.zeros((2, len(nodes), len(before)))
+    for displaced, share in _displacements(still, errors):
         after = measure(still | displaced)
         for k, (values, first) in enumerate(zip(after, before, strict=True)):
             if len(values) > 1:  # else it does not depend on these
                 change = values - first
                 change = wrapped(change) if angle[k] else change
                 variances[:, k] += np.einsum("in,in->n", change, change)
-    return _between_nodes(np.sqrt(variances), time_s[nodes], time_s)
+                by_noise[:, k] += np.einsum("in,in,i->n", change, change, share)
+    total, noise = (_between_nodes(np.sqrt(v), time_s[nodes], time_s) for v in (variances, by_noise))
+    return total, noise
 
 
-def _displacements(still: Mapping[str, np.ndarray], errors: PointErrors) -> list[dict[str, np.ndarray]]:
-    """Points (3 x landmarks, n, 3), one coordinate displaced in each; and all body points at once (3, n, 3)."""
+def _displacements(
+    still: Mapping[str, np.ndarray], errors: PointErrors
+) -> list[tuple[dict[str, np.ndarray], np.ndarray]]:
+    """Points (3 x landmarks, n, 3), one coordinate displaced in each, and the share of noise in each (3 x landmarks,);
+    then all body points at once (3, n, 3)."""
     found = []
     for names in _blocks([name for name in still if errors.own_m[name] != 0.0]):
         moved = {name: np.repeat(still[name], 3 * len(names), axis=0) for name in names}
         for i, name in enumerate(names):
             for coordinate in range(3):
                 moved[name][3 * i + coordinate, :, coordinate] += errors.own_m[name]
-        found.append(moved)
+        found.append((moved, np.repeat([errors.noise_share[name] for name in names], 3)))
     together = {name: still[name] + sd * np.eye(3)[:, None, :] for name, sd in errors.common_m.items()}
-    return [*found, together] if together else found
+    return [*found, (together, np.ones(3))] if together else found
 
 
 def _blocks(names: list[str]) -> list[list[str]]:

@@ -81,9 +81,10 @@ def measure_posture(
     for k, (name, made) in enumerate(measured.items()):
         angle = QUANTITIES[name].unit == "deg"
         values[:, k] = unwrapped(made.value, reference) if angle else made.value
+    errors, noise_errors = _errors(trial, body, measured, values)
     posture = Posture(
         swing=trial.swing, golfer=trial.golfer, hand=trial.hand, kind=trial.kind, time_s=trial.time_s,
-        quantities=tuple(measured), values=values, standard_errors=_errors(trial, body, measured, values),
+        quantities=tuple(measured), values=values, standard_errors=errors, noise_errors=noise_errors,
         methods={name: made.method for name, made in measured.items()}, missing=missing,
         rotations=frames_of(body), centres_m=centres_of(body), warnings=_warnings(trial, measured, values),
     )  # fmt: skip
@@ -110,10 +111,15 @@ def _reference_frame(trial: Trial) -> int:
     return int(np.searchsorted(trial.time_s, trial.contact_time_s))
 
 
-def _errors(trial: Trial, body: Body, measured: Mapping[str, Made], values: np.ndarray) -> np.ndarray:
-    """Standard errors (n_frames, n_quantities) from the points' errors, the ball's place and the shaft's method."""
+def _errors(
+    trial: Trial, body: Body, measured: Mapping[str, Made], values: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Standard errors (n_frames, n_quantities) from the points' errors, the ball's place and the shaft's method.
+
+    Second, the same without the deformation of segments.
+    """
     if not measured:
-        return values.copy()
+        return values.copy(), values.copy()
     angle = np.array([QUANTITIES[name].unit == "deg" for name in measured])
 
     def measure(points: Mapping[str, np.ndarray]) -> list[np.ndarray]:
@@ -123,14 +129,15 @@ def _errors(trial: Trial, body: Body, measured: Mapping[str, Made], values: np.n
         given = {name: made for name, made in measure_all(moved).items() if isinstance(made, Made)}
         return [given[name].value for name in measured]
 
-    errors = propagate_errors(body.points, point_errors(trial), measure, angle, trial.time_s)
-    for k, (name, made) in enumerate(measured.items()):
-        if name.endswith("_ahead_of_ball_cm") or name == "ball_ahead_of_lead_heel_cm":
-            errors[:, k] = np.hypot(errors[:, k], 100.0 * trial.ball_se_m)
-        if name == "shaft_forward_lean_deg":
-            errors[:, k] = np.hypot(errors[:, k], shaft_stand_in_deg(made.method))
-    errors[~np.isfinite(values)] = np.nan
-    return errors
+    total, noise = propagate_errors(body.points, point_errors(trial), measure, angle, trial.time_s)
+    for errors in (total, noise):
+        for k, (name, made) in enumerate(measured.items()):
+            if name.endswith("_ahead_of_ball_cm") or name == "ball_ahead_of_lead_heel_cm":
+                errors[:, k] = np.hypot(errors[:, k], 100.0 * trial.ball_se_m)
+            if name == "shaft_forward_lean_deg":
+                errors[:, k] = np.hypot(errors[:, k], shaft_stand_in_deg(made.method))
+        errors[~np.isfinite(values)] = np.nan
+    return total, noise
 
 
 def _warnings(trial: Trial, measured: Mapping[str, Made], values: np.ndarray) -> tuple[str, ...]:

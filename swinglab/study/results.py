@@ -70,14 +70,17 @@ def swing_table(
 
 
 def _wide_posture(posture: pd.DataFrame) -> pd.DataFrame:
-    """Posture at events as columns, each followed by its standard error."""
+    """Posture at events as columns, each followed by the part of its standard error that is noise and timing.
+
+    This part differs from swing to swing and weakens slopes; the deformation of segments may repeat in every swing.
+    """
     pairs = posture[["quantity", "event"]].drop_duplicates()
     value_name = {(q, e): columns.event_column_name(q, e) for q, e in pairs.itertuples(index=False)}
     keyed = posture.assign(
         column=[value_name[key] for key in zip(posture["quantity"], posture["event"], strict=True)]
     )
     values = keyed.pivot(index="swing", columns="column", values="value")
-    errors = keyed.pivot(index="swing", columns="column", values="standard_error")
+    errors = keyed.pivot(index="swing", columns="column", values="noise_error")
     errors.columns = [columns.error_column_name(name) for name in errors.columns]
     ordered = [name for name in value_name.values() if name in values.columns]
     both = pd.concat([values, errors], axis="columns")

@@ -11,7 +11,7 @@ from swinglab.conventions import EVENTS
 from swinglab.records import Posture
 from swinglab.segments import measure_at, measure_posture, measure_swing
 
-FIELDS = ["swing", "event", "quantity", "value", "standard_error", "unit", "frame_method"]
+FIELDS = ["swing", "event", "quantity", "value", "standard_error", "unit", "frame_method", "noise_error"]
 
 
 def curves(

@@ -17,7 +17,7 @@ from swinglab.study.run_record import capture_name
 def some_results(study: Study) -> Results:
     posture = pd.DataFrame(
         {"swing": ["S1"], "event": ["impact"], "quantity": ["thorax_flexion_deg"], "value": [20.0],
-         "standard_error": [0.5], "unit": ["deg"], "frame_method": ["x"]}
+         "standard_error": [0.5], "unit": ["deg"], "frame_method": ["x"], "noise_error": [0.5]}
     )  # fmt: skip
     swings = pd.DataFrame(
         {"swing": ["S1"], "golfer": ["G01"], "attack_angle_deg": [-4.0], "attack_angle_se_deg": [0.2],

@@ -6,7 +6,7 @@ Public names stand on this shelf and are loaded when first used; importing swing
 standard library only and touches no file, no network and no global setting.
 """
 
-# An old Python reads this file before it can be told that it is too old: syntax of Python 3.6 only.
+# An old Python reads this file before it reports that it is too old: syntax of Python 2.7 only.
 from importlib import import_module
 
 _ROOMS = (
@@ -49,7 +49,7 @@ _SHELF = {
 __all__ = ["__version__", *_ROOMS, *_SHELF]
 
 
-def __getattr__(name: str) -> object:
+def __getattr__(name):  # type: (str) -> object
     if name in _ROOMS:
         return import_module("swinglab." + name)
     if name in _SHELF:
@@ -59,11 +59,11 @@ def __getattr__(name: str) -> object:
     raise AttributeError("module 'swinglab' has no attribute {!r}".format(name))
 
 
-def __dir__() -> "list[str]":
+def __dir__():  # type: () -> list[str]
     return sorted(__all__)
 
 
-def _version() -> str:
+def _version():  # type: () -> str
     metadata = import_module("importlib.metadata")
     try:
         return str(metadata.version("swinglab"))

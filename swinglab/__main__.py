@@ -1,12 +1,24 @@
 """The command line: python3 -m swinglab begin|study|measure|check|watch|simulate|notebooks|test.
 
 In a fresh clone it first sets itself up (environment.py); until then it reads the standard library only, in
-syntax that Python 3.6 reads.
+syntax that Python 3.6 reads. This file is also read by Python 2.7, to report which Python is needed.
 """
 
-import argparse
+from __future__ import print_function
+
 import sys
-from typing import Optional
+
+if sys.version_info < (3, 6):
+    sys.exit(
+        "swinglab needs Python 3.11 or newer; this is Python {}.{}.\n"
+        "Do: install a newer Python, then call it by its name, for example python3.11 -m swinglab study.".format(
+            sys.version_info[0], sys.version_info[1]
+        )
+    )
+
+import argparse
+import signal
+import threading
 
 from swinglab import environment
 
@@ -14,15 +26,22 @@ EXIT_BAD_INPUT = 2
 EXIT_INTERRUPTED = 130
 
 
-def main(arguments: "Optional[list]" = None) -> int:
+class _Stopped(KeyboardInterrupt):
+    """The system asks the command to end, as when a terminal is closed."""
+
+
+def main(arguments=None):  # type: (list | None) -> int
     """Run one command; returns the exit code: 0 on success, 2 on bad input with the reasons on standard error."""
     too_old = environment.old_python_message()
     if too_old:
         print(too_old, file=sys.stderr)
         return EXIT_BAD_INPUT
     arguments = list(sys.argv[1:] if arguments is None else arguments)
+    if hasattr(sys.stdout, "reconfigure"):
+        sys.stdout.reconfigure(errors="replace")  # a terminal that lacks a letter shows a question mark
     options = _read(arguments)
     try:
+        _end_on_signals()
         code = environment.enter(arguments, extra=_extra(options))
         if code is None:
             from swinglab import commands
@@ -31,19 +50,33 @@ def main(arguments: "Optional[list]" = None) -> int:
     except environment.SetupFailed as failure:
         print("swinglab: {}".format(failure), file=sys.stderr)
         code = EXIT_BAD_INPUT
-    except KeyboardInterrupt:
+    except KeyboardInterrupt as stop:
+        if threading.current_thread() is threading.main_thread():
+            signal.signal(signal.SIGINT, signal.SIG_IGN)  # a second Ctrl-C while workers end changes nothing
         print("swinglab: stopped; earlier results stand as they were", file=sys.stderr)
-        code = EXIT_INTERRUPTED
+        code = stop.args[0] if isinstance(stop, _Stopped) else EXIT_INTERRUPTED
     return code
 
 
-def _extra(options: argparse.Namespace) -> str:
+def _end_on_signals():  # type: () -> None
+    """End on SIGTERM and SIGHUP as on Ctrl-C: workers end, nothing half-written stays."""
+
+    def stop(number, frame):  # type: (int, object) -> None
+        raise _Stopped(128 + number)
+
+    if threading.current_thread() is threading.main_thread():
+        for name in ("SIGTERM", "SIGHUP"):
+            if hasattr(signal, name):
+                signal.signal(getattr(signal, name), stop)
+
+
+def _extra(options):  # type: (argparse.Namespace) -> str
     if options.command == "test":
         return "test"
     return "cluster" if getattr(options, "scheduler", None) else ""
 
 
-def _read(arguments: "list") -> argparse.Namespace:
+def _read(arguments):  # type: (list) -> argparse.Namespace
     # Whatever follows `test` belongs to pytest, even where it looks like an option of ours.
     asks_for_help = arguments[1:2] in (["-h"], ["--help"])
     passed_on = arguments[1:] if arguments[:1] == ["test"] and not asks_for_help else []
@@ -52,7 +85,7 @@ def _read(arguments: "list") -> argparse.Namespace:
     return options
 
 
-def _parser() -> argparse.ArgumentParser:
+def _parser():  # type: () -> argparse.ArgumentParser
     parser = argparse.ArgumentParser(
         prog="swinglab",
         description="Put a hunch about posture and strike in the golf swing to a fair test on motion capture.",
@@ -64,13 +97,13 @@ def _parser() -> argparse.ArgumentParser:
         ("begin", "make a study of bare captures, or add what an existing study lacks", _add_begin),
         ("study", "measure every swing, test every hunch, write the report", _add_study),
         ("measure", "measure every swing and write the tables, without testing anything", _add_measure),
-        ("check", "say what a study folder holds and what is missing, without measuring", _add_check),
+        ("check", "show what a study folder holds and what is missing, without measuring", _add_check),
         (
             "watch",
             "a session on the range: measure each new capture and show its number on a local page",
             _add_watch,
         ),
-        ("simulate", "make a study of made golfers, marked as made", _add_simulate),
+        ("simulate", "make a study of simulated golfers, marked as simulated", _add_simulate),
         (
             "notebooks",
             "copy missing notebooks into FOLDER/notebooks, open JupyterLab on them",
@@ -84,7 +117,7 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
-def _add_begin(command: argparse.ArgumentParser) -> None:
+def _add_begin(command):  # type: (argparse.ArgumentParser) -> None
     command.add_argument("folder", metavar="FOLDER", help="a folder that holds captures/")
     command.add_argument(
         "--golfers",
@@ -98,25 +131,25 @@ def _add_begin(command: argparse.ArgumentParser) -> None:
     )
 
 
-def _add_study(command: argparse.ArgumentParser) -> None:
+def _add_study(command):  # type: (argparse.ArgumentParser) -> None
     _add_folder(
         command, "the study folder; without it the demo study, with results in ./swinglab_demo/results"
     )
     _add_measuring(command)
 
 
-def _add_measure(command: argparse.ArgumentParser) -> None:
+def _add_measure(command):  # type: (argparse.ArgumentParser) -> None
     command.add_argument("folder", metavar="FOLDER", help="the study folder")
     _add_outside(command)
     _add_measuring(command)
 
 
-def _add_check(command: argparse.ArgumentParser) -> None:
+def _add_check(command):  # type: (argparse.ArgumentParser) -> None
     command.add_argument("folder", metavar="FOLDER", help="the study folder")
     _add_outside(command)
 
 
-def _add_watch(command: argparse.ArgumentParser) -> None:
+def _add_watch(command):  # type: (argparse.ArgumentParser) -> None
     command.add_argument("folder", metavar="FOLDER", help="the study folder whose captures/ is watched")
     command.add_argument(
         "--golfer", metavar="CODE", help="the golfer (else that of the last row of swings.csv)"
@@ -129,12 +162,12 @@ def _add_watch(command: argparse.ArgumentParser) -> None:
     command.add_argument("--port", type=int, metavar="N", help="port of the local page (else a free one)")
 
 
-def _add_simulate(command: argparse.ArgumentParser) -> None:
+def _add_simulate(command):  # type: (argparse.ArgumentParser) -> None
     command.add_argument("folder", metavar="FOLDER", help="a folder that does not exist yet, or is empty")
     command.add_argument("--seed", type=int, metavar="N", help="the same seed makes the same study")
 
 
-def _add_notebooks(command: argparse.ArgumentParser) -> None:
+def _add_notebooks(command):  # type: (argparse.ArgumentParser) -> None
     _add_folder(
         command, "the study folder; without it the demo study, with notebooks in ./swinglab_demo/notebooks"
     )
@@ -149,18 +182,18 @@ def _add_notebooks(command: argparse.ArgumentParser) -> None:
     )
 
 
-def _add_folder(command: argparse.ArgumentParser, words: str) -> None:
+def _add_folder(command, words):  # type: (argparse.ArgumentParser, str) -> None
     command.add_argument("folder", metavar="FOLDER", nargs="?", help=words)
     _add_outside(command)
 
 
-def _add_outside(command: argparse.ArgumentParser) -> None:
+def _add_outside(command):  # type: (argparse.ArgumentParser) -> None
     command.add_argument(
         "--allow-outside", action="store_true", help="also read captures that lie outside the study folder"
     )
 
 
-def _add_measuring(command: argparse.ArgumentParser) -> None:
+def _add_measuring(command):  # type: (argparse.ArgumentParser) -> None
     command.add_argument("--out", metavar="FOLDER", help="where the results go (else FOLDER/results)")
     command.add_argument("--workers", type=int, metavar="N", help="number of processes (else one a core)")
     command.add_argument(

@@ -8,12 +8,13 @@ import shutil
 import subprocess
 import sys
 import time
+import warnings
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from swinglab import environment
-from swinglab.errors import BadRequest, SwinglabError, near_names
+from swinglab import environment, lab
+from swinglab.errors import BadRequest, SwinglabError, near_names, shortened
 from swinglab.shipped import shipped_folder
 
 DEMO = Path("swinglab_demo")
@@ -25,18 +26,33 @@ def run(options: argparse.Namespace) -> int:
         "begin": _begin, "study": _study, "measure": _measure, "check": _check, "simulate": _simulate,
         "watch": _watch, "notebooks": _notebooks, "test": _test,
     }[options.command]  # fmt: skip
-    try:
-        return command(options)
-    except SwinglabError as fault:
-        print(f"swinglab: {fault}", file=sys.stderr)
+    with warnings.catch_warnings():
+        warnings.showwarning = _show_warning
+        try:
+            return command(options)
+        except SwinglabError as fault:
+            print(f"swinglab: {fault}", file=sys.stderr)
+        except OSError as fault:
+            # A full disk, a folder without write access, a file that another program holds.
+            place = f"{fault.filename}: " if fault.filename else ""
+            print(
+                f"swinglab: {place}{fault.strerror or fault}. Do: free space, or make the folder writable, and run the "
+                "same command again; earlier results stand as they were.",
+                file=sys.stderr,
+            )
         return 2
+
+
+def _show_warning(message: Warning | str, *place: Any, **more: Any) -> None:
+    """A library's warning in one line, without lines of its source."""
+    print(f"swinglab: a library warns: {str(message).splitlines()[0][:200]}", file=sys.stderr)
 
 
 # --- beginning ---------------------------------------------------------------------------------------------
 
 
 def _begin(options: argparse.Namespace) -> int:
-    """Make a study of captures and check it; what is open is said and ends in 0, since begin has done its part."""
+    """Make a study of captures and check it; what is open is printed, with exit code 0: begin has done its part."""
     from swinglab import begin
 
     begun = begin.begin_study(
@@ -60,11 +76,16 @@ def _study(options: argparse.Namespace) -> int:
     from swinglab import report, study
 
     opened, out = _open(options)
-    results = _measured(opened, options)
-    print("answering the study's questions", file=sys.stderr)
-    findings = study.answer_study(opened, results)
-    screens = study.search_study(opened, results)
-    study.write_results(opened, results, findings, out, also=(report.write_report,), screens=screens)
+    results = study.read_results(opened, out) if study.is_current(opened, out) else None
+    findings = study.read_findings(opened, out) if results else None
+    if findings is not None:
+        print("nothing has changed since these results were written", file=sys.stderr)
+    else:
+        results = _measured(opened, options)
+        print("answering the study's questions", file=sys.stderr)
+        findings = study.answer_study(opened, results)
+        screens = study.search_study(opened, results)
+        _write(opened, results, findings, out, also=(report.write_report,), screens=screens)
     page = out / report.PAGE
     _say_left_out(results, out)
     for finding in findings:
@@ -75,14 +96,29 @@ def _study(options: argparse.Namespace) -> int:
 
 
 def _measure(options: argparse.Namespace) -> int:
-    from swinglab import study
 
     opened, out = _open(options)
     results = _measured(opened, options)
-    study.write_results(opened, results, (), out)
+    _write(opened, results, (), out)
     _say_left_out(results, out)
     print(f"results: {out}")
     return 0
+
+
+def _write(opened: Any, results: Any, findings: tuple, out: Path, **more: Any) -> None:
+    """Write results, and name what was edited by hand since the last ones and what changed during the run."""
+    from swinglab import study
+
+    for name in study.edited_files(out):
+        print(f"{name} was changed since it was written: kept as an .edited copy", file=sys.stderr)
+    study.write_results(opened, results, findings, out, **more)
+    changed = study.changed_during_run(opened, results)
+    if changed:
+        print(
+            f"swinglab: {shortened(changed)} changed while this ran. The results are those of the files as they were "
+            "read. Do: run the same command again.",
+            file=sys.stderr,
+        )
 
 
 def _check(options: argparse.Namespace) -> int:
@@ -109,7 +145,7 @@ def _capture_words(row: Any) -> str:
     kind = row.kind.replace("_", " ")
     words = f"{kind}, {row.rate_hz:g} Hz, {row.duration_s:.2f} s, {row.missing_percent:.1f} % missing"
     words += f"; lacks {row.landmarks_missing}" if row.landmarks_missing else ""
-    return words + (f"; mind: {row.warnings}" if row.warnings else "")
+    return words + (f"; note: {row.warnings}" if row.warnings else "")
 
 
 def _watch(options: argparse.Namespace) -> int:
@@ -135,7 +171,7 @@ def _simulate(options: argparse.Namespace) -> int:
     from swinglab import simulate
 
     seeded = {} if options.seed is None else {"seed": options.seed}
-    print(f"made study: {simulate.write_demo(options.folder, **seeded)}")
+    print(f"simulated study: {simulate.write_demo(options.folder, **seeded)}")
     return 0
 
 
@@ -147,6 +183,7 @@ def _open(options: argparse.Namespace) -> tuple[Any, Path]:
     default = Path(folder) / "results" if options.folder else DEMO / "results"
     opened = study.open_study(folder, allow_outside=options.allow_outside)
     out = Path(options.out) if options.out else default
+    study.finish_interrupted(out)
     study.check_writable(out)
     return opened, out
 
@@ -162,22 +199,22 @@ def _measured(opened: Any, options: argparse.Namespace) -> Any:
 
 
 def _progress_line(done_words: str = "measured") -> Callable[[int, int, str], None]:
-    """A callable that says how far the measuring is, on one line of a terminal or every few seconds."""
+    """A callable that reports progress, on one line of a terminal or every few seconds."""
     started = time.monotonic()
-    said = started
+    shown = started
 
-    def tell(done: int, total: int, swing: str) -> None:
-        nonlocal said
+    def report(done: int, total: int, swing: str) -> None:
+        nonlocal shown
         now = time.monotonic()
         terminal = sys.stderr.isatty()
-        if now - started < 1.0 or (done < total and now - said < (0.1 if terminal else 5.0)):
+        if now - started < 1.0 or (done < total and now - shown < (0.1 if terminal else 5.0)):
             return
-        said = now
+        shown = now
         words = f"{done_words} {done} of {total} swings ({now - started:.0f} s)"
         ending = "\n" if done >= total or not terminal else ""
         print(("\r" if terminal else "") + words, end=ending, file=sys.stderr, flush=True)
 
-    return tell
+    return report
 
 
 def _say_left_out(results: Any, out: Path) -> None:
@@ -198,28 +235,35 @@ def _say_left_out(results: Any, out: Path) -> None:
 def _notebooks(options: argparse.Namespace) -> int:
     folder = _notebook_study(options)
     copies = folder / "notebooks"
-    originals = sorted(shipped_folder("notebooks").glob("*.ipynb"))
-    page = _page_named(options.page, [path.name for path in originals]) if options.page else None
-    _copy_missing(originals, copies)
+    names = [path.name for path in lab.kit_notebooks()]
+    page = _page_named(options.page, names) if options.page else None
+    lab.copy_missing(copies)
+    foreign = lab.foreign_notebooks(copies)
+    _name_foreign(folder, foreign)
     _measure_first(folder)
-    start = f"/doc/tree/{page}" if page else f"/lab/tree/{originals[0].name}"
-    command = [
-        sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={copies.resolve()}",
-        f"--LabApp.default_url={start}",
-    ]  # fmt: skip
-    command += ["--no-browser"] if options.no_browser else []
-    command += [f"--ServerApp.port={options.port}"] if options.port else []
-    if hasattr(os, "geteuid") and os.geteuid() == 0:
-        command.append("--allow-root")
+    first = page or names[0]
+    kind = "doc" if page else "lab"
+    # A notebook that is not the kit's is not opened as the kit's: its folder is shown.
+    start = "/lab" if first in foreign else f"/{kind}/tree/{first}"
     print(f"notebooks: {copies}\nJupyterLab runs until you press Ctrl+C twice in this window.", flush=True)
-    return subprocess.run(command, env=_lab_environment(), check=False).returncode
+    command = lab.lab_command(copies, start, browser=not options.no_browser, port=options.port)
+    return lab.run_lab(command)
 
 
-def _lab_environment() -> dict[str, str]:
-    """This environment, with defaults for JupyterLab that send nothing unasked: no news, no look for updates."""
-    settings = str(Path(__file__).parent / "controls" / "lab_settings")
-    known = os.environ.get("JUPYTER_CONFIG_PATH")
-    return os.environ | {"JUPYTER_CONFIG_PATH": settings + (os.pathsep + known if known else "")}
+def _name_foreign(folder: Path, notebooks: list[str]) -> None:
+    if notebooks:
+        print(
+            f"swinglab: these notebooks differ from the kit's and were not saved on this machine: "
+            f"{', '.join(notebooks)}.\nRead them before you run them. Do: for the kit's own, rename them and run the "
+            "same command again.",
+            file=sys.stderr,
+        )
+    code = lab.foreign_code(folder)
+    if code:
+        print(
+            f"swinglab: the study holds files of code, which swinglab never runs: {shortened(code)}",
+            file=sys.stderr,
+        )
 
 
 def _notebook_study(options: argparse.Namespace) -> Path:
@@ -249,13 +293,6 @@ def _measure_first(folder: Path) -> None:
         study.load_or_answer(opened, study.load_or_measure(opened, progress=_progress_line()))
     except SwinglabError as fault:
         print(f"swinglab: {fault}\nThe notebooks open all the same and say this too.", file=sys.stderr)
-
-
-def _copy_missing(originals: list[Path], copies: Path) -> None:
-    copies.mkdir(parents=True, exist_ok=True)
-    for path in originals:
-        if not (copies / path.name).exists():
-            shutil.copyfile(path, copies / path.name)
 
 
 def _page_named(asked: str, names: list[str]) -> str:

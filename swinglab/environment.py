@@ -1,7 +1,7 @@
 """Sets a fresh clone up on first use: makes .venv beside the package, installs the project, goes on inside.
 
 Runs before anything is installed and under whatever Python was called: the standard library alone, in
-syntax that Python 3.6 reads, so that an old Python can be told what is needed.
+syntax that Python 3.6 reads, so that an old Python can report what is needed.
 """
 
 import contextlib
@@ -21,6 +21,11 @@ NEEDED_PYTHON = (3, 11)
 ROOT = Path(__file__).resolve().parent.parent
 SWITCH = "SWINGLAB_NO_VENV"
 
+#: Packages that are called otherwise than their module.
+DISTRIBUTIONS = {"xdist": "pytest-xdist"}
+#: Written into an environment when it is begun; what has neither this mark nor a stamp is not the kit's.
+MARK = "made-by-swinglab"
+
 #: What must import for a command to run, by extra ("" for the project itself).
 MODULES = {
     "": (
@@ -31,11 +36,12 @@ MODULES = {
     "test": ("hypothesis", "mypy", "nbclient", "playwright", "pytest", "pytest_benchmark", "ruff", "xdist"),
 }  # fmt: skip
 
-_NO_INDEX = (
-    "No matching distribution", "Could not find a version", "Failed to establish a new connection",
-    "Temporary failure in name resolution", "Name or service not known", "getaddrinfo failed", "ConnectionError",
-    "ProxyError", "Max retries exceeded",
+_NO_NETWORK = (
+    "Failed to establish a new connection", "Temporary failure in name resolution", "Name or service not known",
+    "getaddrinfo failed", "ConnectionError", "NewConnectionError", "NameResolutionError", "ProxyError",
+    "Max retries exceeded", "ConnectTimeoutError", "Read timed out",
 )  # fmt: skip
+_NO_INDEX = ("No matching distribution", "Could not find a version")
 
 
 class SetupFailed(Exception):
@@ -43,7 +49,7 @@ class SetupFailed(Exception):
 
 
 def old_python_message(found: "tuple" = tuple(sys.version_info[:3])) -> str:
-    """What to tell someone whose Python is too old; an empty string where it is new enough."""
+    """Which Python is needed, where this one is too old; an empty string where it is new enough."""
     if tuple(found[:2]) >= NEEDED_PYTHON:
         return ""
     return (
@@ -66,11 +72,11 @@ def enter(arguments: "list[str]", extra: str = "") -> "int | None":
     inside = folder.is_dir() and _is_same_folder(sys.prefix, folder)
     if not _is_current(folder, extra):
         has_stamp = _read_stamp(folder) is not None
-        if _can_import(MODULES[""] + MODULES.get(extra, ())) and not (inside and has_stamp):
+        if _can_use_ambient(MODULES[""] + MODULES.get(extra, ())) and not (inside and has_stamp):
             return None
-        with _one_at_a_time(folder):
+        with _one_at_a_time(folder) as lock:
             if not _is_current(folder, extra):  # else another command has just made it
-                _set_up(folder, extra)
+                _set_up(folder, extra, lock)
         inside = False  # what is loaded already may have been replaced: start anew
     return None if inside else _run_inside(folder, arguments)
 
@@ -86,7 +92,7 @@ def environment_python(folder: Path) -> Path:
 
 
 def say(text: str) -> None:
-    """Tell the user what is being done, on standard error."""
+    """Report on standard error what is being done."""
     print("swinglab: " + text, file=sys.stderr, flush=True)
 
 
@@ -97,8 +103,35 @@ def _is_same_folder(one: "str | Path", other: "str | Path") -> bool:
     return os.path.normcase(os.path.realpath(str(one))) == os.path.normcase(os.path.realpath(str(other)))
 
 
-def _can_import(modules: "tuple") -> bool:
-    return all(importlib.util.find_spec(name) is not None for name in modules)
+def _can_use_ambient(modules: "tuple") -> bool:
+    """Whether the Python that was called has these modules in the pinned versions.
+
+    Other versions may give other numbers; SWINGLAB_NO_VENV=1 uses them all the same.
+    """
+    if not all(importlib.util.find_spec(name) is not None for name in modules):
+        return False
+    from importlib import metadata
+
+    pins = pinned_versions()
+    for module in modules:
+        name = DISTRIBUTIONS.get(module, module).replace("_", "-")
+        try:
+            if metadata.version(name) not in pins.get(name, ()):
+                return False
+        except metadata.PackageNotFoundError:
+            return False
+    return True
+
+
+def pinned_versions() -> "dict":
+    """Versions that constraints.txt allows, by name of package."""
+    pins = {}  # type: dict
+    for line in (ROOT / "swinglab" / "constraints.txt").read_text(encoding="utf-8").splitlines():
+        pin = line.split("#")[0].split(";")[0].strip()
+        if "==" in pin:
+            name, version = pin.split("==")
+            pins.setdefault(name.strip().lower().replace("_", "-"), []).append(version.strip())
+    return pins
 
 
 def _stamp_path(folder: Path) -> Path:
@@ -135,8 +168,8 @@ def _is_current(folder: Path, extra: str) -> bool:
 
 
 @contextlib.contextmanager
-def _one_at_a_time(folder: Path) -> "Iterator[None]":
-    """Hold the set-up to this process; a lock of the system's, which ends with the process that holds it."""
+def _one_at_a_time(folder: Path) -> "Iterator[IO[str]]":
+    """Hold the set-up to this process and the installer it starts; the system frees the lock when both have ended."""
     try:
         lock = (folder.parent / ".venv.lock").open("a")
     except OSError as error:
@@ -149,7 +182,7 @@ def _one_at_a_time(folder: Path) -> "Iterator[None]":
             say("another command is setting this clone up: waiting for it")
             while not _locked(lock):
                 time.sleep(0.5)
-        yield
+        yield lock
 
 
 def _locked(file: "IO[str]") -> bool:
@@ -169,17 +202,43 @@ def _locked(file: "IO[str]") -> bool:
     return True
 
 
-def _set_up(folder: Path, extra: str) -> None:
+def _set_up(folder: Path, extra: str, lock: "IO[str] | None" = None) -> None:
+    _check_is_ours(folder)
     stamp = _read_stamp(folder) or {}
     extras = sorted(set(stamp.get("extras", [])) | ({extra} if extra else set()))
     if not _works(folder):
-        _make(folder)
+        _make(folder, lock)
     # Without its stamp an install that is cut short is done again by the next command.
     if _stamp_path(folder).exists():
         _stamp_path(folder).unlink()
-    _install(folder, extras)
+    _install(folder, extras, lock)
     stamp = {"hash": _wanted_hash(), "root": str(ROOT), "extras": extras}
     _stamp_path(folder).write_text(json.dumps(stamp), encoding="utf-8")
+
+
+def _check_is_ours(folder: Path) -> None:
+    """SetupFailed where .venv is a link or was made by something else: it is never changed."""
+    if folder.is_symlink():
+        what = "is a link, which is not followed"
+    elif folder.is_dir() and any(folder.iterdir()) and not _is_ours(folder):
+        what = "was not made by swinglab, so it is not changed"
+    elif folder.exists() and not folder.is_dir():
+        what = "is a file"
+    else:
+        return
+    raise SetupFailed(
+        "{} {}.\nDo: move it away, then run the same command again; or install the packages of pyproject.toml there "
+        "yourself and set {}=1.".format(folder, what, SWITCH)
+    )
+
+
+def _is_ours(folder: Path) -> bool:
+    return (folder / MARK).is_file() or _stamp_path(folder).is_file()
+
+
+def _inherited(lock: "IO[str] | None") -> "dict":
+    """Options for a child process that holds the lock too: it may outlive this process."""
+    return {} if lock is None or os.name == "nt" else {"pass_fds": (lock.fileno(),)}
 
 
 def _works(folder: Path) -> bool:
@@ -194,7 +253,7 @@ def _works(folder: Path) -> bool:
     return answer.returncode == 0
 
 
-def _make(folder: Path) -> None:
+def _make(folder: Path, lock: "IO[str] | None" = None) -> None:
     existed = folder.exists()
     if importlib.util.find_spec("ensurepip") is None:
         raise SetupFailed(
@@ -204,9 +263,15 @@ def _make(folder: Path) -> None:
             )
         )
     say(("making a new environment in " if existed else "first use: making an environment in ") + str(folder))
+    if existed:
+        _empty(folder)
+    folder.mkdir(exist_ok=True)
+    (folder / MARK).write_text(
+        "This environment was made by swinglab and may be deleted.\n", encoding="utf-8"
+    )
     made = subprocess.run(
-        [sys.executable, "-m", "venv", "--clear", str(folder)],
-        stdout=subprocess.PIPE, stderr=subprocess.STDOUT, check=False,
+        [sys.executable, "-m", "venv", str(folder)],
+        stdout=subprocess.PIPE, stderr=subprocess.STDOUT, check=False, **_inherited(lock),
     )  # fmt: skip
     if made.returncode == 0:
         return
@@ -221,7 +286,16 @@ def _make(folder: Path) -> None:
     raise SetupFailed("the environment {} could not be made:\n{}\nDo: {}.".format(folder, words, advice))
 
 
-def _install(folder: Path, extras: "list[str]") -> None:
+def _empty(folder: Path) -> None:
+    """Remove what is in a folder of ours, the mark last: a removal cut short leaves it ours."""
+    for path in sorted(folder.iterdir(), key=lambda one: one.name == MARK):
+        if path.is_dir() and not path.is_symlink():
+            shutil.rmtree(str(path))
+        else:
+            path.unlink()
+
+
+def _install(folder: Path, extras: "list[str]", lock: "IO[str] | None" = None) -> None:
     project = str(ROOT) + ("[" + ",".join(extras) + "]" if extras else "")
     command = [
         str(environment_python(folder)), "-m", "pip", "install", "--disable-pip-version-check", "--no-input",
@@ -230,7 +304,9 @@ def _install(folder: Path, extras: "list[str]") -> None:
     say("installing the pinned packages (about a minute and 1 GB of disk), with")
     say("    " + " ".join('"' + part + '"' if " " in part else part for part in command))
     lines = []
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT) as running:
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, **_inherited(lock)
+    ) as running:
         for raw in running.stdout or ():
             line = raw.decode("utf-8", "replace").rstrip()
             lines.append(line)
@@ -255,18 +331,25 @@ def _show_progress(line: str) -> None:
 
 
 def _explain(lines: "list[str]", folder: Path) -> str:
-    """Words for a failed install: no index is told apart from the rest."""
+    """Words for a failed install: without a network, without an index that has the packages, or else."""
+    offline = [line for line in lines if any(sign in line for sign in _NO_NETWORK)]
+    if offline:
+        return (
+            "there is no network connection to a package index:\n    {}\nDo: connect to the network, or check the "
+            "proxy in pip's own settings (pip config list), then run the same command again; the environment {} "
+            "itself is sound.".format(offline[-1].strip()[:300], folder)
+        )
     faults = [line for line in lines if "ERROR" in line or "error:" in line] or lines
-    told = "\n".join("    " + line for line in faults[-6:])
+    shown = "\n".join("    " + line for line in faults[-6:])
     if any(sign in line for line in lines for sign in _NO_INDEX):
         return (
             "pip found no package index, or one without these packages:\n{}\nDo: check the network and pip's own "
             "settings (pip config list), then run the same command again; the environment {} itself is "
-            "sound.".format(told, folder)
+            "sound.".format(shown, folder)
         )
     return (
-        "pip could not install the project into {}:\n{}\nDo: mend what pip names, then run the same command "
-        "again.".format(folder, told)
+        "pip could not install the project into {}:\n{}\nDo: correct what pip names, then run the same command "
+        "again.".format(folder, shown)
     )
 
 

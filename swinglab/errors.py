@@ -81,7 +81,30 @@ class StudyFaults(SwinglabError):
 
     def __str__(self) -> str:
         head = f"{self.file}: {self.what}:" if self.file else f"{self.what}:"
-        return "\n".join([head, *(f"  - {fault}" for fault in self.faults)])
+        lines = [f"  - {_cut(str(fault))}" for fault in self.faults[:MOST_FAULTS]]
+        more = len(self.faults) - MOST_FAULTS
+        return "\n".join([head, *lines, *([f"  - and {more} more"] if more > 0 else [])])
+
+
+#: Faults that are listed in one message, and characters of each.
+MOST_FAULTS, MOST_CHARACTERS = 30, 1000
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= MOST_CHARACTERS else f"{text[:MOST_CHARACTERS]} ..."
+
+
+def shortened(names: Iterable[str], *, most: int = 8) -> str:
+    """Names joined by commas, the first few and how many more there are.
+
+    Examples
+    --------
+    >>> shortened(["a", "b", "c", "d"], most=2)
+    'a, b and 2 more'
+    """
+    names = list(names)
+    more = len(names) - most
+    return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
 
 
 def near_names(name: str, candidates: Iterable[str], *, most: int = 3) -> str:

@@ -9,7 +9,7 @@ from swinglab.study.folder_tables import CAPTURE_ENDINGS
 from swinglab.study.measuring import measure_study
 from swinglab.study.opening import Study, open_study
 from swinglab.study.results import Results
-from swinglab.study.results_folder import check_writable, finish_interrupted, write_results
+from swinglab.study.results_folder import check_writable, edited_files, finish_interrupted, write_results
 from swinglab.study.reusing import (
     load_or_answer,
     load_or_measure,
@@ -17,8 +17,8 @@ from swinglab.study.reusing import (
     store_results,
     swings_folder,
 )
-from swinglab.study.run_record import run_record
-from swinglab.study.stored_results import is_current, read_results
+from swinglab.study.run_record import changed_during_run, run_record
+from swinglab.study.stored_results import is_current, read_findings, read_results
 from swinglab.study.swing import SwingRecords, load_swing
 from swinglab.study.swing_cache import SWINGS_FOLDER
 
@@ -30,8 +30,10 @@ __all__ = [
     "SwingRecords",
     "answer_study",
     "apply_exclusions",
+    "changed_during_run",
     "check_study",
     "check_writable",
+    "edited_files",
     "exclude_swing",
     "finish_interrupted",
     "include_swing",
@@ -43,6 +45,7 @@ __all__ = [
     "measure_study",
     "measure_swing_again",
     "open_study",
+    "read_findings",
     "read_results",
     "read_table",
     "run_record",

@@ -190,7 +190,9 @@ def find_captures(
             faults.append(SwinglabError(f"the capture {name} {wrong}", file="swings.csv", where=rows([i]),
                                         do=do if "outside" in wrong else None))  # fmt: skip
         found[swing] = path
-    if found and not any(path.exists() for path in found.values()):
+    # Results that are stored can be read without their captures, unverified.
+    stored = any((folder / place / "run.json").is_file() for place in ("results", "notebooks/measured"))
+    if found and not stored and not any(path.exists() for path in found.values()):
         faults.append(MissingInput("none of the captures is there", file="captures",
                                    do="put the files that swings.csv names into captures/"))  # fmt: skip
     return found

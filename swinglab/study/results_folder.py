@@ -10,6 +10,7 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -100,8 +101,14 @@ def write_results(
             tables["screen"] = screen_table(screens, study.errors)
         for name, table in tables.items():
             write_table(table, folder / f"{name}.csv")
+        named = replace(
+            results,
+            **{
+                name: without_capture_names(getattr(results, name), study) for name in ("left_out", "quality")
+            },
+        )
         for page in also:
-            page(study, results, findings, folder)
+            page(study, named, findings, folder)
         files = {p.relative_to(folder).as_posix(): p for p in sorted(folder.rglob("*")) if p.is_file()}
         record = run_record(study, results) | {
             "outputs": hash_files(files),
@@ -120,6 +127,12 @@ def _tables(study: Study, results: Results) -> dict[str, pd.DataFrame]:
         **{name: getattr(results, name) for name in TABLES[1:-1]},
     }
     return {name: without_capture_names(table, study) for name, table in tables.items()}
+
+
+def edited_files(out: Path) -> list[str]:
+    """Files of a results folder that a person changed since they were written, by their names in it."""
+    record = read_record(Path(out))
+    return [name for name in edited_outputs(Path(out), record) if (Path(out) / name).exists()]
 
 
 # --- moved into place ----------------------------------------------------------------------------------------
@@ -203,7 +216,8 @@ def _carry_over(old: Path, new: Path) -> None:
     record = read_record(old)
     written = record.get("outputs", {})
     edited = set(edited_outputs(old, record))
-    for path in old.rglob("*"):
+    # What a person put there first, so that a table edited now gets a name of its own.
+    for path in sorted(old.rglob("*"), key=lambda one: one.relative_to(old).as_posix() in edited):
         name = path.relative_to(old).as_posix()
         if not path.is_file() or name == RUN or (name in written and name not in edited):
             continue

@@ -65,6 +65,13 @@ def inputs_now(study: Study, names: Mapping[str, Any]) -> dict[str, str]:
     return hash_files({name: paths.get(name, study.folder / name) for name in names})
 
 
+def changed_during_run(study: Study, results: Results) -> list[str]:
+    """Names of inputs that are no longer as they were read for these results."""
+    read = {**study.inputs, **results.inputs}
+    now = inputs_now(study, read)
+    return sorted(name for name, digest in read.items() if now.get(name) != digest)
+
+
 def input_paths(study: Study) -> dict[str, Path]:
     """Where the captures of a study lie, by their names in run.json."""
     paths = {capture_name(swing): path for swing, path in study.captures.items()}

@@ -28,8 +28,8 @@ ALLOWED = (
     | {"signals": {"errors"}}
     | {stage: {*BASE, "signals"} for stage in STAGES}
     | {room: {*BASE, "signals", *STAGES, *LATE[:i]} for i, room in enumerate(LATE)}
-    | {"commands": {*BASE, "signals", *STAGES, *LATE, "environment"},
-       "__main__": {"environment", "commands"}, "__init__": set()}
+    | {"commands": {*BASE, "signals", *STAGES, *LATE, "environment", "lab"},
+       "lab": {*BASE}, "__main__": {"environment", "commands"}, "__init__": set()}
 )  # fmt: skip
 #: Run before the environment exists, by whatever Python was called.
 FIRST = ("__init__.py", "__main__.py", "environment.py")
@@ -232,6 +232,22 @@ def test_what_runs_before_the_environment_reads_in_an_old_python(name: str) -> N
         if isinstance(node, ast.FunctionDef):
             notes = [a.annotation for a in [*node.args.args, *node.args.kwonlyargs]] + [node.returns]
             assert not any(isinstance(n, ast.Subscript | ast.BinOp) for n in notes), f"{name}:{node.lineno}"
+
+
+@pytest.mark.parametrize("name", ["__init__.py", "__main__.py"])
+def test_what_an_old_python_reads_first_has_its_syntax(name: str) -> None:
+    """Truth: other (the grammar of Python 2.7: no annotations, no f-strings, no keyword-only arguments)."""
+    text = (PACKAGE / name).read_text(encoding="utf-8")
+    assert text.isascii()
+    for node in ast.walk(ast.parse(text)):
+        assert not isinstance(
+            node, ast.JoinedStr | ast.AnnAssign | ast.AsyncFunctionDef | ast.Nonlocal | ast.NamedExpr
+        )
+        if isinstance(node, ast.FunctionDef):
+            plain = not node.args.kwonlyargs and not node.args.posonlyargs and node.returns is None
+            assert plain and not any(a.annotation for a in node.args.args), f"{name}:{node.lineno}"
+        if isinstance(node, ast.Raise):
+            assert node.cause is None
 
 
 @pytest.mark.parametrize("name", sorted(swinglab.__all__))

@@ -12,7 +12,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from swinglab import commands, shipped_folder
+from swinglab import commands, lab, shipped_folder
 from swinglab.__main__ import main
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -151,11 +151,12 @@ def started(monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
     """The server commands that would have been started."""
     calls: list[list[str]] = []
 
-    def run(command: list[str], **options: object) -> subprocess.CompletedProcess:
+    def run(command: list[str]) -> int:
         calls.append(command)
-        return subprocess.CompletedProcess(command, 0)
+        return 0
 
-    monkeypatch.setattr(commands.subprocess, "run", run)
+    monkeypatch.setattr(lab, "run_lab", run)
+    monkeypatch.setenv("JUPYTER_DATA_DIR", str(Path.cwd() / "jupyter data"))
     monkeypatch.setattr(commands, "_measure_first", lambda folder: None)
     return calls
 

@@ -36,13 +36,14 @@ def steps(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """What `enter` does, without doing it: installs are recorded and leave the stamp they should."""
     done: list[str] = []
 
-    def install(folder: Path, extras: list[str]) -> None:
+    def install(folder: Path, extras: list[str], lock: object = None) -> None:
         done.append(f"install {','.join(extras)}".strip())
 
-    def make(folder: Path) -> None:
+    def make(folder: Path, lock: object = None) -> None:
         done.append("make")
         environment.environment_python(folder).parent.mkdir(parents=True, exist_ok=True)
         environment.environment_python(folder).touch()
+        (folder / environment.MARK).touch()
 
     def run_inside(folder: Path, arguments: list[str]) -> int:
         done.append("run " + " ".join(arguments))
@@ -52,7 +53,7 @@ def steps(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     monkeypatch.setattr(environment, "_make", make)
     monkeypatch.setattr(environment, "_works", lambda folder: environment.environment_python(folder).exists())
     monkeypatch.setattr(environment, "_run_inside", run_inside)
-    monkeypatch.setattr(environment, "_can_import", lambda modules: False)
+    monkeypatch.setattr(environment, "_can_use_ambient", lambda modules: False)
     return done
 
 
@@ -91,7 +92,7 @@ def test_an_install_cut_short_is_done_again(
     record = environment._install
     (clone / "pyproject.toml").write_text("# changed", encoding="utf-8")
 
-    def killed(folder: Path, extras: list[str]) -> None:
+    def killed(folder: Path, extras: list[str], lock: object = None) -> None:
         raise KeyboardInterrupt
 
     monkeypatch.setattr(environment, "_install", killed)
@@ -123,7 +124,7 @@ def test_nothing_is_made_where_it_is_not_wanted(
     elif why == "not a clone":
         (clone / "pyproject.toml").unlink()
     else:
-        monkeypatch.setattr(environment, "_can_import", lambda modules: True)
+        monkeypatch.setattr(environment, "_can_use_ambient", lambda modules: True)
     assert environment.enter(["study"]) is None
     assert steps == []
     assert not (clone / ".venv").exists()
@@ -162,11 +163,12 @@ def test_a_half_made_environment_is_removed(clone: Path, monkeypatch: pytest.Mon
     def failing(command: list[str], **kwargs: object) -> subprocess.CompletedProcess:
         if command[1:3] == ["-m", "venv"]:
             (clone / ".venv" / "bin").mkdir(parents=True)
+            assert (clone / ".venv" / environment.MARK).is_file()
             return subprocess.CompletedProcess(command, 1, stdout=b"Error: ensurepip is not available")
         return run(command, **kwargs)
 
     monkeypatch.setattr(environment.subprocess, "run", failing)
-    monkeypatch.setattr(environment, "_can_import", lambda modules: False)
+    monkeypatch.setattr(environment, "_can_use_ambient", lambda modules: False)
     with pytest.raises(
         environment.SetupFailed, match=r"ensurepip is not available\nDo: apt install python3-venv"
     ):
@@ -179,6 +181,7 @@ def test_a_real_environment_is_made_and_a_broken_one_made_anew(clone: Path) -> N
     folder = clone / ".venv"
     assert not environment._works(folder)
     (folder / "bin").mkdir(parents=True)
+    (folder / environment.MARK).touch()
     environment._make(folder)
     assert environment._works(folder)
 
@@ -208,7 +211,7 @@ def test_two_first_commands_set_up_once(
     said: list[str] = []
     begun, quick = threading.Event(), environment._install
 
-    def install(folder: Path, extras: list[str]) -> None:
+    def install(folder: Path, extras: list[str], lock: object = None) -> None:
         begun.set()
         while not said:  # until the other waits
             time.sleep(0.01)
@@ -251,7 +254,7 @@ def test_a_set_up_that_failed_lets_the_next_one_in(
     """Truth: made."""
     quick = environment._install
 
-    def broken(folder: Path, extras: list[str]) -> None:
+    def broken(folder: Path, extras: list[str], lock: object = None) -> None:
         raise environment.SetupFailed("no network")
 
     monkeypatch.setattr(environment, "_install", broken)
@@ -259,3 +262,81 @@ def test_a_set_up_that_failed_lets_the_next_one_in(
         environment.enter(["study"])
     monkeypatch.setattr(environment, "_install", quick)
     assert environment.enter(["study"]) == 7
+
+
+@pytest.mark.parametrize("kind", ["a folder", "a link", "a file"])
+def test_an_environment_of_someone_else_is_never_changed(
+    clone: Path, tmp_path: Path, kind: str, monkeypatch
+) -> None:
+    """Truth: made. A .venv without the kit's mark, a link to a folder elsewhere, and a file: refused, untouched."""
+    monkeypatch.setattr(environment, "_can_use_ambient", lambda modules: False)
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    (elsewhere / "mine.txt").write_text("keep", encoding="utf-8")
+    venv = clone / ".venv"
+    if kind == "a link":
+        venv.symlink_to(elsewhere, target_is_directory=True)
+    elif kind == "a folder":
+        elsewhere.rename(venv)
+    else:
+        venv.write_text("a file", encoding="utf-8")
+    with pytest.raises(environment.SetupFailed, match=r"Do: move it away"):
+        environment.enter(["study"])
+    kept = venv if kind == "a file" else venv / "mine.txt"
+    assert kept.read_text(encoding="utf-8") in ("keep", "a file")
+
+
+def test_packages_of_other_versions_are_not_used(clone: Path, monkeypatch) -> None:
+    """Truth: made. numpy is pinned to another version than is installed here, then to this one."""
+    import numpy
+
+    pins = clone / "swinglab" / "constraints.txt"
+    pins.write_text("numpy==0.0.1  # a comment\n", encoding="utf-8")
+    assert not environment._can_use_ambient(("numpy",))
+    pins.write_text(f"numpy=={numpy.__version__} ; python_version > '3'\n", encoding="utf-8")
+    assert environment._can_use_ambient(("numpy",))
+    assert not environment._can_use_ambient(("numpy", "no_such_module"))
+
+
+def test_every_needed_module_is_pinned_by_the_name_of_its_package() -> None:
+    """Truth: other (constraints.txt as it is)."""
+    pins = environment.pinned_versions()
+    for modules in environment.MODULES.values():
+        for module in modules:
+            assert environment.DISTRIBUTIONS.get(module, module).replace("_", "-") in pins
+
+
+def test_without_a_network_the_message_names_the_network() -> None:
+    """Truth: other (lines as pip prints them when the build requirement cannot be fetched)."""
+    lines = [
+        "  WARNING: Retrying after connection broken by 'NewConnectionError(\"Failed to establish a new connection: "
+        "[Errno -3] Temporary failure in name resolution\")': /simple/hatchling/",
+        "  ERROR: Could not find a version that satisfies the requirement hatchling>=1.25 (from versions: none)",
+        "ERROR: Failed to build 'file:///clone' when installing build dependencies",
+    ]
+    words = environment._explain(lines, Path(".venv"))
+    assert words.startswith("there is no network connection")
+    assert "satisfies the requirement hatchling" not in words
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows frees a lock with the process that took it")
+def test_the_lock_is_held_until_the_installer_ends(clone: Path) -> None:
+    """Truth: other (flock). The parent is killed; its installer still holds the lock, then lets go."""
+    script = (
+        "import subprocess, sys, os\n"
+        "from pathlib import Path\n"
+        "from swinglab import environment as e\n"
+        f"with e._one_at_a_time(Path({str(clone / '.venv')!r})) as lock:\n"
+        "    child = subprocess.Popen([sys.executable, '-c', 'import time; time.sleep(3)'], **e._inherited(lock))\n"
+        "    print('ready', flush=True)\n"
+        "    child.wait()\n"
+    )
+    with subprocess.Popen([sys.executable, "-c", script], stdout=subprocess.PIPE) as parent:
+        assert parent.stdout is not None and parent.stdout.readline() == b"ready\n"
+        parent.kill()
+    with (clone / ".venv.lock").open("a") as lock:
+        assert not environment._locked(lock)
+        deadline = time.monotonic() + 30
+        while not environment._locked(lock):
+            assert time.monotonic() < deadline
+            time.sleep(0.1)

@@ -1,0 +1,121 @@
+"""JupyterLab on a study's notebooks, with kernels that import nothing from the study: a study is data alone."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+from swinglab.shipped import shipped_folder
+
+
+def kit_notebooks() -> list[Path]:
+    """The kit's own notebooks, in order."""
+    return sorted(shipped_folder("notebooks").glob("*.ipynb"))
+
+
+def copy_missing(copies: Path) -> None:
+    """Copy the kit's notebooks into a folder, none over one that is there; what is copied counts as trusted."""
+    copies.mkdir(parents=True, exist_ok=True)
+    for path in kit_notebooks():
+        target = copies / path.name
+        if not target.exists():
+            beside = target.with_name(f".{target.name}.{os.getpid()}")
+            shutil.copyfile(path, beside)
+            beside.replace(target)
+            _sign(target)
+
+
+def foreign_notebooks(copies: Path) -> list[str]:
+    """Notebooks under a kit's name whose cells differ from the kit's and were not saved on this machine.
+
+    Jupyter signs what is saved here; the signatures lie outside the study and do not travel with it.
+    """
+    return [
+        path.name
+        for path in kit_notebooks()
+        if (copies / path.name).is_file()
+        and _cells(copies / path.name) != _cells(path)
+        and not _is_signed(copies / path.name)
+    ]
+
+
+def foreign_code(folder: Path) -> list[str]:
+    """Files of Python code in a study folder and its notebooks, by their names from the folder."""
+    found = [*folder.glob("*.py"), *(folder / "notebooks").rglob("*.py")]
+    return sorted(path.relative_to(folder).as_posix() for path in found)
+
+
+def _read(path: Path) -> Any:
+    import nbformat
+
+    try:
+        return nbformat.read(path, as_version=4)
+    except Exception:  # whatever a damaged or hostile file raises, it is no notebook of the kit's
+        return None
+
+
+def _cells(path: Path) -> list[tuple[str, str]] | None:
+    notebook = _read(path)
+    return None if notebook is None else [(cell.cell_type, cell.source) for cell in notebook.cells]
+
+
+def _is_signed(path: Path) -> bool:
+    from nbformat.sign import NotebookNotary
+
+    notebook = _read(path)
+    return notebook is not None and bool(NotebookNotary().check_signature(notebook))
+
+
+def _sign(path: Path) -> None:
+    from nbformat.sign import NotebookNotary
+
+    NotebookNotary().sign(_read(path))
+
+
+def lab_command(copies: Path, start: str, *, browser: bool, port: int | None) -> list[str]:
+    """The command that starts JupyterLab on a folder, at an address in it."""
+    command = [
+        sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={copies.resolve()}",
+        f"--LabApp.default_url={start}",
+    ]  # fmt: skip
+    command += [] if browser else ["--no-browser"]
+    command += [f"--ServerApp.port={port}"] if port else []
+    if hasattr(os, "geteuid") and os.geteuid() == 0:
+        command.append("--allow-root")
+    return command
+
+
+def lab_environment() -> dict[str, str]:
+    """This environment, with settings for JupyterLab that send nothing unasked, and a safe path for kernels.
+
+    A kernel starts in the folder of its notebook. With PYTHONSAFEPATH it imports nothing from there, so that a
+    swinglab.py in a study that was sent by mail is not taken for this package.
+    """
+    settings = str(Path(__file__).parent / "controls" / "lab_settings")
+    known = os.environ.get("JUPYTER_CONFIG_PATH")
+    package = str(Path(__file__).resolve().parent.parent)
+    paths = [path for path in os.environ.get("PYTHONPATH", "").split(os.pathsep) if path and path != package]
+    return os.environ | {
+        "JUPYTER_CONFIG_PATH": settings + (os.pathsep + known if known else ""),
+        "PYTHONSAFEPATH": "1",
+        "PYTHONPATH": os.pathsep.join([package, *paths]),
+    }
+
+
+def run_lab(command: list[str]) -> int:
+    """Run JupyterLab until it ends. Ctrl-C reaches it alone: it asks whether to stop."""
+    before = signal.signal(signal.SIGINT, lambda *_: None)
+    try:
+        with subprocess.Popen(command, env=lab_environment()) as server:
+            try:
+                return server.wait()
+            except BaseException:
+                server.terminate()
+                raise
+    finally:
+        signal.signal(signal.SIGINT, before)

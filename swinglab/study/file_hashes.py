@@ -15,7 +15,7 @@ MEASURING = (
     "study/settings.py", "study/swing.py", "study/results.py", "study/csv_tables.py", "study/events_by_hand.py",
     "study/folder_tables.py", "study/names.py", "study/setting_keys.py",
 )  # fmt: skip
-ANSWERING = ("statistics", "answers", "study/answering.py")
+ANSWERING = ("statistics", "answers", "finding_words.py", "study/answering.py")
 REPORTING = ("figures", "report")
 
 

@@ -101,12 +101,8 @@ def write_results(
             tables["screen"] = screen_table(screens, study.errors)
         for name, table in tables.items():
             write_table(table, folder / f"{name}.csv")
-        named = replace(
-            results,
-            **{
-                name: without_capture_names(getattr(results, name), study) for name in ("left_out", "quality")
-            },
-        )
+        left_out, quality = (without_capture_names(one, study) for one in (results.left_out, results.quality))
+        named = replace(results, left_out=left_out, quality=quality)
         for page in also:
             page(study, named, findings, folder)
         files = {p.relative_to(folder).as_posix(): p for p in sorted(folder.rglob("*")) if p.is_file()}

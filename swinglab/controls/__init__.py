@@ -1,5 +1,6 @@
 """Notebook controls and the swing viewer; they show what the other rooms measure and compute nothing."""
 
+from swinglab.controls.choice_task import set_choice
 from swinglab.controls.chosen_study import ChosenStudy, choose_study
 from swinglab.controls.event_correction import correct_events
 from swinglab.controls.questions import ask_comparison, ask_hunch, ask_lesson
@@ -7,9 +8,11 @@ from swinglab.controls.study_panels import check_captures, show_outcomes, show_p
 from swinglab.controls.swing_viewer import SwingViewer
 from swinglab.controls.swings import show_swings
 from swinglab.controls.task import set_task
+from swinglab.controls.what_if_panel import try_posture
 from swinglab.controls.writing import write_up
 
 __all__ = [
     "ChosenStudy", "SwingViewer", "ask_comparison", "ask_hunch", "ask_lesson", "check_captures", "choose_study",
-    "correct_events", "set_task", "show_outcomes", "show_posture", "show_swings", "write_up",
+    "correct_events", "set_choice", "set_task", "show_outcomes", "show_posture", "show_swings", "try_posture",
+    "write_up",
 ]  # fmt: skip

@@ -5,6 +5,7 @@ from swinglab.simulate.changed_swing import what_if
 from swinglab.simulate.demo import DemoSize, write_demo
 from swinglab.simulate.disturb import Disturbance, disturb, draw_placement
 from swinglab.simulate.golfer import Golfer, make_golfer
+from swinglab.simulate.measured_body import MeasuredBody
 from swinglab.simulate.own_share import OwnShare, estimate_own_share
 from swinglab.simulate.parameters import (
     Aim,
@@ -34,6 +35,7 @@ __all__ = [
     "GolferParameters",
     "Habit",
     "Lab",
+    "MeasuredBody",
     "OwnShare",
     "PostureChange",
     "SimulatedStudy",

@@ -32,6 +32,9 @@ ASKED = {
            "golfer": "lesson.question.golfer"},
     "10": {"answers": "len([f for f in paper.findings if f.role == 'default'])",
            "questions": "len(chosen.study.questions)", "methods": "paper.methods[:9]"},
+    "09": {"moved": "panel.sliders['thorax_lateral_flexion_deg'].set_trait('value', 3.0) or panel.look() or "
+           "panel.effect.change['low_point_ahead_cm']", "predicted": "panel.predicted()['low_point_ahead_cm'] - "
+           "panel.strike.values['low_point_ahead_cm']", "figures": "len(panel.viewer.layout_of_frames['swings'])"},
 }  # fmt: skip
 
 
@@ -71,6 +74,9 @@ CHECKS = {
     "06": lambda v: v["kind"] == "comparison" and v["golfers"] > 3,
     "07": lambda v: v["kind"] == "lesson" and v["golfer"],
     "10": lambda v: v["answers"] == v["questions"] > 0 and v["methods"] == "# Methods",
+    "09": lambda v: (
+        -2.5 < v["moved"] < -0.5 and abs(v["moved"] - v["predicted"]) < 0.15 and v["figures"] == 2
+    ),
 }
 
 

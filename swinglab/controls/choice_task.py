@@ -1,0 +1,74 @@
+"""A task with answers to choose from, among them that it cannot be known."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import ipywidgets as widgets
+
+from swinglab.controls import html as words
+from swinglab.controls.chosen_study import ChosenStudy
+from swinglab.controls.panel import Panel
+from swinglab.study import Results
+
+
+def set_choice(
+    chosen: ChosenStudy,
+    question: str,
+    options: Sequence[str],
+    *,
+    answer: int | Callable[[Results], int],
+    hint: str,
+    because: str,
+) -> ChoiceTask:
+    """A question with options to choose from.
+
+    Parameters
+    ----------
+    chosen : ChosenStudy
+    question : str
+    options : sequence of str
+    answer : int or callable
+        The number of the right option, from 1, or a function of the study's results that gives it.
+    hint, because : str
+        Shown on request; shown with the right answer.
+    """
+    return ChoiceTask(chosen, question, options, answer, hint, because)
+
+
+class ChoiceTask(Panel):
+    """`answer` is the number of the right option; `is_right` the last try, None before the first."""
+
+    def __init__(
+        self, chosen: ChosenStudy, question: str, options: Sequence[str], answer: int | Callable[[Results], int],
+        hint: str, because: str,
+    ) -> None:  # fmt: skip
+        self.is_right: bool | None = None
+        self.answer = 0
+        self._question, self._compute, self._hint, self._because = question, answer, hint, because
+        numbered = [(text, number) for number, text in enumerate(options, 1)]
+        self.given = widgets.RadioButtons(options=numbered, value=None, layout=widgets.Layout(width="auto"))
+        self.check_button = widgets.Button(description="Check")
+        self.hint_button = widgets.Button(description="Hint")
+        self.response = widgets.HTML()
+        self.check_button.on_click(self._check)
+        self.hint_button.on_click(lambda _: setattr(self.response, "value", words.lines(self._hint)))
+        super().__init__(chosen, [])
+
+    def show(self) -> list[widgets.Widget | str]:
+        """The question, its options, two buttons."""
+        self.is_right, self.response.value = None, ""
+        self.answer = (
+            self._compute if isinstance(self._compute, int) else int(self._compute(self.chosen.results))
+        )
+        buttons = widgets.HBox([self.check_button, self.hint_button])
+        return [words.lines(self._question), self.given, buttons, self.response]
+
+    def _check(self, button: Any) -> None:
+        if self.given.value is None:
+            self.response.value = words.message("Choose an answer first.")
+            return
+        self.is_right = self.given.value == self.answer
+        again = "Not yet. Try again, or ask for the hint."
+        self.response.value = words.lines(f"Yes. {self._because}" if self.is_right else again)

@@ -14,14 +14,18 @@ from typing import Any
 #: What was fitted or tested. In words for a methods section.
 METHODS = {
     "none": "none",
-    "random_slope": "random-slope mixed model by REML, Satterthwaite df",
-    "random_slope_sessions": "random-slope mixed model by REML, Satterthwaite df, sessions within golfers",
+    "random_slope": "random-slope mixed model by REML, Satterthwaite df{drift}",
+    "random_slope_sessions": "random-slope mixed model by REML, Satterthwaite df, sessions within "
+    "golfers{drift}",
+    "own_slopes": "t test on golfers' own slopes, t with G - 1 degrees of freedom",
     "mixed_model": "mixed model by REML, Satterthwaite df",
     "golfer_means": "regression on golfer means, t with G - p degrees of freedom",
     "cluster_robust": "cluster-robust (CR2), Satterthwaite df",
     "wild_bootstrap": "wild cluster bootstrap, null imposed ({weights})",
     "slope_signs": "signs of golfers' own slopes flipped ({patterns})",
     "series": "golfer {golfer}, these sessions: regression with AR(1) errors and a trend, by REML",
+    "block_signs": "signs of blocks of {length} swings flipped, beside a trend",
+    "differences": "regression of the differences of neighbouring swings",
     "welch": "Welch's t test on golfer means",
     "label_exchange": "labels exchanged between golfers ({patterns})",
     "hedges_g": "Hedges' g, noncentral t limits",
@@ -30,6 +34,7 @@ METHODS = {
     "described": "difference of golfer means, described only",
     "step_beside_trend": "step with AR(1) errors by REML, beside a trend",
     "step_without_trend": "step with AR(1) errors by REML, without a trend",
+    "step_running": "step with AR(1) errors by REML, beside a trend, limits valid at every look",
     "step_blocks": "blocks of {length} swings exchanged ({orders} orders), beside a trend",
     "later_look": "step with AR(1) errors by REML, without a trend, a later look",
     "cumulative_logit": "cumulative logit with a random intercept, {test}",
@@ -52,37 +57,46 @@ READINGS = {
     "difference": "a difference was found",
     "contradicted": "contradicted",
     "not_settled": "not settled{settles}",
-    "methods_disagree": "not settled: methods disagree",
+    "methods_disagree": "not settled: methods disagree, it is not supported by: {method}",
     "no_claim": "no claim: too few golfers",
     "found_only": "found by looking: not confirmed",
     "confirmed": "confirmed by swings that had no part in the search",
     "held_again": "held again in these golfers: not confirmed in others",
     "repeated": "repeated, not confirmed: swings of the same session",
     "not_answered": "not answered",
-    "lesson_changed": "worked: posture and strike changed, and the change of the strike holds beside a drift",
+    "lesson_changed": "changed: the posture toward the aim and the strike as expected, both beside a drift",
+    "lesson_undirected": "changed, direction not judged: posture and strike changed, both beside a drift",
+    "lesson_against": "changed against expectation: the strike moved the other way",
+    "lesson_away": "changed, away from the aim: posture and strike changed, the posture away from its aim",
+    "lesson_past": "changed, past the aim: posture and strike changed, the posture beyond its aim",
     "lesson_strike_only": "the strike changed, beside a drift too, but a change of the posture was not found",
     "lesson_drift": "a change, which drift alone could explain",
     "lesson_posture_only": "{strike}: the posture changed, a change of the strike was not found",
+    "lesson_posture_away": "{strike}: the posture moved away from its aim, a change of the strike was not "
+    "found",
+    "lesson_posture_past": "{strike}: the posture moved past its aim, a change of the strike was not found",
+    "lesson_running": "running: {made} of {planned} planned swings after the lesson, no verdict yet",
 }
 #: What would settle a question that is open.
 SETTLES = {
     "more": ": more {what}",
-    "number": ": about {number:.0f} {what} like these ({now} now) would narrow the interval to +/- {half:.2g} {unit}",
-    "beyond": ": more than {number:.0f} {what} ({now} now) would narrow the interval to +/- {half:.2g} {unit}",
+    "no_smallest": ": name a smallest_effect in study.toml to plan how many {what} would settle it",
+    "number": ": about {number:.0f} {what} like these ({now} now) would settle it with a chance of "
+    "{chance:.0%}: as too small if there is no effect, as a direction if the effect is {smallest:g} {unit}",
+    "beyond": ": it would take more than {number:.0f} {what} like these ({now} now) to settle it with a "
+    "chance of {chance:.0%} at {smallest:g} {unit}",
 }
 WARNINGS = {
     # Rows and golfers.
     "rows_dropped": "{rows:row} with a missing value left out",
     "swings_dropped": "{swings:swing} left out for a missing value",
-    "swings_excluded": "{count:swing} excluded by hand, {seen} of them after an answer had been seen; with these "
-    "swings included the answer is: {reading}",
+    "swings_excluded": "{count:swing} excluded by hand, {seen} of them after an answer had been seen; with "
+    "these swings included the answer is: {reading}",
     "one_golfer": "one golfer: the answer is for this player and these sessions, not for golfers in general",
-    "shown_alone": "{golfers} golfers: each is shown alone, and no claim is made about golfers in general (that "
-    "takes "
-    "{fewest} or more)",
-    "few_in_groups": "golfers in each group: {counts}. With fewer than {fewest_each} in a group or {fewest} in "
-    "all no "
-    "claim is made about golfers in general",
+    "shown_alone": "{golfers} golfers: each is shown alone, and no claim is made about golfers in general "
+    "(that takes {fewest} or more)",
+    "few_in_groups": "golfers in each group: {counts}. With fewer than {fewest_each} in a group or {fewest} "
+    "in all no claim is made about golfers in general",
     "few_in_a_group": "fewer than {fewest} golfers in {groups}: no claim about a population",
     "one_condition": "{golfers:golfer} seen under one condition only left out",
     "golfers_in_both": "golfers stand in both {groups}: each is compared with himself or herself",
@@ -93,20 +107,24 @@ WARNINGS = {
     "lonely_method": "golfer {golfer} alone was measured by {way}: left out between golfers",
     "several_ways": "swings were measured in {ways} ways ({names}): the method is a term of the model",
     "several_ways_in_lesson": "these swings were measured in {ways} ways ({names}): part of a change may come "
-    "from the "
-    "method",
+    "from the method",
     # Fits.
     "not_converged": "the search for the best variances did not converge; do not use this fit",
-    "boundary": "a variance between golfers or sessions is estimated as 0, or a correlation as +1 or -1 (a boundary "
-    "fit): read the cluster-robust line first",
+    "zero_slope_variance": "golfers' own slopes differ no more than chance makes them (their variance is "
+    "estimated as 0)",
+    "zero_intercept_variance": "golfers' levels differ no more than chance makes them (their variance is "
+    "estimated as 0)",
+    "zero_session_variance": "sessions of a golfer differ no more than chance makes them (their variance is "
+    "estimated as 0)",
+    "correlation_of_one": "golfers' levels and slopes go together completely (their correlation is estimated "
+    "as +1 or -1): few golfers do not separate the two",
     "few_golfers_mixed": "only {golfers:golfer}: the variances between golfers are poorly known",
     "few_golfers_means": "only {golfers:golfer}, each counting once",
     "few_golfers_robust": "only {golfers:golfer}: cluster-robust errors are rough",
     "few_golfers_wild": "only {golfers:golfer}: the bootstrap is rough",
     "few_golfers_logit": "{golfers:golfer}: the covariance rests on few",
     "few_golfers_ordinal": "{golfers:golfer}: p of a golfer's own term is too small (measured: .10 at nominal "
-    ".05 with 8 "
-    "golfers); golfer means are the safer test",
+    ".05 with 8 golfers); golfer means are the safer test",
     "few_signs": "{golfers:golfer}: flipping signs cannot give a p below {least:.3g}",
     "few_golfers_bootstrap": "only {golfers:golfer}: limits from resampled golfers are too narrow",
     "resamples_unfitted": "{count} of {samples} resamples were not fitted and are left out",
@@ -114,8 +132,7 @@ WARNINGS = {
     "icc_not_positive": "golfers differ no more than single swings do: the ICC is not above 0",
     "single_swings": "{golfers:golfer} with one swing: no information on the spread within",
     "difference_changes": "the difference changes with the size measured ({slope:+.2g} a unit, p = {p:.2g}): "
-    "one pair of "
-    "limits does not fit all sizes",
+    "one pair of limits does not fit all sizes",
     "carried_by_one": "one golfer carries {share:.0%} of the information on this term",
     "no_golfer_variance": "golfers differ no more than chance makes them: the random variance is 0",
     "no_correlation": "no common correlation of a golfer's swings was found: they are taken as independent to "
@@ -123,61 +140,82 @@ WARNINGS = {
     "empty_cells": "{what}: the ordinary estimate is infinite, so the penalised one (Firth) is given; read it "
     "with care",
     "slopes_differ_by_group": "the groups' slopes on {name} differ (p = {p:.2g}; {each}): the adjusted "
-    "difference holds "
-    "at {name} = {at:.4g} only",
+    "difference holds at {name} = {at:.4g} only",
     "no_shared_range": "the groups share no range of {name}: the adjustment extrapolates beyond the data",
     "slopes_not_compared": "too few golfers to compare the groups' slopes on {name}",
-    "unequal_spread": "golfers' {value} spreads very unequally in the two groups: read Welch's line",
+    "unequal_spread": "golfers' {value} spreads very unequally in the two groups (Welch's test allows for it)",
     "unequal_slopes": "golfers' own slopes differ (SD {spread:.2g} about {slope:.2g}): about {other:.0%} of "
-    "such golfers "
-    "would have the other sign",
+    "such golfers would have the other sign (anything from {low:.0%} to {high:.0%} fits these swings)",
     "depends_on_golfers": "the result depends on single golfers: it would cross .05 without {names}",
     # Series.
     "few_effective": "neighbouring swings are alike (autocorrelation {autocorrelation:.2f}): these {swings} "
-    "carry the "
-    "information of about {effective:.0f} independent ones",
+    "carry the information of about {effective:.0f} independent ones",
     "slow_drift": "neighbouring swings are almost the same: a slow drift cannot be separated from an effect",
     "few_swings": "{swings} swings fix {coefficients} coefficients and an autocorrelation poorly",
     "drift": "{outcome} drifts by {drift:+.2g} a swing over the series",
-    "other_sessions": "before and after lie in different sessions: all else that changed between them is part of the "
-    "step",
+    "other_sessions": "before and after lie in different sessions: all else that changed between them is part "
+    "of the step",
     # Questions that were found by looking.
-    "found_here": "this question was found in these very swings, so no p is given: a search always finds something. "
-    "To confirm it takes {needs}",
+    "found_here": "this question was found in these very swings, so no p is given: a search always finds "
+    "something. To confirm it takes {needs}",
     "tried_again": "the study tries to confirm this {number} times; every try counts in the adjusted p",
+    "drift_of": "{what} drifts by {drift:+.2g} {unit} a swing over the series",
+    "shared_drift": "{golfers:golfer} with fewer than {fewest} swings in known order share one drift over the "
+    "session; drifts in different directions stay in their swings",
+    "swings_without_order": "{swings:swing} without a place in the session: drift is not taken out of them",
+    "no_order": "the table has no order of the swings, so that a drift shared by posture and strike can look "
+    "like a relation: add a column order to swings.csv",
+    "order_and_phase": "this line leaves the drift in: order and phase go together, so that the drift beside "
+    "it may be the change itself",
+    "counts_and_slopes": "golfers with more swings have other slopes (rank correlation {correlation:.2f}): "
+    "compare the line of golfers' own slopes, where each golfer counts once",
+    "leverage": "golfer {golfer} lies so far out that {share:.0%} of the information comes from there: look "
+    "at the figure, and measure more golfers like this one",
+    # Kinds of swing.
+    "no_club_column": "the table has no column club: if these swings were made with different clubs, "
+    "differences between clubs are part of the answer. Add club to swings.csv",
+    "kinds_centred": "several kinds of swing ({kinds}): each swing is compared with swings of its own kind "
+    "alone",
+    "kinds_term": "several kinds of swing ({kinds}): a golfer's share of each is a term of the model",
+    "uncertain_contacts": "{swings:swing} whose contact is uncertain left out: the sole's height is not known "
+    "well enough",
+    "duplicated_rows": "{swings:swing} the same as another of the same golfer to the last digit: was a "
+    "capture entered twice?",
     # Errors of measurement.
     "no_posture_error": "the table holds no standard error of the posture, so its noise and timing are not "
     "corrected for",
-    "too_much_error": "error makes up {share:.0%} of the predictor's variance: no correction is made, the slope "
-    "is too "
-    "weak by an unknown amount",
+    "too_much_error": "error makes up {share:.0%} of the predictor's variance: no correction is made, the "
+    "slope is too weak by an unknown amount",
     "much_error": "error makes up {share:.0%} of the predictor's variance: the correction is large",
-    "much_error_few": "error makes up {share:.0%} of the predictor's variance: the correction is large, and from few "
-    "cases: the interval may be too narrow",
+    "much_error_few": "error makes up {share:.0%} of the predictor's variance: the correction is large, and "
+    "from few cases: the interval may be too narrow",
     "placement_unknown": "the error of marker placement is not known: see the lines for {assumed} deg",
     "placement_in_spread": "marker placement ({degrees:g} deg) makes up {share:.0%} of the spread between "
-    "golfers of a "
-    "group",
-    "placement_not_in_interval": "the error of putting the markers on again is not known and not in this interval",
-    "ball_not_adjusted": "ball position is not adjusted for: a ball played further forward moves the low point "
-    "by itself "
-    "(add {column} to adjust)",
+    "golfers of a group",
+    "placement_not_in_interval": "the error of putting the markers on again is not known and not in this "
+    "interval",
+    "ball_not_adjusted": "ball position is not adjusted for: a ball played further forward moves the low "
+    "point by itself (add {column} to adjust)",
     "shared_markers": "posture and outcome share {what}: their errors go together and can make a relation",
     # Outcomes in words.
     "contact_steps": "contact is counted in steps: fat 0, clean 1, thin 2; the lines in log odds need no such "
     "counting",
     "no_contact_model": "no model of contact in words: {why}",
     # Lessons.
-    "target_reached": "swings at {target:g} {unit} or {side}: {counts}",
+    "aim_counts": "aim {low:.3g} to {high:.3g} {unit}, swings short of it, within and past it: {counts}",
+    "no_aim": "the lesson names no aim of the posture (target or target_value): direction is not judged",
+    "no_plan": "the lesson names no planned_swings: looking after every few swings finds a false change more "
+    "often than one look does (measured: at some of ten looks in .16)",
+    "beyond_plan": "judged at the {planned} swings planned; of the {made} made, later ones are left out of "
+    "the verdict",
+    "placement_known": "placement error is taken as exactly {degrees:g} deg, so that the degrees of freedom "
+    "count it as known",
     "detectable_unknown": "the markers were put on again between {first} and {second}; smallest detectable "
-    "change of the "
-    "mean, by placement error: {limits}; the change was {change:+.2g} {unit}",
+    "change of the mean, by placement error: {limits}; the change was {change:+.2g} {unit}",
     "detectable": "the change of {change:+.2g} {unit} exceeds the smallest detectable change of these means, "
-    "{limit:.2g} "
-    "{unit}",
-    "not_detectable": "the change of {change:+.2g} {unit} does not exceed the smallest detectable change of "
-    "these means, "
     "{limit:.2g} {unit}",
+    "not_detectable": "the change of {change:+.2g} {unit} does not exceed the smallest detectable change of "
+    "these means, {limit:.2g} {unit}",
 }  # fmt: skip
 
 

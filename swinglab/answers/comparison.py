@@ -11,9 +11,14 @@ import numpy as np
 import pandas as pd
 
 from swinglab import columns
+from swinglab.answers.between import leverage_notes
+from swinglab.answers.cells import GOLFER, KINDS, kind_notes, kinds_of
+from swinglab.answers.described import DeclaredColumns, Described, describe
 from swinglab.answers.lines import NO_NUMBER, Subject, judged, warned
 from swinglab.answers.measurement_methods import measured_ways, ways_words
+from swinglab.answers.question import KIND, NONE_DECLARED
 from swinglab.answers.rules import FEWEST_GOLFERS, FEWEST_IN_A_GROUP
+from swinglab.answers.selection import rows_where
 from swinglab.errors import BadTable
 from swinglab.finding_words import Note
 from swinglab.records import Comparison, Errors, Finding
@@ -21,7 +26,7 @@ from swinglab.statistics.adjusted import compare_adjusted
 from swinglab.statistics.cluster_robust import fit_cluster_robust
 from swinglab.statistics.design import is_number
 from swinglab.statistics.estimate import Estimate
-from swinglab.statistics.golfer_means import fit_golfer_means
+from swinglab.statistics.golfer_means import GolferMeansFit, fit_golfer_means
 from swinglab.statistics.groups import (
     compare_means,
     compare_paired,
@@ -32,7 +37,6 @@ from swinglab.statistics.mixed import fit_mixed
 from swinglab.statistics.rows import complete_rows, dropped_words, levels_of, listed
 from swinglab.statistics.wild import wild_bootstrap
 
-GOLFER = "golfer"
 METHOD = "method"
 #: Share of error in the spread between golfers from which on the reader is warned.
 _MUCH_ERROR = 0.5
@@ -44,7 +48,7 @@ class _Pair:
     """Two groups of one comparison: their complete rows, the second group compared with the first."""
 
     asked: Comparison
-    value: str
+    value: Described
     rows: pd.DataFrame
     groups: tuple
     adjust: tuple[str, ...]
@@ -57,7 +61,8 @@ class _Pair:
         asked = self.asked
         subject = Subject(
             asked.name, "comparison", asked.of, f"{asked.between}[{self.groups[1]}]", asked.event or "",
-            columns.column(self.value).unit, f"{self.groups[1]} against {self.groups[0]}", asked.smallest_effect,
+            self.value.unit, f"{self.groups[1]} against {self.groups[0]}", asked.smallest_effect,
+            self.adjust,
         )  # fmt: skip
         more = {"n_golfers": int(self.rows[GOLFER].nunique()), "n_swings": len(self.rows)} | more
         return subject.line(level, method, estimate, warnings=(*self.warnings, *warnings), **more)
@@ -68,13 +73,16 @@ class _Pair:
         return f"{self.asked.between}[{self.groups[1]}]"
 
 
-def compare_groups(table: pd.DataFrame, comparison: Comparison, *, errors: Errors) -> tuple[Finding, ...]:
+def compare_groups(
+    table: pd.DataFrame, comparison: Comparison, *, errors: Errors, declared: DeclaredColumns = NONE_DECLARED
+) -> tuple[Finding, ...]:
     """Compare groups of golfers in a quantity; positive where the later group (in declared or sorted order) is higher.
 
-    Judged is the regression on golfer means with the group, and what the comparison adjusts for, as terms.
-    Beside it: Welch, exchanged labels and Hedges' g (unadjusted), cluster-robust, mixed model. Golfers that
-    stand in several groups (clubs, phases) are compared with themselves. Of more than two groups each pair
-    is a question of its own. With fewer than three golfers in a group, or six in all, no claim is made.
+    Unadjusted, Welch's test on golfer means is judged; with covariates the regression on golfer means. Beside
+    it: cluster-robust errors and the wild bootstrap on the same means, which must support its reading, equal
+    variances, exchanged labels and Hedges' g (unadjusted), the mixed model. Golfers that stand in several
+    groups (clubs, phases) are compared with themselves. Of more than two groups each pair is a question of its
+    own. With fewer than three golfers in a group, or six in all, no claim is made.
 
     Parameters
     ----------
@@ -84,7 +92,9 @@ def compare_groups(table: pd.DataFrame, comparison: Comparison, *, errors: Error
         The question. A name in `adjust` is a column of the table or a posture quantity (at the same event).
     errors : Errors
         Known errors of the set-up. Placement error spreads golfers apart but leans to no group: it costs
-        certainty, which the standard error already shows; where it makes up half of the spread it is said.
+        certainty, which the standard error already shows; where it makes up half of the spread a warning says so.
+    declared : mapping of str to (label, unit)
+        Columns of an analyst's own table that are not the kit's.
 
     Returns
     -------
@@ -96,28 +106,45 @@ def compare_groups(table: pd.DataFrame, comparison: Comparison, *, errors: Error
     BadTable
         Missing columns, one group only, groups that were never measured in the same way, or covariates that
         fix the group.
+    BadRequest
+        A quantity that is neither the kit's nor declared.
     """
-    value = columns.event_column_name(comparison.of, comparison.event) if comparison.event else comparison.of
+    value = describe(comparison.of, comparison.event, table=table, declared=declared)
     adjust = tuple(_covariate(table, name, comparison.event) for name in comparison.adjust)
-    if value in table and not is_number(table[value]):
-        raise BadTable(f"{value} is in words: groups are compared in a number")
-    rows, dropped = complete_rows(table, numeric=[value], other=[comparison.between, GOLFER, *adjust])
-    ways = measured_ways(table.loc[rows.index], names=[comparison.of], event=comparison.event)
+    if value.column in table and not is_number(table[value.column]):
+        raise BadTable(f"{value.column} is in words: groups are compared in a number")
+    chosen = rows_where(table, comparison.where)
+    rows, dropped = complete_rows(chosen, numeric=[value.column], other=[comparison.between, GOLFER, *adjust])
+    source = chosen.loc[rows.index]
+    notes = [*dropped_words(dropped)]
+    ways = measured_ways(source, names=[comparison.of], event=comparison.event)
     if ways is not None:
         _refuse_confounded(rows[comparison.between], ways)
         rows, adjust = rows.assign(**{METHOD: ways}), (*adjust, METHOD)
+        notes.append(ways_words(ways))
+    if comparison.between not in KINDS:
+        rows = rows.assign(**{KIND: kinds_of(source)})
+        notes += kind_notes(source, comparison.where, centred=False)
     groups = levels_of(rows[comparison.between])
     if len(groups) < 2:
         raise BadTable(f"{comparison.between} holds one group ({listed(groups)}), two or more are compared")
+    if len(groups) > 2:
+        notes.append(Note("one_of_pairs", pairs=len(groups) * (len(groups) - 1) // 2))
     found: list[Finding] = []
     for pair in combinations(groups, 2):
         two = rows[rows[comparison.between].isin(pair)]
         two = two.assign(**{comparison.between: pd.Categorical(two[comparison.between], pair)})
-        said = [*dropped_words(dropped), *([ways_words(ways)] if ways is not None else [])]
-        if len(groups) > 2:
-            said.append(Note("one_of_pairs", pairs=len(groups) * (len(groups) - 1) // 2))
-        found += _compare_pair(_Pair(comparison, value, two, pair, adjust, tuple(said)), errors)
+        terms = (*adjust, *_kind_term(two))
+        found += _compare_pair(_Pair(comparison, value, two, pair, terms, tuple(notes)), errors)
     return tuple(found)
+
+
+def _kind_term(rows: pd.DataFrame) -> tuple[str, ...]:
+    """The kind of swing as a term, where golfers differ in how much of each kind they made."""
+    if KIND not in rows or rows[KIND].nunique() < 2:
+        return ()
+    shares = pd.crosstab(rows[GOLFER], rows[KIND], normalize="index")
+    return (KIND,) if float((shares.max() - shares.min()).max()) > 1e-12 else ()
 
 
 def _compare_pair(pair: _Pair, errors: Errors) -> list[Finding]:
@@ -125,7 +152,7 @@ def _compare_pair(pair: _Pair, errors: Errors) -> list[Finding]:
     if 2 * len(shared) >= pair.rows[GOLFER].nunique():
         return _same_golfers(pair)
     # A few golfers in both groups look like a slip of the pen: the refusal names them.
-    golfer_group_means(pair.rows, pair.value, between=pair.asked.between, golfer=GOLFER)
+    golfer_group_means(pair.rows, pair.value.column, between=pair.asked.between, golfer=GOLFER)
     groups = pair.rows.groupby(pair.asked.between, observed=True)[GOLFER].nunique()
     if groups.min() < FEWEST_IN_A_GROUP or groups.sum() < FEWEST_GOLFERS:
         return [_no_claim(pair, groups)]
@@ -135,73 +162,70 @@ def _compare_pair(pair: _Pair, errors: Errors) -> list[Finding]:
 
 
 def _plain_lines(pair: _Pair) -> list[Finding]:
+    """Unadjusted: Welch's test is judged, which lets each group have its own spread and number of golfers."""
     between = pair.asked.between
-    simple = compare_means(pair.rows, pair.value, between=between, golfer=GOLFER)
-    regressed = fit_golfer_means(pair.rows, pair.value, [between], golfer=GOLFER)
+    simple = compare_means(pair.rows, pair.value.column, between=between, golfer=GOLFER)
+    regressed = fit_golfer_means(pair.rows, pair.value.column, [between], golfer=GOLFER)
     patterns = "every exchange" if simple.permutation_exact else "drawn at random"
     g = Estimate(simple.hedges_g, ci_low=simple.hedges_g_low, ci_high=simple.hedges_g_high)
+    welch = Estimate.by_t(simple.difference, simple.standard_error, simple.df)
     return [
-        pair.line("group", _MEANS, Estimate.of_term(regressed.coefficients, pair.term), simple.warnings),
-        pair.line("group", Note("welch"), Estimate.by_t(simple.difference, simple.standard_error, simple.df)),
+        pair.line("group", Note("welch"), welch, simple.warnings),
+        *_robust_lines(pair, regressed),
+        pair.line("group", _MEANS, Estimate.of_term(regressed.coefficients, pair.term)),
         pair.line(
             "group",
             Note("label_exchange", patterns=patterns),
             Estimate(simple.difference, p=simple.permutation_p),
         ),
         pair.line("group", Note("hedges_g"), g, unit="SD between golfers"),
-        *_swing_lines(pair),
+        _mixed_line(pair),
     ]
 
 
 def _adjusted_lines(pair: _Pair) -> list[Finding]:
     between, adjust = pair.asked.between, list(pair.adjust)
-    fit = fit_golfer_means(pair.rows, pair.value, [between, *adjust], golfer=GOLFER)
-    plain = fit_golfer_means(pair.rows, pair.value, [between], golfer=GOLFER)
-    notes = (*fit.warnings, *_slope_words(pair))
+    fit = fit_golfer_means(pair.rows, pair.value.column, [between, *adjust], golfer=GOLFER)
+    plain = fit_golfer_means(pair.rows, pair.value.column, [between], golfer=GOLFER)
+    notes = (*fit.warnings, *leverage_notes(fit, pair.term), *_slope_words(pair))
     return [
-        pair.line("group", _MEANS, Estimate.of_term(fit.coefficients, pair.term), notes, adjusted_for=adjust),
+        pair.line("group", _MEANS, Estimate.of_term(fit.coefficients, pair.term), notes),
+        *_robust_lines(pair, fit),
         pair.line(
-            "group", _MEANS, Estimate.of_term(plain.coefficients, pair.term), correction="not_adjusted"
+            "group", _MEANS, Estimate.of_term(plain.coefficients, pair.term), correction="not_adjusted",
+            adjusted_for=(),
         ),
-        *_swing_lines(pair),
+        _mixed_line(pair),
+    ]  # fmt: skip
+
+
+def _robust_lines(pair: _Pair, fit: GolferMeansFit) -> list[Finding]:
+    """The companions, on the golfers' means that were judged: CR2, and the wild bootstrap."""
+    means = fit.means.reset_index()
+    terms = list(fit.means.columns[1:])
+    cr2 = fit_cluster_robust(means, pair.value.column, terms, golfer=GOLFER)
+    wild = wild_bootstrap(means, pair.value.column, terms, golfer=GOLFER, term=pair.term)
+    return [
+        pair.line(
+            "group", Note("cluster_robust"), Estimate.of_term(cr2.coefficients, pair.term), cr2.warnings
+        ),
+        pair.line("group", Note("wild_bootstrap", weights=wild.weights), wild.as_estimate(), wild.warnings),
     ]
 
 
-def _swing_lines(pair: _Pair) -> list[Finding]:
-    """Lines of the methods that keep every swing; one that the swings cannot carry keeps its reason."""
-    terms = [pair.asked.between, *pair.adjust]
-    found = []
-    for method, fit in ((Note("cluster_robust"), fit_cluster_robust), (Note("mixed_model"), fit_mixed)):
-        notes: tuple[Note, ...]
-        try:
-            fitted = fit(pair.rows, pair.value, terms, golfer=GOLFER)
-        except BadTable as fault:
-            estimate, notes = NO_NUMBER, (Note("no_fit", why=fault.what),)
-        else:
-            estimate, notes = Estimate.of_term(fitted.coefficients, pair.term), fitted.warnings
-        found.append(pair.line("group", method, estimate, notes, adjusted_for=pair.adjust))
-    return [*found, _wild_line(pair, terms)]
-
-
-def _wild_line(pair: _Pair, terms: list[str]) -> Finding:
-    notes: tuple[Note, ...]
+def _mixed_line(pair: _Pair) -> Finding:
+    """The mixed model, which keeps every swing; where the swings cannot carry it, the reason."""
+    method = Note("mixed_model")
     try:
-        wild = wild_bootstrap(pair.rows, pair.value, terms, golfer=GOLFER, term=pair.term)
+        fitted = fit_mixed(pair.rows, pair.value.column, [pair.asked.between, *pair.adjust], golfer=GOLFER)
     except BadTable as fault:
-        method, estimate, notes = (
-            Note("wild_bootstrap", weights="none"),
-            NO_NUMBER,
-            (Note("no_fit", why=fault.what),),
-        )
-    else:
-        method, notes = Note("wild_bootstrap", weights=wild.weights), wild.warnings
-        estimate = wild.as_estimate()
-    return pair.line("group", method, estimate, notes, adjusted_for=pair.adjust)
+        return pair.line("group", method, NO_NUMBER, (Note("no_fit", why=fault.what),))
+    return pair.line("group", method, Estimate.of_term(fitted.coefficients, pair.term), fitted.warnings)
 
 
 def _same_golfers(pair: _Pair) -> list[Finding]:
     """Golfers that stand in both groups are compared with themselves."""
-    both = compare_paired(pair.rows, pair.value, between=pair.asked.between, golfer=GOLFER)
+    both = compare_paired(pair.rows, pair.value.column, between=pair.asked.between, golfer=GOLFER)
     notes = [Note("golfers_in_both", groups=listed(pair.groups))]
     if pair.adjust:
         notes.append(Note("not_adjusted_paired", names=listed(pair.adjust)))
@@ -221,7 +245,7 @@ def _same_golfers(pair: _Pair) -> list[Finding]:
 
 
 def _no_claim(pair: _Pair, golfers: pd.Series) -> Finding:
-    means = pair.rows.groupby([pair.asked.between, GOLFER], observed=True)[pair.value].mean()
+    means = pair.rows.groupby([pair.asked.between, GOLFER], observed=True)[pair.value.column].mean()
     first, second = (float(means[group].mean()) for group in pair.groups)
     counts = ", ".join(f"{group}: {golfers[group]}" for group in pair.groups)
     note = Note("few_in_groups", counts=counts, fewest_each=FEWEST_IN_A_GROUP, fewest=FEWEST_GOLFERS)
@@ -236,20 +260,22 @@ def _slope_words(pair: _Pair) -> tuple[Note, ...]:
         if not is_number(pair.rows[name]):
             continue
         means = pair.rows.groupby(GOLFER, observed=True).agg(
-            {pair.value: "mean", name: "mean", pair.asked.between: "first"}
+            {pair.value.column: "mean", name: "mean", pair.asked.between: "first"}
         )
         try:
-            said += compare_adjusted(means, pair.value, covariate=name, between=pair.asked.between).warnings
+            said += compare_adjusted(
+                means, pair.value.column, covariate=name, between=pair.asked.between
+            ).warnings
         except BadTable:
             said.append(Note("slopes_not_compared", name=name))
     return tuple(said)
 
 
 def _error_words(pair: _Pair, errors: Errors) -> list[Note]:
-    column = columns.column(pair.value)
-    if column.kind != "posture" or column.unit != "deg" or not errors.placement_deg:
+    known = pair.value.known
+    if known is None or known.kind != "posture" or known.unit != "deg" or not errors.placement_deg:
         return []
-    means = pair.rows.groupby([pair.asked.between, GOLFER], observed=True)[pair.value].mean()
+    means = pair.rows.groupby([pair.asked.between, GOLFER], observed=True)[pair.value.column].mean()
     spread = float(np.mean([means[group].var() for group in pair.groups]))
     share = errors.placement_deg**2 / spread
     if share < _MUCH_ERROR:

@@ -15,7 +15,7 @@ import pandas as pd
 from swinglab import columns
 from swinglab.answers.posture_effect import sensitivity
 from swinglab.answers.question import frame_question
-from swinglab.answers.within_between import within_slope
+from swinglab.answers.within import within_slope
 from swinglab.errors import BadRequest, BadTable, SwinglabError
 from swinglab.records import Errors, Events, Finding, Hunch, Trial
 from swinglab.simulate import CHANGEABLE

@@ -4,20 +4,25 @@ from __future__ import annotations
 
 import pandas as pd
 
+from swinglab.answers.between import relate_between
 from swinglab.answers.contact_hunch import in_steps, in_words, relate_contact
+from swinglab.answers.described import DeclaredColumns
 from swinglab.answers.lines import NO_NUMBER, judged, warned, without_warnings
 from swinglab.answers.one_golfer import relate_alone, relate_each
-from swinglab.answers.question import GOLFER, Asked, frame_question
+from swinglab.answers.question import GOLFER, NONE_DECLARED, Asked, frame_question
 from swinglab.answers.rules import FEWEST_GOLFERS
-from swinglab.answers.within_between import relate_between, relate_within
-from swinglab.errors import BadRequest, BadTable
+from swinglab.answers.within import relate_within
+from swinglab.errors import BadRequest, BadTable, near_names
 from swinglab.finding_words import Note
 from swinglab.records import Errors, Finding, Hunch
+from swinglab.statistics.design import check_columns
 
 _LEVELS = {"within": relate_within, "between": relate_between}
 
 
-def relate_posture_to_strike(table: pd.DataFrame, hunch: Hunch, *, errors: Errors) -> tuple[Finding, ...]:
+def relate_posture_to_strike(
+    table: pd.DataFrame, hunch: Hunch, *, errors: Errors, declared: DeclaredColumns = NONE_DECLARED
+) -> tuple[Finding, ...]:
     """Relate a posture at an event to the strike, within golfers and between golfers.
 
     Parameters
@@ -29,6 +34,8 @@ def relate_posture_to_strike(table: pd.DataFrame, hunch: Hunch, *, errors: Error
         The question; its `level` is the one that is judged.
     errors : Errors
         Known errors of the set-up.
+    declared : mapping of str to (label, unit)
+        Columns of an analyst's own table that are not the kit's: as posture (with ``event=""``) or outcome.
 
     Returns
     -------
@@ -42,9 +49,11 @@ def relate_posture_to_strike(table: pd.DataFrame, hunch: Hunch, *, errors: Error
     BadTable, BadRequest
         A question that this table cannot carry, and why.
     """
-    if hunch.level not in _LEVELS:
-        raise BadRequest(f"there is no level {hunch.level}", do="within or between")
-    asked = frame_question(table, hunch, errors)
+    if hunch.level not in (*_LEVELS, "golfer"):
+        raise BadRequest(f"there is no level {hunch.level}", do="within, between or golfer")
+    if hunch.level == "golfer":
+        table = _swings_of(table, hunch)
+    asked = frame_question(table, hunch, errors, declared=declared)
     words = asked if in_words(asked) else None
     asked = in_steps(asked) if words else asked
     golfers = asked.rows[GOLFER].nunique()
@@ -64,6 +73,18 @@ def relate_posture_to_strike(table: pd.DataFrame, hunch: Hunch, *, errors: Error
     if words:
         lines += relate_contact(words, hunch.level)
     return (*_warned_once(lines, asked), *_warned_once(shown, asked))
+
+
+def _swings_of(table: pd.DataFrame, hunch: Hunch) -> pd.DataFrame:
+    """The swings of the golfer whom a hunch is about."""
+    check_columns(table, [GOLFER])
+    own = table[table[GOLFER].astype(str) == str(hunch.golfer)]
+    if own.empty:
+        known = sorted(str(name) for name in table[GOLFER].dropna().unique())
+        raise BadRequest(
+            f"there is no golfer {hunch.golfer} in the table", do=near_names(str(hunch.golfer), known) or None
+        )
+    return own
 
 
 def _warned_once(lines: list[Finding], asked: Asked) -> list[Finding]:

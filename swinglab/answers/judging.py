@@ -1,4 +1,4 @@
-"""The readings of a study's questions: p by Holm over all of them, then the rules in their order."""
+"""The readings of a study's questions: p by Holm over each family, then the rules in their order, with support."""
 
 from __future__ import annotations
 
@@ -8,29 +8,37 @@ from dataclasses import replace
 import numpy as np
 
 from swinglab.answers.lines import read_as
+from swinglab.answers.planning import CHANCE, MOST, needed
 from swinglab.answers.rules import ALPHA
 from swinglab.finding_words import READINGS, SETTLES, Note, words
 from swinglab.records import Comparison, Finding, Hunch, Lesson
 from swinglab.statistics.multiplicity import adjust
-from swinglab.statistics.power import golfers_needed, golfers_needed_within, swings_needed
 
 Question = Hunch | Comparison | Lesson
-#: More golfers or swings than this are no plan.
-_MOST = 1000
-#: Methods whose line must read as the judged one does.
-RIVALS = ("cluster_robust", "wild_bootstrap")
+#: Methods whose lines answer the same question on other assumptions and must support a reading, by level.
+COMPANIONS = {
+    "within": ("cluster_robust", "wild_bootstrap", "own_slopes"),
+    "between": ("cluster_robust", "wild_bootstrap"),
+    "group": ("cluster_robust", "wild_bootstrap"),
+    "golfer": ("block_signs", "differences"),
+}
+#: The family of the questions about golfers in general.
+STUDY = "study"
 
 
 def judge(
     findings: Sequence[Finding], questions: Sequence[Question] | Mapping[str, Question]
 ) -> tuple[Finding, ...]:
-    """Adjust p over all judged lines of a study (Holm) and read each by the rules, in this order.
+    """Adjust p over the judged lines of each family (Holm) and read each by the rules, in this order.
 
     (1) too small to matter: the 90 % interval lies inside +/- smallest_effect, even if it excludes 0;
     (2) borne out: adjusted p below .05 and the expected sign (a relation was found, where either was
     expected); (3) contradicted: adjusted p below .05 and the other sign; (4) not settled, with what would
-    settle it. Where the cluster-robust line or the bootstrap would read otherwise: not settled, methods
-    disagree.
+    settle it. A direction stands if every companion has its sign and an unadjusted p below .05; too small if
+    the companions' 80 % intervals lie inside +/- smallest_effect; else not settled, methods disagree.
+
+    The family is the golfer for questions about one golfer and the study for questions about golfers in
+    general; a question's own `family` overrides that. "Too small" is not adjusted for the number of questions.
 
     Parameters
     ----------
@@ -42,94 +50,51 @@ def judge(
     Returns
     -------
     tuple of Finding
-        The same lines in the same order; default lines with p_adjusted and reading.
+        The same lines in the same order; default lines with p_adjusted, family and reading.
     """
     named = (
         questions if isinstance(questions, Mapping) else {question.name: question for question in questions}
     )
-    places = [i for i, finding in enumerate(findings) if finding.role == "default"]
-    adjusted = adjust([findings[i].p for i in places])
     judged = list(findings)
-    for place, p in zip(places, adjusted, strict=True):
-        finding = replace(findings[place], p_adjusted=float(p))
-        if not finding.reading_key:
-            beside = [
-                f for f in findings if f.role == "beside" and f.name == finding.name and f.per == finding.per
-            ]
-            finding = read_as(finding, _read(finding, beside, named.get(finding.name)))
-        judged[place] = finding
+    families: dict[str, list[int]] = {}
+    for place, finding in enumerate(findings):
+        if finding.role == "default":
+            families.setdefault(family_of(finding, named.get(finding.name)), []).append(place)
+    for family, places in families.items():
+        adjusted = adjust([findings[i].p for i in places])
+        for place, p in zip(places, adjusted, strict=True):
+            finding = replace(findings[place], p_adjusted=float(p), family=family)
+            if not finding.reading_key:
+                beside = [
+                    f
+                    for f in findings
+                    if f.role == "beside" and f.name == finding.name and f.per == finding.per
+                ]
+                finding = _read(finding, beside, named.get(finding.name))
+            judged[place] = finding
     return tuple(judged)
 
 
-def _read(finding: Finding, beside: Sequence[Finding], question: Question | None) -> Note:
+def family_of(finding: Finding, question: Question | None) -> str:
+    """The family over which a judged line's p is adjusted."""
+    if question is not None and question.family:
+        return question.family
+    return f"golfer {finding.golfer}" if finding.level == "golfer" and finding.golfer else STUDY
+
+
+def _read(finding: Finding, beside: Sequence[Finding], question: Question | None) -> Finding:
     if not np.isfinite(finding.estimate):
-        return Note("not_settled", settles="")
-    weight = finding.p_adjusted / finding.p if finding.p > 0 else 1.0
+        return read_as(finding, Note("not_settled", settles=""))
     if isinstance(question, Lesson):
-        return _read_lesson(finding, beside, question, weight)
+        return _read_lesson(finding, beside, question)
     expect = getattr(question, "expect", "either")
-    reading = rule(finding, finding.p_adjusted, expect)
-    rivals = [f for f in beside if f.method_key in RIVALS and _alike(f, finding)]
-    if any(rule(f, min(1.0, f.p * weight), expect) != reading for f in rivals if np.isfinite(f.p)):
-        return Note("methods_disagree")
-    if reading == "not_settled":
-        return Note("not_settled", settles=what_settles(finding))
-    return Note("difference" if finding.kind == "comparison" and reading == "relation" else reading)
-
-
-def _alike(one: Finding, other: Finding) -> bool:
-    """Whether two lines answer the very same question, by different methods."""
-    names = ("level", "outcome", "predictor", "event", "per", "unit")
-    return all(getattr(one, name) == getattr(other, name) for name in names)
-
-
-def _read_lesson(finding: Finding, beside: Sequence[Finding], lesson: Lesson, weight: float) -> Note:
-    """A lesson worked only where the posture changed and the step of the strike holds beside a trend."""
-    plain = [f for f in beside if f.method_key == "step_without_trend" and not f.placement_deg >= 0]
-    moved = any(f.p < ALPHA for f in plain if f.outcome == lesson.of and f.event == lesson.event)
-    reading = rule(finding, finding.p_adjusted, "either")
-    if reading == "relation":
-        return Note("lesson_changed" if moved else "lesson_strike_only")
-    steps = [f for f in plain if f.outcome == lesson.outcome and not f.event]
-    if reading == "not_settled" and any(
-        rule(f, min(1.0, f.p * weight), "either") == "relation" for f in steps
-    ):
-        return Note("lesson_drift")
-    if moved:
-        return Note("lesson_posture_only", strike=words(READINGS[reading], settles=""))
-    return Note(reading, settles=what_settles(finding)) if reading == "not_settled" else Note(reading)
-
-
-def what_settles(finding: Finding) -> str:
-    """How many golfers or swings would narrow the interval enough, all else as it was found.
-
-    Enough: to +/- smallest_effect where one is named, else to the size of the estimate; where that is reached
-    and both answers still stand, to a half or a quarter of it.
-    """
-    goal = finding.smallest_effect if np.isfinite(finding.smallest_effect) else finding.estimate
-    what = "swings" if finding.level == "golfer" else "golfers"
-    now = finding.n_swings if finding.level == "golfer" else finding.n_golfers
-    if not (abs(goal) > 0 and finding.standard_error > 0):
-        return words(SETTLES["more"], what=what)
-    for share in (1.0, 0.5, 0.25):
-        half = share * abs(goal)
-        need = _needed(finding, 2.0 * half)
-        if need > now:
-            key, number = ("number", need) if need <= _MOST else ("beyond", _MOST)
-            return words(SETTLES[key], number=number, what=what, now=now, half=half, unit=finding.unit)
-    return words(SETTLES["more"], what=what)
-
-
-def _needed(finding: Finding, width: float) -> float:
-    """Golfers (swings, for one golfer) for an interval of this width, from the standard error as it is."""
-    error, golfers = finding.standard_error, finding.n_golfers
-    if finding.level == "golfer":
-        spread = error * float(np.sqrt(max(finding.n_swings - 1, 1)))
-        return swings_needed(width=width, residual_sd=spread, predictor_sd=1.0)
-    spread = error * float(np.sqrt(golfers))
-    if finding.level == "group":
-        return 2 * golfers_needed(width=width, swings=1, between_sd=spread / 2, within_sd=0.0)
-    return golfers_needed_within(width=width, swings=3, slope_sd=spread, residual_sd=0.0, predictor_sd=1.0)
+    key = rule(finding, finding.p_adjusted, expect)
+    failing = [f for f in companions(finding, beside) if not supports(f, finding, key)]
+    if failing:
+        return _disagree(finding, failing[0])
+    if key == "not_settled":
+        return _not_settled(finding)
+    return read_as(finding, Note("difference" if finding.kind == "comparison" and key == "relation" else key))
 
 
 def rule(finding: Finding, p: float, expect: str) -> str:
@@ -142,3 +107,96 @@ def rule(finding: Finding, p: float, expect: str) -> str:
     if expect == "either":
         return "relation"
     return "borne_out" if (finding.estimate > 0) == (expect == "positive") else "contradicted"
+
+
+def companions(finding: Finding, beside: Sequence[Finding]) -> list[Finding]:
+    """The lines that must support a judged one: the same quantities at the same level, by the listed methods."""
+    names = ("level", "outcome", "predictor", "event", "per", "unit", "golfer")
+    return [
+        f for f in beside
+        if f.method_key in COMPANIONS.get(finding.level, ())
+        and all(getattr(f, name) == getattr(finding, name) for name in names)
+    ]  # fmt: skip
+
+
+def supports(companion: Finding, finding: Finding, key: str) -> bool:
+    """Whether a companion supports a reading; one without the number that is asked for has no say."""
+    if key == "not_settled":
+        return True
+    if key == "too_small":
+        known = np.isfinite(companion.ci80_low) and np.isfinite(companion.ci80_high)
+        small = finding.smallest_effect
+        unbounded = np.isinf(companion.ci80_low) or np.isinf(companion.ci80_high)
+        return not unbounded and (not known or (-small < companion.ci80_low and companion.ci80_high < small))
+    if not np.isfinite(companion.p):
+        return True
+    return companion.p < ALPHA and companion.estimate * finding.estimate > 0
+
+
+def _disagree(finding: Finding, failing: Finding) -> Finding:
+    return replace(
+        read_as(finding, Note("methods_disagree", method=failing.method)), not_supported_by=failing.method_key
+    )
+
+
+def _not_settled(finding: Finding) -> Finding:
+    need = needed(finding)
+    return replace(read_as(finding, Note("not_settled", settles=what_settles(finding, need))), needed=need)
+
+
+def what_settles(finding: Finding, need: float) -> str:
+    """Words for how many golfers or swings would settle the question."""
+    what = "swings" if finding.level == "golfer" else "golfers"
+    if np.isnan(need):
+        key = "no_smallest" if np.isnan(finding.smallest_effect) else "more"
+        return words(SETTLES[key], what=what)
+    now = finding.n_swings if finding.level == "golfer" else finding.n_golfers
+    key, number = ("number", need) if need <= MOST else ("beyond", MOST)
+    return words(
+        SETTLES[key], number=number, what=what, now=now, chance=CHANCE, smallest=finding.smallest_effect,
+        unit=finding.unit,
+    )  # fmt: skip
+
+
+def _read_lesson(finding: Finding, beside: Sequence[Finding], lesson: Lesson) -> Finding:
+    """A change needs the step beside a trend in posture and strike, the posture toward its aim, the strike as
+    expected; away from the aim or past it comes before all else."""
+    posture = [f for f in beside if f.outcome == lesson.of and f.event == lesson.event]
+    steps = [f for f in posture if f.method_key == "step_beside_trend" and np.isnan(f.placement_deg)]
+    moved = any(
+        f.p < ALPHA and all(supports(c, f, "relation") for c in companions(f, posture)) for f in steps
+    )
+    aim = steps[0].aim if steps else ""
+    key = rule(finding, finding.p_adjusted, "either")
+    if key == "relation":
+        failing = [f for f in companions(finding, beside) if not supports(f, finding, key)]
+        if failing:
+            return _disagree(finding, failing[0])
+        return read_as(finding, Note(_change(finding, lesson, moved, aim)))
+    weight = finding.p_adjusted / finding.p if finding.p > 0 else 1.0
+    plain = [
+        f
+        for f in beside
+        if f.method_key == "step_without_trend" and f.outcome == lesson.outcome and not f.event
+    ]
+    if key == "not_settled" and any(rule(f, min(1.0, f.p * weight), "either") == "relation" for f in plain):
+        return read_as(finding, Note("lesson_drift"))
+    if moved:
+        away = aim in ("away", "past")
+        note = Note(
+            f"lesson_posture_{aim}" if away else "lesson_posture_only",
+            strike=words(READINGS[key], settles=""),
+        )
+        return read_as(finding, note)
+    return _not_settled(finding) if key == "not_settled" else read_as(finding, Note(key))
+
+
+def _change(finding: Finding, lesson: Lesson, moved: bool, aim: str) -> str:
+    """Key of the reading where the strike changed beside a trend."""
+    if moved and aim in ("away", "past"):
+        return f"lesson_{aim}"
+    if lesson.expect != "either" and (finding.estimate > 0) != (lesson.expect == "positive"):
+        return "lesson_against"
+    if not moved:
+        return "lesson_strike_only"
+    return "lesson_undirected" if lesson.expect == "either" or not aim else "lesson_changed"

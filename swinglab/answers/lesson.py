@@ -1,4 +1,4 @@
-"""A lesson read from one golfer's swings: the step of posture and strike, beside a drift and without it."""
+"""A lesson read from one golfer's swings: the step of posture and strike beside a drift, and the aim."""
 
 from __future__ import annotations
 
@@ -10,18 +10,23 @@ import numpy as np
 import pandas as pd
 
 from swinglab import columns
-from swinglab.answers.lines import NO_NUMBER, Subject, judged
+from swinglab.answers.aim import Aim, aim_notes, aim_of
+from swinglab.answers.cells import GOLFER, SESSION, kind_notes, kinds_of
+from swinglab.answers.lines import NO_NUMBER, Subject, judged, read_as
 from swinglab.answers.measurement_methods import measured_ways
 from swinglab.answers.rules import ASSUMED_PLACEMENT_DEG
+from swinglab.answers.selection import rows_where
 from swinglab.errors import BadRequest, BadTable, near_names
 from swinglab.finding_words import Note
 from swinglab.records import Errors, Finding, Lesson
+from swinglab.statistics.always_valid import always_valid
 from swinglab.statistics.design import check_columns, is_number
 from swinglab.statistics.estimate import Estimate
 from swinglab.statistics.rows import dropped_words
 from swinglab.statistics.series import StepFit, fit_step
+from swinglab.statistics.series_companions import flip_block_signs
 
-GOLFER, SESSION, ORDER = "golfer", "session", "order"
+ORDER, KIND = "order", "kind"
 BESIDE_TREND, WITHOUT_TREND = Note("step_beside_trend"), Note("step_without_trend")
 _CLEAN = "share of clean strikes"
 _FEWEST = 3
@@ -32,26 +37,45 @@ class _Series:
     """One column of the golfer's swings, in order, and the phases they belong to."""
 
     asked: Lesson
-    rows: pd.DataFrame  # value, phase, order, session (where there is one)
+    rows: pd.DataFrame  # value, phase, order, kind, session (where there is one)
     outcome: str
     event: str
     unit: str
     label: str
+    planned: int | None = None
 
     def of(self, phase: object) -> np.ndarray:
+        """(swings of the phase,) values."""
         return self.rows.loc[self.rows["phase"] == phase, "value"].to_numpy(float)
 
-    def step(self, first: object, second: object, *, trend: bool) -> StepFit:
-        two = self.rows[self.rows["phase"].isin([first, second])]
-        counts = [int((two["phase"] == phase).sum()) for phase in (first, second)]
+    def two(self, first: object, second: object) -> pd.DataFrame:
+        """The swings of two phases with `after` as 0 and 1, differences between kinds of swing taken out."""
+        rows = self.rows[self.rows["phase"].isin([first, second])]
+        counts = [int((rows["phase"] == phase).sum()) for phase in (first, second)]
         if min(counts) < _FEWEST:
             raise BadTable(
                 f"{self.label}: {counts[0]} swings in {first} and {counts[1]} in {second} have a value, {_FEWEST} of "
                 "each are needed"
             )
-        after = (two["phase"] == second).to_numpy(float)
-        session = two.get("session")
-        return fit_step(two["value"], after, trend=trend, order=two["order"], session=session)
+        return _without_kinds(rows.assign(after=(rows["phase"] == second).astype(float)))
+
+    def step(self, first: object, second: object, *, trend: bool) -> StepFit:
+        """The step from the first phase to the second."""
+        two = self.two(first, second)
+        return fit_step(
+            two["value"], two["after"], trend=trend, order=two["order"], session=two.get("session")
+        )
+
+    def block_signs(self, first: object, second: object, estimate: float) -> Finding | None:
+        """The companion by flipping the signs of blocks; None where there are too few swings."""
+        two = self.two(first, second)
+        places = np.arange(float(len(two)))
+        others = np.column_stack([np.ones(len(two)), places - places.mean()])
+        try:
+            p, length = flip_block_signs(two["after"].to_numpy(), two["value"].to_numpy(), others)
+        except BadTable:
+            return None
+        return self.line(first, second, Note("block_signs", length=length), Estimate(estimate, p=p), len(two))
 
     def line(
         self, first: object, second: object, method: Note, estimate: Estimate, n: int,
@@ -76,13 +100,26 @@ class _Series:
         )
 
 
+def _without_kinds(rows: pd.DataFrame) -> pd.DataFrame:
+    """Rows whose values are free of the difference between clubs and shots, the step beside it."""
+    kinds = sorted(set(rows[KIND]))[1:]
+    if not kinds:
+        return rows
+    coded = np.column_stack([(rows[KIND] == kind).to_numpy(float) for kind in kinds])
+    all_terms = np.column_stack([np.ones(len(rows)), rows["after"], coded])
+    slopes = np.linalg.lstsq(all_terms, rows["value"].to_numpy(float), rcond=None)[0]
+    return rows.assign(value=rows["value"] - (coded - coded.mean(axis=0)) @ slopes[2:])
+
+
 def compare_before_after(table: pd.DataFrame, lesson: Lesson, *, errors: Errors) -> tuple[Finding, ...]:
     """Compare one golfer's swings before and after a lesson; positive where the values rose.
 
     Judged is the step of the strike with a straight drift over the swings as a term beside it. Further lines:
-    that step without the drift, blocks of swings exchanged, the step of the posture against the change that
-    its error alone could make, and every later look against before. The first phase in the order of play is
-    before, the second after, further ones are later looks. It speaks of this player and these sessions.
+    the step without the drift, signs of blocks flipped, blocks exchanged, the same for the posture against the
+    change that its error alone could make, and every later look against before. The first phase in the order
+    of play is before, the second after, further ones are later looks. With `planned_swings` the verdict is
+    given at that number of swings after the lesson, from these; until then the lesson is running, with limits
+    that hold at every look. It is about this player and these sessions.
 
     Parameters
     ----------
@@ -116,31 +153,75 @@ def compare_before_after(table: pd.DataFrame, lesson: Lesson, *, errors: Errors)
             f"golfer {lesson.golfer} has one {lesson.phase} only ({', '.join(map(str, phases))})",
             do=f"give the swings before and after the lesson different values of {lesson.phase}",
         )
-    strike, strike_missing = _strike_series(rows, lesson)
+    first, second, *later = phases
+    rows, made = _as_planned(rows, lesson, second)
+    strike, missing = _strike_series(rows, lesson)
     c = columns.column(posture_name)
     posture = _Series(lesson, _complete(rows, posture_name), lesson.of, lesson.event, c.unit, c.label.lower())
-    first, second, *later = phases
-    said = dropped_words(strike_missing) + _ways_said(rows, lesson)
+    said = [*dropped_words(missing), *_ways_said(rows, lesson), *kind_notes(rows, lesson.where, centred=True)]
+    said += _plan_notes(lesson, made)
     lines = _strike_lines(strike, first, second, said)
     try:
         lines += _posture_lines(posture, first, second, errors)
     except BadTable as fault:
-        unknown = posture.line(first, second, WITHOUT_TREND, NO_NUMBER, 0, [Note("no_fit", why=fault.what)])
+        unknown = posture.line(first, second, BESIDE_TREND, NO_NUMBER, 0, [Note("no_fit", why=fault.what)])
         lines.append(unknown)
     for look in later:
         lines += _look_lines(strike, posture, first, look, errors)
-    return (judged(lines[0]), *lines[1:])
+    default = judged(lines[0])
+    if lesson.planned_swings and made < lesson.planned_swings:
+        default = _running(default, strike, first, made, lesson)
+    return (default, *lines[1:])
+
+
+def _as_planned(rows: pd.DataFrame, lesson: Lesson, second: object) -> tuple[pd.DataFrame, int]:
+    """Rows with the planned swings after the lesson and no more, and how many were made."""
+    after = np.flatnonzero((rows["phase"] == second).to_numpy())
+    if not lesson.planned_swings or len(after) <= lesson.planned_swings:
+        return rows, len(after)
+    return rows.drop(index=rows.index[after[lesson.planned_swings :]]), len(after)
+
+
+def _plan_notes(lesson: Lesson, made: int) -> list[Note]:
+    if not lesson.planned_swings:
+        return [Note("no_plan")]
+    if made > lesson.planned_swings:
+        return [Note("beyond_plan", planned=lesson.planned_swings, made=made)]
+    return []
+
+
+def _running(line: Finding, strike: _Series, first: object, made: int, lesson: Lesson) -> Finding:
+    """The judged line while swings are still being made: no verdict, limits that hold at every look."""
+    own = Estimate.by_t(line.estimate, line.standard_error, line.df)
+    scale = lesson.smallest_effect or float(strike.of(first).std(ddof=1))
+    every = always_valid(own, scale=scale)
+    names = ("ci_low", "ci_high", "ci90_low", "ci90_high", "ci80_low", "ci80_high")
+    method = Note("step_running")
+    line = replace(line, p=float("nan"), method=str(method), method_key=method.key,
+                   **{name: getattr(every, name) for name in names})  # fmt: skip
+    return read_as(line, Note("lesson_running", made=made, planned=lesson.planned_swings))
 
 
 def _strike_lines(strike: _Series, first: object, second: object, said: list[Note]) -> list[Finding]:
     drift = strike.step(first, second, trend=True)
     plain = strike.step(first, second, trend=False)
     blocks = Note("step_blocks", length=drift.block_length, orders=drift.block_arrangements)
+    signs = strike.block_signs(first, second, drift.estimate)
     return [
-        strike.line(first, second, BESIDE_TREND, _estimate(drift), drift.n, [*said, *drift.warnings]),
+        strike.line(first, second, BESIDE_TREND, _estimate(drift), drift.n, [*said, *_named(drift, strike)]),
+        *([signs] if signs else []),
         strike.line(first, second, WITHOUT_TREND, _estimate(plain), plain.n),
         strike.line(first, second, blocks, Estimate(drift.estimate, p=drift.block_p), drift.n),
     ]
+
+
+def _named(step: StepFit, series: _Series) -> list[Note]:
+    """The notes of a step with the quantity's own name and unit."""
+    return [
+        Note("drift_of", what=series.label, drift=note.facts["drift"], unit=series.unit)
+        if note.key == "drift" else note
+        for note in step.warnings
+    ]  # fmt: skip
 
 
 def _estimate(step: StepFit) -> Estimate:
@@ -149,21 +230,32 @@ def _estimate(step: StepFit) -> Estimate:
 
 
 def _posture_lines(posture: _Series, first: object, second: object, errors: Errors) -> list[Finding]:
-    plain = posture.step(first, second, trend=False)
+    beside, plain = (posture.step(first, second, trend=trend) for trend in (True, False))
     moved = _placement_share(posture.rows, first, second) if posture.unit == "deg" else 0.0
     known = errors.placement_deg
-    said = [*plain.warnings, *_target_said(posture), _mdc_said(posture, first, second, plain, moved, known)]
-    with_error = _with_placement(plain, moved, known or 0.0)
-    beside = posture.step(first, second, trend=True)
+    aim = aim_of(posture.asked, posture.of(first))
+    phases = {str(phase): posture.of(phase) for phase in dict.fromkeys(posture.rows["phase"])}
+    said = [*_named(beside, posture), *aim_notes(aim, phases, posture.unit)]
+    said.append(_mdc_said(posture, first, second, plain, moved, known))
+    if known and moved > 0:
+        said.append(Note("placement_known", degrees=known))
+    way = _moved(aim, posture.of(first), posture.of(second))
+    with_error = (_with_placement(step, moved, known or 0.0) for step in (beside, plain))
+    signs = posture.block_signs(first, second, beside.estimate)
     found = [
-        posture.line(first, second, WITHOUT_TREND, with_error, plain.n, said),
-        posture.line(first, second, BESIDE_TREND, _estimate(beside), beside.n),
+        replace(posture.line(first, second, BESIDE_TREND, next(with_error), beside.n, said), aim=way),
+        *([signs] if signs else []),
+        posture.line(first, second, WITHOUT_TREND, next(with_error), plain.n),
     ]
     if known is None and moved > 0:
         for degrees in ASSUMED_PLACEMENT_DEG:
-            assumed = _with_placement(plain, moved, degrees)
-            found.append(posture.line(first, second, WITHOUT_TREND, assumed, plain.n, placement_deg=degrees))
+            assumed = _with_placement(beside, moved, degrees)
+            found.append(posture.line(first, second, BESIDE_TREND, assumed, beside.n, placement_deg=degrees))
     return found
+
+
+def _moved(aim: Aim | None, before: np.ndarray, after: np.ndarray) -> str:
+    return aim.moved(float(before.mean()), float(after.mean())) if aim else ""
 
 
 def _look_lines(
@@ -181,7 +273,7 @@ def _look_lines(
         again = series is posture and posture.unit == "deg"
         moved = _placement_share(series.rows, first, look) if again else 0.0
         estimate = _with_placement(step, moved, errors.placement_deg or 0.0)
-        said = list(step.warnings)
+        said = _named(step, series)
         if moved > 0 and errors.placement_deg is None:
             said.append(Note("placement_not_in_interval"))
         found.append(series.line(first, look, method, estimate, step.n, said))
@@ -234,23 +326,6 @@ def _mdc_said(
     return Note(key, change=step.estimate, limit=limit, unit=unit)
 
 
-def _target_said(posture: _Series) -> list[Note]:
-    """How many swings of each phase reach the target, on its side of where the player began."""
-    target = posture.asked.target_value
-    if target is None:
-        return []
-    phases = list(dict.fromkeys(posture.rows["phase"]))
-    began = posture.of(phases[0]).mean()
-    up = target >= began
-    counts = []
-    for phase in phases:
-        values = posture.of(phase)
-        reached = int((values >= target).sum() if up else (values <= target).sum())
-        counts.append(f"{reached} of {len(values)} in {phase}")
-    side = "above" if up else "below"
-    return [Note("target_reached", target=target, unit=posture.unit, side=side, counts=", ".join(counts))]
-
-
 def _rows_of(table: pd.DataFrame, lesson: Lesson, posture: str) -> pd.DataFrame:
     """The golfer's swings in the order they were made; order and session made ready."""
     check_columns(table, [GOLFER, lesson.phase, posture, lesson.outcome])
@@ -261,8 +336,9 @@ def _rows_of(table: pd.DataFrame, lesson: Lesson, posture: str) -> pd.DataFrame:
             f"there is no golfer {lesson.golfer} in the table",
             do=near_names(str(lesson.golfer), known) or f"one of {', '.join(known)}",
         )
+    rows = rows_where(rows, lesson.where)
     rows = rows.loc[rows[lesson.phase].notna()]
-    rows = rows.assign(phase=rows[lesson.phase])
+    rows = rows.assign(phase=rows[lesson.phase], **{KIND: kinds_of(rows)})
     several = SESSION in rows and bool(rows[SESSION].notna().all())
     ordered = ORDER in rows and is_number(rows[ORDER]) and bool(rows[ORDER].notna().all())
     # Places that start again in each session say nothing where the sessions are not known.
@@ -278,7 +354,7 @@ def _complete(rows: pd.DataFrame, name: str) -> pd.DataFrame:
     if not is_number(rows[name]):
         raise BadTable(f"{name} is not numeric")
     kept = rows.loc[rows[name].notna()]
-    wanted = ["phase", ORDER, *([SESSION] if SESSION in kept else [])]
+    wanted = ["phase", ORDER, KIND, *([SESSION] if SESSION in kept else [])]
     return kept[wanted].assign(value=kept[name].astype(float))
 
 

@@ -2,22 +2,71 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from swinglab.answers.lines import NO_NUMBER
-from swinglab.answers.question import GOLFER, ORDER, SESSION, Asked, X, Y, with_method_term
+from swinglab.answers.question import (
+    GOLFER,
+    ORDER,
+    SESSION,
+    Asked,
+    X,
+    Y,
+    with_kind_term,
+    with_method_term,
+)
 from swinglab.errors import BadTable
 from swinglab.finding_words import Note
 from swinglab.records import Finding
 from swinglab.statistics.attenuation import correct_observed_slope
 from swinglab.statistics.estimate import Estimate
-from swinglab.statistics.series import fit_series
+from swinglab.statistics.series import TREND, SeriesFit, fit_series
+from swinglab.statistics.series_companions import fit_differences, flip_block_signs
+
+PLACE = "place"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Alone:
+    """One golfer's series: its fit, its terms, and what holds for every line of it."""
+
+    asked: Asked
+    golfer: object
+    rows: pd.DataFrame
+    fit: SeriesFit
+    moving: list[str]
+
+    def line(
+        self, method: Note, own: Estimate, variance: float, df: float, error: float, **more: Any
+    ) -> Finding:
+        """A line corrected for the error of the posture; p and the shape of the interval stay the method's own."""
+        answer = correct_observed_slope(
+            own.estimate, own.standard_error, own.df, predictor_variance=variance, predictor_df=df,
+            error_variance=error,
+        )  # fmt: skip
+        corrected = answer.corrected and answer.reliability < 1.0
+        made = own.moved(answer.estimate, answer.standard_error) if corrected else own
+        notes = (*more.pop("warnings", ()), *answer.warnings)
+        return self.plain(method, made, correction="corrected" if corrected else "", warnings=notes, **more)
+
+    def plain(self, method: Note, own: Estimate, **more: Any) -> Finding:
+        """A line as it is."""
+        return self.asked.line(
+            "golfer", method, own, n_golfers=1, n_swings=self.fit.n_rows, golfer=self.golfer,
+            adjusted_for=self.moving, **more,
+        )  # fmt: skip
 
 
 def relate_alone(asked: Asked, golfer: object) -> list[Finding]:
-    """Lines of one golfer: the answer for this player, in these sessions; corrected first, then as fitted.
+    """Lines of one golfer: the answer for this player, in these sessions, then its companions.
+
+    Errors of neighbouring swings go together, errors of measurement do not: the variance of the posture and
+    that of its error are both taken after whitening, as the slope is. (Measured with 80 swings, true slope 2:
+    with the raw variances 1.60 at an autocorrelation of .6 and 1.09 at .8.)
 
     Raises
     ------
@@ -25,28 +74,68 @@ def relate_alone(asked: Asked, golfer: object) -> list[Finding]:
         Too few swings of this golfer, or a posture that does not vary.
     """
     rows, adjust, ways = with_method_term(asked.rows[asked.rows[GOLFER] == golfer], asked.adjust)
-    moving = [name for name in adjust if rows[name].nunique() > 1]
+    rows, adjust = with_kind_term(rows, adjust)
+    rows = rows.assign(**{PLACE: rows[ORDER] if rows[ORDER].notna().all() else np.arange(1.0, len(rows) + 1)})
+    moving = [name for name in adjust if name != ORDER and rows[name].nunique() > 1]
     session = SESSION if rows[SESSION].nunique() > 1 else None
-    fit = fit_series(rows, Y, [X, *moving], order=ORDER, session=session)
+    fit = fit_series(rows, Y, [X, *moving], order=PLACE, session=session)
+    alone = _Alone(asked, golfer, rows, fit, moving)
     own = Estimate.of_term(fit.coefficients, X)
-    others = np.column_stack([np.ones(len(rows)), *(rows[name] for name in (*moving, ORDER))])
-    x = rows[X].to_numpy()
+    variance, df = _left(fit.whitened)
+    method = Note("series", golfer=golfer)
+    notes = (*ways, *(_named(note, asked) for note in fit.warnings))
+    error = asked.swing_variance * fit.error_factor
+    first = alone.line(method, own, variance, df, error, warnings=notes)
+    found = [first, *_companions(alone)]
+    return [*found, alone.plain(method, own, correction="as_fitted")] if first.correction else found
+
+
+def _left(terms: pd.DataFrame) -> tuple[float, float]:
+    """Variance of the posture that the other terms leave, and its degrees of freedom."""
+    others = terms.drop(columns=X).to_numpy()
+    x = terms[X].to_numpy()
     rest = x - others @ np.linalg.lstsq(others, x, rcond=None)[0]
-    left = float(len(rows) - others.shape[1])
-    answer = correct_observed_slope(
-        own.estimate, own.standard_error, own.df, predictor_variance=float(rest @ rest) / left,
-        predictor_df=left, error_variance=asked.swing_variance,
-    )  # fmt: skip
-    method, notes = Note("series", golfer=golfer), (*ways, *fit.warnings, *answer.warnings)
-    more: dict[str, Any] = {"n_golfers": 1, "n_swings": fit.n_rows, "golfer": golfer, "adjusted_for": moving}
-    if not (answer.corrected and answer.reliability < 1.0):
-        return [asked.line("golfer", method, own, warnings=notes, **more)]
-    # p and the shape of the interval are the series' own; the correction stretches both alike about 0.
-    stretched = own.moved(answer.estimate, answer.standard_error)
-    return [
-        asked.line("golfer", method, stretched, warnings=notes, correction="corrected", **more),
-        asked.line("golfer", method, own, correction="as_fitted", **more),
-    ]
+    left = float(len(x) - others.shape[1])
+    return float(rest @ rest) / left, left
+
+
+def _companions(alone: _Alone) -> list[Finding]:
+    """Block sign flips and differences of neighbouring swings; one that is not possible is left out."""
+    fit, asked = alone.fit, alone.asked
+    design, found = fit.design, []
+    x, y = design[X].to_numpy(), alone.rows.loc[design.index, Y].to_numpy(float)
+    others = design.drop(columns=X)
+    try:
+        p, length = flip_block_signs(x, y, others.to_numpy())
+        variance, _ = _left(design)
+        share = asked.swing_variance / variance
+        plain = others.to_numpy()
+        both = np.column_stack([x, plain])
+        slope = float(np.linalg.lstsq(both, y, rcond=None)[0][0])
+        stretch = 1.0 / (1.0 - share) if share < 0.8 else 1.0
+        method = Note("block_signs", length=length)
+        correction = "corrected" if stretch > 1.0 else ""
+        found.append(alone.plain(method, Estimate(slope * stretch, p=p), correction=correction))
+    except BadTable:
+        pass
+    try:
+        starts = (
+            alone.rows.loc[design.index, SESSION].ne(alone.rows.loc[design.index, SESSION].shift()).to_numpy()
+        )
+        moving = others.drop(columns=["intercept", TREND], errors="ignore").to_numpy()
+        own, variance, df = fit_differences(x, y, moving, starts)
+        found.append(alone.line(Note("differences"), own, variance, df, 2.0 * asked.swing_variance))
+    except BadTable:
+        pass
+    return found
+
+
+def _named(note: Note, asked: Asked) -> Note:
+    """A note of the fit with the quantity's own name and unit."""
+    if note.key != "drift":
+        return note
+    label = asked.outcome_label
+    return Note("drift_of", what=label, drift=note.facts["drift"], unit=asked.subject.unit)
 
 
 def relate_each(asked: Asked) -> list[Finding]:

@@ -10,8 +10,11 @@ import numpy as np
 import pandas as pd
 
 from swinglab import columns
+from swinglab.answers.cells import GOLFER, SESSION, cells_of, kind_notes, kinds_of
+from swinglab.answers.described import DeclaredColumns, Described, describe
 from swinglab.answers.lines import Subject
 from swinglab.answers.measurement_methods import measured_ways, needs_ball, ways_words
+from swinglab.answers.selection import rows_where
 from swinglab.errors import BadRequest, BadTable
 from swinglab.finding_words import Note
 from swinglab.records import Errors, Finding, Hunch
@@ -22,8 +25,10 @@ from swinglab.statistics.estimate import Estimate
 STEP = 10.0
 CONTACTS = ("contact", "measured_contact")
 #: Working columns of `Asked.rows`.
-X, Y, GOLFER, CELL, WAY = "posture", "strike", "golfer", "golfer and session", "measured by"
-ORDER, SESSION = "order", "session"
+X, Y, CELL, KIND, WAY = "posture", "strike", "golfer, session and kind", "kind", "measured by"
+ORDER, PHASE, CLUB_TERM = "order", "phase", "club"
+WORDS = ("fat", "clean", "thin")
+NONE_DECLARED: DeclaredColumns = {}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,6 +48,7 @@ class Asked:
     placement_variance: float | None
     sessions: bool
     warnings: tuple[Note, ...]
+    outcome_label: str = ""
 
     def line(
         self, level: str, method: Note, estimate: Estimate, *, warnings: Sequence[Note] = (), **more: Any
@@ -51,7 +57,9 @@ class Asked:
         return self.subject.line(level, method, estimate, warnings=(*self.warnings, *warnings), **more)
 
 
-def frame_question(table: pd.DataFrame, hunch: Hunch, errors: Errors) -> Asked:
+def frame_question(
+    table: pd.DataFrame, hunch: Hunch, errors: Errors, *, declared: DeclaredColumns = NONE_DECLARED
+) -> Asked:
     """Take the rows a hunch needs from a swing table.
 
     Raises
@@ -61,61 +69,89 @@ def frame_question(table: pd.DataFrame, hunch: Hunch, errors: Errors) -> Asked:
     BadTable
         Columns that are missing, or no complete row.
     """
-    posture = columns.event_column_name(hunch.posture, hunch.event)
+    posture = describe(hunch.posture, hunch.event, table=table, declared=declared)
+    outcome = _outcome(hunch.outcome, table, declared)
     covariates = [_covariate(table, name, hunch.event) for name in hunch.adjust]
     _refuse_strike_as_cause(hunch, covariates)
-    check_columns(table, [GOLFER, hunch.outcome, posture, *covariates])
-    faults = [f"{n} is not numeric" for n in (hunch.outcome, posture) if not is_number(table[n])]
+    check_columns(table, [GOLFER, outcome.column, posture.column, *covariates])
+    faults = [f"{n} is not numeric" for n in (outcome.column, posture.column) if not is_number(table[n])]
     if hunch.outcome in CONTACTS:
         faults = faults[1:]
     if faults:
         raise BadTable("; ".join(faults))
-    wanted = [GOLFER, hunch.outcome, posture, *covariates]
-    kept = table[wanted].notna().all(axis=1)
-    if hunch.outcome in CONTACTS:
-        kept &= table[hunch.outcome].astype(str).isin(("fat", "clean", "thin"))
+    chosen = rows_where(table, hunch.where)
+    source, notes = _complete(chosen, [GOLFER, outcome.column, posture.column, *covariates], hunch.outcome)
+    rows = _rows(source, posture.column, outcome.column)
+    methods = measured_ways(source, names=[hunch.posture, hunch.outcome], event=hunch.event)
+    rows[WAY] = "" if methods is None else methods
+    extra = source[covariates].reset_index(drop=True)
+    coded, names, _, _ = code_predictors(extra, list(extra.columns), intercept=False)
+    rows[list(names)] = coded
+    notes += kind_notes(source, hunch.where, centred=hunch.level != "between")
+    notes += _warnings(hunch, covariates, posture, outcome)
+    if error_column(posture) not in source:
+        notes.append(Note("no_posture_error"))
+    per = f"{STEP:g} {posture.unit} of {posture.label}".replace("  ", " ")
+    subject = Subject(
+        hunch.name, "hunch", hunch.outcome, hunch.posture, hunch.event or "", outcome.unit, per,
+        hunch.smallest_effect, names,
+    )  # fmt: skip
+    return Asked(
+        hunch=hunch,
+        subject=subject,
+        rows=rows,
+        adjust=names,
+        swing_variance=_swing_variance(source, posture, errors),
+        placement_variance=_placement_variance(posture.unit, errors),
+        sessions=rows[CELL].nunique() > rows[GOLFER].nunique(),
+        warnings=tuple(notes),
+        outcome_label=outcome.label,
+    )
+
+
+def _outcome(name: str, table: pd.DataFrame, declared: DeclaredColumns) -> Described:
+    """The outcome: declared, the kit's, or a column of the study's own tables, which has no unit."""
+    if name in declared or columns.is_column(name) or name not in table:
+        return describe(name, None, table=table, declared=declared)
+    return Described(name, name, "", None)
+
+
+def _complete(table: pd.DataFrame, wanted: list[str], outcome: str) -> tuple[pd.DataFrame, list[Note]]:
+    """Swings with every value, and the notes on those left out and on those that stand twice."""
+    present = table[wanted].notna().all(axis=1)
+    kept, notes = present, []
+    if outcome in CONTACTS:
+        kept = present & table[outcome].astype(str).isin(WORDS)
+        unsure = int((present & ~kept).sum())
+        notes += [Note("uncertain_contacts", swings=unsure)] if unsure else []
     if not kept.any():
         raise BadTable(f"no swing has a value in every one of {', '.join(wanted)}")
+    missing = int((~present).sum())
+    notes += [Note("swings_dropped", swings=missing)] if missing else []
     source = table.loc[kept]
+    measured = [name for name in wanted if name != GOLFER and is_number(source[name])]
+    twice = int(source.duplicated([GOLFER, *measured]).sum()) if len(measured) > 1 else 0
+    notes += [Note("duplicated_rows", swings=twice)] if twice else []
+    return source, notes
+
+
+def _rows(source: pd.DataFrame, posture: str, outcome: str) -> pd.DataFrame:
+    """Working columns: posture in steps, strike, golfer, session, kind of swing, cell, place in the session."""
     rows = pd.DataFrame({GOLFER: source[GOLFER].to_numpy(), X: source[posture].to_numpy(float) / STEP})
-    rows[Y] = source[hunch.outcome].to_numpy()
+    rows[Y] = source[outcome].to_numpy()
     rows[SESSION] = (
         source[SESSION].astype(object).fillna("").astype(str).to_numpy() if SESSION in source else ""
     )
-    rows[CELL] = rows[GOLFER].astype(str) + " | " + rows[SESSION]
-    ordered = ORDER in source and is_number(source[ORDER]) and bool(source[ORDER].notna().all())
-    rows[ORDER] = source[ORDER].to_numpy(float) if ordered else np.arange(1.0, len(rows) + 1.0)
-    methods = measured_ways(source, names=[hunch.posture, hunch.outcome], event=hunch.event)
-    extra = source[covariates].reset_index(drop=True)
-    rows[WAY] = "" if methods is None else methods
-    coded, names, _, _ = code_predictors(extra, list(extra.columns), intercept=False)
-    rows[list(names)] = coded
-    c = columns.quantity_column(hunch.posture)
-    outcome_unit = columns.column(hunch.outcome).unit if columns.is_column(hunch.outcome) else ""
-    return Asked(
-        hunch=hunch,
-        subject=Subject(
-            hunch.name,
-            "hunch",
-            hunch.outcome,
-            hunch.posture,
-            hunch.event,
-            outcome_unit,
-            f"10 {c.unit} of {c.label[0].lower()}{c.label[1:]}",
-            hunch.smallest_effect,
-            names,
-        ),
-        rows=rows,
-        adjust=names,
-        swing_variance=_swing_variance(source, posture, c.unit, errors),
-        placement_variance=_placement_variance(c.unit, errors),
-        sessions=rows[CELL].nunique() > rows[GOLFER].nunique(),
-        warnings=_warnings(hunch, covariates, int((~kept).sum()))
-        + (() if columns.error_column_name(posture) in source else (Note("no_posture_error"),)),
-    )
+    rows[KIND] = kinds_of(source).to_numpy()
+    rows[CELL] = cells_of(source).to_numpy()
+    placed = ORDER in source and is_number(source[ORDER])
+    rows[ORDER] = source[ORDER].to_numpy(float) if placed else np.nan
+    if PHASE in source:
+        rows[PHASE] = source[PHASE].to_numpy()
+    return rows
 
 
-def _covariate(table: pd.DataFrame, name: str, event: str) -> str:
+def _covariate(table: pd.DataFrame, name: str, event: str | None) -> str:
     """The column a covariate's name stands for: itself, or a posture quantity at its own or the hunch's event."""
     if name in table.columns or name not in columns.QUANTITIES:
         return name
@@ -151,10 +187,21 @@ def with_method_term(rows: pd.DataFrame, adjust: Sequence[str]) -> tuple[pd.Data
     return rows.assign(**dict(zip(names, coded.T, strict=True))), [*adjust, *names], said
 
 
-def _swing_variance(source: pd.DataFrame, posture: str, unit: str, errors: Errors) -> float:
-    name = columns.error_column_name(posture)
+def with_kind_term(rows: pd.DataFrame, adjust: Sequence[str]) -> tuple[pd.DataFrame, list[str]]:
+    """The rows with a coded term for the kind of swing (club and shot), and the covariates with it."""
+    coded, names, _, _ = code_predictors(rows.rename(columns={KIND: CLUB_TERM}), [CLUB_TERM], intercept=False)
+    return rows.assign(**dict(zip(names, coded.T, strict=True))), [*adjust, *names]
+
+
+def error_column(posture: Described) -> str:
+    """Name of the standard-error column of a posture; "" where the kit does not know it."""
+    return columns.error_column_name(posture.column) if columns.is_column(posture.column) else ""
+
+
+def _swing_variance(source: pd.DataFrame, posture: Described, errors: Errors) -> float:
+    name = error_column(posture)
     own = float((source[name].astype(float) ** 2).mean()) if name in source else float("nan")
-    soft = (errors.soft_tissue_deg or 0.0) ** 2 if unit == "deg" else 0.0
+    soft = (errors.soft_tissue_deg or 0.0) ** 2 if posture.unit == "deg" else 0.0
     return ((0.0 if np.isnan(own) else own) + soft) / STEP**2
 
 
@@ -165,24 +212,23 @@ def _placement_variance(unit: str, errors: Errors) -> float | None:
     return None if errors.placement_deg is None else (errors.placement_deg / STEP) ** 2
 
 
-def _warnings(hunch: Hunch, covariates: Sequence[str], dropped: int) -> tuple[Note, ...]:
-    said = []
-    if dropped:
-        said.append(Note("swings_dropped", swings=dropped))
+def _warnings(hunch: Hunch, covariates: Sequence[str], posture: Described, outcome: Described) -> list[Note]:
+    notes = []
     ball = columns.event_column_name("ball_ahead_of_lead_heel_cm", "address")
     if hunch.outcome.removeprefix("measured_").startswith("low_point_ahead_cm") and ball not in covariates:
-        said.append(Note("ball_not_adjusted", column=ball))
-    shared = shared_markers(hunch)
-    if shared:
-        said.append(Note("shared_markers", what=shared))
-    return tuple(said)
+        notes.append(Note("ball_not_adjusted", column=ball))
+    shared = shared_markers(posture, outcome)
+    return [*notes, Note("shared_markers", what=shared)] if shared else notes
 
 
-def shared_markers(hunch: Hunch) -> str:
+def shared_markers(posture: Described, outcome: Described) -> str:
     """What posture and outcome are both measured from, in words; empty where nothing is known to be shared."""
-    if not columns.is_column(hunch.outcome) or columns.column(hunch.outcome).kind == "measured":
+    return _shared(posture.known, outcome.known) if posture.known and outcome.known else ""
+
+
+def _shared(c: columns.Column, outcome: columns.Column) -> str:
+    if outcome.kind == "measured":
         return ""
-    c, outcome = columns.quantity_column(hunch.posture), columns.column(hunch.outcome)
     shared = []
     if c.group == "club" and (outcome.kind == "strike" or outcome.name == "contact"):
         shared.append("the club's markers")

@@ -22,7 +22,9 @@ class Finding:
     these words; decisions read the keys alone. correction : "" where no error of the posture is known or
     none applies, corrected | as_fitted. placement_deg : placement error assumed where the study gives none.
     adjusted_for : covariates in the model. golfer : whose answer it is, at the level golfer. ci90, ci80 :
-    limits of the 90 % and 80 % intervals.
+    limits of the 90 % and 80 % intervals. family : the questions over which p was adjusted. needed : golfers
+    (swings, for one golfer) that would settle an open question. not_supported_by : method_key of a companion
+    that does not support the reading. aim : how a lesson's posture moved: toward | away | past | within.
     """
 
     name: str
@@ -58,6 +60,10 @@ class Finding:
     ci90_high: float = _NOT_KNOWN
     ci80_low: float = _NOT_KNOWN
     ci80_high: float = _NOT_KNOWN
+    family: str = ""
+    needed: float = _NOT_KNOWN
+    not_supported_by: str = ""
+    aim: str = ""
 
     def __post_init__(self) -> None:
         if self.role not in ("default", "beside"):

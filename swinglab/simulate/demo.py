@@ -267,9 +267,11 @@ golfer = "G07"
 phase = "phase"
 of = "thorax_lateral_flexion_deg"
 event = "shaft_horizontal_down"
-target_value = 12.0
+target = [16.0, 20.0]
 outcome = "attack_angle_deg"
+expect = "positive"
 smallest_effect = 0.8
+planned_swings = 40
 
 [[lesson]]
 name = "G09 works on the same without a change of feel"
@@ -277,6 +279,9 @@ golfer = "G09"
 phase = "phase"
 of = "thorax_lateral_flexion_deg"
 event = "shaft_horizontal_down"
+target = [16.0, 20.0]
 outcome = "attack_angle_deg"
+expect = "positive"
 smallest_effect = 0.8
+planned_swings = 18
 """

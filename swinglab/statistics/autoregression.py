@@ -108,6 +108,12 @@ def whiten(autocorrelation: float, values: np.ndarray, steps: np.ndarray) -> np.
     return _whiten(np.array([autocorrelation]), values, steps)[0]
 
 
+def error_factor(autocorrelation: float, steps: np.ndarray) -> float:
+    """By how much whitening multiplies, on average, the variance of an error independent from swing to swing."""
+    tie = _tie(np.array([autocorrelation]), steps)[0] ** 2
+    return float(np.mean((1 + tie) / (1 - tie)))
+
+
 def _prior(phi: np.ndarray, x: np.ndarray, steps: np.ndarray) -> np.ndarray:
     """(m, p) weight of each autocorrelation for each coefficient, before the data: (1 + r phi) ** -3/4.
 

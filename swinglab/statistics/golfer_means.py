@@ -20,6 +20,7 @@ class GolferMeansFit:
 
     coefficients : index `intercept` and the predictors; estimate, standard_error, df, t, p, ci_low, ci_high
     (95 %). covariance : of the coefficients. means : one row a golfer: the outcome and the coded predictors.
+    fitted, residuals, leverage : one a golfer; leverage is the golfer's share in his or her own fitted value.
     """
 
     outcome: str
@@ -31,6 +32,9 @@ class GolferMeansFit:
     n_golfers: int
     n_rows: int
     dropped: int
+    fitted: pd.Series
+    residuals: pd.Series
+    leverage: pd.Series
 
 
 def fit_golfer_means(
@@ -77,6 +81,7 @@ def fit_golfer_means(
     covariance = variance * back @ back.T
     names = list(design.names)
     few = G < FEW_GOLFERS
+    golfers = pd.Index(design.golfers, name="golfer")
     return GolferMeansFit(
         outcome=outcome,
         coefficients=coefficient_table(names, beta, np.sqrt(np.diag(covariance)), np.full(p, float(G - p))),
@@ -84,13 +89,16 @@ def fit_golfer_means(
         residual_variance=variance,
         means=pd.DataFrame(
             np.column_stack([y, x[:, 1:]]),
-            index=pd.Index(design.golfers, name="golfer"),
+            index=golfers,
             columns=[outcome, *names[1:]],
         ),
         warnings=(Note("few_golfers_means", golfers=G),) if few else (),
         n_golfers=G,
         n_rows=design.n_rows,
         dropped=design.dropped,
+        fitted=pd.Series(x @ beta, golfers),
+        residuals=pd.Series(rest, golfers),
+        leverage=pd.Series(((x @ back) ** 2).sum(axis=1), golfers),
     )
 
 

@@ -33,6 +33,7 @@ class MixedFit:
     a golfer's intercept and slopes, in the outcome's unit per unit of the slope's column. session_variance :
     of sessions within golfers (NaN without). golfer_effects : predicted effects, index the golfers.
     covariance : of the coefficients. boundary : whether a variance is 0 or a correlation +/- 1.
+    fitted, residuals : one a row used, with the golfer's (and session's) predicted effects.
     """
 
     outcome: str
@@ -50,6 +51,8 @@ class MixedFit:
     n_golfers: int
     n_rows: int
     dropped: int
+    fitted: pd.Series
+    residuals: pd.Series
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,6 +67,8 @@ class Prepared:
 
     design: Design
     slopes: tuple[str, ...]
+    z: np.ndarray
+    seats: np.ndarray | None
     moments: Moments
     cross_x: np.ndarray
     x_back: np.ndarray
@@ -197,7 +202,7 @@ def _prepared(
     moments = moments_from(cross, q, s, p, np.array([float(len(y))]))
     cross_x = cross[q + s :, q + s :]
     back = _way_back(x_mean, x_scale), _way_back(z_mean, z_scale)
-    return Prepared(design, slopes, moments, cross_x, *back, offset, y_scale)
+    return Prepared(design, slopes, z, seats, moments, cross_x, *back, offset, y_scale)
 
 
 def _way_back(mean: np.ndarray, scale: np.ndarray) -> np.ndarray:
@@ -310,6 +315,10 @@ def _record(ready: Prepared, theta: np.ndarray, reached: bool, method: str) -> M
     effects = (np.einsum("ij,kj,kg->gi", user, low[:q, :q], at.u[:q, :, 0])) * scale
     criterion = _criterion(ready, at, method)
     boundary = bool((np.linalg.svd(low, compute_uv=False) < _BOUNDARY).any())
+    fitted = design.x @ estimate + np.einsum("ni,ni->n", ready.z, effects[design.codes])
+    if ready.seats is not None:
+        own = np.einsum("ns,ns->n", ready.seats, at.u[q:, :, 0].T[design.codes])
+        fitted += own * float(low[q, q]) ** 2 * scale
     names, slopes = pd.Index(design.names, name="term"), pd.Index(ready.slopes)
     return MixedFit(
         outcome=design.outcome,
@@ -323,11 +332,29 @@ def _record(ready: Prepared, theta: np.ndarray, reached: bool, method: str) -> M
         golfer_effects=pd.DataFrame(effects, index=pd.Index(design.golfers, name="golfer"), columns=slopes),
         covariance=pd.DataFrame(covariance, index=names, columns=names),
         boundary=boundary,
-        warnings=_warnings(design, boundary, reached),
+        warnings=_warnings(design, boundary_notes(ready, low, boundary), reached),
         n_golfers=design.n_golfers,
         n_rows=design.n_rows,
         dropped=design.dropped,
+        fitted=pd.Series(fitted, design.index),
+        residuals=pd.Series(design.y - fitted, design.index),
     )
+
+
+def boundary_notes(ready: Prepared, low: np.ndarray, boundary: bool) -> list[Note]:
+    """What lies on the boundary: a variance of 0, or a correlation of +1 or -1, in plain words."""
+    if not boundary:
+        return []
+    q, names = ready.moments.free, ready.slopes
+    spread = np.sqrt((low[:q, :q] ** 2).sum(axis=1))
+    notes = [
+        Note("zero_intercept_variance") if i == 0 else Note("zero_slope_variance", name=names[i])
+        for i in range(q)
+        if spread[i] < _BOUNDARY
+    ]
+    if len(low) > q and abs(low[q, q]) < _BOUNDARY:
+        notes.append(Note("zero_session_variance"))
+    return notes or [Note("correlation_of_one")]
 
 
 def _criterion(ready: Prepared, at: Likelihood, method: str) -> float:
@@ -350,12 +377,10 @@ def coefficient_table(
     return pd.DataFrame(values, index=pd.Index(names, name="term"), columns=COEFFICIENT_COLUMNS)
 
 
-def _warnings(design: Design, boundary: bool, reached: bool) -> tuple[Note, ...]:
-    said = []
+def _warnings(design: Design, boundary: Sequence[Note], reached: bool) -> tuple[Note, ...]:
+    said = list(boundary)
     if not reached:
         said.append(Note("not_converged"))
-    if boundary:
-        said.append(Note("boundary"))
     if design.n_golfers < FEW_GOLFERS:
         said.append(Note("few_golfers_mixed", golfers=design.n_golfers))
     return tuple(said)

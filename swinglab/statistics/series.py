@@ -10,7 +10,7 @@ import pandas as pd
 
 from swinglab.errors import BadRequest, BadTable
 from swinglab.finding_words import Note
-from swinglab.statistics.autoregression import AutoregressiveFit, fit_ar1
+from swinglab.statistics.autoregression import AutoregressiveFit, error_factor, fit_ar1, whiten
 from swinglab.statistics.design import code_predictors, collinear_faults
 from swinglab.statistics.permutation import permute_blocks
 from swinglab.statistics.rows import complete_rows, dropped_words, numbers_of
@@ -28,7 +28,11 @@ class SeriesFit:
 
     coefficients : index intercept, predictors and trend (per swing); estimate, standard_error, df, t, p,
     ci_low, ci_high (95 %). autocorrelation : of neighbouring errors. effective_n : unrelated swings that
-    would fix the mean as well. residual_variance : of one error. log_likelihood : restricted.
+    would fix the mean as well. residual_variance : of one error. log_likelihood : restricted. fitted,
+    residuals : one a swing used, index as in the table, in the order of play. design : the terms, one row a
+    swing used; whitened : the same with neighbours made independent at the fitted autocorrelation.
+    error_factor : by how much whitening multiplies the variance of an error that is independent from swing to
+    swing, as errors of measurement are.
     """
 
     outcome: str
@@ -42,6 +46,11 @@ class SeriesFit:
     n_rows: int
     n_sessions: int
     dropped: int
+    fitted: pd.Series
+    residuals: pd.Series
+    design: pd.DataFrame
+    whitened: pd.DataFrame
+    error_factor: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -153,7 +162,10 @@ def fit_series(
     return SeriesFit(
         outcome, table_out, pd.DataFrame(fit.covariance, index=list(coded), columns=list(coded)),
         fit.autocorrelation, fit.effective_n, fit.variance, fit.log_likelihood, said, n,
-        int(np.isinf(steps).sum()), dropped,
+        int(np.isinf(steps).sum()), dropped, pd.Series(x @ fit.b, rows.index), pd.Series(y - x @ fit.b, rows.index),
+        pd.DataFrame(x, rows.index, list(coded)),
+        pd.DataFrame(whiten(fit.autocorrelation, x, steps), rows.index, list(coded)),
+        error_factor(fit.autocorrelation, steps),
     )  # fmt: skip
 
 

@@ -3,30 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-import pandas as pd
 import pytest
+from made_questions import BEND, group_table
+from scipy import stats
 
 from swinglab.answers import compare_groups, judge
 from swinglab.errors import BadTable
 from swinglab.records import Comparison, Errors, Finding
 from swinglab.statistics import compare_means, fit_golfer_means, wild_bootstrap
-
-VALUE = "thorax_flexion_at_impact_deg"
-
-
-def swing_table(golfers: tuple[int, int] = (6, 8), difference: float = -6.0, seed: int = 0) -> pd.DataFrame:
-    """Swings of two groups: golfers' SD 2, swings' SD 2, a true difference of the second group."""
-    rng = np.random.default_rng(seed)
-    n = sum(golfers)
-    golfer = np.repeat(np.arange(n), 10)
-    table = pd.DataFrame({"golfer": [f"G{g:02d}" for g in golfer]})
-    table["group"] = np.where(golfer < golfers[0], "learners", "skilled")
-    own = rng.normal(30, 2, n) + np.where(np.arange(n) < golfers[0], 0.0, difference)
-    table[VALUE] = own[golfer] + rng.normal(0, 2, len(golfer))
-    table["clubhead_speed_mps"] = rng.normal(36, 2, n)[golfer] + rng.normal(0, 0.5, len(golfer))
-    table["sex"] = rng.choice(["female", "male"], n)[golfer]
-    table["club"] = np.tile(["iron 7", "wedge"], len(golfer) // 2)
-    return table
 
 
 def asked(**changes: object) -> Comparison:
@@ -41,23 +25,27 @@ def by_method(findings: tuple[Finding, ...], start: str) -> Finding:
     return found
 
 
-def test_the_judged_line_is_the_regression_on_golfer_means() -> None:
-    """Truth: other. The kit's golfer-means fit and Welch comparison, called on their own."""
-    table = swing_table()
+def test_the_judged_line_is_welch_on_golfer_means() -> None:
+    """Truth: other. scipy's Welch test on golfer means; companions are the kit's fits, called on their own."""
+    table = group_table()
     found = compare_groups(table, asked(smallest_effect=3.0), errors=Errors())
-    line = fit_golfer_means(table, VALUE, ["group"]).coefficients.loc["group[skilled]"]
+    line = fit_golfer_means(table, BEND, ["group"]).coefficients.loc["group[skilled]"]
     first = found[0]
     assert [f.role for f in found] == ["default"] + ["beside"] * 6
-    wild = wild_bootstrap(table, VALUE, ["group"], term="group[skilled]")
+    means = table.groupby("golfer", as_index=False).agg({BEND: "mean", "group": "first"})
+    wild = wild_bootstrap(means, BEND, ["group"], term="group[skilled]")
     assert by_method(found, "wild cluster bootstrap").p == wild.p
-    assert (first.estimate, first.standard_error, first.df, first.p) == pytest.approx(
+    a, b = (means.loc[means["group"] == name, BEND] for name in ("skilled", "learners"))
+    other = stats.ttest_ind(a, b, equal_var=False)
+    assert (first.estimate, first.df, first.p) == pytest.approx((a.mean() - b.mean(), other.df, other.pvalue))
+    pooled = by_method(found, "regression on golfer means")
+    assert (pooled.estimate, pooled.standard_error, pooled.df, pooled.p) == pytest.approx(
         tuple(line[["estimate", "standard_error", "df", "p"]])
     )
     assert (first.kind, first.level, first.per) == ("comparison", "group", "skilled against learners")
     assert (first.outcome, first.event, first.unit) == ("thorax_flexion_deg", "impact", "deg")
-    assert first.df == 12 and first.smallest_effect == 3.0 and first.n_golfers == 14
-    welch = compare_means(table, VALUE, between="group")
-    assert by_method(found, "Welch").p == pytest.approx(welch.p)
+    assert first.method_key == "welch" and first.smallest_effect == 3.0 and first.n_golfers == 14
+    welch = compare_means(table, BEND, between="group")
     assert by_method(found, "labels exchanged").p == pytest.approx(welch.permutation_p)
     g = by_method(found, "Hedges")
     assert (g.ci_low, g.ci_high) == pytest.approx((welch.hedges_g_low, welch.hedges_g_high))
@@ -67,7 +55,7 @@ def test_the_judged_line_is_the_regression_on_golfer_means() -> None:
 
 def test_no_difference_is_not_settled_or_too_small() -> None:
     """Truth: made. No difference: not settled; with a wide smallest effect: too small to matter."""
-    table = swing_table(difference=0.0, seed=4)
+    table = group_table(difference=0.0, seed=4)
     narrow, wide = asked(smallest_effect=0.5), asked(smallest_effect=8.0)
     assert judge(compare_groups(table, narrow, errors=Errors()), [narrow])[0].reading.startswith(
         "not settled"
@@ -77,22 +65,22 @@ def test_no_difference_is_not_settled_or_too_small() -> None:
 
 def test_adjusting_takes_a_confounder_away() -> None:
     """Truth: made. All of the difference is speed's: gone once speed is a term; unadjusted beside it."""
-    table = swing_table(golfers=(10, 10), difference=0.0, seed=5)
+    table = group_table(golfers=(10, 10), difference=0.0, seed=5)
     fast = (table["group"] == "skilled") * 6.0
     table["clubhead_speed_mps"] += fast
-    table[VALUE] += 1.5 * (table["clubhead_speed_mps"] - 36)
+    table[BEND] += 1.5 * (table["clubhead_speed_mps"] - 36)
     found = compare_groups(table, asked(adjust=("clubhead_speed_mps", "sex")), errors=Errors())
-    assert found[0].method.endswith("adjusted for clubhead_speed_mps, sex")
-    plain = next(f for f in found if f.method.endswith("not adjusted"))
+    assert found[0].adjusted_for == ("clubhead_speed_mps", "sex")
+    plain = next(f for f in found if f.correction == "not_adjusted")
     assert plain.p < 0.001 < 0.05 < found[0].p
     assert found[0].df == 20 - 4
 
 
 def test_slopes_that_differ_between_groups_are_said() -> None:
     """Truth: made. Speed raises the value in one group and lowers it in the other."""
-    table = swing_table(golfers=(10, 10), difference=0.0, seed=6)
+    table = group_table(golfers=(10, 10), difference=0.0, seed=6)
     sign = np.where(table["group"] == "skilled", 1.0, -1.0)
-    table[VALUE] += 3 * sign * (table["clubhead_speed_mps"] - 36)
+    table[BEND] += 3 * sign * (table["clubhead_speed_mps"] - 36)
     found = compare_groups(table, asked(adjust=("clubhead_speed_mps",)), errors=Errors())
     assert any("slopes on clubhead_speed_mps differ" in said for said in found[0].warnings)
 
@@ -100,7 +88,7 @@ def test_slopes_that_differ_between_groups_are_said() -> None:
 def test_few_golfers_make_no_claim() -> None:
     """Truth: made. Two golfers in a group, or five in all: the difference is told, nothing is tested."""
     for golfers in ((2, 8), (3, 2)):
-        table = swing_table(golfers=golfers)
+        table = group_table(golfers=golfers)
         (line,) = judge(compare_groups(table, asked(), errors=Errors()), [asked()])
         assert line.role == "default" and np.isfinite(line.estimate) and np.isnan(line.p)
         assert line.reading == "no claim: too few golfers"
@@ -109,7 +97,7 @@ def test_few_golfers_make_no_claim() -> None:
 
 def test_the_same_golfers_under_two_clubs_are_paired() -> None:
     """Truth: made. A column of swings: each golfer compared with himself; a strike quantity has no event."""
-    table = swing_table()
+    table = group_table()
     table["clubhead_speed_mps"] += np.where(table["club"] == "wedge", -2.0, 0.0)
     found = compare_groups(table, asked(of="clubhead_speed_mps", event=None, between="club"), errors=Errors())
     assert [f.level for f in found] == ["within", "within"] and found[0].df == 13
@@ -119,7 +107,7 @@ def test_the_same_golfers_under_two_clubs_are_paired() -> None:
 
 def test_each_pair_of_three_groups_is_judged_with_its_own_companions() -> None:
     """Truth: made. Three groups: three judged lines, p by Holm over them, no rival of another pair."""
-    table = swing_table(golfers=(6, 12), difference=-8.0)
+    table = group_table(golfers=(6, 12), difference=-8.0)
     table.loc[table["golfer"] >= "G12", "group"] = "tour"
     found = judge(compare_groups(table, asked(), errors=Errors()), [asked()])
     judged = [f for f in found if f.role == "default"]
@@ -128,48 +116,47 @@ def test_each_pair_of_three_groups_is_judged_with_its_own_companions() -> None:
         "tour against learners",
         "tour against skilled",
     ]
-    readings = [f.reading.split(":")[0] for f in judged]
-    assert readings == ["a difference was found", "a difference was found", "not settled"]
+    assert [f.reading_key for f in judged] == ["difference", "difference", "not_settled"]
     assert judged[0].p_adjusted > judged[0].p
 
 
 def test_ways_of_measuring_are_a_term_or_a_refusal() -> None:
     """Truth: made. Methods that part the groups are refused; those spread over both become a term."""
-    table = swing_table()
+    table = group_table()
     table["thorax_frame_method"] = np.where(table["group"] == "skilled", "c7, t8", "stand-in")
     with pytest.raises(BadTable, match="learners and skilled were measured in different ways"):
         compare_groups(table, asked(), errors=Errors())
     odd = table["golfer"].str[-1].astype(int) % 2 == 1
     table["thorax_frame_method"] = np.where(odd, "c7, t8", "stand-in")
     found = compare_groups(table, asked(), errors=Errors())
-    assert found[0].method.endswith("adjusted for method")
+    assert found[0].adjusted_for == ("method",)
     assert any("method is a term" in said for said in found[0].warnings)
     strike = asked(of="clubhead_speed_mps", event=None)
-    assert "method" not in compare_groups(table, strike, errors=Errors())[0].method
+    assert not compare_groups(table, strike, errors=Errors())[0].adjusted_for
 
 
 def test_placement_error_that_makes_the_spread_is_said() -> None:
     """Truth: made. Golfers spread by 2 deg: a placement error of 3 deg is all of it."""
-    found = compare_groups(swing_table(), asked(), errors=Errors(placement_deg=3.0))
+    found = compare_groups(group_table(), asked(), errors=Errors(placement_deg=3.0))
     assert any("marker placement (3 deg)" in said for said in found[0].warnings)
     assert not any("marker placement" in said for said in compare_groups(
-        swing_table(), asked(), errors=Errors(placement_deg=0.5))[0].warnings)  # fmt: skip
+        group_table(), asked(), errors=Errors(placement_deg=0.5))[0].warnings)  # fmt: skip
 
 
 def test_what_cannot_be_asked_is_refused() -> None:
     """Truth: made. One group, words for a value, a column that is not there."""
-    table = swing_table()
+    table = group_table()
     with pytest.raises(BadTable, match="holds one group"):
         compare_groups(table.assign(group="all"), asked(), errors=Errors())
     with pytest.raises(BadTable, match="is in words"):
-        compare_groups(table.assign(**{VALUE: "x"}), asked(), errors=Errors())
+        compare_groups(table.assign(**{BEND: "x"}), asked(), errors=Errors())
     with pytest.raises(BadTable, match="no column grup"):
         compare_groups(table, asked(between="grup"), errors=Errors())
 
 
 def test_one_swing_a_golfer_still_has_its_judged_line() -> None:
     """Truth: made. Methods that need several swings say so; golfer means do not need them."""
-    table = swing_table().groupby("golfer").head(1)
+    table = group_table().groupby("golfer").head(1)
     found = compare_groups(table, asked(), errors=Errors())
     assert np.isfinite(found[0].p) and found[0].n_swings == 14
     mixed = by_method(found, "mixed model")
@@ -178,7 +165,7 @@ def test_one_swing_a_golfer_still_has_its_judged_line() -> None:
 
 def test_one_golfer_in_both_groups_is_refused_by_name() -> None:
     """Truth: made. Thirteen golfers in one group each, one in both: a slip, not a paired question."""
-    table = swing_table()
+    table = group_table()
     table.loc[3, "group"] = "skilled"
     with pytest.raises(BadTable, match="G00 stands in more than one group"):
         compare_groups(table, asked(), errors=Errors())

@@ -3,27 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-import pandas as pd
 import pytest
+from made_questions import TILT, contact_table
 
 from swinglab.answers import judge, relate_posture_to_strike
 from swinglab.records import Errors, Hunch
 from swinglab.statistics import fit_ordinal_mixed, split_within_between
 
-TILT = "thorax_lateral_flexion_at_impact_deg"
 HUNCH = Hunch("tilt", "contact", "thorax_lateral_flexion_deg", "impact", expect="positive")
-
-
-def contact_table(golfers: int = 10, slope: float = 0.3) -> pd.DataFrame:
-    """20 swings of each golfer; contact by a latent sum with this slope on the tilt."""
-    rng = np.random.default_rng(0)
-    golfer = np.repeat(np.arange(golfers), 20)
-    tilt = rng.normal(20, 4, golfers)[golfer] + rng.normal(0, 3, len(golfer))
-    latent = slope * (tilt - 20) + rng.normal(0, 1, golfers)[golfer] + rng.logistic(size=len(golfer))
-    words = np.array(["fat", "clean", "thin"])[np.searchsorted([-1.5, 1.5], latent)]
-    return pd.DataFrame(
-        {"golfer": golfer, TILT: tilt, "contact": words, "order": np.tile(range(20), golfers)}
-    )
 
 
 def test_contact_is_judged_in_steps_with_log_odds_beside() -> None:

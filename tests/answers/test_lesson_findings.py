@@ -2,33 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
+from made_questions import BEND, lesson_table
 
 from swinglab.answers import compare_before_after, judge
+from swinglab.answers.aim import Aim, aim_of
 from swinglab.errors import BadRequest, BadTable
 from swinglab.records import Errors, Finding, Lesson
 from swinglab.statistics import fit_step
 
-POSTURE = "thorax_flexion_at_impact_deg"
-LESSON = Lesson("bend", "G07", "phase", "thorax_flexion_deg", "impact", "low_point_ahead_cm", 4.0, 1.0)
-
-
-def lesson_table(
-    *, posture: float = -8.0, strike: float = 5.0, drift: float = 0.0, later: bool = False, seed: int = 1
-) -> pd.DataFrame:
-    """One golfer's 25 swings before and 25 after, in one session, and 15 a week later; another golfer besides."""
-    rng = np.random.default_rng(seed)
-    phases = ["before"] * 25 + ["after"] * 25 + ["a week later"] * (15 if later else 0)
-    n, taught = len(phases), np.array([phase != "before" for phase in phases])
-    table = pd.DataFrame({"golfer": "G07", "phase": phases})
-    table["session"] = np.where(table["phase"] == "a week later", "second", "first")
-    table["order"] = table.groupby("session", sort=False).cumcount() + 1
-    table[POSTURE] = 10 + posture * taught + rng.normal(0, 2, n)
-    table["low_point_ahead_cm"] = 1 + strike * taught + drift * np.arange(n) + rng.normal(0, 1.5, n)
-    other = table.assign(golfer="G08", low_point_ahead_cm=0.0)
-    return pd.concat([other, table.sample(frac=1, random_state=2)], ignore_index=True)
+LESSON = Lesson(
+    "bend", "G07", "phase", "thorax_flexion_deg", "impact", "low_point_ahead_cm", smallest_effect=1.0,
+    expect="positive", target=(0.0, 4.0), planned_swings=25,
+)  # fmt: skip
 
 
 def answer(table: pd.DataFrame, lesson: Lesson = LESSON, **errors: float) -> tuple[Finding, ...]:
@@ -36,9 +26,12 @@ def answer(table: pd.DataFrame, lesson: Lesson = LESSON, **errors: float) -> tup
     return judge(compare_before_after(table, lesson, errors=Errors(**errors)), [lesson])
 
 
-def line(found: tuple[Finding, ...], outcome: str, ending: str, per: str = "after against before") -> Finding:
-    """The one line of this quantity whose method ends so."""
-    (one,) = [f for f in found if f.outcome == outcome and f.method.endswith(ending) and f.per == per]
+def line(found: tuple[Finding, ...], outcome: str, key: str, per: str = "after against before") -> Finding:
+    """The one line of this quantity by this method, with the placement error of the study."""
+    (one,) = [
+        f for f in found
+        if f.outcome == outcome and f.method_key == key and f.per == per and np.isnan(f.placement_deg)
+    ]  # fmt: skip
     return one
 
 
@@ -49,37 +42,115 @@ def test_the_judged_line_is_the_strikes_step_beside_a_trend() -> None:
     own = table[table["golfer"] == "G07"].sort_values("order")
     step = fit_step(own["low_point_ahead_cm"], own["phase"] == "after", trend=True)
     first = found[0]
-    assert first.role == "default" and [f.role for f in found[1:]] == ["beside"] * 4
+    assert [f.role for f in found] == ["default", *["beside"] * (len(found) - 1)]
+    assert line(found, "low_point_ahead_cm", "block_signs").p < 0.05
     assert (first.estimate, first.standard_error, first.p) == pytest.approx(
         (step.estimate, step.standard_error, step.p)
     )
     assert (first.level, first.per, first.unit) == ("golfer", "after against before", "cm")
     assert (first.n_golfers, first.n_swings, first.smallest_effect) == (1, 50, 1.0)
     assert first.predictor == "phase[after]" and first.event == ""
-    assert first.reading.startswith("worked")
+    assert first.reading_key == "lesson_changed" and first.family == "golfer G07"
 
 
-def test_readings_tell_drift_posture_and_strike_apart() -> None:
-    """Truth: made. A drift alone; posture alone; strike alone; nothing; a step that is too small to matter."""
-    drift = lesson_table(strike=0.0, drift=0.12, seed=3)
-    assert answer(drift)[0].reading == "a change, which drift alone could explain"
-    posture = answer(lesson_table(strike=0.0, seed=2))[0].reading
-    assert posture == "not settled: the posture changed, a change of the strike was not found"
-    strike = answer(lesson_table(posture=0.0, seed=2))[0].reading
-    assert strike.startswith("the strike changed") and "posture was not found" in strike
-    assert answer(lesson_table(posture=0.0, strike=0.0, seed=2))[0].reading.startswith("not settled: about")
-    wide = Lesson(**{name: getattr(LESSON, name) for name in LESSON.__slots__} | {"smallest_effect": 9.0})
-    assert answer(lesson_table(strike=0.0), wide)[0].reading.startswith("too small to matter")
+def changed(**changes: object) -> Lesson:
+    """The lesson with other keys."""
+    return replace(LESSON, **changes)  # type: ignore[arg-type]
 
 
-def test_posture_is_told_against_its_own_error_and_the_target() -> None:
-    """Truth: made. The change beside its smallest detectable one; swings on the target's side, by phase."""
-    table = lesson_table()
-    told = " | ".join(line(answer(table), "thorax_flexion_deg", "without a trend").warnings)
+@pytest.mark.parametrize(
+    ("table", "lesson", "key"),
+    [
+        ({}, LESSON, "lesson_changed"),
+        ({"strike": 0.0, "drift": 0.12, "seed": 3}, LESSON, "lesson_drift"),
+        ({"strike": 0.0, "seed": 2}, LESSON, "lesson_posture_only"),
+        ({"posture": 0.0, "seed": 2}, LESSON, "lesson_strike_only"),
+        ({"posture": 0.0, "strike": 0.0, "seed": 2}, LESSON, "not_settled"),
+        ({"posture": 0.0, "strike": 0.0}, changed(smallest_effect=9.0), "too_small"),
+        ({"strike": 0.0}, changed(smallest_effect=9.0), "lesson_posture_only"),
+        ({"posture": 8.0}, LESSON, "lesson_away"),
+        ({"posture": -16.0}, LESSON, "lesson_past"),
+        ({"strike": -5.0}, LESSON, "lesson_against"),
+        ({"posture": 8.0, "strike": -5.0}, LESSON, "lesson_away"),
+        ({"posture": 8.0, "strike": 0.0, "seed": 2}, LESSON, "lesson_posture_away"),
+        ({"posture": -16.0, "strike": 0.0, "seed": 2}, LESSON, "lesson_posture_past"),
+        ({}, changed(target=None), "lesson_undirected"),
+        ({}, changed(expect="either"), "lesson_undirected"),
+        ({}, changed(planned_swings=40), "lesson_running"),
+    ],
+)  # fmt: skip
+def test_a_lesson_is_read_by_its_direction_and_its_aim(table: dict, lesson: Lesson, key: str) -> None:
+    """Truth: made. Drift, posture alone, strike alone, nothing; away from the aim, past it, against expectation."""
+    assert answer(lesson_table(**table), lesson)[0].reading_key == key
+
+
+def test_overshoot_is_counted_as_past() -> None:
+    """Truth: made. Short, within and past the band are counted by phase, by hand."""
+    table = lesson_table(posture=-12.0)
+    note = next(
+        w for w in line(answer(table), "thorax_flexion_deg", "step_beside_trend").warnings if "aim" in w
+    )
     own = table[table["golfer"] == "G07"]
-    reached = {phase: int((rows[POSTURE] <= 4).sum()) for phase, rows in own.groupby("phase")}
-    assert f"{reached['before']} of 25 in before, {reached['after']} of 25 in after" in told
-    spread = np.sqrt(own.groupby("phase")[POSTURE].var().mean() * 2 / 25)
+    for phase, rows in own.groupby("phase"):
+        short, past = int((rows[BEND] > 4).sum()), int((rows[BEND] < 0).sum())
+        assert f"{phase}: {short} short, {25 - short - past} within, {past} past" in note
+
+
+def test_the_aim_of_a_single_value_has_the_width_given_or_the_players_own_spread() -> None:
+    """Truth: made. target_value 4 with a width of 2 is the band 2 to 6; without one, one SD of the swings before."""
+    table = lesson_table()
+    before = table[(table["golfer"] == "G07") & (table["phase"] == "before")][BEND].to_numpy()
+    assert aim_of(changed(target=None, target_value=4.0, target_width=2.0), before) == Aim(2.0, 6.0)
+    own = aim_of(changed(target=None, target_value=4.0), before)
+    assert own is not None and own.high - own.low == pytest.approx(2 * before.std(ddof=1))
+    assert aim_of(changed(target=None), before) is None
+
+
+def test_a_posture_that_drifts_is_no_change_of_posture() -> None:
+    """Truth: made. Posture drifts in a line, strike steps: never read as a change of both (30 studies)."""
+    keys = []
+    for seed in range(30):
+        table = lesson_table(posture=0.0, seed=seed)
+        own = table["golfer"] == "G07"
+        table.loc[own, BEND] -= 0.16 * table.loc[own, "order"]
+        keys.append(answer(table)[0].reading_key)
+    assert keys.count("lesson_changed") + keys.count("lesson_past") <= 3
+    assert keys.count("lesson_strike_only") >= 20
+
+
+def test_the_verdict_waits_for_the_planned_swings_and_is_given_there() -> None:
+    """Truth: made. Until then no p and wider limits; swings beyond the plan do not alter the verdict."""
+    table = lesson_table()
+    waiting, given = answer(table, changed(planned_swings=40))[0], answer(table)[0]
+    assert np.isnan(waiting.p) and np.isnan(waiting.p_adjusted) and "25 of 40" in waiting.reading
+    assert waiting.ci_high - waiting.ci_low > given.ci_high - given.ci_low
+    own = table.index[(table["golfer"] == "G07") & (table["phase"] == "after") & (table["order"] > 45)]
+    early = answer(table, changed(planned_swings=20))[0]
+    assert early.estimate == pytest.approx(
+        answer(table.drop(index=own), changed(planned_swings=20))[0].estimate
+    )
+    assert "beyond_plan" in early.warning_keys
+
+
+def test_two_clubs_in_a_lesson_are_no_step() -> None:
+    """Truth: made. After the lesson the other club, 5 cm further: taken out, or refused to be pooled by `where`."""
+    table = lesson_table(strike=0.0, seed=2)
+    own = table["golfer"] == "G07"
+    table["club"] = np.where(table["order"] % 2 == 0, "7 iron", "driver")
+    table.loc[own & (table["club"] == "driver") & (table["phase"] == "after"), "club"] = "7 iron"
+    table.loc[own & (table["club"] == "driver"), "low_point_ahead_cm"] -= 5.0
+    both = answer(table)[0]
+    assert both.ci_low < 0.0 < both.ci_high and "kinds_centred" in both.warning_keys
+    iron = answer(table, changed(where={"club": ("7 iron",)}))[0]
+    assert iron.n_swings == int((own & (table["club"] == "7 iron")).sum())
+
+
+def test_the_posture_stands_beside_its_own_error() -> None:
+    """Truth: made. The change beside its smallest detectable one."""
+    table = lesson_table()
+    told = " | ".join(line(answer(table), "thorax_flexion_deg", "step_beside_trend").warnings)
+    own = table[table["golfer"] == "G07"]
+    spread = np.sqrt(own.groupby("phase")[BEND].var().mean() * 2 / 25)
     assert f"exceeds the smallest detectable change of these means, {1.96 * spread:.2g} deg" in told
 
 
@@ -88,14 +159,14 @@ def test_markers_put_on_again_widen_the_posture_alone() -> None:
     table = lesson_table().sort_values(["golfer", "order"])
     table["session"] = np.where(table["phase"] == "after", "second", "first")
     near, far = answer(table, placement_deg=0.0), answer(table, placement_deg=3.0)
-    plain = line(near, "thorax_flexion_deg", "without a trend").standard_error
-    wide = line(far, "thorax_flexion_deg", "without a trend").standard_error
+    plain = line(near, "thorax_flexion_deg", "step_without_trend").standard_error
+    wide = line(far, "thorax_flexion_deg", "step_without_trend").standard_error
     assert wide == pytest.approx(np.sqrt(plain**2 + 2 * 9.0))
     assert near[0].standard_error == far[0].standard_error
     unknown = answer(table)
-    assert sum("placement error taken as" in f.method for f in unknown) == 2
+    assert sorted(f.placement_deg for f in unknown if f.placement_deg >= 0) == [2.0, 4.0]
     assert any(
-        "put on again" in said for said in line(unknown, "thorax_flexion_deg", "without a trend").warnings
+        "put on again" in said for said in line(unknown, "thorax_flexion_deg", "step_beside_trend").warnings
     )
     assert any("different sessions" in said for said in unknown[0].warnings)
 
@@ -107,7 +178,7 @@ def test_later_looks_stand_beside_and_change_nothing() -> None:
         answer(lesson_table(later=True).query("session == 'first'")),
     )
     assert found[0].estimate == pytest.approx(short[0].estimate)
-    kept = line(found, "low_point_ahead_cm", "a later look", "a week later against before")
+    kept = line(found, "low_point_ahead_cm", "later_look", "a week later against before")
     assert kept.ci_low < 5.0 < kept.ci_high and kept.p < 0.01
     assert any(f.outcome == "thorax_flexion_deg" and f.per.startswith("a week later") for f in found)
 
@@ -140,10 +211,10 @@ def test_lessons_that_cannot_be_read_are_refused() -> None:
 def test_a_posture_that_was_not_measured_leaves_the_strike_its_answer() -> None:
     """Truth: made. Without one posture value the strike is judged and the posture's line says why."""
     table = lesson_table()
-    table[POSTURE] = np.nan
+    table[BEND] = np.nan
     found = answer(table)
-    assert np.isfinite(found[0].p) and found[0].reading.startswith("the strike changed")
-    assert "0 swings in before" in " ".join(line(found, "thorax_flexion_deg", "without a trend").warnings)
+    assert np.isfinite(found[0].p) and found[0].reading_key == "lesson_strike_only"
+    assert "0 swings in before" in " ".join(line(found, "thorax_flexion_deg", "step_beside_trend").warnings)
 
 
 def test_without_sessions_the_rows_order_stands_where_places_repeat() -> None:

@@ -1,0 +1,39 @@
+"""The cells within which swings are compared: golfer, session and kind of swing (club and shot)."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import pandas as pd
+
+from swinglab.finding_words import Note
+from swinglab.statistics.rows import listed
+
+GOLFER, SESSION, CLUB, SHOT = "golfer", "session", "club", "shot"
+#: Columns that set kinds of swing apart: two clubs have other postures and other strikes.
+KINDS = (CLUB, SHOT)
+
+
+def kinds_of(rows: pd.DataFrame) -> pd.Series:
+    """Kind of each swing: its club and shot in words; "" throughout where all are of one kind."""
+    differ = [name for name in KINDS if name in rows and rows[name].nunique(dropna=False) > 1]
+    if not differ:
+        return pd.Series("", index=rows.index)
+    words = rows[differ].astype(object).fillna("").astype(str)
+    return words.agg(" ".join, axis=1).str.strip()
+
+
+def cells_of(rows: pd.DataFrame) -> pd.Series:
+    """Cell of each swing: golfer, session and kind, as far as the table has them."""
+    session = rows[SESSION].astype(object).fillna("").astype(str) if SESSION in rows else ""
+    return rows[GOLFER].astype(str) + " | " + session + " | " + kinds_of(rows)
+
+
+def kind_notes(rows: pd.DataFrame, where: Mapping[str, Sequence[str]], *, centred: bool) -> list[Note]:
+    """Notes on clubs and shots: a missing column, or several kinds in one answer."""
+    if CLUB not in rows:
+        return [] if CLUB in where else [Note("no_club_column")]
+    kinds = sorted(set(kinds_of(rows)) - {""})
+    if len(kinds) < 2:
+        return []
+    return [Note("kinds_centred" if centred else "kinds_term", kinds=listed(kinds))]

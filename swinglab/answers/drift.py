@@ -1,0 +1,94 @@
+"""Drift over a session taken out of posture and strike, so that two things that drift together are no relation."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from swinglab.finding_words import Note
+
+#: With so many swings in known order a golfer has an own straight drift; the others share one.
+OWN_DRIFT_FROM = 8
+#: Correlation of order and phase from which on the answer is shown with and without the order.
+ENTANGLED = 0.8
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WithoutDrift:
+    """Rows without drift. terms : coefficients taken out. swings : how many had a known place."""
+
+    rows: pd.DataFrame
+    terms: int
+    notes: tuple[Note, ...]
+
+
+def take_out_drift(
+    rows: pd.DataFrame, names: Sequence[str], *, golfer: str, cell: str, order: str
+) -> WithoutDrift:
+    """Take a straight drift over the places in a cell out of these columns; their cell means stay.
+
+    Parameters
+    ----------
+    rows : pandas.DataFrame
+        Swings; `order` is NaN where a swing's place is not known: these stay as they are.
+    names : sequence of str
+        Numeric columns.
+    golfer, cell, order : str
+        Columns. A cell is a golfer's session with one club; places are centred in it.
+
+    Returns
+    -------
+    WithoutDrift
+        Golfers with 8 placed swings or more have their own slope, which keeps drifts in different directions
+        apart (measured: with one slope for all, .31 false positives where golfers drift in different
+        directions); the others share one.
+    """
+    place = rows[order].to_numpy(float)
+    known = np.isfinite(place)
+    centred = np.zeros(len(rows))
+    mean = rows[order].groupby(rows[cell]).transform("mean").to_numpy(float)
+    centred[known] = place[known] - mean[known]
+    number = pd.Series(known, index=rows.index).groupby(rows[golfer]).transform("sum").to_numpy()
+    whose = np.where(number >= OWN_DRIFT_FROM, rows[golfer].astype(str), "")
+    made, terms = rows.copy(), 0
+    values = rows[list(names)].to_numpy(float)
+    about = values - rows[list(names)].groupby(rows[cell]).transform("mean").to_numpy(float)
+    for one in dict.fromkeys(whose):
+        own = whose == one
+        size = float(centred[own] @ centred[own])
+        if not size > 0:
+            continue
+        slope = centred[own] @ about[own] / size
+        values[own] -= np.outer(centred[own], slope)
+        terms += 1
+    made[list(names)] = values
+    return WithoutDrift(made, terms, tuple(_notes(known, whose, rows[golfer], terms)))
+
+
+def _notes(known: np.ndarray, whose: np.ndarray, golfer: pd.Series, terms: int) -> list[Note]:
+    if not known.any():
+        return [Note("no_order")]
+    notes = []
+    shared = int(golfer[(whose == "") & known].nunique())
+    if terms and shared:
+        notes.append(Note("shared_drift", golfers=shared, fewest=OWN_DRIFT_FROM))
+    if not known.all():
+        notes.append(Note("swings_without_order", swings=int((~known).sum())))
+    return notes
+
+
+def entangled(rows: pd.DataFrame, *, cell: str, order: str, phase: str) -> bool:
+    """Whether order and phase go together so closely that one stands for the other."""
+    known = rows[[order, phase]].notna().all(axis=1)
+    both = rows.loc[known]
+    if both.empty or both[phase].nunique() < 2:
+        return False
+    codes = pd.Series(pd.factorize(both[phase])[0], index=both.index, dtype=float)
+    pair = pd.DataFrame({"order": both[order], "phase": codes})
+    pair = pair - pair.groupby(both[cell]).transform("mean")
+    if not (pair**2).sum().min() > 0:
+        return False
+    return bool(abs(pair["order"].corr(pair["phase"])) > ENTANGLED)

@@ -1,0 +1,120 @@
+"""One level of a hunch: its rows, the error of the posture at this level, and the lines of its methods."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from swinglab.answers.question import GOLFER, Asked, X, Y
+from swinglab.answers.rules import ALPHA, FEWEST_GOLFERS
+from swinglab.errors import BadTable
+from swinglab.finding_words import Note
+from swinglab.records import Finding
+from swinglab.statistics.attenuation import MOST_ERROR, correct_observed_slope
+from swinglab.statistics.cluster_robust import fit_cluster_robust
+from swinglab.statistics.estimate import Estimate
+from swinglab.statistics.influence import influence
+from swinglab.statistics.wild import wild_bootstrap
+
+#: With more golfers none is left out in turn.
+_MOST_LEFT_OUT = 60
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Level:
+    """One level of a hunch. variance, variance_df : of the posture at this level; error : the part of it that is
+    error of measurement."""
+
+    asked: Asked
+    name: str
+    rows: pd.DataFrame
+    adjust: list[str]
+    variance: float
+    variance_df: float
+    error: float
+
+    def line(
+        self,
+        method: Note,
+        own: Estimate,
+        notes: Sequence[Note] = (),
+        *,
+        error: float | None = None,
+        **more: Any,
+    ) -> Finding:
+        """A line of a slope with a standard error, corrected for the error of the posture."""
+        answer = correct_observed_slope(
+            own.estimate, own.standard_error, own.df if np.isfinite(own.df) else np.inf,
+            predictor_variance=self.variance, predictor_df=self.variance_df,
+            error_variance=self.error if error is None else error,
+        )  # fmt: skip
+        corrected = answer.corrected and answer.reliability < 1.0
+        made = Estimate.by_t(answer.estimate, answer.standard_error, answer.df) if corrected else own
+        correction = "corrected" if corrected else ""
+        return self._line(method, made, (*notes, *answer.warnings), correction=correction, **more)
+
+    def stretched(self, method: Note, own: Estimate, notes: Sequence[Note] = (), **more: Any) -> Finding:
+        """A line of a method without a standard error: the correction moves estimate and limits alike, p stays."""
+        factor = self.stretch
+        return self._line(
+            method, own.stretched(factor), notes, correction="corrected" if factor > 1.0 else "", **more
+        )
+
+    def as_fitted(self, method: Note, own: Estimate) -> Finding:
+        """A line of a slope as fitted."""
+        return self._line(method, own, (), correction="as_fitted")
+
+    @property
+    def stretch(self) -> float:
+        """Factor by which the correction moves a slope; 1 where none is made."""
+        share = self.error / self.variance
+        return 1.0 / (1.0 - share) if share < MOST_ERROR else 1.0
+
+    def robust(self, rows: pd.DataFrame, outcome: str, terms: list[str]) -> list[Finding]:
+        """The two cluster-robust companions on these rows, CR2 and the wild bootstrap."""
+        cr2 = fit_cluster_robust(rows, outcome, terms, golfer=GOLFER)
+        wild = wild_bootstrap(rows, outcome, terms, golfer=GOLFER, term=X)
+        return [
+            self.line(Note("cluster_robust"), Estimate.of_term(cr2.coefficients, X), cr2.warnings),
+            self.stretched(Note("wild_bootstrap", weights=wild.weights), wild.as_estimate(), wild.warnings),
+        ]
+
+    def _line(self, method: Note, estimate: Estimate, notes: Sequence[Note], **more: Any) -> Finding:
+        counts = {"n_golfers": int(self.rows[GOLFER].nunique()), "n_swings": len(self.rows)} | more
+        return self.asked.line(self.name, method, estimate, warnings=notes, **counts)
+
+
+def spread_of(rows: pd.DataFrame, adjust: Sequence[str], df: int) -> tuple[float, float]:
+    """Variance of the posture that the covariates leave, and its degrees of freedom."""
+    others = np.column_stack([np.ones(len(rows)), *(rows[name] for name in adjust)])
+    x = rows[X].to_numpy()
+    rest = x - others @ np.linalg.lstsq(others, x, rcond=None)[0]
+    left = float(df - len(adjust))
+    return float(rest @ rest) / left, left
+
+
+def depends_on(whole: Any, rows: pd.DataFrame, terms: list[str], **options: Any) -> list[Note]:
+    """The note on golfers without whom the answer would cross .05 or change its sign."""
+    if whole.n_golfers > _MOST_LEFT_OUT:
+        return []
+    p = float(whole.coefficients["p"][X])
+    without = influence(rows, Y, terms, term=X, golfer=GOLFER, **options)
+    crossed = (without["p"] < ALPHA) != (p < ALPHA)
+    if p < ALPHA:
+        crossed |= without["changes_sign"]
+    names = [str(name) for name in without.index[crossed & without["p"].notna()]]
+    return [Note("depends_on_golfers", names=" or without ".join(names))] if names else []
+
+
+def need_golfers(golfers: int, level: str) -> None:
+    """BadTable where there are too few golfers for a claim about golfers in general."""
+    if golfers < FEWEST_GOLFERS:
+        raise BadTable(
+            f"{golfers} golfer{'s' * (golfers != 1)} with enough swings for an answer {level} golfers: no claim is "
+            "made about golfers in general",
+            do=f"measure {FEWEST_GOLFERS} golfers or more",
+        )

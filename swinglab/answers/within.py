@@ -1,0 +1,158 @@
+"""The answer within golfers: one swing against another of the same golfer, session and kind of swing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from swinglab.answers.drift import WithoutDrift, entangled, take_out_drift
+from swinglab.answers.level import Level, depends_on, need_golfers, spread_of
+from swinglab.answers.question import CELL, GOLFER, ORDER, PHASE, Asked, X, Y, with_method_term
+from swinglab.answers.rules import ALPHA, FEWEST_GOLFERS
+from swinglab.errors import BadTable
+from swinglab.finding_words import Note
+from swinglab.records import Finding
+from swinglab.statistics.estimate import Estimate
+from swinglab.statistics.mixed import MixedFit, fit_mixed
+from swinglab.statistics.permutation import permutation_test_paired
+
+#: Swings from which on a golfer has an own slope.
+_FEWEST_SWINGS = 5
+#: Share of golfers with the other sign from which on the reader is warned.
+_MANY = 0.1
+DEVIATION = f"{Y} deviation"
+
+
+def within_slope(asked: Asked) -> Finding:
+    """The default line of the within level, without its companions."""
+    rows, adjust, ways = deviations(asked)
+    need_golfers(int(rows[GOLFER].nunique()), "within")
+    drift = take_out_drift(rows, [X, Y, *adjust], golfer=GOLFER, cell=CELL, order=ORDER)
+    mixed, own, level, method = _fit(asked, drift, adjust)
+    return level.line(method, own, (*ways, *drift.notes, *mixed.warnings))
+
+
+def relate_within(asked: Asked) -> list[Finding]:
+    """Lines of the within level, the default method first."""
+    rows, adjust, ways = deviations(asked)
+    need_golfers(int(rows[GOLFER].nunique()), "within")
+    drift = take_out_drift(rows, [X, Y, *adjust], golfer=GOLFER, cell=CELL, order=ORDER)
+    found = _lines(asked, drift, adjust, [*ways, *drift.notes])
+    if drift.terms and PHASE in rows and entangled(rows, cell=CELL, order=ORDER, phase=PHASE):
+        both = _lines(asked, WithoutDrift(rows, 0, ()), adjust, [Note("order_and_phase")])
+        found.insert(1, both[0])
+    return found
+
+
+def _fit(asked: Asked, drift: WithoutDrift, adjust: list[str]) -> tuple[MixedFit, Estimate, Level, Note]:
+    """The random-slope model on rows without drift: its fit, its slope, the level and the words of the method."""
+    rows = drift.rows.copy()
+    rows[DEVIATION] = rows[Y] - rows.groupby(CELL)[Y].transform("mean")
+    adjust = [name for name in adjust if rows[name].abs().max() > 1e-9]
+    free = len(rows) - rows[CELL].nunique() - drift.terms
+    if free <= len(adjust):
+        raise BadTable("too few swings in each golfer's sessions for a slope beside their drift")
+    level = Level(asked, "within", rows, adjust, *spread_of(rows, adjust, free), asked.swing_variance)
+    session = CELL if rows[CELL].nunique() > rows[GOLFER].nunique() else None
+    mixed = fit_mixed(rows, Y, [X, *adjust], golfer=GOLFER, slopes=[X], session=session)
+    # Golfers' drifts were estimated from these swings: the error grows by what they cost.
+    cost = float(np.sqrt((free + drift.terms) / free))
+    key = "random_slope_sessions" if session else "random_slope"
+    method = Note(key, drift=", drift taken out" if drift.terms else "")
+    return mixed, _capped(mixed, rows, cost), level, method
+
+
+def _lines(asked: Asked, drift: WithoutDrift, adjust: list[str], notes: Sequence[Note]) -> list[Finding]:
+    mixed, plain, level, method = _fit(asked, drift, adjust)
+    rows, adjust, terms = level.rows, level.adjust, [X, *level.adjust]
+    session = CELL if rows[CELL].nunique() > rows[GOLFER].nunique() else None
+    own = own_slopes(rows, adjust)
+    said = (
+        *notes, *mixed.warnings, *_unequal_slopes(mixed, plain), *_counts_and_slopes(rows, own),
+        *depends_on(mixed, rows, terms, slopes=[X], session=session),
+    )  # fmt: skip
+    found = [level.line(method, plain, said), *level.robust(rows, DEVIATION, terms)]
+    if len(own) >= FEWEST_GOLFERS:
+        mean, error = float(own.mean()), float(own.std(ddof=1) / np.sqrt(len(own)))
+        by_t = Estimate.by_t(mean, error, len(own) - 1)
+        test = permutation_test_paired(own.to_numpy())
+        patterns = "all patterns" if test.exact else "drawn at random"
+        found += [
+            level.line(Note("own_slopes"), by_t, n_golfers=len(own)),
+            level.stretched(
+                Note("slope_signs", patterns=patterns), Estimate(mean, p=test.p), n_golfers=test.n
+            ),
+        ]
+    if found[0].correction == "corrected":
+        found.append(level.as_fitted(method, plain))
+    return found
+
+
+def _capped(mixed: MixedFit, rows: pd.DataFrame, cost: float) -> Estimate:
+    """The slope with degrees of freedom no more than the golfers with usable variation, less 1.
+
+    At the boundary Satterthwaite's df count swings; the slopes of so many golfers are what the answer rests on.
+    """
+    row = mixed.coefficients.loc[[X]].iloc[0]
+    usable = int((rows[X].abs().groupby(rows[GOLFER]).max() > 1e-12).sum())
+    df = min(float(row["df"]), usable - 1.0)
+    return Estimate.by_t(float(row["estimate"]), cost * float(row["standard_error"]), df)
+
+
+def _unequal_slopes(mixed: MixedFit, slope: Estimate) -> list[Note]:
+    """The note on golfers' own slopes where many of them would have the other sign, with its uncertainty."""
+    spread = float(np.sqrt(mixed.random_covariance.to_numpy()[1, 1]))
+    if not spread > 0:
+        return []
+    other = float(stats.norm.cdf(-abs(slope.estimate) / spread))
+    if other < _MANY:
+        return []
+    df = mixed.n_golfers - 1
+    narrow, wide = (spread * float(np.sqrt(df / stats.chi2.ppf(q, df))) for q in (0.975, 0.025))
+    size = abs(slope.estimate)
+    half = (slope.ci_high - slope.ci_low) / 2
+    low = float(stats.norm.cdf(-(size + half) / narrow))
+    high = float(stats.norm.cdf(-max(size - half, 0.0) / wide))
+    return [Note("unequal_slopes", spread=spread, slope=slope.estimate, other=other, low=low, high=high)]
+
+
+def _counts_and_slopes(rows: pd.DataFrame, own: pd.Series) -> list[Note]:
+    """The note where golfers with more swings have other slopes: then swings weigh golfers unequally."""
+    number = rows.groupby(GOLFER)[X].size().reindex(own.index)
+    if len(own) < FEWEST_GOLFERS or number.nunique() < 2:
+        return []
+    together = stats.spearmanr(number, own)
+    if not together.pvalue < ALPHA:
+        return []
+    return [Note("counts_and_slopes", correlation=float(together.statistic))]
+
+
+def deviations(asked: Asked) -> tuple[pd.DataFrame, list[str], list[Note]]:
+    """Rows with every column but the strike as a deviation from the mean of its cell."""
+    rows, adjust, ways = with_method_term(asked.rows, asked.adjust)
+    rows = rows.loc[rows.groupby(CELL)[X].transform("size") >= 2].copy()
+    cells = rows.groupby(CELL)
+    if rows.empty or not (cells[X].max() > cells[X].min()).any():
+        where = "session of a golfer" if asked.sessions else "golfer"
+        raise BadTable(f"the posture does not vary within any {where}")
+    names = [X, *adjust]
+    rows[names] = rows[names] - cells[names].transform("mean")
+    moving = [name for name in adjust if rows[name].abs().max() > 1e-12]
+    return rows, moving, ways if set(moving) - set(asked.adjust) else []
+
+
+def own_slopes(rows: pd.DataFrame, adjust: Sequence[str]) -> pd.Series:
+    """Each golfer's own slope, covariates taken out, of golfers with enough swings for one."""
+    others = rows[list(adjust)].to_numpy()
+
+    def left(name: str) -> np.ndarray:
+        values = rows[name].to_numpy()
+        return values - others @ np.linalg.lstsq(others, values, rcond=None)[0] if adjust else values
+
+    x, y = left(X), left(DEVIATION)
+    sums = pd.DataFrame({GOLFER: rows[GOLFER], "xy": x * y, "xx": x * x, "n": 1.0}).groupby(GOLFER).sum()
+    enough = (sums["n"] >= _FEWEST_SWINGS) & (sums["xx"] > 1e-12)
+    return (sums["xy"] / sums["xx"])[enough]

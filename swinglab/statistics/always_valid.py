@@ -1,0 +1,58 @@
+"""Limits that hold at every look, for a series that is looked at again and again while it grows."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy import stats
+
+from swinglab.statistics.estimate import LEVELS, Estimate
+
+
+def always_valid(own: Estimate, *, scale: float) -> Estimate:
+    """The estimate with limits that all looks at a growing series keep together at their level.
+
+    Parameters
+    ----------
+    own : Estimate
+        Estimate, standard error and degrees of freedom at this look.
+    scale : float
+        Size of an effect worth finding, fixed before the data: the limits are narrowest for effects like it.
+
+    Notes
+    -----
+    Robbins' normal mixture: the likelihood ratio of effects drawn from N(0, scale^2) against none exceeds
+    1 / alpha at some look with a chance of at most alpha (Ville's inequality). The normal bound is carried to
+    the same tail of t. The p value is the reciprocal of that ratio, where it is below 1.
+
+    References
+    ----------
+    robbins1970 (references/references.bib; from memory).
+
+    Examples
+    --------
+    >>> once = Estimate.by_t(1.0, 0.4, 30)
+    >>> every = always_valid(once, scale=1.0)
+    >>> every.ci_low < once.ci_low and every.p > once.p
+    True
+    """
+    variance = own.standard_error**2
+    ratio = variance / (variance + scale**2)
+    factor = (variance + scale**2) / scale**2
+    limits = []
+    for level in LEVELS:
+        bound = float(np.sqrt(factor * (2 * np.log(1 / (1 - level)) + np.log(1 / ratio))))
+        half = _as_t(bound, own.df) * own.standard_error
+        limits += [own.estimate - half, own.estimate + half]
+    z = _as_normal(abs(own.estimate) / own.standard_error, own.df)
+    evidence = 0.5 * np.log(ratio) + z**2 / (2 * factor)
+    return Estimate(own.estimate, own.standard_error, own.df, float(min(1.0, np.exp(-evidence))), *limits)
+
+
+def _as_t(bound: float, df: float) -> float:
+    """The bound of t with the tail that a normal bound has."""
+    return float(stats.t.isf(stats.norm.sf(bound), df)) if np.isfinite(df) else bound
+
+
+def _as_normal(t: float, df: float) -> float:
+    """The normal bound with the tail that a bound of t has."""
+    return float(stats.norm.isf(stats.t.sf(t, df))) if np.isfinite(df) else t

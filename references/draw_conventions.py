@@ -1,4 +1,4 @@
-"""Draw the code book's pictures from a made golfer: each quantity on the body, seen from where it shows best.
+"""Draw the code book's pictures from a simulated golfer: each quantity on the body, seen from where it shows best.
 
 python references/draw_conventions.py
 """

@@ -136,15 +136,15 @@ def _facing(body: Body, swing: FoundSwing, up: str) -> np.ndarray | None:
     return None
 
 
-def find_scale(bodies: Sequence[Body], written: str | None, told: bool) -> Decision:
-    """Whether lengths are a person's in the unit that was read. written : that unit; told : the files give it."""
+def find_scale(bodies: Sequence[Body], written: str | None, stated: bool) -> Decision:
+    """Whether lengths are a person's in the unit that was read. written : that unit; stated : the files give it."""
     sizes = np.array([anatomy.stature(body.points) for body in bodies])
     size = anatomy.typical(sizes)
     if not np.isfinite(size):
         return Decision("unit", written, "likely", "no segment lengths to check it by")
     if _SMALLEST_M <= size <= _TALLEST_M:
         why = f"segment lengths are those of a person of about {size:.2f} m"
-        return Decision("unit", written, "certain" if told else "likely", why)
+        return Decision("unit", written, "certain" if stated else "likely", why)
     factors = {"m": 1.0, "cm": 0.01, "mm": 0.001}
     own = factors.get(written or "m", 1.0)
     fitting = [unit for unit, factor in factors.items() if _SMALLEST_M <= size / own * factor <= _TALLEST_M]

@@ -24,7 +24,7 @@ Progress = Callable[[int, int, str], None]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Looked:
-    """One capture as it was looked at. fault : why it cannot be read, else empty. told_unit : whether its file says
+    """One capture as it was looked at. fault : why it cannot be read, else empty. states_unit : whether its file says
     its unit."""
 
     name: str
@@ -33,7 +33,7 @@ class Looked:
     landmarks: Landmarks = field(default_factory=Landmarks)
     labels: tuple[str, ...] = ()
     unit: str = "m"
-    told_unit: bool = True
+    states_unit: bool = True
     fault: str = ""
 
     @property
@@ -89,9 +89,9 @@ def look_at(capture: Capture, name: str, whose: Whose) -> Looked:
     places = {label: k for k, label in enumerate(capture.labels)}
     points = {mark: capture.points_m[:, places[match.label]] for mark, match in found.found.items()}
     swings = find_swings(points, capture.rate_hz)
-    told = capture.kind == "c3d" and not any("gives no unit" in text for text in capture.warnings)
+    stated = capture.kind == "c3d" and not any("gives no unit" in text for text in capture.warnings)
     return Looked(
-        name, whose, Body(points, capture.rate_hz, swings), found, capture.labels, capture.unit, told
+        name, whose, Body(points, capture.rate_hz, swings), found, capture.labels, capture.unit, stated
     )
 
 
@@ -143,11 +143,11 @@ def _lab(some: Sequence[Looked]) -> Lab:
     axis = str(up.value) if up.value else None
     units = Counter(one.unit for one in some)
     written = units.most_common(1)[0][0] if units else None
-    told = all(one.told_unit for one in some)
-    unit = find_scale(bodies, written, told)
+    stated = all(one.states_unit for one in some)
+    unit = find_scale(bodies, written, stated)
     # A unit in study.toml holds for every file: it is written where no file says it, or files say it wrongly.
     write = unit.value != written or (
-        bool(some) and not any(one.told_unit for one in some) and len(units) == 1
+        bool(some) and not any(one.states_unit for one in some) and len(units) == 1
     )
     return Lab(up, find_target(bodies, axis), find_ground(bodies, axis), unit, write)
 

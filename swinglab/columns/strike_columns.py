@@ -71,20 +71,20 @@ def _strikes() -> list[Column]:
 
 
 def _deliveries() -> list[Column]:
-    told = {
+    described = {
         "face_loft": ("Face loft", "lofted", "Elevation of the face's normal at impact"),
         "face_angle_in_to_out": ("Face angle", "in-to-out", "Heading of the face's normal at impact"),
         "face_to_path_in_to_out": ("Face to path", "in-to-out of the path", "Face angle less club path"),
         "spin_loft": ("Spin loft", "larger", "Angle between the face's normal and the path; geometry alone"),
         "spin_axis_tilt": ("Spin axis tilt", "away from the golfer", "Tilt of path x normal; geometry alone"),
     }
-    return [_strike(stem, "deg", *words, -90, 90) for stem, words in told.items()]
+    return [_strike(stem, "deg", *words, -90, 90) for stem, words in described.items()]
 
 
 def _probabilities() -> list[Column]:
-    told = "Probability that the contact was {}, from the error of the arc and the sole"
+    meaning = "Probability that the contact was {}, from the error of the arc and the sole"
     return [
-        Column(f"contact_{word}_probability", f"Probability of {word} contact", "probability", told.format(word),
+        Column(f"contact_{word}_probability", f"Probability of {word} contact", "probability", meaning.format(word),
                "strike", f"contact_{word}_probability", source=KIT, low=0, high=1, group="contact")
         for word in ("fat", "clean", "thin")
     ]  # fmt: skip

@@ -52,7 +52,7 @@ def outcome_options(table: pd.DataFrame) -> list[tuple[str, str]]:
 
 
 def colour_options(table: pd.DataFrame) -> list[tuple[str, str]]:
-    """Columns of the design with a few values, by which marks can be told apart."""
+    """Columns of the design with a few values, by which marks can be distinguished."""
     found = [("nothing", "")]
     for name in ("group", "golfer", "session", "phase", "club", "hand"):
         if name in table.columns and 1 < table[name].nunique() <= 12:

@@ -43,7 +43,7 @@ def set_task(
 
 
 class Task(Panel):
-    """A task in the page; `answer` is the number, `is_right` tells of the last try (None before the first)."""
+    """A task in the page; `answer` is the number, `is_right` the result of the last try (None before)."""
 
     def __init__(
         self, chosen: ChosenStudy, question: str, answer: Callable[[Results], float], within: float, hint: str,
@@ -62,16 +62,16 @@ class Task(Panel):
         self._answering = widgets.HBox(
             [self.given, self.check_button, self.hint_button], layout=widgets.Layout(flex_flow="row wrap")
         )
-        self.told = widgets.HTML()
+        self.response = widgets.HTML()
         self.check_button.on_click(self._check)
         self.hint_button.on_click(self._tell_hint)
         super().__init__(chosen, [])
 
     def show(self) -> list[widgets.Widget | str]:
         """The question, a place for the answer, two buttons."""
-        self.is_right, self.told.value = None, ""
+        self.is_right, self.response.value = None, ""
         self.answer = self._computed()
-        return [words.lines(self._question), self._answering, self.told]
+        return [words.lines(self._question), self._answering, self.response]
 
     def _computed(self) -> float:
         results = self.chosen.results
@@ -88,12 +88,12 @@ class Task(Panel):
             value = float(self.given.value.strip().replace("−", "-").replace(",", "."))
         except ValueError:
             self.is_right = None
-            self.told.value = words.message("Give a number, for example -3.5.")
+            self.response.value = words.message("Give a number, for example -3.5.")
             return
         self.is_right = abs(value - self.answer) <= self._within
         again = "Not yet. Try again, or ask for the hint."
         right = f"Yes. {self._because.format(answer=self.answer)}"
-        self.told.value = words.lines(right if self.is_right else again)
+        self.response.value = words.lines(right if self.is_right else again)
 
     def _tell_hint(self, button: Any) -> None:
-        self.told.value = words.lines(self._hint)
+        self.response.value = words.lines(self._hint)

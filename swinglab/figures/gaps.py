@@ -109,7 +109,7 @@ def _need_columns(table: pd.DataFrame) -> None:
 
 
 def _gaps_of(trial: Trial) -> pd.DataFrame:
-    """The gaps of a trial: runs that are missing in the file, told apart by whether they were filled."""
+    """The gaps of a trial: stretches missing in the file, filled ones and open ones."""
     missing = ~np.isfinite(trial.raw_m).all(axis=-1)
     rows = []
     for k, name in enumerate(trial.landmarks):

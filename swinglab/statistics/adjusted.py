@@ -63,7 +63,7 @@ def compare_adjusted(
     outcome, covariate : str
         Numeric columns.
     between : str
-        Column that tells the groups; two or more.
+        Column of groups, two or more.
 
     Returns
     -------
@@ -73,7 +73,7 @@ def compare_adjusted(
     Raises
     ------
     BadTable
-        Fewer than two groups, a covariate that is not numeric, or too few rows to tell slopes apart.
+        Fewer than two groups, a covariate that is not numeric, or too few rows to estimate a slope for each group.
 
     Examples
     --------
@@ -86,14 +86,14 @@ def compare_adjusted(
     rows, dropped = complete_rows(table, numeric=[outcome, covariate], other=[between])
     levels = levels_of(rows[between])
     if len(levels) < 2:
-        raise BadTable(f"{between} tells one group ({levels[0]}), two or more are compared")
+        raise BadTable(f"{between} holds one group ({levels[0]}), two or more are compared")
     member = np.column_stack([(rows[between] == level).to_numpy(float) for level in levels])
     y, c = rows[outcome].to_numpy(float), rows[covariate].to_numpy(float)
     at = float(c.mean())
     k, n = len(levels), len(c)
     if n <= 2 * k or min(np.ptp(c[column > 0]) for column in member.T) <= 0:
         raise BadTable(
-            f"{n} rows in {k} groups cannot tell the groups' slopes apart",
+            f"{n} rows in {k} groups are too few for a slope in each group",
             do=f"give each group three rows or more with different {covariate}",
         )
     # One mean a level at the grand mean of the covariate, and one slope: the coefficients are the answers.

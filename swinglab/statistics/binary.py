@@ -57,7 +57,7 @@ def fit_binary(
     """Fit the log odds of a yes-or-no outcome over all golfers, many swings of one not taken for many golfers.
 
     Generalised estimating equations, swings of a golfer equally correlated, with a bias-reduced covariance for
-    few golfers. Where predictors tell the outcome apart without error (an empty cell, for one) the ordinary
+    few golfers. Where predictors separate the outcome perfectly (an empty cell, for one) the ordinary
     estimate is infinite: then the estimate is Firth's, the likelihood penalised by its information, swings taken
     as unrelated, the standard error the larger of the robust and the model's, and it is said which cells are
     empty.
@@ -71,7 +71,7 @@ def fit_binary(
     predictors : sequence of str
         Columns; text ones are coded as ``column[level]``.
     golfer : str
-        Column that tells whose swing a row is.
+        Column of golfers' codes: which golfer made the swing.
     covariance : str
         "mancl_derouen", with t on golfers - coefficients; or "kauermann_carroll", with t on Bell & McCaffrey's
         degrees of freedom: `fit_cluster_robust` carried over to log odds.
@@ -151,7 +151,7 @@ def fit_binary(
 
 
 def separates(x: np.ndarray, y: np.ndarray) -> bool:
-    """Whether some combination of the columns tells y = 1 from y = 0 without error, ties allowed (Konis 2007)."""
+    """Whether some combination of the columns separates y = 1 from y = 0 without error, ties allowed (Konis 2007)."""
     signed = x * np.where(y > 0, 1.0, -1.0)[:, None]
     rows = np.unique(signed, axis=0)
     # The largest sum of signed distances, each between 0 and 1: above 0 only where there is separation.
@@ -258,5 +258,5 @@ def _empty_cells(design: Design, y: np.ndarray, outcome: str, event: object) -> 
             counted = y[column == side]
             if counted.all() or not counted.any():
                 cells.append(f"{'every' if counted.all() else 'no'} swing with {where} is {event}")
-    what = "; ".join(cells) if cells else f"the predictors together tell {outcome} apart without error"
+    what = "; ".join(cells) if cells else f"the predictors together separate {outcome} perfectly"
     return [Note("empty_cells", what=what)]

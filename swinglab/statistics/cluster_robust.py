@@ -125,7 +125,7 @@ def fit_cluster_robust(
     outcome, predictors : str, sequence of str
         Columns. Text predictors are treatment coded (``sex[female]``).
     golfer : str
-        Column that tells whose swing a row is.
+        Column of golfers' codes: which golfer made the swing.
 
     Returns
     -------

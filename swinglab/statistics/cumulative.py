@@ -93,17 +93,17 @@ class Cumulative:
     def score_sums(self, place: int) -> np.ndarray:
         """(G,) golfers' effective score sums of one parameter, fitted with that parameter at 0.
 
-        Each golfer's score, less what the other parameters' scores tell of it (their information).
+        Each golfer's score, less its regression on the other parameters' scores (by the information matrix).
         """
         best = reach_optimum(self, fixed=place)
         scores = self.scores(best)
         information = self.information(best)
         others = [i for i in range(len(best)) if i != place and not (i == len(best) - 1 and best[-1] == 0)]
-        told = linalg.lstsq(information[np.ix_(others, others)], information[others, place])[0]
-        return scores[:, place] - scores[:, others] @ told
+        weights = linalg.lstsq(information[np.ix_(others, others)], information[others, place])[0]
+        return scores[:, place] - scores[:, others] @ weights
 
     def separated(self, parameters: np.ndarray) -> bool:
-        """Whether an estimate has run off to where the data are told apart without error."""
+        """Whether an estimate diverges because the data are separated perfectly."""
         return bool(np.abs(parameters).max() > _ENDLESS)
 
     def _marginal(self, parameters: np.ndarray) -> tuple[np.ndarray, ...]:

@@ -96,7 +96,7 @@ def build_design(
     predictors : sequence of str
         Columns of the predictors.
     golfer : str
-        Column that tells whose swing a row is.
+        Column of golfers' codes: which golfer made the swing.
     also : iterable of str
         Further columns in which a missing value drops the row (slopes, sessions).
     least_golfers : int
@@ -317,7 +317,7 @@ def split_within_between(
     column : str
         A numeric column.
     golfer : str
-        Column that tells whose swing a row is.
+        Column of golfers' codes: which golfer made the swing.
 
     Returns
     -------

@@ -66,7 +66,7 @@ def bootstrap_golfers(
     outcome, predictors : str, sequence of str
         Columns. Text predictors are treatment coded (``sex[female]``).
     golfer : str
-        Column that tells whose swing a row is. A golfer drawn twice counts as two golfers.
+        Column of golfers' codes: which golfer made the swing. A golfer drawn twice counts as two golfers.
     slopes : sequence of str
         Columns whose slope differs from golfer to golfer.
     samples : int

@@ -49,7 +49,7 @@ def fit_golfer_means(
     outcome, predictors : str, sequence of str
         Columns. A text predictor becomes the golfer's share of swings at each level: 0 or 1 for a trait.
     golfer : str
-        Column that tells whose swing a row is.
+        Column of golfers' codes: which golfer made the swing.
 
     Returns
     -------

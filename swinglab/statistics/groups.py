@@ -102,9 +102,9 @@ def compare_means(
     value : str
         The numeric column compared.
     between : str
-        The column that tells the two groups; the base is the first in declared (Categorical) or sorted order.
+        The column of the two groups; the base is the first in declared (Categorical) or sorted order.
     golfer : str
-        Column that tells whose swing a row is.
+        Column of golfers' codes: which golfer made the swing.
 
     Returns
     -------
@@ -132,7 +132,7 @@ def compare_means(
     found = golfer_group_means(table, value, between=between, golfer=golfer)
     if len(found.groups) != 2:
         raise BadTable(
-            f"{between} tells {len(found.groups)} groups ({listed(found.groups)}), two are compared",
+            f"{between} holds {len(found.groups)} groups ({listed(found.groups)}), two are compared",
             do="keep the rows of two groups; of more, each pair is a question of its own, with adjusted p",
         )
     first, second = (found.values(group) for group in found.groups)
@@ -172,7 +172,7 @@ def compare_paired(
     conditions = levels_of(rows[between])
     if len(conditions) != 2:
         raise BadTable(
-            f"{between} tells {len(conditions)} conditions ({listed(conditions)}), two are compared"
+            f"{between} holds {len(conditions)} conditions ({listed(conditions)}), two are compared"
         )
     means = rows.groupby([golfer, between], observed=True, sort=True)[value].mean().unstack(between)
     both = means.dropna()

@@ -1,4 +1,4 @@
-"""How much an answer hangs on one golfer: the fit again without each of them."""
+"""How much an answer depends on one golfer: the fit again without each of them."""
 
 from __future__ import annotations
 

@@ -99,7 +99,7 @@ def fit_mixed(
     outcome, predictors : str, sequence of str
         Columns. Text predictors are treatment coded (``sex[female]``).
     golfer : str
-        Column that tells whose swing a row is.
+        Column of golfers' codes: which golfer made the swing.
     slopes : sequence of str
         Columns whose slope differs from golfer to golfer.
     method : {"REML", "ML"}
@@ -172,7 +172,7 @@ def _session_seats(session: pd.Series, codes: np.ndarray) -> np.ndarray:
     label = pd.factorize(session)[0]
     place = pd.Series(label).groupby(codes).rank("dense").to_numpy().astype(int) - 1
     if place.max() == 0:
-        raise BadTable("no golfer has more than one session, so sessions cannot be told from golfers")
+        raise BadTable("no golfer has more than one session, so sessions and golfers cannot be separated")
     return np.eye(place.max() + 1)[place]
 
 

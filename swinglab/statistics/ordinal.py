@@ -64,7 +64,7 @@ def fit_ordinal_mixed(
     predictors : sequence of str
         Columns; text ones are coded as ``column[level]``.
     golfer : str
-        Column that tells whose swing a row is.
+        Column of golfers' codes: which golfer made the swing.
 
     Returns
     -------
@@ -73,7 +73,7 @@ def fit_ordinal_mixed(
     Raises
     ------
     BadTable
-        An outcome without an order or with fewer than two levels, predictors that tell the levels apart
+        An outcome without an order or with fewer than two levels, predictors that separate the levels apart
         without error (then no estimate is finite: `fit_binary` handles two levels), too few golfers or rows.
 
     References
@@ -103,13 +103,13 @@ def fit_ordinal_mixed(
     best = reach_optimum(model)
     if model.separated(best):
         raise BadTable(
-            f"the predictors tell the levels of {outcome} apart without error, so no estimate is finite",
+            f"the predictors separate the levels of {outcome} perfectly, so no estimate is finite",
             do="drop a predictor or join levels; fit_binary handles two levels",
         )
     covariance = _covariance(model, best)
     if not (np.diag(covariance) >= 0).all():
         raise BadTable(
-            f"{len(y)} rows cannot tell {x.shape[1]} coefficients of the ordered model apart",
+            f"{len(y)} rows are too few for the {x.shape[1]} coefficients of the ordered model",
             do="use fewer predictors",
         )
     k = len(levels) - 1

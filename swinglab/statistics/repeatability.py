@@ -57,7 +57,7 @@ def reliability(table: pd.DataFrame, value: str, *, golfer: str = "golfer") -> R
     value : str
         Numeric column.
     golfer : str
-        Column that tells whose swing a row is.
+        Column of golfers' codes: which golfer made the swing.
 
     Raises
     ------

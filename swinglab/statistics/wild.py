@@ -121,7 +121,7 @@ def wild_bootstrap(
     outcome, predictors : str, sequence of str
         Columns. Text predictors are treatment coded (``sex[female]``).
     golfer : str
-        Column that tells whose swing a row is.
+        Column of golfers' codes: which golfer made the swing.
     term : str
         The coefficient tested.
     samples, seed : int

@@ -16,7 +16,7 @@ def check_study(study: Study, *, progress: Progress | None = None) -> pd.DataFra
     Returns
     -------
     DataFrame
-        swing, file, what `load.describe_capture` tells of the capture, and `problem` (empty where none).
+        swing, file, what `load.describe_capture` reports of the capture, and `problem` (empty where none).
     """
     golfer_of = dict(zip(study.swings["swing"], study.swings["golfer"], strict=True))
     rows = []

@@ -1,4 +1,4 @@
-"""Strikes of made golfers by the whole line, against the truth that made them; truth: made, here throughout."""
+"""Strikes of simulated golfers by the whole line, against the truth that made them; truth: made, here throughout."""
 
 from __future__ import annotations
 

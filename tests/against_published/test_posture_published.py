@@ -96,7 +96,7 @@ def test_frames_by_what_they_are_parallel_and_square_to(case: dict) -> None:
 
 @pytest.mark.parametrize("case", cases("body_segments.toml"), ids=by_name)
 def test_body_segments(case: dict) -> None:
-    """Truth: published. Masses and places as printed, their sum; the made golfer's lengths."""
+    """Truth: published. Masses and places as printed, their sum; the simulated golfer's lengths."""
     given, expected, tolerance = case["given"], dict(case["expected"]), case["tolerance"]
     if "stature_m" in given:
         body = Body(stature_m=given["stature_m"])

@@ -48,4 +48,4 @@ def test_one_golfer_and_few_golfers_have_steps_alone() -> None:
     table = contact_table()
     table["contact"] = np.where(table[TILT] > table[TILT].median(), "clean", "fat")
     lines = relate_posture_to_strike(table, HUNCH, errors=Errors())
-    assert any("apart without error" in " ".join(f.warnings) for f in lines if f.unit.startswith("log odds"))
+    assert any("perfectly" in " ".join(f.warnings) for f in lines if f.unit.startswith("log odds"))

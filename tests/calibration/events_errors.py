@@ -54,7 +54,7 @@ def loaded(swing: FormulaSwing, rate_hz: float, noise_mm: float, seed: int, phas
 
 
 def of_golfers(number: int) -> Callable[[float, float], Iterator[Found]]:
-    """Swings of made golfers, with their posture, found through the loader."""
+    """Swings of simulated golfers, with their posture, found through the loader."""
     golfers = [make_golfer(name=f"G{k}", stature_m=1.62 + 0.07 * k) for k in range(4)]
 
     def run(rate_hz: float, noise_mm: float) -> Iterator[Found]:
@@ -118,7 +118,7 @@ the error comes out too small: single swings are then off by up to five times wh
 
 {first}
 
-## Made golfers, with posture ({golfers} a row)
+## Simulated golfers, with posture ({golfers} a row)
 
 {second}"""
 

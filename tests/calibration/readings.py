@@ -304,7 +304,7 @@ the judged line should cover the truth in 93.5 to 96.5; of {share} studies the M
 
 Lessons: one golfer, 40 swings, half of them after the lesson, AR(1) 0.3 in posture and strike. Worked: posture 6 deg,
 strike 1.5 deg and what the posture brings; drift only: posture 3 deg and strike 2 deg from the first swing to the last,
-no step. A lesson has to be told from a drift, so "worked" needs a step that holds beside a trend.
+no step. A lesson has to be distinguished from a drift, so "worked" needs a step that holds beside a trend.
 
 {lesson_rows}
 """

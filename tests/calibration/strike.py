@@ -130,7 +130,7 @@ def contact(number: int) -> list[str]:
             if np.isfinite(error):
                 inside.append((name, abs(error) < 1.96 * strike.standard_errors[name]))
     probability, seen = np.array(told).ravel(), np.array(happened).ravel()
-    lines = ["| probability told | mean of those told | share that happened | n |", "|---|---|---|---|"]
+    lines = ["| predicted probability | mean prediction | share that happened | n |", "|---|---|---|---|"]
     for low in np.arange(0.0, 1.0, 0.2):
         chosen = (probability >= low) & (probability < low + 0.2 + 1e-9 * (low > 0.7))
         mean, share = probability[chosen].mean(), seen[chosen].mean()

@@ -164,7 +164,7 @@ def test_a_golfer_in_two_groups_is_a_paired_question() -> None:
 def test_what_cannot_be_compared_is_said() -> None:
     """Truth: made. Three groups, one golfer in a group, no spread, words for a value."""
     table = swings_of({"a": [1.0, 2], "b": [3.0, 4], "c": [5.0, 6]})
-    with pytest.raises(BadTable, match=r"tells 3 groups \(a, b, c\)"):
+    with pytest.raises(BadTable, match=r"holds 3 groups \(a, b, c\)"):
         compare_means(table, "flexion", between="group")
     with pytest.raises(BadTable, match="each group needs two golfers"):
         compare_means(swings_of({"a": [1.0], "b": [3.0, 4]}), "flexion", between="group")
@@ -223,7 +223,7 @@ def test_unequal_slopes_and_ranges_apart_are_said() -> None:
     apart = table.assign(speed=speed + 20 * (group == "b"))
     assert any("share no range" in said for said in compare_adjusted(
         apart, "angle", covariate="speed", between="group").warnings)  # fmt: skip
-    with pytest.raises(BadTable, match="tell the groups' slopes apart"):
+    with pytest.raises(BadTable, match="too few for a slope in each group"):
         compare_adjusted(table.assign(speed=1.0), "angle", covariate="speed", between="group")
 
 

@@ -8,6 +8,7 @@ from swinglab.figures.gaps import draw_gaps
 from swinglab.figures.posture import draw_posture_curves, draw_stick_figure
 from swinglab.figures.profiles import draw_by_golfer, draw_profiles
 from swinglab.figures.questions import draw_comparison, draw_lesson, draw_relation
+from swinglab.figures.screen import draw_screen
 from swinglab.figures.timeline import draw_event_timeline
 
 __all__ = [
@@ -24,5 +25,6 @@ __all__ = [
     "draw_posture_curves",
     "draw_profiles",
     "draw_relation",
+    "draw_screen",
     "draw_stick_figure",
 ]

@@ -1,0 +1,222 @@
+"""Which number to work on: many postures searched, shown with what makes one worth choosing, and one of them saved."""
+
+from __future__ import annotations
+
+import ipywidgets as widgets
+import pandas as pd
+import traitlets
+
+from swinglab import answers, columns, figures
+from swinglab.answers import ScreenAnswer
+from swinglab.answers.selection import rows_where
+from swinglab.controls import html as words
+from swinglab.controls.choosers import dropdown, name_options, outcome_options, refill
+from swinglab.controls.chosen_study import ChosenStudy
+from swinglab.controls.panel import Panel
+from swinglab.controls.saving import SaveQuestion
+from swinglab.records import FoundIn, Hunch, PostureScreen
+from swinglab.report import screen_words, wording
+from swinglab.statistics.screen_within import FEWEST_SWINGS
+from swinglab.study import search_study
+
+LEVELS = [
+    ("within golfers: one swing against another", "within"),
+    ("between golfers: their means", "between"),
+    ("one golfer's swings", "golfer"),
+]
+ALL, PART = "all", "part"
+SEARCHED = [
+    (
+        "a part of the golfers, so that the others can confirm (one golfer: half of the longest session)",
+        PART,
+    ),
+    ("everything: new golfers or a later session are needed to confirm", ALL),
+]
+OWN = "a search of your own"
+#: More groups than this are shown on request alone.
+MOST = 12
+
+
+def ask_screen(chosen: ChosenStudy) -> ScreenPanel:
+    """Which of many postures goes with the strike? Searched, shown, and one of them saved as a question."""
+    return ScreenPanel(chosen)
+
+
+class ScreenPanel(Panel):
+    """A search: outcome, level, whose swings. `answer` holds it, `rows` its rows of screen.csv.
+
+    `quantity` names the posture quantity of the candidate that is chosen to be saved.
+    """
+
+    quantity = traitlets.Unicode()
+
+    def __init__(self, chosen: ChosenStudy) -> None:
+        self.answer: ScreenAnswer | None = None
+        self.rows = pd.DataFrame()
+        self._made: dict[tuple, tuple[ScreenAnswer, pd.DataFrame]] = {}
+        self.listed = dropdown("Search", [])
+        self.outcome = dropdown("what goes with", [])
+        self.level = dropdown("among", LEVELS)
+        self.golfer = dropdown("Golfer", [])
+        self.searched = dropdown("in", SEARCHED)
+        self.part = dropdown("Picture of", [])
+        self.player = dropdown("Compare a player", [])
+        self.order = dropdown("Sorted by", [(name, name) for name in screen_words.ORDERS])
+        self.shown = dropdown("Show", [("what was found", "found"), ("every posture", "all")])
+        self.candidate = dropdown("Posture to save", [])
+        self.save = SaveQuestion(chosen)
+        self._own = [self.outcome, self.level, self.searched]
+        super().__init__(
+            chosen,
+            [
+                self.listed,
+                *self._own,
+                self.golfer,
+                self.part,
+                self.player,
+                self.order,
+                self.shown,
+                self.candidate,
+            ],
+        )
+
+    def refill_choosers(self) -> None:
+        """Offer the study's own searches, its outcomes and its golfers."""
+        study, table = self.chosen.need_study(), self.chosen.results.swings
+        self._made.clear()
+        refill(self.listed, [*((s.name, s.name) for s in study.screens), (OWN, "")])
+        refill(self.outcome, outcome_options(table), self.outcome.value or "attack_angle_deg")
+        names = sorted(table["golfer"].unique())
+        most = table["golfer"].value_counts().index[0]
+        refill(self.golfer, name_options(names), self.golfer.value or most)
+        refill(self.player, [("nobody", ""), *name_options(names)], self.player.value or most)
+
+    def question(self) -> PostureScreen:
+        """The search as it is chosen."""
+        study, table = self.chosen.need_study(), self.chosen.results.swings
+        if self.listed.value:
+            return next(s for s in study.screens if s.name == self.listed.value)
+        level, outcome = self.level.value, self.outcome.value
+        golfer = self.golfer.value if level == "golfer" else None
+        name = f"what goes with {wording.label(outcome)} ({level if golfer is None else golfer})"
+        where = {} if self.searched.value == ALL else part_of(table, golfer)
+        return PostureScreen(name, outcome, level, golfer, where=where)
+
+    def show(self) -> list[widgets.Widget | str]:
+        """The picture of a body part, the table, and the question that can be saved."""
+        asked = self.question()
+        is_own = not self.listed.value
+        for chooser in self._own:
+            chooser.layout.display = "" if is_own else "none"
+        self.golfer.layout.display = "" if is_own and asked.level == "golfer" else "none"
+        table = self.chosen.results.swings
+        golfers = rows_where(table, asked.where)["golfer"].nunique()
+        head = screen_words.before_searching(golfers, asked.level)
+        self.answer, self.rows = self._searched(asked)
+        said = words.lines(*([head] if head else []), *screen_words.screen_sentences(self.answer))
+        if self.answer.found is None:
+            return [said]
+        self._offer_candidates()
+        return [said, self._picture(), self._table(table), self._kept(table), self.save, words.CAUTION]
+
+    def _searched(self, asked: PostureScreen) -> tuple[ScreenAnswer, pd.DataFrame]:
+        study, results = self.chosen.need_study(), self.chosen.results
+        key = (asked.name, asked.outcome, asked.level, asked.golfer, repr(asked.where))
+        if key not in self._made:
+            if self.listed.value:  # searches of a study count together
+                answer = next(a for a in search_study(study, results) if a.question.name == asked.name)
+            else:
+                (answer,) = answers.answer_screens(results.swings, [asked])
+            self._made[key] = answer, answers.screen_table([answer], study.errors)
+        return self._made[key]
+
+    def _offer_candidates(self) -> None:
+        """Body parts and postures of this search, the found ones first."""
+        self._is_filling = True
+        known = self.rows[self.rows["estimate"].notna()].sort_values("p_adjusted", kind="stable")
+        parts = list(dict.fromkeys(columns.column(name).group for name in known["column"]))
+        refill(self.part, [(part.replace("_", " "), part) for part in parts])
+        named = [(screen_words.posture_words(name), name) for name in known["column"]]
+        refill(self.candidate, named)
+        self._is_filling = False
+
+    def _picture(self) -> str:
+        unit = wording.unit_words(str(self.rows["unit"].iloc[0]))
+        axes = figures.draw_screen(self.rows, part=self.part.value, unit=unit)
+        part = self.part.value.replace("_", " ")
+        alt = f"Slopes of the postures of {part} at each event, with simultaneous intervals."
+        return words.picture(axes, alt) + words.lines(
+            "Each mark: how the strike differs for 10 units more of a posture. The bars hold for all postures of this "
+            "search together (95 %)."
+        )
+
+    def _table(self, table: pd.DataFrame) -> str:
+        study, found = self.chosen.need_study(), self.shown.value == "found"
+        player = None
+        if self.player.value and study.reference_group:
+            names = [str(name) for name in self.rows["column"]]
+            player = answers.player_against_group(
+                table, names, golfer=str(self.player.value), group=study.reference_group, errors=study.errors
+            )
+        shown = screen_words.coach_table(self.rows, order=self.order.value, player=player, only_found=found)
+        if shown.empty:
+            return words.lines("No posture was found. Choose to show every posture to see their intervals.")
+        notes = [] if player is None else [
+            f"Against the group: golfer {self.player.value} less the mean of the group {study.reference_group}. "
+            "Within: where 19 of 20 new members of the group would lie. Error: of both means together."
+        ]  # fmt: skip
+        if study.errors.placement_deg is None:
+            notes.append(
+                "Placing the markers again adds an error that this study does not know ([errors] placement_deg)."
+            )
+        return words.table(shown) + words.lines(*notes)
+
+    def _kept(self, table: pd.DataFrame) -> str:
+        """Offer the chosen candidate as a question, with where it was found."""
+        assert self.answer is not None
+        asked = self.answer.question
+        c = columns.column(self.candidate.value)
+        self.quantity = c.quantity
+        row = self.rows[self.rows["column"] == c.name].iloc[0]
+        name = f"found by looking: {screen_words.posture_words(c.name)} and {wording.label(asked.outcome)}"
+        self.save.offer(
+            Hunch(
+                name, asked.outcome, c.quantity, c.event, asked.level,
+                "positive" if row["estimate"] > 0 else "negative", asked.adjust, asked.smallest_effect,
+                golfer=asked.golfer, found_in=found_in(table, asked),
+            )
+        )  # fmt: skip
+        direction = "more with more" if row["estimate"] > 0 else "more with less"
+        return words.heading("Save one of them as a question") + words.lines(
+            f"{screen_words.posture_words(c.name)}: expected {direction}, as the search found it."
+        )
+
+
+def found_in(table: pd.DataFrame, asked: PostureScreen) -> FoundIn:
+    """What a question from this search must be judged without."""
+    rows = rows_where(table, asked.where)
+    if asked.level != "golfer":
+        return FoundIn(golfers=tuple(sorted(rows["golfer"].unique())))
+    own = table[table["golfer"] == asked.golfer]
+    rows = rows[rows["golfer"] == asked.golfer]
+    swings = tuple(rows["swing"]) if len(rows) < len(own) else ()
+    return FoundIn(sessions=tuple(sorted(own["session"].unique())), swings=swings)
+
+
+def part_of(table: pd.DataFrame, golfer: str | None) -> dict:
+    """Two of three golfers of each group; of one golfer the first half of the longest session.
+
+    Golfers with too few swings for a slope of their own stay out of the search and can help to confirm.
+    """
+    if golfer is not None:
+        own = table[table["golfer"] == golfer]
+        longest = own["session"].value_counts().index[0]
+        order = own.loc[own["session"] == longest, "order"]
+        return {"golfer": [golfer], "session": [longest], "order": {"to": float(order.median())}}
+    counts = table["golfer"].value_counts()
+    able = [name for name, number in counts.items() if number >= FEWEST_SWINGS]
+    by_group = (
+        table[table["golfer"].isin(able)].groupby("golfer")["group"].first().sort_values(kind="stable").index
+    )
+    kept = [name for place, name in enumerate(by_group) if place % 3 != 2]
+    return {"golfer": sorted(kept)}

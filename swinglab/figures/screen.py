@@ -1,0 +1,82 @@
+"""Slopes of many postures with their simultaneous intervals, by event."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+
+from swinglab import columns, conventions
+from swinglab.errors import BadTable
+from swinglab.figures.style import COLOURS, EVENT_SHORT, GREY, MARKERS, new_axes, plain
+
+_FOUND = 0.05
+#: An interval is drawn to this many times the largest slope, with an arrow where it goes on.
+_REACH = 2.0
+
+
+def draw_screen(rows: pd.DataFrame, *, part: str, unit: str = "", ax: Axes | None = None) -> Axes:
+    """Slopes of one body part's postures at every event, per 10 units of posture, with simultaneous intervals.
+
+    Parameters
+    ----------
+    rows : DataFrame
+        Rows of screen.csv of one screen: column, estimate, ci_low, ci_high, p_adjusted.
+    part : str
+        Body part, as in the columns' `group`.
+    unit : str
+        Unit of the outcome, for the axis.
+    ax : Axes, optional
+
+    Returns
+    -------
+    Axes
+        Filled marks: adjusted p below .05; open marks: not.
+
+    Raises
+    ------
+    BadTable
+        Nothing of this part was screened.
+    """
+    known = rows[rows["estimate"].notna()]
+    named = [columns.column(name) for name in known["column"]]
+    own = known[[c.group == part for c in named]]
+    if own.empty:
+        raise BadTable(f"nothing of {part} was screened")
+    ax = new_axes(ax, width=8.4, height=4.4)
+    at = {name: columns.column(name) for name in own["column"]}
+    events = [event for event in conventions.EVENTS if event in {c.event for c in at.values()}]
+    quantities = list(dict.fromkeys(c.quantity for c in at.values()))
+    reach = _REACH * float(own["estimate"].abs().max())
+    step = 0.8 / len(quantities)
+    for number, quantity in enumerate(quantities):
+        colour, marker = COLOURS[number % len(COLOURS)], MARKERS[number % len(MARKERS)]
+        c = columns.quantity_column(quantity)
+        shown = own[[at[name].quantity == quantity for name in own["column"]]]
+        label = f"{c.label} (10 {columns.UNIT_WORDS.get(c.unit, c.unit)})"
+        numbers = shown[["estimate", "ci_low", "ci_high", "p_adjusted"]].to_numpy(float)
+        for name, (estimate, low, high, p) in zip(shown["column"], numbers, strict=True):
+            x = events.index(at[name].event) - 0.4 + step * (number + 0.5)
+            ax.plot([x, x], np.clip([low, high], -reach, reach), "-", color=colour, lw=1.2, zorder=2)
+            if high > reach:
+                ax.plot(x, reach, "^", color=colour, ms=4, zorder=2)
+            if low < -reach:
+                ax.plot(x, -reach, "v", color=colour, ms=4, zorder=2)
+            face = colour if p < _FOUND else "white"
+            ax.plot(x, estimate, marker, color=colour, mfc=face, ms=6, zorder=3, label=label)
+            label = "_"
+    ax.axhline(0.0, color="black", lw=0.9, zorder=1)
+    for border in np.arange(len(events) - 1) + 0.5:
+        ax.axvline(border, color=GREY, lw=0.4, alpha=0.5, zorder=0)
+    ax.set_xticks(
+        range(len(events)), [EVENT_SHORT[event].replace(", ", ",\n") for event in events], fontsize=8
+    )
+    ax.set_xlim(-0.5, len(events) - 0.5)
+    ax.set_ylabel(f"change of the strike{f' ({unit})' if unit else ''}\nfor 10 units more")
+    ax.legend(
+        frameon=False, fontsize=8, loc="upper left", bbox_to_anchor=(0.0, -0.16), ncols=2,
+        title="filled: found (adjusted p below .05); open: not found; arrow: the interval goes on", title_fontsize=8,
+        alignment="left",
+    )  # fmt: skip
+    plain(ax)
+    return ax

@@ -18,6 +18,7 @@ from swinglab.controls.choosers import (
 )
 from swinglab.controls.chosen_study import ChosenStudy
 from swinglab.controls.figure_panel import FigurePanel
+from swinglab.controls.saving import SaveQuestion
 from swinglab.errors import BadRequest
 from swinglab.records import Comparison, Finding, Hunch, Lesson
 from swinglab.report import wording
@@ -54,6 +55,7 @@ class QuestionPanel(FigurePanel):
         self.question: Question | None = None
         self.findings: tuple[Finding, ...] = ()
         self.listed = dropdown("Question", [])
+        self.save = SaveQuestion(chosen)
         self._own = own
         super().__init__(chosen, [self.listed, *own])
 
@@ -103,7 +105,10 @@ class QuestionPanel(FigurePanel):
             shown += [self.picture(f"figure_{number}", axes, alt), words.lines(f"{caption} {POINTING}")]
         shown += [words.lines(*undrawn)] if undrawn else []
         looking = words.lines(LOOKING) if is_own else ""
-        return [*shown, self.picked, words.finding(self.findings) + looking + words.CAUTION]
+        if is_own:
+            self.save.offer(self.question)
+        kept = [self.save] if is_own else []
+        return [*shown, self.picked, words.finding(self.findings) + looking, *kept, words.CAUTION]
 
 
 def posture_asked(question: Question) -> str:

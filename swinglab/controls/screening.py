@@ -45,10 +45,13 @@ def ask_screen(chosen: ChosenStudy) -> ScreenPanel:
 class ScreenPanel(Panel):
     """A search: outcome, level, whose swings. `answer` holds it, `rows` its rows of screen.csv.
 
-    `quantity` names the posture quantity of the candidate that is chosen to be saved.
+    `quantity` and `event_asked` name the posture and event that are chosen to be saved, `pair` two swings that show
+    much and little of it.
     """
 
     quantity = traitlets.Unicode()
+    event_asked = traitlets.Unicode()
+    pair = traitlets.Tuple()
 
     def __init__(self, chosen: ChosenStudy) -> None:
         self.answer: ScreenAnswer | None = None
@@ -176,7 +179,9 @@ class ScreenPanel(Panel):
         assert self.answer is not None
         asked = self.answer.question
         c = columns.column(self.candidate.value)
-        self.quantity = c.quantity
+        with self.hold_trait_notifications():
+            self.quantity, self.event_asked = c.quantity, c.event
+            self.pair = most_and_least(self.answer.rows, c.name)
         row = self.rows[self.rows["column"] == c.name].iloc[0]
         name = f"found by looking: {screen_words.posture_words(c.name)} and {wording.label(asked.outcome)}"
         self.save.offer(
@@ -201,6 +206,14 @@ def found_in(table: pd.DataFrame, asked: PostureScreen) -> FoundIn:
     rows = rows[rows["golfer"] == asked.golfer]
     swings = tuple(rows["swing"]) if len(rows) < len(own) else ()
     return FoundIn(sessions=tuple(sorted(own["session"].unique())), swings=swings)
+
+
+def most_and_least(rows: pd.DataFrame, name: str) -> tuple[str, ...]:
+    """Of the golfer with most swings, the swing with most and the one with least of a posture."""
+    known = rows[rows[name].notna()]
+    own = known[known["golfer"] == known["golfer"].value_counts().index[0]]
+    most, least = own[name].idxmax(), own[name].idxmin()
+    return (str(own.at[most, "swing"]), str(own.at[least, "swing"]))
 
 
 def part_of(table: pd.DataFrame, golfer: str | None) -> dict:

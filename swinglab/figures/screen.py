@@ -43,7 +43,7 @@ def draw_screen(rows: pd.DataFrame, *, part: str, unit: str = "", ax: Axes | Non
     own = known[[c.group == part for c in named]]
     if own.empty:
         raise BadTable(f"nothing of {part} was screened")
-    ax = new_axes(ax, width=8.4, height=4.4)
+    ax = new_axes(ax, width=8.4, height=4.8)
     at = {name: columns.column(name) for name in own["column"]}
     events = [event for event in conventions.EVENTS if event in {c.event for c in at.values()}]
     quantities = list(dict.fromkeys(c.quantity for c in at.values()))
@@ -68,13 +68,12 @@ def draw_screen(rows: pd.DataFrame, *, part: str, unit: str = "", ax: Axes | Non
     ax.axhline(0.0, color="black", lw=0.9, zorder=1)
     for border in np.arange(len(events) - 1) + 0.5:
         ax.axvline(border, color=GREY, lw=0.4, alpha=0.5, zorder=0)
-    ax.set_xticks(
-        range(len(events)), [EVENT_SHORT[event].replace(", ", ",\n") for event in events], fontsize=8
-    )
+    words = [EVENT_SHORT[event] for event in events]
+    ax.set_xticks(range(len(events)), words, fontsize=8, rotation=30, ha="right", rotation_mode="anchor")
     ax.set_xlim(-0.5, len(events) - 0.5)
     ax.set_ylabel(f"change of the strike{f' ({unit})' if unit else ''}\nfor 10 units more")
     ax.legend(
-        frameon=False, fontsize=8, loc="upper left", bbox_to_anchor=(0.0, -0.16), ncols=2,
+        frameon=False, fontsize=8, loc="upper left", bbox_to_anchor=(0.0, -0.26), ncols=2,
         title="filled: found (adjusted p below .05); open: not found; arrow: the interval goes on", title_fontsize=8,
         alignment="left",
     )  # fmt: skip

@@ -83,18 +83,14 @@ def coach_table(
 def _coach_row(row: dict, company: list[str]) -> dict[str, str]:
     unit = wording.unit_words(columns.column(row["column"]).unit)
     outcome = wording.unit_words(row["unit"])
-    number = wording.number
+    number = _short
     cells = {
         "posture": posture_words(row["column"]),
-        f"strike for {row['per']} more ({outcome})": (
-            f"{number(row['estimate'], signed=True)} "
-            f"[{number(row['ci_low'], signed=True)}, {number(row['ci_high'], signed=True)}]"
+        "strike for 10 more": (
+            f"{number(row['estimate'], signed=True)}\u00a0{outcome} "
+            f"[{number(row['ci_low'], signed=True)},\u00a0{number(row['ci_high'], signed=True)}]"
         ),
         "adjusted p": _p(row["p_adjusted"]),
-    }
-    # One heading for degrees and centimetres.
-    cells = {
-        ("strike for 10 more" if key.startswith("strike for") else key): text for key, text in cells.items()
     }
     if row["level"] != "golfer":
         cells["golfers of this sign"] = f"{row['golfers_same_sign']:.0f} of {row['n_golfers']:.0f}"
@@ -110,14 +106,22 @@ def _coach_row(row: dict, company: list[str]) -> dict[str, str]:
     if row["reliability_one"] == row["reliability_one"]:
         cells["reliability"] = f"{row['reliability_one']:.2f} (one), {row['reliability_session']:.2f} (ten)"
     others = [posture_words(name) for name in company if name != row["column"]]
-    cells["moves together with"] = "; ".join(others[:4]) + (
-        f"; and {len(others) - 4} more" if len(others) > 4 else ""
+    cells["moves together with"] = "; ".join(others[:3]) + (
+        f"; and {len(others) - 3} more" if len(others) > 3 else ""
     )
     return cells
 
 
+def _short(value: float, *, signed: bool = False) -> str:
+    """Two digits are enough to choose by."""
+    if value != value:
+        return "not known"
+    text = f"{value:{'+' if signed else ''}.{1 if abs(value) >= 1 else 2}f}"
+    return text.replace("-", "\u2212")
+
+
 def _p(p: float) -> str:
-    return "< .001" if p < 0.001 else f"{p:.3f}".replace("0.", ".", 1)
+    return "<\u00a0.001" if p < 0.001 else f"{p:.3f}".replace("0.", ".", 1)
 
 
 def screen_sentences(answer: ScreenAnswer) -> list[str]:
@@ -149,4 +153,5 @@ def screen_sentences(answer: ScreenAnswer) -> list[str]:
         said.append(
             f"{len(found.not_screened)} postures could not be searched: too few golfers or swings have them."
         )
-    return [*said, *(note[:1].upper() + note[1:] + "." for note in answer.notes)]
+    notes = [note for note in answer.notes if "no p below" not in note]  # said before the search
+    return [*said, *(note[:1].upper() + note[1:] + "." for note in notes)]

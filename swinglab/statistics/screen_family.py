@@ -247,8 +247,8 @@ def _notes(m: _Measured, table: pd.DataFrame, beside: pd.DataFrame, lowest: floa
     apart = int(((table["p_adjusted"] < _ALPHA) != ((table["ci_low"] > 0) | (table["ci_high"] < 0))).sum())
     if apart:
         notes.append(
-            f"in {apart} candidates the adjusted p and the interval disagree about 0: p is step-down, intervals are "
-            "single-step and wider"
+            f"for {apart} candidates the adjusted p and the interval disagree about 0: the intervals hold for all at "
+            "once (single-step), the adjusted p are found one after another (step-down) and are a little smaller"
         )
     if "counts_related" in beside and beside["counts_related"].any():
         notes.append(

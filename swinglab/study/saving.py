@@ -36,7 +36,7 @@ def question_toml(question: Question) -> str:
     rows = [f"[[{_KINDS[type(question)]}]]"]
     for item in fields(question):
         value = getattr(question, item.name)
-        if value is None or (isinstance(value, tuple | Mapping) and not value):
+        if value is None or value == "" or (isinstance(value, tuple | Mapping) and not value):
             continue
         if isinstance(value, FoundIn):
             value = {

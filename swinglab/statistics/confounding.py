@@ -1,0 +1,109 @@
+"""How strong an unmeasured cause would have to be to explain a slope away."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from swinglab.errors import BadRequest
+from swinglab.statistics.golfer_means import fit_golfer_means
+
+
+@dataclass(frozen=True, slots=True)
+class Robustness:
+    """Strength of an unmeasured cause of both, as shares of variance that the rest of the model leaves.
+
+    value : a cause that explains this share of the predictor and of the outcome brings the slope to 0.
+    value_p : the same for a slope that is no longer distinguished from 0 at the level alpha; 0 where it is not
+    now. partial_r2 : share of the outcome that the predictor explains: a cause that explains all of the rest of
+    the outcome brings the slope to 0 from this share of the predictor on.
+    """
+
+    value: float
+    value_p: float
+    partial_r2: float
+    t: float
+    df: float
+
+
+def robustness_value(t: float, df: float, *, alpha: float = 0.05) -> Robustness:
+    """Robustness value of a coefficient of a least-squares regression.
+
+    Parameters
+    ----------
+    t : float
+        The coefficient over its standard error.
+    df : float
+        Residual degrees of freedom, above 1.
+    alpha : float
+        Two-sided level of `value_p`.
+
+    Raises
+    ------
+    BadRequest
+        t is not a number, df is 1 or less, or alpha is not between 0 and 1.
+
+    References
+    ----------
+    Cinelli & Hazlett 2020, sections 4.2 and 4.4.
+
+    Examples
+    --------
+    >>> round(robustness_value(4.18445, 783).value, 3)
+    0.139
+    """
+    if not (np.isfinite(t) and df > 1 and 0 < alpha < 1):
+        raise BadRequest(
+            f"a robustness value needs a t, df above 1 and alpha in (0, 1), not {t}, {df}, {alpha}"
+        )
+    f = abs(t) / np.sqrt(df)
+    # With the cause in the model one degree of freedom less is left.
+    f_needed = float(stats.t.ppf(1 - alpha / 2, df - 1)) / np.sqrt(df - 1)
+    return Robustness(_value(f), _value_at_level(f, f_needed), float(t**2 / (t**2 + df)), float(t), float(df))
+
+
+def _value(f: float) -> float:
+    return float((np.sqrt(f**4 + 4 * f**2) - f**2) / 2) if f > 0 else 0.0
+
+
+def _value_at_level(f: float, needed: float) -> float:
+    """Robustness value of what f has beyond `needed`; where that solution would overshoot, the extreme one."""
+    beyond = f - needed
+    if beyond <= 0:
+        return 0.0
+    value = _value(beyond)
+    return value if f < 1 / needed else float((f**2 - needed**2) / (1 + f**2))
+
+
+def robustness_between(
+    table: pd.DataFrame, outcome: str, predictor: str, *, adjust: tuple[str, ...] = (), golfer: str = "golfer"
+) -> Robustness:
+    """Robustness value of a slope between golfers: least squares on golfer means."""
+    fit = fit_golfer_means(table, outcome, [predictor, *adjust], golfer=golfer)
+    row = fit.coefficients.loc[[predictor]].iloc[0]
+    return robustness_value(float(row["t"]), float(row["df"]))
+
+
+def robustness_within(
+    table: pd.DataFrame, outcome: str, predictor: str, *, adjust: tuple[str, ...] = (), golfer: str = "golfer"
+) -> Robustness:
+    """Robustness value of the slope within golfers in the regression with a level for each golfer.
+
+    It treats swings as independent, and one slope as every golfer's: the answer to a hunch does not. It is a
+    description of how large an unmeasured cause would have to be, not a test.
+    """
+    names = [outcome, predictor, *adjust]
+    rows = table[[golfer, *names]].dropna()
+    own = rows[names] - rows.groupby(golfer)[names].transform("mean")
+    x, y = own[[predictor, *adjust]].to_numpy(float), own[outcome].to_numpy(float)
+    x = x[:, np.abs(x).max(axis=0) > 1e-12]
+    df = len(y) - rows[golfer].nunique() - x.shape[1]
+    if df <= 1 or not x.shape[1]:
+        raise BadRequest(f"{len(y)} swings of {rows[golfer].nunique()} golfers leave no residual for a slope")
+    b, *_ = np.linalg.lstsq(x, y, rcond=None)
+    rest = y - x @ b
+    error = np.sqrt(rest @ rest / df * np.linalg.inv(x.T @ x)[0, 0])
+    return robustness_value(float(b[0] / error), float(df))

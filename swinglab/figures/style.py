@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
+import matplotlib
 import pandas as pd
 import seaborn as sns
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 
 #: Seaborn's colour-blind-safe colours, those that stand out on white first.
 _SAFE = sns.color_palette("colorblind").as_hex()
@@ -31,11 +34,22 @@ EVENT_SHORT = {
 }  # fmt: skip
 
 
+class PlainTextFigure(Figure):
+    """A figure whose text is drawn as it stands: names of groups and golfers are never read as mathematics."""
+
+    def draw(self, renderer: Any) -> None:
+        """Draw with no text parsed, whatever `$` and `\\` it holds."""
+        for text in self.findobj(Text):
+            text.set_parse_math(False)
+        with matplotlib.rc_context({"text.parse_math": False}):  # tick labels are made while drawing
+            super().draw(renderer)
+
+
 def new_axes(ax: Axes | None, *, width: float = 4.4, height: float = 3.5) -> Axes:
     """The axes given, or those of a new figure that no global state knows of; width and height in inches."""
     if ax is not None:
         return ax
-    return Figure(figsize=(width, height), layout="constrained").add_subplot()
+    return PlainTextFigure(figsize=(width, height), layout="constrained").add_subplot()
 
 
 def group_look(names: list[str]) -> dict[str, tuple[str, str]]:

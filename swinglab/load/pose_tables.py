@@ -15,6 +15,8 @@ from swinglab.load.time_grid import Grid, frame_grid, time_grid
 from swinglab.load.units import METRES, doubt_unit, judge_unit
 from swinglab.records import Capture
 
+#: Numbers of this many bytes, or of so many times a file's size, are read without asking.
+_PLAIN_BYTES, _MOST_COMPRESSION = 50_000_000, 50
 _AXES = ("x", "y", "z")
 _CLOCKS = ("time_s", "frame")
 _FORMS = (
@@ -102,7 +104,16 @@ def _read_parquet(path: Path) -> pd.DataFrame:
     from pyarrow import parquet
 
     try:
-        table = parquet.read_table(path, memory_map=False)
+        stored = parquet.ParquetFile(path, memory_map=False)
+        _refuse_size(path, stored.metadata.num_rows, stored.metadata.num_columns)
+        # Texts of bytes and of other kinds hold no positions; a landmark's name is kept once, however often it stands.
+        kinds = pyarrow.types
+        names = [
+            field.name
+            for field in stored.schema_arrow
+            if field.name == "landmark" or not (kinds.is_binary(field.type) or kinds.is_nested(field.type))
+        ]
+        table = parquet.read_table(path, columns=names, memory_map=False, read_dictionary=["landmark"])
         table.validate(full=True)  # else damaged text shows itself only where it is first used
         # What pandas noted in the file about its own index is not needed, and may be damaged.
         frame = table.to_pandas(ignore_metadata=True)
@@ -110,6 +121,16 @@ def _read_parquet(path: Path) -> pd.DataFrame:
     except (pyarrow.ArrowException, OSError, ValueError, TypeError) as problem:
         what = " ".join(str(problem).split())[:160]
         raise UnreadableFile(f"it is no Parquet table ({what})", file=path, do="export it again") from problem
+
+
+def _refuse_size(path: Path, rows: int, columns: int) -> None:
+    """UnreadableFile where a table declares far more numbers than a file of this size holds of positions."""
+    size = path.stat().st_size
+    if 8 * rows * columns > max(_PLAIN_BYTES, _MOST_COMPRESSION * size):
+        raise UnreadableFile(
+            f"it declares {rows} rows of {columns} columns, more than a file of {size / 1e6:.1f} MB holds of positions",
+            file=path, do="export it again",
+        )  # fmt: skip
 
 
 def _refuse_columns(table: pd.DataFrame, path: Path) -> None:
@@ -147,7 +168,10 @@ def _numbers(table: pd.DataFrame, names: Sequence[str], path: Path, findings: li
     if all(kind.kind in "fiu" for kind in map(np.dtype, _plain_types(some))):
         values = some.to_numpy(dtype=float)
     else:
-        made = some.apply(pd.to_numeric, errors="coerce")
+        try:
+            made = some.apply(pd.to_numeric, errors="coerce")
+        except OverflowError:  # an integer of hundreds of digits, which text reads as infinite
+            made = some.astype(str).apply(pd.to_numeric, errors="coerce")
         bad = (made.isna() & some.notna()).to_numpy()
         if bad.any():
             row, column = np.argwhere(bad)[0]

@@ -46,6 +46,8 @@ def show_motion(study: Study, results: Results) -> Motion | str:
         element = viewer_element(frames, align=hunch.event, start=hunch.event)
     except SwinglabError as fault:
         return f"The swings cannot be shown: {fault.what}."
+    except Exception as fault:  # a picture that fails must not end a run after all measuring
+        return f"The swings cannot be shown ({type(fault).__name__})."
     golfer = str(results.swings.set_index("swing").at[chosen[0][0], "golfer"])
     caption = (
         f"Golfer {golfer}: the swing with the least and the swing with the most {label(hunch.posture)}"

@@ -20,7 +20,7 @@ from swinglab.report.methods import methods_text
 from swinglab.report.motion import show_motion
 from swinglab.report.references import cited_in
 from swinglab.report.sheet import write_sheets
-from swinglab.report.templating import template
+from swinglab.report.templating import template, with_policy
 from swinglab.study import Results, Study, run_record
 
 PAGE = "report.html"
@@ -47,7 +47,8 @@ def write_report(study: Study, results: Results, findings: tuple[Finding, ...], 
     write_answer_tables(findings, out / "tables")
     sheets = write_sheets(study, results, findings, out)
     book = _code_book(study)
-    overview, undrawn = pictures.overview(results)
+    drawn, undrawn = pictures.overview(results)
+    overview, failed = pictures.keep_all(drawn, out / "figures")
     sources, _ = cited_in(methods, *(column.source for column in book), "Mansournia et al. 2021")
     text = template("page.html").render(
         study=study,
@@ -57,8 +58,8 @@ def write_report(study: Study, results: Results, findings: tuple[Finding, ...], 
         doubts=[],
         styles=Markup(points_style()),
         script=Markup(points_script() + template("page.js").render()),
-        overview=[pictures.keep(drawn, name, out / "figures") for name, drawn in overview],
-        undrawn=undrawn,
+        overview=overview,
+        undrawn=[*undrawn, *failed],
         left_out=_rows(results.left_out),
         quality=_rows(results.quality[["swing", "file", "rate_hz", "landmarks", "filled_samples", "noise_mm",
                                        "warnings"]]),
@@ -70,7 +71,7 @@ def write_report(study: Study, results: Results, findings: tuple[Finding, ...], 
         motion=show_motion(study, results),
         record=run_record(study, results),
     )  # fmt: skip
-    (out / PAGE).write_text(text, encoding="utf-8")
+    (out / PAGE).write_text(with_policy(text), encoding="utf-8")
     return out / PAGE
 
 
@@ -121,21 +122,22 @@ def _question(
     lines = [f for f in findings if f.name == question.name]
     default = next(f for f in lines if f.role == "default")
     drawn, undrawn = pictures.draw_question(study, results, question)
-    kept = [
-        pictures.keep(one, f"question_{number}_{i}", out / "figures") for i, one in enumerate(drawn, start=1)
-    ]
     forest = draw_answer(lines)
+    named = [(f"question_{number}_{i}", one) for i, one in enumerate(drawn, start=1)]
+    kept, failed = pictures.keep_all(named, out / "figures")
+    own = [(f"question_{number}_methods", forest)] if forest else []
+    forests, not_drawn = pictures.keep_all(own, out / "figures")
     return {
         "name": question.name,
         "kind": default.kind,
         "default": default,
         "headline": wording.headline(default, lines),
-        "forest": pictures.keep(forest, f"question_{number}_methods", out / "figures") if forest else None,
+        "forest": forests[0] if forests else None,
         "answer": wording.sentence(default),
         "others": [wording.sentence(f) for f in lines if f.role == "beside" and f.level != default.level][:1],
         "lines": lines,
         "pictures": kept,
-        "undrawn": undrawn,
+        "undrawn": [*undrawn, *failed, *not_drawn],
         "notes": default.warnings,
         "warnings": _warnings(default, lines),
     }

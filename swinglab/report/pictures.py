@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import io
+from collections.abc import Iterable
 from pathlib import Path
 from typing import NamedTuple
 
@@ -63,7 +64,13 @@ def draw_question(
             drawn.append(draw())
         except SwinglabError as fault:
             missing.append(f"A figure is missing here: {fault.what}.")
+        except Exception as fault:  # a picture that fails must not end a run after all measuring
+            missing.append(_not_drawn(fault))
     return drawn, missing
+
+
+def _not_drawn(fault: Exception) -> str:
+    return f"A figure is missing here: it could not be drawn ({type(fault).__name__})."
 
 
 def _spread(values: pd.Series) -> str:
@@ -171,6 +178,21 @@ def keep(drawn: Drawn, name: str, folder: Path) -> Picture:
     (folder / f"{name}.png").write_bytes(picture_bytes(drawn.axes, "png"))
     (folder / f"{name}.svg").write_bytes(base64.b64decode(picture.data.split(",", 1)[1]))
     return picture
+
+
+def keep_all(
+    drawn: Iterable[tuple[str, Drawn]], folder: Path | None = None
+) -> tuple[list[Picture], list[str]]:
+    """Figures for a page by name, written into a folder if one is given, and a sentence for each that failed."""
+    kept, missing = [], []
+    for name, one in drawn:
+        try:
+            kept.append(embed(one, name) if folder is None else keep(one, name, folder))
+        except OSError:  # a full disk is no fault of the picture
+            raise
+        except Exception as fault:
+            missing.append(_not_drawn(fault))
+    return kept, missing
 
 
 def overview(results: Results) -> tuple[list[tuple[str, Drawn]], list[str]]:

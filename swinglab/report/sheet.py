@@ -13,7 +13,7 @@ from swinglab import columns
 from swinglab.conventions import CONTACTS
 from swinglab.records import Finding, Lesson
 from swinglab.report import pictures, wording
-from swinglab.report.templating import template
+from swinglab.report.templating import template, with_policy
 from swinglab.study import Results, Study
 
 #: A reading in a player's words, by its key.
@@ -42,7 +42,8 @@ def write_sheets(study: Study, results: Results, findings: tuple[Finding, ...], 
         if rows.empty or lesson.phase not in rows.columns:
             continue
         drawn, undrawn = pictures.draw_question(study, results, lesson)
-        kept = [pictures.embed(one, f"sheet_{i}") for i, one in enumerate(drawn)]
+        kept, failed = pictures.keep_all((f"sheet_{i}", one) for i, one in enumerate(drawn))
+        undrawn = [*undrawn, *failed]
         default = next(f for f in findings if f.name == lesson.name and f.role == "default")
         text = template("sheet.html").render(
             lesson=lesson, answer=plain_words(default.reading_key), phases=_phases(rows, lesson), pictures=kept,
@@ -50,7 +51,7 @@ def write_sheets(study: Study, results: Results, findings: tuple[Finding, ...], 
             caution=wording.CAUTION,
         )  # fmt: skip
         path = out / f"players_sheet_{number}.html"
-        path.write_text(text, encoding="utf-8")
+        path.write_text(with_policy(text), encoding="utf-8")
         written.append(path)
     return written
 

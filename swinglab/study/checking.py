@@ -34,6 +34,8 @@ def check_study(study: Study, *, progress: Progress | None = None) -> pd.DataFra
             row |= describe_capture(capture, setup)
         except SwinglabError as error:
             row["problem"] = f"{error.what}" + (f" ({error.do})" if error.do else "")
+        except Exception as error:  # one bad file must not hide what the others hold
+            row["problem"] = f"an unexpected fault ({type(error).__name__}: {str(error)[:200]})"
         rows.append(row)
         if progress:
             progress(number, len(study.swings), swing)

@@ -166,9 +166,19 @@ def _column_faults(file: str, table: pd.DataFrame, name: str) -> list[SwinglabEr
 def _inside(folder: Path, name: str, allow_outside: bool) -> tuple[Path, str | None]:
     """Where a capture lies (captures/ first, then the folder itself), and why it may not be used."""
     given = Path(name)
-    path = (folder / "captures" / given).resolve()
-    if not path.exists() and (folder / given).exists():
-        path = (folder / given).resolve()
+    try:
+        path = (folder / "captures" / given).resolve()
+        if not path.exists() and (folder / given).exists():
+            path = (folder / given).resolve()
+    except (
+        OSError,
+        ValueError,
+        RuntimeError,
+    ):  # too long, a character that no name may hold, links in a circle
+        return (
+            folder / "captures" / "no such file",
+            "is no name that a file can have, or a link that leads nowhere",
+        )
     if not allow_outside and not path.is_relative_to(folder):
         return path, "lies outside the study folder"
     if path.suffix.lower() not in CAPTURE_ENDINGS:

@@ -14,7 +14,10 @@ Check = Callable[[Any], str | None]  # what is wrong with a value, or None
 
 
 def is_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+    try:
+        return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+    except OverflowError:  # an integer of hundreds of digits
+        return False
 
 
 def number(low: float = -math.inf, *, above: bool = False, up_to: float = math.inf) -> Check:

@@ -90,8 +90,9 @@ def read_settings(path: Path) -> tuple[Settings, list[SwinglabError]]:
             "the file is missing, so this is no study folder", file=FILE,
             do="name a folder that holds study.toml, golfers.csv and swings.csv",
         ) from error  # fmt: skip
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
-        raise UnreadableFile(f"this is not TOML: {error}", file=FILE, do="correct that line") from error
+    except (ValueError, RecursionError, OSError) as error:  # among them faults of TOML and of UTF-8
+        what = "it is nested too deeply" if isinstance(error, RecursionError) else str(error)[:300]
+        raise UnreadableFile(f"this is not TOML: {what}", file=FILE, do="correct that line") from error
     return settings_of(raw)
 
 

@@ -78,12 +78,14 @@ MADE = (
     ),
     (
         "elbow, wrist, knee, ankle centre",
-        "mid-point of the two markers; with one of them missing there is none",
+        "as given, else the mid-point of the two markers; with the lateral one alone half a usual joint width "
+        "(6.6, 9.3, 7.0 cm, from memory) beside it, along an axis at right angles to both segments; the wrist takes both markers",
         "as given",
     ),
     (
         "femur, humerus, forearm, hand, shank",
-        "[wu2002], [wu2005], [grood1983]",
+        "[wu2002], [wu2005]; the shank from knee and ankle centre and malleoli (this kit), the order of the knee's "
+        "rotations by [grood1983]; without both markers of a joint: angles of three centres, no internal rotation",
         "none: joint angles of three centres",
     ),
     (

@@ -109,7 +109,9 @@ def _other_posture() -> list[Column]:
         _posture("lead_wrist", "flexion", "deg", "Lead wrist flexion", "bowed (palm toward the forearm)",
                  "Forearm to hand, joint coordinate system Z-X-Y", WU2005, -90, 90),
         _posture("lead_wrist", "ulnar_deviation", "deg", "Lead wrist ulnar deviation",
-                 "toward the little finger", "Forearm to hand, joint coordinate system Z-X-Y", WU2005, -60, 60),
+                 "toward the little finger", "Forearm to hand, joint coordinate system Z-X-Y; the forearm's axis runs "
+                 "to the ulnar styloid, so that a straight wrist reads about -7 deg: compare values from neutral",
+                 WU2005, -60, 60),
         _posture("trail_heel", "ahead_of_toe", "cm", "Trail heel ahead of toe", "heel nearer the target",
                  "Trail heel less trail toe along the target line", KIT, -40, 40, group="feet"),
         _posture("trail_heel", "height", "cm", "Trail heel height", "up", "Height of the trail heel, relative "

@@ -20,6 +20,8 @@ def _swings() -> list[Column]:
         _swing("pelvis_thorax_peak_separation", "deg", "Peak pelvis-thorax separation",
                "Largest pelvis less thorax turn between takeaway and impact", -20, 110),
         _swing("pelvis_thorax_peak_separation_time", "s", "Time of peak separation", "From impact", -2, 0.5),
+        _swing("pelvis_thorax_stretch", "deg", "Pelvis-thorax stretch",
+               "Peak separation less the separation at the top: what the pelvis gains on the thorax after it", 0, 50),
     ]  # fmt: skip
     for part, words in (
         ("pelvis", "Pelvis"),

@@ -19,19 +19,21 @@ from swinglab.load.units import METRES, body_size, doubt_unit, judge_unit, unit_
 from swinglab.records import Capture
 
 
-def read_c3d(path: Path, *, unit: str | None, rate_hz: float | None) -> Capture:
+def read_c3d(path: Path, *, unit: str | None, rate_hz: float | None, use_invalid: bool = False) -> Capture:
     """The points of a C3D file in metres, in the file's own axes; UnreadableFile where that cannot be."""
     size = path.stat().st_size
     sections = _read_sections(path, size)
     warnings = sections.findings
     rate = find_rate(sections, rate_hz, path)
-    layout = find_layout(sections, size, path)
+    layout = replace(find_layout(sections, size, path), keep_invalid=use_invalid)
     sample = sample_points(path, layout)
     layout, sample = _settle_scale(sections, layout, sample)
     chosen = _unit(sections, sample, unit)
     doubt = doubt_unit(sample * METRES[chosen], chosen) if unit is None else None
     warnings += [doubt] if doubt else []
     points, residual = decode_points(path, layout, METRES[chosen])
+    if use_invalid:
+        warnings.append("points that the file marks invalid are used, as use_points_marked_invalid asks")
     if not np.isfinite(sample).any() and not np.isfinite(points).any():
         _refuse_all_missing(path, layout)
     labels = point_labels(sections, layout.points)
@@ -156,6 +158,7 @@ def _refuse_all_missing(path: Path, layout: Layout) -> None:
         raise UnreadableFile(
             "every point is marked invalid (its residual is below zero) though coordinates are there",
             file=path,
-            do="export it again from the tracking software with the points reconstructed and marked valid",
+            do="export it again with the points marked valid, or set use_points_marked_invalid = true under "
+            "[processing] in study.toml",
         )
     raise UnreadableFile("no point has a single measured sample", file=path, do=EXPORT)

@@ -29,6 +29,7 @@ class Layout:
     is_float: bool
     scale: float  # > 0, units per integer step; for floats it scales the residual alone
     declared_frames: int = 0  # as the file states; more than `frames` where it was cut short
+    keep_invalid: bool = False  # use samples that the file marks invalid
 
     @property
     def word(self) -> str:
@@ -106,7 +107,7 @@ def _decode_chunk(
         for axis in range(3):
             flat[:, axis] = columns[axis]
         flat *= factor
-        missing = columns[3] < 0
+        missing = np.zeros(len(flat), dtype=bool) if layout.keep_invalid else columns[3] < 0
         # The low byte is the residual; NaN and huge floats in that word say nothing about the point.
         whole = (columns[3] * unit).astype(np.int32) if layout.is_float else columns[3]
         np.multiply(whole & 0xFF, np.float32(layout.scale * metres), out=left, casting="unsafe")

@@ -14,7 +14,9 @@ from swinglab.records import Capture
 SUFFIXES = (".c3d", ".csv", ".parquet")
 
 
-def read_capture(path: str | Path, *, unit: str | None = None, rate_hz: float | None = None) -> Capture:
+def read_capture(
+    path: str | Path, *, unit: str | None = None, rate_hz: float | None = None, use_invalid: bool = False
+) -> Capture:
     """Read a capture file as it is: its own axes and labels, in metres, NaN where a point is missing.
 
     Parameters
@@ -27,6 +29,8 @@ def read_capture(path: str | Path, *, unit: str | None = None, rate_hz: float | 
         Unit of length, where the file does not say it or says it wrongly.
     rate_hz : float, optional
         Frames a second, where the file does not say it or says it wrongly.
+    use_invalid : bool
+        Use the samples of a C3D file that it marks invalid (fourth word below zero), with a warning.
 
     Returns
     -------
@@ -70,7 +74,7 @@ def read_capture(path: str | Path, *, unit: str | None = None, rate_hz: float | 
         )
     try:
         if suffix == ".c3d":
-            return read_c3d(path, unit=unit, rate_hz=rate_hz)
+            return read_c3d(path, unit=unit, rate_hz=rate_hz, use_invalid=use_invalid)
         return read_table(path, unit=unit, rate_hz=rate_hz)
     except OSError as problem:
         raise UnreadableFile(

@@ -41,6 +41,7 @@ class Body:
     """Points by landmark, arrays of any number of leading dimensions, with the sizes that stay fixed.
 
     labels : landmark -> labels in the file, so that a neighbour that stands in for a landmark is named.
+    marker_radius_m : from a marker's centre to the skin, 0 where not known.
     """
 
     def __init__(
@@ -51,12 +52,14 @@ class Body:
         hip_method: str = "harrington",
         labels: Mapping[str, tuple[str, ...]] | None = None,
         ball_m: np.ndarray | None = None,
+        marker_radius_m: float = 0.0,
     ) -> None:
         self.points = points
         self.sizes = sizes
         self.hip_method = hip_method
         self.labels = labels or {}
         self.ball_m = ball_m
+        self.marker_radius_m = marker_radius_m
         self._made: dict[str, Made | str] = {}
         self._mirrored: Body | None = None
         self._is_mirror = False
@@ -69,7 +72,7 @@ class Body:
         """The points of these landmarks; MissingInput that names all that are not there."""
         lacking = [name for name in landmarks if name not in self.points]
         if lacking:
-            if self._is_mirror:  # told by the landmarks' own sides
+            if self._is_mirror:  # reasons name the landmark's own side
                 lacking = [mirrored_name(name) for name in lacking]
             raise MissingInput(f"no {' and no '.join(lacking)}")
         return tuple(self.points[name] for name in landmarks)
@@ -83,6 +86,7 @@ class Body:
                 sizes=self.sizes,
                 hip_method=self.hip_method,
                 labels={mirrored_name(name): labels for name, labels in self.labels.items()},
+                marker_radius_m=self.marker_radius_m,
             )
             self._mirrored._mirrored, self._mirrored._is_mirror = self, True
         return self._mirrored

@@ -12,7 +12,9 @@ import numpy as np
 from swinglab.errors import BadRequest, MissingInput, near_names
 from swinglab.segments.body import Body, Made, Sizes, made_once
 from swinglab.segments.geometry import MIRROR, mean_point
+from swinglab.segments.lateral_marker import JOINT_WIDTH_M, hinge_centre
 from swinglab.segments.trunk import HEAD_LANDMARKS, THORAX_LANDMARKS, pelvis, thorax
+from swinglab.signals import unit
 
 #: Below the acromion by this part of the distance between the acromia (Rab et al. 2002).
 SHOULDER_DROP = 0.17
@@ -100,10 +102,14 @@ def hip(body: Body) -> Made:
     frame, sizes, method = pelvis(body).value, _sizes(body), body.hip_method
     if method == "harrington" and np.isnan(sizes.leg_length):
         method = "harrington_single"
-    offset = hip_centres(sizes.pelvis_width, sizes.pelvis_depth, sizes.leg_length, method=method)
+    # The regressions are for bony landmarks: ASIS and PSIS lie one radius behind and before their markers' centres.
+    radius = body.marker_radius_m
+    offset = hip_centres(sizes.pelvis_width, sizes.pelvis_depth - 2 * radius, sizes.leg_length, method=method)
+    offset[0] -= radius
     if np.isnan(offset).any():
         raise MissingInput(f"no leg length, which the hip centre by {_HIPS[method][1]} takes")
-    return Made((left + right) / 2 + frame @ offset, f"hip centre by {_HIPS[method][1]}")
+    words = f"hip centre by {_HIPS[method][1]}" + (", less the markers' radius" if radius else "")
+    return Made((left + right) / 2 + frame @ offset, words)
 
 
 @made_once
@@ -128,7 +134,11 @@ def _between(body: Body, joint: str, one: str, other: str) -> Made:
 
 @made_once
 def elbow(body: Body) -> Made:
-    """Right elbow centre: the mid-point of the epicondyles."""
+    """Right elbow centre: as given, between the epicondyles, or half a width beside the lateral one."""
+    if _needs_lateral(body, "elbow"):
+        marker = body.points["elbow_lateral_right"]
+        place, _ = hinge_centre(shoulder(body).value, marker, wrist(body).value, _offset(body, "elbow"), True)
+        return Made(place, "elbow centre from the lateral epicondyle and usual width")
     return _between(body, "elbow", "elbow_lateral_right", "elbow_medial_right")
 
 
@@ -140,14 +150,54 @@ def wrist(body: Body) -> Made:
 
 @made_once
 def knee(body: Body) -> Made:
-    """Right knee centre: the mid-point of the epicondyles."""
+    """Right knee centre: as given, between the epicondyles, or half a width beside the lateral one."""
+    if _needs_lateral(body, "knee"):
+        place, _ = _knee_from_lateral(body)
+        return Made(place, "knee centre from the lateral epicondyle and usual width")
     return _between(body, "knee", "knee_lateral_right", "knee_medial_right")
 
 
 @made_once
 def ankle(body: Body) -> Made:
-    """Right ankle centre: the mid-point of the malleoli."""
+    """Right ankle centre: as given, between the malleoli, or half a width beside the lateral one."""
+    if _needs_lateral(body, "ankle"):
+        marker = body.points["ankle_lateral_right"]
+        axis = _knee_axis(body)
+        return Made(
+            marker - _offset(body, "ankle") * axis, "ankle centre from the lateral malleolus and usual width"
+        )
     return _between(body, "ankle", "ankle_lateral_right", "ankle_medial_right")
+
+
+def _needs_lateral(body: Body, joint: str) -> bool:
+    """Whether the lateral marker is all that the joint has."""
+    return body.has(f"{joint}_lateral_right") and not (
+        body.has(f"{joint}_right") or body.has(f"{joint}_medial_right")
+    )
+
+
+def _offset(body: Body, joint: str) -> float:
+    return JOINT_WIDTH_M[joint] / 2 + body.marker_radius_m
+
+
+def _knee_from_lateral(body: Body) -> tuple[np.ndarray, np.ndarray]:
+    """Centre and lateral axis of the knee from its lateral marker, hip and ankle (its lateral marker, if need be)."""
+    (marker,) = body.need("knee_lateral_right")
+    if _needs_lateral(body, "ankle"):
+        # The malleolus is as far outside of the ankle's centre along the axis as is nearly the epicondyle.
+        malleolus = body.points["ankle_lateral_right"]
+        _, axis = hinge_centre(hip(body).value, marker, malleolus, _offset(body, "knee"), False)
+        lower = malleolus - _offset(body, "ankle") * axis
+    else:
+        lower = ankle(body).value
+    return hinge_centre(hip(body).value, marker, lower, _offset(body, "knee"), False)
+
+
+def _knee_axis(body: Body) -> np.ndarray:
+    """Unit lateral axis (..., 3) of the knee: through its epicondyles, or from its lateral marker."""
+    if body.has("knee_lateral_right", "knee_medial_right"):
+        return unit(body.points["knee_lateral_right"] - body.points["knee_medial_right"])
+    return _knee_from_lateral(body)[1]
 
 
 @made_once

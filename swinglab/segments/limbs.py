@@ -22,7 +22,11 @@ def femur(body: Body) -> Made:
 
 @made_once
 def tibia(body: Body) -> Made:
-    """Shank of Grood & Suntay (1983): Y ankle to knee centre, X normal to the plane of knee and malleoli."""
+    """Shank: Y ankle to knee centre, X normal to the plane of knee centre and malleoli (this kit).
+
+    Differs from the source: Grood & Suntay (1983) define the tibia by its condyles; only the order of the knee's
+    rotations is theirs.
+    """
     lateral, medial = body.need("ankle_lateral_right", "ankle_medial_right")
     frame = frame_from_long_axis(knee(body).value - ankle(body).value, lateral - medial)
     return Made(frame, "shank from knee centre and malleoli")

@@ -99,8 +99,9 @@ def _body_of(trial: Trial, hip_method: str) -> Body:
     points = {name: trial.point(name) for name in trial.landmarks if trial.has(name)}
     labels = trial.setup.landmarks
     return Body(
-        points, sizes=measure_sizes(Body(points)), hip_method=hip_method, labels=labels, ball_m=trial.ball_m
-    )
+        points, sizes=measure_sizes(Body(points)), hip_method=hip_method, labels=labels, ball_m=trial.ball_m,
+        marker_radius_m=(trial.setup.marker_radius_mm or 0.0) / 1000.0,
+    )  # fmt: skip
 
 
 def _reference_frame(trial: Trial) -> int:
@@ -124,8 +125,9 @@ def _errors(
 
     def measure(points: Mapping[str, np.ndarray]) -> list[np.ndarray]:
         moved = Body(
-            points, sizes=body.sizes, hip_method=body.hip_method, labels=body.labels, ball_m=body.ball_m
-        )
+            points, sizes=body.sizes, hip_method=body.hip_method, labels=body.labels, ball_m=body.ball_m,
+            marker_radius_m=body.marker_radius_m,
+        )  # fmt: skip
         given = {name: made for name, made in measure_all(moved).items() if isinstance(made, Made)}
         return [given[name].value for name in measured]
 

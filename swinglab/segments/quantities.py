@@ -24,6 +24,7 @@ from swinglab.signals import unit
 
 #: Error of the shaft's lean where the shaft is not made of points on it, the same in all frames (a judgement).
 SHAFT_STAND_IN_DEG = 3.0
+NO_TURN = "one side of the joint does not show the turn of the {} about its long axis"
 HIPS_HIDE_TILT = "joint centres do not show the tilt of the pelvis"
 
 #: What a group of quantities gives: a value, or the reason why there is none.
@@ -71,7 +72,7 @@ def _pelvis(body: Body) -> Given:
     made = trunk.pelvis(body)
     given = _segment("pelvis", made)
     if trunk.is_stand_in(made):
-        # Turn-first axial rotation and lateral flexion hang on the line of the hips alone; the rest does not.
+        # Turn-first axial rotation and lateral flexion depend on the line of the hips alone; the rest does not.
         seen = {"pelvis_axial_rotation_deg", "pelvis_lateral_flexion_deg"}
         given |= dict.fromkeys(set(given) - seen, HIPS_HIDE_TILT)
     return given
@@ -122,30 +123,24 @@ def _joint(proximal: Made, distal: Made) -> tuple[np.ndarray, np.ndarray, np.nda
 
 
 def _elbow(body: Body) -> Given:
-    if body.has("elbow_right", "wrist_right") and not body.has("elbow_lateral_right", "elbow_medial_right"):
-        return {
-            "elbow_flexion_deg": _bend(
-                *(make(body) for make in (centres.shoulder, centres.elbow, centres.wrist))
-            )
-        }
-    z, _, _, method = _joint(limbs.humerus(body), limbs.forearm(body))
-    return {"elbow_flexion_deg": Made(z, method)}
+    if body.has("elbow_lateral_right", "elbow_medial_right", "wrist_radial_right", "wrist_ulnar_right"):
+        z, _, _, method = _joint(limbs.humerus(body), limbs.forearm(body))
+        return {"elbow_flexion_deg": Made(z, method)}
+    return {"elbow_flexion_deg": _bend(centres.shoulder(body), centres.elbow(body), centres.wrist(body))}
 
 
 def _knee(body: Body) -> Given:
-    if body.has("knee_right", "ankle_right") and not body.has("knee_lateral_right", "knee_medial_right"):
-        return {
-            "knee_flexion_deg": _bend(*(make(body) for make in (centres.hip, centres.knee, centres.ankle)))
-        }
-    z, _, _, method = _joint(limbs.femur(body), limbs.tibia(body))
-    # The shank bends backward: in ISB axes knee flexion is the negative rotation about Z.
-    return {"knee_flexion_deg": Made(-z, method)}
+    if all(body.has(f"{joint}_lateral_right", f"{joint}_medial_right") for joint in ("knee", "ankle")):
+        z, _, _, method = _joint(limbs.femur(body), limbs.tibia(body))
+        # The shank bends backward: in ISB axes knee flexion is the negative rotation about Z.
+        return {"knee_flexion_deg": Made(-z, method)}
+    return {"knee_flexion_deg": _bend(centres.hip(body), centres.knee(body), centres.ankle(body))}
 
 
 def _bend(upper: Made, joint: Made, lower: Made) -> Made:
     """Angle between the lines of three joint centres: 0 = straight, never negative."""
     angle = angle_between(joint.value - upper.value, lower.value - joint.value)
-    return Made(angle, f"angle of three joint centres; {upper.method}")
+    return Made(angle, f"angle of three joint centres; {_both(upper, joint, lower)}")
 
 
 def _hip(body: Body) -> Given:
@@ -156,7 +151,18 @@ def _hip(body: Body) -> Given:
         return {
             "hip_flexion_deg": HIPS_HIDE_TILT,
             "hip_adduction_deg": Made(np.degrees(np.arcsin(to_right)), pelvis.method),
-            "hip_internal_rotation_deg": "joint centres do not show the turn of the thigh about its long axis",
+            "hip_internal_rotation_deg": NO_TURN.format("thigh"),
+        }
+    if not body.has("knee_lateral_right", "knee_medial_right"):
+        knee = centres.knee(body)
+        up = unit(centres.hip(body).value - knee.value)
+        # Both depend on the thigh's long axis alone: (-sin z cos x, cos z cos x, sin x) in the sequence Z-X-Y.
+        x, y, z = np.moveaxis((up[..., None, :] @ pelvis.value)[..., 0, :], -1, 0)
+        method = _both(pelvis, centres.hip(body), knee)
+        return {
+            "hip_flexion_deg": Made(np.degrees(np.arctan2(-x, y)), method),
+            "hip_adduction_deg": Made(np.degrees(np.arcsin(np.clip(z, -1.0, 1.0))), method),
+            "hip_internal_rotation_deg": NO_TURN.format("thigh"),
         }
     z, x, y, method = _joint(pelvis, limbs.femur(body))
     names = ("hip_flexion_deg", "hip_adduction_deg", "hip_internal_rotation_deg")
@@ -168,14 +174,16 @@ _SHOULDER = ("shoulder_plane_of_elevation_deg", "shoulder_elevation_deg", "shoul
 
 def _shoulder(body: Body) -> Given:
     thorax = trunk.thorax(body)
-    if trunk.is_stand_in(thorax) and not body.has("elbow_lateral_right", "elbow_medial_right"):
-        arm = centres.shoulder(body).value - centres.elbow(body).value
+    if not body.has("elbow_lateral_right", "elbow_medial_right"):
+        elbow = centres.elbow(body)
+        arm = centres.shoulder(body).value - elbow.value
+        method = thorax.method if trunk.is_stand_in(thorax) else _both(thorax, elbow)
         x, y, z = np.moveaxis((arm[..., None, :] @ thorax.value)[..., 0, :], -1, 0)
         plane, elevation = np.degrees(np.arctan2(-x, -z)), np.degrees(np.arctan2(np.hypot(x, z), y))
         return {
-            _SHOULDER[0]: Made(plane, thorax.method),
-            _SHOULDER[1]: Made(elevation, thorax.method),
-            _SHOULDER[2]: "joint centres do not show the turn of the upper arm about its long axis",
+            _SHOULDER[0]: Made(plane, method),
+            _SHOULDER[1]: Made(elevation, method),
+            _SHOULDER[2]: NO_TURN.format("upper arm"),
         }
     humerus = limbs.humerus(body)
     first, middle, last = np.moveaxis(

@@ -40,7 +40,11 @@ def _leg_length(body: Body) -> float:
         here = body.side(side)
         try:
             top, foot = here.need("asis_right", "ankle_medial_right")
-            joint = knee(here).value
+            # A knee with a lateral marker alone takes the hip centre, which takes the leg length: the marker serves.
+            alone = here.has("knee_lateral_right") and not (
+                here.has("knee_right") or here.has("knee_medial_right")
+            )
+            joint = here.points["knee_lateral_right"] if alone else knee(here).value
         except MissingInput:
             return np.nan
         lengths.append(_widest_length(top - joint) + _widest_length(joint - foot))

@@ -75,7 +75,7 @@ def _times(events: Events) -> dict[str, float]:
 
 
 def _separation(posture: Posture, events: Events) -> dict[str, float]:
-    """Largest pelvis less thorax turn between takeaway and impact, and when."""
+    """Largest pelvis less thorax turn between takeaway and impact, when, and how much larger than at the top."""
     name, stem = "pelvis_thorax_separation_deg", "pelvis_thorax_peak_separation"
     missing = np.full(len(posture.time_s), np.nan)
     there = name in posture.quantities
@@ -87,7 +87,11 @@ def _separation(posture: Posture, events: Events) -> dict[str, float]:
     found = _peak(stem, "deg", posture.time_s, curve, window, impact)
     errors = posture.standard_errors[:, posture.quantities.index(name)] if there else missing
     when = found[f"{stem}_time_s"] + impact
-    found[error_column_name(f"{stem}_deg")] = float(np.interp(when, posture.time_s, errors))
+    peak_error, top_error = np.interp([when, events.time_s("top")], posture.time_s, errors)
+    found[error_column_name(f"{stem}_deg")] = float(peak_error)
+    at_top = float(np.interp(events.time_s("top"), posture.time_s, curve))
+    found["pelvis_thorax_stretch_deg"] = found[f"{stem}_deg"] - at_top
+    found[error_column_name("pelvis_thorax_stretch_deg")] = float(np.hypot(peak_error, top_error))
     return found
 
 

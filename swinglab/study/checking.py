@@ -30,7 +30,9 @@ def check_study(study: Study, *, progress: Progress | None = None) -> pd.DataFra
             if not path.exists():
                 raise SwinglabError("the capture is missing", do="put it there")
             setup = study.setup_for(golfer)
-            capture = read_capture(path, unit=setup.unit, rate_hz=setup.rate_hz)
+            capture = read_capture(
+                path, unit=setup.unit, rate_hz=setup.rate_hz, use_invalid=setup.use_points_marked_invalid
+            )
             row |= describe_capture(capture, setup)
         except SwinglabError as error:
             row["problem"] = f"{error.what}" + (f" ({error.do})" if error.do else "")

@@ -95,7 +95,9 @@ def _trial(path: Path, shown: str, setup: Setup, swing: str, golfer: str) -> Tri
         raise MissingInput(
             "the capture is missing", file=shown, do="put it there, or remove its row in swings.csv"
         )
-    capture = read_capture(path, unit=setup.unit, rate_hz=setup.rate_hz)
+    capture = read_capture(
+        path, unit=setup.unit, rate_hz=setup.rate_hz, use_invalid=setup.use_points_marked_invalid
+    )
     return load_trial(capture, setup, swing=swing, golfer=golfer)
 
 

@@ -177,8 +177,13 @@ def test_all_points_flagged_invalid() -> None:
         read_capture(path)
     assert str(caught.value) == (
         f"{path}: every point is marked invalid (its residual is below zero) though coordinates are there. "
-        "Do: export it again from the tracking software with the points reconstructed and marked valid."
+        "Do: export it again with the points marked valid, or set use_points_marked_invalid = true under "
+        "[processing] in study.toml."
     )
+    opened_anyway = read_capture(path, use_invalid=True)
+    assert opened_anyway.points_m.shape[:2] == (137, 21)
+    assert np.isfinite(opened_anyway.points_m).mean() > 0.9
+    assert any("marks invalid are used" in warning for warning in opened_anyway.warnings)
 
 
 def test_duplicate_and_absent_labels() -> None:

@@ -39,9 +39,9 @@ def test_a_thorax_without_xiphoid_is_missing_and_takes_the_arms_with_it() -> Non
 
 
 def test_a_missing_landmark_is_named_by_its_own_side() -> None:
-    """Truth: made. The left side is measured on a mirrored body, its reasons are told of the left."""
-    missing = measure_posture(make_trial(without("elbow_medial_left", "knee_lateral_right"))).missing
-    assert missing["lead_elbow_flexion_deg"] == "no elbow_medial_left"
+    """Truth: made. The left side is measured on a mirrored body, its reasons name the left."""
+    missing = measure_posture(make_trial(without("elbow_lateral_left", "knee_lateral_right"))).missing
+    assert missing["lead_elbow_flexion_deg"] == "no elbow_lateral_left"
     assert missing["trail_knee_flexion_deg"] == "no knee_lateral_right"
     assert "trail_elbow_flexion_deg" not in missing and "lead_knee_flexion_deg" not in missing
 

@@ -30,8 +30,10 @@ def test_standing_still_is_near_upright_and_square() -> None:
     stature = posture.curve("head_centre_up_cm").mean() / 0.936  # eye height, Drillis & Contini (1966)
     assert 150 < stature < 200
     assert 0.5 < posture.curve("pelvis_centre_up_cm").mean() / stature < 0.6
-    assert posture.missing["trail_elbow_flexion_deg"] == "no elbow_medial_right"
-    assert posture.missing["lead_elbow_flexion_deg"] == "no elbow_medial_left"
+    for side in ("lead", "trail"):  # lateral markers alone
+        assert 0 <= posture.curve(f"{side}_knee_flexion_deg").mean() < 20
+        assert 0 <= posture.curve(f"{side}_elbow_flexion_deg").mean() < 45
+        assert "long axis" in posture.missing[f"{side}_hip_internal_rotation_deg"]
     assert posture.methods["thorax_flexion_deg"] == "thorax by Wu 2005, t10 for t8"
 
 
@@ -51,7 +53,7 @@ def test_scatter_of_the_static_capture_is_near_the_errors_of_white_noise() -> No
     sos = signal.butter(4, MOTION_BELOW_HZ / (trial.rate_hz / 2), "highpass", output="sos")
     scatter = signal.sosfiltfilt(sos, posture.values, axis=0)[ENDS:-ENDS].std(axis=0)
     ratio = scatter / posture.standard_errors.mean(axis=0)
-    assert len(ratio) == 39
+    assert len(ratio) == 57
     trunk = [
         k for k, name in enumerate(posture.quantities) if name.startswith(("pelvis_", "thorax_", "trunk_"))
     ]

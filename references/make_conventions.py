@@ -79,7 +79,8 @@ MADE = (
     (
         "elbow, wrist, knee, ankle centre",
         "as given, else the mid-point of the two markers; with the lateral one alone half a usual joint width "
-        "(6.6, 9.3, 7.0 cm, from memory) beside it, along an axis at right angles to both segments; the wrist takes both markers",
+        "(6.6, 9.3, 7.0 cm, from memory) beside it, along an axis at right angles to both segments; the wrist takes "
+        "both markers",
         "as given",
     ),
     (

@@ -260,6 +260,11 @@ def words(text: str, **facts: Any) -> str:
     return _Words().vformat(text, (), facts).strip()
 
 
+def method_words_of(key: str) -> str:
+    """Words of a method without the facts of one line."""
+    return words(METHODS[key].split(" ({")[0].replace("{length} ", ""), drift="")
+
+
 def method_words(
     method: Note, *, adjusted_for: Sequence[str] = (), placement_deg: float = math.nan, correction: str = ""
 ) -> str:

@@ -7,6 +7,7 @@ import pandas as pd
 
 from swinglab import conventions
 from swinglab.records import Finding
+from swinglab.report.statistics_text import statistics_text
 from swinglab.report.wording import count, number
 from swinglab.study import Results, Study, run_record
 
@@ -20,7 +21,7 @@ def methods_text(study: Study, results: Results, findings: tuple[Finding, ...]) 
         ("Posture", _posture(results)),
         ("Events", _events(results)),
         ("Strike", _strike(study, results)),
-        ("Statistics", _statistics(study, findings)),
+        ("Statistics", statistics_text(study, findings)),
         ("Software", _software(study, results)),
     ]
     body = "\n\n".join(f"## {title}\n\n{text}" for title, text in parts if text)
@@ -150,26 +151,6 @@ def _strike(study: Study, results: Results) -> str:
         f"({_listed(strike['method'].dropna())}). Median standard errors: attack angle {number(errors.iloc[0])} deg, "
         f"low point {number(errors.iloc[1])} cm. {sole}"
     ).strip()
-
-
-def _statistics(study: Study, findings: tuple[Finding, ...]) -> str:
-    if not findings:
-        return ""
-    default = [f for f in findings if f.role == "default"]
-    methods = pd.Series([f"{f.level}: {f.method}" for f in default])
-    kinds = (
-        (len(study.hunches), "hunch", "hunches"),
-        (len(study.comparisons), "comparison", "comparisons"),
-        (len(study.lessons), "lesson", "lessons"),
-    )
-    asked = ", ".join(f"{n} {one if n == 1 else many}" for n, one, many in kinds if n)
-    return (
-        f"{count(len(default), 'question')} stood in study.toml ({asked}). Every relation "
-        "was split into a part within golfers (swings about their golfer's mean) and a part between golfers (the "
-        f"means). Judged methods: {_listed(methods)}. Intervals are 95 % (90 % for the question whether an effect "
-        "is too small to matter); p values of the judged lines were adjusted over the study's questions by Holm's "
-        "method (Holm 1979)."
-    )
 
 
 def _software(study: Study, results: Results) -> str:

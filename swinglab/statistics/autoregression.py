@@ -10,8 +10,8 @@ from scipy import optimize, special
 #: Autocorrelations over which the fit is averaged; the upper end is a series that hardly forgets.
 _GRID = np.concatenate([np.linspace(-0.9, 0.9, 91), np.linspace(0.91, 0.995, 18)])
 _SHARE = np.gradient(_GRID)
-#: Share of the way, in logarithms, from a flat prior to the matching one (see `_prior`).
-_MATCHED = 0.75
+#: Power of the prior: share of the way, in logarithms, from a flat prior to the matching one (see `_prior`).
+PRIOR_POWER = 0.75
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,7 +76,7 @@ def fit_ar1(x: np.ndarray, y: np.ndarray, steps: np.ndarray) -> AutoregressiveFi
 
     References
     ----------
-    Mukerjee & Dey 1993; Datta & Mukerjee 2004 (both from memory).
+    Datta & Sweeting 2005 survey such priors and cite Datta & Mukerjee 2004; Mukerjee & Dey 1993 from memory.
     """
     n, p = x.shape
     z = np.column_stack([x, y])
@@ -130,7 +130,7 @@ def _prior(phi: np.ndarray, x: np.ndarray, steps: np.ndarray) -> np.ndarray:
         others = np.delete(x, j, axis=1)
         rest = column - others @ np.linalg.lstsq(others, column, rcond=None)[0]
         fade[j] = (rest[1:] * rest[:-1])[tied].sum() / (rest @ rest)
-    return (1 + np.outer(phi, fade)) ** -_MATCHED
+    return (1 + np.outer(phi, fade)) ** -PRIOR_POWER
 
 
 def _tie(phi: np.ndarray, steps: np.ndarray) -> np.ndarray:

@@ -1,0 +1,94 @@
+"""The statistics part of the methods text against study.toml, findings.csv and the constants in the code."""
+
+from __future__ import annotations
+
+import inspect
+from dataclasses import replace
+
+import pandas as pd
+import pytest
+
+from swinglab.answers import judging, planning, rules
+from swinglab.records import Errors, Finding
+from swinglab.report.statistics_text import statistics_text
+from swinglab.statistics import autoregression, wild
+from swinglab.study import Study
+
+
+@pytest.fixture(scope="module")
+def told(answered: tuple) -> tuple[str, Study, list[Finding], pd.DataFrame]:
+    """The text of the small study, the study, its judged lines, and findings.csv."""
+    study, _, findings, out = answered
+    return statistics_text(study, findings), study, [f for f in findings if f.role == "default"], pd.read_csv(
+        out / "findings.csv"
+    )  # fmt: skip
+
+
+def test_every_question_stands_with_its_numbers(told: tuple) -> None:
+    """Truth: made. Level, judged method, golfers, swings, smallest effect and expectation as in findings.csv."""
+    text, study, default, table = told
+    rows = table[table["role"] == "default"]
+    assert len(rows) == len(default) == text.count("\n- ")
+    for row in rows.itertuples():
+        (sentence,) = [
+            part for part in text.split("\n") if part.startswith(f"- {row.name}: level {row.level}")
+        ]
+        assert f"judged by {row.method};" in sentence
+        assert f"{row.n_golfers} golfer" in sentence and f"{row.n_swings} swing" in sentence
+        expected = (
+            "no smallest" if pd.isna(row.smallest_effect) else f"smallest effect {row.smallest_effect:g} "
+        )
+        assert expected in sentence
+    for question in study.questions:
+        if getattr(question, "expect", "either") != "either":
+            assert f"expected {question.expect}" in text
+
+
+def test_errors_are_those_of_the_study(told: tuple) -> None:
+    """Truth: made. Values of [errors]; what is not given reads as not known."""
+    text, study, _, _ = told
+    placement = study.errors.placement_deg
+    assert (f"marker placement {placement:g} deg" if placement is not None else "placement not known") in text
+    bare = replace(study, errors=Errors(placement_deg=2.5))
+    assert "marker placement 2.5 deg, soft tissue not known" in statistics_text(bare, told[2])
+
+
+def test_constants_are_those_the_code_uses(told: tuple) -> None:
+    """Truth: made. Level, fewest golfers, prior, chance of the plan, draws and seed, from where they are used."""
+    _, study, default, _ = told
+    text = statistics_text(study, [*default, replace(default[0], level="golfer", golfer="G1")])
+    drawn = inspect.signature(wild.wild_bootstrap).parameters
+    for part in (
+        f"below {rules.ALPHA:g}", f"fewer than {rules.FEWEST_GOLFERS} golfers", f"chance of {planning.CHANCE:g}",
+        f"{drawn['samples'].default:,} draws", f"seed {drawn['seed'].default}", f"^-{autoregression.PRIOR_POWER:g}",
+        "Holm 1979", "90 % interval", "80 % intervals", "Too small is not adjusted for the number of questions",
+    ):  # fmt: skip
+        assert part in text, part
+
+
+def test_centring_drift_and_random_effects_are_described(told: tuple) -> None:
+    """Truth: made. Swings are centred on the session's mean, and the text says so."""
+    text, _, default, _ = told
+    assert "deviation from the mean of its golfer and session" in text
+    drift = any("no_order" in f.warning_keys for f in default)
+    assert ("No drift was taken out" in text) == drift
+    for part in ("an intercept and a slope that may be correlated", "Satterthwaite", "less 1"):
+        assert part in text
+
+
+def test_companions_are_those_that_judge(told: tuple) -> None:
+    """Truth: made. Each level that was answered names its companions, and no other."""
+    text, _, _, table = told
+    for level in judging.COMPANIONS:
+        assert (f"{level}: " in text.split("companions on other assumptions")[1]) == (
+            level in set(table["level"])
+        )
+
+
+def test_a_running_lesson_and_a_choice_of_swings_are_named(told: tuple) -> None:
+    """Truth: made. A lesson still running, and a question about one club."""
+    _, study, default, _ = told
+    running = replace(default[-1], level="golfer", reading_key="lesson_running")
+    assert "1 lesson still running" in statistics_text(study, [*default, running])
+    hunch = replace(study.hunches[0], where={"club": ("7 iron",)})
+    assert "swings with club 7 iron" in statistics_text(replace(study, hunches=(hunch,)), default)

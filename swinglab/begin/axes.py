@@ -95,20 +95,23 @@ def _low_time(path: np.ndarray, swing: FoundSwing, rate_hz: float, up: str) -> f
     return float((first + int(np.nanargmin(heights))) / rate_hz)
 
 
-def find_hand(bodies: Sequence[Body], up: str | None, target: str | None, golfer: str) -> Decision:
-    """The side a golfer plays from: which way the body faces at address, against the target."""
+def find_hand(bodies: Sequence[tuple[Body, str | None, str | None]], golfer: str) -> Decision:
+    """The side a golfer plays from: which way the body faces at address, against the target.
+
+    bodies : each with up and target of its session, None where open.
+    """
     name = f"hand of {golfer}"
-    if up is None or target is None:
-        return Decision(name, None, "open", "up or target is open", ("right", "left"))
-    side = np.cross(axis_vector(target), axis_vector(up))  # the study's Z, which a right-hander faces
-    signs = [
-        float(way @ side)
-        for body in bodies
-        for swing in body.swings
-        if (way := _facing(body, swing, up)) is not None
-    ]
+    signs = []
+    for body, up, target in bodies:
+        if up is None or target is None:
+            continue
+        side = np.cross(axis_vector(target), axis_vector(up))  # the study's Z, which a right-hander faces
+        ways = [_facing(body, swing, up) for swing in body.swings]
+        signs += [float(way @ side) for way in ways if way is not None]
     if not signs:
-        return Decision(name, None, "open", "no swing shows which way the body faces", ("right", "left"))
+        is_open = all(up is None or target is None for _, up, target in bodies)
+        why = "up or target is open" if is_open else "no swing shows which way the body faces"
+        return Decision(name, None, "open", why, ("right", "left"))
     rights = sum(sign > 0 for sign in signs)
     if min(rights, len(signs) - rights) > 0 or abs(np.mean(signs)) < 0.5:
         why = f"faces as a right-hander in {rights} of {len(signs)} swings"

@@ -86,12 +86,19 @@ def begin_study(
             "copies would lie in the folder of the captures", file=study, do="name a folder outside it"
         )
     key_file = key_path(study)
-    whose, key, how = assign(
-        names, golfers, read_key(key_file), [row["golfer"] for row in existing(study, GOLFERS)]
-    )
+    rows_there = existing(study, SWINGS)
+    # What stands in swings.csv wins over folders and patterns.
+    of_rows = {
+        row["capture"]: Whose(row["golfer"], row.get("session", ""))
+        for row in rows_there
+        if row.get("capture")
+    }
+    new = [name for name in names if name not in of_rows]
+    taken = [row["golfer"] for row in existing(study, GOLFERS)]
+    whose, key, how = assign(new, golfers, read_key(key_file), taken)
     if copies is not None:
         names, whose, key = _copied(source, names, whose, key, study, progress)
-    rows_there = existing(study, SWINGS)
+    whose |= {name: of_rows[name] for name in names if name in of_rows}
     captures = tuple(look(study / "captures", names, whose, progress))
     found = survey(captures)
     written = _write(study, found, rows_there)
@@ -169,13 +176,15 @@ def _write(study: Path, found: Survey, rows_there: list[dict[str, str]]) -> list
         written.append(f"{FILE} written")
     else:
         written += _what_the_file_lacks(study, found)
+    static = {one.name for one in found.captures if not one.swings}
+    rows = swing_rows(found.captures, rows_there, static)
     known = {row["golfer"] for row in existing(study, GOLFERS)}
-    golfers = golfer_rows(found, known)
+    golfers = [
+        row for row in golfer_rows(found, known) if row["golfer"] in {swing["golfer"] for swing in rows}
+    ]
     if golfers or not (study / GOLFERS).exists():
         add_rows(study, GOLFERS, golfers, ("golfer", "hand", "group"))
         written.append(f"{GOLFERS}: {len(golfers)} row{'' if len(golfers) == 1 else 's'} added")
-    static = {one.name for one in found.captures if not one.swings}
-    rows = swing_rows(found.captures, rows_there, static)
     if rows or not (study / SWINGS).exists():
         add_rows(study, SWINGS, rows, ("swing", "golfer", "capture"))
         written.append(f"{SWINGS}: {len(rows)} row{'' if len(rows) == 1 else 's'} added")
@@ -221,7 +230,7 @@ def _lines(
             f"  nobody swings in {', '.join(still[:5])}{' ...' if len(still) > 5 else ''}: static, no row in swings.csv"
         )
     golfers = sorted({one.whose.golfer for one in found.captures})
-    lines.append(f"golfers: {', '.join(golfers)} (likely), {how}; is that so?")
+    lines.append(f"golfers: {', '.join(golfers)}" + (f" (likely), {how}; is that so?" if how else ""))
     for session, lab in found.labs.items():
         before = f"session {session}, which differs: " if session else ""
         lines += [before + decision.line() for decision in (lab.up, lab.target, lab.unit, lab.ground)]

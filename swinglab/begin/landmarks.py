@@ -157,8 +157,6 @@ def _up(points: dict[str, np.ndarray]) -> np.ndarray | None:
 
 
 def _sure(proposal: Proposal, checked: bool) -> tuple[str, str]:
-    if proposal.landmark == "t8" and "10" in proposal.label:
-        return "likely", "T10 in place of T8; the frame's method names it"
-    if (proposal.rank == 0 or proposal.label.rpartition(":")[2] == proposal.landmark) and checked:
-        return "certain", ""
-    return ("likely", "" if checked else "too little else in the capture to check it against")
+    if proposal.assumed:
+        return "likely", proposal.assumed
+    return ("certain", "") if checked else ("likely", "too little else in the capture to check it against")

@@ -31,7 +31,8 @@ class Key:
 
     def names(self) -> list[str]:
         """Names that stand behind codes, longest first; a code that is its own name is none."""
-        return sorted((name for (_, name), code in self.codes.items() if name != code), key=len, reverse=True)
+        named = (name for (_, name), code in self.codes.items() if name and name != code)
+        return sorted(named, key=len, reverse=True)
 
 
 def key_path(folder: Path) -> Path:
@@ -107,6 +108,8 @@ def _code(kind: str, name: str, codes: dict[tuple[str, str], str], used: set[str
 
 def _by_folders(captures: Sequence[str]) -> tuple[dict[str, tuple[str, str]], str]:
     folders = {path: PurePosixPath(path).parts[:-1] for path in captures}
+    if not captures:
+        return {}, ""
     firsts = {parts[0] for parts in folders.values() if parts}
     dated = bool(firsts) and all(_SESSION.fullmatch(name) and not _CODE.fullmatch(name) for name in firsts)
     named = {}

@@ -120,8 +120,12 @@ def survey(captures: Sequence[Looked]) -> Survey:
     labs = {"": study, **{s: lab for s, lab in sessions.items() if _jumps(lab, study)}}
     hands = {}
     for golfer in sorted({one.whose.golfer for one in captures}):
-        bodies = [one.body for one in good if one.whose.golfer == golfer and one.body]
-        hands[golfer] = find_hand(bodies, *_axes_of(study), golfer)
+        bodies = [
+            (one.body, *_axes_of(labs.get(one.whose.session, study)))
+            for one in good
+            if one.whose.golfer == golfer and one.body
+        ]
+        hands[golfer] = find_hand(bodies, golfer)
     return Survey(tuple(captures), marks, own_marks, opened, labs, hands, _neutral(good))
 
 
@@ -216,4 +220,5 @@ def _neutral(good: Sequence[Looked]) -> dict[str, str]:
     for one in good:
         if not one.swings and one.landmarks.found:
             found[one.whose.golfer].append(one.name)
-    return {golfer: names[0] for golfer, names in found.items() if len(names) == 1}
+    swing = {one.whose.golfer for one in good if one.swings}
+    return {golfer: names[0] for golfer, names in found.items() if len(names) == 1 and golfer in swing}

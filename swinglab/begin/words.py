@@ -47,11 +47,13 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """A landmark that a label's words name; the smaller the rank, the more usual the words for it."""
+    """A landmark that a label's words name; the smaller the rank, the more usual the words for it. assumed : what was
+    taken for granted, in words."""
 
     landmark: str
     label: str
     rank: int
+    assumed: str = ""
 
 
 @cache
@@ -217,8 +219,30 @@ def propose(readings: Sequence[Reading]) -> list[Proposal]:
             continue
         if (stem in SIDED) != (reading.side is not None):
             continue
-        made.append(Proposal(f"{stem}_{reading.side}" if stem in SIDED else stem, reading.label, rank))
+        name = f"{stem}_{reading.side}" if stem in SIDED else stem
+        made.append(Proposal(name, reading.label, rank, _assumed(stem, reading, kind)))
     return made
+
+
+def _assumed(stem: str, reading: Reading, kind: str) -> str:
+    """What a proposal takes for granted: the place of a lone marker, a neighbouring vertebra."""
+    words = reading.words or frozenset()
+    if words == {"t10"}:
+        return "T10 in place of T8; the frame's method names it"
+    if kind == "markers" and words <= {
+        "elb",
+        "wri",
+        "kne",
+        "ank",
+        "shoulder",
+        "elbow",
+        "wrist",
+        "knee",
+        "ankle",
+    }:
+        place = "the middle of the wrist" if stem == "wrist" else stem.replace("_", " ")
+        return f"the joint's one marker, taken as on {place}"
+    return ""
 
 
 def candidates(reading: Reading) -> tuple[str, ...]:

@@ -176,7 +176,14 @@ def _rate(values: np.ndarray, time_s: np.ndarray) -> np.ndarray:
     """Rate of change by local parabolas; NaN where there are fewer than three frames."""
     step = (time_s[-1] - time_s[0]) / (len(time_s) - 1)
     window = max(3, 2 * round(SPEED_OVER_S / step / 2) + 1)
-    if len(values) < window:
-        return np.full(len(values), np.nan)
+    rate = np.full(len(values), np.nan)
+    seen = np.flatnonzero(np.isfinite(values))
+    if not len(seen) or seen[-1] - seen[0] + 1 < window:
+        return rate
+    # What is missing at either end of a capture is left out, so that the parabola at its edge is one of samples.
+    inner = values[seen[0] : seen[-1] + 1]
+    is_whole = np.isfinite(inner[:window]).all() and np.isfinite(inner[-window:]).all()
     fit: Callable = savgol_filter
-    return fit(values, window, 2, deriv=1, delta=step, mode="interp")
+    fitted = fit(inner, window, 2, deriv=1, delta=step, mode="interp" if is_whole else "constant", cval=np.nan)
+    rate[seen[0] : seen[-1] + 1] = fitted
+    return rate

@@ -22,6 +22,15 @@ def viewer_script() -> str:
 
 
 @cache
+def picker_script() -> str:
+    """The script of the marker picker (an ES module), which shares the viewer's views and pens."""
+    room = files("swinglab.figures.viewer")
+    parts = {name: room.joinpath(name).read_text(encoding="utf-8") for name in (*SCRIPTS, "picking.js")}
+    shared = [text for name, text in parts.items() if name != "mounting.js"]
+    return "\n".join(shared)
+
+
+@cache
 def viewer_style() -> str:
     """The viewer's style sheet."""
     return files("swinglab.figures.viewer").joinpath("viewer.css").read_text(encoding="utf-8")

@@ -1,0 +1,204 @@
+"""A study's landmarks, axes and hands while a person decides about them, saved into the files with all else kept."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from swinglab.begin import anatomy
+from swinglab.begin.axes import find_hand
+from swinglab.begin.landmarks import find_landmarks
+from swinglab.begin.people import Whose
+from swinglab.begin.rows import GOLFERS, existing
+from swinglab.begin.study_file import change_study_file, read_document
+from swinglab.begin.survey import Looked, look_at
+from swinglab.conventions import AXIS_NAMES, axis_vector, is_landmark
+from swinglab.errors import BadRequest, MissingInput
+from swinglab.load import read_capture
+from swinglab.records import Capture
+
+_ARROW_M = 0.6
+
+
+@dataclass(slots=True)
+class Draft:
+    """Decisions about a study's captures. landmarks : landmark -> label. changes : keys of study.toml to be set.
+
+    hands : golfer -> "right", "left" or "".
+    """
+
+    folder: Path
+    up: str = ""
+    target: str = ""
+    landmarks: dict[str, str] = field(default_factory=dict)
+    hands: dict[str, str] = field(default_factory=dict)
+    changes: dict[tuple[str, ...], object] = field(default_factory=dict)
+    new_hands: dict[str, str] = field(default_factory=dict)
+
+    def give(self, label: str, landmark: str) -> None:
+        """Give a label to a landmark; a label has one landmark at most."""
+        if not is_landmark(landmark):
+            raise BadRequest(f"there is no landmark {landmark}")
+        for other in [name for name, own in self.landmarks.items() if own == label and name != landmark]:
+            self.take(other)
+        self.landmarks[landmark] = label
+        self.changes[("landmarks", landmark)] = label
+
+    def take(self, landmark: str) -> None:
+        """Take a landmark's label away."""
+        self.landmarks.pop(landmark, None)
+        self.changes[("landmarks", landmark)] = None
+
+    def turn(self, key: str, axis: str) -> None:
+        """Set `up` or `target` to a lab axis; a target set here is still assumed, until an aim line gives it."""
+        if key not in ("up", "target") or axis not in AXIS_NAMES:
+            raise BadRequest(f"{key} cannot be {axis}", do=f"use one of {', '.join(AXIS_NAMES)}")
+        setattr(self, key, axis)
+        self.changes[("lab", key)] = axis
+        if key == "target":
+            self.changes[("lab", "target_assumed")] = True
+
+    def play(self, golfer: str, hand: str) -> None:
+        """Set the side that a golfer plays from."""
+        if hand not in ("right", "left") or golfer not in self.hands:
+            raise BadRequest(f"{golfer} cannot play {hand!r}")
+        self.hands[golfer] = self.new_hands[golfer] = hand
+
+    def save(self) -> tuple[str, ...]:
+        """Write what was decided; the files that changed."""
+        written = []
+        if self.changes:
+            change_study_file(self.folder, self.changes)
+            written.append("study.toml")
+        if self.new_hands:
+            _write_hands(self.folder / GOLFERS, self.new_hands)
+            written.append(GOLFERS)
+        self.changes.clear()
+        self.new_hands.clear()
+        return tuple(written)
+
+
+def read_draft(folder: Path) -> Draft:
+    """The decisions that stand in a study's files."""
+    document = read_document(folder).unwrap()
+    lab, marks = document.get("lab", {}), document.get("landmarks", {})
+    single = {name: label for name, label in marks.items() if isinstance(label, str)}
+    axes = {key: lab[key] for key in ("up", "target") if lab.get(key) in AXIS_NAMES}
+    hands = {row["golfer"]: row.get("hand", "") for row in existing(folder, GOLFERS)}
+    return Draft(folder, axes.get("up", ""), axes.get("target", ""), single, hands)
+
+
+def _write_hands(path: Path, hands: Mapping[str, str]) -> None:
+    """Set cells of the column hand; every other cell keeps its text."""
+    text = path.read_text(encoding="utf-8-sig")
+    head = text.splitlines()[0]
+    separator = ";" if head.count(";") > head.count(",") else ","
+    lines = [line for line in csv.reader(io.StringIO(text), delimiter=separator) if line]
+    names = [name.strip() for name in lines[0]]
+    golfer, hand = names.index("golfer"), names.index("hand")
+    for line in lines[1:]:
+        line[hand] = hands.get(line[golfer].strip(), line[hand])
+    stream = io.StringIO()
+    csv.writer(stream, delimiter=separator, lineterminator="\n").writerows(lines)
+    beside = path.with_suffix(".csv.new")
+    beside.write_text(stream.getvalue(), encoding="utf-8")
+    beside.replace(path)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StillBody:
+    """One moment of a capture, before the swing. labels; places_m : (k, 3) toward the target, up, to its right;
+    arrows : what is drawn of the axes and of the way the body faces."""
+
+    labels: tuple[str, ...]
+    places_m: np.ndarray
+    landmarks: dict[str, str]
+    arrows: tuple[dict[str, Any], ...]
+
+
+def captures_of(folder: Path) -> list[str]:
+    """Names of the captures that swings.csv holds, each once."""
+    from swinglab.begin.rows import SWINGS
+
+    names = list(dict.fromkeys(row["capture"] for row in existing(folder, SWINGS) if row.get("capture")))
+    if not names:
+        raise MissingInput("no swing has a capture", file="swings.csv", do="look at the captures first")
+    return names
+
+
+def still_body(draft: Draft, name: str) -> StillBody:
+    """The markers of a capture at one moment, turned as the draft's axes say.
+
+    Where an axis is open, the nearest guess is drawn: up by the body's long axis, the target across it.
+    """
+    capture = read_capture(draft.folder / "captures" / name)
+    landmarks = {label: mark for mark, label in draft.landmarks.items()}
+    by_label = {
+        label: landmarks.get(label) or landmarks.get(label.rpartition(":")[2], "") for label in capture.labels
+    }
+    by_label |= {
+        label: bare
+        for label in capture.labels
+        if is_landmark(bare := label.rpartition(":")[2]) and not by_label[label]
+    }
+    looked = look_at(capture, name, Whose("G01"))
+    places = capture.points_m[_early_frame(capture)]
+    rows = _rows(draft, looked)
+    turned = places @ rows.T
+    turned = turned - np.nanmin(turned, axis=0) * [0, 1, 0]
+    middle = np.nanmedian(turned, axis=0)
+    turned[:, [0, 2]] -= middle[[0, 2]]
+    return StillBody(capture.labels, turned, by_label, tuple(_arrows(draft, looked, rows)))
+
+
+def _early_frame(capture: Capture) -> int:
+    """The first frame of the first third with most points."""
+    seen = np.isfinite(capture.points_m[: max(1, len(capture.points_m) // 3)]).all(axis=2).sum(axis=1)
+    return int(np.argmax(seen))
+
+
+def _rows(draft: Draft, looked: Looked) -> np.ndarray:
+    """(3, 3) rows: target, up, to the right of the target, in the capture's axes."""
+    along = anatomy.long_axis(looked.body.points) if looked.body else None
+    up = axis_vector(draft.up) if draft.up else None
+    if up is None:
+        place = 2 if along is None else int(np.argmax(np.abs(along)))
+        up = np.eye(3)[place] * (1.0 if along is None else np.sign(along[place]))
+    target = axis_vector(draft.target) if draft.target else np.zeros(3)
+    if abs(target @ up) > 0.5 or not target.any():
+        target = np.eye(3)[(int(np.argmax(np.abs(up))) + 1) % 3]
+    return np.stack([target, up, np.cross(target, up)])
+
+
+def _arrows(draft: Draft, looked: Looked, rows: np.ndarray) -> list[dict[str, Any]]:
+    """Up and target as arrows, dashed where they are open, and the way the body faces."""
+    arrows = [
+        {"words": "target" if draft.target else "target?", "from": [0, 0, 0.4], "to": [_ARROW_M + 0.3, 0, 0.4],
+         "dash": not draft.target},
+        {"words": "up" if draft.up else "up?", "from": [-0.7, 0, 0], "to": [-0.7, _ARROW_M, 0], "dash": not draft.up},
+    ]  # fmt: skip
+    if looked.body and looked.swings and draft.up and draft.target:
+        hand = find_hand([(looked.body, draft.up, draft.target)], "golfer")
+        if hand.value:
+            way = _ARROW_M if hand.value == "right" else -_ARROW_M
+            arrows.append(
+                {"words": f"faces ({hand.value}-handed)", "from": [0, 0, 0], "to": [0, 0, way], "dash": True}
+            )
+    return arrows
+
+
+def open_landmarks(draft: Draft, name: str) -> dict[str, tuple[str, ...]]:
+    """Landmarks that the capture's labels may name and that have no label yet, with those labels."""
+    found = find_landmarks(read_capture(draft.folder / "captures" / name))
+    opened = {item.name: item.candidates for item in found.open}
+    for item in found.unread:
+        for mark in item.candidates:
+            opened[mark] = (*opened.get(mark, ()), item.name)
+    given = set(draft.landmarks)
+    return {mark: labels for mark, labels in opened.items() if mark not in given}

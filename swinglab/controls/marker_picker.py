@@ -1,0 +1,53 @@
+"""Markers of a capture drawn still, one picked by click or key."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import anywidget
+import numpy as np
+import traitlets
+
+from swinglab.figures.viewer.page import picker_script, viewer_style
+
+
+class MarkerPicker(anywidget.AnyWidget):
+    """The markers of one moment of a capture, turned and zoomed like the swing viewer.
+
+    Attributes
+    ----------
+    picked : str
+        The label of the picked marker; empty where none is. Set it to pick one.
+    body : dict
+        What is drawn; set by `show`.
+    """
+
+    _esm = picker_script()
+    _css = viewer_style()
+    body: traitlets.Dict = traitlets.Dict({"markers": [], "arrows": []}).tag(sync=True)
+    picked = traitlets.Unicode("").tag(sync=True)
+
+    def show(
+        self,
+        labels: Sequence[str],
+        places_m: np.ndarray,
+        landmarks: Mapping[str, str],
+        arrows: Sequence[dict[str, Any]],
+    ) -> None:
+        """Draw markers.
+
+        Parameters
+        ----------
+        labels : names of the markers
+        places_m : (k, 3) toward the target, up, to its right; NaN where a marker is not seen
+        landmarks : label -> the landmark it is given to
+        arrows : each with words, from, to and whether it is dashed
+        """
+        seen = np.isfinite(places_m).all(axis=1)
+        markers = [
+            {"label": label, "place": [float(v) for v in place], "landmark": landmarks.get(label, "")}
+            for label, place, is_seen in zip(labels, places_m, seen, strict=True)
+            if is_seen
+        ]
+        self.body = {"markers": markers, "arrows": list(arrows)}

@@ -1,0 +1,236 @@
+"""From bare captures to a study in a notebook: look, name the markers that are open, turn the axes, save."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import ipywidgets as widgets
+
+from swinglab import begin, study
+from swinglab.begin.draft import Draft, captures_of, open_landmarks, read_draft, still_body
+from swinglab.begin.unlocks import by_what_they_unlock, known_landmarks, measurable
+from swinglab.controls import html as words
+from swinglab.controls.marker_picker import MarkerPicker
+from swinglab.conventions import AXIS_NAMES
+from swinglab.errors import SwinglabError
+
+_WIDE = {"description_width": "initial"}
+
+
+def name_captures(folder: str | Path | None = None) -> NamingPanel:
+    """Make a study of a folder of captures, and decide what `begin` left open.
+
+    Parameters
+    ----------
+    folder : path, optional
+        Holds captures/; where not given, the nearest folder upward that does.
+    """
+    return NamingPanel(Path(folder) if folder else _nearby(Path.cwd()))
+
+
+def _nearby(start: Path) -> Path:
+    return next((folder for folder in (start, *start.parents) if (folder / "captures").is_dir()), start)
+
+
+class NamingPanel(widgets.VBox):
+    """`draft` holds what is decided, `quantities` what is measurable with it."""
+
+    def __init__(self, folder: Path) -> None:
+        self.draft: Draft | None = None
+        self.quantities: frozenset[str] = frozenset()
+        self._filling = False
+        self.folder = widgets.Text(str(folder), description="Folder of captures", style=_WIDE,
+                                   layout=widgets.Layout(width="36em"))  # fmt: skip
+        self.golfers = widgets.Text(description="Golfers by file name", placeholder="such as {golfer}_{session}_*",
+                                    style=_WIDE, layout=widgets.Layout(width="26em"))  # fmt: skip
+        self.look = widgets.Button(description="Look at the captures", layout=widgets.Layout(width="auto"))
+        self._said = widgets.HTML()
+        self._decided = widgets.HTML()
+        self.capture = widgets.Dropdown(description="Capture", style=_WIDE)
+        self.picker = MarkerPicker()
+        self.questions = widgets.Select(description="Open, most useful first", style=_WIDE, rows=5,
+                                   layout=widgets.Layout(width="32em"))  # fmt: skip
+        self.marker = widgets.Dropdown(description="Marker", style=_WIDE)
+        self.landmark = widgets.Dropdown(
+            description="Landmark", style=_WIDE, options=["", *known_landmarks()]
+        )
+        self.give = widgets.Button(
+            description="Give the marker to the landmark", layout=widgets.Layout(width="auto")
+        )
+        self.take = widgets.Button(
+            description="Take the landmark's marker away", layout=widgets.Layout(width="auto")
+        )
+        self.up = widgets.Dropdown(description="Up", options=["", *AXIS_NAMES], style=_WIDE)
+        self.target = widgets.Dropdown(description="Target", options=["", *AXIS_NAMES], style=_WIDE)
+        self.golfer = widgets.Dropdown(description="Golfer", style=_WIDE)
+        self.hand = widgets.Dropdown(description="plays", options=["", "right", "left"], style=_WIDE)
+        self.save = widgets.Button(
+            description="Save", button_style="", tooltip="Write study.toml and golfers.csv"
+        )
+        self._gives = widgets.HTML()
+        self._saved = widgets.HTML()
+        self._body = widgets.VBox(
+            [
+                self._decided, words_of("Name the markers"), self.capture, self.picker, self.questions,
+                _row(self.marker, self.landmark),
+                _row(self.give, self.take), self._gives,
+                words_of("Turn the axes: the arrows in the picture follow"),
+                _row(self.up, self.target, self.golfer, self.hand),
+                self.save, self._saved,
+            ],
+            layout=widgets.Layout(display="none"),
+        )  # fmt: skip
+        super().__init__([widgets.HBox([self.folder, self.golfers], layout=widgets.Layout(flex_flow="row wrap")),
+                          self.look, self._said, self._body])  # fmt: skip
+        self._listen()
+        if (folder / "study.toml").is_file():
+            self._look()
+
+    def _listen(self) -> None:
+        self.look.on_click(lambda _: self._look())
+        self.give.on_click(lambda _: self._do(self._give))
+        self.take.on_click(lambda _: self._do(self._take))
+        self.save.on_click(lambda _: self._do(self._save))
+        self.capture.observe(lambda _: self._do(self._show), "value")
+        self.picker.observe(self._picked, "picked")
+        self.marker.observe(self._marker_chosen, "value")
+        self.questions.observe(self._open_chosen, "value")
+        for key, chooser in (("up", self.up), ("target", self.target)):
+            chooser.observe(lambda change, key=key: self._do(lambda: self._turn(key, change["new"])), "value")
+        self.golfer.observe(lambda _: self._do(self._show_hand), "value")
+        self.hand.observe(lambda change: self._do(lambda: self._play(change["new"])), "value")
+
+    # --- what the choosers do ----------------------------------------------------------------------------------
+
+    def _do(self, action) -> None:  # type: ignore[no-untyped-def]
+        """An action whose fault stands in the page; nothing while the choosers are being filled."""
+        if self._filling:
+            return
+        try:
+            action()
+            self._said.value = ""
+        except SwinglabError as fault:
+            self._said.value = words.message(str(fault))
+
+    def _look(self) -> None:
+        self.look.disabled = True
+        self._said.value = words.lines("looking at the captures ...")
+        try:
+            begun = begin.begin_study(self.folder.value, golfers=self.golfers.value or None)
+            self.draft = read_draft(begun.folder)
+            self._decided.value = words.heading("What the captures show") + words.lines(*begun.lines)
+            self._fill(captures_of(begun.folder))
+            self._body.layout.display = ""
+            self._said.value = ""
+        except SwinglabError as fault:
+            self._said.value = words.message(str(fault))
+        finally:
+            self.look.disabled = False
+
+    def _fill(self, captures: list[str]) -> None:
+        assert self.draft is not None
+        self._filling = True
+        self.capture.options, self.capture.value = captures, captures[0]
+        self.golfer.options = list(self.draft.hands)
+        self.golfer.value = next(iter(self.draft.hands), None)
+        self.up.value, self.target.value = self.draft.up, self.draft.target
+        self._filling = False
+        self._show()
+        self._show_hand()
+
+    def _show(self) -> None:
+        """The body of the chosen capture, what is open in it and what is measurable."""
+        assert self.draft is not None
+        body = still_body(self.draft, self.capture.value)
+        self.picker.show(body.labels, body.places_m, body.landmarks, body.arrows)
+        named = {mark for mark in body.landmarks.values() if mark}
+        opened = open_landmarks(self.draft, self.capture.value)
+        ordered = by_what_they_unlock([mark for mark in opened if mark not in named], named)
+        self._filling = True
+        picked = self.marker.value
+        labelled = [(f"{label}: {body.landmarks[label] or 'open'}", label) for label in body.labels]
+        self.marker.options = [("", ""), *labelled]
+        self.marker.value = picked if picked in body.labels else ""
+        bare = {mark: " or ".join(label.rpartition(":")[2] for label in opened[mark]) for mark, _ in ordered}
+        self.questions.options = [
+            (f"{mark} [{bare[mark]}?], {number} quantities need it", mark) for mark, number in ordered
+        ]
+        self.questions.value = None
+        self._filling = False
+        self.quantities = measurable(named)
+        lacking = len(measurable(known_landmarks())) - len(self.quantities)
+        self._gives.value = words.lines(
+            f"{len(named)} landmarks are named. They give {len(self.quantities)} quantities; {lacking} need more "
+            "(references/capture_guide.md says which)."
+        )
+
+    def _picked(self, change: dict) -> None:
+        if self.picker.picked != self.marker.value and self.picker.picked in [
+            v for _, v in self.marker.options
+        ]:
+            self.marker.value = self.picker.picked
+
+    def _marker_chosen(self, change: dict) -> None:
+        if not self._filling and change["new"] != self.picker.picked:
+            self.picker.picked = change["new"] or ""
+
+    def _open_chosen(self, change: dict) -> None:
+        """An open question: its landmark, and its label where there is one alone."""
+        if self._filling or not change["new"] or self.draft is None:
+            return
+        self.landmark.value = change["new"]
+        labels = open_landmarks(self.draft, self.capture.value).get(change["new"], ())
+        if labels:
+            self.picker.picked = labels[0]
+
+    def _give(self) -> None:
+        assert self.draft is not None
+        if not self.marker.value or not self.landmark.value:
+            raise SwinglabError(
+                "no marker or no landmark is chosen", do="click a marker and choose a landmark"
+            )
+        self.draft.give(self.marker.value.rpartition(":")[2], self.landmark.value)
+        self._show()
+
+    def _take(self) -> None:
+        assert self.draft is not None
+        self.draft.take(self.landmark.value)
+        self._show()
+
+    def _turn(self, key: str, axis: str) -> None:
+        if self.draft is not None and axis:
+            self.draft.turn(key, axis)
+            self._show()
+
+    def _show_hand(self) -> None:
+        if self.draft is not None and self.golfer.value:
+            self._filling = True
+            self.hand.value = self.draft.hands[self.golfer.value] or ""
+            self._filling = False
+
+    def _play(self, hand: str) -> None:
+        if self.draft is not None and hand:
+            self.draft.play(self.golfer.value, hand)
+
+    def _save(self) -> None:
+        assert self.draft is not None
+        written = self.draft.save()
+        said = f"written: {', '.join(written)}" if written else "nothing had changed"
+        try:
+            opened = study.open_study(self.draft.folder)
+            said += (
+                f". The study can be measured: {len(opened.swings)} swings of {len(opened.golfers)} golfers."
+            )
+        except SwinglabError as fault:
+            said += f". Still open:\n{fault}"
+        self._saved.value = words.message(said)
+
+
+def _row(*parts: widgets.Widget) -> widgets.HBox:
+    """Choosers side by side, on further lines where the page is narrow."""
+    return widgets.HBox(parts, layout=widgets.Layout(flex_flow="row wrap"))
+
+
+def words_of(text: str) -> widgets.HTML:
+    """A heading between the choosers."""
+    return widgets.HTML(words.heading(text))

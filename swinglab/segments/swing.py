@@ -184,6 +184,8 @@ def _rate(values: np.ndarray, time_s: np.ndarray) -> np.ndarray:
     inner = values[seen[0] : seen[-1] + 1]
     is_whole = np.isfinite(inner[:window]).all() and np.isfinite(inner[-window:]).all()
     fit: Callable = savgol_filter
-    fitted = fit(inner, window, 2, deriv=1, delta=step, mode="interp" if is_whole else "constant", cval=np.nan)
+    fitted = fit(
+        inner, window, 2, deriv=1, delta=step, mode="interp" if is_whole else "constant", cval=np.nan
+    )
     rate[seen[0] : seen[-1] + 1] = fitted
     return rate

@@ -1,0 +1,33 @@
+"""A gate between the data and the answers: what cannot be true is refused, what is doubtful is reported."""
+
+from swinglab.study.gate.doubts import (
+    ACCEPTED,
+    CHECKS,
+    DOUBTFUL,
+    GATE_COLUMNS,
+    IMPOSSIBLE,
+    Doubt,
+    SharedDoubt,
+    gate_table,
+    shared_doubts,
+)
+from swinglab.study.gate.run import Gate, check_trial
+from swinglab.study.gate.sizes import Lengths, check_same_lengths
+from swinglab.study.gate.values import check_ranges
+
+__all__ = [
+    "ACCEPTED",
+    "CHECKS",
+    "DOUBTFUL",
+    "GATE_COLUMNS",
+    "IMPOSSIBLE",
+    "Doubt",
+    "Gate",
+    "Lengths",
+    "SharedDoubt",
+    "check_ranges",
+    "check_same_lengths",
+    "check_trial",
+    "gate_table",
+    "shared_doubts",
+]

@@ -1,0 +1,207 @@
+"""Axes and hand: the head above the feet, the golfer facing the ball, the club travelling to the target."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import permutations, product
+from typing import NamedTuple
+
+import numpy as np
+
+from swinglab.conventions import AXIS_NAMES, axis_vector
+from swinglab.load.study_frame import study_axes
+from swinglab.records import Trial
+from swinglab.study.gate.body import Frames, body_up, left_of, middle_row, stance_left
+from swinglab.study.gate.doubts import DOUBTFUL, IMPOSSIBLE, Doubt
+
+#: Directions farther than this from where they should be fail; an open stance of 45 deg and an in-to-out path pass.
+FARTHEST_DEG = 60.0
+#: The trunk alone may be bent this far from upright.
+FARTHEST_TRUNK_DEG = 85.0
+#: The club's direction is taken over this long before impact.
+BEFORE_IMPACT_S = 0.02
+
+
+class Directions(NamedTuple):
+    """Directions (3,) of a trial in its own frame; None where they cannot be had.
+
+    up : from the feet, else the pelvis, to the head. front : where the body faces. travel : of the club, or of the
+    hands, at impact. Facing and travel are golf's, and None without an impact.
+    """
+
+    up: np.ndarray | None
+    legs: bool
+    front: np.ndarray | None = None
+    travel: np.ndarray | None = None
+
+
+def find_directions(trial: Trial, body: Frames, impact_s: float | None) -> Directions:
+    """Directions of the body and of what it swings."""
+    rows, legs = body_up(body)
+    up = None if rows is None else middle_row(rows)
+    if impact_s is None or up is None:
+        return Directions(up, legs)
+    left = stance_left(body)
+    if left is None:
+        pairs = [
+            pair
+            for stem in ("asis", "hip", "acromion", "shoulder")
+            if (pair := left_of(body, stem)) is not None
+        ]
+        left = middle_row(pairs[0]) if pairs else None
+    front = None if left is None else np.cross(left, up)
+    return Directions(up, legs, front, _travel(trial, impact_s))
+
+
+def _travel(trial: Trial, impact_s: float) -> np.ndarray | None:
+    """(3,) direction of the clubhead, else of the hands, over the last 20 ms before impact."""
+    for names in (("clubhead",), ("hand_left", "hand_right"), ("wrist_radial_left", "wrist_radial_right"),
+                  ("wrist_left", "wrist_right")):  # fmt: skip
+        there = [trial.points_m[:, trial.landmarks.index(name)] for name in names if name in trial.landmarks]
+        if not there:
+            continue
+        path = np.mean(there, axis=0)
+        last = int(np.floor(impact_s * trial.rate_hz - 1e-9))
+        first = last - max(2, round(BEFORE_IMPACT_S * trial.rate_hz))
+        seen = path[max(0, first) : max(0, last) + 1]
+        seen = seen[np.isfinite(seen).all(axis=1)]
+        if len(seen) >= 2 and np.linalg.norm(seen[-1] - seen[0]) > 0.005:
+            return (seen[-1] - seen[0]) / np.linalg.norm(seen[-1] - seen[0])
+    return None
+
+
+def failed(found: Directions) -> set[str]:
+    """Which of up, facing and travel fail."""
+    fails = set()
+    if found.up is not None:
+        limit = FARTHEST_DEG if found.legs else FARTHEST_TRUNK_DEG
+        if found.up[1] < np.cos(np.deg2rad(limit)):
+            fails.add("up")
+    for name, vector, axis in (("facing", found.front, 2), ("travel", found.travel, 0)):
+        if vector is not None and _level_cosine(vector, axis) < np.cos(np.deg2rad(FARTHEST_DEG)):
+            fails.add(name)
+    return fails
+
+
+def _level_cosine(vector: np.ndarray, axis: int) -> float:
+    """Cosine of the angle to an axis in the horizontal plane; -1 where the vector is vertical."""
+    level = np.array([vector[0], 0.0, vector[2]])
+    length = float(np.linalg.norm(level))
+    return float(level[axis] / length) if length > 0.2 else -1.0
+
+
+# --- what else the settings could be ------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Alternative:
+    """Other settings: a rotation of the lab, the other hand, or both; `keys` are those that change."""
+
+    rotation: np.ndarray
+    other_hand: bool
+    keys: tuple[str, ...]
+
+    def apply(self, found: Directions, hand: str) -> Directions:
+        """The directions as they would be under these settings."""
+        given = np.diag([1.0, 1.0, -1.0 if hand == "left" else 1.0])
+        mirror = np.diag([1.0, 1.0, -1.0]) if self.other_hand else np.eye(3)
+        matrix = mirror @ given @ self.rotation @ given
+        turned = [None if v is None else matrix @ v for v in (found.up, found.front, found.travel)]
+        return Directions(turned[0], found.legs, turned[1], turned[2])
+
+
+def _rotations() -> list[np.ndarray]:
+    """The 24 rotations that take axes to axes."""
+    made = []
+    for order, signs in product(permutations(range(3)), product((1.0, -1.0), repeat=3)):
+        matrix = np.zeros((3, 3))
+        matrix[np.arange(3), list(order)] = signs
+        if np.linalg.det(matrix) > 0:
+            made.append(matrix)
+    return made
+
+
+def _alternatives() -> list[Alternative]:
+    made = []
+    for rotation, other in product(_rotations(), (False, True)):
+        keeps_up, keeps_target = rotation[1, 1] == 1, rotation[0, 0] == 1
+        keys = [key for key, kept in (("up", keeps_up), ("target", keeps_target)) if not kept]
+        if keys or other:
+            made.append(Alternative(rotation, other, (*keys, *(["hand"] if other else []))))
+    return sorted(made, key=lambda one: len(one.keys))
+
+
+ALTERNATIVES = _alternatives()
+
+
+def check_axes(trial: Trial, found: Directions) -> list[Doubt]:
+    """Axes and hand that cannot be: impossible where one other setting passes all, else doubtful."""
+    fails = failed(found)
+    if not fails:
+        return []
+    # Without the club's travel, the other hand and the other target look alike; the travel alone decides nothing.
+    sure = "up" in fails or (found.travel is not None and "facing" in fails)
+    fitting = [one for one in ALTERNATIVES if not failed(one.apply(found, trial.hand))]
+    fewest = [one for one in fitting if len(one.keys) == len(fitting[0].keys)] if fitting else []
+    same_keys = {one.keys for one in fewest}
+    if sure and len(fewest) == 1:
+        return [_impossible(trial, fewest[0])]
+    if sure and len(same_keys) == 1 and "up" in fails:
+        return [_impossible_open(fails, fewest[0].keys)]
+    return _doubts(fails, sorted({key for keys in same_keys for key in keys}))
+
+
+_KEYS = {"up": "[lab] up", "target": "[lab] target", "hand": "golfers.csv hand"}
+_WRONG = {
+    "up": "the head is not above the feet",
+    "facing": "the golfer does not face the ball's side",
+    "travel": "the club does not travel toward the target",
+}
+
+
+def _named(axis: np.ndarray) -> str:
+    """An axis by its name, or as three numbers."""
+    for name in AXIS_NAMES:
+        if axis @ axis_vector(name) > 0.999:
+            return f'"{name}"'
+    return "[" + ", ".join(f"{value:.2f}" for value in axis + 0.0) + "]"
+
+
+def _impossible(trial: Trial, other: Alternative) -> Doubt:
+    setup = trial.setup
+    axes = other.rotation @ study_axes(setup)
+    given = {"up": setup.up, "target": setup.target, "hand": trial.hand}
+    right = {
+        "up": _named(axes[1]),
+        "target": _named(axes[0]),
+        "hand": "left" if trial.hand == "right" else "right",
+    }
+    check = "up" if "up" in other.keys else other.keys[0]
+    key = ", ".join(_KEYS[name] for name in other.keys)
+    first = {"up": "up", "target": "travel", "hand": "facing"}[check]
+    asked = " and ".join(f"{_KEYS[name]} = {right[name]}" for name in other.keys)
+    was = " and ".join(f"{_KEYS[name]} = {_given(given[name])}" for name in other.keys)
+    return Doubt(check, IMPOSSIBLE, key, f"{_WRONG[first]} with {was}; with {asked} everything agrees",
+                 do=f"set {asked}")  # fmt: skip
+
+
+def _given(value: object) -> str:
+    return f'"{value}"' if isinstance(value, str) and value[0] in "+-" else (
+        str(value) if isinstance(value, str) else str(list(value))  # type: ignore[call-overload]
+    )  # fmt: skip
+
+
+def _impossible_open(fails: set[str], keys: tuple[str, ...]) -> Doubt:
+    """The key is known, its value not: several values of it pass."""
+    key = ", ".join(_KEYS[name] for name in keys)
+    return Doubt("up", IMPOSSIBLE, key, _WRONG["up"], do=f"correct {key}")
+
+
+def _doubts(fails: set[str], keys: list[str]) -> list[Doubt]:
+    suspects = [_KEYS[key] for key in keys] or [_KEYS["target"], _KEYS["hand"]]
+    key = ", ".join(suspects)
+    return [
+        Doubt(name, DOUBTFUL, key, _WRONG[name], do=f"look at {' and '.join(suspects)}")
+        for name in ("up", "facing", "travel")
+        if name in fails
+    ]

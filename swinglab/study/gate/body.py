@@ -1,0 +1,135 @@
+"""Directions of a body that its landmarks give: up along the body, to its left, to its front, region by region."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from swinglab.records import Trial
+
+#: Frames that the gate looks at, spread over the capture.
+FRAMES = 60
+
+#: Pairs of each region, by stem; the limbs' pairs cross in a swing and are checked by their lengths.
+PAIRS = {
+    "pelvis": ("asis", "psis", "hip"),
+    "thorax": ("acromion", "shoulder"),
+    "head": ("head_front", "head_back", "ear"),
+    "legs": ("knee_lateral", "knee_medial", "knee", "ankle_lateral", "ankle_medial", "ankle", "heel", "toe"),
+}
+#: Front and back landmarks of each region.
+FRONT_BACK = {
+    "pelvis": (("asis_left", "asis_right"), ("psis_left", "psis_right", "sacrum")),
+    "thorax, upper": (("jugular_notch",), ("c7",)),
+    "thorax, lower": (("xiphoid",), ("t8",)),
+    "head": (("head_front_left", "head_front_right", "nose"), ("head_back_left", "head_back_right", "ear_left",
+                                                             "ear_right")),
+    "left foot": (("toe_left",), ("heel_left",)),
+    "right foot": (("toe_right",), ("heel_right",)),
+}  # fmt: skip
+#: From the body's top to its bottom: the first set of each list that is there.
+_TOPS = (
+    ("head_front_left", "head_front_right", "head_back_left", "head_back_right", "nose", "ear_left", "ear_right"),
+    ("c7", "neck"),
+    ("acromion_left", "acromion_right", "shoulder_left", "shoulder_right", "jugular_notch"),
+)  # fmt: skip
+_FEET = tuple(
+    f"{stem}_{side}"
+    for stem in ("ankle_lateral", "ankle_medial", "ankle", "heel", "toe")
+    for side in ("left", "right")
+)
+_KNEES = tuple(
+    f"{stem}_{side}" for stem in ("knee_lateral", "knee_medial", "knee") for side in ("left", "right")
+)
+_PELVIS = ("asis_left", "asis_right", "psis_left", "psis_right", "sacrum", "hip_left", "hip_right")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Frames:
+    """Some frames of a trial: landmark -> (n, 3) metres, as the trial has them."""
+
+    points: dict[str, np.ndarray]
+
+    def has(self, *names: str) -> bool:
+        """Whether all of these landmarks are there."""
+        return all(name in self.points for name in names)
+
+    def mean(self, names: Iterable[str]) -> np.ndarray | None:
+        """(n, 3) mean of those of the landmarks that are there; None where none is."""
+        there = [self.points[name] for name in names if name in self.points]
+        return np.mean(there, axis=0) if there else None
+
+    def swapped(self, *exchanges: tuple[str, str]) -> Frames:
+        """The same frames with labels exchanged."""
+        points = dict(self.points)
+        for one, other in exchanges:
+            points[one], points[other] = points[other], points[one]
+        return Frames(points)
+
+
+def some_frames(trial: Trial) -> Frames:
+    """Frames spread over the trial; a landmark that is never seen is left out."""
+    step = max(1, len(trial.time_s) // FRAMES)
+    points = trial.points_m[::step]
+    seen = np.isfinite(points[..., 0]).any(axis=0)
+    return Frames({name: points[:, k] for k, name in enumerate(trial.landmarks) if seen[k]})
+
+
+def unit_rows(vectors: np.ndarray) -> np.ndarray:
+    """(n, 3) of unit length; NaN where a row has none."""
+    length = np.linalg.norm(vectors, axis=-1, keepdims=True)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return vectors / np.where(length > 0, length, np.nan)
+
+
+def middle_row(vectors: np.ndarray) -> np.ndarray | None:
+    """Median direction (3,) of (n, 3) vectors; None where no row is whole."""
+    rows = vectors[np.isfinite(vectors).all(axis=-1)]
+    if not len(rows):
+        return None
+    middle = np.median(rows, axis=0)
+    length = float(np.linalg.norm(middle))
+    return middle / length if length > 0 else None
+
+
+def body_up(body: Frames) -> tuple[np.ndarray | None, bool]:
+    """(n, 3) unit vectors from the lowest part of the body that is there to the highest, and whether legs are in it."""
+    top = next((found for names in _TOPS if (found := body.mean(names)) is not None), None)
+    for names, legs in ((_FEET, True), (_KNEES, True), (_PELVIS, False)):
+        low = body.mean(names)
+        if top is not None and low is not None:
+            return unit_rows(top - low), legs
+    return None, False
+
+
+def left_of(body: Frames, stem: str) -> np.ndarray | None:
+    """(n, 3) unit vectors from the right landmark of a pair to the left one."""
+    left, right = f"{stem}_left", f"{stem}_right"
+    return unit_rows(body.points[left] - body.points[right]) if body.has(left, right) else None
+
+
+def body_left(body: Frames) -> np.ndarray | None:
+    """(n, 3) unit vectors to the body's left: the middle of what pairs of pelvis, thorax and legs say."""
+    found = [left_of(body, stem) for region in ("pelvis", "thorax", "legs") for stem in PAIRS[region]]
+    there = [vectors for vectors in found if vectors is not None]
+    if not there:
+        return None
+    with np.errstate(invalid="ignore"):
+        return unit_rows(np.nanmedian(np.stack(there), axis=0)) if len(there) > 1 else there[0]
+
+
+def front_of(body: Frames, region: str) -> np.ndarray | None:
+    """(n, 3) metres from the middle of a region's back landmarks to that of its front ones."""
+    front, back = (body.mean(names) for names in FRONT_BACK[region])
+    return None if front is None or back is None else front - back
+
+
+def stance_left(body: Frames) -> np.ndarray | None:
+    """(3,) from the right foot to the left, else of the pelvis, over the capture; None without either."""
+    left = body.mean(name for name in _FEET if name.endswith("left"))
+    right = body.mean(name for name in _FEET if name.endswith("right"))
+    if left is not None and right is not None:
+        return middle_row(unit_rows(left - right))
+    return None

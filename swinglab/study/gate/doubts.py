@@ -1,0 +1,125 @@
+"""What the gate finds: one doubt a check and swing, told from what is impossible, grouped where swings share it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+import pandas as pd
+
+from swinglab.records import Accepted
+
+DOUBTFUL, IMPOSSIBLE, ACCEPTED = "doubtful", "impossible", "accepted"
+
+#: Every check by the name that messages and [[accept]] use, with what it looks at.
+CHECKS = {
+    "up": "the head is above the feet",
+    "target": "the golfer faces the ball's side and the club travels toward the target",
+    "hand": "the golfer faces the ball's side as a right- or left-hander",
+    "facing": "the golfer faces the ball's side within 60 deg",
+    "travel": "the club travels toward the target at impact, within 60 deg",
+    "sides": "left and right landmarks lie on their sides",
+    "front_back": "front and back landmarks of pelvis, thorax, head and feet lie where they should",
+    "club_ends": "the clubhead is farther from the hands than the butt",
+    "unit": "the body has a human size in the capture's unit",
+    "size": "the body is 0.95 to 2.4 m tall by its segments",
+    "proportions": "segments have human proportions to one another",
+    "constant": "the lengths of rigid segments stay within 25 % during the swing",
+    "same_lengths": "segments are within 5 % of the golfer's other swings in the session",
+    "ground": "the feet are on the ground",
+    "ball": "the ball lies in front of the golfer and rests until impact",
+    "passes": "the club passes the ball's place once at speed",
+    "time": "the frame rate is that of a motion capture",
+    "range": "values lie within their plausible ranges",
+}
+
+GATE_COLUMNS = ["swing", "golfer", "check", "verdict", "key", "what", "value", "do", "reason"]
+
+
+class Doubt(NamedTuple):
+    """One check that a swing fails.
+
+    what : the same words for all swings that share the mistake; value : the swing's own number, with its unit.
+    key : the setting to look at. do : what to do.
+    """
+
+    check: str
+    verdict: str  # doubtful | impossible
+    key: str
+    what: str
+    value: str = ""
+    do: str = ""
+
+
+def gate_table(
+    doubts: dict[str, Sequence[Doubt]], golfers: dict[str, str], accepted: Iterable[Accepted]
+) -> pd.DataFrame:
+    """One row a doubt: the columns of gate.csv. What [[accept]] names is `accepted`, with its reason.
+
+    Parameters
+    ----------
+    doubts : dict
+        Swing -> what it failed.
+    golfers : dict
+        Swing -> golfer.
+    accepted : iterable of Accepted
+        A doubt is silenced; what is impossible is not.
+    """
+    accepted = list(accepted)
+    rows = []
+    for swing, found in doubts.items():
+        for doubt in found:
+            reason = _reason(doubt, swing, golfers[swing], accepted)
+            verdict = ACCEPTED if reason else doubt.verdict
+            rows.append((swing, golfers[swing], doubt.check, verdict, *doubt[2:], reason))
+    return pd.DataFrame(rows, columns=GATE_COLUMNS).astype(str)
+
+
+def _reason(doubt: Doubt, swing: str, golfer: str, accepted: Iterable[Accepted]) -> str:
+    if doubt.verdict != DOUBTFUL:
+        return ""
+    for entry in accepted:
+        names = {"swing": entry.swing in (None, swing), "golfer": entry.golfer in (None, golfer)}
+        if entry.check == doubt.check and all(names.values()):
+            return entry.reason
+    return ""
+
+
+class SharedDoubt(NamedTuple):
+    """A doubt with all the swings that share it."""
+
+    check: str
+    verdict: str
+    key: str
+    what: str
+    do: str
+    reason: str
+    swings: tuple[str, ...]
+    values: tuple[str, ...]
+
+    def sentence(self, *, swings: int = 4) -> str:
+        """The doubt in one line: verdict, words, the swings that share it, what to do."""
+        shown = ", ".join(self.swings[:swings]) + (", ..." if len(self.swings) > swings else "")
+        number = f"{len(self.swings)} swings ({shown})" if len(self.swings) > 1 else f"swing {shown}"
+        values = [value for value in dict.fromkeys(self.values) if value]
+        some = f" ({', '.join(values[:3])}{', ...' if len(values) > 3 else ''})" if values else ""
+        ending = f" Accepted: {self.reason}." if self.reason else (f" Do: {self.do}." if self.do else "")
+        return f"{self.verdict} [{self.check}]: {self.what}{some}: {number}.{ending}"
+
+
+def shared_doubts(table: pd.DataFrame) -> tuple[SharedDoubt, ...]:
+    """Each message once for all swings that share it: what is impossible first, then doubts, then accepted ones.
+
+    Parameters
+    ----------
+    table : DataFrame
+        What `gate_table` gave (``Results.gate``).
+    """
+    order = {IMPOSSIBLE: 0, DOUBTFUL: 1, ACCEPTED: 2}
+    keys = ["check", "verdict", "key", "what", "do", "reason"]
+    found = []
+    for _, rows in table.groupby(keys, sort=False):
+        check, verdict, key, what, do, reason = (str(rows.iloc[0][name]) for name in keys)
+        swings, values = tuple(rows["swing"]), tuple(rows["value"])
+        found.append(SharedDoubt(check, verdict, key, what, do, reason, swings, values))
+    return tuple(sorted(found, key=lambda one: order[one.verdict]))

@@ -1,0 +1,115 @@
+"""Checks that need a club, a ball or the turf, and the frame rate."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from swinglab.records import Trial
+from swinglab.study.gate.axes import Directions
+from swinglab.study.gate.body import Frames
+from swinglab.study.gate.doubts import DOUBTFUL, IMPOSSIBLE, Doubt
+
+#: Frame rates of motion captures (Hz).
+_RATES_HZ = (12.0, 20000.0)
+#: The lowest landmark of the feet lies between these heights above the turf (m).
+_FEET_M = (-0.15, 0.30)
+#: A ball farther than this from the feet, or moved so far before impact (m).
+_FAR_BALL_M, _MOVED_M = 3.0, 0.02
+#: A pass at speed: this share of the top speed, this near to the ball or to the lowest point, this long apart.
+_FAST, _NEAR_M, _APART_S = 0.5, 0.5, 0.5
+_FEET = tuple(
+    f"{stem}_{side}" for stem in ("heel", "toe", "ankle_lateral", "ankle") for side in ("left", "right")
+)
+
+
+def check_time(rate_hz: float) -> list[Doubt]:
+    """The frame rate: impossible where milliseconds were read as seconds."""
+    low, high = _RATES_HZ
+    if low <= rate_hz <= high:
+        return []
+    value = f"{rate_hz:.3g} Hz"
+    key = "time_s, [lab] rate_hz"
+    if low <= 1000 * rate_hz <= high and rate_hz < 2:
+        what = "the frame rate is that of no motion capture; with times in milliseconds it is"
+        return [Doubt("time", IMPOSSIBLE, key, what, value, "give time_s in seconds")]
+    what = "the frame rate is that of no motion capture"
+    return [
+        Doubt("time", DOUBTFUL, key, what, value, "look at the times in the file, and at rate_hz under [lab]")
+    ]
+
+
+def check_ground(trial: Trial, body: Frames) -> list[Doubt]:
+    """The feet stand on the turf."""
+    feet = [body.points[name][:, 1] for name in _FEET if name in body.points]
+    if not feet or trial.setup.unit == "none":
+        return []
+    with np.errstate(all="ignore"):
+        lowest = float(np.nanmedian(np.nanmin(np.stack(feet), axis=0)))
+    if _FEET_M[0] <= lowest <= _FEET_M[1]:
+        return []
+    what = f"the feet are {'below' if lowest < 0 else 'above'} the turf"
+    return [Doubt("ground", DOUBTFUL, "[lab] ground", what, f"{100 * lowest:.0f} cm",
+                  "give the height of the turf as ground under [lab], in the capture's unit")]  # fmt: skip
+
+
+def check_ball(trial: Trial, body: Frames, found: Directions, impact_s: float) -> list[Doubt]:
+    """The ball lies in front of the golfer, within reach, and rests until impact."""
+    doubts = []
+    feet = body.mean(_FEET)
+    if trial.ball_m is not None and feet is not None and trial.setup.unit != "none":
+        away = trial.ball_m - np.nanmedian(feet, axis=0)
+        away[1] = 0.0
+        key = "[ball] position" if trial.ball_method == "study" else "[landmarks] ball"
+        if np.linalg.norm(away) > _FAR_BALL_M:
+            what = f"the ball lies more than {_FAR_BALL_M:g} m from the feet"
+            doubts.append(
+                Doubt("ball", DOUBTFUL, key, what, f"{np.linalg.norm(away):.1f} m", f"look at {key}")
+            )
+        elif found.front is not None and trial.ball_method in ("marker", "study") and away @ found.front < 0:
+            doubts.append(
+                Doubt("ball", DOUBTFUL, key, "the ball lies behind the golfer", do=f"look at {key}")
+            )
+    if "ball" in trial.landmarks:
+        doubts += _moved_ball(trial, impact_s)
+    return doubts
+
+
+def _moved_ball(trial: Trial, impact_s: float) -> list[Doubt]:
+    """A ball marker that is carried or rolls before impact."""
+    ball = trial.point("ball", raw=True)
+    last = int(impact_s * trial.rate_hz) - 2
+    seen = ball[: max(0, last)]
+    seen = seen[np.isfinite(seen).all(axis=1)]
+    if len(seen) < 4:
+        return []
+    moved = float(np.linalg.norm(np.median(seen[:3], axis=0) - np.median(seen[-3:], axis=0)))
+    if moved < _MOVED_M:
+        return []
+    what = f"the ball moves more than {100 * _MOVED_M:.0f} cm before impact"
+    return [Doubt("ball", DOUBTFUL, "[landmarks] ball", what, f"{100 * moved:.0f} cm",
+                  "look whether the ball was replaced or its marker came off")]  # fmt: skip
+
+
+def check_passes(trial: Trial) -> list[Doubt]:
+    """The club passes the ball's place once at speed; more are practice swings or several swings in one capture."""
+    if "clubhead" not in trial.landmarks:
+        return []
+    head = trial.point("clubhead")
+    speed = np.linalg.norm(np.gradient(head, axis=0), axis=1) * trial.rate_hz
+    seen = np.isfinite(speed)
+    if seen.sum() < 5 or not np.nanmax(speed) > 1.0:
+        return []
+    low = np.nanmin(head[:, 1])
+    ball = trial.ball_m
+    near = head[:, 1] < low + _NEAR_M if ball is None else np.linalg.norm(head - ball, axis=1) < _NEAR_M
+    top = float(np.nanpercentile(speed, 99.5))
+    forward = np.gradient(head[:, 0]) > 0
+    fast = np.flatnonzero(seen & near & forward & (speed > _FAST * top))
+    if not len(fast):
+        return []
+    passes = 1 + int(np.sum(np.diff(fast) > _APART_S * trial.rate_hz))
+    if passes == 1:
+        return []
+    what = "the club passes the ball's place at speed more than once: a practice swing, or several swings in one file"
+    return [Doubt("passes", DOUBTFUL, "swings.csv from_s, to_s", what, f"{passes} times",
+                  "give each swing its own rows and times, or exclude it")]  # fmt: skip

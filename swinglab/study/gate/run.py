@@ -1,0 +1,57 @@
+"""The gate of one swing: every check of its trial, before anything is measured."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from swinglab.records import Trial
+from swinglab.study.gate.axes import check_axes, find_directions
+from swinglab.study.gate.body import some_frames
+from swinglab.study.gate.doubts import IMPOSSIBLE, Doubt
+from swinglab.study.gate.golf import check_ball, check_ground, check_passes, check_time
+from swinglab.study.gate.labels import check_labels
+from swinglab.study.gate.sizes import Lengths, check_sizes, segment_lengths
+
+
+class Gate(NamedTuple):
+    """What the gate found in one swing: its doubts, and its segment lengths for comparison with other swings."""
+
+    doubts: tuple[Doubt, ...]
+    lengths: Lengths
+
+    @property
+    def impossible(self) -> tuple[Doubt, ...]:
+        """Doubts for which the swing is refused."""
+        return tuple(doubt for doubt in self.doubts if doubt.verdict == IMPOSSIBLE)
+
+
+def check_trial(trial: Trial, impact_s: float | None = None) -> Gate:
+    """All checks of a trial.
+
+    Parameters
+    ----------
+    trial : Trial
+    impact_s : float, optional
+        Impact set by hand; else the file's, else the coarse one of a trial with a club. Golf's checks (facing,
+        travel, ball, passes) apply only where there is one.
+    """
+    body = some_frames(trial)
+    lengths = segment_lengths(body)
+    if impact_s is None:
+        impact_s = trial.file_events.get("impact")
+    if impact_s is None and "clubhead" in trial.landmarks:
+        impact_s = trial.contact_time_s
+    found = find_directions(trial, body, impact_s)
+    doubts = [*check_time(trial.rate_hz), *check_labels(body, trial.hand)]
+    # Directions and lengths from labels that are exchanged would be further faults of the same cause.
+    exchanged = any(
+        doubt.verdict == IMPOSSIBLE and doubt.check in ("sides", "front_back") for doubt in doubts
+    )
+    doubts += check_axes(trial, found._replace(front=None) if exchanged else found)
+    doubts += check_sizes(trial, lengths, labels_fit=not exchanged)
+    # Heights, places and passes mean nothing in axes or a unit that cannot be.
+    if not any(doubt.verdict == IMPOSSIBLE for doubt in doubts):
+        doubts += check_ground(trial, body)
+        if impact_s is not None:
+            doubts += [*check_ball(trial, body, found, impact_s), *check_passes(trial)]
+    return Gate(tuple(doubts), lengths)

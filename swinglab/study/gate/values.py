@@ -1,0 +1,59 @@
+"""Measured values against the plausible ranges that columns declare."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+import pandas as pd
+
+from swinglab import columns
+from swinglab.study.gate.doubts import DOUBTFUL, Doubt
+
+#: What to look at where a value of this kind is out of range.
+_KEYS = {
+    "posture": "[landmarks], [lab] up and target",
+    "swing": "[lab] rate_hz",
+    "strike": "[lab] target and ground, [club]",
+}
+
+
+def check_ranges(
+    at: pd.DataFrame | None, quantities: Mapping[str, float] | None, strike: Mapping[str, object] | None
+) -> list[Doubt]:
+    """Values out of their plausible range, one doubt a column.
+
+    Parameters
+    ----------
+    at : DataFrame
+        What `segments.measure_at` gave: quantity and value.
+    quantities : mapping
+        Quantities of the swing, by column.
+    strike : mapping
+        The row of strike.csv.
+    """
+    doubts = []
+    if at is not None:
+        values = at["value"].to_numpy(float)
+        for name in at["quantity"].unique():
+            doubts += _outside(name, values[(at["quantity"] == name).to_numpy()])
+    for name, value in (quantities or {}).items():
+        doubts += _outside(name, np.array([value], dtype=float))
+    for name in columns.STRIKES:
+        if strike and name in strike:
+            doubts += _outside(name, np.array([strike[name]], dtype=float))
+    return doubts
+
+
+def _outside(name: str, values: np.ndarray) -> list[Doubt]:
+    if not columns.is_column(name):
+        return []
+    one = columns.column(name)
+    wrong = values[np.isfinite(values) & ((values < one.low) | (values > one.high))]
+    if not len(wrong):
+        return []
+    unit = columns.UNIT_WORDS.get(one.unit, one.unit)
+    worst = wrong[np.argmax(np.abs(wrong - (one.low + one.high) / 2))]
+    what = f"{name} lies outside {one.low:g} to {one.high:g} {unit}"
+    return [Doubt("range", DOUBTFUL, _KEYS.get(one.kind, ""), what, f"{worst:.3g} {unit}",
+                  f"look at {_KEYS.get(one.kind, 'it')}")]  # fmt: skip

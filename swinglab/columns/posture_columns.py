@@ -47,17 +47,21 @@ def _segment(part: str, source: str) -> list[Column]:
     return made
 
 
-def _positions(part: str, words: str, source: str) -> list[Column]:
+def _positions(part: str, words: str, source: str, *, farthest: float = 80.0) -> list[Column]:
+    """Positions of a part; `farthest` (cm) bounds the plausible shift from address."""
     relative = "relative to address, whose error it shares across events"
     return [
         _posture(part, "toward_target", "cm", f"{words} shift toward the target", "toward the target",
-                 f"Position of the {words.lower()} along the target line, {relative}", source, -60, 80),
+                 f"Position of the {words.lower()} along the target line, {relative}", source,
+                 -farthest, farthest),
         _posture(part, "up", "cm", f"{words} rise", "up", f"Height of the {words.lower()}, {relative}", source,
-                 -60, 80),
+                 -farthest, farthest),
         _posture(part, "toward_ball", "cm", f"{words} shift toward the ball", "toward the ball",
-                 f"Position of the {words.lower()} across the target line, {relative}", source, -80, 80),
+                 f"Position of the {words.lower()} across the target line, {relative}", source,
+                 -farthest, farthest),
         _posture(part, "ahead_of_ball", "cm", f"{words} ahead of the ball", "target side of the ball",
-                 f"Position of the {words.lower()} along the target line, from the ball centre", source, -120, 120),
+                 f"Position of the {words.lower()} along the target line, from the ball centre", source,
+                 -farthest - 60, farthest + 60),
     ]  # fmt: skip
 
 
@@ -164,7 +168,7 @@ QUANTITIES: dict[str, Column] = {
         *_positions("pelvis_centre", "Pelvis centre", WU2002),
         *_positions("thorax_centre", "Thorax centre", WU2005),
         *_positions("head_centre", "Head centre", KIT),
-        *_positions("hands", "Hands", KIT),
+        *_positions("hands", "Hands", KIT, farthest=170.0),
         *_positions("body_centre_of_mass", "Body centre of mass", "de Leva 1996"),
     )
 }

@@ -18,6 +18,7 @@ from swinglab.records import Events, Posture, Setup, Strike, Trial
 from swinglab.segments import measure_at, measure_posture, measure_swing
 from swinglab.strike import Delivery, measure_delivery, measure_strike
 from swinglab.study.file_hashes import hash_file, hash_files
+from swinglab.study.gate import Doubt, Lengths, check_ranges, check_trial
 from swinglab.study.opening import Study
 from swinglab.study.run_record import capture_name, measured_with, neutral_name
 
@@ -50,7 +51,10 @@ class SwingRecords(NamedTuple):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Measured:
-    """What one job brought: its rows of each table, or nothing but the reasons in `left_out`."""
+    """What one job brought: its rows of each table, or nothing but the reasons in `left_out`.
+
+    doubts : what the gate found. lengths : of segments, for comparison with the golfer's other swings.
+    """
 
     swing: str
     posture: pd.DataFrame | None = None
@@ -61,6 +65,8 @@ class Measured:
     left_out: tuple[Reason, ...] = ()
     inputs: Mapping[str, str] = field(default_factory=dict)  # sha256 of the captures, as they were read
     measured_with: Mapping[str, str] = field(default_factory=dict)
+    doubts: tuple[Doubt, ...] = ()
+    lengths: Lengths = field(default_factory=Lengths)
 
 
 def job_for(study: Study, swing: str) -> Job:
@@ -128,6 +134,9 @@ def _neutral_posture(job: Job, path: Path) -> tuple[Posture, tuple[str, ...]]:
             _NEUTRAL.pop(next(iter(_NEUTRAL)))
         setup = replace(job.setup, from_s=None, to_s=None)
         trial = _trial(path, path.name, setup, "neutral", job.golfer)
+        refused = check_trial(trial).impossible
+        if refused:
+            raise BadRequest(refused[0].what, where=refused[0].key, do=refused[0].do)
         _NEUTRAL[key] = (
             measure_posture(trial),
             tuple(f"the neutral capture: {warning}" for warning in trial.warnings),
@@ -179,6 +188,10 @@ def _measured(job: Job) -> Measured:
     stage = "load"
     try:
         trial = _trial(job.path, job.shown, job.setup, job.swing, job.golfer)
+        gate = check_trial(trial, job.by_hand.get("impact"))
+        if gate.impossible:
+            refused = tuple((job.swing, job.shown, "gate", one.message(), one.do) for one in gate.impossible)
+            return Measured(job.swing, left_out=refused, doubts=gate.doubts)
         stage = "segments"
         posture, reasons = _posture(job, trial)
         stage = "events"
@@ -194,9 +207,10 @@ def _measured(job: Job) -> Measured:
         face = measure_delivery(trial, strike, job.setup.face_landmarks) if job.setup.face_landmarks else None
     except Exception as error:  # as above: the posture of the swing is kept
         reasons.append(_reason(job, "strike", error))
+    row = _strike_row(strike, face)
     return Measured(
-        job.swing, at, events.table(), _strike_row(strike, face), quantities,
-        _quality(job, trial, posture, events, strike), tuple(reasons),
+        job.swing, at, events.table(), row, quantities, _quality(job, trial, posture, events, strike), tuple(reasons),
+        doubts=(*gate.doubts, *check_ranges(at, quantities, row)), lengths=gate.lengths,
     )  # fmt: skip
 
 

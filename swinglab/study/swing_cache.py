@@ -56,7 +56,8 @@ class SwingCache:
         left_out = tuple(tuple(row) for row in words["left_out"])
         return Measured(
             words["swing"], posture, events, words["strike"], words["quantities"], words["quality"], left_out,
-            inputs, measured_with(),
+            inputs, measured_with(), tuple(Doubt(*one) for one in words["doubts"]),
+            Lengths({name: tuple(one) for name, one in words["lengths"].items()}),
         )  # fmt: skip
 
     def write(self, job: Job, measured: Measured) -> None:
@@ -64,6 +65,7 @@ class SwingCache:
         if measured.posture is None or measured.events is None:
             return
         words: dict[str, Any] = {"swing": measured.swing, "left_out": measured.left_out}
+        words |= {"doubts": measured.doubts, "lengths": measured.lengths}
         words |= {name: getattr(measured, name) for name in _RECORDS}
         arrays: dict[str, np.ndarray] = {}
         for name in _TABLES:

@@ -9,6 +9,7 @@ from swinglab.study.gate.doubts import (
     Doubt,
     SharedDoubt,
     gate_table,
+    quality_columns,
     shared_doubts,
 )
 from swinglab.study.gate.run import Gate, check_trial
@@ -29,5 +30,6 @@ __all__ = [
     "check_same_lengths",
     "check_trial",
     "gate_table",
+    "quality_columns",
     "shared_doubts",
 ]

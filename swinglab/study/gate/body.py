@@ -94,6 +94,17 @@ def middle_row(vectors: np.ndarray) -> np.ndarray | None:
     return middle / length if length > 0 else None
 
 
+def low_middle_high(lengths: np.ndarray) -> tuple[float, float, float] | None:
+    """10th, 50th and 90th percentile of those that are numbers; None with fewer than five."""
+    seen = np.sort(lengths)
+    seen = seen[: len(seen) - int(np.isnan(seen).sum())]
+    if len(seen) < 5:
+        return None
+    last = len(seen) - 1
+    low, middle, high = (float(seen[round(share * last)]) for share in (0.1, 0.5, 0.9))
+    return low, middle, high
+
+
 def body_up(body: Frames) -> tuple[np.ndarray | None, bool]:
     """(n, 3) unit vectors from the lowest part of the body that is there to the highest, and whether legs are in it."""
     top = next((found for names in _TOPS if (found := body.mean(names)) is not None), None)
@@ -111,13 +122,12 @@ def left_of(body: Frames, stem: str) -> np.ndarray | None:
 
 
 def body_left(body: Frames) -> np.ndarray | None:
-    """(n, 3) unit vectors to the body's left: the middle of what pairs of pelvis, thorax and legs say."""
+    """(n, 3) unit vectors to the body's left: the mean of what pairs of pelvis, thorax and legs say."""
     found = [left_of(body, stem) for region in ("pelvis", "thorax", "legs") for stem in PAIRS[region]]
     there = [vectors for vectors in found if vectors is not None]
     if not there:
         return None
-    with np.errstate(invalid="ignore"):
-        return unit_rows(np.nanmedian(np.stack(there), axis=0)) if len(there) > 1 else there[0]
+    return unit_rows(np.nansum(there, axis=0)) if len(there) > 1 else there[0]
 
 
 def front_of(body: Frames, region: str) -> np.ndarray | None:

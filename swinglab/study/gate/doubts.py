@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 import pandas as pd
@@ -50,17 +50,21 @@ class Doubt(NamedTuple):
     value: str = ""
     do: str = ""
 
+    def message(self) -> str:
+        """What is wrong, with the swing's own value."""
+        return f"{self.what} ({self.value})" if self.value else self.what
+
 
 def gate_table(
-    doubts: dict[str, Sequence[Doubt]], golfers: dict[str, str], accepted: Iterable[Accepted]
+    doubts: Mapping[str, Sequence[Doubt]], golfers: Mapping[str, str], accepted: Iterable[Accepted]
 ) -> pd.DataFrame:
     """One row a doubt: the columns of gate.csv. What [[accept]] names is `accepted`, with its reason.
 
     Parameters
     ----------
-    doubts : dict
+    doubts : mapping
         Swing -> what it failed.
-    golfers : dict
+    golfers : mapping
         Swing -> golfer.
     accepted : iterable of Accepted
         A doubt is silenced; what is impossible is not.
@@ -83,6 +87,22 @@ def _reason(doubt: Doubt, swing: str, golfer: str, accepted: Iterable[Accepted])
         if entry.check == doubt.check and all(names.values()):
             return entry.reason
     return ""
+
+
+def quality_columns(table: pd.DataFrame, swings: Sequence[str]) -> pd.DataFrame:
+    """For quality.csv: swing, its gate (passed, doubtful or accepted) and its doubts in words."""
+    doubts = {str(swing): rows for swing, rows in table.groupby("swing", sort=False)}
+    rows = []
+    for swing in swings:
+        own = doubts.get(swing)
+        if own is None:
+            rows.append((swing, "passed", ""))
+            continue
+        worst = DOUBTFUL if (own["verdict"] == DOUBTFUL).any() else str(own["verdict"].iloc[0])
+        words = [f"{check}: {what}" + (f" ({value})" if value else "")
+                 for check, what, value in zip(own["check"], own["what"], own["value"], strict=True)]  # fmt: skip
+        rows.append((swing, worst, " | ".join(words)))
+    return pd.DataFrame(rows, columns=["swing", "gate", "doubts"])
 
 
 class SharedDoubt(NamedTuple):

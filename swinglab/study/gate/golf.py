@@ -57,7 +57,7 @@ def check_ball(trial: Trial, body: Frames, found: Directions, impact_s: float) -
     doubts = []
     feet = body.mean(_FEET)
     if trial.ball_m is not None and feet is not None and trial.setup.unit != "none":
-        away = trial.ball_m - np.nanmedian(feet, axis=0)
+        away = trial.ball_m - np.nanmean(feet, axis=0)
         away[1] = 0.0
         key = "[ball] position" if trial.ball_method == "study" else "[landmarks] ball"
         if np.linalg.norm(away) > _FAR_BALL_M:

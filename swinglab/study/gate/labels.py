@@ -16,6 +16,7 @@ from swinglab.study.gate.body import (
     body_up,
     front_of,
     left_of,
+    low_middle_high,
     unit_rows,
 )
 from swinglab.study.gate.doubts import DOUBTFUL, IMPOSSIBLE, Doubt
@@ -154,11 +155,11 @@ def _vertical_faults(body: Frames, up: np.ndarray) -> list[Fault]:
 
 def _spread(lengths: np.ndarray) -> float:
     """Robust relative spread: half of what lies between the 10th and the 90th percentile, over the median."""
-    seen = lengths[np.isfinite(lengths)]
-    if len(seen) < 5:
+    found = low_middle_high(lengths)
+    if found is None:
         return 0.0
-    low, middle, high = np.percentile(seen, [10, 50, 90])
-    return float((high - low) / 2 / middle) if middle > 0 else np.inf
+    low, middle, high = found
+    return (high - low) / 2 / middle if middle > 0 else np.inf
 
 
 def _crossed_limbs(body: Frames) -> list[str]:

@@ -8,7 +8,7 @@ import numpy as np
 
 from swinglab.conventions import mirrored_name
 from swinglab.records import Trial
-from swinglab.study.gate.body import Frames
+from swinglab.study.gate.body import Frames, low_middle_high
 from swinglab.study.gate.doubts import DOUBTFUL, IMPOSSIBLE, Doubt
 
 #: Length of a segment as a share of stature, between the landmarks of the first list and those of the second: limbs by
@@ -78,12 +78,10 @@ def _measure(
 ) -> None:
     if one is None or other is None:
         return
-    lengths = np.linalg.norm(one - other, axis=1)
-    lengths = lengths[np.isfinite(lengths)]
-    if len(lengths) >= 5:
-        low, middle, high = np.percentile(lengths, [10, 50, 90])
-        if middle > 0:
-            found[name] = (float(middle), float((high - low) / middle), share)
+    lengths = low_middle_high(np.linalg.norm(one - other, axis=1))
+    if lengths and lengths[1] > 0:
+        low, middle, high = lengths
+        found[name] = (middle, (high - low) / middle, share)
 
 
 def stature_by_segments(lengths: Lengths) -> float:

@@ -97,7 +97,7 @@ def _parser():  # type: () -> argparse.ArgumentParser
         ("begin", "make a study of bare captures, or add what an existing study lacks", _add_begin),
         ("study", "measure every swing, test every hunch, write the report", _add_study),
         ("measure", "measure every swing and write the tables, without testing anything", _add_measure),
-        ("check", "show what a study folder holds and what is missing, without measuring", _add_check),
+        ("check", "what a study folder holds, what is missing and what cannot be true", _add_check),
         (
             "watch",
             "a session on the range: measure each new capture and show its number on a local page",

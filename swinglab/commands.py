@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from swinglab import environment, lab
-from swinglab.errors import BadRequest, SwinglabError, near_names, shortened
+from swinglab.errors import BadRequest, StudyFaults, SwinglabError, near_names, shortened
 from swinglab.shipped import shipped_folder
 
 DEMO = Path("swinglab_demo")
@@ -92,7 +92,7 @@ def _study(options: argparse.Namespace) -> int:
         if finding.role == "default":
             print(f"{finding.name}: {finding.reading}")
     print(f"results: {out}\nreport:  {page}")
-    return 0
+    return _exit_code(results)
 
 
 def _measure(options: argparse.Namespace) -> int:
@@ -102,7 +102,7 @@ def _measure(options: argparse.Namespace) -> int:
     _write(opened, results, (), out)
     _say_left_out(results, out)
     print(f"results: {out}")
-    return 0
+    return _exit_code(results)
 
 
 def _write(opened: Any, results: Any, findings: tuple, out: Path, **more: Any) -> None:
@@ -122,30 +122,26 @@ def _write(opened: Any, results: Any, findings: tuple, out: Path, **more: Any) -
 
 
 def _check(options: argparse.Namespace) -> int:
+    """All faults at once; 2 where the study's own files have faults, 1 where a capture or a setting is wrong."""
     from swinglab import study
 
-    opened = study.open_study(options.folder, allow_outside=options.allow_outside)
-    print(opened.title)
-    asked = [f"{kind}: {len(those)}" for kind, those in (
-        ("hunches", opened.hunches), ("comparisons", opened.comparisons), ("lessons", opened.lessons))]  # fmt: skip
-    print(f"golfers: {len(opened.golfers)}, swings: {len(opened.swings)}, {', '.join(asked)}")
-    found = study.check_study(opened, progress=_progress_line("looked at"))
-    for row in found.itertuples():
-        print(f"  {row.swing} ({row.file}): {_capture_words(row)}")
-    faulty = int((found["problem"] != "").sum())
-    print(
-        f"{len(found) - faulty} of {len(found)} captures can be measured" + (", see above" if faulty else "")
+    found = study.check_folder(
+        options.folder,
+        allow_outside=options.allow_outside,
+        progress=_progress_line(),
+        cache=_cache_of(options.folder),
     )
-    return 0
+    print(*study.check_lines(found), sep="\n")
+    if found.faults:
+        raise StudyFaults(found.faults, file=found.study.folder.name)
+    return 0 if found.passed else 1
 
 
-def _capture_words(row: Any) -> str:
-    if row.problem:
-        return f"cannot be used: {row.problem}"
-    kind = row.kind.replace("_", " ")
-    words = f"{kind}, {row.rate_hz:g} Hz, {row.duration_s:.2f} s, {row.missing_percent:.1f} % missing"
-    words += f"; lacks {row.landmarks_missing}" if row.landmarks_missing else ""
-    return words + (f"; note: {row.warnings}" if row.warnings else "")
+def _cache_of(folder: str) -> Path:
+    """Where the measured swings of a study folder are kept."""
+    from swinglab import study
+
+    return Path(folder).expanduser().resolve() / study.SWINGS_FOLDER
 
 
 def _watch(options: argparse.Namespace) -> int:
@@ -182,6 +178,7 @@ def _open(options: argparse.Namespace) -> tuple[Any, Path]:
     folder = options.folder or shipped_folder("data_demo")
     default = Path(folder) / "results" if options.folder else DEMO / "results"
     opened = study.open_study(folder, allow_outside=options.allow_outside)
+    print(*study.note_lines(opened), sep="\n", end="\n" if opened.notes else "", file=sys.stderr)
     out = Path(options.out) if options.out else default
     study.finish_interrupted(out)
     study.check_writable(out)
@@ -218,6 +215,8 @@ def _progress_line(done_words: str = "measured") -> Callable[[int, int, str], No
 
 
 def _say_left_out(results: Any, out: Path) -> None:
+    from swinglab import study
+
     left_out = results.left_out
     if len(left_out):
         swings = left_out["swing"].nunique()
@@ -225,8 +224,17 @@ def _say_left_out(results: Any, out: Path) -> None:
             f"left out, in whole or in part: {swings} swing{'' if swings == 1 else 's'} "
             f"(every reason in {out / 'left_out.csv'})"
         )
-        for row in left_out.head(5).itertuples():
+        # What the gate refused is among its lines below.
+        for row in left_out[left_out["stage"] != "gate"].head(5).itertuples():
             print(f"  {row.swing} ({row.file}), {row.stage}: {row.what}")
+    print(*study.doubt_lines(results.gate, accepted=False), sep="\n", end="\n" if len(results.gate) else "")
+
+
+def _exit_code(results: Any) -> int:
+    """1 where a swing was refused because its settings or labels cannot be right."""
+    from swinglab.study.gate import IMPOSSIBLE
+
+    return int(bool((results.gate["verdict"] == IMPOSSIBLE).any()))
 
 
 # --- notebooks ---------------------------------------------------------------------------------------------

@@ -1,11 +1,13 @@
 """A study folder and its tables: opened, checked, measured, answered, stored."""
 
 from swinglab.study.answering import answer_study, search_study
-from swinglab.study.checking import check_study
+from swinglab.study.check_words import check_lines, doubt_lines, note_lines
+from swinglab.study.checking import StudyCheck, check_folder, check_study
 from swinglab.study.csv_tables import read_table, write_table
 from swinglab.study.events_by_hand import mark_event, unmark_event
 from swinglab.study.excluded_by_hand import apply_exclusions, exclude_swing, include_swing
 from swinglab.study.folder_tables import CAPTURE_ENDINGS
+from swinglab.study.gate import shared_doubts
 from swinglab.study.measuring import measure_study
 from swinglab.study.opening import Study, open_study
 from swinglab.study.results import Results
@@ -27,12 +29,16 @@ __all__ = [
     "SWINGS_FOLDER",
     "Results",
     "Study",
+    "StudyCheck",
     "SwingRecords",
     "answer_study",
     "apply_exclusions",
     "changed_during_run",
+    "check_folder",
+    "check_lines",
     "check_study",
     "check_writable",
+    "doubt_lines",
     "edited_files",
     "exclude_swing",
     "finish_interrupted",
@@ -44,12 +50,14 @@ __all__ = [
     "mark_event",
     "measure_study",
     "measure_swing_again",
+    "note_lines",
     "open_study",
     "read_findings",
     "read_results",
     "read_table",
     "run_record",
     "search_study",
+    "shared_doubts",
     "store_results",
     "swings_folder",
     "unmark_event",

@@ -1,44 +1,183 @@
-"""What is there and what is missing, capture by capture, before anything is measured."""
+"""What a study folder holds and lacks: its faults, its captures, its labels, and what measuring it gives."""
 
 from __future__ import annotations
 
+from collections import Counter
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
 import pandas as pd
 
-from swinglab.errors import SwinglabError
+from swinglab import columns, conventions
+from swinglab.errors import StudyFaults, SwinglabError, near_names
 from swinglab.load import describe_capture, read_capture
-from swinglab.study.measuring import Progress
-from swinglab.study.opening import Study
+from swinglab.load.landmarks import match_landmarks
+from swinglab.study.gate import GATE_COLUMNS, IMPOSSIBLE
+from swinglab.study.measuring import Progress, measure_study
+from swinglab.study.opening import Study, gather_study
+from swinglab.study.results import Results
+
+#: Stages whose failure leaves a swing out whole.
+_STAGES = ("load", "gate", "segments", "events")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StudyCheck:
+    """What `check` found.
+
+    faults : of study.toml and the tables. captures : one row a swing, what `load.describe_capture` found and
+    `problem`. labels : label, landmark, captures (how many), near. gate : the gate's table. available : kind
+    (quantity, event, outcome), name, label, swings (that have it). notes : how tables were read.
+    """
+
+    study: Study
+    faults: tuple[SwinglabError, ...]
+    captures: pd.DataFrame
+    labels: pd.DataFrame
+    gate: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=GATE_COLUMNS, dtype=str))
+    available: pd.DataFrame = field(
+        default_factory=lambda: pd.DataFrame(columns=["kind", "name", "label", "swings"])
+    )
+
+    @property
+    def passed(self) -> bool:
+        """Whether nothing is wrong: every capture can be used and nothing is impossible."""
+        unusable = bool((self.captures["problem"] != "").any()) if len(self.captures) else True
+        return not self.faults and not unusable and not (self.gate["verdict"] == IMPOSSIBLE).any()
+
+
+def check_folder(
+    folder: str | Path,
+    *,
+    allow_outside: bool = False,
+    progress: Progress | None = None,
+    workers: int | None = None,
+    cache: Path | None = None,
+) -> StudyCheck:
+    """Check a study folder: every fault at once, and, where its files are in order, every swing measured.
+
+    Parameters
+    ----------
+    folder : path
+    allow_outside : bool
+        Whether captures may lie outside the folder.
+    progress, workers, cache
+        As for `measure_study`.
+
+    Raises
+    ------
+    StudyFaults
+        There is no study.toml, so this is no study folder.
+    """
+    study, faults = gather_study(folder, allow_outside=allow_outside)
+    captures, labels = _look_at_captures(study)
+    if faults:
+        return StudyCheck(study, tuple(faults), captures, labels)
+    try:
+        results = measure_study(study, workers=workers, progress=progress, cache=cache)
+    except StudyFaults as error:
+        known = set(captures["problem"])
+        more = [fault for fault in error.faults if not any(fault.what in problem for problem in known)]
+        return StudyCheck(study, tuple(more), captures, labels)
+    return StudyCheck(
+        study, (), _with_problems(captures, results), labels, results.gate, what_is_available(results)
+    )
 
 
 def check_study(study: Study, *, progress: Progress | None = None) -> pd.DataFrame:
-    """One row a swing: what its capture holds, or why it cannot be used.
+    """One row a swing: what its capture holds, or why it cannot be used; nothing is measured.
 
     Returns
     -------
     DataFrame
-        swing, file, what `load.describe_capture` reports of the capture, and `problem` (empty where none).
+        swing, file, what `load.describe_capture` finds in the capture, and `problem` (empty where none).
     """
-    golfer_of = dict(zip(study.swings["swing"], study.swings["golfer"], strict=True))
+    return _look_at_captures(study, progress=progress)[0]
+
+
+def _look_at_captures(study: Study, *, progress: Progress | None = None) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Captures (one row a swing) and labels (one row a label)."""
     rows = []
+    labels: Counter[tuple[str, str]] = Counter()
+    absent: Counter[tuple[str, str]] = Counter()
     for number, swing in enumerate(study.swings["swing"], start=1):
-        if swing not in study.captures:  # outcomes of another device alone
-            continue
-        path = study.captures[swing]
-        golfer = golfer_of[swing]
-        row = {"swing": swing, "file": study.shown(path), "problem": ""}
-        try:
-            if not path.exists():
-                raise SwinglabError("the capture is missing", do="put it there")
-            setup = study.setup_for(golfer)
-            capture = read_capture(
-                path, unit=setup.unit, rate_hz=setup.rate_hz, use_invalid=setup.use_points_marked_invalid
-            )
-            row |= describe_capture(capture, setup)
-        except SwinglabError as error:
-            row["problem"] = f"{error.what}" + (f" ({error.do})" if error.do else "")
-        except Exception as error:  # one bad file must not hide what the others hold
-            row["problem"] = f"an unexpected fault ({type(error).__name__}: {str(error)[:200]})"
-        rows.append(row)
+        if swing in study.captures:
+            rows.append(_look_at(study, swing, labels, absent))
         if progress:
             progress(number, len(study.swings), swing)
-    return pd.DataFrame(rows)
+    names = [*conventions.LANDMARKS]
+    listed = [(label, landmark, count, "") for (label, landmark), count in labels.items() if landmark]
+    listed += [
+        (label, "", count, near_names(label.rpartition(":")[2], names))
+        for (label, landmark), count in labels.items()
+        if not landmark
+    ]
+    there = {label.rpartition(":")[2] for label, _ in labels}
+    listed += [
+        (label, f"{landmark} (not in the files)", count, near_names(label, there))
+        for (label, landmark), count in absent.items()
+    ]
+    table = pd.DataFrame(listed, columns=["label", "landmark", "captures", "near"])
+    return pd.DataFrame(rows, columns=None if rows else ["swing", "file", "problem"]), table
+
+
+def _look_at(
+    study: Study, swing: str, labels: Counter[tuple[str, str]], absent: Counter[tuple[str, str]]
+) -> dict[str, object]:
+    path = study.captures[swing]
+    row: dict[str, object] = {"swing": swing, "file": study.shown(path), "problem": ""}
+    try:
+        if not path.exists():
+            raise SwinglabError("the capture is missing", do="put it there")
+        setup = study.setup_for_swing(swing)
+        capture = read_capture(
+            path, unit=setup.unit, rate_hz=setup.rate_hz, use_invalid=setup.use_points_marked_invalid
+        )
+        row |= describe_capture(capture, setup)
+        matched = match_landmarks(capture, setup)
+    except SwinglabError as error:
+        row["problem"] = f"{error.what}" + (f" ({error.do})" if error.do else "")
+        return row
+    except Exception as error:  # one bad file must not hide what the others hold
+        row["problem"] = f"an unexpected fault ({type(error).__name__}: {str(error)[:200]})"
+        return row
+    landmark_of = {place: name for name, places in matched.columns.items() for place in places}
+    labels.update((label, landmark_of.get(place, "")) for place, label in enumerate(capture.labels))
+    absent.update((label, name) for name, wanted in matched.missing.items() for label in wanted)
+    if matched.missing:
+        row["problem"] = f"labels that study.toml names are not in the file: {row['landmarks_missing']}"
+    elif not matched.columns:
+        row["problem"] = "no label is a landmark (say under [landmarks] which label is which)"
+    return row
+
+
+def _with_problems(captures: pd.DataFrame, results: Results) -> pd.DataFrame:
+    """The captures with the reasons why swings were left out whole."""
+    left = results.left_out[results.left_out["stage"].isin(_STAGES)]
+    why = {swing: " | ".join(rows["what"]) for swing, rows in left.groupby("swing")}
+    problems = captures["problem"].where(captures["problem"] != "", captures["swing"].map(why).fillna(""))
+    return captures.assign(problem=problems)
+
+
+def what_is_available(results: Results) -> pd.DataFrame:
+    """Quantities, events and outcomes with the number of measured swings that have them.
+
+    Returns
+    -------
+    DataFrame
+        kind (event, quantity, outcome), name, label, swings.
+    """
+    rows: list[tuple[str, str, str, int]] = []
+    found = results.events[np.isfinite(results.events["time_s"].to_numpy(float))]
+    for event in conventions.EVENTS:
+        number = int(found.loc[found["event"] == event, "swing"].nunique())
+        rows.append(("event", event, conventions.EVENT_LABELS[event], number))
+    values = results.posture[np.isfinite(results.posture["value"].to_numpy(float))]
+    swings = values.groupby("quantity")["swing"].nunique()
+    for name, column in columns.QUANTITIES.items():
+        rows.append(("quantity", name, column.label, int(swings.get(name, 0))))
+    for name, column in columns.STRIKES.items():
+        number = int(results.strike[name].notna().sum()) if name in results.strike else 0
+        rows.append(("outcome", name, column.label, number))
+    return pd.DataFrame(rows, columns=["kind", "name", "label", "swings"])

@@ -13,7 +13,7 @@ PACKAGE = Path(__file__).resolve().parent.parent
 MEASURING = (
     "conventions.py", "columns", "records", "signals", "load", "segments", "events", "strike", "study/opening.py",
     "study/settings.py", "study/swing.py", "study/results.py", "study/csv_tables.py", "study/events_by_hand.py",
-    "study/folder_tables.py", "study/names.py", "study/setting_keys.py",
+    "study/folder_tables.py", "study/names.py", "study/setting_keys.py", "study/gate",
 )  # fmt: skip
 ANSWERING = ("statistics", "answers", "finding_words.py", "study/answering.py")
 REPORTING = ("figures", "report")

@@ -13,6 +13,7 @@ from swinglab.errors import BadRequest, MissingInput, StudyFaults, SwinglabError
 from swinglab.study.cluster import measure_on_cluster
 from swinglab.study.excluded_by_hand import FILE as EXCLUDED
 from swinglab.study.excluded_by_hand import apply_exclusions
+from swinglab.study.gate import check_same_lengths, gate_table, quality_columns
 from swinglab.study.opening import Study
 from swinglab.study.results import LEFT_OUT_COLUMNS, Results, swing_table
 from swinglab.study.run_record import measured_with
@@ -137,12 +138,14 @@ def _gather(study: Study, done: list[Measured], left: list[tuple]) -> Results:
     posture = pd.concat([m.posture for m in good], ignore_index=True)
     events = pd.concat([m.events for m in good], ignore_index=True)
     strike = pd.DataFrame([m.strike if m.strike else {"swing": m.swing} for m in good])
+    gate = _gate(study, done)
     quality = pd.DataFrame([m.quality for m in good])
+    quality = quality.merge(quality_columns(gate, list(quality["swing"])), on="swing", validate="1:1")
     quantities = pd.DataFrame([{"swing": m.swing, **(m.quantities or {})} for m in good])
     left_out = pd.DataFrame(sorted(reasons, key=lambda row: order[row[0]]), columns=LEFT_OUT_COLUMNS)
     results = Results(
         swings=swing_table(study.swings, study.golfers, posture, strike, quality, quantities),
-        posture=posture, events=events, strike=strike, left_out=left_out, quality=quality,
+        posture=posture, events=events, strike=strike, left_out=left_out, quality=quality, gate=gate,
         inputs={name: digest for measured in done for name, digest in measured.inputs.items()},
     )  # fmt: skip
     results = apply_exclusions(study, results)
@@ -152,7 +155,23 @@ def _gather(study: Study, done: list[Measured], left: list[tuple]) -> Results:
     return results
 
 
+def _gate(study: Study, done: list[Measured]) -> pd.DataFrame:
+    """The gate's table: what each swing failed by itself, and compared with the golfer's others in its session."""
+    rows = study.swings.set_index("swing")
+    session = rows["session"] if "session" in rows.columns else pd.Series("", index=rows.index)
+    places = {m.swing: (str(rows.at[m.swing, "golfer"]), str(session[m.swing])) for m in done}
+    unlike = check_same_lengths({m.swing: m.lengths for m in done if m.lengths}, places)
+    doubts = {m.swing: (*m.doubts, *unlike.get(m.swing, ())) for m in done}
+    return gate_table(doubts, {swing: golfer for swing, (golfer, _) in places.items()}, study.accepted)
+
+
 def _faults(reasons: list[tuple]) -> list[SwinglabError]:
-    return [
-        SwinglabError(what, file=file, where=stage, do=do or None) for _, file, stage, what, do in reasons
-    ]
+    """Reasons why swings could not be measured, each once for all files that share it."""
+    files: dict[tuple[str, str, str], list[str]] = {}
+    for _, file, stage, what, do in reasons:
+        files.setdefault((stage, what, do), []).append(file)
+    faults = []
+    for (stage, what, do), names in files.items():
+        shown = names[0] + (f" and {len(names) - 1} more" if len(names) > 1 else "")
+        faults.append(SwinglabError(what, file=shown, where=stage, do=do or None))
+    return faults

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from swinglab import columns
+from swinglab.study.gate import GATE_COLUMNS
 
 if TYPE_CHECKING:
     from swinglab.study.opening import Study
@@ -26,7 +27,9 @@ class Results:
     swings : one row a swing, with the standard error beside each measured column. posture, events, strike :
     as in their files. left_out : swing, file, stage, what, do. quality : one row a measured swing.
     excluded : rows of the swing table of swings excluded by hand, which are measured all the same. inputs :
-    sha256 of each capture as it was read. notes : what holds for these results as a whole.
+    sha256 of each capture as it was read. gate : one row for each doubt about a swing, measured or refused
+    (`gate.shared_doubts` gives each once for the swings that share it). notes : what holds for these results
+    as a whole.
     """
 
     swings: pd.DataFrame
@@ -37,6 +40,7 @@ class Results:
     quality: pd.DataFrame
     excluded: pd.DataFrame = field(default_factory=lambda: pd.DataFrame({"swing": pd.Series(dtype=str)}))
     inputs: Mapping[str, str] = field(default_factory=dict)
+    gate: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=GATE_COLUMNS, dtype=str))
     notes: tuple[str, ...] = ()
 
     @property

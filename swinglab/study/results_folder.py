@@ -26,7 +26,7 @@ from swinglab.study.opening import Study
 from swinglab.study.results import Results, without_capture_names, without_posture_errors
 from swinglab.study.run_record import RUN, column_types, edited_outputs, read_record, run_record
 
-TABLES = ("swing_table", "posture", "events", "strike", "left_out", "quality", "excluded_swings")
+TABLES = ("swing_table", "posture", "events", "strike", "left_out", "quality", "gate", "excluded_swings")
 #: Tries to move a folder that another program holds for a moment, as a virus scanner or a sync client does.
 _TRIES = 5
 _PAUSE_S = 0.2

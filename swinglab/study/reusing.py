@@ -94,7 +94,7 @@ def measure_swing_again(study: Study, results: Results, swing: str) -> Results:
     order = {name: place for place, name in enumerate(study.swings["swing"])}
     tables: dict[str, Any] = {
         name: _with_swing(getattr(results, name), getattr(fresh, name), swing, order)
-        for name in ("posture", "events", "strike", "left_out", "quality")
+        for name in ("posture", "events", "strike", "left_out", "quality", "gate")
     }
     swings = _with_swing(results.with_excluded, fresh.swings, swing, order)
     joined = replace(

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from swinglab.study.gate import Doubt, Lengths
 from swinglab.study.run_record import measured_with
 from swinglab.study.swing import Job, Measured, hash_inputs
 

@@ -1,0 +1,105 @@
+"""What `check` and `measure` print about a study's faults, captures and doubts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import pandas as pd
+
+from swinglab.study.checking import StudyCheck
+from swinglab.study.gate import ACCEPTED, shared_doubts
+from swinglab.study.opening import Study
+
+#: Names that are listed before the rest is counted.
+_MOST = 12
+
+
+def check_lines(found: StudyCheck) -> list[str]:
+    """Everything `check` says, a line each."""
+    study = found.study
+    asked = [f"{kind}: {len(those)}" for kind, those in (
+        ("hunches", study.hunches), ("comparisons", study.comparisons), ("lessons", study.lessons))]  # fmt: skip
+    lines = [study.title, f"golfers: {len(study.golfers)}, swings: {len(study.swings)}, {', '.join(asked)}"]
+    lines += [f"note: {note}" for note in study.notes]
+    for row in _each(found.captures):
+        if not row.problem:
+            lines.append(f"  {row.swing} ({row.file}): {_capture_words(row)}")
+    lines += _problem_lines(found.captures)
+    lines += _label_lines(found.labels)
+    lines += available_lines(found.available, len(study.swings))
+    lines += doubt_lines(found.gate)
+    faulty = int((found.captures["problem"] != "").sum())
+    lines.append(
+        f"{len(found.captures) - faulty} of {len(found.captures)} captures can be "
+        + ("read" if found.faults else "measured")
+        + (", see above" if faulty else "")
+    )
+    return lines
+
+
+def _capture_words(row: Any) -> str:
+    kind = row.kind.replace("_", " ")
+    words = f"{kind}, {row.rate_hz:g} Hz, {row.duration_s:.2f} s, {row.missing_percent:.1f} % missing"
+    return words + (f"; note: {row.warnings}" if row.warnings else "")
+
+
+def _problem_lines(captures: pd.DataFrame) -> list[str]:
+    """Each reason once, for all captures that share it; a missing capture by its path."""
+    lines = []
+    for problem, rows in captures[captures["problem"] != ""].groupby("problem", sort=False):
+        files = list(dict.fromkeys(rows["file"]))
+        lines.append(f"  cannot be used: {_listed(files)}: {problem}")
+    return lines
+
+
+def _label_lines(labels: pd.DataFrame) -> list[str]:
+    if labels.empty:
+        return []
+    absent = labels[labels["landmark"].str.endswith("(not in the files)")]
+    unused = labels[labels["landmark"] == ""]
+    matched = labels.drop(index=[*absent.index, *unused.index])
+    lines = [f"labels: {matched['label'].nunique()} are landmarks, {unused['label'].nunique()} are not used"]
+    if len(unused):
+        words = [f"{row.label} ({row.near})" if row.near else row.label for row in _each(unused)]
+        lines.append(f"  not used: {_listed(list(dict.fromkeys(words)))}")
+    for row in _each(absent):
+        name = row.landmark.removesuffix(" (not in the files)")
+        lines.append(
+            f"  not in the files: {row.label}, named for {name}" + (f"; {row.near}" if row.near else "")
+        )
+    return lines
+
+
+def available_lines(available: pd.DataFrame, swings: int) -> list[str]:
+    """What the study will have, and what no swing or only some have."""
+    lines = []
+    for kind, rows in available.groupby("kind", sort=False):
+        there, none = rows[rows["swings"] > 0], rows[rows["swings"] == 0]
+        some = there[there["swings"] < there["swings"].max()]
+        line = f"{kind}s: {len(there)} of {len(rows)}"
+        line += f"; in no swing: {_listed(list(none['name']))}" if len(none) else ""
+        if len(some):
+            words = [f"{row.name} ({row.swings} of {swings})" for row in _each(some)]
+            line += f"; not in all swings: {_listed(words)}"
+        lines.append(line)
+    return lines
+
+
+def doubt_lines(gate: pd.DataFrame, *, accepted: bool = True) -> list[str]:
+    """What the gate found, each message once for all swings that share it."""
+    return [one.sentence() for one in shared_doubts(gate) if accepted or one.verdict != ACCEPTED]
+
+
+def note_lines(study: Study) -> list[str]:
+    """How tables were read where they could be read in two ways."""
+    return [f"note: {note}" for note in study.notes]
+
+
+def _each(table: pd.DataFrame) -> Iterator[Any]:
+    yield from table.itertuples(index=False)
+
+
+def _listed(names: list[str]) -> str:
+    more = f" and {len(names) - _MOST} more" if len(names) > _MOST else ""
+    return ", ".join(names[:_MOST]) + more

@@ -1,7 +1,7 @@
 """A golfer of sticks, built without the package: trunk, limbs and a lever that swings a club through a ball.
 
-Right-handed axes in metres: x to the target, y up, z from the golfer to the ball's side; origin on the turf under the ball.
-Body lengths are shares of stature after Drillis and Contini (1966); the motion is a judgement, good enough to ask where
+Right-handed axes in metres: x to the target, y up, z from the golfer to the ball's side; origin on the turf under the
+ball. Body lengths are shares of stature after Drillis and Contini (1966); the motion is a judgement, good enough to ask where
 things are and which way they go.
 """
 
@@ -53,7 +53,9 @@ def _turned(points: np.ndarray, angle: np.ndarray, about: np.ndarray) -> np.ndar
     """Points (k, 3) about a vertical axis through `about`, by angles (n,): opening to the target is positive."""
     c, s = np.cos(angle)[:, None], np.sin(angle)[:, None]
     x, y, z = (points - about).T
-    return np.stack([x * c + z * s, np.broadcast_to(y, (len(angle), len(x))), -x * s + z * c], axis=-1) + about
+    return (
+        np.stack([x * c + z * s, np.broadcast_to(y, (len(angle), len(x))), -x * s + z * c], axis=-1) + about
+    )
 
 
 def swing(
@@ -67,7 +69,7 @@ def swing(
     at: dict[str, np.ndarray] = {}
     reach = 0.42 * s  # from the ball to the middle of the feet
     middle = np.array([0.05 * s, 0.0, -reach])
-    pelvis = middle + [0.0, 0.52 * s, -0.05 * s]
+    pelvis = middle + np.array([0.0, 0.52 * s, -0.05 * s])
     bend = np.deg2rad(32.0)
     along = np.array([0.0, np.cos(bend), np.sin(bend)])
     ahead = np.array([0.0, -np.sin(bend), np.cos(bend)])
@@ -97,13 +99,13 @@ def swing(
         moved = _turned(np.array(list(points.values())), start + share * angle, pelvis)
         at |= {name: moved[:, k] for k, name in enumerate(points)}
     for name, sign in (("left", 1), ("right", -1)):
-        foot = middle + [sign * 0.13 * s, 0.0, 0.0]
+        foot = middle + np.array([sign * 0.13 * s, 0.0, 0.0])
         leg = {
-            f"ankle_lateral_{name}": foot + [sign * 0.02 * s, 0.04 * s, 0.0],
-            f"ankle_medial_{name}": foot + [-sign * 0.02 * s, 0.04 * s, 0.0],
-            f"heel_{name}": foot + [0.0, 0.02 * s, -0.05 * s], f"toe_{name}": foot + [sign * 0.02 * s, 0.02 * s, 0.09 * s],
-            f"knee_lateral_{name}": foot + [sign * 0.02 * s, 0.283 * s, 0.04 * s],
-            f"knee_medial_{name}": foot + [-sign * 0.03 * s, 0.283 * s, 0.04 * s],
+            f"ankle_lateral_{name}": foot + np.array([sign * 0.02 * s, 0.04 * s, 0.0]),
+            f"ankle_medial_{name}": foot + np.array([-sign * 0.02 * s, 0.04 * s, 0.0]),
+            f"heel_{name}": foot + np.array([0.0, 0.02 * s, -0.05 * s]), f"toe_{name}": foot + np.array([sign * 0.02 * s, 0.02 * s, 0.09 * s]),
+            f"knee_lateral_{name}": foot + np.array([sign * 0.02 * s, 0.283 * s, 0.04 * s]),
+            f"knee_medial_{name}": foot + np.array([-sign * 0.03 * s, 0.283 * s, 0.04 * s]),
         }  # fmt: skip
         fixed = _turned(np.array(list(leg.values())), np.full(len(t), opened), middle)
         at |= {key: fixed[:, k] for k, key in enumerate(leg)}
@@ -138,13 +140,20 @@ def _arms(at: dict[str, np.ndarray], hands: np.ndarray, s: float, t: np.ndarray)
         off /= np.linalg.norm(off, axis=1, keepdims=True)
         elbow = start + share * way + np.sqrt(np.maximum(upper**2 - share**2, 0)) * off
         wrist = start + far * way
-        at[f"elbow_lateral_{name}"], at[f"elbow_medial_{name}"] = elbow + 0.015 * s * off, elbow - 0.015 * s * off
-        at[f"wrist_radial_{name}"], at[f"wrist_ulnar_{name}"] = wrist + 0.012 * s * off, wrist - 0.012 * s * off
+        at[f"elbow_lateral_{name}"], at[f"elbow_medial_{name}"] = (
+            elbow + 0.015 * s * off,
+            elbow - 0.015 * s * off,
+        )
+        at[f"wrist_radial_{name}"], at[f"wrist_ulnar_{name}"] = (
+            wrist + 0.012 * s * off,
+            wrist - 0.012 * s * off,
+        )
         at[f"hand_{name}"] = wrist + 0.04 * s * way
 
 
 def left_handed(at: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
     """The mirror image: z turned, left and right exchanged; the target stays."""
+
     def other(name: str) -> str:
         for side, opposite in (("_left", "_right"), ("_right", "_left")):
             if name.endswith(side):
@@ -156,7 +165,9 @@ def left_handed(at: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
 
 def to_lab(at: dict[str, np.ndarray], *, scale: float = 1000.0) -> dict[str, np.ndarray]:
     """In a laboratory whose +Z is up and +X the target: millimetres."""
-    return {name: scale * np.stack([path[:, 0], -path[:, 2], path[:, 1]], axis=1) for name, path in at.items()}
+    return {
+        name: scale * np.stack([path[:, 0], -path[:, 2], path[:, 1]], axis=1) for name, path in at.items()
+    }
 
 
 def pose_table(t: np.ndarray, at: dict[str, np.ndarray]) -> pd.DataFrame:

@@ -1,8 +1,8 @@
 """A golfer of sticks, built without the package: trunk, limbs and a lever that swings a club through a ball.
 
 Right-handed axes in metres: x to the target, y up, z from the golfer to the ball's side; origin on the turf under the
-ball. Body lengths are shares of stature after Drillis and Contini (1966); the motion is a judgement, good enough to ask where
-things are and which way they go.
+ball. Body lengths are shares of stature after Drillis and Contini (1966); the motion is a judgement, good enough to ask
+where things are and which way they go.
 """
 
 from __future__ import annotations
@@ -81,9 +81,10 @@ def swing(
         "xiphoid": neck + 0.05 * s * ahead - 0.12 * s * along, "t8": neck - 0.05 * s * ahead - 0.12 * s * along,
     }  # fmt: skip
     hips = {
-        "asis_left": pelvis + 0.07 * s * side + 0.05 * s * ahead, "asis_right": pelvis - 0.07 * s * side + 0.05 * s * ahead,
-        "psis_left": pelvis + 0.025 * s * side - 0.05 * s * ahead, "psis_right": pelvis - 0.025 * s * side - 0.05 * s * ahead,
-    }  # fmt: skip
+        f"{stem}_{name}": pelvis + sign * wide * s * side + fore * 0.05 * s * ahead
+        for name, sign in (("left", 1), ("right", -1))
+        for stem, wide, fore in (("asis", 0.07, 1), ("psis", 0.025, -1))
+    }
     head = neck + 0.09 * s * along
     skull = {
         f"head_{where}_{name}": head + sign * 0.04 * s * side + fore * 0.05 * s * ahead
@@ -100,13 +101,14 @@ def swing(
         at |= {name: moved[:, k] for k, name in enumerate(points)}
     for name, sign in (("left", 1), ("right", -1)):
         foot = middle + np.array([sign * 0.13 * s, 0.0, 0.0])
-        leg = {
-            f"ankle_lateral_{name}": foot + np.array([sign * 0.02 * s, 0.04 * s, 0.0]),
-            f"ankle_medial_{name}": foot + np.array([-sign * 0.02 * s, 0.04 * s, 0.0]),
-            f"heel_{name}": foot + np.array([0.0, 0.02 * s, -0.05 * s]), f"toe_{name}": foot + np.array([sign * 0.02 * s, 0.02 * s, 0.09 * s]),
-            f"knee_lateral_{name}": foot + np.array([sign * 0.02 * s, 0.283 * s, 0.04 * s]),
-            f"knee_medial_{name}": foot + np.array([-sign * 0.03 * s, 0.283 * s, 0.04 * s]),
+        places = {
+            "ankle_lateral": (0.02, 0.04, 0.0), "ankle_medial": (-0.02, 0.04, 0.0), "heel": (0.0, 0.02, -0.05),
+            "toe": (0.02, 0.02, 0.09), "knee_lateral": (0.02, 0.283, 0.04), "knee_medial": (-0.03, 0.283, 0.04),
         }  # fmt: skip
+        leg = {
+            f"{stem}_{name}": foot + s * np.array([sign * across, up, fore])
+            for stem, (across, up, fore) in places.items()
+        }
         fixed = _turned(np.array(list(leg.values())), np.full(len(t), opened), middle)
         at |= {key: fixed[:, k] for k, key in enumerate(leg)}
     shoulder = at["acromion_left"]

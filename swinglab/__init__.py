@@ -44,6 +44,7 @@ _SHELF = {
     "measure_study": "study",
     "answer_study": "study",
     "write_results": "study",
+    "write_frames": "study",
     "read_results": "study",
     "write_report": "report",
 }

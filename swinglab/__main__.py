@@ -140,6 +140,11 @@ def _add_study(command):  # type: (argparse.ArgumentParser) -> None
 
 def _add_measure(command):  # type: (argparse.ArgumentParser) -> None
     command.add_argument("folder", metavar="FOLDER", help="the study folder")
+    command.add_argument(
+        "--frames",
+        action="store_true",
+        help="also write every quantity over time (CSV) and a C3D file with angles and events for each swing",
+    )
     _add_outside(command)
     _add_measuring(command)
 

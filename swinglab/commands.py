@@ -96,10 +96,11 @@ def _study(options: argparse.Namespace) -> int:
 
 
 def _measure(options: argparse.Namespace) -> int:
+    from swinglab import study
 
     opened, out = _open(options)
     results = _measured(opened, options)
-    _write(opened, results, (), out)
+    _write(opened, results, (), out, also=(study.write_frames,) if options.frames else ())
     _say_left_out(results, out)
     print(f"results: {out}")
     return _exit_code(results)

@@ -1,9 +1,10 @@
-"""`write_capture`: a trial as a C3D file, so that made swings and cleaned trials can go to other tools."""
+"""`write_capture`: a trial as a C3D file, so that simulated swings and cleaned trials can go to other programs."""
 
 from __future__ import annotations
 
 import struct
 import warnings
+from collections.abc import Mapping
 from pathlib import Path
 
 import c3d
@@ -11,22 +12,28 @@ import numpy as np
 
 from swinglab.conventions import mirrored_name
 from swinglab.errors import BadRequest
-from swinglab.records import Trial
+from swinglab.records import Events, Posture, Trial
 
 #: Residuals are stored in steps of this many millimetres (the size of POINT:SCALE in a float file).
 _RESIDUAL_STEP_MM = 0.01
 _MOST_LABELS = 255
 
 
-def write_capture(trial: Trial, path: str | Path) -> Path:
+def write_capture(
+    trial: Trial, path: str | Path, *, posture: Posture | None = None, events: Events | None = None
+) -> Path:
     """Write a trial's points (filled and smoothed, as in `points_m`) as a C3D file in millimetres.
 
     Parameters
     ----------
     trial : Trial
-        A measured or made swing.
+        A measured or simulated swing.
     path : str or Path
         The file to write; an existing one is replaced.
+    posture : Posture, optional
+        Its angles are written too, each as a point whose X is the angle in degrees, listed in POINT:ANGLES.
+    events : Events, optional
+        Written to the EVENT group in place of the events of the trial's own file.
 
     Returns
     -------
@@ -36,7 +43,7 @@ def write_capture(trial: Trial, path: str | Path) -> Path:
     Raises
     ------
     BadRequest
-        More than 255 landmarks, or a file name that does not end in .c3d.
+        More than 255 points, or a file name that does not end in .c3d.
 
     Notes
     -----
@@ -53,13 +60,20 @@ def write_capture(trial: Trial, path: str | Path) -> Path:
     path = Path(path)
     if path.suffix.lower() != ".c3d":
         raise BadRequest("a capture is written as C3D", file=path, do="give a name that ends in .c3d")
-    if len(trial.landmarks) > _MOST_LABELS:
-        raise BadRequest(f"{len(trial.landmarks)} landmarks do not fit; {_MOST_LABELS} do", file=path)
+    angles = () if posture is None else tuple(name for name in posture.quantities if name.endswith("_deg"))
+    count = len(trial.landmarks) + len(angles)
+    if count > _MOST_LABELS:
+        raise BadRequest(f"{count} points do not fit; {_MOST_LABELS} do", file=path)
     writer = c3d.Writer(point_rate=trial.rate_hz, point_scale=-_RESIDUAL_STEP_MM, point_units="mm")
     writer.set_screen_axis("+X", "+Y")
     left = trial.hand == "left"
-    writer.set_point_labels([mirrored_name(name) if left else name for name in trial.landmarks])
-    _add_events(writer, trial)
+    names = [mirrored_name(name) if left else name for name in trial.landmarks]
+    writer.set_point_labels([*names, *(name.removesuffix("_deg") for name in angles)])
+    times = (
+        trial.file_events if events is None else {e.name: e.time_s for e in events.events if e.time_s >= 0}
+    )
+    _add_events(writer, times)
+    _add_angle_labels(writer, angles)
     points = trial.points_m * np.where(left, [1000.0, 1000.0, -1000.0], 1000.0)
     missing = ~np.isfinite(points).all(axis=-1)
     noise = np.nan_to_num(trial.noise_m * 1000, nan=_RESIDUAL_STEP_MM)
@@ -67,6 +81,8 @@ def write_capture(trial: Trial, path: str | Path) -> Path:
     frames = np.zeros((*missing.shape, 5))
     frames[..., :3] = np.where(missing[..., None], 0.0, points)
     frames[..., 3] = np.where(missing, -1.0, np.where(trial.filled, 0.0, steps * _RESIDUAL_STEP_MM))
+    if posture is not None:
+        frames = np.concatenate([frames, _angle_points(posture, angles)], axis=1)
     no_analog = np.zeros((0, 0))
     writer.add_frames([(frame, no_analog) for frame in frames])
     with path.open("wb") as stream, warnings.catch_warnings():
@@ -75,11 +91,32 @@ def write_capture(trial: Trial, path: str | Path) -> Path:
     return path
 
 
-def _add_events(writer: c3d.Writer, trial: Trial) -> None:
-    """The EVENT group: labels, and times as pairs of whole minutes and seconds."""
-    if not trial.file_events:
+def _angle_points(posture: Posture, angles: tuple[str, ...]) -> np.ndarray:
+    """(n_frames, n_angles, 5) points whose X is an angle in degrees; the residual -1 marks a missing one."""
+    values = posture.values[:, [posture.quantities.index(name) for name in angles]]
+    points = np.zeros((*values.shape, 5))
+    points[..., 0] = np.nan_to_num(values)
+    points[..., 3] = np.where(np.isfinite(values), 0.0, -1.0)
+    return points
+
+
+def _add_angle_labels(writer: c3d.Writer, angles: tuple[str, ...]) -> None:
+    """POINT:ANGLES, the labels of the points that hold angles, and their unit."""
+    if not angles:
         return
-    labels = list(trial.file_events)
+    labels = [name.removesuffix("_deg") for name in angles]
+    width = max(map(len, labels))
+    group = writer.get_create("POINT")
+    text = "".join(label.ljust(width) for label in labels)
+    group.add_str("ANGLES", "Points that hold angles", text, width, len(labels))
+    group.add_str("ANGLE_UNITS", "Unit of the angles", "deg", 3)
+
+
+def _add_events(writer: c3d.Writer, times: Mapping[str, float]) -> None:
+    """The EVENT group: labels, and times as pairs of whole minutes and seconds."""
+    if not times:
+        return
+    labels = list(times)
     width = max(map(len, labels))
     group = writer.get_create("EVENT")
     group.add_param(
@@ -88,6 +125,6 @@ def _add_events(writer: c3d.Writer, trial: Trial) -> None:
     group.add_str(
         "LABELS", "Event labels", "".join(label.ljust(width) for label in labels), width, len(labels)
     )
-    times = np.array([divmod(time, 60.0) for time in trial.file_events.values()], dtype=np.float32)
+    pairs = np.array([divmod(time, 60.0) for time in times.values()], dtype=np.float32)
     group.add_param("TIMES", desc="Minutes, seconds", bytes_per_element=4, dimensions=[2, len(labels)],
-                    bytes=times.tobytes())  # fmt: skip
+                    bytes=pairs.tobytes())  # fmt: skip

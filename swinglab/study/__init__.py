@@ -7,6 +7,7 @@ from swinglab.study.csv_tables import read_table, write_table
 from swinglab.study.events_by_hand import mark_event, unmark_event
 from swinglab.study.excluded_by_hand import apply_exclusions, exclude_swing, include_swing
 from swinglab.study.folder_tables import CAPTURE_ENDINGS
+from swinglab.study.frames import write_frames
 from swinglab.study.gate import shared_doubts
 from swinglab.study.measuring import measure_study
 from swinglab.study.opening import Study, open_study
@@ -61,6 +62,7 @@ __all__ = [
     "store_results",
     "swings_folder",
     "unmark_event",
+    "write_frames",
     "write_results",
     "write_table",
 ]

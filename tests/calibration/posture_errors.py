@@ -203,7 +203,8 @@ Written by `python tests/calibration/posture_errors.py {swings}`: {swings} simul
 cell. Each swing is smoothed with its own cut-offs and read at its true events. A ratio is the root mean square error
 over the root mean square predicted standard error of one quantity at one event; a cell shows the median over the
 pairs of a part, in brackets the ratio if white noise alone were predicted. Wanted: 0.7 to 1.4. The error is the
-difference from the same swing without noise, smoothed by the same filter.
+difference from the same swing without noise, smoothed by the same filter. With few swings chance alone scatters a
+single ratio, and so the last column, by 1 / sqrt(2 swings); the medians are surer.
 
 White: independent noise of one coordinate. Shared: 0.8 of each level coordinate's noise is common to all body markers,
 heights have 0.6. Remembering: first-order autoregressive noise with a time constant of 20 ms. Soft tissue: each body

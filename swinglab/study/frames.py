@@ -1,0 +1,58 @@
+"""Posture frame by frame, written for other programs: a long table and a C3D file a swing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from swinglab.errors import SwinglabError
+from swinglab.load import write_capture
+from swinglab.segments import frames_table
+from swinglab.study.csv_tables import write_table
+from swinglab.study.opening import Study
+from swinglab.study.results import Results
+from swinglab.study.swing import load_swing
+
+FRAMES_FOLDER = "frames"
+
+
+def write_frames(study: Study, results: Results, findings: Any, out: Path) -> Path:
+    """Write every quantity over time, and a C3D file with angles and events, for each measured swing.
+
+    Parameters
+    ----------
+    study : Study
+    results : Results
+        What `measure_study` gave: its swings are written.
+    findings : Any
+        Not used; the signature is that of the pages of `write_results`.
+    out : Path
+        An existing folder; the files go to its folder ``frames``.
+
+    Returns
+    -------
+    Path
+        The folder: ``SWING.csv`` (see `frames_table`) and ``SWING.c3d`` (see `write_capture`).
+
+    Raises
+    ------
+    SwinglabError
+        A capture that was measured cannot be read now.
+
+    Examples
+    --------
+    >>> write_frames(study, results, (), Path("my_study/results"))  # doctest: +SKIP
+    PosixPath('my_study/results/frames')
+    """
+    folder = out / FRAMES_FOLDER
+    folder.mkdir(exist_ok=True)
+    for swing in results.swings["swing"].astype(str):
+        records = load_swing(study, swing)
+        name = "".join(c if c.isalnum() or c in "-_." else "_" for c in swing)
+        if (folder / f"{name}.csv").exists():
+            raise SwinglabError(
+                f"two swings would be written as {name}", do="rename one of them in swings.csv"
+            )
+        write_table(frames_table(records.posture, records.events), folder / f"{name}.csv")
+        write_capture(records.trial, folder / f"{name}.c3d", posture=records.posture, events=records.events)
+    return folder

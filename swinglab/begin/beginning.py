@@ -227,7 +227,7 @@ def _lines(
     still = [one.name for one in found.captures if not one.swings and not one.fault]
     if still:
         lines.append(
-            f"  nobody swings in {', '.join(still[:5])}{' ...' if len(still) > 5 else ''}: static, no row in swings.csv"
+            f"  no swing in {', '.join(still[:5])}{' ...' if len(still) > 5 else ''}: static, no row in swings.csv"
         )
     golfers = sorted({one.whose.golfer for one in found.captures})
     lines.append(f"golfers: {', '.join(golfers)}" + (f" (likely), {how}; is that so?" if how else ""))

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.ndimage import uniform_filter1d
 from scipy.signal import find_peaks
 
-#: Nobody swings below these speeds, m/s (judgements: a short putt moves the clubhead at 1 to 2).
+#: Below these speeds a capture holds no swing, m/s (judgements: a short putt moves the clubhead at 1 to 2).
 _SLOWEST_CLUB_MPS, _SLOWEST_HANDS_MPS = 1.0, 1.0
 #: Two swings of one file have peaks of speed at least this far apart, and this part of the fastest one's speed.
 _APART_S, _PART_OF_FASTEST = 2.0, 0.5
@@ -84,7 +84,7 @@ def find_swings(points: Points, rate_hz: float) -> tuple[FoundSwing, ...]:
 
 
 def swung_point(points: Points) -> tuple[np.ndarray | None, float]:
-    """The clubhead's path, else the mean of the hands, with the speed below which nobody swings."""
+    """The clubhead's path, else the mean of the hands, with the speed below which a capture holds no swing."""
     if "clubhead" in points:
         return points["clubhead"], _SLOWEST_CLUB_MPS
     hands = [points[name] for name in _HANDS if name in points]

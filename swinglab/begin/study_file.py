@@ -50,7 +50,7 @@ def study_text(found: Survey, unit: str) -> str:
         lines += [
             "",
             "[neutral]",
-            *(f"{_key(g)} = {_quoted(name)}   # nobody swings in it" for g, name in found.neutral.items()),
+            *(f"{_key(g)} = {_quoted(name)}   # holds no swing" for g, name in found.neutral.items()),
         ]
     return "\n".join(lines) + "\n"
 

@@ -215,7 +215,7 @@ def _shortest(bare: str, some: Sequence[Looked]) -> str:
 
 
 def _neutral(good: Sequence[Looked]) -> dict[str, str]:
-    """golfer -> static capture: the one of each golfer in which nobody swings and a body is seen."""
+    """golfer -> static capture: the one of each golfer that holds a body and no swing."""
     found: dict[str, list[str]] = defaultdict(list)
     for one in good:
         if not one.swings and one.landmarks.found:

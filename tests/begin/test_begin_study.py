@@ -117,13 +117,13 @@ def test_several_swings_in_one_file(tmp_path: Path) -> None:
 
 
 def test_a_static_capture_is_the_golfers_neutral_and_no_swing(tmp_path: Path) -> None:
-    """Truth: made. The first address of a swing, held: nobody swings in it."""
+    """Truth: made. The first address of a swing, held."""
     one = swing()
     put(tmp_path, "G01/t1.c3d", one)
     still = {name: np.repeat(path[:1], 200, axis=0) for name, path in one.points.items()}
     write_swing(tmp_path / "captures" / "G01" / "standing.c3d", still, "right", RATE_HZ, GAIT, LABS[0])
     begun = begin_study(tmp_path)
-    assert any("nobody swings in G01/standing.c3d" in line for line in begun.lines)
+    assert any("no swing in G01/standing.c3d" in line for line in begun.lines)
     assert list(pd.read_csv(tmp_path / "swings.csv")["capture"]) == ["G01/t1.c3d"]
     assert set(open_study(tmp_path).neutral) == {"G01"}
 

@@ -1,4 +1,4 @@
-"""Landmarks found in captures that nobody in this project labelled, against truth written before the matcher."""
+"""Landmarks found in captures labelled by other laboratories, against truth written before the matcher."""
 
 from __future__ import annotations
 

@@ -1,0 +1,148 @@
+"""From bare captures to a report in a real browser: `begin`, markers named in 01_your_captures, `study`.
+
+Captures of simulated golfers under other labels, two of which no word decides, with names in folders, files, labels and
+C3D parameters.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from jupyter_lab import ROOT, Lab, open_and_run
+
+from swinglab import simulate
+from tests.begin.made_captures import DIALECTS, LABS, write_swing
+
+PICKER = ".swinglab-viewer canvas"
+LABELS = DIALECTS["gait"] | {"xiphoid": "Sternum", "c7": "Vert"}
+MOST_ACTIONS, MOST_S = 25, 120
+
+
+def command(*words: str) -> float:
+    """Run a command of the kit; seconds it took."""
+    environment = os.environ | {"PYTHONPATH": str(ROOT), "SWINGLAB_NO_VENV": "1", "OPENBLAS_NUM_THREADS": "1"}
+    started = time.monotonic()
+    run = subprocess.run([sys.executable, "-m", "swinglab", *words], env=environment, capture_output=True, text=True,
+                         check=False)  # fmt: skip
+    assert run.returncode == 0, run.stdout + run.stderr
+    return time.monotonic() - started
+
+
+def bare_captures(folder: Path) -> None:
+    """Two golfers of three swings each, in folders with their names."""
+    for name, hand in (("Anna Berg", "right"), ("Carl Dahl", "left")):
+        golfer = simulate.make_golfer(name=name, hand=hand)
+        for k in range(3):
+            more = {"thorax_lateral_flexion_deg": 2.0 * k}
+            swing = simulate.make_swing(golfer, more, seed=k + len(hand), rate_hz=240.0, noise_m=0.0005, name="x",
+                                        before_s=1.8, after_s=0.8)  # fmt: skip
+            path = folder / "captures" / name / "2026-11-01" / f"{name} {k}.c3d"
+            write_swing(path, swing.points, hand, 240.0, LABELS, LABS[1], prefix=f"{name}:", subject=name)
+
+
+class Walk:
+    """What a person did, and how long the machine took."""
+
+    def __init__(self, begun_s: float) -> None:
+        self.actions, self.machine_s = 1, begun_s
+
+    def did(self, number: int = 1) -> None:
+        """Count actions of a person."""
+        self.actions += number
+
+
+@pytest.fixture(scope="module")
+def walked(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Lab, Walk]]:
+    """`begin` on bare captures, then the notebooks of that study."""
+    home = tmp_path_factory.mktemp("captures")
+    study = home / "study"
+    bare_captures(study)
+    walk = Walk(command("begin", str(study)))
+    started = time.monotonic()
+    server = Lab(study, home / "lab")
+    walk.machine_s += time.monotonic() - started
+    walk.did()
+    yield server, walk
+    server.stop()
+
+
+def chooser(page, label: str):
+    """The list with this label."""
+    return page.locator(f".jupyter-widgets:has(> label:text-is('{label}')) select").first
+
+
+def shot(page, name: str) -> None:
+    """A picture for who looks at the page, where SWINGLAB_SHOTS names a folder."""
+    if os.environ.get("SWINGLAB_SHOTS"):
+        page.screenshot(path=str(Path(os.environ["SWINGLAB_SHOTS"]) / name), full_page=True)
+
+
+def test_by_mouse_from_bare_captures_to_a_report(page, walked: tuple[Lab, Walk], tmp_path: Path) -> None:
+    """Truth: made. The two labels that no word decides are named by mouse; at most 25 actions and 120 s of machine."""
+    lab, walk = walked
+    shutil.copyfile(lab.study / "study.toml", lab.home / "as_begun.toml")
+    walk.machine_s += open_and_run(page, lab, "01_your_captures.ipynb", wait_for=PICKER)
+    walk.did(2)  # open the notebook, run it
+    page.wait_for_selector("text=landmarks are named")
+    shot(page, "begin_1.png")
+    chooser(page, "Open, most useful first").select_option(index=0)
+    page.wait_for_function(
+        "() => document.querySelector('.swinglab-viewer').dataset.picked.endsWith('Sternum')"
+    )
+    page.get_by_role("button", name="Give the marker to the landmark").click()
+    page.wait_for_selector("text=41 landmarks are named")
+    walk.did(2)
+    places = json.loads(page.locator(".swinglab-viewer").first.get_attribute("data-places"))
+    x, y = next((x, y) for label, x, y in places if label.endswith(":Vert"))
+    page.locator(PICKER).first.click(position={"x": x, "y": y})
+    page.wait_for_function("() => document.querySelector('.swinglab-viewer').dataset.picked.endsWith('Vert')")
+    shot(page, "begin_2.png")
+    chooser(page, "Landmark").select_option(label="c7")
+    page.get_by_role("button", name="Give the marker to the landmark").click()
+    page.wait_for_selector("text=42 landmarks are named")
+    page.get_by_role("button", name="Save").click()
+    page.wait_for_selector("text=The study can be measured")
+    walk.did(5)  # click, open the list, choose, give, save
+    shot(page, "begin_3.png")
+    walk.machine_s += command("study", str(lab.study), "--out", str(tmp_path / "results"))
+    walk.did()
+    assert (tmp_path / "results" / "report.html").is_file()
+    assert "0 rows" not in (tmp_path / "results" / "swing_table.csv").read_text(encoding="utf-8")
+    print(f"{walk.actions} actions, {walk.machine_s:.0f} s of the machine")
+    assert walk.actions <= MOST_ACTIONS
+    assert walk.machine_s <= MOST_S
+
+
+def test_by_keyboard_alone(page, walked: tuple[Lab, Walk]) -> None:
+    """Truth: made. The same two landmarks by keys: arrows pick a marker, lists and buttons take the rest."""
+    lab, _ = walked
+    shutil.copyfile(lab.home / "as_begun.toml", lab.study / "study.toml")
+    open_and_run(page, lab, "01_your_captures.ipynb", wait_for=PICKER)
+    page.wait_for_selector("text=landmarks are named")
+    for label, landmark, named in (("Sternum", "xiphoid", 41), ("Vert", "c7", 42)):
+        page.locator(PICKER).first.focus()
+        for _ in range(60):
+            page.keyboard.press("ArrowRight")
+            if page.locator(".swinglab-viewer").first.get_attribute("data-picked").endswith(label):
+                break
+        page.wait_for_timeout(500)
+        chooser(page, "Landmark").focus()
+        page.keyboard.type(landmark)
+        page.keyboard.press("Tab")
+        assert page.evaluate("document.activeElement.innerText") == "Give the marker to the landmark"
+        page.keyboard.press("Enter")
+        page.wait_for_selector(f"text={named} landmarks are named")
+    page.get_by_role("button", name="Save").focus()
+    page.keyboard.press("Enter")
+    page.wait_for_selector("text=The study can be measured")
+    text = (lab.study / "study.toml").read_text(encoding="utf-8")
+    assert 'c7 = "Vert"' in text
+    assert 'xiphoid = "Sternum"' in text

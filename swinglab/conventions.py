@@ -185,3 +185,10 @@ def axis_vector(name: str) -> np.ndarray:
     vector = np.zeros(3)
     vector["XYZ".index(name[1])] = {"+": 1.0, "-": -1.0}[name[0]]
     return vector
+
+
+# --- units ------------------------------------------------------------------------------------------------
+
+#: Units that a report may add in brackets: the kit's unit and how many of the other make one of it. The
+#: international inch is 2.54 cm and the mile 1609.344 m exactly (international yard and pound agreement, 1959).
+OTHER_UNITS = {"mph": ("mps", 3600 / 1609.344), "in": ("cm", 1 / 2.54)}

@@ -38,7 +38,19 @@ class Column:
 UNIT_WORDS = {"mps": "m/s", "dps": "deg/s"}
 
 #: Decimals of a value that is printed without its error, one sensible precision for each unit.
-UNIT_DECIMALS = {"deg": 1, "cm": 1, "mps": 1, "dps": 0, "m": 2, "s": 3, "ms": 1, "mm": 2, "hz": 0}
+UNIT_DECIMALS = {
+    "deg": 1,
+    "cm": 1,
+    "mps": 1,
+    "dps": 0,
+    "m": 2,
+    "s": 3,
+    "ms": 1,
+    "mm": 2,
+    "hz": 0,
+    "mph": 1,
+    "in": 1,
+}
 
 WU2002, WU2005, KIT = "Wu et al. 2002", "Wu et al. 2005", "this kit"
 GROOD1983, BAKER2001 = "Grood & Suntay 1983", "Baker 2001"

@@ -7,11 +7,13 @@ from itertools import cycle
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.patches import Circle
 
 from swinglab.columns import UNIT_WORDS, quantity_column
 from swinglab.errors import BadRequest, near_names
 from swinglab.figures.style import COLOURS, EVENT_SHORT, FAINT, GREY, new_axes, plain
-from swinglab.figures.viewer.skeleton import bones, drawn_points
+from swinglab.figures.viewer.marks import Mark
+from swinglab.figures.viewer.skeleton import PASSING_OVER, SPINE, TRUNK, bones, drawn_points
 from swinglab.records import Events, Posture, Trial
 
 #: view -> study-frame axes drawn to the right and up, with the words for their labels.
@@ -27,6 +29,11 @@ VIEWS = {
 }
 #: What belongs to whom, by colour and by line, so that colour is never alone.
 _LOOK = {"lead": (COLOURS[0], "-"), "trail": (COLOURS[1], "--"), "trunk": ("black", "-"), "club": (GREY, "-")}
+
+
+#: Radius of the circle drawn for the head, about the middle of its markers.
+HEAD_RADIUS_M = 0.105
+_MARKED = "#00795a"
 
 
 def draw_posture_curves(
@@ -107,6 +114,7 @@ def draw_stick_figure(
     *,
     view: str = "face_on",
     posture: Posture | None = None,
+    mark: Mark | None = None,
     ax: Axes | None = None,
 ) -> Axes:
     """Body and club at one instant (the nearest frame), lead side solid, trail side dashed.
@@ -121,12 +129,15 @@ def draw_stick_figure(
         ``"face_on"`` (the target to the right), ``"down_the_line"`` (the ball to the right) or ``"above"``.
     posture : Posture, optional
         Its hip and shoulder centres serve where no marker shows them.
+    mark : Mark, optional
+        A quantity drawn on the body, as `mark_on_body` gives it.
     ax : Axes, optional
 
     Returns
     -------
     Axes
-        In metres, both axes to one scale; a left-hander as swung, the target to the left seen face-on.
+        In metres, both axes to one scale; a dotted circle stands for a head that was not captured.
+        A left-hander is drawn as swung: seen face-on, the target lies to the left.
 
     Raises
     ------
@@ -151,13 +162,30 @@ def draw_stick_figure(
     frame = int(np.abs(trial.time_s - time_s).argmin())
     points = {name: xyz[frame] for name, xyz in drawn_points(trial, posture).items()}
     ax = new_axes(ax)
+    if all(name in points for name in TRUNK):
+        corners = np.array([points[name] for name in TRUNK])
+        ax.fill(corners @ across, corners @ upward, fc="#d9d9d9", ec="black", lw=1.0, zorder=1)
+    if "head" in points:
+        centre = (points["head"] @ across, points["head"] @ upward)
+        ax.add_patch(Circle(centre, HEAD_RADIUS_M, fc="#f2f2f2", ec="black", lw=1.4, zorder=1))
+    elif all(name in points for name in SPINE):
+        low, high = (points[name] for name in SPINE)
+        crown = high + 0.2 * (high - low) / np.linalg.norm(high - low)
+        ax.add_patch(
+            Circle((crown @ across, crown @ upward), HEAD_RADIUS_M, fill=False, ec=GREY, ls=":", lw=1.2)
+        )
     labelled: set[str] = set()
     for a, b, part in bones(points):
         ends = np.array([points[a], points[b]])
         colour, dash = _LOOK[part]
-        ax.plot(ends @ across, ends @ upward, ls=dash, color=colour, lw=1.8 if part != "trunk" else 1.2,
+        width = {"trunk": 1.6, "club": 1.8}.get(part, 3.2) if (a, b) not in PASSING_OVER else 1.2
+        ax.plot(ends @ across, ends @ upward, ls=dash, color=colour, lw=width,
                 label=part if part not in labelled else None)  # fmt: skip
         labelled.add(part)
+    if view != "above":
+        ax.axhline(0.0, color=FAINT, lw=1.0, zorder=0)
+    if mark is not None:
+        _draw_mark(ax, mark, frame, across, upward)
     if trial.ball_m is not None:
         ax.plot(
             trial.ball_m @ across, trial.ball_m @ upward, "o", mfc="white", mec="black", ms=5, label="ball"
@@ -172,3 +200,12 @@ def draw_stick_figure(
     ax.legend(frameon=False, fontsize="small")
     plain(ax)
     return ax
+
+
+def _draw_mark(ax: Axes, mark: Mark, frame: int, across: np.ndarray, upward: np.ndarray) -> None:
+    """The lines of a quantity at one frame: the reference dashed, the body's solid."""
+    places = np.array([points[frame] for points in mark.points])
+    flat = np.column_stack([places @ across, places @ upward])
+    lines = ((flat[[0, 1]], "--"), (flat[[0, 2]], "-")) if mark.kind == "angle" else ((flat, "-"),)
+    for line, dash in lines:
+        ax.plot(*line.T, ls=dash, color=_MARKED, lw=2.4, zorder=4)

@@ -55,7 +55,7 @@ def write_report(study: Study, results: Results, findings: tuple[Finding, ...], 
         caution=wording.CAUTION,
         counts=_counts(results),
         questions=_questions(study, results, findings, out),
-        doubts=[],
+        doubts=_doubts(results),
         styles=Markup(points_style()),
         script=Markup(points_script() + template("page.js").render()),
         overview=overview,
@@ -73,6 +73,24 @@ def write_report(study: Study, results: Results, findings: tuple[Finding, ...], 
     )  # fmt: skip
     (out / PAGE).write_text(with_policy(text), encoding="utf-8")
     return out / PAGE
+
+
+def _doubts(results: Results) -> list[str]:
+    """Every doubt of the checks before measuring, once, with the swings it is about."""
+    if "doubts" not in results.quality.columns:
+        return []
+    about: dict[str, list[str]] = {}
+    for swing, text in results.quality[["swing", "doubts"]].itertuples(index=False):
+        for doubt in str(text or "").split(" | "):
+            if doubt:
+                about.setdefault(doubt, []).append(str(swing))
+    return [f"{doubt} ({_some(swings)})" for doubt, swings in about.items()]
+
+
+def _some(swings: list[str]) -> str:
+    """The first few names, and how many more there are."""
+    more = f" and {len(swings) - 3} more" if len(swings) > 3 else ""
+    return f"{wording.count(len(swings), 'swing')}: {', '.join(swings[:3])}{more}"
 
 
 def _counts(results: Results) -> dict[str, int]:

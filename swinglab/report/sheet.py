@@ -1,37 +1,66 @@
-"""The player's sheet of a lesson: one page without jargon, with the caution."""
+"""The player's sheet of a lesson: one page of A4 with one number, its aim, two stick figures and the strike."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
+from matplotlib.figure import Figure
 from pandas.api.types import is_numeric_dtype
 
-from swinglab import columns
+from swinglab import columns, figures
+from swinglab.answers.aim import Aim, aim_of
 from swinglab.conventions import CONTACTS
+from swinglab.errors import SwinglabError
+from swinglab.figures.viewer import drawn_points, mark_on_body
 from swinglab.records import Finding, Lesson
 from swinglab.report import pictures, wording
+<<<<<<< HEAD
 from swinglab.report.templating import template, with_policy
 from swinglab.study import Results, Study
+=======
+from swinglab.report.templating import template
+from swinglab.report.typical import typical_swing
+from swinglab.study import Results, Study, load_swing
+>>>>>>> d6fc07c (Player's sheet: one page with one number, its aim, two stick figures, the strike, what was kept; units in brackets where a study asks; doubts at the head of the report)
 
 #: A reading in a player's words, by its key.
 _IN_PLAIN_WORDS = {
-    "lesson_changed": ("Your movement changed, and your strike changed with it, by more than a slow drift over the "
-     "session would bring. That one came from the other this does not prove."),
-    "lesson_strike_only": ("Your strike changed, by more than a slow drift would bring, but no clear change of the "
-     "movement was found: something else may have changed with it."),
+    "lesson_changed": "Your movement changed, and your strike changed with it, by more than a slow drift over the "
+    "session would bring. This does not prove that one caused the other.",
+    "lesson_undirected": "Your movement and your strike both changed, by more than a slow drift would bring.",
+    "lesson_against": "Your movement changed, but your strike moved the other way than hoped.",
+    "lesson_away": "Your strike changed, while your movement went away from its aim.",
+    "lesson_past": "Your movement went past its aim, and your strike changed.",
+    "lesson_strike_only": "Your strike changed, by more than a slow drift would bring, but no clear change of the "
+    "movement was found: something else may have changed with it.",
     "lesson_posture_only": "Your movement changed. A change of the strike was not found.",
-    "lesson_drift": ("The numbers changed, but a slow drift over the swings (warming up, getting tired, finding the "
-     "rhythm) could explain it."),
+    "lesson_posture_away": "Your movement went away from its aim. A change of the strike was not found.",
+    "lesson_posture_past": "Your movement went past its aim. A change of the strike was not found.",
+    "lesson_drift": "The numbers changed, but a slow drift over the swings (warming up, getting tired, finding the "
+    "rhythm) could explain it.",
+    "lesson_running": "The lesson is still running: it is read once the planned swings have been made.",
     "too_small": "If the strike changed at all, then by less than matters here.",
     "not_settled": "These swings do not settle it: more of them are needed.",
-}  # fmt: skip
+    "methods_disagree": "These swings do not settle it: more of them are needed.",
+}
 #: What coaches call parts and motions (common practice, no source).
 _PARTS = {"thorax": "upper body", "pelvis": "hips", "pelvis_thorax": "hips and upper body"}
 _MOTIONS = {"lateral_flexion": "side bend", "flexion": "forward bend", "axial_rotation": "turn"}
 UNKNOWN = "These swings do not give an answer."
+NOT_YET = "not measured yet"
+
+
+class Look(NamedTuple):
+    """One line of the sheet's table: when it was looked at, how many swings, the number, the aim, the strike."""
+
+    when: str
+    swings: str
+    number: str
+    in_aim: str
+    strike: str
 
 
 def write_sheets(study: Study, results: Results, findings: tuple[Finding, ...], out: Path) -> list[Path]:
@@ -41,14 +70,17 @@ def write_sheets(study: Study, results: Results, findings: tuple[Finding, ...], 
         rows = pictures.in_order(results.swings[results.swings["golfer"] == lesson.golfer])
         if rows.empty or lesson.phase not in rows.columns:
             continue
+<<<<<<< HEAD
         drawn, undrawn = pictures.draw_question(study, results, lesson)
         kept, failed = pictures.keep_all((f"sheet_{i}", one) for i, one in enumerate(drawn))
         undrawn = [*undrawn, *failed]
+=======
+>>>>>>> d6fc07c (Player's sheet: one page with one number, its aim, two stick figures, the strike, what was kept; units in brackets where a study asks; doubts at the head of the report)
         default = next(f for f in findings if f.name == lesson.name and f.role == "default")
         text = template("sheet.html").render(
-            lesson=lesson, answer=plain_words(default.reading_key), phases=_phases(rows, lesson), pictures=kept,
-            undrawn=undrawn, words=_words(lesson, in_words=not is_numeric_dtype(rows[lesson.outcome])),
-            caution=wording.CAUTION,
+            lesson=lesson, answer=plain_words(default.reading_key), words=_words(lesson, rows),
+            looks=_looks(rows, lesson), number=_number(rows, lesson, study), strike=_strike(rows, lesson, study),
+            pictures=_pictures(study, rows, lesson), caution=wording.CAUTION,
         )  # fmt: skip
         path = out / f"players_sheet_{number}.html"
         path.write_text(with_policy(text), encoding="utf-8")
@@ -61,19 +93,35 @@ def plain_words(reading_key: str) -> str:
     return _IN_PLAIN_WORDS.get(reading_key, UNKNOWN)
 
 
-def _words(lesson: Lesson, *, in_words: bool) -> dict[str, Any]:
-    """What was worked on and what the strike was read from; `in_words`: a contact, told as clean strikes."""
+def _column(lesson: Lesson) -> str:
+    return columns.event_column_name(lesson.of, lesson.event)
+
+
+def _phases(rows: pd.DataFrame, lesson: Lesson) -> list[pd.DataFrame]:
+    """The swings of each phase in the order of play; those of no phase left out."""
+    names = dict.fromkeys(name for name in rows[lesson.phase].astype(str) if name)
+    return [rows[rows[lesson.phase].astype(str) == name] for name in names]
+
+
+def _aim(rows: pd.DataFrame, lesson: Lesson) -> Aim | None:
+    phases = _phases(rows, lesson)
+    before = phases[0][_column(lesson)].dropna().to_numpy(float) if phases else np.array([])
+    return aim_of(lesson, before)
+
+
+def _words(lesson: Lesson, rows: pd.DataFrame) -> dict[str, Any]:
+    """What was worked on and what the strike was read from, as a player would say it."""
     posture = columns.quantity_column(lesson.of)
     outcome = columns.column(lesson.outcome) if columns.is_column(lesson.outcome) else None
+    in_numbers = is_numeric_dtype(rows[lesson.outcome])
     what = wording.label(lesson.outcome)
     return {
         "posture": _plain_name(posture) + wording.at_event(lesson.event),
-        "posture_unit": wording.unit_words(posture.unit),
-        "posture_more": posture.positive,
-        "outcome": f"clean strikes by {what}" if in_words else what,
-        "in_numbers": not in_words,
-        "outcome_unit": wording.unit_words(outcome.unit) if outcome else "",
-        "outcome_more": "" if in_words else wording.more_or_less(lesson.outcome, 1.0),
+        "unit": wording.unit_words(posture.unit),
+        "more": posture.positive,
+        "outcome": what if in_numbers else f"clean strikes by {what}",
+        "outcome_unit": wording.unit_words(outcome.unit) if outcome and in_numbers else "",
+        "outcome_more": wording.more_or_less(lesson.outcome, 1.0) if in_numbers else "",
     }
 
 
@@ -81,45 +129,147 @@ def _plain_name(column: columns.Column) -> str:
     """A posture as a player would call it, or its label where there is no such name."""
     if column.motion not in _MOTIONS:
         return wording.label(column.name)
-    return f"{_PARTS.get(column.part, column.part.replace('_', ' '))} {_MOTIONS[column.motion]}"
+    part = _PARTS.get(column.part, column.part.replace("_", " "))
+    return f"{_MOTIONS[column.motion]} of the {part}"
 
 
-def _phases(rows: pd.DataFrame, lesson: Lesson) -> list[dict[str, Any]]:
-    """For each phase: swings, means, and how many swings reach the value aimed at."""
-    posture = columns.event_column_name(lesson.of, lesson.event)
-    names = list(dict.fromkeys(rows[lesson.phase].astype(str)))
-    first = rows.loc[rows[lesson.phase].astype(str) == names[0], posture].mean()
-    told = []
-    for name in names:
-        own = rows[rows[lesson.phase].astype(str) == name]
-        values = own[posture].to_numpy(float)
-        told.append(
-            {
-                "name": name,
-                "swings": len(own),
-                "posture": _one(np.nanmean(values) if np.isfinite(values).any() else np.nan),
-                "outcome": _mean_or_clean(own[lesson.outcome]),
-                "reached": _reached(values, lesson.target_value, float(first)),
-            }
-        )
-    return told
+def _number(rows: pd.DataFrame, lesson: Lesson, study: Study) -> dict[str, str]:
+    """The one number: before, now, and its aim with the player's own spread from swing to swing."""
+    unit, aim, phases = columns.quantity_column(lesson.of).unit, _aim(rows, lesson), _phases(rows, lesson)
+
+    def most(own: pd.DataFrame) -> str:
+        values = own[_column(lesson)].dropna()
+        if len(values) < 3:
+            return ""
+        ends = (values.mean() - values.std(), values.mean() + values.std())
+        return f"most swings {wording.value_text(ends[0], unit)} to {wording.value_text(ends[1], unit)}"
+
+    def mean(own: pd.DataFrame) -> str:
+        return wording.with_unit(own[_column(lesson)].mean(), unit, study.report_units)
+
+    made = {
+        "before": mean(phases[0]),
+        "before_spread": most(phases[0]),
+        "now": "",
+        "now_spread": "",
+        "aim": "",
+    }
+    if len(phases) > 1:
+        made |= {"now": mean(phases[1]), "now_spread": most(phases[1])}
+    if aim is not None:
+        made["aim"] = f"{wording.value_text(aim.low, unit)} to {wording.with_unit(aim.high, unit)}"
+    return made
 
 
-def _mean_or_clean(values: pd.Series) -> str:
+def _strike(rows: pd.DataFrame, lesson: Lesson, study: Study) -> str:
+    """What the strike was before and after, in one sentence; nothing where there is no number of it."""
+    if not is_numeric_dtype(rows[lesson.outcome]) or not columns.is_column(lesson.outcome):
+        return ""
+    unit = columns.column(lesson.outcome).unit
+    means = [own[lesson.outcome].mean() for own in _phases(rows, lesson)[:2]]
+    if len(means) < 2 or not np.isfinite(means).all():
+        return ""
+    before, after = (wording.with_unit(float(mean), unit, study.report_units) for mean in means)
+    return (
+        f"{wording.first_capital(wording.label(lesson.outcome))}: {before} on average before, {after} after."
+    )
+
+
+def _looks(rows: pd.DataFrame, lesson: Lesson) -> list[Look]:
+    """Before; changed today; kept on another day, without the cue; kept with another club."""
+    phases = _phases(rows, lesson)
+    aim = _aim(rows, lesson)
+    later = pd.concat(phases[2:]) if len(phases) > 2 else rows.iloc[:0]
+    other = rows.iloc[:0]
+    if "club" in rows.columns and len(phases) > 1:
+        usual = phases[0]["club"].mode()
+        after = pd.concat(phases[1:])
+        other = after[after["club"] != usual.iloc[0]] if len(usual) else other
+        same = set(other["swing"])
+        phases = [own[~own["swing"].isin(same)] for own in phases]
+        later = later[~later["swing"].isin(same)]
+    looks = [_look("before", phases[0], lesson, aim)]
+    looks.append(_look("changed today", phases[1] if len(phases) > 1 else rows.iloc[:0], lesson, aim))
+    looks.append(_look("kept on another day, without the cue", later, lesson, aim))
+    return [*looks, _look("kept with another club", other, lesson, aim)]
+
+
+def _look(when: str, own: pd.DataFrame, lesson: Lesson, aim: Aim | None) -> Look:
+    if own.empty:
+        return Look(when, NOT_YET, "", "", "")
+    values = own[_column(lesson)].dropna().to_numpy(float)
+    unit = columns.quantity_column(lesson.of).unit
+    number = wording.value_text(float(values.mean()), unit) if len(values) else wording.NONE
+    within = (
+        "" if aim is None else f"{int(((values >= aim.low) & (values <= aim.high)).sum())} of {len(values)}"
+    )
+    return Look(when, str(len(own)), number, within, _mean_or_clean(own[lesson.outcome], lesson.outcome))
+
+
+def _mean_or_clean(values: pd.Series, name: str) -> str:
     """The mean of numbers; of contacts in words, how many of those that are known were clean."""
     if is_numeric_dtype(values):
-        return _one(values.mean())
+        return wording.value_text(values.mean(), columns.column(name).unit if columns.is_column(name) else "")
     return f"{(values == 'clean').sum()} of {values.isin(CONTACTS).sum()}"
 
 
-def _one(value: float) -> str:
-    return f"{value:.1f}".replace("-", "−") if np.isfinite(value) else wording.NONE
+# --- pictures ----------------------------------------------------------------------------------------------
 
 
-def _reached(values: np.ndarray, target: float | None, first: float) -> str:
-    """Swings at the value aimed at or beyond it, seen from where the player started."""
-    if target is None:
-        return ""
-    known = values[np.isfinite(values)]
-    beyond = known >= target if target >= first else known <= target
-    return f"{int(beyond.sum())} of {len(known)}"
+def _pictures(study: Study, rows: pd.DataFrame, lesson: Lesson) -> list[pictures.Picture]:
+    """Two stick figures, before and now; then every swing's number. What cannot be drawn is left out."""
+    made = []
+    for name, draw in (
+        ("body", lambda: _bodies(study, rows, lesson)),
+        ("swings", lambda: _swings(rows, lesson)),
+    ):
+        try:
+            made.append(pictures.embed(draw(), name))
+        except SwinglabError:
+            continue
+    return made
+
+
+def _bodies(study: Study, rows: pd.DataFrame, lesson: Lesson) -> pictures.Drawn:
+    """A typical swing of each phase at the event of the lesson, as a stick figure with the number drawn on it."""
+    chosen = [typical_swing(own, _column(lesson)) for own in _phases(rows, lesson)[:2]]
+    figure = Figure(figsize=(3.7, 2.5), layout="constrained")
+    grid = figure.subplots(1, len(chosen), sharex=True, sharey=True, squeeze=False)[0]
+    unit = columns.quantity_column(lesson.of).unit
+    values = rows.set_index("swing")[_column(lesson)]
+    words = []
+    for ax, swing, when in zip(grid, chosen, ("before", "now"), strict=False):
+        records = load_swing(study, swing)
+        points = drawn_points(records.trial, records.posture)
+        mark = mark_on_body(lesson.of, points, records.trial, records.posture, records.events)
+        time_s = records.events.time_s(lesson.event)
+        figures.draw_stick_figure(records.trial, time_s, posture=records.posture, mark=mark, ax=ax)
+        if ax.get_legend():
+            ax.get_legend().remove()
+        ax.set_axis_off()
+        words.append(f"{when}: {wording.with_unit(float(values[swing]), unit)}")
+        ax.set_title(words[-1], fontsize=10)
+    alt = f"Stick figures{wording.at_event(lesson.event)}, {', '.join(words)}."
+    return pictures.Drawn(grid[0], alt, "A typical swing of each, the number drawn in green.")
+
+
+def _swings(rows: pd.DataFrame, lesson: Lesson) -> pictures.Drawn:
+    """Every swing's number in the order of play, with the aim as two lines."""
+    aim, column = _aim(rows, lesson), _column(lesson)
+    ax = Figure(figsize=(3.5, 2.5), layout="constrained").add_subplot()
+    figures.draw_lesson(rows, value=column, phase=lesson.phase, ax=ax)
+    if aim is not None:
+        for edge in (aim.low, aim.high):
+            ax.axhline(edge, ls=":", color="black", lw=1.2)
+    legend = ax.get_legend()
+    if legend:
+        legend.remove()
+    ax.set_xlabel("your swings, one after another")
+    ax.set_ylabel(_in_brackets(lesson))
+    alt = f"{wording.first_capital(wording.label(column))} of every swing, in the order of play."
+    dotted = " Dotted lines: your aim." if aim is not None else ""
+    return pictures.Drawn(ax, alt, f"Every swing; lines: the mean of each look.{dotted}")
+
+
+def _in_brackets(lesson: Lesson) -> str:
+    return f"({wording.unit_words(columns.quantity_column(lesson.of).unit)})"

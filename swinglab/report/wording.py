@@ -76,10 +76,24 @@ def value_text(value: object, unit: str = "", *, signed: bool = False) -> str:
     return (text.lstrip("+-") if float(text) == 0 else text).replace("-", "−")
 
 
-def with_unit(value: float, unit: str, *, signed: bool = False) -> str:
-    """A value with its unit; a dash alone where there is none."""
-    text = value_text(value, unit, signed=signed)
-    return text if text == NONE else f"{text} {unit_words(unit)}".rstrip()
+def with_unit(value: float, unit: str, also: Sequence[str] = ()) -> str:
+    """A value with its unit, and in brackets in the units that the study adds; a dash alone where there is none.
+
+    Examples
+    --------
+    >>> with_unit(40.0, "mps", ["mph"]), with_unit(2.54, "cm", ["mph", "in"]), with_unit(3.0, "deg", ["in"])
+    ('40.0 m/s (89.5 mph)', '2.5 cm (1.0 in)', '3.0 deg')
+    """
+    text = value_text(value, unit)
+    if text == NONE:
+        return text
+    others = [
+        f"{value_text(factor * value, name)} {name}"
+        for name in also
+        for its_unit, factor in [conventions.OTHER_UNITS[name]]
+        if its_unit == unit
+    ]
+    return f"{text} {unit_words(unit)}".rstrip() + (f" ({', '.join(others)})" if others else "")
 
 
 def count(number_of: int, word: str) -> str:

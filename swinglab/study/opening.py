@@ -58,6 +58,7 @@ class Study:
     screens: tuple[PostureScreen, ...] = ()
     errors: Errors = Errors()  # noqa: RUF009 - a frozen record without state
     reference_group: str | None = None
+    report_units: tuple[str, ...] = ()
     neutral: dict[str, Path] | None = None
     static: dict[str, Path] = field(default_factory=dict)
     by_name: dict[str, dict[str, Any]] = field(default_factory=dict)
@@ -184,8 +185,8 @@ def gather_study(folder: str | Path, *, allow_outside: bool = False) -> tuple[St
         folder=folder, title=settings.title, question=settings.question, setup=settings.setup, golfers=golfers,
         swings=swings, captures=captures, by_hand=by_hand, hunches=settings.hunches,
         comparisons=settings.comparisons, lessons=settings.lessons, screens=settings.screens, errors=settings.errors,
-        reference_group=settings.reference_group, neutral=still["neutral"], static=still["static"],
-        by_name=settings.by_name, by_session=settings.by_session, session_errors=settings.session_errors,
+        reference_group=settings.reference_group, report_units=settings.report_units, neutral=still["neutral"],
+        static=still["static"], by_name=settings.by_name, by_session=settings.by_session, session_errors=settings.session_errors,
         accepted=settings.accepted, device=settings.device, notes=tuple(notes), excluded=excluded, inputs=inputs,
     )  # fmt: skip
     return study, faults

@@ -54,6 +54,14 @@ def where(value: Any) -> str | None:
     return None if good else f"must name swings by {{ {known} }}, not {value!r}"
 
 
+def units(value: Any) -> str | None:
+    known = ", ".join(f'"{unit}"' for unit in conventions.OTHER_UNITS)
+    good = (
+        isinstance(value, list) and bool(value) and all(entry in conventions.OTHER_UNITS for entry in value)
+    )
+    return None if good else f"must be a list of {known}, not {value!r}"
+
+
 def yes_no(value: Any) -> str | None:
     return None if isinstance(value, bool) else f"must be true or false, not {value!r}"
 
@@ -138,6 +146,7 @@ SECTIONS: dict[str, dict[str, Check]] = {
     "errors": {"placement_deg": number(0), "soft_tissue_deg": number(0)},
     "contact": {"fat_behind": number(0), "thin_above": number(0)},
     "reference": {"group": text},
+    "report": {"units": units},
 }  # fmt: skip
 _EXPECT = one_of("positive", "negative", "either")
 #: Keys of every question: which swings it is about, and over which questions its p is adjusted.

@@ -61,6 +61,7 @@ class Settings:
     screens: tuple[PostureScreen, ...] = ()
     errors: Errors = field(default_factory=Errors)
     reference_group: str | None = None
+    report_units: tuple[str, ...] = ()
     neutral: dict[str, str] = field(default_factory=dict)
     static: dict[str, str] = field(default_factory=dict)
     by_name: dict[str, dict[str, Any]] = field(default_factory=dict)
@@ -131,6 +132,7 @@ def settings_of(raw: dict[str, Any]) -> tuple[Settings, list[SwinglabError]]:
             screens=_questions(asked, "screen"),
             errors=Errors(**sections["errors"]),
             reference_group=sections["reference"].get("group"),
+            report_units=tuple(sections["report"].get("units", ())),
             neutral=_named_texts(raw, "neutral", faults),
             static=_named_texts(raw, "static", faults),
             by_name=by_name,

@@ -63,7 +63,7 @@ def test_a_sheet_tells_contact_as_clean_strikes(with_contact: tuple, tmp_path) -
     )  # fmt: skip
     (path,) = write_sheets(replace(study, lessons=(lesson,)), results, (line,), tmp_path)
     page = path.read_text(encoding="utf-8")
-    assert "clean strikes by measured contact." in page and "<td>0 of 2</td>" in page
+    assert "clean strikes by measured contact</th>" in page and "<td>0 of 2</td>" in page
     assert "measured contact, on average" not in page
     told = wording.sentence(line)
     assert told.startswith(
@@ -81,3 +81,39 @@ def test_a_device_used_too_rarely_is_said(with_contact: tuple) -> None:
     assert len(missing) == 1 and missing[0].startswith(
         "Computed and measured attack angle are not compared: "
     )
+
+
+def lesson_line(name: str) -> Finding:
+    """A judged line of a lesson without a number."""
+    nan = float("nan")
+    return Finding(
+        name=name, kind="lesson", level="golfer", role="default", outcome="attack_angle_deg", predictor="", event="",
+        estimate=nan, standard_error=nan, df=nan, p=nan, p_adjusted=nan, ci_low=nan, ci_high=nan, unit="deg",
+        per="after against before", method="m", n_golfers=1, n_swings=3, reading_key="not_settled",
+    )  # fmt: skip
+
+
+def test_a_sheet_separates_changed_today_from_kept(with_contact: tuple, tmp_path) -> None:
+    """made: three looks and another club; the cue as typed; the aim as given; neither errors nor p."""
+    study, results = with_contact
+    table = results.swings.copy()
+    own = table["golfer"] == "G01"
+    table.loc[own, "phase"] = ["before", "after", "later"]
+    table.loc[own, "club"] = ["7 iron", "7 iron", "driver"]
+    lesson = Lesson(
+        "l", "G01", "phase", TILT, DELIVERY, "attack_angle_deg", target=(-90.0, 90.0), cue="brush <the> turf"
+    )
+    (path,) = write_sheets(
+        replace(study, lessons=(lesson,), report_units=("mph", "in")), replace(results, swings=table),
+        (lesson_line("l"),), tmp_path,
+    )  # fmt: skip
+    page = path.read_text(encoding="utf-8")
+    assert "brush &lt;the&gt; turf" in page
+    assert "−90.0 to 90.0 deg" in page and "<td>1 of 1</td>" in page
+    rows = [row for row in page.split("<tr>") if 'scope="row"' in row]
+    assert [row.split("</th>")[0].split(">")[-1] for row in rows] == [
+        "before", "changed today", "kept on another day, without the cue", "kept with another club"
+    ]  # fmt: skip
+    assert "not measured yet" in rows[2] and "<td>1</td>" in rows[3]
+    assert "standard error" not in page and "p =" not in page and "p <" not in page.replace("<p ", "")
+    assert page.count("<img ") == 2

@@ -64,3 +64,32 @@ def test_tables_for_other_programs(tmp_path) -> None:
     tex, page = (path.read_text(encoding="utf-8") for path in paths)
     assert r"a\_b \& 50 \% $<$x$>$" in tex and r"\{x\}" in tex
     assert "a_b &amp; 50 % &lt;x&gt;" in page
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "also", "words"),
+    [
+        (-0.04, "deg", (), "0.0 deg"),
+        (-0.537, "cm", (), "−0.5 cm"),
+        (44.704, "mps", ("mph", "in"), "44.7 m/s (100.0 mph)"),
+        (-25.4, "cm", ("in",), "−25.4 cm (−10.0 in)"),
+        (NAN, "cm", ("in",), "–"),
+        (1.2345, "s", (), "1.234 s"),
+    ],
+)
+def test_one_sensible_precision(value: float, unit: str, also: tuple, words: str) -> None:
+    """published: an inch is 2.54 cm and a mile 1609.344 m exactly (international yard and pound agreement, 1959)."""
+    assert wording.with_unit(value, unit, also) == words
+
+
+def test_a_lesson_says_what_lies_beyond_the_drift_and_what_in_all() -> None:
+    """made: the figure shows the change in all, the judged line the step beyond the drift; both are stated."""
+    judged = line(kind="lesson", level="golfer", outcome="attack_angle_deg", predictor="", event="", estimate=-0.494,
+                  ci_low=-1.12, ci_high=0.45, unit="deg", per="after against before", method_key="step_beside_trend",
+                  p_adjusted=0.463)  # fmt: skip
+    plain = line(kind="lesson", level="golfer", role="beside", outcome="attack_angle_deg", predictor="", event="",
+                 estimate=1.0515, ci_low=0.3, ci_high=1.91, unit="deg", per="after against before",
+                 method_key="step_without_trend")  # fmt: skip
+    assert wording.headline(judged, [judged, plain]) == (
+        "Attack angle, beyond the drift: −0.49 deg [−1.12, 0.45], adjusted p = .463; in all: +1.05 deg."
+    )

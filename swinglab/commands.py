@@ -256,7 +256,8 @@ def _notebooks(options: argparse.Namespace) -> int:
     start = "/lab" if first in foreign else f"/{kind}/tree/{first}"
     print(f"notebooks: {copies}\nJupyterLab runs until you press Ctrl+C twice in this window.", flush=True)
     command = lab.lab_command(copies, start, browser=not options.no_browser, port=options.port)
-    return lab.run_lab(command)
+    own = [name for name in names if name not in foreign]
+    return lab.run_lab(command, runs=own, page=page if page in own else "")
 
 
 def _name_foreign(folder: Path, notebooks: list[str]) -> None:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import signal
 import subprocess
 import sys
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from swinglab.shipped import shipped_folder
@@ -90,7 +92,25 @@ def lab_command(copies: Path, start: str, *, browser: bool, port: int | None) ->
     return command
 
 
-def lab_environment() -> dict[str, str]:
+def write_page_settings(folder: Path, *, runs: list[str], page: str) -> None:
+    """Write which notebooks run when they are opened, and which one is a page without code, for JupyterLab to read.
+
+    Parameters
+    ----------
+    folder : path
+        Becomes a part of ``JUPYTER_CONFIG_PATH``.
+    runs : list of str
+        Names of the kit's own notebooks; one that differs from the kit's never runs by itself.
+    page : str
+        The one to show as a page; empty for none.
+    """
+    settings = folder / "labconfig"
+    settings.mkdir(parents=True, exist_ok=True)
+    lists = {"swinglabRuns": runs, "swinglabPage": page}
+    (settings / "page_config.json").write_text(json.dumps(lists), encoding="utf-8")
+
+
+def lab_environment(settings_of_run: Path | None = None) -> dict[str, str]:
     """This environment, with settings for JupyterLab that send nothing unasked, and a safe path for kernels.
 
     A kernel starts in the folder of its notebook. With PYTHONSAFEPATH it imports nothing from there, so that a
@@ -98,20 +118,35 @@ def lab_environment() -> dict[str, str]:
     """
     settings = str(Path(__file__).parent / "controls" / "lab_settings")
     known = os.environ.get("JUPYTER_CONFIG_PATH")
+    extension = str(Path(__file__).parent / "controls" / "lab_page")
+    data = os.environ.get("JUPYTER_PATH")
+    configs = [*([str(settings_of_run)] if settings_of_run else []), settings, *([known] if known else [])]
     package = str(Path(__file__).resolve().parent.parent)
     paths = [path for path in os.environ.get("PYTHONPATH", "").split(os.pathsep) if path and path != package]
     return os.environ | {
-        "JUPYTER_CONFIG_PATH": settings + (os.pathsep + known if known else ""),
+        "JUPYTER_CONFIG_PATH": os.pathsep.join(configs),
+        "JUPYTER_PATH": os.pathsep.join([extension, *([data] if data else [])]),
         "PYTHONSAFEPATH": "1",
         "PYTHONPATH": os.pathsep.join([package, *paths]),
     }
 
 
-def run_lab(command: list[str]) -> int:
-    """Run JupyterLab until it ends. Ctrl-C reaches it alone: it asks whether to stop."""
+def _environment_of_run(settings: Path, runs: list[str], page: str) -> dict[str, str]:
+    write_page_settings(settings, runs=runs, page=page)
+    return lab_environment(settings)
+
+
+def run_lab(command: list[str], *, runs: list[str], page: str = "") -> int:
+    """Run JupyterLab until it ends. Ctrl-C reaches it alone: it asks whether to stop.
+
+    `runs` and `page` as for `write_page_settings`.
+    """
     before = signal.signal(signal.SIGINT, lambda *_: None)
     try:
-        with subprocess.Popen(command, env=lab_environment()) as server:
+        with (
+            TemporaryDirectory(prefix="swinglab_") as settings,
+            subprocess.Popen(command, env=_environment_of_run(Path(settings), runs, page)) as server,
+        ):
             try:
                 return server.wait()
             except BaseException:

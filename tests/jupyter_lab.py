@@ -25,7 +25,7 @@ READY = """() => {
 class Lab:
     """A running server. `address` opens a notebook; `stop` ends the server and its kernels."""
 
-    def __init__(self, study: Path, home: Path) -> None:
+    def __init__(self, study: Path, home: Path, *, page: str = "") -> None:
         self.home = home
         self.study = study
         environment = os.environ | {
@@ -41,7 +41,7 @@ class Lab:
         (home / "config" / "jupyter_lab_config.json").write_text(json.dumps(config), encoding="utf-8")
         self._log = (home / "server.log").open("w", encoding="utf-8")
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "swinglab", "notebooks", str(study), "--no-browser"],
+            [sys.executable, "-m", "swinglab", "notebooks", str(study), "--no-browser", *(["--page", page] if page else [])],
             cwd=home, env=environment, stdout=self._log, stderr=self._log, start_new_session=True,
         )  # fmt: skip
         self._server = self._wait()

@@ -186,7 +186,8 @@ def gather_study(folder: str | Path, *, allow_outside: bool = False) -> tuple[St
         swings=swings, captures=captures, by_hand=by_hand, hunches=settings.hunches,
         comparisons=settings.comparisons, lessons=settings.lessons, screens=settings.screens, errors=settings.errors,
         reference_group=settings.reference_group, report_units=settings.report_units, neutral=still["neutral"],
-        static=still["static"], by_name=settings.by_name, by_session=settings.by_session, session_errors=settings.session_errors,
+        static=still["static"], by_name=settings.by_name, by_session=settings.by_session,
+        session_errors=settings.session_errors,
         accepted=settings.accepted, device=settings.device, notes=tuple(notes), excluded=excluded, inputs=inputs,
     )  # fmt: skip
     return study, faults

@@ -1,0 +1,57 @@
+// An extension of JupyterLab, in the form in which it loads one: the kit's own notebooks run by themselves when they
+// are opened, and the one that is asked for as a page shows neither menus nor code. The server names both lists.
+
+(() => {
+  const known = JSON.parse(document.getElementById("jupyter-config-data").textContent);
+  const runs = known.swinglabRuns || [];
+  const page = known.swinglabPage || "";
+
+  const STYLE = `
+    .jp-NotebookPanel-notebook { position: fixed !important; inset: 0 !important; width: 100vw !important;
+      height: 100vh !important; z-index: 500; background: #fff; overflow: auto !important; }
+    #main, #jp-main-content-panel, #jp-main-vsplit-panel, #jp-main-split-panel, #jp-main-dock-panel, .jp-NotebookPanel {
+      contain: none !important; }
+    .jp-SideBar, #jp-main-statusbar, #jp-left-stack, #jp-right-stack, #jp-top-panel, #jp-menu-panel, #jp-top-bar, #jp-bottom-panel, .jp-NotebookPanel-toolbar, .jp-Notebook-footer,
+    .jp-CodeCell .jp-Cell-inputWrapper, .jp-InputPrompt, .jp-OutputPrompt, .jp-cell-toolbar, .jp-Collapser,
+    .jp-InputPlaceholder { display: none !important; }
+    .jp-WindowedPanel-viewport, .jp-NotebookPanel-notebook { padding: 12px !important; box-sizing: border-box; }
+    .jp-Cell { padding: 4px 0 !important; border: none !important; }
+    .jp-MarkdownOutput, .jp-OutputArea-output { padding-left: 0 !important; font-size: 15px; }
+    .widget-inline-hbox, .widget-hbox { flex-wrap: wrap; max-width: 100%; overflow: visible; }
+    .widget-dropdown select { max-width: 90vw; }`;
+
+  const isReady = (panel) => {
+    const kernel = panel.sessionContext.session && panel.sessionContext.session.kernel;
+    return Boolean(kernel && kernel.connectionStatus === "connected");
+  };
+
+  const plugin = {
+    id: "swinglab-page:plugin",
+    autoStart: true,
+    activate(app) {
+      if (page) {
+        const style = document.createElement("style");
+        style.textContent = STYLE;
+        document.head.append(style);
+      }
+      app.docRegistry.addWidgetExtension("Notebook", {
+        createNew(panel, context) {
+          if (!runs.includes(context.path)) return undefined;
+          const timer = setInterval(() => {
+            if (panel.isDisposed) return clearInterval(timer);
+            if (!panel.isVisible || app.shell.currentWidget !== panel || !context.isReady || !isReady(panel)) return;
+            clearInterval(timer);
+            app.commands.execute("notebook:run-all-cells");
+          }, 100);
+          return undefined;
+        },
+      });
+    },
+  };
+
+  window._JUPYTERLAB = window._JUPYTERLAB || {};
+  window._JUPYTERLAB["swinglab-page"] = {
+    init() {},
+    get: () => Promise.resolve(() => ({ __esModule: true, default: plugin })),
+  };
+})();

@@ -40,8 +40,9 @@ class Lab:
         (home / "config" / "jupyter_server_config.json").write_text(json.dumps(config), encoding="utf-8")
         (home / "config" / "jupyter_lab_config.json").write_text(json.dumps(config), encoding="utf-8")
         self._log = (home / "server.log").open("w", encoding="utf-8")
+        more = ["--page", page] if page else []
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "swinglab", "notebooks", str(study), "--no-browser", *(["--page", page] if page else [])],
+            [sys.executable, "-m", "swinglab", "notebooks", str(study), "--no-browser", *more],
             cwd=home, env=environment, stdout=self._log, stderr=self._log, start_new_session=True,
         )  # fmt: skip
         self._server = self._wait()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -17,14 +18,9 @@ from swinglab.errors import SwinglabError
 from swinglab.figures.viewer import drawn_points, mark_on_body
 from swinglab.records import Finding, Lesson
 from swinglab.report import pictures, wording
-<<<<<<< HEAD
 from swinglab.report.templating import template, with_policy
-from swinglab.study import Results, Study
-=======
-from swinglab.report.templating import template
 from swinglab.report.typical import typical_swing
 from swinglab.study import Results, Study, load_swing
->>>>>>> d6fc07c (Player's sheet: one page with one number, its aim, two stick figures, the strike, what was kept; units in brackets where a study asks; doubts at the head of the report)
 
 #: A reading in a player's words, by its key.
 _IN_PLAIN_WORDS = {
@@ -70,12 +66,6 @@ def write_sheets(study: Study, results: Results, findings: tuple[Finding, ...], 
         rows = pictures.in_order(results.swings[results.swings["golfer"] == lesson.golfer])
         if rows.empty or lesson.phase not in rows.columns:
             continue
-<<<<<<< HEAD
-        drawn, undrawn = pictures.draw_question(study, results, lesson)
-        kept, failed = pictures.keep_all((f"sheet_{i}", one) for i, one in enumerate(drawn))
-        undrawn = [*undrawn, *failed]
-=======
->>>>>>> d6fc07c (Player's sheet: one page with one number, its aim, two stick figures, the strike, what was kept; units in brackets where a study asks; doubts at the head of the report)
         default = next(f for f in findings if f.name == lesson.name and f.role == "default")
         text = template("sheet.html").render(
             lesson=lesson, answer=plain_words(default.reading_key), words=_words(lesson, rows),
@@ -218,16 +208,12 @@ def _mean_or_clean(values: pd.Series, name: str) -> str:
 
 def _pictures(study: Study, rows: pd.DataFrame, lesson: Lesson) -> list[pictures.Picture]:
     """Two stick figures, before and now; then every swing's number. What cannot be drawn is left out."""
-    made = []
-    for name, draw in (
-        ("body", lambda: _bodies(study, rows, lesson)),
-        ("swings", lambda: _swings(rows, lesson)),
-    ):
-        try:
-            made.append(pictures.embed(draw(), name))
-        except SwinglabError:
-            continue
-    return made
+    drawn = []
+    with suppress(SwinglabError):
+        drawn.append(("body", _bodies(study, rows, lesson)))
+    with suppress(SwinglabError):
+        drawn.append(("swings", _swings(rows, lesson)))
+    return pictures.keep_all(drawn)[0]
 
 
 def _bodies(study: Study, rows: pd.DataFrame, lesson: Lesson) -> pictures.Drawn:

@@ -149,11 +149,11 @@ def test_being_stopped_leaves_a_plain_word(
 
 @pytest.fixture
 def started(monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
-    """The server commands that would have been started."""
+    """The server commands that would have been started, each followed by the notebooks that run on opening."""
     calls: list[list[str]] = []
 
-    def run(command: list[str]) -> int:
-        calls.append(command)
+    def run(command: list[str], *, runs: list[str], page: str = "") -> int:
+        calls.append([*command, f"runs {' '.join(runs)}", f"page {page}"])
         return 0
 
     monkeypatch.setattr(lab, "run_lab", run)
@@ -174,6 +174,8 @@ def test_notebooks_are_copied_where_missing_and_never_overwritten(
     assert sorted(path.name for path in own.parent.glob("*.ipynb")) == originals
     assert own.read_text(encoding="utf-8") == "mine"
     assert "--no-browser" in started[0]
+    runs = next(entry for entry in started[0] if entry.startswith("runs "))
+    assert "00_start_here.ipynb" in runs and "05_test_a_hunch.ipynb" not in runs  # it is not the kit's
 
 
 def test_without_a_folder_the_demo_becomes_a_working_copy(here: Path, started: list[list[str]]) -> None:
@@ -194,6 +196,7 @@ def test_one_notebook_opens_as_a_single_page(
     for asked in ("05", "hunch", "test a hunch"):
         assert main(["notebooks", str(small_study), "--page", asked]) == 0
         assert "--LabApp.default_url=/doc/tree/05_test_a_hunch.ipynb" in started[-1]
+        assert started[-1][-1] == "page 05_test_a_hunch.ipynb"
     assert main(["notebooks", str(small_study), "--page", "42"]) == 2
     assert "there is no notebook 42" in capsys.readouterr().err
     assert len(started) == 3

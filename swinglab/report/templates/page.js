@@ -17,9 +17,12 @@ function addButton(place, words, how) {
   place.append(button);
 }
 
-async function savePicture(image, kind) {
-  const svg = await (await fetch(image.src)).blob();
-  if (kind === "svg") return handOver(svg, `${image.dataset.name}.svg`);
+function savePicture(image, kind) {
+  if (kind === "svg") {
+    const letters = atob(image.src.split(",")[1]);
+    const bytes = Uint8Array.from(letters, (letter) => letter.charCodeAt(0));
+    return handOver(new Blob([bytes], { type: "image/svg+xml" }), `${image.dataset.name}.svg`);
+  }
   const canvas = document.createElement("canvas");
   [canvas.width, canvas.height] = [3 * image.width, 3 * image.height];
   const context = canvas.getContext("2d");

@@ -7,6 +7,7 @@ import numpy as np
 from swinglab.conventions import BALL_RADIUS_M, OFF_THE_FACE, farthest_strike_m
 from swinglab.events.extrapolation import Path, Reached, last_undisturbed, reach_ball
 from swinglab.events.lines import noise_by_frame, noise_of
+from swinglab.events.passes import Pass, choose_passes
 from swinglab.events.search_window import missing
 from swinglab.records import Event, Trial
 
@@ -40,14 +41,22 @@ def find_impact(trial: Trial) -> Event:
         return missing(
             "impact", "the ball's place is not known: no ball marker, none in the study, no address"
         )
-    start = _find_pass(trial)
-    if isinstance(start, str):
-        return missing("impact", start)
-    return _contact(trial, start)
+    passes = _find_passes(trial)
+    if isinstance(passes, str):
+        return missing("impact", passes)
+    meant, note = choose_passes(trial, passes)
+    if not meant:
+        return missing("impact", note)
+    tried = [_contact(trial, one.before, note) for one in meant[:1]]
+    for one in meant[1:]:
+        if np.isfinite(tried[-1].time_s):
+            break
+        tried.append(_contact(trial, one.before, note))
+    return tried[-1] if np.isfinite(tried[-1].time_s) else tried[0]
 
 
-def _find_pass(trial: Trial) -> int | str:
-    """The last frame before the clubhead goes by the ball at speed, or why there is no such pass."""
+def _find_passes(trial: Trial) -> list[Pass] | str:
+    """Every pass of the clubhead near the ball at speed, in order of time, or why there is none."""
     time, head = trial.time_s, trial.point("clubhead")
     there = np.flatnonzero(np.isfinite(head).all(axis=1))
     if len(there) < FEWEST_FRAMES:
@@ -72,19 +81,14 @@ def _find_pass(trial: Trial) -> int | str:
     share = SHARE_PAST_A_BALL if trial.ball_method == "marker" else SHARE_OF_TOP_SPEED
     least = max(SLOWEST_MPS, by_noise, share * top)
     found = np.flatnonzero(near & (speed >= least))
-    if not len(found):
-        if (
-            ahead[-1] > 0
-            and way[-1, 0] > 0
-            and speed[-1] > max(SHARE_OF_TOP_SPEED * top, SLOWEST_MPS, by_noise)
-        ):
-            return "the clubhead is not seen until it reaches the ball: the capture ends before"
-        return _no_pass(near, passes & (speed >= SHARE_OF_TOP_SPEED * top), beside, speed, top)
-    if trial.contact_time_s is not None:
-        best = found[np.argmin(np.abs(time[there[found]] - trial.contact_time_s))]
-    else:
-        best = found[speed[found] >= 0.8 * speed[found].max()][-1]  # after a practice swing
-    return int(there[best])
+    if len(found):
+        return [
+            Pass(int(there[k]), float(time[there[k]]), float(time[there[k + 1]]), float(speed[k]))
+            for k in found
+        ]
+    if ahead[-1] > 0 and way[-1, 0] > 0 and speed[-1] > max(SHARE_OF_TOP_SPEED * top, SLOWEST_MPS, by_noise):
+        return "the clubhead is not seen until it reaches the ball: the capture ends before"
+    return _no_pass(near, passes & (speed >= SHARE_OF_TOP_SPEED * top), beside, speed, top)
 
 
 def _top_speed(trial: Trial) -> float:
@@ -108,7 +112,7 @@ def _no_pass(near: np.ndarray, fast: np.ndarray, beside: np.ndarray, speed: np.n
     return "no strike: the clubhead does not pass the ball"
 
 
-def _contact(trial: Trial, before: int) -> Event:
+def _contact(trial: Trial, before: int, passed: str) -> Event:
     ball = np.asarray(trial.ball_m)
     reach = BALL_RADIUS_M + (trial.setup.reference_behind_face_cm or 0.0) / 100
     unsure = _place_error(trial)
@@ -130,9 +134,8 @@ def _contact(trial: Trial, before: int) -> Event:
             f"no strike: the clubhead's path passes {100 * reached.beside_m:.1f} cm from the ball {OFF_THE_FACE}",
         )
     error = float(np.hypot(reached.error_s, unsure / reached.speed_mps))
-    return Event(
-        "impact", reached.time_s, error, f"{reached.words} ({_ball_words(trial)})", _note(trial, reached)
-    )
+    note = "; ".join(words for words in (passed, _note(trial, reached)) if words)
+    return Event("impact", reached.time_s, error, f"{reached.words} ({_ball_words(trial)})", note)
 
 
 def _place_error(trial: Trial) -> float:

@@ -5,26 +5,36 @@ from __future__ import annotations
 import numpy as np
 from scipy.ndimage import uniform_filter1d
 
+from swinglab.signals import find_departure
+
 #: Speeds below this, held for STILL_S, are a club at rest (the kit's own thresholds, as for the events).
 STILL_MPS = 0.2
 STILL_S = 0.1
-#: A ball marker further than this from its resting place has been struck.
-_BALL_MOVED_M = 0.02
 #: One that moves less than this in STILL_S lies still, noise included.
 _BALL_STILL_M = 0.005
 #: A club loses at least this part of its speed over two frame intervals when it meets something.
 _DROP = 0.07
+#: Drops farther apart than this belong to two swings; a ball lost from view for longer does not time the contact.
+_APART_S, _SHORT_S = 0.5, 0.05
 
 
 def coarse_contact(names: tuple[str, ...], points: np.ndarray, rate_hz: float) -> float | None:
-    """Seconds at which the club meets the ball, to about a frame: largest drop of clubhead speed, else the
-    ball's first motion, else None."""
-    if "clubhead" in names:
-        time = _speed_drop(points[:, names.index("clubhead")], rate_hz)
-        if time is not None:
-            return time
+    """Seconds at which the club meets the ball, to about a frame, or None.
+
+    The ball's departure from rest where it is seen; else the largest drop of clubhead speed (after the ball was last
+    seen at rest, where it is lost from view); of several swings the last one's.
+    """
+    after = 0
     if "ball" in names:
-        return _first_motion(points[:, names.index("ball")], rate_hz)
+        ball = find_departure(points[:, names.index("ball")], rate_hz)
+        if ball is not None and ball.first_away is not None:
+            if ball.first_away - ball.last_rest <= _SHORT_S * rate_hz:
+                return (ball.last_rest + ball.first_away) / 2 / rate_hz
+            after = ball.last_rest
+        elif ball is not None and not ball.stays:
+            after = ball.last_rest
+    if "clubhead" in names:
+        return _speed_drop(points[:, names.index("clubhead")], rate_hz, max(after - 2, 0))
     return None
 
 
@@ -39,7 +49,7 @@ def _bridged(path: np.ndarray) -> np.ndarray | None:
     return np.stack([np.interp(frames, frames[seen], path[seen, axis]) for axis in range(3)], axis=1)
 
 
-def _speed_drop(path: np.ndarray, rate_hz: float) -> float | None:
+def _speed_drop(path: np.ndarray, rate_hz: float, after: int) -> float | None:
     bridged = _bridged(path)
     if bridged is None:
         return None
@@ -49,23 +59,15 @@ def _speed_drop(path: np.ndarray, rate_hz: float) -> float | None:
     peak = np.sort(speed)[-max(3, len(speed) // 500)]
     drop = speed[:-2] - speed[2:]
     drop[speed[:-2] < 0.6 * peak] = 0.0
-    k = int(np.argmax(drop))
-    if peak < 2.0 or drop[k] < _DROP * peak:
+    drop[:after] = 0.0
+    met = np.flatnonzero(drop >= _DROP * peak)
+    if peak < 2.0 or not len(met):
         return None
+    # A practice swing that takes turf slows the club, too: of swings that lie apart the last one counts.
+    last = met[np.flatnonzero(np.diff(met, prepend=-len(path)) > _APART_S * rate_hz)[-1]]
+    k = last + int(np.argmax(drop[last:]))
     # Interval k + 1 holds the contact: its speed lies between those before and after.
     return (k + 1.5) / rate_hz
-
-
-def _first_motion(path: np.ndarray, rate_hz: float) -> float | None:
-    seen = np.flatnonzero(np.isfinite(path).all(axis=1))
-    if len(seen) < 4:
-        return None
-    away = np.linalg.norm(path[seen] - np.median(path[seen[: max(4, len(seen) // 4)]], axis=0), axis=1)
-    moved = np.flatnonzero(away > _BALL_MOVED_M)
-    if not len(moved) or moved[0] == 0:
-        return None
-    # Run back along the motion's first straight: the ball left between the last frame at rest and this one.
-    return float(seen[moved[0] - 1] + 0.5) / rate_hz
 
 
 def rest_before(path: np.ndarray, rate_hz: float, contact_s: float | None) -> np.ndarray:

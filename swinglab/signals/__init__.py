@@ -1,5 +1,6 @@
 """Signal processing without a word of golf: filters, local polynomials, noise level, stretches, planes."""
 
+from swinglab.signals.departure import Departure, find_departure
 from swinglab.signals.filters import design_frequency, filter_stretches, gain, smooth, white_noise_passed
 from swinglab.signals.local_polynomial import LocalPolynomial, fit_local_polynomial
 from swinglab.signals.noise_level import noise_from_differences, robust_sd
@@ -7,6 +8,7 @@ from swinglab.signals.stretches import stretches
 from swinglab.signals.vectors import principal_axes, unit
 
 __all__ = [
-    "LocalPolynomial", "design_frequency", "filter_stretches", "fit_local_polynomial", "gain",
-    "noise_from_differences", "principal_axes", "robust_sd", "smooth", "stretches", "unit", "white_noise_passed",
+    "Departure", "LocalPolynomial", "design_frequency", "filter_stretches", "find_departure",
+    "fit_local_polynomial", "gain", "noise_from_differences", "principal_axes", "robust_sd", "smooth", "stretches",
+    "unit", "white_noise_passed",
 ]  # fmt: skip

@@ -1,0 +1,73 @@
+"""Which pass of the clubhead by the ball is the strike that was meant: the one at which the ball leaves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from swinglab.conventions import BALL_LANDMARK
+from swinglab.records import Trial
+from swinglab.signals import find_departure
+
+#: A pass and the ball's departure belong together within this time.
+TOGETHER_S = 0.03
+#: Without a ball that was seen to leave: of passes with at least this share of the fastest one's speed the last counts.
+AS_FAST = 0.8
+
+
+@dataclass(frozen=True, slots=True)
+class Pass:
+    """The clubhead goes by the ball: the last frame before, its time and that of the next one seen, and the speed."""
+
+    before: int
+    time_s: float
+    next_s: float
+    speed_mps: float
+
+
+def choose_passes(trial: Trial, passes: list[Pass]) -> tuple[list[Pass], str]:
+    """The passes to try, the likeliest first, and a note; no pass and the reason where none moved the ball.
+
+    The ball's own motion decides where its marker shows it. Without that the last of the fast passes is taken, since
+    practice swings come before the strike.
+    """
+    ball = None
+    if trial.ball_method == "marker" and trial.has(BALL_LANDMARK):
+        ball = find_departure(trial.point(BALL_LANDMARK, raw=True), trial.rate_hz)
+    if ball is None:
+        return _last_fast(passes, "")
+    left = float(trial.time_s[ball.last_rest])
+    if ball.stays:
+        later = [one for one in passes if one.next_s > left - TOGETHER_S]
+        if later:  # the ball is not seen after these, so that it may have left
+            return _last_fast(later, "")
+        return [], f"no strike: the ball stays where it is although the clubhead passes it {_when(passes)}"
+    if ball.first_away is None:
+        later = [one for one in passes if one.next_s > left - TOGETHER_S]
+        return _last_fast(later or passes, "")
+    away = float(trial.time_s[ball.first_away])
+    struck = [one for one in passes if one.next_s > left - TOGETHER_S and one.time_s < away + TOGETHER_S]
+    if not struck:
+        return [], (
+            f"no strike: the ball leaves its place at {away:.2f} s, the clubhead passes it {_when(passes)}: "
+            "look whether the ball was moved by hand"
+        )
+    by_speed = sorted(struck, key=lambda one: -one.speed_mps)
+    return by_speed, _several(passes, by_speed[0], "the one at which the ball leaves is taken")
+
+
+def _last_fast(passes: list[Pass], note: str) -> tuple[list[Pass], str]:
+    fastest = max(one.speed_mps for one in passes)
+    fast = [one for one in passes if one.speed_mps >= AS_FAST * fastest]
+    order = [*reversed(fast), *(one for one in reversed(passes) if one not in fast)]
+    return order, _several(passes, order[0], "the last fast one is taken, look whether it is the strike")
+
+
+def _several(passes: list[Pass], taken: Pass, words: str) -> str:
+    # Slow passes before the swing are waggles; they need no word.
+    fast = [one for one in passes if one.speed_mps >= AS_FAST / 2 * taken.speed_mps]
+    return f"the clubhead passes the ball {_when(fast)}: {words}" if len(fast) > 1 else ""
+
+
+def _when(passes: list[Pass]) -> str:
+    times = [f"{(one.time_s + one.next_s) / 2:.2f}" for one in passes]
+    return f"{len(times)} times (at {', '.join(times)} s)" if len(times) > 1 else f"at {times[0]} s"

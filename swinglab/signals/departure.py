@@ -1,0 +1,71 @@
+"""When a point that lies at rest leaves its place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+#: At rest: within STILL_M of their median for STILL_S. Away: farther than AWAY_M from there.
+STILL_M, STILL_S, AWAY_M = 0.005, 0.1, 0.02
+#: A point that leaves more slowly than this is carried or pushed, not struck.
+CARRIED_MPS = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class Departure:
+    """How a point leaves its rest.
+
+    last_rest : last frame at rest. first_away : first frame seen away from there; None where it is not seen again.
+    stays : whether it is still at rest when it is seen last, and never left faster than a hand carries it.
+    """
+
+    last_rest: int
+    first_away: int | None
+    stays: bool
+
+
+def find_departure(points: np.ndarray, rate_hz: float) -> Departure | None:
+    """The fastest departure of a point (n, 3), metres, from rest; None where it never rests or never varies.
+
+    A point that stands to the last bit is no measurement of one that could move.
+
+    Examples
+    --------
+    >>> still = np.random.default_rng(0).normal(0.0, 1e-4, (60, 3))
+    >>> flying = np.arange(1, 6)[:, None] * [0.3, 0.1, 0.0]
+    >>> find_departure(np.vstack([still, flying]), 100.0)
+    Departure(last_rest=59, first_away=60, stays=False)
+    """
+    seen = np.flatnonzero(np.isfinite(points).all(axis=1))
+    window = max(3, round(STILL_S * rate_hz))
+    if len(seen) <= window or np.ptp(points[seen], axis=0).max() == 0:
+        return None
+    path = points[seen]
+    recent = np.lib.stride_tricks.sliding_window_view(
+        path, window, axis=0
+    )  # (m, 3, window), ending at each sample
+    centre = np.median(recent, axis=2)
+    off = np.linalg.norm(recent - centre[:, :, None], axis=1).max(axis=1)
+    resting = np.flatnonzero(off < STILL_M)
+    if not len(resting):
+        return None
+    place, at = centre[resting], resting + window - 1
+    best, fastest = Departure(int(seen[at[-1]]), None, True), CARRIED_MPS
+    # The end of each rest: the next resting sample is later than the next frame, or there is none.
+    for k in np.flatnonzero(np.diff(at, append=len(path) + window) > 1):
+        away = np.flatnonzero(np.linalg.norm(path[at[k] + 1 :] - place[k], axis=1) > AWAY_M)
+        if not len(away):
+            continue
+        first = int(at[k] + 1 + away[0])
+        last = int(at[k])
+        near = np.flatnonzero(np.linalg.norm(path[:first] - place[k], axis=1) < STILL_M)
+        last = max(last, int(near[-1])) if len(near) else last
+        frames = seen[first] - seen[last]
+        speed = float(np.linalg.norm(path[first] - place[k])) * rate_hz / frames
+        if speed > fastest:
+            best, fastest = Departure(int(seen[last]), int(seen[first]), False), speed
+    if best.stays and at[-1] < len(path) - 1 - window:
+        return Departure(best.last_rest, None, False)  # carried away, slowly, or lost in noise
+    vanished = best.stays and seen[-1] < len(points) - 1 - window
+    return Departure(best.last_rest, None, False) if vanished else best

@@ -9,7 +9,7 @@ from scipy.interpolate import CubicSpline
 
 from swinglab import columns
 from swinglab.conventions import BALL_RADIUS_M
-from swinglab.records import Events, Strike, Trial
+from swinglab.records import Events, Setup, Strike, Trial
 from swinglab.strike.arc import Arc, NoSupport
 from swinglab.strike.arc_selection import Fitted, address_height, fit_air, fit_strike
 from swinglab.strike.contact_class import contact_class, contact_probabilities, find_low_angle
@@ -71,7 +71,8 @@ def measure_strike(trial: Trial, events: Events) -> Strike:
 
     Missing: a clubhead that is not there, fewer than five frames before impact, no impact, a ball farther
     than 5 cm from the path, a putt (below 4 m/s), a low point far beyond the points that were seen; heights,
-    turf entry and contact without a sole on the turf at address; contact with a teed ball.
+    turf entry and contact without a sole on the turf at address; contact with a teed ball, in sand, on a slope
+    and of a putt.
 
     References: wahba1983, rousseeuw1984.
 
@@ -256,8 +257,8 @@ def _contact(
     missing: dict[str, str],
 ) -> tuple[str, dict[str, float]]:  # fmt: skip
     setup = trial.setup
-    if setup.teed:
-        missing["contact"] = "the ball is teed"
+    if unsuited := _no_contact_class(setup):
+        missing["contact"] = unsuited
     elif not np.isfinite(situation.address_height):
         missing["contact"] = _no_sole(trial)
     elif trial.ball_m is None:
@@ -271,6 +272,17 @@ def _contact(
         out.values[pair[0]], out.values[pair[1]], out.covariance_of(pair), setup.thin_above_cm / 100
     )
     return contact_class(probabilities), probabilities
+
+
+def _no_contact_class(setup: Setup) -> str:
+    """Why fat, clean and thin have no meaning for this ball and ground, or ""."""
+    if setup.teed or setup.surface == "tee":
+        return "the ball is teed"
+    if setup.surface == "sand":
+        return "the ball lies in sand"
+    if setup.lie != "level":
+        return f"the lie is not level ({setup.lie})"
+    return "a putt has no contact class" if setup.shot == "putt" else ""
 
 
 def _no_sole(trial: Trial) -> str:

@@ -150,7 +150,7 @@ def test_a_capture_that_starts_after_impact_or_ends_before_it() -> None:
 @pytest.mark.parametrize("frames", [1, 2, 5, 8])
 @pytest.mark.parametrize("start", ["takeaway", "impact"])
 def test_a_capture_of_a_few_frames_has_reasons_alone(frames: int, start: str) -> None:
-    """Truth: made. No event can be told from so little, and no error either."""
+    """Truth: made. So little data give no event, and no error either."""
     swing = FormulaSwing()
     whole = swing.trial(noise_mm=1.0)
     first = round(swing.truth(start) * 240) - frames
@@ -292,7 +292,7 @@ def test_a_reference_behind_the_face_moves_the_contact() -> None:
 
 @pytest.mark.parametrize("phase", [0.05, 0.5, 0.95])
 def test_impact_at_60_hz_is_not_read_off_a_frame(phase: float) -> None:
-    """Truth: made. 16.7 ms between frames; the frame after contact tells it to a fraction of a millisecond."""
+    """Truth: made. 16.7 ms between frames; the frame after contact gives it to a fraction of a millisecond."""
     for loss in (0.18, 0.24, 0.34):
         swing = FormulaSwing(speed_loss=loss)
         event = find_events(swing.trial(rate_hz=60, phase=phase, noise_mm=1.0), None)["impact"]
@@ -319,9 +319,9 @@ def test_noise_that_the_trial_does_not_know_is_estimated() -> None:
     swing = FormulaSwing()
     trial = swing.trial(noise_mm=1.0, rate_hz=240)
     unknown = replace(trial, noise_m=np.full(len(trial.landmarks), np.nan))
-    known, told = find_events(trial, None), find_events(unknown, None)
+    known, estimated = find_events(trial, None), find_events(unknown, None)
     for name in ("shaft_horizontal_down", "lead_arm_horizontal_down"):
-        assert told[name].standard_error_s == pytest.approx(known[name].standard_error_s, rel=0.25)
+        assert estimated[name].standard_error_s == pytest.approx(known[name].standard_error_s, rel=0.25)
 
 
 def test_a_ghost_marker_makes_no_event() -> None:

@@ -1,4 +1,4 @@
-"""A real capture that nobody here made: not golf, but an implement swung at an object on the ground."""
+"""A published capture: not golf, but an implement swung at an object on the ground."""
 
 from __future__ import annotations
 

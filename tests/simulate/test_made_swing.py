@@ -98,7 +98,7 @@ def test_the_ball_takes_speed_and_turns_the_path(golfer):
     assert np.linalg.norm(after) / np.linalg.norm(before) == pytest.approx(0.79, abs=0.004)
     turned = np.degrees(np.arccos(after @ before / np.linalg.norm(after) / np.linalg.norm(before)))
     assert turned == pytest.approx(3.0, abs=0.3)
-    # The truth is told of the path that no ball disturbs.
+    # The truth is that of the path without a ball.
     for name, value in free.true_strike.items():
         assert hit.true_strike[name] == (
             value if isinstance(value, str) else pytest.approx(value, nan_ok=True)

@@ -1,4 +1,4 @@
-"""Table studies: what goes in can be found again in large tables, and the truth is told."""
+"""Table studies: what goes in can be found again in large tables, and the truth is given."""
 
 import time
 

@@ -67,7 +67,7 @@ def test_with_noise_the_targets_hold_and_no_rival_is_better(
 
 @pytest.mark.parametrize("error_s", [-0.004, -0.001, 0.001, 0.004])
 def test_a_wrong_time_of_impact_does_not_let_the_other_side_in(error_s: float) -> None:
-    """Truth: made. The ball tells where impact is; an event up to a frame off changes nothing."""
+    """Truth: made. The ball's place sets impact; an event up to a frame off changes nothing."""
     arc = make_arc("ellipse 1.6 x 1.4")
     values = measure_strike(*make_trial(arc, 240.0, kink=4.0, loss=0.2, impact_error=error_s, seed=7)).values
     for name, limit in LIMITS.items():
@@ -87,8 +87,8 @@ def test_without_a_ball_the_event_tells_impact() -> None:
 def test_a_reference_behind_the_face_moves_impact() -> None:
     """Truth: made. Three centimetres behind the face: impact lies as much earlier on the path."""
     arc = make_arc("circle", reference_behind_face=0.03)
-    told, events = make_trial(arc, 240.0, reference_behind_face_cm=3.0)
-    assert measure_strike(told, events).values["attack_angle_deg"] == pytest.approx(-4.0, abs=0.02)
+    known, events = make_trial(arc, 240.0, reference_behind_face_cm=3.0)
+    assert measure_strike(known, events).values["attack_angle_deg"] == pytest.approx(-4.0, abs=0.02)
     unknown, events = make_trial(arc, 240.0, reference_behind_face_cm=None, impact_se=5e-4)
     strike = measure_strike(unknown, events)
     assert strike.values["attack_angle_deg"] == pytest.approx(-3.0, abs=0.1)  # 3 cm are one degree here
@@ -111,7 +111,7 @@ def test_turf_bends_the_path_after_impact_and_is_left_out() -> None:
 
 def test_points_after_impact_on_unknown_turf_are_told() -> None:
     """Truth: made. A bend too small to be noticed is not ruled out, unless the ball was teed or the sole is known."""
-    for setup, told in (({}, True), ({"teed": True}, False), ({"soled_at_address": True}, False)):
+    for setup, warned in (({}, True), ({"teed": True}, False), ({"soled_at_address": True}, False)):
         trial, events = make_trial(make_arc("circle"), 240.0, noise=3e-4, kink=2.0, loss=0.2, **setup)
         strike = measure_strike(trial, events)
-        assert any("divot" in words for words in strike.warnings) is told, setup
+        assert any("divot" in words for words in strike.warnings) is warned, setup

@@ -1,4 +1,4 @@
-"""The face at impact from markers on the head. Truth: made (a head that turns as told)."""
+"""The face at impact from markers on the head. Truth: made (a head that turns as given)."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ LOFT, HEADING = 24.0, 2.0
 
 
 def with_face(trial: Trial, impact: float, noise: float = 0.0) -> Trial:
-    """The trial with three markers on a face that closes at 2000 deg/s and stands as told at impact."""
+    """The trial with three markers on a face that closes at 2000 deg/s and stands as given at impact."""
     normal = direction_vector(LOFT, HEADING)
     across = np.cross(normal, [0.0, 1.0, 0.0])
     across /= np.linalg.norm(across)
@@ -45,22 +45,22 @@ def test_loft_and_heading_of_the_face_are_found() -> None:
     assert delivery.values["face_angle_in_to_out_deg"] == pytest.approx(HEADING, abs=0.2)
     path = strike.values["club_path_in_to_out_deg"]
     assert delivery.values["face_to_path_in_to_out_deg"] == pytest.approx(HEADING - path, abs=0.2)
-    told = (-4.0, path, LOFT, HEADING)
-    assert delivery.values["spin_loft_deg"] == pytest.approx(spin_loft_deg(*told), abs=0.2)
-    assert delivery.values["spin_axis_tilt_deg"] == pytest.approx(spin_axis_tilt_deg(*told), abs=0.5)
+    directions = (-4.0, path, LOFT, HEADING)
+    assert delivery.values["spin_loft_deg"] == pytest.approx(spin_loft_deg(*directions), abs=0.2)
+    assert delivery.values["spin_axis_tilt_deg"] == pytest.approx(spin_axis_tilt_deg(*directions), abs=0.5)
     assert len(delivery.start) == 2
 
 
 def test_with_noise_the_face_is_within_its_errors() -> None:
-    errors, told = [], []
+    errors, predicted = [], []
     for seed in range(20):
         trial, events = make_trial(make_arc("circle"), 240.0, noise=3e-4, loss=0.2, seed=seed, impact_se=1e-5)
         noisy = with_face(trial, events.time_s("impact"), 3e-4)
         delivery = measure_delivery(noisy, measure_strike(noisy, events), FACE)
         errors.append(delivery.values["face_angle_in_to_out_deg"] - HEADING)
-        told.append(delivery.standard_errors["face_angle_in_to_out_deg"])
+        predicted.append(delivery.standard_errors["face_angle_in_to_out_deg"])
     assert np.sqrt(np.mean(np.square(errors))) < 2.5
-    assert 0.5 < np.mean(told) / np.sqrt(np.mean(np.square(errors))) < 2.0
+    assert 0.5 < np.mean(predicted) / np.sqrt(np.mean(np.square(errors))) < 2.0
 
 
 def test_what_is_missing_is_said() -> None:

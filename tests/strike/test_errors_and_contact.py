@@ -60,11 +60,11 @@ def test_errors_and_covariance_agree_with_a_parametric_bootstrap() -> None:
         values.append([strike.values[n] for n in names])
         places = [strike.covariance_names.index(n) for n in names]
         reported.append(strike.covariance[np.ix_(places, places)])
-    seen, told = np.cov(np.array(values).T), np.mean(reported, axis=0)
-    ratio = np.sqrt(np.diag(told) / np.diag(seen))
+    seen, predicted = np.cov(np.array(values).T), np.mean(reported, axis=0)
+    ratio = np.sqrt(np.diag(predicted) / np.diag(seen))
     assert ((ratio > 0.85) & (ratio < 2.2)).all(), ratio
     # Low point and attack angle are nearly the same information: their errors go together, against each other.
-    for matrix in (seen, told):
+    for matrix in (seen, predicted):
         assert matrix[0, 1] / np.sqrt(matrix[0, 0] * matrix[1, 1]) < -0.9
 
 
@@ -143,6 +143,20 @@ def test_contact_follows_the_sole(sole_at_impact: float, contact: str) -> None:
     assert list(strike.contact_probabilities) == ["fat", "clean", "thin"]
 
 
+@pytest.mark.parametrize(
+    ("setup", "reason"),
+    [({"surface": "tee"}, "teed"), ({"teed": True}, "teed"), ({"surface": "sand"}, "sand"),
+     ({"lie": "uphill"}, "not level"), ({"shot": "putt"}, "putt")],
+)  # fmt: skip
+def test_ground_without_a_contact_class(setup: dict, reason: str) -> None:
+    """Truth: made (definition). No fat, clean or thin on a tee, in sand, on a slope or of a putt; on a mat there is."""
+    arc = make_arc("circle", attack=-5.0)
+    strike = measure_strike(*make_trial(arc, 240.0, noise=3e-4, sole_at_impact=0.004, **setup))
+    assert reason in strike.missing["contact"] and strike.contact == "" and not strike.contact_probabilities
+    mat = measure_strike(*make_trial(arc, 240.0, noise=3e-4, sole_at_impact=0.004, surface="mat"))
+    assert mat.contact and "contact" not in mat.missing
+
+
 def test_turf_entry_lies_where_the_circle_is_at_the_turf() -> None:
     """Truth: made (closed form of a circle): a sole 2 mm up at impact meets the turf where the arc has sunk 2 mm."""
     arc = make_arc("circle")
@@ -155,8 +169,8 @@ def test_turf_entry_lies_where_the_circle_is_at_the_turf() -> None:
     assert strike.values["turf_entry_ahead_cm"] == pytest.approx(entry, abs=0.1)
     assert strike.values["low_point_height_cm"] == pytest.approx(-100 * depth, abs=0.01)
     # Published budget: 3 mm of the sole move turf entry by 4 to 6 cm at -4 degrees.
-    told, events = make_trial(arc, 500.0, sole_at_impact=0.002, sole_height_se_mm=3.0)
-    assert 3.5 < measure_strike(told, events).standard_errors["turf_entry_ahead_cm"] < 7.0
+    sharper, events = make_trial(arc, 500.0, sole_at_impact=0.002, sole_height_se_mm=3.0)
+    assert 3.5 < measure_strike(sharper, events).standard_errors["turf_entry_ahead_cm"] < 7.0
 
 
 def test_a_sole_that_never_meets_the_turf() -> None:

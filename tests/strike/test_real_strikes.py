@@ -18,7 +18,7 @@ STICK = {"clubhead": "Stick:9", "club_shaft_1": "Stick:1", "club_shaft_2": "Stic
     for name, label in (("asis", "ASI"), ("psis", "PSI"), ("acromion", "SHO"), ("elbow_lateral", "ELB"),
                         ("wrist_radial", "WRA"), ("wrist_ulnar", "WRB"), ("heel", "HEE"), ("toe", "TOE"))
 } | {"jugular_notch": "Reed:CLAV", "xiphoid": "Reed:STRN", "c7": "Reed:C7", "t8": "Reed:T10"}  # fmt: skip
-#: The channels of the unlabelled swing, told by hand from where they are and how they move.
+#: The channels of the unlabelled swing, named by hand from where they are and how they move.
 SWING = {
     "shoulder_left": "103", "shoulder_right": "153", "elbow_left": "104", "elbow_right": "154", "wrist_left": "114",
     "wrist_right": "163", "hip_left": "132", "hip_right": "142", "knee_left": "130", "knee_right": "143",

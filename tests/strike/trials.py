@@ -13,7 +13,7 @@ from swinglab.strike import measure_strike
 OUTCOMES = ("low_point_ahead_cm", "attack_angle_deg", "club_path_in_to_out_deg", "clubhead_speed_mps")
 #: An impact as it is: it takes half a millisecond, and the path goes on a little straighter.
 LASTING = {"contact_s": 5e-4, "straighter": 0.055}
-#: The shapes that the kit's targets are told for; the rest are harder and looked at beside them.
+#: The shapes that the kit's targets are stated for; the rest are harder and looked at beside them.
 TARGET_SHAPES = tuple(SHAPES)[:3] + tuple(name for name in SHAPES if name.startswith("hub"))
 
 

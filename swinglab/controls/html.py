@@ -108,7 +108,7 @@ def finding(lines_of_answer: Sequence[Finding]) -> str:
     for line in lines_of_answer:
         if line.role == "default":
             parts.append(heading(f"{line.name}: {line.reading}" if line.reading else line.name))
-            parts.append(lines(wording.sentence(line), _counts(line), *(f"Mind: {w}" for w in line.warnings)))
+            parts.append(lines(wording.sentence(line), _counts(line), *(f"Note: {w}" for w in line.warnings)))
     beside = [line for line in lines_of_answer if line.role != "default"]
     if beside:
         parts.append(

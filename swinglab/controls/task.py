@@ -64,7 +64,7 @@ class Task(Panel):
         )
         self.response = widgets.HTML()
         self.check_button.on_click(self._check)
-        self.hint_button.on_click(self._tell_hint)
+        self.hint_button.on_click(self._show_hint)
         super().__init__(chosen, [])
 
     def show(self) -> list[widgets.Widget | str]:
@@ -95,5 +95,5 @@ class Task(Panel):
         right = f"Yes. {self._because.format(answer=self.answer)}"
         self.response.value = words.lines(right if self.is_right else again)
 
-    def _tell_hint(self, button: Any) -> None:
+    def _show_hint(self, button: Any) -> None:
         self.response.value = words.lines(self._hint)

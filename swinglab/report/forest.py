@@ -24,7 +24,7 @@ def draw_answer(lines: Sequence[Finding]) -> Drawn | None:
     axis = ", ".join(part for part in (wording.label(default.outcome), unit) if part)
     per = f"per {default.per}" if default.kind == "hunch" else default.per
     axes = figures.draw_forest(rows, axis=f"{axis}\n{per}", smallest_effect=default.smallest_effect)
-    told = "; ".join(
+    values = "; ".join(
         f"{row.words} {wording.rounded(row.estimate, default)}"
         + (
             f" [{wording.rounded(row.low, default)}, {wording.rounded(row.high, default)}]"
@@ -37,7 +37,7 @@ def draw_answer(lines: Sequence[Finding]) -> Drawn | None:
     caption += "Lines: 95 % intervals." + (
         " Dotted: the smallest effect that matters." if math.isfinite(default.smallest_effect) else ""
     )
-    return Drawn(axes, f"Estimates of {axis}, {per}, by method: {told}.", caption)
+    return Drawn(axes, f"Estimates of {axis}, {per}, by method: {values}.", caption)
 
 
 def forest_rows(lines: Sequence[Finding]) -> list[Row]:

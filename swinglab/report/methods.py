@@ -35,8 +35,8 @@ def _span(values: pd.Series, unit: str) -> str:
     low, high = known.min(), known.max()
     whole = bool((known == known.round()).all())
     ends = [f"{value:.0f}" if whole else number(value) for value in (low, high)]
-    told = ends[0] if np.isclose(low, high) else f"{ends[0]} to {ends[1]}"
-    return f"{told} {unit}"
+    words = ends[0] if np.isclose(low, high) else f"{ends[0]} to {ends[1]}"
+    return f"{words} {unit}"
 
 
 def _listed(values: pd.Series) -> str:
@@ -52,12 +52,12 @@ def _participants(study: Study, results: Results) -> str:
     groups = table.groupby("group")["golfer"].nunique()
     hands = table.groupby("golfer")["hand"].first().value_counts()
     per = table.groupby("golfer").size()
-    told = ", ".join(f"{n} in the group {name}" for name, n in groups.items())
+    words = ", ".join(f"{n} in the group {name}" for name, n in groups.items())
     sides = ", ".join(f"{n} {hand}-handed" for hand, n in hands.items())
     left_out = results.left_out
     gone = left_out[~left_out["swing"].isin(table["swing"])]
     text = (
-        f"{count(table['golfer'].nunique(), 'golfer')} ({told}; {sides}) made {count(len(table), 'swing')} that "
+        f"{count(table['golfer'].nunique(), 'golfer')} ({words}; {sides}) made {count(len(table), 'swing')} that "
         f"were measured, {_span(per.astype(float), 'swings each')}. {count(len(study.swings), 'swing')} stood in "
         f"swings.csv; {count(gone['swing'].nunique(), 'swing')} could not be used or had been excluded"
     )
@@ -68,11 +68,11 @@ def _participants(study: Study, results: Results) -> str:
 def _captures(study: Study, results: Results) -> str:
     quality = results.quality
     kinds = {"markers": "marker files", "joint_centres": "tables of joint centres"}
-    told = "; ".join(
+    words = "; ".join(
         f"{kinds[str(k)]} ({n} swings)" for k, n in quality["capture_kind"].value_counts().items()
     )
     return (
-        f"The captures were {told}, at {_span(quality['rate_hz'], 'Hz')}, with "
+        f"The captures were {words}, at {_span(quality['rate_hz'], 'Hz')}, with "
         f"{_span(quality['landmarks'].astype(float), 'landmarks')} a swing. The study gives the capture's "
         f"{_axis(study.setup.up)} axis as up and {_axis(study.setup.target)} as the target line. Left-handed "
         "golfers were mirrored across the plane of target line and vertical, so that lead and trail name the same "
@@ -121,15 +121,15 @@ def _posture(results: Results) -> str:
 def _events(results: Results) -> str:
     events = results.events
     found = events[events["time_s"].notna()]
-    told = []
+    words = []
     for name in conventions.EVENTS:
         own = found[found["event"] == name]
         if len(own):
             error = own["standard_error_s"].median() * 1e3
-            told.append(f"{conventions.EVENT_LABELS[name]} ({len(own)} swings, {error:.2f} ms)")
+            words.append(f"{conventions.EVENT_LABELS[name]} ({len(own)} swings, {error:.2f} ms)")
     return (
         "Events were found between frames; in brackets the number of swings and the median standard error: "
-        + "; ".join(told)
+        + "; ".join(words)
         + "."
     )
 
@@ -155,5 +155,5 @@ def _strike(study: Study, results: Results) -> str:
 
 def _software(study: Study, results: Results) -> str:
     record = run_record(study, results)
-    told = ", ".join(f"{name} {v}" for name, v in record["packages"].items())
-    return f"Python {record['python']}; {told}. The sha256 of every input file stands in run.json."
+    words = ", ".join(f"{name} {v}" for name, v in record["packages"].items())
+    return f"Python {record['python']}; {words}. The sha256 of every input file stands in run.json."

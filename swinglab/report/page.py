@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +21,7 @@ from swinglab.report.motion import show_motion
 from swinglab.report.references import cited_in
 from swinglab.report.sheet import write_sheets
 from swinglab.report.templating import template, with_policy
-from swinglab.study import Results, Study, run_record
+from swinglab.study import Results, Study, run_record, shared_doubts
 
 PAGE = "report.html"
 
@@ -75,19 +75,15 @@ def write_report(study: Study, results: Results, findings: tuple[Finding, ...], 
     return out / PAGE
 
 
-def _doubts(results: Results) -> list[str]:
-    """Every doubt of the checks before measuring, once, with the swings it is about."""
-    if "doubts" not in results.quality.columns:
-        return []
-    about: dict[str, list[str]] = {}
-    for swing, text in results.quality[["swing", "doubts"]].itertuples(index=False):
-        for doubt in str(text or "").split(" | "):
-            if doubt:
-                about.setdefault(doubt, []).append(str(swing))
-    return [f"{doubt} ({_some(swings)})" for doubt, swings in about.items()]
+def _doubts(results: Results) -> list[tuple[str, str]]:
+    """Verdict and words of everything that the checks before measuring doubt, each once with its swings."""
+    return [
+        (one.verdict, f"{one.what} ({_some(one.swings)}). {one.reason or one.do}".strip())
+        for one in shared_doubts(results.gate)
+    ]
 
 
-def _some(swings: list[str]) -> str:
+def _some(swings: Sequence[str]) -> str:
     """The first few names, and how many more there are."""
     more = f" and {len(swings) - 3} more" if len(swings) > 3 else ""
     return f"{wording.count(len(swings), 'swing')}: {', '.join(swings[:3])}{more}"

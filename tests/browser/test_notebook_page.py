@@ -40,7 +40,7 @@ def chooser(page, label: str):
 
 
 def marked_impact(page) -> float:
-    """Seconds from the file's first frame to impact, as the table of events in the page tells it."""
+    """Seconds from the file's first frame to impact, from the table of events in the page."""
     row = page.locator("tr", has=page.locator("td", has_text="impact")).first
     return float(row.locator("td").nth(1).inner_text())
 

@@ -339,7 +339,7 @@ def test_a_task_knows_right_from_wrong_and_gives_a_hint(chosen: controls.ChosenS
         task.check_button.click()
         assert task.is_right is right
     task.hint_button.click()
-    assert "Count." in task.told.value
+    assert "Count." in task.reply.value
 
 
 def test_a_task_that_a_study_cannot_answer_says_so(chosen: controls.ChosenStudy) -> None:

@@ -41,7 +41,7 @@ ASKED = {
 
 
 @pytest.fixture(scope="session")
-def told(demo: Path) -> dict[str, dict]:
+def answered(demo: Path) -> dict[str, dict]:
     """Values of the asked expressions and the tasks' answers, filled by the tests that run the notebooks."""
     return {}
 
@@ -60,9 +60,9 @@ def run(path: Path, demo: Path) -> dict:
 
 @pytest.mark.notebook
 @pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)
-def test_a_notebook_runs_and_holds_its_answers(path: Path, demo: Path, told: dict) -> None:
+def test_a_notebook_runs_and_holds_its_answers(path: Path, demo: Path, answered: dict) -> None:
     """Truth: other. The answers are those that the package gives when it is called without a notebook."""
-    values = told.setdefault(path.name[:2], run(path, demo))
+    values = answered.setdefault(path.name[:2], run(path, demo))
     assert all(math.isfinite(v) for v in values.values() if isinstance(v, float))
     check = CHECKS.get(path.name[:2])
     assert check is None or check(values), values
@@ -84,11 +84,11 @@ CHECKS = {
 
 
 @pytest.mark.notebook
-def test_the_solutions_are_the_answers_of_the_tasks(demo: Path, told: dict) -> None:
+def test_the_solutions_are_the_answers_of_the_tasks(demo: Path, answered: dict) -> None:
     """Truth: other. Computed in plain steps in 90_solutions, by other expressions in the tasks."""
     for path in LESSONS:
-        if path.name[:2] not in told:
-            told[path.name[:2]] = run(path, demo)
+        if path.name[:2] not in answered:
+            answered[path.name[:2]] = run(path, demo)
     notebook, values = run_notebook(
         NOTEBOOKS / "90_solutions.ipynb",
         demo / "notebooks",
@@ -98,7 +98,7 @@ def test_the_solutions_are_the_answers_of_the_tasks(demo: Path, told: dict) -> N
     solved = {(number, task): value for number, task, value in values["solutions"]}
     assert len(solved) == sum(len(tasks_of(path)) for path in LESSONS)
     for (number, task), value in solved.items():
-        assert value == pytest.approx(told[number][task], rel=1e-6), (number, task)
+        assert value == pytest.approx(answered[number][task], rel=1e-6), (number, task)
 
 
 @pytest.mark.parametrize("path", PATHS, ids=lambda path: path.stem)

@@ -117,12 +117,12 @@ def posture(w: Written) -> list[str]:
 
 def events(w: Written) -> list[str]:
     found = w.tables["events"].dropna(subset="time_s")
-    told = []
+    shown = []
     for name in conventions.EVENTS:
         own = found.loc[found["event"] == name, "standard_error_s"]
-        told += ["45"] if name == "shaft_45_down" else []
-        told += [str(len(own)), f"{1000 * own.median():.2f}"]
-    return told
+        shown += ["45"] if name == "shaft_45_down" else []
+        shown += [str(len(own)), f"{1000 * own.median():.2f}"]
+    return shown
 
 
 def strike(w: Written) -> list[str]:
@@ -167,9 +167,9 @@ def test_every_number_stands_in_a_cell(written: Written, part: str) -> None:
     text = written.text[part]
     if part == "Participants and swings":
         for reason in written.tables["left_out"].itertuples():
-            told = f"{reason.swing}: {reason.what}"
-            assert told in text
-            text = text.replace(told, "")
+            shown = f"{reason.swing}: {reason.what}"
+            assert shown in text
+            text = text.replace(shown, "")
     found = NUMBER.findall(text)
     for number in FIXED.get(part, []):
         found.remove(number)

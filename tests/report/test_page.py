@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import html5lib
+import pandas as pd
 from small_study import HOSTILE
 
 from swinglab.records import FINDING_COLUMNS
@@ -20,9 +22,9 @@ def test_the_folder_is_whole(answered: tuple) -> None:
     """made: every file of a run stands there, and in the users' page, which names no others."""
     page = (FOLDER / "study_folder.md").read_text(encoding="utf-8").split("## results/")[1]
     files, findings = page.split("| column of findings.csv |")
-    told = set(re.findall(r"^\| `([^`]+)`", files, re.MULTILINE))
+    shown = set(re.findall(r"^\| `([^`]+)`", files, re.MULTILINE))
     sheets = {"players_sheet_N.html"}  # only where there is a lesson, which this study has not
-    assert {path.name for path in answered[3].iterdir()} | sheets == told
+    assert {path.name for path in answered[3].iterdir()} | sheets == shown
     columns = [name for line in findings.splitlines() for name in re.findall(r"`(\w+)`", line.split("|")[1:2][0])
                if line.startswith("| `")]  # fmt: skip
     assert sorted(columns) == sorted(FINDING_COLUMNS)
@@ -110,3 +112,19 @@ def luminance(colour: str) -> float:
     parts = [int(digits[i : i + 2], 16) / 255 for i in (0, 2, 4)]
     linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
     return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def test_doubts_stand_at_the_head(answered: tuple, tmp_path: Path) -> None:
+    """made: one doubt that five swings share is written once, with the swings, and escaped."""
+    study, results, findings, _ = answered
+    names = list(results.swings["swing"][:5])
+    rows = [
+        {"swing": name, "golfer": "G01", "check": "size", "verdict": "doubtful", "key": "unit", "what": "<i>small</i>",
+         "value": "0.9", "do": "look at the unit", "reason": ""} for name in names
+    ]  # fmt: skip
+    page = write_report(study, replace(results, gate=pd.DataFrame(rows)), findings, tmp_path).read_text(
+        "utf-8"
+    )
+    head = page.split("<main>")[0]
+    assert head.count("&lt;i&gt;small&lt;/i&gt;") == 1
+    assert f"5 swings: {', '.join(names[:3])} and 2 more" in head and "Doubtful:" in head

@@ -20,7 +20,7 @@ from swinglab.report.answer_tables import answers_table
 from swinglab.study import Results, Study, answer_study
 from swinglab.study.csv_tables import write_table
 
-STEP = 10.0  # answers are told per 10 units of posture, so a day is written as 10 units
+STEP = 10.0  # answers are given per 10 units of posture, so a day is written as 10 units
 SLEEP = Hunch("sleep", "Reaction", "thorax_lateral_flexion_deg", "impact", expect="positive")
 PRINTED = next(case for case in cases("mixed_models.toml") if case["name"] == "sleep deprivation, as printed")
 

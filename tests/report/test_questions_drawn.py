@@ -65,8 +65,8 @@ def test_a_sheet_tells_contact_as_clean_strikes(with_contact: tuple, tmp_path) -
     page = path.read_text(encoding="utf-8")
     assert "clean strikes by measured contact</th>" in page and "<td>0 of 2</td>" in page
     assert "measured contact, on average" not in page
-    told = wording.sentence(line)
-    assert told.startswith(
+    shown = wording.sentence(line)
+    assert shown.startswith(
         "After against before: the share of clean strikes (by measured contact) is −0.17 [−0.48, 0.16]"
     )
 

@@ -44,10 +44,10 @@ def test_sentences(changes: dict, words: str) -> None:
 
 
 def test_no_word_of_cause() -> None:
-    """made: a relation is never told as a cause."""
+    """made: a relation is never given as a cause."""
     for level in ("within", "between", "golfer"):
-        told = wording.sentence(line(level=level))
-        assert not re.search(r"\b(cause|causes|makes|leads to|effect of|improves|because)\b", told)
+        shown = wording.sentence(line(level=level))
+        assert not re.search(r"\b(cause|causes|makes|leads to|effect of|improves|because)\b", shown)
 
 
 def test_precision_follows_the_interval() -> None:

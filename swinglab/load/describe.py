@@ -139,5 +139,5 @@ def _longest(gaps: pd.DataFrame) -> tuple[float, str]:
 
 
 def _missing_words(matched: Matched) -> str:
-    told = [f"{name} ({', '.join(labels)})" for name, labels in matched.missing.items()]
-    return ", ".join([*told, *(f"{name} (no landmark of swinglab)" for name in matched.unknown)])
+    words = [f"{name} ({', '.join(labels)})" for name, labels in matched.missing.items()]
+    return ", ".join([*words, *(f"{name} (no landmark of swinglab)" for name in matched.unknown)])

@@ -11,6 +11,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 from swinglab.conventions import SEGMENT_LANDMARKS, is_club_landmark
+from swinglab.load.rigid_body import carry_points, rotations_onto
 from swinglab.signals import stretches
 
 #: Samples used on either side of a gap, for the spline and for the rigid body's shape.
@@ -86,14 +87,14 @@ def _sentences(done: dict[str, list[Gap]], names: tuple[str, ...], rate_hz: floa
         "open": "left open (too long, and no three markers that move with it)",
         "contact": "left open (across contact)",
     }
-    told = []
+    lines = []
     for key, text in words.items():
         if done[key]:
             samples = sum(gap.frames for gap in done[key])
             which = dict.fromkeys(names[gap.landmark] for gap in done[key])
             longest = max(gap.frames for gap in done[key]) / rate_hz
-            told.append(f"{samples} samples of {', '.join(which)} {text}, the longest gap {longest:.3f} s")
-    return told
+            lines.append(f"{samples} samples of {', '.join(which)} {text}, the longest gap {longest:.3f} s")
+    return lines
 
 
 def _spline(
@@ -133,9 +134,9 @@ def _rigid(names: tuple[str, ...], raw: np.ndarray, missing: np.ndarray, gap: Ga
         return None
     # What is left over at both edges is taken off linearly over the gap, so that the path has no step.
     edges = raw[[before[-1], after[0]]]
-    over = edges[:, gap.landmark] - _carry(shape, local, edges[:, others])
+    over = edges[:, gap.landmark] - carry_points(shape, local, edges[:, others])
     share = (np.arange(gap.first, gap.end) - before[-1]) / (after[0] - before[-1])
-    carried = _carry(shape, local, raw[inside][:, others])
+    carried = carry_points(shape, local, raw[inside][:, others])
     return carried + (1 - share)[:, None] * over[0] + share[:, None] * over[1]
 
 
@@ -150,20 +151,7 @@ def _rigid_with(name: str) -> tuple[str, ...]:
 def _shape(others: np.ndarray, point: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Mean shape (n_others, 3) about its middle, and the point in it, over frames turned onto the first."""
     middle = others.mean(axis=1, keepdims=True)
-    rotations = _rotations(others[0] - middle[0], others - middle)
+    rotations = rotations_onto(others[0] - middle[0], others - middle)
     shape = np.einsum("fji,fkj->fki", rotations, others - middle).mean(axis=0)
     local = np.einsum("fji,fj->fi", rotations, point - middle[:, 0]).mean(axis=0)
     return shape, local
-
-
-def _carry(shape: np.ndarray, local: np.ndarray, others: np.ndarray) -> np.ndarray:
-    middle = others.mean(axis=1, keepdims=True)
-    return np.einsum("fij,j->fi", _rotations(shape, others - middle), local) + middle[:, 0]
-
-
-def _rotations(shape: np.ndarray, centred: np.ndarray) -> np.ndarray:
-    """(n_frames, 3, 3) turning the shape best onto each frame (least squares, by singular values)."""
-    u, _, vt = np.linalg.svd(np.einsum("fki,kj->fij", centred, shape))
-    sign = np.sign(np.linalg.det(u @ vt))
-    u[:, :, 2] *= sign[:, None]
-    return u @ vt

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Collection
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -70,14 +71,19 @@ class _Finder:
         return places[0] if len(places) == 1 else None
 
 
-def landmark_points(capture: Capture, setup: Setup) -> tuple[tuple[str, ...], np.ndarray]:
+def landmark_points(
+    capture: Capture, setup: Setup, optional: Collection[str] = ()
+) -> tuple[tuple[str, ...], np.ndarray]:
     """Landmark names and their points (n_frames, n_landmarks, 3) in metres, in the capture's axes.
 
     Several labels give their mean, missing where one of them is. Samples whose confidence lies below the
     study's threshold are missing. Raises MissingInput that lists every label the file has not, with near
-    names, and BadRequest for names that are no landmarks.
+    names, and BadRequest for names that are no landmarks. optional : landmarks that the file may lack.
     """
     matched = match_landmarks(capture, setup)
+    if optional:
+        needed = {name: lost for name, lost in matched.missing.items() if name not in optional}
+        matched = replace(matched, missing=needed)
     if matched.unknown:
         near = [f"{name} ({near_names(name, _NAMES) or 'no near name'})" for name in matched.unknown]
         raise BadRequest(
@@ -113,9 +119,9 @@ def matched_points(capture: Capture, setup: Setup, matched: Matched) -> tuple[tu
 
 def _missing_text(capture: Capture, setup: Setup, matched: Matched) -> str:
     bare = {label.rpartition(":")[2] for label in capture.labels} | set(capture.labels)
-    told = []
+    words = []
     for name, labels in matched.missing.items():
         for label in labels or ("(no label given)",):
             near = near_names(label, bare)
-            told.append(f"{label} (for {name}{'; ' + near if near else ''})")
-    return f"{len(matched.missing)} of {len(setup.landmarks)} landmarks are missing: {', '.join(told)}"
+            words.append(f"{label} (for {name}{'; ' + near if near else ''})")
+    return f"{len(matched.missing)} of {len(setup.landmarks)} landmarks are missing: {', '.join(words)}"

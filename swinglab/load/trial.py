@@ -21,6 +21,7 @@ from swinglab.load.noise import measure_noise, warn_of_smoothed_points
 from swinglab.load.rigidity import Rigidity, measure_rigidity
 from swinglab.load.smoothing import choose_cutoffs, stands_still
 from swinglab.load.spikes import drop_spikes
+from swinglab.load.static_calibration import virtual_landmarks
 from swinglab.load.study_frame import find_ball, sided_names, turn
 from swinglab.load.units import METRES
 from swinglab.records import Capture, Setup, Trial
@@ -34,7 +35,9 @@ TARGET_ASSUMED = (
 )  # fmt: skip
 
 
-def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Trial:
+def load_trial(
+    capture: Capture, setup: Setup, *, swing: str, golfer: str, static: Capture | None = None
+) -> Trial:
     """One swing in the study frame: labels mapped, axes turned, left-handers mirrored, gaps filled, smoothed.
 
     Parameters
@@ -45,6 +48,9 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
         What the study says of its captures.
     swing, golfer : str
         Names that the trial carries.
+    static : Capture, optional
+        The golfer standing still with all markers: landmarks that the swing lacks are carried by clusters of markers
+        (see `virtual_landmarks`).
 
     Returns
     -------
@@ -85,7 +91,11 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
     if setup.hand not in ("right", "left"):
         raise BadRequest(f"a golfer's hand is right or left, not {setup.hand!r}", where="golfers.csv")
     metres = METRES[capture.unit]
-    names, points = landmark_points(capture, setup)
+    virtual, virtual_lines = ({}, []) if static is None else virtual_landmarks(capture, setup, static)
+    names, points = landmark_points(capture, setup, optional=set(virtual))
+    if virtual:
+        names = (*names, *virtual)
+        points = np.concatenate([points, np.stack(list(virtual.values()), axis=1)], axis=1)
     points = _part_of_file(points, capture, setup)
     names = sided_names(names, setup.hand)
     raw = turn(points, setup, metres)
@@ -127,6 +137,7 @@ def load_trial(capture: Capture, setup: Setup, *, swing: str, golfer: str) -> Tr
         warnings=(
             *capture.warnings,
             *([TARGET_ASSUMED] if setup.target_assumed else []),
+            *virtual_lines,
             *ball.warnings,
             *frozen,
             *spikes,

@@ -76,6 +76,7 @@ def input_paths(study: Study) -> dict[str, Path]:
     """Where the captures of a study lie, by their names in run.json."""
     paths = {capture_name(swing): path for swing, path in study.captures.items()}
     paths |= {neutral_name(golfer): path for golfer, path in (study.neutral or {}).items()}
+    paths |= {static_name(golfer): path for golfer, path in study.static.items()}
     return paths
 
 
@@ -87,6 +88,11 @@ def capture_name(swing: str) -> str:
 def neutral_name(golfer: str) -> str:
     """How results name a neutral capture: by its golfer."""
     return f"neutral capture of {golfer}"
+
+
+def static_name(golfer: str) -> str:
+    """How results name a static calibration capture: by its golfer."""
+    return f"static capture of {golfer}"
 
 
 def column_types(table: pd.DataFrame) -> dict[str, str]:

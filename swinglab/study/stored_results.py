@@ -95,7 +95,11 @@ def why_outdated(study: Study, out: Path, record: Mapping[str, Any], stages: tup
 
 def _changed_inputs(study: Study, record: Mapping[str, Any]) -> str:
     written = record["inputs"]
-    own = {name: digest for name, digest in written.items() if not name.startswith(("capture ", "neutral "))}
+    own = {
+        name: digest
+        for name, digest in written.items()
+        if not name.startswith(("capture ", "neutral ", "static "))
+    }
     if own != study.inputs:
         names = sorted({name for name in {*own, *study.inputs} if own.get(name) != study.inputs.get(name)})
         return f"{', '.join(names)} changed"

@@ -14,13 +14,13 @@ from swinglab import columns
 from swinglab.errors import BadRequest, MissingInput, SwinglabError, near_names
 from swinglab.events import find_events
 from swinglab.load import deformation_by_segment_mm, load_trial, read_capture
-from swinglab.records import Events, Posture, Setup, Strike, Trial
+from swinglab.records import Capture, Events, Posture, Setup, Strike, Trial
 from swinglab.segments import measure_at, measure_posture, measure_swing
 from swinglab.strike import Delivery, measure_delivery, measure_strike
 from swinglab.study.file_hashes import hash_file, hash_files
 from swinglab.study.gate import Doubt, Lengths, check_ranges, check_trial
 from swinglab.study.opening import Study
-from swinglab.study.run_record import capture_name, measured_with, neutral_name
+from swinglab.study.run_record import capture_name, measured_with, neutral_name, static_name
 
 Reason = tuple[str, str, str, str, str]  # a row of left_out.csv: swing, file, stage, what, do
 
@@ -38,6 +38,7 @@ class Job(NamedTuple):
     setup: Setup
     by_hand: dict[str, float]
     neutral: Path | None
+    static: Path | None = None
 
 
 class SwingRecords(NamedTuple):
@@ -81,7 +82,7 @@ def job_for(study: Study, swing: str) -> Job:
     path = study.captures[swing]
     return Job(
         swing, golfer, path, study.shown(path), study.setup_for_swing(swing), study.hand_set_times(swing),
-        (study.neutral or {}).get(golfer),
+        (study.neutral or {}).get(golfer), study.static.get(golfer),
     )  # fmt: skip
 
 
@@ -96,15 +97,23 @@ def load_swing(study: Study, swing: str) -> SwingRecords:
     return _records(job_for(study, swing))
 
 
-def _trial(path: Path, shown: str, setup: Setup, swing: str, golfer: str) -> Trial:
+def _trial(
+    path: Path, shown: str, setup: Setup, swing: str, golfer: str, static: Path | None = None
+) -> Trial:
     if not path.exists():
         raise MissingInput(
             "the capture is missing", file=shown, do="put it there, or remove its row in swings.csv"
         )
-    capture = read_capture(
+    return load_trial(
+        _capture(path, setup), setup, swing=swing, golfer=golfer,
+        static=None if static is None else _capture(static, setup),
+    )  # fmt: skip
+
+
+def _capture(path: Path, setup: Setup) -> Capture:
+    return read_capture(
         path, unit=setup.unit, rate_hz=setup.rate_hz, use_invalid=setup.use_points_marked_invalid
     )
-    return load_trial(capture, setup, swing=swing, golfer=golfer)
 
 
 def _posture(job: Job, trial: Trial) -> tuple[Posture, list[Reason]]:
@@ -128,12 +137,12 @@ _MOST_NEUTRAL = 8
 
 def _neutral_posture(job: Job, path: Path) -> tuple[Posture, tuple[str, ...]]:
     content = hash_file(path) if path.is_file() else ""
-    key = (str(path), content, repr(job.setup))
+    key = (str(path), content, f"{job.setup!r} {job.static}")
     if key not in _NEUTRAL:
         while len(_NEUTRAL) >= _MOST_NEUTRAL:
             _NEUTRAL.pop(next(iter(_NEUTRAL)))
         setup = replace(job.setup, from_s=None, to_s=None)
-        trial = _trial(path, path.name, setup, "neutral", job.golfer)
+        trial = _trial(path, path.name, setup, "neutral", job.golfer, job.static)
         refused = check_trial(trial).impossible
         if refused:
             raise BadRequest(refused[0].what, where=refused[0].key, do=refused[0].do)
@@ -145,7 +154,7 @@ def _neutral_posture(job: Job, path: Path) -> tuple[Posture, tuple[str, ...]]:
 
 
 def _records(job: Job) -> SwingRecords:
-    trial = _trial(job.path, job.shown, job.setup, job.swing, job.golfer)
+    trial = _trial(job.path, job.shown, job.setup, job.swing, job.golfer, job.static)
     posture, _ = _posture(job, trial)
     events = find_events(trial, posture, by_hand=job.by_hand)
     return SwingRecords(trial, posture, events, measure_strike(trial, events))
@@ -181,13 +190,15 @@ def hash_inputs(job: Job) -> dict[str, str]:
     files = {capture_name(job.swing): job.path}
     if job.neutral is not None:
         files[neutral_name(job.golfer)] = job.neutral
+    if job.static is not None:
+        files[static_name(job.golfer)] = job.static
     return hash_files(files)
 
 
 def _measured(job: Job) -> Measured:
     stage = "load"
     try:
-        trial = _trial(job.path, job.shown, job.setup, job.swing, job.golfer)
+        trial = _trial(job.path, job.shown, job.setup, job.swing, job.golfer, job.static)
         gate = check_trial(trial, job.by_hand.get("impact"))
         if gate.impossible:
             refused = tuple((job.swing, job.shown, "gate", one.message(), one.do) for one in gate.impossible)

@@ -1,0 +1,111 @@
+"""Virtual markers: landmarks of a static capture, carried through a swing by clusters of markers on their segment.
+
+For markers on the medial or bony side that are removed before the swings.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from swinglab.conventions import SEGMENT_LANDMARKS
+from swinglab.load.landmarks import match_landmarks, matched_points
+from swinglab.load.rigid_body import carry_points
+from swinglab.records import Capture, Setup
+
+#: A cluster marker lies this near to the landmark it carries (static capture).
+_NEAR_M = 0.4
+#: Two markers move together where their distance varies by less than this (standard deviation), and differs from that
+#: of the static capture by less than the second (judgements).
+_VARIES_M, _DIFFERS_M = 0.008, 0.01
+_MOST = 6
+#: A cluster of markers in a line does not fix a body: its second extent must reach this.
+_LEAST_WIDTH_M = 0.01
+
+
+def virtual_landmarks(
+    capture: Capture, setup: Setup, static: Capture
+) -> tuple[dict[str, np.ndarray], list[str]]:
+    """Landmarks that the static capture has and the swing's capture lacks, carried by their clusters.
+
+    Parameters
+    ----------
+    capture : Capture
+        The swing.
+    setup : Setup
+        Its landmarks; labels without a landmark may serve as cluster markers too.
+    static : Capture
+        The golfer standing still, with all markers.
+
+    Returns
+    -------
+    tuple
+        Landmark -> (n_frames, 3) metres in the capture's axes, NaN where a cluster marker is missing; and one line on
+        each landmark: its cluster, or why there is none.
+
+    Notes
+    -----
+    A cluster is three to six markers near the landmark whose distances are the same in both captures; markers of the
+    landmark's own segment are tried first.
+    """
+    lacking = set(match_landmarks(static, setup).columns) - set(match_landmarks(capture, setup).columns)
+    if not lacking:
+        return {}, []
+    names, places = matched_points(static, setup, match_landmarks(static, setup))
+    still = dict(zip(names, np.nanmedian(places, axis=0), strict=True))
+    labels = [n for n in capture.labels if n in static.labels]
+    moving = capture.points_m[:, [capture.labels.index(n) for n in labels]]
+    resting = np.nanmedian(static.points_m[:, [static.labels.index(n) for n in labels]], axis=0)
+    partners = _partners(capture, setup)
+    found, lines = {}, []
+    for landmark in sorted(lacking):
+        own = [labels.index(label) for label in partners.get(landmark, ()) if label in labels]
+        cluster = _find_cluster(still[landmark], resting, moving, own)
+        if not cluster:
+            lines.append(
+                f"{landmark} of the static capture: no three markers near it keep their distances; missing"
+            )
+            continue
+        shape = resting[cluster]
+        found[landmark] = carry_points(shape, still[landmark] - shape.mean(axis=0), moving[:, cluster])
+        lines.append(
+            f"{landmark} from the static capture, carried by {', '.join(labels[k] for k in cluster)}"
+        )
+    return found, lines
+
+
+def _partners(capture: Capture, setup: Setup) -> dict[str, list[str]]:
+    """Landmark -> labels in the file of the other landmarks of its segment."""
+    columns = match_landmarks(capture, setup).columns
+    return {
+        name: [capture.labels[k] for other in own if other != name for k in columns.get(other, ())]
+        for own in SEGMENT_LANDMARKS.values()
+        for name in own
+    }
+
+
+def _find_cluster(landmark: np.ndarray, resting: np.ndarray, moving: np.ndarray, own: list[int]) -> list[int]:
+    """Places of three to six markers that move as one body and lie near the landmark; empty where there are none."""
+    away = np.linalg.norm(resting - landmark, axis=1)
+    seen = np.isfinite(moving).all(axis=2).mean(axis=0) > 0.5
+    near = [int(k) for k in np.argsort(away) if away[k] < _NEAR_M and seen[k]]
+    order = [k for k in own if k in near] + [k for k in near if k not in own]
+    for first in order:
+        cluster = [first]
+        for k in order:
+            if (
+                len(cluster) < _MOST
+                and k not in cluster
+                and all(_rigid(resting, moving, k, j) for j in cluster)
+            ):
+                cluster.append(k)
+        shape = resting[cluster]
+        if len(cluster) >= 3 and np.linalg.svd(shape - shape.mean(axis=0))[1][1] > _LEAST_WIDTH_M:
+            return cluster
+    return []
+
+
+def _rigid(resting: np.ndarray, moving: np.ndarray, i: int, j: int) -> bool:
+    distance = np.linalg.norm(moving[:, i] - moving[:, j], axis=1)
+    distance = distance[np.isfinite(distance)]
+    at_rest = np.linalg.norm(resting[i] - resting[j])
+    return bool(len(distance) and distance.std() < _VARIES_M and abs(distance.mean() - at_rest) < _DIFFERS_M)

@@ -53,10 +53,12 @@ def view_of(session: RangeSession) -> dict[str, Any]:
 
 
 def _progress(session: RangeSession) -> str:
-    """How far the lesson is, in words; a verdict only at its planned number of swings."""
+    """How far the lesson is, in words. A verdict only at its planned number of swings; without one, never here."""
     number = session.number
     if not number.lesson:
         return "No lesson is planned for this golfer: the numbers are shown, nothing is judged."
+    if number.planned is None:
+        return f"{RUNNING}: the lesson states no planned_swings, so it is read in the report alone"
     judged = [one for one in session.findings if one.name == number.lesson and one.role == "default"]
     if not judged or judged[0].reading_key == NOT_ANSWERED:
         return RUNNING

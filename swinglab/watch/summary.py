@@ -10,6 +10,7 @@ import pandas as pd
 from swinglab import columns
 from swinglab.report import wording
 from swinglab.study import Results, Study
+from swinglab.study.gate import ACCEPTED
 from swinglab.watch.number import Number
 
 #: Swings of one day drawn in the strip.
@@ -31,14 +32,15 @@ def swings_of(study: Study, results: Results, golfer: str, session: str, number:
     return table.reset_index(drop=True)
 
 
-def problems_of(study: Study, results: Results, swing: str) -> list[str]:
-    """Why a swing cannot be believed or is incomplete: what was left out of it, and its warnings."""
+def problems_of(results: Results, swing: str) -> list[str]:
+    """Why a swing cannot be believed or is incomplete: what the gate found, and what was left out of it."""
+    gate = results.gate[(results.gate["swing"] == swing) & (results.gate["verdict"] != ACCEPTED)]
     left = results.left_out[results.left_out["swing"] == swing]
-    problems = [f"{row.what}. {row.do}".strip() for row in left.itertuples()]
-    own = results.quality[results.quality["swing"] == swing]
-    if len(own) and "doubts" in own.columns and own["doubts"].iloc[0]:
-        problems += str(own["doubts"].iloc[0]).split(" | ")
-    return problems
+    found = [
+        f"{row.verdict}: {row.what}" + (f" ({row.value})" if row.value else "") + f". {row.do}"
+        for row in gate.itertuples()
+    ]
+    return [*found, *(f"{row.what}. {row.do}".strip() for row in left.itertuples())]
 
 
 def summary(table: pd.DataFrame, number: Number, every: int, *, singles: bool) -> dict[str, Any]:

@@ -41,7 +41,7 @@ def view_of(session: RangeSession) -> dict[str, Any]:
                 "swing": str(last["swing"]),
                 "seen": str(last["seen"]),
                 "exclude": str(last["exclude"]),
-                "problems": problems_of(session.study, session.results, str(last["swing"])),
+                "problems": problems_of(session.results, str(last["swing"])),
             },
             "progress": _progress(session),
             "waiting": [f"{path.name} {why}" for path, why in sorted(session.arrivals.waiting.items())],

@@ -173,6 +173,18 @@ def test_another_golfer_by_one_key_and_by_folder(home: Path, coming: list[Path])
     assert view_of(session)["golfer"] == "G02" and view_of(session)["swings"] == 1
 
 
+def test_a_capture_of_another_golfer_is_doubted_on_the_page(home: Path, coming: list[Path]) -> None:
+    """Truth: made. G02 is of another stature than G01; entered as G01, its segments have other lengths."""
+    session = RangeSession(home, golfer=GOLFER)
+    own, other = coming[0], coming[2]
+    assert (own.stem, other.stem) == ("G01_1", "G02_2")
+    arrive(session, own)
+    assert view_of(session)["last"]["problems"] == []
+    arrive(session, other)
+    problems = view_of(session)["last"]["problems"]
+    assert any("doubtful" in text or "impossible" in text for text in problems), problems
+
+
 def test_a_full_disk_sets_no_mark_and_says_so(home: Path, coming: list[Path], monkeypatch) -> None:
     """Truth: made. Writing fails as on a full disk; the table is as before, nothing is half-written."""
     session = RangeSession(home, golfer=GOLFER)

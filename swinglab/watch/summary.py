@@ -37,8 +37,11 @@ def problems_of(results: Results, swing: str) -> list[str]:
     gate = results.gate[(results.gate["swing"] == swing) & (results.gate["verdict"] != ACCEPTED)]
     left = results.left_out[results.left_out["swing"] == swing]
     found = [
-        f"{row.verdict}: {row.what}" + (f" ({row.value})" if row.value else "") + f". {row.do}"
-        for row in gate.itertuples()
+        f"{verdict}: {what}" + (f" ({value})" if value else "") + f". {do}"
+        for verdict, what, value, do in gate[["verdict", "what", "value", "do"]]
+        .astype(str)
+        .to_numpy()
+        .tolist()
     ]
     return [*found, *(f"{row.what}. {row.do}".strip() for row in left.itertuples())]
 

@@ -180,7 +180,7 @@ def _say_set_aside(sections: Sections, chosen: _Choice, size: int, counts: list[
 
 
 def scales_written(sections: Sections) -> list[float]:
-    """Scales the file gives, POINT:SCALE first; their sign tells floats (negative) from integers."""
+    """Scales the file gives, POINT:SCALE first; a negative sign marks floats."""
     written = (sections.number("POINT", "SCALE"), sections.header.scale)
     usable = [s for s in written if s is not None and math.isfinite(s) and 1e-12 < abs(s) < 1e12]
     if not usable:

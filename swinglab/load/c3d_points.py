@@ -79,7 +79,7 @@ def _words(buffer: np.ndarray, frames: int, layout: Layout) -> np.ndarray:
 
 
 def _fill(stream: RawIOBase, buffer: np.ndarray) -> None:
-    """Read until the buffer is full; a file that shrinks while it is read is told as such."""
+    """Read until the buffer is full; a file that shrinks while it is read is an error that says so."""
     target = memoryview(buffer)  # type: ignore[arg-type]
     done = 0
     while done < len(target):

@@ -14,7 +14,7 @@ from swinglab.load.units import METRES
 from swinglab.records import Capture, Setup
 from swinglab.signals import stretches
 
-#: Gaps that reach into this stretch on either side of contact are told apart from the others.
+#: Gaps that reach into this stretch on either side of contact are reported separately.
 NEAR_CONTACT_S = 0.1
 GAP_COLUMNS = ("landmark", "start_s", "end_s", "samples", "state")
 

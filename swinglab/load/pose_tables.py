@@ -175,9 +175,9 @@ def _numbers(table: pd.DataFrame, names: Sequence[str], path: Path, findings: li
         bad = (made.isna() & some.notna()).to_numpy()
         if bad.any():
             row, column = np.argwhere(bad)[0]
-            told = str(some.iat[row, column])[:40]
+            first = str(some.iat[row, column])[:40]
             raise UnreadableFile(
-                f"{bad.sum()} cells are no numbers, the first is {told!r}", file=path,
+                f"{bad.sum()} cells are no numbers, the first is {first!r}", file=path,
                 where=f"row {row + 2}, column {names[column]}", do="leave a cell empty where nothing was measured",
             )  # fmt: skip
         values = made.to_numpy(dtype=float, na_value=np.nan)

@@ -13,7 +13,7 @@ from swinglab.records import Setup
 
 #: Standard error of a ball place inferred from the clubhead at address, along the target line (design value).
 ADDRESS_BALL_SE_M = 0.015
-#: Heights of the ball marker further than this from where the turf says the ball is are told.
+#: A ball marker whose height differs by more than this from that of a ball on the turf gives a warning.
 _HEIGHT_DOUBT_M = 0.02
 
 

@@ -155,7 +155,7 @@ def _line(places: np.ndarray, moments: np.ndarray) -> tuple[float, float]:
 
 
 def _round_rate(rate: float, step: float, steps: float, resolution: float) -> float:
-    """A rate of few digits where rounded time stamps cannot tell it from the measured one."""
+    """A rate of few digits where it agrees with the measured one within the rounding of the time stamps."""
     for digits in (0, 1, 2):
         near = round(rate, digits)
         if near > 0 and abs(1 / near - step) * max(steps, 1) <= max(resolution, 1e-6 * steps * step):

@@ -57,7 +57,7 @@ def cardan(rotations: np.ndarray, order: str) -> np.ndarray:
     good = np.isfinite(flat).all(axis=(1, 2))
     if good.any():
         with warnings.catch_warnings():
-            # An exactly singular frame is told in Posture.warnings, together with the nearly singular ones.
+            # Posture.warnings reports exactly singular frames together with the nearly singular ones.
             warnings.filterwarnings("ignore", message="Gimbal lock")
             angles[good] = Rotation.from_matrix(flat[good]).as_euler(cast(Any, order), degrees=True)
     return angles.reshape(*rotations.shape[:-2], 3)

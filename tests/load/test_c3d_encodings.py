@@ -137,7 +137,7 @@ def test_bytes_behind_the_last_frame_are_told_and_left(tmp_path, points) -> None
 
 
 def test_a_wrong_analog_count_in_the_header_is_found_by_the_size(tmp_path, points) -> None:
-    """Truth: made. ANALOG:USED x samples per frame tells the stride that fills the file."""
+    """Truth: made. ANALOG:USED x samples per frame gives the stride that fills the file."""
     many = np.tile(points, (10, 1, 1))
     analog = group_record(3, "ANALOG", "intel") + parameter(3, "USED", 2, [], struct.pack("<h", 8), "intel")
     capture = read(tmp_path, made_c3d(many, analog=8, header={3: 80}, extra=analog))
@@ -233,7 +233,7 @@ def test_labels_beyond_255_go_on_in_a_second_list(tmp_path) -> None:
 
 
 def test_fewer_more_empty_and_repeated_labels(tmp_path, points) -> None:
-    """Truth: made. Each is named, each is told once."""
+    """Truth: made. Each is named and reported once."""
     few = read(tmp_path, made_c3d(points, labels=["A", "B"]))
     assert few.labels == ("A", "B", "point_3", "point_4", "point_5")
     assert [w for w in few.warnings if "3 of 5 points have no label" in w]

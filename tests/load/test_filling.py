@@ -71,7 +71,7 @@ def test_noise_and_soft_tissue_leave_no_step_at_the_edges() -> None:
 
 
 def test_two_markers_do_not_make_a_rigid_body() -> None:
-    """Truth: made. Left open, flagged nowhere, and told."""
+    """Truth: made. Left open, flagged nowhere, with a warning."""
     trial, _ = trial_with_gaps({"toe_left": [(0.5, 0.7)], "xiphoid": [(0.5, 0.7)], "t8": [(0.5, 0.7)],
                                 "c7": [(0.5, 0.7)], "jugular_notch": [(0.5, 0.7)]})  # fmt: skip
     for name in ("toe_left", "xiphoid", "c7"):

@@ -248,10 +248,10 @@ def test_noise_is_estimated_for_body_and_club(noise) -> None:
 
 def test_the_trial_carries_the_capture_and_leaves_it_alone() -> None:
     """Truth: made. Warnings go along, arrays are read-only, the capture's points are not touched."""
-    capture = replace(as_captured(truth()), warnings=("made.c3d: told",))
+    capture = replace(as_captured(truth()), warnings=("made.c3d: a warning",))
     before = capture.points_m.copy()
     trial = loaded(capture)
     np.testing.assert_array_equal(capture.points_m, before)
-    assert trial.warnings[0] == "made.c3d: told"
+    assert trial.warnings[0] == "made.c3d: a warning"
     assert not trial.points_m.flags.writeable
     assert (trial.swing, trial.golfer, trial.file, trial.rate_hz) == ("s1", "G01", "made.c3d", 240.0)

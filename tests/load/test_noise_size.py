@@ -23,7 +23,7 @@ def standing(shake: np.ndarray, rate_hz: float = 200.0) -> Trial:
 
 
 def test_a_still_body_is_told_from_a_moving_one() -> None:
-    """Truth: made. One landmark that moves is enough, a frame that jumps is not; less than a second tells nothing."""
+    """Truth: made. One landmark that moves is enough, a frame that jumps is not; less than a second is too short."""
     points = np.random.default_rng(3).normal(0, 5e-4, (400, 4, 3))
     assert stands_still(points, 100.0)
     assert not stands_still(points, 500.0)
@@ -37,7 +37,7 @@ def test_a_still_body_is_told_from_a_moving_one() -> None:
 
 
 def test_white_noise_of_a_still_body_is_found() -> None:
-    """Truth: made. 0.4 mm over 30 s; told from the frequencies that smoothing passes, within a tenth."""
+    """Truth: made. 0.4 mm over 30 s; found within a tenth."""
     shake = np.random.default_rng(4).normal(0, 4e-4, (6000, len(NAMES), 3))
     np.testing.assert_allclose(standing(shake).noise_m, 4e-4, rtol=0.1)
 

@@ -70,7 +70,7 @@ def test_units_are_judged_or_given(tmp_path, unit, metres) -> None:
 
 @pytest.mark.parametrize("decimals", [3, 4, 6])
 def test_rounded_time_stamps(tmp_path, decimals) -> None:
-    """Truth: made. 240 Hz to the tenth of a millisecond is even; to whole ones it cannot be told and is resampled."""
+    """Truth: made. 240 Hz to the tenth of a millisecond is even; to whole ones it looks uneven and is resampled."""
     moments = np.arange(480) / 240
     table = wide_table(moments).assign(time_s=np.round(moments, decimals))
     capture = read(tmp_path, table)

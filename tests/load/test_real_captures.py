@@ -1,4 +1,4 @@
-"""Captures that nobody in this project wrote: each gives what is known of it, and what two other readers give."""
+"""Captures from outside this project: each gives what is known of it, and what two other readers give."""
 
 from __future__ import annotations
 

@@ -64,8 +64,8 @@ def test_the_swing_named_by_channels(name) -> None:
     top = turn[fastest - 70 : fastest].min()
     assert -120 < top < -70, "a full turn of the shoulders away from the target"
     assert 0 < turn[fastest] < 60, "and open when the club is fastest"
-    told = describe_capture(capture, setup)
-    assert (told["landmarks_missing"], told["gaps"], told["labels_unused"]) == ("", 0, 13)
+    found = describe_capture(capture, setup)
+    assert (found["landmarks_missing"], found["gaps"], found["labels_unused"]) == ("", 0, 13)
 
 
 def serve(name: str) -> Trial:

@@ -85,22 +85,22 @@ def test_residual_analysis_recovers_a_known_cut_off() -> None:
 
 
 def test_cut_offs_have_a_floor_and_a_ceiling() -> None:
-    """Truth: made. 12 Hz trunk, 15 Hz arms, 0.2 x rate; a slow rate is told."""
+    """Truth: made. 12 Hz trunk, 15 Hz arms, 0.2 x rate; a slow rate gives a warning."""
     names = ("c7", "t8", "wrist_radial_left", "asis_left")
     still = np.random.default_rng(0).normal(0, 0.001, (3000, 4, 3))
-    cutoffs, too_low, told = choose_cutoffs(names, still, 240.0, None, "residual")
+    cutoffs, too_low, warnings = choose_cutoffs(names, still, 240.0, None, "residual")
     assert cutoffs == {"pelvis": 12.0, "thorax": 12.0, "hand_left": 15.0}
-    assert (too_low, told) == (frozenset(), ())
-    slow, too_low, told = choose_cutoffs(names, still, 50.0, 3.0, "residual")
+    assert (too_low, warnings) == (frozenset(), ())
+    slow, too_low, warnings = choose_cutoffs(names, still, 50.0, 3.0, "residual")
     assert slow == {"pelvis": 10.0, "thorax": 10.0, "hand_left": 10.0}
     assert too_low == {"pelvis", "thorax", "hand_left"}
-    assert told == (
+    assert warnings == (
         "50 Hz allows a cut-off of 10 Hz at most: posture in the downswing, arms most of all, are smoothed more than "
         "they should be",
     )
-    _, too_low, told = choose_cutoffs(names, still, 70.0, 2.0, "residual")
+    _, too_low, warnings = choose_cutoffs(names, still, 70.0, 2.0, "residual")
     assert too_low == {"hand_left"}
-    assert told == (
+    assert warnings == (
         "70 Hz allows a cut-off of 14 Hz at most: arm and hand quantities are smoothed more than they should be",
     )
     asked, too_low, _ = choose_cutoffs(names, still, 240.0, 0.6, 6.0)

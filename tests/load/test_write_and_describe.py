@@ -101,23 +101,23 @@ def holed_capture() -> Capture:
 
 
 def test_describe_tells_what_is_there_and_what_is_not() -> None:
-    """Truth: made. Every field of the line; missing landmarks are told, not raised."""
+    """Truth: made. Every field of the line; missing landmarks are listed, not raised."""
     setup = replace(Y_UP, landmarks={"xiphoid": ("STRN",), "acromion_left": ("Max:acromion_left",)})
-    told = describe_capture(replace(holed_capture(), warnings=("a", "b")), setup)
-    assert told["kind"] == "markers"
-    assert (told["rate_hz"], told["unit"], told["frames"]) == (240.0, "mm", 504)
-    assert told["duration_s"] == pytest.approx(2.1)
-    assert "acromion_left" in told["landmarks_found"]
-    assert "xiphoid" not in told["landmarks_found"]
-    assert told["landmarks_missing"] == "xiphoid (STRN)"
-    assert told["labels_unused"] == 1
-    assert told["gaps"] == 3
-    body = len(told["landmarks_found"].split(", ")) - 1
-    assert told["missing_percent"] == pytest.approx(100 * (6 + 5 + 504) / (body * 504))
-    assert (told["longest_gap_landmark"], told["longest_gap_s"]) == ("toe_left", pytest.approx(2.1))
-    assert told["contact_time_s"] == pytest.approx(CONTACT_S, abs=4 / 240)
-    assert told["longest_gap_near_contact_landmark"] == "toe_left"
-    assert (told["events"], told["warnings"]) == ("X", "a | b")
+    found = describe_capture(replace(holed_capture(), warnings=("a", "b")), setup)
+    assert found["kind"] == "markers"
+    assert (found["rate_hz"], found["unit"], found["frames"]) == (240.0, "mm", 504)
+    assert found["duration_s"] == pytest.approx(2.1)
+    assert "acromion_left" in found["landmarks_found"]
+    assert "xiphoid" not in found["landmarks_found"]
+    assert found["landmarks_missing"] == "xiphoid (STRN)"
+    assert found["labels_unused"] == 1
+    assert found["gaps"] == 3
+    body = len(found["landmarks_found"].split(", ")) - 1
+    assert found["missing_percent"] == pytest.approx(100 * (6 + 5 + 504) / (body * 504))
+    assert (found["longest_gap_landmark"], found["longest_gap_s"]) == ("toe_left", pytest.approx(2.1))
+    assert found["contact_time_s"] == pytest.approx(CONTACT_S, abs=4 / 240)
+    assert found["longest_gap_near_contact_landmark"] == "toe_left"
+    assert (found["events"], found["warnings"]) == ("X", "a | b")
 
 
 def test_the_longest_gap_near_contact_is_told_apart() -> None:
@@ -125,9 +125,9 @@ def test_the_longest_gap_near_contact_is_told_apart() -> None:
     points = truth()
     points["c7"][60:100] = np.nan
     points["t8"][355:362] = np.nan
-    told = describe_capture(as_captured(points), Y_UP)
-    assert (told["longest_gap_landmark"], told["longest_gap_s"]) == ("c7", pytest.approx(40 / 240))
-    near = told["longest_gap_near_contact_landmark"], told["longest_gap_near_contact_s"]
+    found = describe_capture(as_captured(points), Y_UP)
+    assert (found["longest_gap_landmark"], found["longest_gap_s"]) == ("c7", pytest.approx(40 / 240))
+    near = found["longest_gap_near_contact_landmark"], found["longest_gap_near_contact_s"]
     assert near == ("t8", pytest.approx(7 / 240))
     whole = describe_capture(as_captured(truth()), Y_UP)
     assert (whole["gaps"], whole["longest_gap_s"], whole["longest_gap_near_contact_landmark"]) == (0, 0.0, "")
@@ -135,9 +135,9 @@ def test_the_longest_gap_near_contact_is_told_apart() -> None:
 
 def test_a_capture_without_landmarks_is_described_too() -> None:
     """Truth: made."""
-    told = describe_capture(as_captured({"Channel103": truth()["c7"]}), Y_UP)
-    assert (told["landmarks_found"], told["gaps"], told["labels_unused"]) == ("", 0, 1)
-    assert np.isnan(told["contact_time_s"])
+    found = describe_capture(as_captured({"Channel103": truth()["c7"]}), Y_UP)
+    assert (found["landmarks_found"], found["gaps"], found["labels_unused"]) == ("", 0, 1)
+    assert np.isnan(found["contact_time_s"])
 
 
 # --- the picture -------------------------------------------------------------------------------------------

@@ -179,7 +179,7 @@ def test_a_neutral_capture_in_which_the_golfer_moves_is_told() -> None:
 
     lean = Rotation.from_euler("Z", 5 * np.sin(2 * np.pi * np.arange(240) / 60)[:, None], degrees=True)
     swaying = make_trial(in_study_frame({n: lean.apply(p) for n, p in STANDING.items()}))
-    told = measure_posture(standing(), neutral=swaying).warnings
+    warned = measure_posture(standing(), neutral=swaying).warnings
     assert any(
-        "flexion varies by 3.5 deg" in words and "from a mean over that motion" in words for words in told
+        "flexion varies by 3.5 deg" in words and "from a mean over that motion" in words for words in warned
     )

@@ -122,7 +122,7 @@ def test_a_stand_in_for_the_shaft_is_off_by_the_same_in_every_frame() -> None:
 
 
 def test_headings_are_given_within_a_half_turn() -> None:
-    """Truth: made. A lean that goes round and round is told as a heading, an axial rotation is not."""
+    """Truth: made. A lean that goes round and round is given as a heading, an axial rotation is not."""
     round_about = lambda t: 300 * t  # noqa: E731
     posture = curves({"thorax_lean_direction_deg": round_about, "thorax_axial_rotation_deg": round_about})
     table = measure_at(posture, make_events({"finish": 0.9}))

@@ -1,4 +1,4 @@
-"""Real captures: plausible, told where a marker is missing, and scattering as their errors say; truth: other."""
+"""Real captures: plausible angles, with reasons where a marker is missing; truth: other."""
 
 from __future__ import annotations
 

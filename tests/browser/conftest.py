@@ -70,3 +70,13 @@ def page(chromium: object) -> Iterator[object]:
     context.close()
     assert not errors, errors
     assert not strangers, f"requests that leave the machine: {strangers}"
+
+
+@pytest.fixture(scope="session")
+def axe() -> object:
+    """The accessibility checker axe-core, as the package axe-playwright-python carries it (a tool of tests alone)."""
+    try:
+        from axe_playwright_python.sync_playwright import Axe
+    except ImportError:
+        missing("axe-playwright-python is not installed")
+    return Axe()

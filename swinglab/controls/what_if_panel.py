@@ -188,8 +188,8 @@ class WhatIfPanel(Panel):
         before, after = outcomes_of(self.strike), outcomes_of(self.effect.strike)
         self._draw(after)
         rows = [
-            {"outcome": LABELS[n], "as swung": f"{before[n]:.1f}", "changed": f"{after[n]:.1f}",
-             "difference": f"{self.effect.change[n]:+.1f}"}
+            {"outcome": LABELS[n], "as swung": f"{before[n]:z.1f}", "changed": f"{after[n]:z.1f}",
+             "difference": f"{self.effect.change[n]:+z.1f}"}
             for n in SHOWN
         ]  # fmt: skip
         reasons = [f"{LABELS[n]}: {why}" for n, why in self.effect.missing.items()]

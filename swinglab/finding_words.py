@@ -37,7 +37,7 @@ METHODS = {
     "step_running": "step with AR(1) errors by REML, beside a trend, limits valid at every look",
     "step_blocks": "blocks of {length} swings exchanged ({orders} orders), beside a trend",
     "later_look": "step with AR(1) errors by REML, without a trend, a later look",
-    "cumulative_logit": "cumulative logit with a random intercept, {test}",
+    "cumulative_logit": "cumulative logit with a random intercept, t test on golfers' score sums",
     "with_excluded_swings": "{method}, with {count:swing} excluded by hand included",
     "binary_gee": "GEE, bias-reduced covariance, Satterthwaite df",
 }

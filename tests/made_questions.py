@@ -24,9 +24,9 @@ def group_table(golfers: tuple[int, int] = (6, 8), difference: float = -6.0, see
     return table
 
 
-def contact_table(golfers: int = 10, slope: float = 0.3) -> pd.DataFrame:
+def contact_table(golfers: int = 10, slope: float = 0.3, seed: int = 0) -> pd.DataFrame:
     """20 swings of each golfer; contact by a latent sum with this slope on the tilt."""
-    rng = np.random.default_rng(0)
+    rng = np.random.default_rng(seed)
     golfer = np.repeat(np.arange(golfers), 20)
     tilt = rng.normal(20, 4, golfers)[golfer] + rng.normal(0, 3, len(golfer))
     latent = slope * (tilt - 20) + rng.normal(0, 1, golfers)[golfer] + rng.logistic(size=len(golfer))

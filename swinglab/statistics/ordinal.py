@@ -174,21 +174,27 @@ def _coefficients(
     df = design.n_golfers - 1 - int(own.sum())
     z = estimate / error
     p = np.full(len(names), np.nan)
-    tests = []
+    tests, statistic, degrees = [], np.full(len(names), np.nan), np.full(len(names), float(max(df, 0)))
     for j, at_golfer in enumerate(own):
         if at_golfer:
             # Maximum likelihood takes golfers' spread too small by df / golfers; the test allows for it.
             t = abs(z[j]) * np.sqrt(max(df, 0) / design.n_golfers)
             p[j] = 2 * stats.t.sf(t, df) if df > 0 else np.nan
+            statistic[j] = np.copysign(t, z[j])
             tests.append(f"t on {df} golfers' degrees of freedom")
         else:
-            p[j] = permutation_test_paired(model.score_sums(k + j)).p
+            sums = model.score_sums(k + j)
+            p[j] = permutation_test_paired(sums).p
+            degrees[j] = len(sums) - 1.0
+            spread = float(np.std(sums, ddof=1)) if len(sums) > 1 else 0.0
+            statistic[j] = float(sums.mean()) * np.sqrt(len(sums)) / spread if spread > 0 else np.nan
             tests.append("signs of golfers' score sums flipped")
     half = stats.norm.ppf(0.975) * error
     return pd.DataFrame(
         {"estimate": estimate, "standard_error": error, "z": z, "p": p, "ci_low": estimate - half,
          "ci_high": estimate + half, "odds_ratio": np.exp(np.clip(estimate, -700, 700)),
-         "level": np.where(own, GOLFER_LEVEL, SWING_LEVEL), "test": tests},
+         "level": np.where(own, GOLFER_LEVEL, SWING_LEVEL), "test": tests,
+         "golfer_t": statistic, "golfer_df": degrees},
         index=pd.Index(names, name="term"),
     )  # fmt: skip
 

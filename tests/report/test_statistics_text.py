@@ -29,10 +29,9 @@ def test_every_question_stands_with_its_numbers(shown: tuple) -> None:
     text, study, default, table = shown
     rows = table[table["role"] == "default"]
     assert len(rows) == len(default) == text.count("\n- ")
-    for row in rows.itertuples():
-        (sentence,) = [
-            part for part in text.split("\n") if part.startswith(f"- {row.name}: level {row.level}")
-        ]
+    for row, finding in zip(rows.itertuples(), default, strict=True):
+        start = f"- {finding.name}: level {row.level}"
+        (sentence,) = [part for part in text.split("\n") if part.startswith(start)]
         assert f"judged by {row.method};" in sentence
         assert f"{row.n_golfers} golfer" in sentence and f"{row.n_swings} swing" in sentence
         expected = (

@@ -95,6 +95,7 @@ def _parser():  # type: () -> argparse.ArgumentParser
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for name, words, add in (
         ("begin", "make a study of bare captures, or add what an existing study lacks", _add_begin),
+        ("register", "freeze the questions and rules of a study before its data are there", _add_register),
         ("study", "measure every swing, test every hunch, write the report", _add_study),
         ("measure", "measure every swing and write the tables, without testing anything", _add_measure),
         ("check", "what a study folder holds, what is missing and what cannot be true", _add_check),
@@ -128,6 +129,12 @@ def _add_begin(command):  # type: (argparse.ArgumentParser) -> None
         "--copies",
         metavar="NEW_FOLDER",
         help="make the study in NEW_FOLDER, of copies under code names without names of persons",
+    )
+
+
+def _add_register(command):  # type: (argparse.ArgumentParser) -> None
+    command.add_argument(
+        "folder", metavar="FOLDER", help="the study folder; registered.json is written into it"
     )
 
 

@@ -23,7 +23,8 @@ DEMO = Path("swinglab_demo")
 def run(options: argparse.Namespace) -> int:
     """Run the command that was asked for; its exit code, 2 with the reasons on standard error on bad input."""
     command = {
-        "begin": _begin, "study": _study, "measure": _measure, "check": _check, "simulate": _simulate,
+        "begin": _begin, "register": _register, "study": _study, "measure": _measure, "check": _check,
+        "simulate": _simulate,
         "watch": _watch, "notebooks": _notebooks, "test": _test,
     }[options.command]  # fmt: skip
     with warnings.catch_warnings():
@@ -70,6 +71,15 @@ def _begin(options: argparse.Namespace) -> int:
 
 
 # --- measuring ---------------------------------------------------------------------------------------------
+
+
+def _register(options: argparse.Namespace) -> int:
+    """Questions and rules frozen, with hashes of the captures that are there."""
+    from swinglab import study
+
+    opened = study.open_study(options.folder)
+    print(f"registered: {study.register_study(opened)}")
+    return 0
 
 
 def _study(options: argparse.Namespace) -> int:

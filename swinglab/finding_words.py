@@ -171,6 +171,13 @@ WARNINGS = {
     "compare the line of golfers' own slopes, where each golfer counts once",
     "leverage": "golfer {golfer} lies so far out that {share:.0%} of the information comes from there: look "
     "at the figure, and measure more golfers like this one",
+    # Registration.
+    "registered": "registered {when} by this computer's clock, not witnessed: {before:swing} of this question "
+    "were there, {later:swing} added since",
+    "captures_changed": "{count:capture} changed since registration: the sha256 differs",
+    "not_registered": "this question was not registered: it was added later",
+    "question_changed": "changed since registration: {keys}",
+    "registration_edited": "registered.json was edited after it was written: its hash is not that of its text",
     # Kinds of swing.
     "no_club_column": "the table has no column club: if these swings were made with different clubs, "
     "differences between clubs are part of the answer. Add club to swings.csv",

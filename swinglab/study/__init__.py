@@ -11,6 +11,7 @@ from swinglab.study.frames import write_frames
 from swinglab.study.gate import shared_doubts
 from swinglab.study.measuring import measure_study
 from swinglab.study.opening import Study, open_study
+from swinglab.study.registration import register_study
 from swinglab.study.results import Results
 from swinglab.study.results_folder import check_writable, edited_files, finish_interrupted, write_results
 from swinglab.study.reusing import (
@@ -56,6 +57,7 @@ __all__ = [
     "read_findings",
     "read_results",
     "read_table",
+    "register_study",
     "run_record",
     "search_study",
     "shared_doubts",

@@ -21,6 +21,7 @@ from swinglab.errors import SwinglabError
 from swinglab.finding_words import Note
 from swinglab.records import Comparison, Finding, Hunch, Lesson
 from swinglab.study.opening import Study
+from swinglab.study.registration import read_registration, registration_notes
 from swinglab.study.results import Results
 
 
@@ -60,12 +61,15 @@ def _with_excluded(line: Finding, count: int) -> Finding:
 def _judged_lines(study: Study, table: pd.DataFrame) -> tuple[Finding, ...]:
     lines: list[Finding] = []
     standings: dict[str, str] = {}
+    registration = read_registration(study.folder)
     for question in study.questions:
         try:
             need_direction(question)
             rows, standing = confirming_rows(table, question)
             answered = before_judging(_answer(study, rows, question), standing, question)
             answered[0] = warned(answered[0], tried_before(question, study.questions))
+            known = registration_notes(registration, question, rows, study.captures)
+            answered[0] = warned(answered[0], known)
             lines += answered
             standings[question.name] = standing
         except SwinglabError as error:

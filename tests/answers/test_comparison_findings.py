@@ -86,7 +86,7 @@ def test_slopes_that_differ_between_groups_are_said() -> None:
 
 
 def test_few_golfers_make_no_claim() -> None:
-    """Truth: made. Two golfers in a group, or five in all: the difference is told, nothing is tested."""
+    """Truth: made. Two golfers in a group, or five in all: the difference is shown, nothing is tested."""
     for golfers in ((2, 8), (3, 2)):
         table = group_table(golfers=golfers)
         (line,) = judge(compare_groups(table, asked(), errors=Errors()), [asked()])

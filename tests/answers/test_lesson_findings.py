@@ -148,10 +148,10 @@ def test_two_clubs_in_a_lesson_are_no_step() -> None:
 def test_the_posture_stands_beside_its_own_error() -> None:
     """Truth: made. The change beside its smallest detectable one."""
     table = lesson_table()
-    told = " | ".join(line(answer(table), "thorax_flexion_deg", "step_beside_trend").warnings)
+    written = " | ".join(line(answer(table), "thorax_flexion_deg", "step_beside_trend").warnings)
     own = table[table["golfer"] == "G07"]
     spread = np.sqrt(own.groupby("phase")[BEND].var().mean() * 2 / 25)
-    assert f"exceeds the smallest detectable change of these means, {1.96 * spread:.2g} deg" in told
+    assert f"exceeds the smallest detectable change of these means, {1.96 * spread:.2g} deg" in written
 
 
 def test_markers_put_on_again_widen_the_posture_alone() -> None:

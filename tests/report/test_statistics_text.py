@@ -16,7 +16,7 @@ from swinglab.study import Study
 
 
 @pytest.fixture(scope="module")
-def shown(answered: tuple) -> tuple[str, Study, list[Finding], pd.DataFrame]:
+def written(answered: tuple) -> tuple[str, Study, list[Finding], pd.DataFrame]:
     """The text of the small study, the study, its judged lines, and findings.csv."""
     study, _, findings, out = answered
     return statistics_text(study, findings), study, [f for f in findings if f.role == "default"], pd.read_csv(
@@ -24,9 +24,9 @@ def shown(answered: tuple) -> tuple[str, Study, list[Finding], pd.DataFrame]:
     )  # fmt: skip
 
 
-def test_every_question_stands_with_its_numbers(shown: tuple) -> None:
+def test_every_question_stands_with_its_numbers(written: tuple) -> None:
     """Truth: made. Level, judged method, golfers, swings, smallest effect and expectation as in findings.csv."""
-    text, study, default, table = shown
+    text, study, default, table = written
     rows = table[table["role"] == "default"]
     assert len(rows) == len(default) == text.count("\n- ")
     for row, finding in zip(rows.itertuples(), default, strict=True):
@@ -43,18 +43,18 @@ def test_every_question_stands_with_its_numbers(shown: tuple) -> None:
             assert f"expected {question.expect}" in text
 
 
-def test_errors_are_those_of_the_study(shown: tuple) -> None:
+def test_errors_are_those_of_the_study(written: tuple) -> None:
     """Truth: made. Values of [errors]; what is not given reads as not known."""
-    text, study, _, _ = shown
+    text, study, _, _ = written
     placement = study.errors.placement_deg
     assert (f"marker placement {placement:g} deg" if placement is not None else "placement not known") in text
     bare = replace(study, errors=Errors(placement_deg=2.5))
-    assert "marker placement 2.5 deg, soft tissue not known" in statistics_text(bare, shown[2])
+    assert "marker placement 2.5 deg, soft tissue not known" in statistics_text(bare, written[2])
 
 
-def test_constants_are_those_the_code_uses(shown: tuple) -> None:
+def test_constants_are_those_the_code_uses(written: tuple) -> None:
     """Truth: made. Level, fewest golfers, prior, chance of the plan, draws and seed, from where they are used."""
-    _, study, default, _ = shown
+    _, study, default, _ = written
     text = statistics_text(study, [*default, replace(default[0], level="golfer", golfer="G1")])
     drawn = inspect.signature(wild.wild_bootstrap).parameters
     for part in (
@@ -65,9 +65,9 @@ def test_constants_are_those_the_code_uses(shown: tuple) -> None:
         assert part in text, part
 
 
-def test_centring_drift_and_random_effects_are_described(shown: tuple) -> None:
+def test_centring_drift_and_random_effects_are_described(written: tuple) -> None:
     """Truth: made. Swings are centred on the session's mean, and the text says so."""
-    text, _, default, _ = shown
+    text, _, default, _ = written
     assert "deviation from the mean of its golfer and session" in text
     drift = any("no_order" in f.warning_keys for f in default)
     assert ("No drift was taken out" in text) == drift
@@ -75,18 +75,18 @@ def test_centring_drift_and_random_effects_are_described(shown: tuple) -> None:
         assert part in text
 
 
-def test_companions_are_those_that_judge(shown: tuple) -> None:
+def test_companions_are_those_that_judge(written: tuple) -> None:
     """Truth: made. Each level that was answered names its companions, and no other."""
-    text, _, _, table = shown
+    text, _, _, table = written
     for level in judging.COMPANIONS:
         assert (f"{level}: " in text.split("companions on other assumptions")[1]) == (
             level in set(table["level"])
         )
 
 
-def test_a_running_lesson_and_a_choice_of_swings_are_named(shown: tuple) -> None:
+def test_a_running_lesson_and_a_choice_of_swings_are_named(written: tuple) -> None:
     """Truth: made. A lesson still running, and a question about one club."""
-    _, study, default, _ = shown
+    _, study, default, _ = written
     running = replace(default[-1], level="golfer", reading_key="lesson_running")
     assert "1 lesson still running" in statistics_text(study, [*default, running])
     hunch = replace(study.hunches[0], where={"club": ("7 iron",)})

@@ -85,7 +85,7 @@ def test_all_faults_come_at_once() -> None:
 
 
 def test_predictors_that_fix_one_another_are_named() -> None:
-    """Truth: made. A sum of two others is told with both; a copy in other units with the original."""
+    """Truth: made. A sum of two others is named with both; a copy in other units with the original."""
     table = golf_swings(6, 6)
     table["sum"] = table["tilt"] + table["speed"]
     with pytest.raises(BadTable, match="fixed by") as caught:

@@ -186,7 +186,7 @@ def test_golfer_effects_are_those_of_dense_matrices() -> None:
 
 
 def test_random_slopes_of_three_columns_and_singular_shapes_are_fitted() -> None:
-    """Truth: made. More slopes than the data can tell end on the boundary, below every other value tried."""
+    """Truth: made. More slopes than the data can identify end on the boundary, below every other value tried."""
     table = golf_swings(8, 12, slope_sd=0.0)
     fit = fit_mixed(table, "angle", ["tilt", "speed"], slopes=["tilt", "speed"])
     smaller = fit_mixed(table, "angle", ["tilt", "speed"], slopes=["tilt"])

@@ -96,7 +96,7 @@ def test_agreement_drops_pairs_and_sees_a_trend() -> None:
 
 
 def test_equivalence_is_two_one_sided_welch_tests() -> None:
-    """Truth: other. scipy's one-sided Welch tests on shifted values; the 90 % interval tells the same."""
+    """Truth: other. scipy's one-sided Welch tests on shifted values; the 90 % interval shows the same."""
     rng = np.random.default_rng(4)
     a, b = rng.normal(10, 1, 15), rng.normal(10.2, 2, 11)
     for margin in (0.3, 1.5, 3.0):

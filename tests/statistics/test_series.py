@@ -216,7 +216,7 @@ def test_series_that_cannot_be_fitted_are_refused() -> None:
 
 
 def test_a_drift_is_said_and_a_perfect_fit_refused() -> None:
-    """Truth: made. A trend that stands out is told per swing; values without any error cannot be judged."""
+    """Truth: made. A clear trend is reported per swing; values without any error cannot be judged."""
     table = series_table(40, 0.0, 9)
     table["angle"] += 0.3 * np.arange(40)
     fit = fit_series(table, "angle", ["tilt"], order="order", session="session")

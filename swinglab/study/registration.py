@@ -1,0 +1,127 @@
+"""Questions registered before the data: frozen with a hash, and what every answer then says about its swings."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from swinglab.answers.judging import COMPANIONS, Question
+from swinglab.answers.rules import ALPHA, FEWEST_GOLFERS, FEWEST_IN_A_GROUP
+from swinglab.errors import BadRequest, UnreadableFile
+from swinglab.finding_words import Note
+from swinglab.study.opening import Study
+
+FILE = "registered.json"
+CLOCK = "the clock of this computer, not witnessed by anyone"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Registration:
+    """What was registered, and when by this computer's clock. whole : the hash in the file is that of its text."""
+
+    when: str
+    questions: Mapping[str, Any]
+    captures: Mapping[str, str]
+    whole: bool
+
+
+def register_study(study: Study) -> Path:
+    """Write registered.json: questions, rules, smallest effects, exclusions, and hashes of the captures so far.
+
+    Raises
+    ------
+    BadRequest
+        The study is registered already, or asks no question.
+    """
+    path = study.folder / FILE
+    if path.exists():
+        raise BadRequest(
+            "this study is registered already",
+            file=path,
+            do="keep it; a changed question is reported as changed",
+        )
+    if not study.questions:
+        raise BadRequest("there is no question to register", file="study.toml", do="add a [[hunch]]")
+    body = {
+        "registered": datetime.now(UTC).isoformat(timespec="seconds"),
+        "clock": CLOCK,
+        "questions": {question.name: _plain(question) for question in study.questions},
+        "errors": asdict(study.errors),
+        "rules": {
+            "alpha": ALPHA, "fewest_golfers": FEWEST_GOLFERS, "fewest_in_a_group": FEWEST_IN_A_GROUP,
+            "companions": {level: list(keys) for level, keys in COMPANIONS.items()},
+        },
+        "excluded": sorted(study.excluded["swing"].astype(str)),
+        "captures": {swing: _sha256(file) for swing, file in sorted(study.captures.items()) if file.exists()},
+    }  # fmt: skip
+    text = json.dumps(body | {"sha256": _hash(body)}, indent=1, ensure_ascii=False) + "\n"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def read_registration(folder: Path) -> Registration | None:
+    """The registration of a study folder; None where there is none.
+
+    Raises
+    ------
+    UnreadableFile
+        registered.json is not what `register` writes.
+    """
+    path = folder / FILE
+    if not path.exists():
+        return None
+    try:
+        held = json.loads(path.read_text(encoding="utf-8"))
+        given = held.pop("sha256")
+        return Registration(held["registered"], held["questions"], held["captures"], given == _hash(held))
+    except (OSError, ValueError, KeyError, AttributeError, TypeError) as error:
+        raise UnreadableFile("this is no registration", file=FILE, do="restore it, or remove it") from error
+
+
+def registration_notes(
+    registration: Registration | None, question: Question, rows: pd.DataFrame, captures: Mapping[str, Path]
+) -> list[Note]:
+    """Notes on a question: swings present at registration and added since, and what was changed."""
+    if registration is None:
+        return []
+    swings: Sequence[str] = [str(name) for name in rows["swing"]] if "swing" in rows else []
+    golfer = getattr(question, "golfer", None)
+    if golfer is not None and swings:
+        swings = [str(name) for name in rows.loc[rows["golfer"].astype(str) == str(golfer), "swing"]]
+    before = [name for name in swings if name in registration.captures]
+    notes = [Note("registered", when=registration.when, before=len(before), later=len(swings) - len(before))]
+    changed = sum(
+        _sha256(captures[name]) != registration.captures[name]
+        for name in before if name in captures and captures[name].exists()
+    )  # fmt: skip
+    if changed:
+        notes.append(Note("captures_changed", count=changed))
+    asked = registration.questions.get(question.name)
+    if asked is None:
+        notes.append(Note("not_registered"))
+    elif differ := sorted(key for key, value in _plain(question).items() if asked.get(key) != value):
+        notes.append(Note("question_changed", keys=", ".join(differ)))
+    if not registration.whole:
+        notes.append(Note("registration_edited"))
+    return notes
+
+
+def _plain(question: Question) -> dict[str, Any]:
+    """A question as JSON holds it."""
+    return json.loads(json.dumps(asdict(question) | {"kind": type(question).__name__.lower()}))
+
+
+def _hash(body: Mapping[str, Any]) -> str:
+    return hashlib.sha256(json.dumps(body, sort_keys=True, ensure_ascii=False).encode()).hexdigest()
+
+
+def _sha256(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()

@@ -24,6 +24,19 @@ from swinglab.load import read_capture
 from swinglab.records import Capture
 
 _ARROW_M = 0.6
+#: Landmarks between which a line shows the body, markers or joint centres.
+JOINED = tuple(
+    (f"{one}_{side}", f"{other}_{side}")
+    for side in ("left", "right")
+    for one, other in (
+        ("acromion", "elbow_lateral"), ("elbow_lateral", "wrist_radial"), ("acromion", "asis"),
+        ("asis", "knee_lateral"),
+        ("knee_lateral", "ankle_lateral"), ("heel", "toe"), ("shoulder", "elbow"), ("elbow", "wrist"),
+        ("shoulder", "hip"), ("hip", "knee"), ("knee", "ankle"), ("head_front", "head_back"),
+    )
+) + tuple((f"{stem}_left", f"{stem}_right") for stem in ("acromion", "asis", "shoulder", "hip", "head_front")) + (
+    ("club_butt", "clubhead"),
+)  # fmt: skip
 
 
 @dataclass(slots=True)

@@ -25,7 +25,7 @@ class MarkerPicker(anywidget.AnyWidget):
 
     _esm = picker_script()
     _css = viewer_style()
-    body: traitlets.Dict = traitlets.Dict({"markers": [], "arrows": []}).tag(sync=True)
+    body: traitlets.Dict = traitlets.Dict({"markers": [], "arrows": [], "lines": []}).tag(sync=True)
     picked = traitlets.Unicode("").tag(sync=True)
 
     def show(
@@ -34,6 +34,7 @@ class MarkerPicker(anywidget.AnyWidget):
         places_m: np.ndarray,
         landmarks: Mapping[str, str],
         arrows: Sequence[dict[str, Any]],
+        joined: Sequence[tuple[str, str]] = (),
     ) -> None:
         """Draw markers.
 
@@ -43,6 +44,7 @@ class MarkerPicker(anywidget.AnyWidget):
         places_m : (k, 3) toward the target, up, to its right; NaN where a marker is not seen
         landmarks : label -> the landmark it is given to
         arrows : each with words, from, to and whether it is dashed
+        joined : pairs of landmarks between which a line shows the body
         """
         seen = np.isfinite(places_m).all(axis=1)
         markers = [
@@ -50,4 +52,6 @@ class MarkerPicker(anywidget.AnyWidget):
             for label, place, is_seen in zip(labels, places_m, seen, strict=True)
             if is_seen
         ]
-        self.body = {"markers": markers, "arrows": list(arrows)}
+        places = {marker["landmark"]: marker["place"] for marker in markers}
+        lines = [[places[one], places[other]] for one, other in joined if one in places and other in places]
+        self.body = {"markers": markers, "arrows": list(arrows), "lines": lines}

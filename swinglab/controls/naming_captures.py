@@ -7,7 +7,7 @@ from pathlib import Path
 import ipywidgets as widgets
 
 from swinglab import begin, study
-from swinglab.begin.draft import Draft, captures_of, open_landmarks, read_draft, still_body
+from swinglab.begin.draft import JOINED, Draft, captures_of, open_landmarks, read_draft, still_body
 from swinglab.begin.unlocks import by_what_they_unlock, known_landmarks, measurable
 from swinglab.controls import html as words
 from swinglab.controls.marker_picker import MarkerPicker
@@ -142,19 +142,21 @@ class NamingPanel(widgets.VBox):
         """The body of the chosen capture, what is open in it and what is measurable."""
         assert self.draft is not None
         body = still_body(self.draft, self.capture.value)
-        self.picker.show(body.labels, body.places_m, body.landmarks, body.arrows)
+        self.picker.show(body.labels, body.places_m, body.landmarks, body.arrows, JOINED)
         named = {mark for mark in body.landmarks.values() if mark}
         opened = open_landmarks(self.draft, self.capture.value)
         ordered = by_what_they_unlock([mark for mark in opened if mark not in named], named)
         self._filling = True
         picked = self.marker.value
-        labelled = [(f"{label}: {body.landmarks[label] or 'open'}", label) for label in body.labels]
+        labelled = [
+            (f"{label.rpartition(':')[2]}: {body.landmarks[label] or 'open'}", label) for label in body.labels
+        ]
         self.marker.options = [("", ""), *labelled]
         self.marker.value = picked if picked in body.labels else ""
         bare = {mark: " or ".join(label.rpartition(":")[2] for label in opened[mark]) for mark, _ in ordered}
         self.questions.options = [
             (f"{mark} [{bare[mark]}?], {number} quantities need it", mark) for mark, number in ordered
-        ]
+        ] or [("no label is in doubt", "")]
         self.questions.value = None
         self._filling = False
         self.quantities = measurable(named)

@@ -6,6 +6,11 @@ const PICK_HELP =
   "Keys: left and right arrow pick the marker before or after, 1 2 3 choose the view, shift with an arrow turns it, " +
   "plus and minus zoom.";
 
+/** A label without the subject before its colon. */
+function bareLabel(label) {
+  return label.slice(label.lastIndexOf(":") + 1);
+}
+
 class MarkerPicker {
   constructor(root, model) {
     Object.assign(this, { root, model, view: { ...VIEWS["face-on"] }, zoom: 1 });
@@ -125,9 +130,12 @@ class MarkerPicker {
       this.viewButtons[i].setAttribute("aria-pressed", String(view.turn === this.view.turn && view.tilt === this.view.tilt));
     });
     this.drawArrows(pen);
+    for (const [from, to] of this.body.lines) {
+      pen.line([from, to].map((point) => this.camera.project(point, false)), { colour: "#b8b8b8", width: 3 });
+    }
     this.drawMarkers(pen, width);
     const marker = this.body.markers.find((one) => one.label === this.picked);
-    this.status.textContent = marker ? `${marker.label}: ${marker.landmark || "no landmark yet"}` : "no marker picked";
+    this.status.textContent = marker ? `${bareLabel(marker.label)}: ${marker.landmark || "no landmark yet"}` : "no marker picked";
     Object.assign(this.root.dataset, { picked: this.picked, view: `${this.view.turn} ${this.view.tilt}` });
     this.root.dataset.places = JSON.stringify(this.body.markers.map((one) =>
       [one.label, ...this.camera.project(one.place, false).map(Math.round)]));
@@ -159,13 +167,26 @@ class MarkerPicker {
     if (!picked) return;
     const [x, y] = this.camera.project(picked.place, false);
     const isRight = x > 0.6 * width;
-    pen.text(picked.label, [x + (isRight ? -14 : 14), y + 5], { colour: PICKED, bold: true, align: isRight ? "right" : "left" });
+    pen.text(bareLabel(picked.label), [x + (isRight ? -14 : 14), y + 5], { colour: PICKED, bold: true, align: isRight ? "right" : "left" });
   }
+}
+
+/** The lists next to the picker keep their keys: a letter typed to choose in one would else be a notebook's command. */
+function keepKeysOfLists(root, tries = 50) {
+  const output = root.closest(".jp-OutputArea-output");
+  if (!output) {
+    if (tries > 0) setTimeout(() => keepKeysOfLists(root, tries - 1), 100);
+    return;
+  }
+  output.addEventListener("keydown", (event) => {
+    if (event.target.tagName === "SELECT" && !event.ctrlKey && !event.metaKey) event.stopPropagation();
+  });
 }
 
 function renderPicker({ model, el }) {
   const root = make("div");
   el.append(root);
+  keepKeysOfLists(root);
   const picker = new MarkerPicker(root, model);
   const take = () => picker.take();
   const draw = () => picker.draw();

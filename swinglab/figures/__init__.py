@@ -9,6 +9,7 @@ from swinglab.figures.posture import draw_posture_curves, draw_stick_figure
 from swinglab.figures.profiles import draw_by_golfer, draw_profiles
 from swinglab.figures.questions import draw_comparison, draw_lesson, draw_relation
 from swinglab.figures.screen import draw_screen
+from swinglab.figures.specification import draw_specifications
 from swinglab.figures.timeline import draw_event_timeline
 
 __all__ = [
@@ -26,5 +27,6 @@ __all__ = [
     "draw_profiles",
     "draw_relation",
     "draw_screen",
+    "draw_specifications",
     "draw_stick_figure",
 ]

@@ -1,0 +1,64 @@
+"""The answer under every choice."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from swinglab.figures.style import COLOURS, GREY, plain
+
+
+def draw_specifications(
+    table: pd.DataFrame, *, median: float, unit: str = "", smallest_effect: float | None = None
+) -> Axes:
+    """Estimates of all specifications in order, and below which choices each one made.
+
+    Parameters
+    ----------
+    table : DataFrame
+        `SpecificationCurve.table`: estimate, ci_low, ci_high and the choices.
+    median : float
+        Of the estimates.
+    unit : str
+        Of the outcome.
+    smallest_effect : float, optional
+        Drawn as a band about 0.
+
+    Returns
+    -------
+    Axes
+        The upper ones.
+    """
+    choices = [
+        (name, value)
+        for name in ("processing", "angles", "adjust")
+        for value in dict.fromkeys(table[name])
+        if table[name].nunique() > 1
+    ]
+    figure = Figure(figsize=(8.0, 3.4 + 0.24 * len(choices)), layout="constrained")
+    upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=[3.0, 0.3 + 0.24 * len(choices)])
+    x = np.arange(len(table))
+    whole = (table["left_out"] == "").to_numpy()
+    upper.vlines(x, table["ci_low"], table["ci_high"], color="#c9c9c9", lw=0.8)
+    upper.plot(x[~whole], table["estimate"][~whole], ".", color=GREY, ms=4, label="one golfer left out")
+    upper.plot(x[whole], table["estimate"][whole], "o", color=COLOURS[0], ms=5, label="all golfers")
+    upper.axhline(0.0, color="black", lw=0.9)
+    upper.axhline(median, color=COLOURS[1], lw=1.0, ls="--", label="median")
+    if smallest_effect:
+        upper.axhspan(
+            -smallest_effect, smallest_effect, color=GREY, alpha=0.12, lw=0, label="too small to matter"
+        )
+    upper.set_ylabel(f"change of the strike{f' ({unit})' if unit else ''}\nfor 10 units more")
+    upper.legend(frameon=False, fontsize=8, ncols=4, loc="lower center", bbox_to_anchor=(0.5, 1.0))
+    for place, (name, value) in enumerate(choices):
+        made = (table[name] == value).to_numpy()
+        lower.plot(x[made], np.full(made.sum(), -place), "|", color="black", ms=6)
+    words = [value if name != "adjust" else f"adjusted: {value or 'nothing'}" for name, value in choices]
+    lower.set_yticks(-np.arange(len(choices)), words, fontsize=8)
+    lower.set_ylim(-len(choices) + 0.4, 0.6)
+    lower.set_xlabel(f"{len(table)} specifications, sorted by their answer")
+    for axes in (upper, lower):
+        plain(axes)
+    return upper

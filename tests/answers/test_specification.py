@@ -1,0 +1,76 @@
+"""The answer under every choice."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import product
+
+import numpy as np
+import pytest
+
+from swinglab import columns
+from swinglab.answers.specification import specification_curve
+from swinglab.errors import BadRequest
+from swinglab.figures import draw_specifications
+from swinglab.records import Hunch
+from swinglab.statistics.candidates import read_candidates
+from swinglab.statistics.screen_within import own_slopes, spread_weights
+from tests.made_swing_table import COLUMN, EVENT, POSTURE, swing_table
+
+HUNCH = Hunch("tilt", "attack_angle_deg", POSTURE, EVENT, adjust=("stature_m",))
+ISB = columns.event_column_name("thorax_lateral_flexion_isb_deg", EVENT)
+
+
+def tables(within: float = 0.2, golfers: int = 8) -> dict:
+    """Two ways of processing: the second sees the posture with more noise, and has ISB angles."""
+    one = swing_table(golfers=golfers, within=within)
+    rng = np.random.default_rng(3)
+    one["stature_m"] = rng.normal(1.8, 0.1, len(one))
+    two = one.copy()
+    two[COLUMN] += rng.normal(0, 0.5, len(two))
+    two[ISB] = 0.9 * two[COLUMN]
+    return {"6 Hz": one, "12 Hz": two}
+
+
+def test_every_combination_is_there_once_and_the_joint_test_is_by_hand() -> None:
+    """Truth: other. The median of all specifications under each of the 256 sign patterns, written out."""
+    given = tables()
+    found = specification_curve(given, HUNCH, leave_out=False)
+    assert len(found.table) == 2 * 1 + 2 * 2
+    golfers = np.array(sorted(set(given["6 Hz"]["golfer"])), dtype=object)
+    own = []
+    for name, column, adjust in [("6 Hz", COLUMN, ()), ("6 Hz", COLUMN, ("stature_m",)), ("12 Hz", COLUMN, ()),
+                                 ("12 Hz", COLUMN, ("stature_m",)), ("12 Hz", ISB, ()),
+                                 ("12 Hz", ISB, ("stature_m",))]:  # fmt: skip
+        c = read_candidates(given[name], "attack_angle_deg", [column], golfer="golfer", adjust=adjust)
+        slopes = own_slopes(c, golfers)
+        weights = spread_weights(slopes)
+        own.append((weights * slopes.slopes / weights.sum(axis=0))[:, 0])
+    medians = [np.median([np.dot(s, b) for b in own]) for s in product((1, -1), repeat=8)]
+    assert found.median == pytest.approx(medians[0])
+    assert found.p_median == pytest.approx(np.mean(np.abs(medians) >= abs(medians[0]) - 1e-12))
+    assert found.share == 1.0 and found.table["estimate"].is_monotonic_increasing
+
+
+def test_each_golfer_is_left_out_in_turn() -> None:
+    """Truth: made. Six specifications and for each eight more; the picture shows them all."""
+    found = specification_curve(tables(), HUNCH)
+    assert len(found.table) == 6 * 9 and (found.table["left_out"] == "").sum() == 6
+    axes = draw_specifications(found.table, median=found.median, unit="deg", smallest_effect=0.5)
+    assert sum(len(line.get_xdata()) for line in axes.lines[:2]) == 54
+
+
+def test_nothing_is_not_found() -> None:
+    """Truth: made. Without an effect the joint test does not find one."""
+    assert specification_curve(tables(within=0.0, golfers=12), HUNCH).p_median > 0.05
+
+
+def test_what_would_mix_questions_is_refused() -> None:
+    """Truth: made. Another level, too many ways of processing, a covariate that the posture may change."""
+    with pytest.raises(BadRequest, match="within golfers"):
+        specification_curve(tables(), replace(HUNCH, level="between"))
+    one = tables()["6 Hz"]
+    with pytest.raises(BadRequest, match="9 ways of processing, 8 at most: way 0"):
+        specification_curve({f"way {k}": one for k in range(9)}, HUNCH)
+    found = specification_curve(tables(), HUNCH, adjust=[(), ("clubhead_speed_mps",)], leave_out=False)
+    assert len(found.table) == 3 and "may itself change the speed" in found.refused[0]

@@ -143,6 +143,11 @@ def _add_study(command):  # type: (argparse.ArgumentParser) -> None
         command, "the study folder; without it the demo study, with results in ./swinglab_demo/results"
     )
     _add_measuring(command)
+    command.add_argument(
+        "--specifications",
+        action="store_true",
+        help="also answer every hunch within golfers under other cut-offs, angle sets and adjustments",
+    )
 
 
 def _add_measure(command):  # type: (argparse.ArgumentParser) -> None

@@ -97,12 +97,34 @@ def _study(options: argparse.Namespace) -> int:
         screens = study.search_study(opened, results)
         _write(opened, results, findings, out, also=(report.write_report,), screens=screens)
     page = out / report.PAGE
+    if options.specifications:
+        _specifications(opened, results, out, options)
     _say_left_out(results, out)
     for finding in findings:
         if finding.role == "default":
             print(f"{finding.name}: {finding.reading}")
     print(f"results: {out}\nreport:  {page}")
     return _exit_code(results)
+
+
+def _specifications(opened: Any, results: Any, out: Path, options: argparse.Namespace) -> None:
+    """Answer every hunch within golfers under every choice; each other way of processing is measured first."""
+    from swinglab import answers, study
+    from swinglab.report.specifications import specification_sentence, write_specifications
+
+    cache = study.swings_folder(opened) if options.folder else DEMO / study.SWINGS_FOLDER
+    tables = study.measure_processings(
+        opened, results, workers=options.workers, progress=_progress_line(), cache=cache
+    )
+    curves = []
+    for hunch in opened.hunches:
+        try:
+            curves.append(answers.specification_curve(tables, hunch))
+        except SwinglabError as fault:
+            print(f"{hunch.name}: no specification curve: {fault}")
+    for curve in curves:
+        print(specification_sentence(curve))
+    print(f"every choice: {write_specifications(curves, out)}")
 
 
 def _measure(options: argparse.Namespace) -> int:

@@ -8,9 +8,23 @@ from swinglab.answers.lesson import compare_before_after
 from swinglab.answers.posture_effect import PostureEffect, posture_effect, sensitivity
 from swinglab.answers.screen import ScreenAnswer, answer_screens
 from swinglab.answers.screen_table import player_against_group, screen_table
+from swinglab.answers.specification import SpecificationCurve, specification_curve
 
 __all__ = [
-    "GeometryBesideRegression", "PostureEffect", "ScreenAnswer", "answer_screens", "compare_before_after",
-    "compare_geometry", "compare_groups", "geometric_slopes", "judge", "player_against_group", "posture_effect",
-    "relate_posture_to_strike", "screen_table", "sensitivity",
-]  # fmt: skip
+    "GeometryBesideRegression",
+    "PostureEffect",
+    "ScreenAnswer",
+    "SpecificationCurve",
+    "answer_screens",
+    "compare_before_after",
+    "compare_geometry",
+    "compare_groups",
+    "geometric_slopes",
+    "judge",
+    "player_against_group",
+    "posture_effect",
+    "relate_posture_to_strike",
+    "screen_table",
+    "sensitivity",
+    "specification_curve",
+]

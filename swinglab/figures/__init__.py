@@ -4,6 +4,7 @@ from swinglab.figures.agreement import draw_agreement
 from swinglab.figures.arc import draw_arc, draw_low_points
 from swinglab.figures.contact_shares import draw_contact
 from swinglab.figures.forest import draw_forest
+from swinglab.figures.forest_of_studies import draw_studies
 from swinglab.figures.gaps import draw_gaps
 from swinglab.figures.posture import draw_posture_curves, draw_stick_figure
 from swinglab.figures.profiles import draw_by_golfer, draw_profiles
@@ -29,4 +30,5 @@ __all__ = [
     "draw_screen",
     "draw_specifications",
     "draw_stick_figure",
+    "draw_studies",
 ]

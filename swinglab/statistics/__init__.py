@@ -11,6 +11,9 @@ from swinglab.statistics.attenuation import (
 )
 from swinglab.statistics.binary import BinaryFit, fit_binary
 from swinglab.statistics.cluster_robust import ClusterRobustFit, JointTest, fit_cluster_robust
+from swinglab.statistics.combine import CombinedStudies, combine_studies
+from swinglab.statistics.confounding import Robustness, robustness_value
+from swinglab.statistics.curves import CurveTest, compare_curves, relate_curves
 from swinglab.statistics.design import Design, build_design, split_within_between
 from swinglab.statistics.golfer_bootstrap import GolferBootstrap, bootstrap_golfers
 from swinglab.statistics.golfer_means import GolferMeansFit, fit_golfer_means
@@ -45,8 +48,10 @@ __all__ = [
     "Agreement",
     "BinaryFit",
     "ClusterRobustFit",
+    "CombinedStudies",
     "CorrectedLevels",
     "CorrectedSlope",
+    "CurveTest",
     "Design",
     "Equivalence",
     "GolferBootstrap",
@@ -58,6 +63,7 @@ __all__ = [
     "PairedComparison",
     "PermutationTest",
     "Reliability",
+    "Robustness",
     "Screen",
     "ScreenRequest",
     "SeriesFit",
@@ -68,7 +74,9 @@ __all__ = [
     "agreement_by_golfer",
     "bootstrap_golfers",
     "build_design",
+    "combine_studies",
     "compare_adjusted",
+    "compare_curves",
     "compare_means",
     "compare_paired",
     "correct_observed_slope",
@@ -88,7 +96,9 @@ __all__ = [
     "permutation_test_paired",
     "power_between",
     "power_within",
+    "relate_curves",
     "reliability",
+    "robustness_value",
     "screen_family",
     "screen_postures",
     "split_within_between",

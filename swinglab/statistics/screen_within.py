@@ -116,7 +116,9 @@ def spread_weights(own: OwnSlopes) -> np.ndarray:
     typical golfer's slope errs. No weight exceeds that of a typical golfer twofold. 0 where no slope.
     """
     with np.errstate(invalid="ignore", divide="ignore"):
-        middle = np.ma.median(np.ma.masked_invalid(own.spreads), axis=0).filled(np.nan)
+        some = ~np.isnan(own.spreads).all(axis=0)
+        middle = np.full(own.spreads.shape[1], np.nan)
+        middle[some] = np.nanmedian(own.spreads[:, some], axis=0)
         weight = np.nan_to_num(1.0 / (1.0 / middle + 1.0 / own.spreads))
         return np.nan_to_num(weight * (weight > 0).sum(axis=0) / weight.sum(axis=0))
 

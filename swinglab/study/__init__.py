@@ -11,6 +11,7 @@ from swinglab.study.frames import write_frames
 from swinglab.study.gate import shared_doubts
 from swinglab.study.measuring import measure_study
 from swinglab.study.opening import Study, open_study
+from swinglab.study.processings import measure_processings
 from swinglab.study.registration import register_study
 from swinglab.study.results import Results
 from swinglab.study.results_folder import check_writable, edited_files, finish_interrupted, write_results
@@ -50,6 +51,7 @@ __all__ = [
     "load_or_measure",
     "load_swing",
     "mark_event",
+    "measure_processings",
     "measure_study",
     "measure_swing_again",
     "note_lines",

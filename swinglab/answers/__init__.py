@@ -5,6 +5,7 @@ from swinglab.answers.geometry import GeometryBesideRegression, compare_geometry
 from swinglab.answers.hunch import relate_posture_to_strike
 from swinglab.answers.judging import judge
 from swinglab.answers.lesson import compare_before_after
+from swinglab.answers.over_time import changes_between, session_means
 from swinglab.answers.posture_effect import PostureEffect, posture_effect, sensitivity
 from swinglab.answers.screen import ScreenAnswer, answer_screens
 from swinglab.answers.screen_table import player_against_group, screen_table
@@ -16,6 +17,7 @@ __all__ = [
     "ScreenAnswer",
     "SpecificationCurve",
     "answer_screens",
+    "changes_between",
     "compare_before_after",
     "compare_geometry",
     "compare_groups",
@@ -26,5 +28,6 @@ __all__ = [
     "relate_posture_to_strike",
     "screen_table",
     "sensitivity",
+    "session_means",
     "specification_curve",
 ]

@@ -4,6 +4,8 @@ from swinglab.controls.choice_task import set_choice
 from swinglab.controls.chosen_study import ChosenStudy, choose_study
 from swinglab.controls.event_correction import correct_events
 from swinglab.controls.naming_captures import name_captures
+from swinglab.controls.one_golfer_panel import follow_golfer
+from swinglab.controls.planning_panel import plan_question
 from swinglab.controls.questions import ask_comparison, ask_hunch, ask_lesson
 from swinglab.controls.screening import ask_screen
 from swinglab.controls.study_panels import check_captures, show_outcomes, show_posture
@@ -14,8 +16,23 @@ from swinglab.controls.what_if_panel import try_posture
 from swinglab.controls.writing import write_up
 
 __all__ = [
-    "ChosenStudy", "SwingViewer", "ask_comparison", "ask_hunch", "ask_lesson", "ask_screen", "check_captures",
-    "choose_study", "correct_events", "name_captures",
-    "set_choice", "set_task", "show_outcomes", "show_posture", "show_swings",
-    "try_posture", "write_up",
+    "ChosenStudy",
+    "SwingViewer",
+    "ask_comparison",
+    "ask_hunch",
+    "ask_lesson",
+    "ask_screen",
+    "check_captures",
+    "choose_study",
+    "correct_events",
+    "follow_golfer",
+    "name_captures",
+    "plan_question",
+    "set_choice",
+    "set_task",
+    "show_outcomes",
+    "show_posture",
+    "show_swings",
+    "try_posture",
+    "write_up",
 ]  # fmt: skip

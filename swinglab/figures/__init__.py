@@ -6,10 +6,12 @@ from swinglab.figures.contact_shares import draw_contact
 from swinglab.figures.forest import draw_forest
 from swinglab.figures.forest_of_studies import draw_studies
 from swinglab.figures.gaps import draw_gaps
+from swinglab.figures.plan import draw_plan
 from swinglab.figures.posture import draw_posture_curves, draw_stick_figure
 from swinglab.figures.profiles import draw_by_golfer, draw_profiles
 from swinglab.figures.questions import draw_comparison, draw_lesson, draw_relation
 from swinglab.figures.screen import draw_screen
+from swinglab.figures.sessions import draw_sessions
 from swinglab.figures.specification import draw_specifications
 from swinglab.figures.timeline import draw_event_timeline
 
@@ -24,10 +26,12 @@ __all__ = [
     "draw_gaps",
     "draw_lesson",
     "draw_low_points",
+    "draw_plan",
     "draw_posture_curves",
     "draw_profiles",
     "draw_relation",
     "draw_screen",
+    "draw_sessions",
     "draw_specifications",
     "draw_stick_figure",
     "draw_studies",

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+from scipy import special, stats
 
 from swinglab.errors import BadRequest, BadTable
 from swinglab.statistics.design import check_columns
@@ -103,11 +104,10 @@ def plan_within(
     _check(golfers, sessions, swings, smallest_effect)
     variance, df = _variance_and_df(spread, golfers, sessions, swings)
     at_zero, at_twice = _chances(np.sqrt(variance), df, smallest_effect)
-    low, high = at_zero, at_twice
     ends = []
     for share in _RANGE:
-        factor = 1.0 if np.isinf(spread.df) else spread.df / stats.chi2.ppf(share, spread.df)
-        ends.append(min(_chances(np.sqrt(variance * factor), df, smallest_effect)))
+        wider = np.sqrt(variance * _factor(share, spread.df))
+        ends.append(min(_chances(wider, df, smallest_effect)))
     low, high = min(ends), max(ends)
     return Plan(golfers, sessions, swings, at_zero, at_twice, low, high, float(np.sqrt(variance)))
 
@@ -136,11 +136,25 @@ def _variance_and_df(spread: SlopeSpread, golfers: int, sessions: int, swings: i
 def _chances(error: float, df: float, smallest: float) -> tuple[float, float]:
     """At a slope of 0: the 90 % interval inside +/- smallest; at twice the smallest: p below .05, that sign, and
     not too small."""
-    seen = error * np.sqrt(stats.chi2.ppf(_NODES, df) / df)  # the standard error as the study will see it
-    room = np.maximum(smallest - stats.t.ppf(0.95, df) * seen, 0.0)
-    at_zero = float(np.mean(2 * stats.norm.cdf(room / error) - 1))
-    needed = np.maximum(stats.t.ppf(0.975, df) * seen, room)
-    return at_zero, float(np.mean(stats.norm.sf((needed - 2 * smallest) / error)))
+    ratio, t90, t95 = _seen(df)
+    seen = error * ratio  # the standard error as the study will see it
+    room = np.maximum(smallest - t90 * seen, 0.0)
+    at_zero = float(np.mean(2 * special.ndtr(room / error) - 1))
+    needed = np.maximum(t95 * seen, room)
+    return at_zero, float(np.mean(special.ndtr((2 * smallest - needed) / error)))
+
+
+@cache
+def _seen(df: float) -> tuple[np.ndarray, float, float]:
+    """Ratios of a standard error seen with df to the true one, at even shares; t of 90 and 95 % intervals."""
+    ratio = np.sqrt(stats.chi2.ppf(_NODES, df) / df)
+    return ratio, float(stats.t.ppf(0.95, df)), float(stats.t.ppf(0.975, df))
+
+
+@cache
+def _factor(share: float, df: float) -> float:
+    """How much larger a variance may be than it was found, at a quantile of its own distribution."""
+    return 1.0 if np.isinf(df) else float(df / stats.chi2.ppf(share, df))
 
 
 def spread_of_slopes(

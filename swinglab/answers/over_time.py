@@ -1,0 +1,73 @@
+"""One golfer over time: what changed from one session to another by more than the error of both."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from swinglab import columns
+from swinglab.errors import BadTable
+from swinglab.records import Errors
+
+_Z = float(stats.norm.ppf(0.975))
+
+
+def session_means(table: pd.DataFrame, column: str, *, golfer: str, errors: Errors) -> pd.DataFrame:
+    """One golfer's sessions: mean, own spread, and error of the mean.
+
+    Returns
+    -------
+    pandas.DataFrame
+        session, swings, mean, sd (of the golfer's swings, one SD), error (standard error of the mean, with the
+        placement of the markers where it is known and the column is an angle of the body), in the column's unit, in
+        the order in which the sessions first stand in the table.
+
+    Raises
+    ------
+    BadTable
+        The golfer has no value of this column.
+    """
+    own = table[(table["golfer"] == golfer) & table[column].notna()]
+    if own.empty:
+        raise BadTable(f"golfer {golfer} has no value of {column}")
+    each = own.groupby("session", sort=False)[column]
+    made = pd.DataFrame({"swings": each.size(), "mean": each.mean(), "sd": each.std()})
+    made["error"] = np.sqrt(made["sd"].fillna(0.0) ** 2 / made["swings"] + _placement(column, errors))
+    return made.rename_axis("session").reset_index()
+
+
+def _placement(column: str, errors: Errors) -> float:
+    """Variance that putting the markers on again adds to an angle of the body."""
+    if not columns.is_column(column) or columns.column(column).kind != "posture":
+        return 0.0
+    return (errors.placement_deg or 0.0) ** 2 if columns.column(column).unit == "deg" else 0.0
+
+
+def changes_between(
+    table: pd.DataFrame, names: list[str], *, golfer: str, first: str, last: str, errors: Errors
+) -> pd.DataFrame:
+    """What changed between two sessions of a golfer by more than the smallest detectable change.
+
+    Returns
+    -------
+    pandas.DataFrame
+        column, change (last less first), detectable (1.96 standard errors of the difference of both means, with the
+        placement of the markers twice where it is known), beyond (how many times larger the change is), sorted by
+        it; only changes beyond 1. Of that many columns one in twenty would be here without any change: a list to
+        look at, not a finding.
+    """
+    own = table[table["golfer"] == golfer]
+    one, two = own[own["session"] == first], own[own["session"] == last]
+    rows = []
+    for name in names:
+        a, b = one[name].dropna(), two[name].dropna()
+        if min(len(a), len(b)) < 2:
+            continue
+        detectable = _Z * np.sqrt(a.var() / len(a) + b.var() / len(b) + 2 * _placement(name, errors))
+        change = float(b.mean() - a.mean())
+        if detectable > 0 and abs(change) > detectable:
+            rows.append({"column": name, "change": change, "detectable": float(detectable),
+                         "beyond": abs(change) / float(detectable)})  # fmt: skip
+    made = pd.DataFrame(rows, columns=["column", "change", "detectable", "beyond"])
+    return made.sort_values("beyond", ascending=False, kind="stable", ignore_index=True)

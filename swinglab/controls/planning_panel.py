@@ -1,0 +1,140 @@
+"""How many golfers, sessions and swings a question would take, from what the study found."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import ipywidgets as widgets
+import numpy as np
+
+from swinglab import columns, figures
+from swinglab.controls import html as words
+from swinglab.controls.chosen_study import ChosenStudy
+from swinglab.controls.panel import Panel
+from swinglab.errors import BadRequest
+from swinglab.records import Hunch
+from swinglab.statistics.confounding import Robustness, robustness_between, robustness_within
+from swinglab.statistics.planning import (
+    WANTED,
+    Plan,
+    SlopeSpread,
+    for_one_player,
+    least_golfers,
+    plan_within,
+    spread_of_slopes,
+)
+
+_STEP = 10.0
+_SWINGS_SHOWN = (6, 12, 24, 48)
+
+
+def plan_question(chosen: ChosenStudy, question: Any) -> PlanPanel:
+    """How many golfers and swings would settle the hunch of a panel (what `ask_hunch` returned)?"""
+    return PlanPanel(chosen, question)
+
+
+class PlanPanel(Panel):
+    """Sliders for golfers, sessions and swings; `plan` is what they give, `robustness` of the hunch as it stands."""
+
+    def __init__(self, chosen: ChosenStudy, question: Any) -> None:
+        self._asked = question
+        self.plan: Plan | None = None
+        self.robustness: Robustness | None = None
+        self._spread: tuple[tuple, SlopeSpread] | None = None
+        self.golfers = _slider("Golfers", 12, 1, 60)
+        self.sessions = _slider("Sessions", 1, 1, 6)
+        self.swings = _slider("Swings a session", 20, 6, 80)
+        self.smallest = widgets.BoundedFloatText(
+            description="Smallest change that matters, for 10 more", value=0.5, min=0.01, max=1000.0, step=0.1,
+            style={"description_width": "initial"}, layout=widgets.Layout(width="24em"),
+        )  # fmt: skip
+        super().__init__(chosen, [self.golfers, self.sessions, self.swings, self.smallest])
+        question.observe(lambda _: self.refresh(), ["quantity", "event_asked", "pair"])
+
+    def show(self) -> list[widgets.Widget | str]:
+        """The chance of this plan, the trade, and how strong an unmeasured cause would have to be."""
+        hunch = self._asked.question
+        if not isinstance(hunch, Hunch):
+            raise BadRequest("a plan is made for a hunch", do="ask one above")
+        spread = self._spread_of(hunch)
+        smallest = self.smallest.value / _STEP
+        counts = {"sessions": self.sessions.value, "swings": self.swings.value}
+        used = for_one_player(spread) if self.golfers.value == 1 else spread
+        self.plan = plan_within(used, golfers=self.golfers.value, smallest_effect=smallest, **counts)
+        most = max(30, self.golfers.value)
+        chances = {
+            swings: [
+                (g, plan_within(spread, golfers=g, sessions=self.sessions.value, swings=swings,
+                                smallest_effect=smallest).chance)
+                for g in range(3, most + 1)
+            ]
+            for swings in _SWINGS_SHOWN
+        }  # fmt: skip
+        mark = (self.plan.golfers, self.plan.chance, self.plan.low, self.plan.high)
+        axes = figures.draw_plan(chances, chosen=mark, wanted=WANTED)
+        least = least_golfers(spread, smallest_effect=smallest, **counts)
+        return [
+            words.picture(axes, "Chance that the question is settled, by golfers and swings.")
+            + words.lines(*self._sentences(spread, least))
+            + words.lines(*self._causes(hunch))
+        ]
+
+    def _spread_of(self, hunch: Hunch) -> SlopeSpread:
+        key = (hunch.outcome, hunch.posture, hunch.event, self.chosen.opened)
+        if self._spread is None or self._spread[0] != key:
+            column = columns.event_column_name(hunch.posture, hunch.event)
+            self._spread = key, spread_of_slopes(self.chosen.results.swings, hunch.outcome, column)
+        return self._spread[1]
+
+    def _sentences(self, spread: SlopeSpread, least: Plan | None) -> list[str]:
+        plan = self.plan
+        assert plan is not None
+        who = "this player alone" if plan.golfers == 1 else f"{plan.golfers} golfers"
+        said = [
+            f"With {who}, {plan.sessions} session{'s' * (plan.sessions != 1)} of {plan.swings} swings each: the "
+            f"reading would be settled in {plan.at_zero:.0%} of such studies if the posture does nothing, and in "
+            f"{plan.at_twice:.0%} if it does twice the smallest change that matters. As the spread is known from few "
+            f"golfers, the smaller of both may lie between {plan.low:.0%} and {plan.high:.0%}."
+        ]
+        if least is None:
+            said.append("Not even 200 golfers would reach four in five. More swings or sessions may help.")
+        else:
+            said.append(f"Four in five are reached from {least.golfers} golfers on, with these swings.")
+        memory = spread.posture_memory * spread.outcome_memory
+        said.append(
+            f"What this rests on, from this study: golfers' slopes differ by {10 * spread.slope_sd:.2g} (SD, for 10 "
+            f"more); the strike varies by {spread.residual_sd:.2g} about a golfer's line, the posture by "
+            f"{spread.posture_sd:.2g} from swing to swing"
+            + ("; neighbouring swings are alike, so that more are needed." if memory > 0.05 else ".")
+        )
+        return said
+
+    def _causes(self, hunch: Hunch) -> list[str]:
+        """How strong an unmeasured cause would have to be; nothing for one golfer, for whom it is not defined."""
+        if hunch.level == "golfer":
+            return []
+        column = columns.event_column_name(hunch.posture, hunch.event)
+        table = self.chosen.results.swings
+        measure = robustness_within if hunch.level == "within" else robustness_between
+        adjust = tuple(name for name in hunch.adjust if name in table)
+        self.robustness = measure(table, hunch.outcome, column, adjust=adjust)
+        value = self.robustness.value
+        if not np.isfinite(value):
+            return []
+        label = (
+            "in the regression with a level for each golfer, swings taken as independent"
+            if hunch.level == "within"
+            else "in the regression on golfer means"
+        )
+        return [
+            f"Something that was not measured (tiredness, intent, another part of the body) could be behind both "
+            f"posture and strike. To explain all of what was seen it would have to explain {value:.0%} of what is left "
+            f"of each ({label}). If nothing you can think of is that strong, the relation is hard to explain away."
+        ]
+
+
+def _slider(label: str, value: int, low: int, high: int) -> widgets.IntSlider:
+    return widgets.IntSlider(
+        description=label, value=value, min=low, max=high, continuous_update=False,
+        style={"description_width": "initial"}, layout=widgets.Layout(width="22em"),
+    )  # fmt: skip

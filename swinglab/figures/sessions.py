@@ -1,0 +1,44 @@
+"""One golfer session by session."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+
+from swinglab.figures.style import COLOURS, FAINT, new_axes, plain
+
+
+def draw_sessions(
+    means: pd.DataFrame, swings: pd.DataFrame, *, column: str, label: str, ax: Axes | None = None
+) -> Axes:
+    """Every swing, and for each session the mean with its error and the golfer's own spread.
+
+    Parameters
+    ----------
+    means : DataFrame
+        `answers.session_means`: session, swings, mean, sd, error.
+    swings : DataFrame
+        The golfer's rows: session and the column.
+    column, label : str
+        What is drawn, and its axis label.
+    ax : Axes, optional
+    """
+    ax = new_axes(ax, width=6.8, height=3.6)
+    for place, row in enumerate(means.to_dict("records")):
+        own = swings.loc[swings["session"] == row["session"], column].dropna().to_numpy(float)
+        ax.plot(place + np.linspace(-0.28, 0.28, len(own)), own, ".", color=FAINT, ms=4, zorder=1,
+                label="swings, in their order" if place == 0 else "_")  # fmt: skip
+        if np.isfinite(row["sd"]):
+            ax.fill_between([place - 0.34, place + 0.34], row["mean"] - row["sd"], row["mean"] + row["sd"],
+                            color=COLOURS[0], alpha=0.12, lw=0,
+                            label="own spread (1 SD)" if place == 0 else "_")  # fmt: skip
+        ax.errorbar(place, row["mean"], yerr=1.96 * row["error"], fmt="o", color=COLOURS[0], ms=8, mec="white", lw=2,
+                    capsize=4, zorder=3, label="mean, 95 % with its error" if place == 0 else "_")  # fmt: skip
+    words = [f"{row['session']}\n({row['swings']} swings)" for row in means.to_dict("records")]
+    ax.set_xticks(range(len(means)), words, fontsize=9)
+    ax.set_xlim(-0.6, len(means) - 0.4)
+    ax.set_ylabel(label)
+    ax.legend(frameon=False, fontsize=8, ncols=3, loc="lower center", bbox_to_anchor=(0.5, 1.0))
+    plain(ax)
+    return ax

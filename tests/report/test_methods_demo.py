@@ -19,7 +19,7 @@ TRUTHS = {
     "players with more trail-side tilt": "contradicted",  # the opposite between
     "pelvis turn going back": "too small to matter",  # nothing
     "skilled players have come out": "a difference was found",
-    "G07 learns": "worked",
+    "G07 learns": "changed: the posture toward the aim",
     "G09 works": "a change, which drift alone could explain",
 }
 

@@ -1,4 +1,4 @@
-"""The command line: python3 -m swinglab begin|study|measure|check|watch|simulate|notebooks|test.
+"""The command line: python3 -m swinglab begin|study|measure|check|watch|share|simulate|notebooks|test.
 
 In a fresh clone it first sets itself up (environment.py); until then it reads the standard library only, in
 syntax that Python 3.6 reads. This file is also read by Python 2.7, to report which Python is needed.
@@ -105,6 +105,7 @@ def _parser():  # type: () -> argparse.ArgumentParser
             _add_watch,
         ),
         ("simulate", "make a study of simulated golfers, marked as simulated", _add_simulate),
+        ("share", "write a copy of a study without names of persons, paths and the key", _add_share),
         (
             "notebooks",
             "copy missing notebooks into FOLDER/notebooks, open JupyterLab on them",
@@ -182,6 +183,13 @@ def _add_watch(command):  # type: (argparse.ArgumentParser) -> None
 def _add_simulate(command):  # type: (argparse.ArgumentParser) -> None
     command.add_argument("folder", metavar="FOLDER", help="a folder that does not exist yet, or is empty")
     command.add_argument("--seed", type=int, metavar="N", help="the same seed makes the same study")
+
+
+def _add_share(command):  # type: (argparse.ArgumentParser) -> None
+    command.add_argument("folder", metavar="FOLDER", help="the study folder")
+    command.add_argument(
+        "copy", metavar="NEW_FOLDER", help="where the copy is written: a new folder, or an empty one"
+    )
 
 
 def _add_notebooks(command):  # type: (argparse.ArgumentParser) -> None

@@ -24,8 +24,7 @@ def run(options: argparse.Namespace) -> int:
     """Run the command that was asked for; its exit code, 2 with the reasons on standard error on bad input."""
     command = {
         "begin": _begin, "register": _register, "study": _study, "measure": _measure, "check": _check,
-        "simulate": _simulate,
-        "watch": _watch, "notebooks": _notebooks, "test": _test,
+        "simulate": _simulate, "watch": _watch, "share": _share, "notebooks": _notebooks, "test": _test,
     }[options.command]  # fmt: skip
     with warnings.catch_warnings():
         warnings.showwarning = _show_warning
@@ -165,6 +164,12 @@ def _check(options: argparse.Namespace) -> int:
         cache=_cache_of(options.folder),
     )
     print(*study.check_lines(found), sep="\n")
+    names = study.names_in_study(found.study)
+    if names:
+        print(
+            f"these look like names of persons: {shortened(names)}. Results name swings and golfers alone: use codes; "
+            "share makes a copy without names"
+        )
     if found.faults:
         raise StudyFaults(found.faults, file=found.study.folder.name)
     return 0 if found.passed else 1
@@ -193,6 +198,14 @@ def _watch(options: argparse.Namespace) -> int:
 
     watch.serve_session(session, port=options.port or 0, opened=opened)
     print(f"results: {session.folder / 'results'}")
+    return 0
+
+
+def _share(options: argparse.Namespace) -> int:
+    from swinglab import begin
+
+    shared = begin.share_study(options.folder, options.copy, progress=_progress_line("copied"))
+    print(*shared.lines, f"copy without names: {shared.folder}", sep="\n")
     return 0
 
 

@@ -3,6 +3,7 @@
 from swinglab.begin.beginning import Begun, begin_study
 from swinglab.begin.decisions import Decision, Match, Open
 from swinglab.begin.landmarks import Landmarks, find_landmarks
+from swinglab.begin.sharing import Shared, share_study
 from swinglab.begin.study_file import change_study_file
 
 __all__ = [
@@ -11,7 +12,9 @@ __all__ = [
     "Landmarks",
     "Match",
     "Open",
+    "Shared",
     "begin_study",
     "change_study_file",
     "find_landmarks",
+    "share_study",
 ]

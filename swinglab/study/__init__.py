@@ -10,6 +10,7 @@ from swinglab.study.folder_tables import CAPTURE_ENDINGS
 from swinglab.study.frames import write_frames
 from swinglab.study.gate import shared_doubts
 from swinglab.study.measuring import measure_study
+from swinglab.study.names_of_people import names_in_study
 from swinglab.study.opening import Study, open_study
 from swinglab.study.processings import measure_processings
 from swinglab.study.registration import register_study
@@ -54,6 +55,7 @@ __all__ = [
     "measure_processings",
     "measure_study",
     "measure_swing_again",
+    "names_in_study",
     "note_lines",
     "open_study",
     "read_findings",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 from collections.abc import Iterator, Sequence
 from typing import Any
@@ -9,6 +10,7 @@ from typing import Any
 from swinglab.errors import BadRequest
 from swinglab.study.swing import Job, Measured, measure_job
 
+_ADDRESS = re.compile(r"((tcp|tls|ucx|ws|wss|inproc)://)?[^\s:/]+:\d+")
 #: How long to wait for a first worker.
 WAIT_S = 60.0
 
@@ -29,6 +31,10 @@ def measure_on_cluster(jobs: Sequence[Job], address: str, *, wait_s: float = WAI
             "a scheduler needs the package distributed, which is not installed",
             do="pip install 'swinglab[cluster]', or run without --scheduler",
         ) from error
+    if not _ADDRESS.fullmatch(address):
+        raise BadRequest(
+            f"{address or 'an empty text'} is no address of a scheduler", do="give one as tcp://HOST:PORT"
+        )
     try:
         client = Client(address, timeout="10s", set_as_default=False)
     except (OSError, ValueError, TimeoutError, RuntimeError) as error:

@@ -95,25 +95,43 @@ def write_results(
     out = Path(out)
     finish_interrupted(out)
     check_writable(out)
-    with _whole_folder(out) as folder:
-        tables = {**_tables(study, results), "findings": findings_table(findings)}
-        if screens:
-            tables["screen"] = screen_table(screens, study.errors)
-        for name, table in tables.items():
-            write_table(table, folder / f"{name}.csv")
-        left_out, quality = (without_capture_names(one, study) for one in (results.left_out, results.quality))
-        named = replace(results, left_out=left_out, quality=quality)
-        for page in also:
-            page(study, named, findings, folder)
-        files = {p.relative_to(folder).as_posix(): p for p in sorted(folder.rglob("*")) if p.is_file()}
-        record = run_record(study, results) | {
-            "outputs": hash_files(files),
-            "types": {name: column_types(table) for name, table in tables.items()},
-            "questions": len(study.questions),
-        }
-        text = json.dumps(record, indent=1, ensure_ascii=False) + "\n"
-        (folder / RUN).write_text(text, encoding="utf-8")
+    try:
+        with _whole_folder(out) as folder:
+            _write_all(study, results, findings, folder, also, screens)
+    except OSError as error:
+        raise BadRequest(
+            f"the results cannot be written ({error.strerror or error}); earlier ones stand as they were", file=out,
+            do="free space there, or make the folder writable, and run the same command again",
+        ) from error  # fmt: skip
     return out
+
+
+def _write_all(
+    study: Study,
+    results: Results,
+    findings: tuple[Finding, ...],
+    folder: Path,
+    also: tuple[Page, ...],
+    screens: tuple[ScreenAnswer, ...],
+) -> None:
+    """Tables, pages and run.json, into a folder beside the one they will replace."""
+    tables = {**_tables(study, results), "findings": findings_table(findings)}
+    if screens:
+        tables["screen"] = screen_table(screens, study.errors)
+    for name, table in tables.items():
+        write_table(table, folder / f"{name}.csv")
+    left_out, quality = (without_capture_names(one, study) for one in (results.left_out, results.quality))
+    named = replace(results, left_out=left_out, quality=quality)
+    for page in also:
+        page(study, named, findings, folder)
+    files = {p.relative_to(folder).as_posix(): p for p in sorted(folder.rglob("*")) if p.is_file()}
+    record = run_record(study, results) | {
+        "outputs": hash_files(files),
+        "types": {name: column_types(table) for name, table in tables.items()},
+        "questions": len(study.questions),
+    }
+    text = json.dumps(record, indent=1, ensure_ascii=False) + "\n"
+    (folder / RUN).write_text(text, encoding="utf-8")
 
 
 def _tables(study: Study, results: Results) -> dict[str, pd.DataFrame]:

@@ -1,0 +1,196 @@
+"""A copy of a study to give away: codes in place of names, captures without what their files hold besides points."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import tempfile
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+
+from swinglab.begin.coded_copies import write_coded_copy
+from swinglab.begin.people import key_path, read_key
+from swinglab.errors import BadRequest, StudyFaults, SwinglabError, shortened
+from swinglab.load import read_capture
+from swinglab.study import Study, open_study, read_table, write_table
+from swinglab.study.names_of_people import name_like
+
+#: Columns that say who a person is, by words in their names.
+_PERSONAL = re.compile(
+    r"(^|_)(name|names|surname|firstname|lastname|birth|born|birthday|birthdate|dob|email|mail|phone|address)(_|$)",
+    re.IGNORECASE,
+)
+_CODE = re.compile(r"[A-Za-z]{0,3}[\W_]?\d+")
+_TABLES = ("golfers.csv", "swings.csv", "events_by_hand.csv", "excluded_by_hand.csv")
+_QUOTED = re.compile(r'"([^"\\\n]*)"|\'([^\'\n]*)\'')
+
+Progress = Callable[[int, int, str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Shared:
+    """A copy of a study without names. lines : what was changed and left out, in words."""
+
+    folder: Path
+    lines: tuple[str, ...]
+
+
+def share_study(folder: str | Path, copy: str | Path, *, progress: Progress | None = None) -> Shared:
+    """Write a copy of a study without names of persons, paths of captures, dates of birth or the key.
+
+    Golfers and swings that are not codes get codes; captures are written anew with their points, labels, rate and
+    events alone; columns of names, dates of birth and addresses and the text `who` are left out, comments of
+    study.toml too. Results, notebooks and kept swings are not copied.
+
+    Parameters
+    ----------
+    folder : path
+    copy : path
+        A folder that does not exist yet, or is empty.
+
+    Raises
+    ------
+    StudyFaults
+        A name would still stand in the copy, each place; nothing is written.
+    BadRequest
+        The copy's folder holds files.
+    """
+    study = open_study(folder)
+    copy = Path(copy).expanduser().resolve()
+    if copy.exists() and (not copy.is_dir() or any(copy.iterdir())):
+        raise BadRequest("a copy needs a folder that does not exist yet, or is empty", file=copy.name)
+    if copy.is_relative_to(study.folder):
+        raise BadRequest(
+            "a copy inside the study would be part of it", file=copy.name, do="name a folder elsewhere"
+        )
+    copy.parent.mkdir(parents=True, exist_ok=True)
+    beside = Path(tempfile.mkdtemp(prefix=f".{copy.name}.new.{os.getpid()}.", dir=copy.parent))
+    try:
+        lines = _write(study, beside, progress)
+        faults = _names_left(study, beside)
+        if faults:
+            raise StudyFaults(faults, file=study.folder.name)
+        beside.chmod(0o755)
+        if copy.exists():
+            copy.rmdir()
+        beside.replace(copy)
+    except BaseException:
+        shutil.rmtree(beside, ignore_errors=True)
+        raise
+    return Shared(copy, tuple(lines))
+
+
+def _write(study: Study, copy: Path, progress: Progress | None) -> list[str]:
+    golfers = _codes([str(name) for name in study.golfers["golfer"]], "G")
+    swings = _codes([str(name) for name in study.swings["swing"]], "S")
+    captures, unread = _write_captures(study, copy, golfers, progress)
+    lines = [f"captures written anew: {len(set(captures.values())) - len(unread)}"]
+    if unread:
+        lines.append(f"captures that cannot be read are not copied: {shortened(unread)}")
+    renamed = sum(name != code for name, code in {**golfers, **swings}.items())
+    if renamed:
+        lines.append(f"golfers and swings that got codes: {renamed}")
+    for file in _TABLES:
+        if (study.folder / file).exists():
+            lines += _write_table(study, file, copy, golfers, swings, captures)
+    words = {**captures, **swings, **golfers}
+    text = (study.folder / "study.toml").read_text(encoding="utf-8-sig")
+    kept = [line for line in text.splitlines() if not line.lstrip().startswith("#")]
+    renewed = _QUOTED.sub(lambda m: _renamed(m, words), "\n".join(kept))
+    (copy / "study.toml").write_text(renewed + "\n", encoding="utf-8")
+    lines.append("title, question, reasons and notes are copied as they stand: read them once")
+    return lines
+
+
+def _codes(names: list[str], letter: str) -> dict[str, str]:
+    """A code for each name; what is a code already keeps it."""
+    codes, number = {}, 0
+    taken = {name for name in names if _CODE.fullmatch(name) or not name_like(name)}
+    for name in names:
+        if name in taken:
+            codes[name] = name
+            continue
+        number += 1
+        while f"{letter}{number:03d}" in taken:
+            number += 1
+        codes[name] = f"{letter}{number:03d}"
+    return codes
+
+
+def _write_captures(
+    study: Study, copy: Path, golfers: Mapping[str, str], progress: Progress | None
+) -> tuple[dict[str, str], list[str]]:
+    """Names of captures as the study gives them -> in the copy, and those that cannot be read."""
+    given = {str(row.swing): (str(row.capture), str(row.golfer)) for row in study.swings.itertuples()}
+    paths = {given[swing][0]: (path, given[swing][1]) for swing, path in study.captures.items()}
+    for golfer, path in {**(study.neutral or {}), **study.static}.items():
+        for name in (study.shown(path).removeprefix("captures/"), study.shown(path)):
+            paths.setdefault(name, (path, golfer))
+    names: dict[Path, str] = {}
+    unread: list[str] = []
+    for number, (path, golfer) in enumerate(dict.fromkeys(paths.values()), start=1):
+        ending = ".c3d" if path.suffix.lower() == ".c3d" else ".csv"
+        names[path] = f"{golfers.get(golfer, golfer)}_{number:04d}{ending}"
+        try:
+            setup = study.setup_for(golfer)
+            capture = read_capture(path, unit=setup.unit, rate_hz=setup.rate_hz)
+            write_coded_copy(capture, copy / "captures" / names[path])
+        except (SwinglabError, OSError):
+            unread.append(names[path])
+        if progress:
+            progress(number, len(paths), names[path])
+    return {name: names[path] for name, (path, _) in paths.items()}, unread
+
+
+def _write_table(
+    study: Study,
+    file: str,
+    copy: Path,
+    golfers: Mapping[str, str],
+    swings: Mapping[str, str],
+    captures: Mapping[str, str],
+) -> list[str]:
+    table = read_table(study.folder / file, shown=file)
+    gone = [name for name in table.columns if _PERSONAL.search(str(name))]
+    table = table.drop(columns=gone)
+    for name, codes in (("golfer", golfers), ("swing", swings), ("capture", captures)):
+        if name in table.columns:
+            table[name] = [codes.get(cell, cell) for cell in table[name]]
+    if "who" in table.columns:
+        table["who"] = [cell if _CODE.fullmatch(cell) else "" for cell in table["who"]]
+    write_table(pd.DataFrame(table), copy / file)
+    return [f"columns left out of {file}: {', '.join(map(str, gone))}"] if gone else []
+
+
+def _renamed(quoted: re.Match[str], words: Mapping[str, str]) -> str:
+    text = quoted.group(1) if quoted.group(1) is not None else quoted.group(2)
+    return f'"{words[text]}"' if text in words else quoted.group(0)
+
+
+def _names_left(study: Study, copy: Path) -> list[SwinglabError]:
+    """Names of the key, of recoded golfers and of folders of captures that still stand in the copy."""
+    names = set(read_key(key_path(study.folder)).names())
+    names |= {str(name) for name in study.golfers["golfer"] if name_like(str(name))}
+    for path in study.captures.values():
+        parts = path.relative_to(study.folder).parts if path.is_relative_to(study.folder) else path.parts[-1:]
+        names |= {
+            word for part in parts for word in re.findall(r"[^\W\d_]{3,}", Path(part).stem) if name_like(word)
+        }
+    faults = []
+    for path in sorted(copy.rglob("*")):
+        if not path.is_file():
+            continue
+        content = path.read_bytes().decode("utf-8", "replace").lower()
+        shown = path.relative_to(copy).as_posix()
+        for name in sorted(names):
+            if re.search(rf"(?<![^\W_]){re.escape(name.lower())}(?![^\W_])", shown.lower() + "\n" + content):
+                faults.append(
+                    SwinglabError(
+                        f"the name {name} would still stand in it", file=shown, do="take it out of the study"
+                    )
+                )
+    return faults

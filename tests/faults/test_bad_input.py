@@ -1,0 +1,235 @@
+"""Input that fell through once: each is contained where it stands, in words that name the file."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from swinglab import figures
+from swinglab.errors import MOST_FAULTS, StudyFaults, UnreadableFile
+from swinglab.load import read_capture
+from swinglab.report import write_report
+from swinglab.study import (
+    Results,
+    answer_study,
+    check_study,
+    measure_study,
+    open_study,
+    read_results,
+    swing,
+    write_results,
+)
+from swinglab.study.csv_tables import guard, unguard
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def pose(rows: int = 20) -> pd.DataFrame:
+    """A pose table that is right."""
+    rng = np.random.default_rng(1)
+    table = {"time_s": np.arange(rows) / 60}
+    table |= {f"{name}_{axis}": rng.normal(size=rows) for name in ("nose", "hip_left") for axis in "xyz"}
+    return pd.DataFrame(table)
+
+
+def test_a_cell_of_400_digits(tmp_path: Path) -> None:
+    """Truth: made. No double holds it: the sample counts as missing, and the capture says so."""
+    table = pose().astype(object)
+    table.iat[3, 1] = "9" * 400
+    table.to_csv(tmp_path / "a.csv", index=False)
+    capture = read_capture(tmp_path / "a.csv")
+    assert np.isnan(capture.points_m[3, 0]).any() and "infinite" in " ".join(capture.warnings)
+
+
+def test_parquet_columns_of_other_kinds(tmp_path: Path) -> None:
+    """Truth: made. Bytes and lists beside the positions are not read; in place of positions they are refused."""
+    table = pose()
+    table["note"] = [b"\xff\xfe"] * len(table)
+    table["list"] = [[1.0]] * len(table)
+    table.to_parquet(tmp_path / "a.parquet")
+    assert read_capture(tmp_path / "a.parquet").labels == ("nose", "hip_left")
+    table["nose_x"] = [b"\xff"] * len(table)
+    table.to_parquet(tmp_path / "b.parquet")
+    with pytest.raises(UnreadableFile, match=r"b\.parquet"):
+        read_capture(tmp_path / "b.parquet")
+
+
+@pytest.mark.slow
+def test_a_small_file_of_40_million_rows_takes_no_memory(tmp_path: Path) -> None:
+    """Truth: other (the system's count). Sizes are read from the metadata first."""
+    pa = pytest.importorskip("pyarrow")
+    from pyarrow import parquet
+
+    same = pa.array(np.zeros(1_000_000))
+    batch = pa.table(dict.fromkeys(pose().columns, same))
+    with parquet.ParquetWriter(tmp_path / "a.parquet", batch.schema, compression="zstd") as writer:
+        for _ in range(40):
+            writer.write_table(batch)
+    assert (tmp_path / "a.parquet").stat().st_size < 1_000_000
+    code = (
+        "import resource, sys\\nfrom swinglab.load import read_capture\\n"
+        "before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss\\n"
+        "try:\\n    read_capture(sys.argv[1])\\nexcept Exception as fault:\\n    print(fault)\\n"
+        "print((resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) // 1024)\\n"
+    ).replace("\\n", "\n")
+    ran = subprocess.run(
+        [sys.executable, "-c", code, str(tmp_path / "a.parquet")],
+        capture_output=True,
+        text=True,
+        check=True,
+        cwd=ROOT,
+    )
+    assert "declares 40000000 rows" in ran.stdout and int(ran.stdout.split()[-1]) < 500
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("x = " + "[" * 5000, "nested too deeply"),
+        ("x = " + "9" * 5000, "not TOML"),
+        ("[contact]\nfat_behind = " + "9" * 400, "fat_behind"),
+    ],
+)
+def test_hostile_settings(home: Path, text: str, words: str) -> None:
+    """Truth: made. Nesting, an integer of 5,000 digits, one of 400 that TOML takes."""
+    settings = (home / "study.toml").read_text(encoding="utf-8")
+    parts = [settings, text] if text.startswith("[") else [text, settings]
+    (home / "study.toml").write_text("\n".join(parts), encoding="utf-8")
+    with pytest.raises(StudyFaults, match=words):
+        open_study(home)
+
+
+@pytest.mark.parametrize("kind", ["too long", "a link to itself", "CON", "NUL.c3d"])
+def test_names_that_no_file_can_have(home: Path, kind: str) -> None:
+    """Truth: made. Also names that Windows keeps for devices, which are plain names elsewhere."""
+    name = {"too long": "a" * 300 + ".c3d", "a link to itself": "loop.c3d"}.get(kind, kind)
+    if kind == "a link to itself":
+        (home / "captures" / name).symlink_to(home / "captures" / name)
+    text = (home / "swings.csv").read_text(encoding="utf-8").replace("G01_0.c3d", name, 1)
+    (home / "swings.csv").write_text(text, encoding="utf-8")
+    if kind == "NUL.c3d":
+        assert "missing" in " ".join(check_study(open_study(home))["problem"])
+    else:
+        with pytest.raises(StudyFaults, match="row 2"):
+            open_study(home)
+
+
+def test_a_character_that_no_name_holds_is_one_fault(home: Path) -> None:
+    """Truth: made. NUL in a cell."""
+    text = (home / "swings.csv").read_text(encoding="utf-8").replace("G01_0.c3d", "G0\0.c3d", 1)
+    (home / "swings.csv").write_text(text, encoding="utf-8")
+    with pytest.raises(StudyFaults, match=r"swings\.csv"):
+        open_study(home)
+
+
+def test_a_long_list_of_faults_is_cut_with_its_count(home: Path) -> None:
+    """Truth: made. 2,000 rows with the same name."""
+    rows = (home / "swings.csv").read_text(encoding="utf-8").splitlines()
+    (home / "swings.csv").write_text(
+        "\n".join([*rows, *(f"X{i % 1000}{rows[1][5:]}" for i in range(2000))]), encoding="utf-8"
+    )
+    with pytest.raises(StudyFaults) as caught:
+        open_study(home)
+    text = str(caught.value)
+    assert len(text) < 10_000 and f"and {len(caught.value.faults) - MOST_FAULTS} more" in text
+
+
+@pytest.mark.parametrize(
+    "error", [np.linalg.LinAlgError("singular"), OverflowError("too large"), MemoryError()]
+)
+def test_a_fault_in_a_stage_costs_one_swing(home: Path, monkeypatch, error: Exception) -> None:
+    """Truth: made. What numpy raises in smoothing, and a capture that does not fit into memory."""
+    smooth = swing.load_trial
+
+    def fail(capture, setup, *, swing, golfer):
+        if swing == "G01_0":
+            raise error
+        return smooth(capture, setup, swing=swing, golfer=golfer)
+
+    monkeypatch.setattr(swing, "load_trial", fail)
+    study = open_study(home)
+    from dataclasses import replace
+
+    results = measure_study(replace(study, swings=study.swings.iloc[:2]), workers=1)
+    assert results.left_out["swing"].tolist() == ["G01_0"]
+    assert len(results.swings) == 1
+
+
+def test_text_in_figures_is_never_mathematics(home: Path, measured: Results) -> None:
+    """Truth: made. Groups and golfers whose names are broken formulas; every picture is drawn, the page is whole."""
+    table = measured.swings.assign(
+        group=[
+            {"G01": "$\\\\frac{$", "G02": "a $ b"}.get(g, " $ \\\\foo$") for g in measured.swings["golfer"]
+        ]
+    )
+    axes = figures.draw_comparison(table, value="attack_angle_deg", between="group")
+    import io
+
+    buffer = io.BytesIO()
+    axes.figure.savefig(buffer, format="svg")
+    study = open_study(home)
+    results = Results(
+        table, measured.posture, measured.events, measured.strike, measured.left_out, measured.quality,
+        inputs=measured.inputs,
+    )  # fmt: skip
+    out = write_results(study, results, answer_study(study, results), home / "results", also=(write_report,))
+    page = (out / "report.html").read_text(encoding="utf-8")
+    assert "could not be drawn" not in page
+
+
+def test_a_picture_that_fails_is_a_sentence(home: Path, measured: Results, monkeypatch) -> None:
+    """Truth: made. Any fault of drawing; the rest of the page stands, under a policy that lets nothing in."""
+    monkeypatch.setattr(figures, "draw_comparison", lambda *a, **k: 1 / 0)
+    study = open_study(home)
+    out = write_results(
+        study, measured, answer_study(study, measured), home / "results", also=(write_report,)
+    )
+    page = (out / "report.html").read_text(encoding="utf-8")
+    assert "could not be drawn (ZeroDivisionError)" in page
+    assert "Content-Security-Policy" in page and "default-src 'none'" in page and "unsafe-eval" not in page
+
+
+def test_a_column_without_any_value_keeps_its_type(home: Path) -> None:
+    """Truth: made. No smallest effect in any question: the column comes back as numbers, and the pages can print it."""
+    settings = (home / "study.toml").read_text(encoding="utf-8").replace("smallest_effect = 0.5\n", "")
+    (home / "study.toml").write_text(settings, encoding="utf-8")
+    study = open_study(home)
+    results = measure_study(study, workers=1)
+    from swinglab.study import read_findings
+
+    write_results(study, results, answer_study(study, results), home / "results")
+    back = read_findings(study, home / "results")
+    assert back is not None and all(
+        isinstance(f.smallest_effect, float) and f"{f.smallest_effect:g}" == "nan" for f in back
+    )
+    assert read_results(study, home / "results") is not None
+
+
+@pytest.mark.parametrize(
+    "text", ["=1+1", "\uff1d1+1", "\uff0b1", "\uff0d1", "\uff20a", "\t=1", "plain", "'=quoted"]
+)
+def test_cells_that_a_spreadsheet_would_calculate(text: str) -> None:
+    """Truth: made. Signs in full width count too; what was there comes back."""
+    written = str(guard(text))
+    assert (written == text) == (text == "plain")
+    assert unguard(written) == text
+
+
+def test_a_console_that_lacks_letters(home: Path) -> None:
+    """Truth: other (Python's codec). Western code page, Japanese title: question marks, exit code 0."""
+    settings = (home / "study.toml").read_text(encoding="utf-8")
+    (home / "study.toml").write_text(
+        settings.replace("title = ", "title = '\u30b4\u30eb\u30d5' #", 1), encoding="utf-8"
+    )
+    import os
+
+    ran = subprocess.run(
+        [sys.executable, "-m", "swinglab", "check", str(home)], capture_output=True, check=False, cwd=home,
+        env=os.environ | {"PYTHONIOENCODING": "cp1252", "PYTHONPATH": str(ROOT), "SWINGLAB_NO_VENV": "1"},
+    )  # fmt: skip
+    assert ran.returncode in (0, 1) and b"???" in ran.stdout and b"Traceback" not in ran.stderr

@@ -1,0 +1,60 @@
+"""Workers of a cluster: the same tables, another version refused, no worker and no scheduler said in words."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from swinglab.errors import BadRequest
+from swinglab.study import Results, cluster, measure_study, measuring, open_study
+from swinglab.study.swing import measure_job
+
+
+@pytest.mark.parametrize("key", ["swinglab's source", "numpy"])
+def test_a_worker_with_another_version_is_refused(home: Path, monkeypatch, key: str) -> None:
+    """Truth: made. Every swing carries what it was measured with; the first that differs ends the run."""
+
+    def other(job):
+        measured = measure_job(job)
+        return replace(measured, measured_with={**measured.measured_with, key: "another"})
+
+    monkeypatch.setattr(measuring, "measure_job", other)
+    with pytest.raises(BadRequest, match=f"another version of {key}"):
+        measure_study(open_study(home), workers=1)
+
+
+@pytest.mark.parametrize("address", ["nonsense://x", "nonsense://x:1", "", " ", "127.0.0.1"])
+def test_what_is_no_address_is_refused_at_once(address: str) -> None:
+    """Truth: made. A clear error; an empty text does not start a cluster of its own."""
+    pytest.importorskip("distributed")
+    with pytest.raises(BadRequest, match="is no address of a scheduler"):
+        list(cluster.measure_on_cluster([], address))
+
+
+@pytest.mark.slow
+@pytest.mark.filterwarnings("ignore")
+def test_an_address_where_no_scheduler_answers() -> None:
+    """Truth: other (distributed). A port where nothing listens: ten seconds, then words."""
+    pytest.importorskip("distributed")
+    with pytest.raises(BadRequest, match="no scheduler answers at"):
+        list(cluster.measure_on_cluster([], "tcp://127.0.0.1:1"))
+
+
+@pytest.mark.slow
+@pytest.mark.filterwarnings("ignore")
+def test_a_cluster_gives_the_same_tables_and_waits_for_workers(home: Path, measured: Results) -> None:
+    """Truth: other (two ways to the same tables). Without a worker it gives up with words."""
+    distributed = pytest.importorskip("distributed")
+    with distributed.LocalCluster(n_workers=0, processes=True, dashboard_address=None) as local:
+        address = local.scheduler_address
+        with pytest.raises(BadRequest, match="has had no worker for 1 s"):
+            list(cluster.measure_on_cluster([], address, wait_s=1))
+        local.scale(2)
+        results = measure_study(open_study(home), scheduler=address)
+    for item in fields(Results):
+        one, two = getattr(results, item.name), getattr(measured, item.name)
+        if isinstance(one, pd.DataFrame):
+            pd.testing.assert_frame_equal(one, two, check_exact=item.name != "strike", rtol=1e-9)

@@ -146,10 +146,10 @@ def test_a_fault_in_a_stage_costs_one_swing(home: Path, monkeypatch, error: Exce
     """Truth: made. What numpy raises in smoothing, and a capture that does not fit into memory."""
     smooth = swing.load_trial
 
-    def fail(capture, setup, *, swing, golfer):
+    def fail(capture, setup, *, swing, golfer, **more):
         if swing == "G01_0":
             raise error
-        return smooth(capture, setup, swing=swing, golfer=golfer)
+        return smooth(capture, setup, swing=swing, golfer=golfer, **more)
 
     monkeypatch.setattr(swing, "load_trial", fail)
     study = open_study(home)

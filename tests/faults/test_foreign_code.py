@@ -34,7 +34,7 @@ def test_what_is_not_the_kits_is_named_and_not_opened_as_such(
 ) -> None:
     """Truth: made. The server starts at the list of files; a notebook saved on this machine opens again."""
     calls: list[list[str]] = []
-    monkeypatch.setattr(lab, "run_lab", lambda command: calls.append(command) or 0)
+    monkeypatch.setattr(lab, "run_lab", lambda command, **more: calls.append(command) or 0)
     monkeypatch.setattr(commands, "_measure_first", lambda *a, **k: None)
     monkeypatch.setenv("SWINGLAB_NO_VENV", "1")
     first = lab.kit_notebooks()[0].name

@@ -156,7 +156,9 @@ def _with_problems(captures: pd.DataFrame, results: Results) -> pd.DataFrame:
     """The captures with the reasons why swings were left out whole."""
     left = results.left_out[results.left_out["stage"].isin(_STAGES)]
     why = {swing: " | ".join(rows["what"]) for swing, rows in left.groupby("swing")}
-    problems = captures["problem"].where(captures["problem"] != "", captures["swing"].map(why).astype(object).fillna(""))
+    problems = captures["problem"].where(
+        captures["problem"] != "", captures["swing"].map(why).astype(object).fillna("")
+    )
     return captures.assign(problem=problems)
 
 

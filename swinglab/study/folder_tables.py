@@ -95,7 +95,12 @@ def read_swings(
             )
         faults += _column_faults(file, table, name)
     if "hand" in table.columns:
-        own = table["golfer"].map(golfers.drop_duplicates("golfer").set_index("golfer")["hand"]).astype(object).fillna("")
+        own = (
+            table["golfer"]
+            .map(golfers.drop_duplicates("golfer").set_index("golfer")["hand"])
+            .astype(object)
+            .fillna("")
+        )
         table["hand"] = table["hand"].where(table["hand"] != "", own)
     return _with_numbers(file, table, faults, notes)
 

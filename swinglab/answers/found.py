@@ -9,6 +9,7 @@ import pandas as pd
 
 from swinglab.answers.lines import read_as, warned
 from swinglab.answers.rules import FEWEST_GOLFERS
+from swinglab.answers.selection import rows_where
 from swinglab.errors import BadTable
 from swinglab.finding_words import Note
 from swinglab.records import Comparison, Finding, Hunch, Lesson
@@ -38,13 +39,17 @@ def confirming_rows(table: pd.DataFrame, question: Question) -> tuple[pd.DataFra
     found = getattr(question, "found_in", None)
     if found is None:
         return table, ""
+    if question.where:
+        table = rows_where(table, question.where)
     session = table["session"] if "session" in table else pd.Series("", index=table.index)
     if getattr(question, "level", "") == "golfer":
         own = _kept(table, table["golfer"].isin([getattr(question, "golfer", None)]))
         later = _kept(own, ~session[own.index].isin(found.sessions))
         if len(later):
             return later, FRESH
-        rest = _kept(own, ~own["swing"].isin(found.swings))
+        searched_swings = own["swing"].isin(found.swings)
+        same_day = session[own.index].isin(session[own.index][searched_swings])
+        rest = _kept(own, same_day & ~searched_swings)
         return (rest, SAME_SESSION) if found.swings and len(rest) else (own, SEARCHED)
     searched = table["golfer"].isin(found.golfers)
     others = _kept(table, ~searched)

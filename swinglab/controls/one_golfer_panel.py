@@ -127,7 +127,8 @@ class GolferPanel(Panel):
             + words.table(pd.DataFrame(rows))
             + words.lines(
                 f"{len(self.changes)} of {len(names)} numbers are beyond it; by chance alone about one in twenty would "
-                "be. This is a list to look at, not a finding."
+                "be. Positions in cm hold no error of marker placement: markers put on again move them by some "
+                "millimetres. This is a list to look at, not a finding."
             )
         )
 

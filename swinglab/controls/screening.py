@@ -92,7 +92,7 @@ class ScreenPanel(Panel):
         names = sorted(table["golfer"].unique())
         most = table["golfer"].value_counts().index[0]
         refill(self.golfer, name_options(names), self.golfer.value or most)
-        refill(self.player, [("nobody", ""), *name_options(names)], self.player.value or most)
+        refill(self.player, [("no player", ""), *name_options(names)], self.player.value or most)
 
     def question(self) -> PostureScreen:
         """The search as it is chosen."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
@@ -38,7 +39,9 @@ def table_with_company(**how) -> pd.DataFrame:
 
 def answered(table: pd.DataFrame, *hunches: Hunch) -> list:
     """The judged lines by the study's own path."""
-    study = SimpleNamespace(questions=hunches, errors=ERRORS, errors_in=lambda _: ERRORS)
+    study = SimpleNamespace(
+        questions=hunches, errors=ERRORS, errors_in=lambda _: ERRORS, folder=Path(), captures={}
+    )
     return [
         f
         for f in answer_study(study, SimpleNamespace(swings=table, excluded=pd.DataFrame()))

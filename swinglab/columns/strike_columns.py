@@ -32,7 +32,7 @@ def _swings() -> list[Column]:
         made += [
             _swing(f"{part}_peak_axial_speed", "dps", f"{words} peak axial speed",
                    "Largest speed of turning toward the target between top and finish; pelvis and thorax about "
-                   "their own long axes, arm and club about the normal of the swing plane", 50, 4000),
+                   "their own long axes, arm and club about the normal of the swing plane", 1, 4000),
             _swing(f"{part}_peak_axial_speed_time", "s", f"{words} time of peak axial speed", "From impact",
                    -0.6, 0.6),
         ]  # fmt: skip
@@ -49,7 +49,7 @@ def _strike(stem: str, unit: str, label: str, positive: str, meaning: str, low: 
 def _strikes() -> list[Column]:
     arc = "of the undisturbed arc (the path before impact, continued)"
     return [
-        _strike("clubhead_speed", "mps", "Clubhead speed", "faster", "Speed of the clubhead at impact", 2, 70),
+        _strike("clubhead_speed", "mps", "Clubhead speed", "faster", "Speed of the clubhead at impact", 0.3, 70),
         _strike("attack_angle", "deg", "Attack angle", "up, - down",
                 "Angle of the clubhead's path to horizontal at impact", -20, 20),
         _strike("club_path_in_to_out", "deg", "Club path", "in-to-out",

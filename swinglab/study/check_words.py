@@ -13,6 +13,7 @@ from swinglab.study.opening import Study
 
 #: Names that are listed before the rest is counted.
 _MOST = 12
+_PLURAL = {"event": "events", "quantity": "quantities", "outcome": "outcomes"}
 
 
 def check_lines(found: StudyCheck) -> list[str]:
@@ -28,6 +29,7 @@ def check_lines(found: StudyCheck) -> list[str]:
     lines += _problem_lines(found.captures)
     lines += _label_lines(found.labels)
     lines += available_lines(found.available, len(study.swings))
+    lines += [f"  no strike: {_listed(list(swings))}: {why}" for why, swings in found.without_strike.items()]
     lines += doubt_lines(found.gate)
     faulty = int((found.captures["problem"] != "").sum())
     lines.append(
@@ -77,7 +79,7 @@ def available_lines(available: pd.DataFrame, swings: int) -> list[str]:
     for kind, rows in available.groupby("kind", sort=False):
         there, none = rows[rows["swings"] > 0], rows[rows["swings"] == 0]
         some = there[there["swings"] < there["swings"].max()]
-        line = f"{kind}s: {len(there)} of {len(rows)}"
+        line = f"{_PLURAL[str(kind)]}: {len(there)} of {len(rows)}"
         line += f"; in no swing: {_listed(list(none['name']))}" if len(none) else ""
         if len(some):
             words = [f"{row.name} ({row.swings} of {swings})" for row in _each(some)]

@@ -10,11 +10,11 @@ import numpy as np
 import pandas as pd
 
 from swinglab import columns, conventions
-from swinglab.errors import StudyFaults, SwinglabError, near_names
+from swinglab.errors import SwinglabError, near_names
 from swinglab.load import describe_capture, read_capture
 from swinglab.load.landmarks import match_landmarks
 from swinglab.study.gate import GATE_COLUMNS, IMPOSSIBLE
-from swinglab.study.measuring import Progress, measure_study
+from swinglab.study.measuring import NothingMeasured, Progress, measure_study
 from swinglab.study.opening import Study, gather_study
 from swinglab.study.results import Results
 
@@ -28,7 +28,7 @@ class StudyCheck:
 
     faults : of study.toml and the tables. captures : one row a swing, what `load.describe_capture` found and
     `problem`. labels : label, landmark, captures (how many), near. gate : the gate's table. available : kind
-    (quantity, event, outcome), name, label, swings (that have it). notes : how tables were read.
+    (quantity, event, outcome), name, label, swings (that have it). without_strike : reason -> swings.
     """
 
     study: Study
@@ -39,6 +39,7 @@ class StudyCheck:
     available: pd.DataFrame = field(
         default_factory=lambda: pd.DataFrame(columns=["kind", "name", "label", "swings"])
     )
+    without_strike: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
     @property
     def passed(self) -> bool:
@@ -76,13 +77,17 @@ def check_folder(
         return StudyCheck(study, tuple(faults), captures, labels)
     try:
         results = measure_study(study, workers=workers, progress=progress, cache=cache)
-    except StudyFaults as error:
-        known = set(captures["problem"])
-        more = [fault for fault in error.faults if not any(fault.what in problem for problem in known)]
-        return StudyCheck(study, tuple(more), captures, labels)
+    except NothingMeasured as error:
+        # What the gate refused is in its table, and a capture that cannot be read has its problem already.
+        known = " | ".join(captures["problem"])
+        new = [one for one in error.faults if one.where != "gate" and one.what not in known]
+        return StudyCheck(study, tuple(new), captures, labels, error.gate)
+    left = results.left_out
+    strikes = left[left["stage"] == "strike"].groupby("what", sort=False)["swing"].agg(list)
     return StudyCheck(
-        study, (), _with_problems(captures, results), labels, results.gate, what_is_available(results)
-    )
+        study, (), _with_problems(captures, results), labels, results.gate, what_is_available(results),
+        {str(what): tuple(swings) for what, swings in strikes.items()},
+    )  # fmt: skip
 
 
 def check_study(study: Study, *, progress: Progress | None = None) -> pd.DataFrame:
@@ -178,6 +183,8 @@ def what_is_available(results: Results) -> pd.DataFrame:
     values = results.posture[np.isfinite(results.posture["value"].to_numpy(float))]
     swings = values.groupby("quantity")["swing"].nunique()
     for name, column in columns.QUANTITIES.items():
+        if "_from_neutral" in name and name not in swings:
+            continue  # a study without neutral captures asks for none
         rows.append(("quantity", name, column.label, int(swings.get(name, 0))))
     for name, column in columns.STRIKES.items():
         number = int(results.strike[name].notna().sum()) if name in results.strike else 0

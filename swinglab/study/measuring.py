@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import multiprocessing
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 
 import pandas as pd
@@ -26,6 +26,14 @@ FEW_SWINGS = 12
 
 #: Called after each swing: swings done, swings in all, the swing's name.
 Progress = Callable[[int, int, str], None]
+
+
+class NothingMeasured(StudyFaults):
+    """Not one swing could be measured; `gate` is the gate's table of those that it refused."""
+
+    def __init__(self, faults: Iterable[SwinglabError], *, file: object, gate: pd.DataFrame) -> None:
+        super().__init__(faults, file=file)
+        self.gate = gate
 
 
 def measure_study(
@@ -131,14 +139,13 @@ def _gather(study: Study, done: list[Measured], left: list[tuple]) -> Results:
     order = {swing: i for i, swing in enumerate(study.swings["swing"])}
     good = [m for m in done if m.posture is not None]
     reasons = [*left, *(row for m in done for row in m.left_out)]
+    gate = _gate(study, done)
     if not good:
-        raise StudyFaults(
-            _faults(reasons) or [MissingInput("there is no swing to measure")], file=study.folder.name
-        )
+        faults = _faults(reasons) or [MissingInput("there is no swing to measure")]
+        raise NothingMeasured(faults, file=study.folder.name, gate=gate)
     posture = pd.concat([m.posture for m in good], ignore_index=True)
     events = pd.concat([m.events for m in good], ignore_index=True)
     strike = pd.DataFrame([m.strike if m.strike else {"swing": m.swing} for m in good])
-    gate = _gate(study, done)
     quality = pd.DataFrame([m.quality for m in good])
     quality = quality.merge(quality_columns(gate, list(quality["swing"])), on="swing", validate="1:1")
     quantities = pd.DataFrame([{"swing": m.swing, **(m.quantities or {})} for m in good])

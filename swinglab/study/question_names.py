@@ -10,6 +10,7 @@ import pandas as pd
 from swinglab import columns, conventions
 from swinglab.errors import SwinglabError, near_names
 from swinglab.records import FoundIn
+from swinglab.study.gate import CHECKS
 from swinglab.study.names import near_columns, near_events
 from swinglab.study.settings import FILE, Asked, Settings
 
@@ -151,13 +152,14 @@ def override_faults(settings: Settings, swings: pd.DataFrame) -> list[SwinglabEr
 
 
 def accepted_faults(settings: Settings, golfers: pd.DataFrame, swings: pd.DataFrame) -> list[SwinglabError]:
-    """Swings and golfers that [[accept]] names and the study has not."""
+    """Swings, golfers and checks that [[accept]] names and that are not there."""
     faults = []
     for place, accepted in enumerate(settings.accepted, start=1):
         where = f"[[accept]] {place}"
         for key, name, known in (
             ("swing", accepted.swing, list(swings["swing"])),
             ("golfer", accepted.golfer, list(golfers["golfer"])),
+            ("check", accepted.check, list(CHECKS)),
         ):
             if name is not None and name not in known:
                 faults.append(_unknown(f"{where} {key}", key, name, near_names(name, known)))

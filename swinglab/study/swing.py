@@ -201,7 +201,9 @@ def _measured(job: Job) -> Measured:
         trial = _trial(job.path, job.shown, job.setup, job.swing, job.golfer, job.static)
         gate = check_trial(trial, job.by_hand.get("impact"))
         if gate.impossible:
-            refused = tuple((job.swing, job.shown, "gate", one.message(), one.do) for one in gate.impossible)
+            refused = tuple(
+                (job.swing, job.shown, "gate", f"[{one.check}] {one.what}", one.do) for one in gate.impossible
+            )
             return Measured(job.swing, left_out=refused, doubts=gate.doubts)
         stage = "segments"
         posture, reasons = _posture(job, trial)

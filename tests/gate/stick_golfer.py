@@ -138,17 +138,19 @@ def _arms(at: dict[str, np.ndarray], hands: np.ndarray, s: float, t: np.ndarray)
         way = way / far
         far = np.clip(far, 0.1 * s, upper + fore - 1e-6)
         share = (far**2 + upper**2 - fore**2) / (2 * far)
-        off = np.cross(way, [0.0, 1.0, 0.3])
+        # The elbow points backwards; its axis runs across the plane in which it bends.
+        off = np.array([0.0, -0.2, -1.0]) - (way @ [0.0, -0.2, -1.0])[:, None] * way
         off /= np.linalg.norm(off, axis=1, keepdims=True)
         elbow = start + share * way + np.sqrt(np.maximum(upper**2 - share**2, 0)) * off
         wrist = start + far * way
+        outward = np.cross(way, off) * (1 if name == "left" else -1)
         at[f"elbow_lateral_{name}"], at[f"elbow_medial_{name}"] = (
-            elbow + 0.015 * s * off,
-            elbow - 0.015 * s * off,
+            elbow + 0.02 * s * outward,
+            elbow - 0.02 * s * outward,
         )
         at[f"wrist_radial_{name}"], at[f"wrist_ulnar_{name}"] = (
-            wrist + 0.012 * s * off,
-            wrist - 0.012 * s * off,
+            wrist + 0.015 * s * outward,
+            wrist - 0.015 * s * outward,
         )
         at[f"hand_{name}"] = wrist + 0.04 * s * way
 

@@ -203,6 +203,10 @@ def test_settings_by_club_session_and_swing(folder: Path) -> None:
         ('[session.day2.lab]\nup = "+X"\n', "[session.day2.lab] target: lies along up"),
         ("[session.day2.contact]\nfat_behind = 1\n", "[session.day2] contact: this key is not known"),
         ('[[accept]]\nswing = "S1"\ncheck = "size"\n', "[[accept]] 1: lacks reason"),
+        (
+            '[[accept]]\nswing = "S1"\ncheck = "szie"\nreason = "a"\n',
+            "[[accept]] 1 check: there is no check szie.",
+        ),
         ('[[accept]]\ngolfer = "G09"\ncheck = "size"\nreason = "a child"\n', "there is no golfer G09"),
         ('[static]\nG01 = "gone.c3d"\n', "[static] G01: the static capture gone.c3d is missing"),
         ("[markers]\nradius_mm = -1\n", "[markers] radius_mm: must be a number from 0 to 50"),

@@ -20,6 +20,8 @@ FARTHEST_DEG = 60.0
 FARTHEST_TRUNK_DEG = 85.0
 #: The club's direction is taken over this long before impact.
 BEFORE_IMPACT_S = 0.02
+#: At impact the club has at least this share of its top speed.
+_AT_SPEED = 0.6
 
 
 class Directions(NamedTuple):
@@ -62,11 +64,14 @@ def _travel(trial: Trial, impact_s: float) -> np.ndarray | None:
             continue
         path = np.mean(there, axis=0)
         last = int(np.floor(impact_s * trial.rate_hz - 1e-9))
-        first = last - max(2, round(BEFORE_IMPACT_S * trial.rate_hz))
-        seen = path[max(0, first) : max(0, last) + 1]
-        seen = seen[np.isfinite(seen).all(axis=1)]
-        if len(seen) >= 2 and np.linalg.norm(seen[-1] - seen[0]) > 0.005:
-            return (seen[-1] - seen[0]) / np.linalg.norm(seen[-1] - seen[0])
+        span = max(2, round(BEFORE_IMPACT_S * trial.rate_hz))
+        if not span <= last < len(path):
+            continue
+        steps = path[span:] - path[:-span]
+        far = np.linalg.norm(steps, axis=1)
+        # A coarse impact at which the club is slow, as noise may bring it in a putt, says nothing of the strike.
+        if far[last - span] > max(0.005, _AT_SPEED * float(np.fmax.reduce(far, initial=0.0))):
+            return steps[last - span] / far[last - span]
     return None
 
 

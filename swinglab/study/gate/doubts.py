@@ -1,4 +1,4 @@
-"""What the gate finds: one doubt a check and swing, told from what is impossible, grouped where swings share it."""
+"""What the gate finds: one doubt for each check and swing, and each message once for the swings that share it."""
 
 from __future__ import annotations
 

@@ -43,8 +43,9 @@ def check_ground(trial: Trial, body: Frames) -> list[Doubt]:
     feet = [body.points[name][:, 1] for name in _FEET if name in body.points]
     if not feet or trial.setup.unit == "none":
         return []
-    with np.errstate(all="ignore"):
-        lowest = float(np.nanmedian(np.nanmin(np.stack(feet), axis=0)))
+    lows = np.fmin.reduce(np.stack(feet), axis=0)
+    lows = lows[np.isfinite(lows)]
+    lowest = float(np.median(lows)) if len(lows) else 0.0
     if _FEET_M[0] <= lowest <= _FEET_M[1]:
         return []
     what = f"the feet are {'below' if lowest < 0 else 'above'} the turf"
@@ -56,8 +57,9 @@ def check_ball(trial: Trial, body: Frames, found: Directions, impact_s: float) -
     """The ball lies in front of the golfer, within reach, and rests until impact."""
     doubts = []
     feet = body.mean(_FEET)
-    if trial.ball_m is not None and feet is not None and trial.setup.unit != "none":
-        away = trial.ball_m - np.nanmean(feet, axis=0)
+    feet = None if feet is None else feet[np.isfinite(feet).all(axis=1)]
+    if trial.ball_m is not None and feet is not None and len(feet) and trial.setup.unit != "none":
+        away = trial.ball_m - feet.mean(axis=0)
         away[1] = 0.0
         key = "[ball] position" if trial.ball_method == "study" else "[landmarks] ball"
         if np.linalg.norm(away) > _FAR_BALL_M:

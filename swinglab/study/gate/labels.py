@@ -20,6 +20,7 @@ from swinglab.study.gate.body import (
     unit_rows,
 )
 from swinglab.study.gate.doubts import DOUBTFUL, IMPOSSIBLE, Doubt
+from swinglab.study.gate.sizes import out_of_proportion, segment_lengths
 
 #: A direction is wrong where it is against what it should be in this share of the frames.
 _MOST = 0.8
@@ -48,7 +49,7 @@ def check_labels(body: Frames, hand: str) -> list[Doubt]:
         return []
     fits = [swap for swap in _exchanges(body) if not label_faults(body.swapped(*swap))]
     # An exchange of all pairs is asked for only where no single one is enough.
-    single = [swap for swap in fits if len(swap) == 1] or fits
+    single = _best_proportioned(body, [swap for swap in fits if len(swap) == 1] or fits)
     check = "sides" if any(check == "sides" for check, _ in faults) else faults[0][0]
     if len(single) == 1:
         return [_exchange_doubt(check, single[0], hand)]
@@ -57,6 +58,16 @@ def check_labels(body: Frames, hand: str) -> list[Doubt]:
     shown = ", ".join(_as_given(named, hand))
     what = f"landmarks disagree on where {_words(faults)} is" if faults else ""
     return [Doubt(check, DOUBTFUL, f"[landmarks] {shown}", what, do=f"look at the labels of {shown}")]
+
+
+def _best_proportioned(
+    body: Frames, swaps: list[tuple[tuple[str, str], ...]]
+) -> list[tuple[tuple[str, str], ...]]:
+    """Of several exchanges that fit, those after which the fewest segments are out of proportion."""
+    if len(swaps) < 2:
+        return swaps
+    odd = [len(out_of_proportion(segment_lengths(body.swapped(*swap)))) for swap in swaps]
+    return [swap for swap, number in zip(swaps, odd, strict=True) if number == min(odd)]
 
 
 def label_faults(body: Frames) -> list[Fault]:

@@ -90,6 +90,16 @@ def stature_by_segments(lengths: Lengths) -> float:
     return float(np.median(found)) if found else np.nan
 
 
+def out_of_proportion(lengths: Lengths) -> list[str]:
+    """Segments that are much shorter or longer than the others make them."""
+    stature = stature_by_segments(lengths)
+    return [
+        name
+        for name, (middle, _, share) in lengths.items()
+        if np.isfinite(share) and not _PROPORTION[0] <= middle / (share * stature) <= _PROPORTION[1]
+    ]
+
+
 def check_sizes(trial: Trial, lengths: Lengths, *, labels_fit: bool = True) -> list[Doubt]:
     """Unit and size and, where no labels are exchanged, proportions and steadiness of the segments of one swing."""
     doubts = []
@@ -135,15 +145,15 @@ def _unit(stature: float) -> list[Doubt]:
 
 def _proportions(lengths: Lengths, stature: float, trial: Trial) -> list[Doubt]:
     doubts = []
-    for name, (middle, _, share) in lengths.items():
-        ratio = middle / (share * stature) if np.isfinite(share) and stature > 0 else 1.0
-        if not _PROPORTION[0] <= ratio <= _PROPORTION[1]:
-            what = f"the {name} is {'shorter' if ratio < 1 else 'longer'} than the other segments make it"
-            ends = _ends_of(name, trial)
-            do = f"look at the labels of {ends}"
-            doubts.append(
-                Doubt("proportions", DOUBTFUL, f"[landmarks] {ends}", what, f"{100 * middle:.1f} cm", do)
-            )
+    for name in out_of_proportion(lengths):
+        middle, _, share = lengths[name]
+        ratio = middle / (share * stature)
+        what = f"the {name} is {'shorter' if ratio < 1 else 'longer'} than the other segments make it"
+        ends = _ends_of(name, trial)
+        do = f"look at the labels of {ends}"
+        doubts.append(
+            Doubt("proportions", DOUBTFUL, f"[landmarks] {ends}", what, f"{100 * middle:.1f} cm", do)
+        )
     return doubts
 
 

@@ -161,9 +161,10 @@ def _with_problems(captures: pd.DataFrame, results: Results) -> pd.DataFrame:
     """The captures with the reasons why swings were left out whole."""
     left = results.left_out[results.left_out["stage"].isin(_STAGES)]
     why = {swing: " | ".join(rows["what"]) for swing, rows in left.groupby("swing")}
-    problems = captures["problem"].where(
-        captures["problem"] != "", captures["swing"].map(why).astype(object).fillna("")
-    )
+    problems = [
+        problem or why.get(swing, "")
+        for swing, problem in zip(captures["swing"], captures["problem"], strict=True)
+    ]
     return captures.assign(problem=problems)
 
 

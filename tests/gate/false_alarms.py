@@ -1,7 +1,8 @@
 """False alarms of the gate: ``python tests/gate/false_alarms.py 120 80`` (swings of stick and of simulated golfers).
 
 Both hands, 1.1 to 2.1 m tall, stances open by up to 45 deg, a limb or the arms' markers missing, from putts to drivers.
-Each swing goes through loading, gate and measuring. Prints every doubt and the counts. Run by hand.
+Each swing goes through loading, gate and measuring. Prints every doubt and the counts. Run by hand; with
+``loaded`` as a third word the swings are loaded and checked, not measured.
 """
 
 from __future__ import annotations
@@ -13,9 +14,9 @@ from pathlib import Path
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).parent))
+sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from stick_golfer import SHOTS, swing, to_lab
+from gate.stick_golfer import SHOTS, swing, to_lab
 
 from swinglab import simulate
 from swinglab.conventions import mirrored_name
@@ -81,7 +82,7 @@ def simulated_captures(number: int) -> list[tuple[str, Capture, str]]:
     return made[:number]
 
 
-def main(stick: int, made: int) -> None:
+def main(stick: int, made: int, *, measured: bool = True) -> None:
     """Print every doubt, the counts, and the gate's share of the time of a swing."""
     random = np.random.default_rng(1)
     swings = [stick_capture(number, random) for number in range(stick)] + simulated_captures(made)
@@ -93,13 +94,14 @@ def main(stick: int, made: int) -> None:
         before = time.process_time()
         doubts = list(check_trial(trial).doubts)
         in_gate += time.process_time() - before
-        posture = measure_posture(trial)
-        events = find_events(trial, posture)
-        at, quantities = measure_at(posture, events), measure_swing(posture, events)
-        strike = measure_strike(trial, events)
-        before = time.process_time()
-        doubts += check_ranges(at, quantities, dict(strike.values))
-        in_gate += time.process_time() - before
+        if measured:
+            posture = measure_posture(trial)
+            events = find_events(trial, posture)
+            at, quantities = measure_at(posture, events), measure_swing(posture, events)
+            strike = measure_strike(trial, events)
+            before = time.process_time()
+            doubts += check_ranges(at, quantities, dict(strike.values))
+            in_gate += time.process_time() - before
         in_all += time.process_time() - started
         for doubt in doubts:
             counts[f"{doubt.verdict} {doubt.check}"] += 1
@@ -110,4 +112,4 @@ def main(stick: int, made: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]), int(sys.argv[2]))
+    main(int(sys.argv[1]), int(sys.argv[2]), measured="loaded" not in sys.argv)

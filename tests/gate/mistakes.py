@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
-from stick_golfer import pose_table, swing, to_lab
+from gate.stick_golfer import pose_table, swing, to_lab
 
 Points = dict[str, np.ndarray]
 STUDY = """

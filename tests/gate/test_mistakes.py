@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from mistakes import MISTAKES, Mistake, write_mistake
+from gate.mistakes import MISTAKES, Mistake, write_mistake
 
 from swinglab.__main__ import main
 
@@ -60,10 +60,10 @@ def test_an_accepted_doubt_is_silent_and_its_reason_kept(
     mistake = next(one for one in MISTAKES if one.name == "another golfer's capture")
     folder = write_mistake(tmp_path / "study", mistake)
     with (folder / "study.toml").open("a", encoding="utf-8") as file:
-        file.write('[[accept]]\nswing = "S4"\ncheck = "same_lengths"\nreason = "markers were placed again"\n')
-        file.write('[[accept]]\nswing = "S3"\ncheck = "same_lengths"\nreason = "markers were placed again"\n')
+        file.write('[[accept]]\nswing = "S4"\ncheck = "same_lengths"\nreason = "a new set of markers"\n')
+        file.write('[[accept]]\nswing = "S3"\ncheck = "same_lengths"\nreason = "a new set of markers"\n')
     assert main(["measure", str(folder), "--workers", "1"]) == 0
     assert "same_lengths" not in capsys.readouterr().out
     gate = (folder / "results" / "gate.csv").read_text(encoding="utf-8")
-    assert gate.count("markers were placed again") == 2 and "doubtful" not in gate
+    assert gate.count("a new set of markers") == 2 and "doubtful" not in gate
     assert "accepted" in (folder / "results" / "quality.csv").read_text(encoding="utf-8")

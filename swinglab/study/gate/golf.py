@@ -17,6 +17,8 @@ _FEET_M = (-0.15, 0.30)
 _FAR_BALL_M, _MOVED_M = 3.0, 0.02
 #: A pass at speed: this share of the top speed, this near to the ball or to the lowest point, this long apart.
 _FAST, _NEAR_M, _APART_S = 0.5, 0.5, 0.5
+#: Below this speed of the clubhead (m/s) a coarse impact may be noise.
+_FAST_MPS = 4.0
 _FEET = tuple(
     f"{stem}_{side}" for stem in ("heel", "toe", "ankle_lateral", "ankle") for side in ("left", "right")
 )
@@ -90,6 +92,14 @@ def _moved_ball(trial: Trial, impact_s: float) -> list[Doubt]:
     what = f"the ball moves more than {100 * _MOVED_M:.0f} cm before impact"
     return [Doubt("ball", DOUBTFUL, "[landmarks] ball", what, f"{100 * moved:.0f} cm",
                   "look whether the ball was replaced or its marker came off")]  # fmt: skip
+
+
+def is_fast(trial: Trial) -> bool:
+    """Whether the clubhead is ever fast enough for its coarse impact to be trusted; a putt's may be a noisy frame."""
+    head = trial.point("clubhead")
+    span = max(2, round(0.02 * trial.rate_hz))
+    far = np.linalg.norm(head[span:] - head[:-span], axis=1) * trial.rate_hz / span
+    return bool(np.fmax.reduce(far, initial=0.0) > _FAST_MPS)
 
 
 def check_passes(trial: Trial) -> list[Doubt]:

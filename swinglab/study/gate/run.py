@@ -8,7 +8,7 @@ from swinglab.records import Trial
 from swinglab.study.gate.axes import check_axes, find_directions
 from swinglab.study.gate.body import some_frames
 from swinglab.study.gate.doubts import IMPOSSIBLE, Doubt
-from swinglab.study.gate.golf import check_ball, check_ground, check_passes, check_time
+from swinglab.study.gate.golf import check_ball, check_ground, check_passes, check_time, is_fast
 from swinglab.study.gate.labels import check_labels
 from swinglab.study.gate.sizes import Lengths, check_sizes, segment_lengths
 
@@ -39,7 +39,7 @@ def check_trial(trial: Trial, impact_s: float | None = None) -> Gate:
     lengths = segment_lengths(body)
     if impact_s is None:
         impact_s = trial.file_events.get("impact")
-    if impact_s is None and "clubhead" in trial.landmarks:
+    if impact_s is None and "clubhead" in trial.landmarks and is_fast(trial):
         impact_s = trial.contact_time_s
     found = find_directions(trial, body, impact_s)
     doubts = [*check_time(trial.rate_hz), *check_labels(body, trial.hand)]

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 FILE = "excluded_by_hand.csv"
 COLUMNS = ["swing", "reason", "who", "when", "answer_seen", "after_registration"]
 #: Written by `register`; an exclusion while it is there departs from the registered plan.
-REGISTRATION = "registration.json"
+REGISTRATION = "registered.json"
 
 
 def read_excluded(folder: Path | None) -> pd.DataFrame:

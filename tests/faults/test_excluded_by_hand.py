@@ -44,7 +44,7 @@ def test_an_answer_that_is_stored_counts_as_seen(home: Path, measured: Results) 
     study = open_study(home)
     assert exclude_swing(study, "G01_0", "waggle")["answer_seen"].tolist() == ["no"]
     write_results(study, measured, answer_study(study, measured), home / "results")
-    (home / "registration.json").write_text("{}", encoding="utf-8")
+    (home / "registered.json").write_text("{}", encoding="utf-8")
     table = exclude_swing(study, "G02_0", "waggle")
     assert table["answer_seen"].tolist() == ["no", "yes"]
     assert table["after_registration"].tolist() == ["no", "yes"]

@@ -49,9 +49,9 @@ def test_study_measures_answers_and_reports(small_study: Path, capsys: pytest.Ca
     for name in ("swing_table.csv", "posture.csv", "events.csv", "strike.csv", "left_out.csv", "findings.csv",
                  "methods.md", "report.html", "run.json"):  # fmt: skip
         assert (results / name).is_file(), name
-    told = capsys.readouterr()
-    assert f"report:  {results / 'report.html'}" in told.out
-    assert "the capture is missing" in told.out
+    shown = capsys.readouterr()
+    assert f"report:  {results / 'report.html'}" in shown.out
+    assert "the capture is missing" in shown.out
     table = pd.read_csv(results / "swing_table.csv")
     listed = pd.read_csv(small_study / "swings.csv")
     assert len(table) == len(listed) - 1
@@ -71,11 +71,11 @@ def test_check_names_what_is_there_and_what_is_missing(
 ) -> None:
     """Truth: made."""
     assert main(["check", str(small_study)]) == 1
-    told = capsys.readouterr().out
-    assert f"swings: {len(pd.read_csv(small_study / 'swings.csv'))}" in told
-    assert told.count("the capture is missing") == 1 and "  cannot be used: captures/" in told
-    assert "outcomes: " in told and "events: 13 of 13" in told
-    assert "200 Hz" in told
+    shown = capsys.readouterr().out
+    assert f"swings: {len(pd.read_csv(small_study / 'swings.csv'))}" in shown
+    assert shown.count("the capture is missing") == 1 and "  cannot be used: captures/" in shown
+    assert "outcomes: " in shown and "events: 13 of 13" in shown
+    assert "200 Hz" in shown
 
 
 @pytest.mark.parametrize("command", ["study", "measure", "check"])
@@ -87,10 +87,10 @@ def test_a_bad_study_ends_with_2_and_every_fault_on_standard_error(
     text = text.replace("thorax_lateral_flexion_deg", "thorax_lateral_flexon_deg").replace('"-Y"', '"-Q"')
     (small_study / "study.toml").write_text(text, encoding="utf-8")
     assert main([command, str(small_study)]) == 2
-    told = capsys.readouterr()
-    assert "thorax_lateral_flexon_deg" in told.err and "near names: thorax_lateral_flexion_deg" in told.err
-    assert "target" in told.err
-    assert told.out == "" or command == "check"
+    shown = capsys.readouterr()
+    assert "thorax_lateral_flexon_deg" in shown.err and "near names: thorax_lateral_flexion_deg" in shown.err
+    assert "target" in shown.err
+    assert shown.out == "" or command == "check"
     assert not (small_study / "results").exists()
 
 

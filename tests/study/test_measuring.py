@@ -77,28 +77,28 @@ def test_the_swing_table_has_a_row_a_swing(results: Results) -> None:
 
 def test_two_processes_give_the_same(home: Path, results: Results) -> None:
     """made: the tables do not depend on how many processes made them; progress counts every swing."""
-    told: list[int] = []
-    other = measure_study(open_study(home), workers=2, progress=lambda done, total, swing: told.append(done))
+    shown: list[int] = []
+    other = measure_study(open_study(home), workers=2, progress=lambda done, total, swing: shown.append(done))
     for item in fields(Results):
         one, two = getattr(results, item.name), getattr(other, item.name)
         if isinstance(one, pd.DataFrame):
             pd.testing.assert_frame_equal(one, two)
         else:
             assert one == two
-    assert told == list(range(1, 18))
+    assert shown == list(range(1, 18))
 
 
 def test_check_tells_each_capture(home: Path) -> None:
     """made: a row for every swing, the problem where there is one."""
-    told = check_study(open_study(home)).set_index("swing")
-    assert len(told) == 18
-    assert told.loc["G02_0", "problem"] and told.loc["G01_0", "problem"]
-    assert told.loc["G05_1", "problem"] == ""
-    assert told.loc["G05_1", "rate_hz"] == 200
+    shown = check_study(open_study(home)).set_index("swing")
+    assert len(shown) == 18
+    assert shown.loc["G02_0", "problem"] and shown.loc["G01_0", "problem"]
+    assert shown.loc["G05_1", "problem"] == ""
+    assert shown.loc["G05_1", "rate_hz"] == 200
 
 
 def test_load_swing(home: Path) -> None:
-    """made: the records of one swing; a name that is none is told with near names."""
+    """made: the records of one swing; a name that is none is shown with near names."""
     records = load_swing(open_study(home), "G05_1")
     assert records.trial.swing == records.posture.swing == records.events.swing == records.strike.swing
     with pytest.raises(BadRequest, match="there is no swing G05_11"):
@@ -125,7 +125,7 @@ def test_nothing_to_measure(home: Path, tmp_path: Path) -> None:
 
 
 def test_angles_from_a_neutral_capture(tmp_path: Path) -> None:
-    """made: a swing's own capture as the neutral one: angles less a constant; a broken one is told, not fatal."""
+    """made: a swing's own capture as the neutral one: angles less a constant; a broken one is shown, not fatal."""
     folder = write_small_study(tmp_path / "neutral")
     with (folder / "study.toml").open("a", encoding="utf-8") as file:
         file.write('\n[neutral]\nG01 = "G01_1.c3d"\nG02 = "G02_1.c3d"\n')
@@ -136,9 +136,9 @@ def test_angles_from_a_neutral_capture(tmp_path: Path) -> None:
     less = plain.curve(f"{name}_deg") - plain.curve(f"{name}_from_neutral_deg")
     assert np.ptp(less) < 1e-9 and abs(less[0]) > 1
     results = measure_study(study, workers=1)
-    told = results.quality.set_index("swing")["warnings"]
-    assert "the golfer moves in the neutral capture" in told["G01_0"]
-    assert "neutral" not in told["G02_0"]
+    shown = results.quality.set_index("swing")["warnings"]
+    assert "the golfer moves in the neutral capture" in shown["G01_0"]
+    assert "neutral" not in shown["G02_0"]
     gone = results.left_out[results.left_out["stage"] == "neutral"]
     assert set(gone["swing"]) == {"G02_0", "G02_2"}
     assert {"G02_0", "G02_2"} <= set(results.swings["swing"])

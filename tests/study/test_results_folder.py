@@ -80,7 +80,7 @@ def test_nothing_of_the_users_is_lost(folder: Path) -> None:
 
 
 def test_a_place_that_takes_no_files(folder: Path) -> None:
-    """made: told before anything is measured, as root too."""
+    """made: shown before anything is measured, as root too."""
     if not Path("/proc/self").exists():
         pytest.skip("no /proc on this machine")
     with pytest.raises(BadRequest, match="results cannot be written here"):

@@ -68,18 +68,18 @@ def test_the_example_is_whole_and_without_a_fault(tmp_path: Path) -> None:
 def test_what_stands_without_a_key_is_its_default(place: tuple[str, str]) -> None:
     """Truth: made. Numbers and words in the page's column are those of the records; needed keys say so."""
     section, key = place
-    told = rows()[place]
+    shown = rows()[place]
     if key in NEEDED.get(section, ()) or place in {("lab", "up"), ("lab", "target")}:
-        assert told == "needed"
+        assert shown == "needed"
         return
     kept = RECORDS.get(section, Errors if section == "errors" else Setup)
     defaults = {field.name: field.default for field in fields(kept)}
     default = defaults.get(RENAMED.get(place, key))
     if isinstance(default, bool):
-        assert told == str(default).lower()
+        assert shown == str(default).lower()
     elif isinstance(default, int | float):
-        assert float(told) == default
+        assert float(shown) == default
     elif isinstance(default, str):
-        assert told.strip('`"') == default
+        assert shown.strip('`"') == default
     else:
-        assert told != "needed" and not re.fullmatch(r"[\d.]+", told)
+        assert shown != "needed" and not re.fullmatch(r"[\d.]+", shown)

@@ -65,9 +65,11 @@ def _pool(number: int) -> Iterator[ProcessPoolExecutor]:
     pool = ProcessPoolExecutor(number, mp_context=context, initializer=_begin)
     try:
         with _as_workers_start():
-            started = pool.submit(os.getpid)
+            # A worker is started for each call that finds none idle: here all of them.
+            started = [pool.submit(os.getpid) for _ in range(number)]
         try:
-            started.result()
+            for call in started:
+                call.result()
         except BrokenProcessPool as error:
             raise BadRequest("no worker process can start", do=_advice()) from error
         yield pool

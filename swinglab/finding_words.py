@@ -23,6 +23,10 @@ METHODS = {
     "cluster_robust": "cluster-robust (CR2), Satterthwaite df",
     "wild_bootstrap": "wild cluster bootstrap, null imposed ({weights})",
     "slope_signs": "signs of golfers' own slopes flipped ({patterns})",
+    "own_bends": "t test on golfers' own quadratic terms, t with G - 1 degrees of freedom",
+    "bend_of_means": "quadratic term in the regression on golfer means, t with G - p degrees of freedom",
+    "bend_of_series": "quadratic term in the series, AR(1) errors by REML",
+    "bend_of_drift": "quadratic drift beside the step, AR(1) errors by REML",
     "series": "golfer {golfer}, these sessions: regression with AR(1) errors and a trend, by REML",
     "block_signs": "signs of blocks of {length} swings flipped, beside a trend",
     "differences": "regression of the differences of neighbouring swings",
@@ -75,6 +79,12 @@ READINGS = {
     "lesson_posture_away": "{strike}: the posture moved away from its aim, a change of the strike was not "
     "found",
     "lesson_posture_past": "{strike}: the posture moved past its aim, a change of the strike was not found",
+    "line_enough": "the line is enough as far as these swings show",
+    "bend_found": "a bend was found: one slope does not hold over the whole range, look at the curve",
+    "drift_straight": "a straight drift is enough as far as these swings show",
+    "drift_bent": "a bend was found in the drift: part of the step may be this bend",
+    "bend_untested": "not tested for a bend: {why}",
+    "no_line": "groups are compared: there is no line that could bend",
     "lesson_running": "running: {made} of {planned} planned swings after the lesson, no verdict yet",
 }
 #: What would settle a question that is open.

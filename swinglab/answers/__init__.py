@@ -1,6 +1,7 @@
 """The questions of a study answered: a hunch, a comparison or a lesson becomes findings with a reading."""
 
 from swinglab.answers.comparison import compare_groups
+from swinglab.answers.diagnostics import diagnose
 from swinglab.answers.geometry import GeometryBesideRegression, compare_geometry, geometric_slopes
 from swinglab.answers.hunch import relate_posture_to_strike
 from swinglab.answers.judging import judge
@@ -21,6 +22,7 @@ __all__ = [
     "compare_before_after",
     "compare_geometry",
     "compare_groups",
+    "diagnose",
     "geometric_slopes",
     "judge",
     "player_against_group",

@@ -32,16 +32,8 @@ _MEANS = Note("golfer_means")
 
 def relate_between(asked: Asked) -> list[Finding]:
     """Lines of the between level, the default method first."""
-    rows, apart = _comparable(asked)
-    need_golfers(int(rows[GOLFER].nunique()), "between")
-    rows, adjust, ways = with_method_term(rows, asked.adjust)
-    rows, adjust = with_kind_term(rows, adjust)
+    rows, adjust, about_rows = between_rows(asked)
     golfers = rows.groupby(GOLFER)
-    deviation = rows[X] - golfers[X].transform("mean")
-    rows[[X, *adjust]] = golfers[[X, *adjust]].transform("mean")
-    rows["posture deviation"] = deviation
-    # Golfers who all have the same share of each club need no term for it.
-    adjust = [name for name in adjust if not (name.startswith(CLUB_TERM) and np.ptp(rows[name]) <= 1e-12)]
     terms = [X, *adjust]
     fit = fit_golfer_means(rows, Y, terms, golfer=GOLFER)
     swing = asked.swing_variance * float((1.0 / golfers.size()).mean())
@@ -52,8 +44,7 @@ def relate_between(asked: Asked) -> list[Finding]:
     level = Level(asked, "between", rows, adjust, *spread_of(means, adjust, fit.n_golfers - 1), error)
     own = Estimate.of_term(fit.coefficients, X)
     notes = [
-        *ways,
-        *apart,
+        *about_rows,
         *fit.warnings,
         *leverage_notes(fit, X),
         *depends_on(fit, rows, terms, fit=fit_golfer_means),
@@ -75,6 +66,21 @@ def relate_between(asked: Asked) -> list[Finding]:
     if found[0].correction == "corrected":
         found.append(level.as_fitted(_MEANS, own))
     return found
+
+
+def between_rows(asked: Asked) -> tuple[pd.DataFrame, list[str], list[Note]]:
+    """Rows with golfers' means of posture and covariates, the covariates, and the notes on both."""
+    rows, apart = _comparable(asked)
+    need_golfers(int(rows[GOLFER].nunique()), "between")
+    rows, adjust, ways = with_method_term(rows, asked.adjust)
+    rows, adjust = with_kind_term(rows, adjust)
+    golfers = rows.groupby(GOLFER)
+    deviation = rows[X] - golfers[X].transform("mean")
+    rows[[X, *adjust]] = golfers[[X, *adjust]].transform("mean")
+    rows["posture deviation"] = deviation
+    # Golfers who all have the same share of each club need no term for it.
+    adjust = [name for name in adjust if not (name.startswith(CLUB_TERM) and np.ptp(rows[name]) <= 1e-12)]
+    return rows, adjust, [*ways, *apart]
 
 
 def leverage_notes(fit: GolferMeansFit, term: str) -> list[Note]:

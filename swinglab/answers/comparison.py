@@ -44,7 +44,7 @@ _MEANS = Note("golfer_means")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Pair:
+class Pair:
     """Two groups of one comparison: their complete rows, the second group compared with the first."""
 
     asked: Comparison
@@ -71,6 +71,12 @@ class _Pair:
     def term(self) -> str:
         """Name of the coefficient that is the difference of the groups."""
         return f"{self.asked.between}[{self.groups[1]}]"
+
+    @property
+    def same_golfers(self) -> bool:
+        """Whether at least half of the golfers stand in both groups: each is then compared with himself or herself."""
+        shared = golfers_in_several(self.rows, between=self.asked.between, golfer=GOLFER)
+        return 2 * len(shared) >= self.rows[GOLFER].nunique()
 
 
 def compare_groups(
@@ -109,6 +115,14 @@ def compare_groups(
     BadRequest
         A quantity that is neither the kit's nor declared.
     """
+    found: list[Finding] = []
+    for pair in pairs_of(table, comparison, declared=declared):
+        found += _compare_pair(pair, errors)
+    return tuple(found)
+
+
+def pairs_of(table: pd.DataFrame, comparison: Comparison, *, declared: DeclaredColumns) -> list[Pair]:
+    """Every two groups of a comparison with their complete rows; raises as `compare_groups` does."""
     value = describe(comparison.of, comparison.event, table=table, declared=declared)
     adjust = tuple(_covariate(table, name, comparison.event) for name in comparison.adjust)
     if value.column in table and not is_number(table[value.column]):
@@ -130,13 +144,13 @@ def compare_groups(
         raise BadTable(f"{comparison.between} holds one group ({listed(groups)}), two or more are compared")
     if len(groups) > 2:
         notes.append(Note("one_of_pairs", pairs=len(groups) * (len(groups) - 1) // 2))
-    found: list[Finding] = []
+    found = []
     for pair in combinations(groups, 2):
         two = rows[rows[comparison.between].isin(pair)]
         two = two.assign(**{comparison.between: pd.Categorical(two[comparison.between], pair)})
         terms = (*adjust, *_kind_term(two))
-        found += _compare_pair(_Pair(comparison, value, two, pair, terms, tuple(notes)), errors)
-    return tuple(found)
+        found.append(Pair(comparison, value, two, pair, terms, tuple(notes)))
+    return found
 
 
 def _kind_term(rows: pd.DataFrame) -> tuple[str, ...]:
@@ -147,9 +161,8 @@ def _kind_term(rows: pd.DataFrame) -> tuple[str, ...]:
     return (KIND,) if float((shares.max() - shares.min()).max()) > 1e-12 else ()
 
 
-def _compare_pair(pair: _Pair, errors: Errors) -> list[Finding]:
-    shared = golfers_in_several(pair.rows, between=pair.asked.between, golfer=GOLFER)
-    if 2 * len(shared) >= pair.rows[GOLFER].nunique():
+def _compare_pair(pair: Pair, errors: Errors) -> list[Finding]:
+    if pair.same_golfers:
         return _same_golfers(pair)
     # A few golfers in both groups look like a slip of the pen: the refusal names them.
     golfer_group_means(pair.rows, pair.value.column, between=pair.asked.between, golfer=GOLFER)
@@ -161,7 +174,7 @@ def _compare_pair(pair: _Pair, errors: Errors) -> list[Finding]:
     return lines
 
 
-def _plain_lines(pair: _Pair) -> list[Finding]:
+def _plain_lines(pair: Pair) -> list[Finding]:
     """Unadjusted: Welch's test is judged, which lets each group have its own spread and number of golfers."""
     between = pair.asked.between
     simple = compare_means(pair.rows, pair.value.column, between=between, golfer=GOLFER)
@@ -183,7 +196,7 @@ def _plain_lines(pair: _Pair) -> list[Finding]:
     ]
 
 
-def _adjusted_lines(pair: _Pair) -> list[Finding]:
+def _adjusted_lines(pair: Pair) -> list[Finding]:
     between, adjust = pair.asked.between, list(pair.adjust)
     fit = fit_golfer_means(pair.rows, pair.value.column, [between, *adjust], golfer=GOLFER)
     plain = fit_golfer_means(pair.rows, pair.value.column, [between], golfer=GOLFER)
@@ -199,7 +212,7 @@ def _adjusted_lines(pair: _Pair) -> list[Finding]:
     ]  # fmt: skip
 
 
-def _robust_lines(pair: _Pair, fit: GolferMeansFit) -> list[Finding]:
+def _robust_lines(pair: Pair, fit: GolferMeansFit) -> list[Finding]:
     """The companions, on the golfers' means that were judged: CR2, and the wild bootstrap."""
     means = fit.means.reset_index()
     terms = list(fit.means.columns[1:])
@@ -213,7 +226,7 @@ def _robust_lines(pair: _Pair, fit: GolferMeansFit) -> list[Finding]:
     ]
 
 
-def _mixed_line(pair: _Pair) -> Finding:
+def _mixed_line(pair: Pair) -> Finding:
     """The mixed model, which keeps every swing; where the swings cannot carry it, the reason."""
     method = Note("mixed_model")
     try:
@@ -223,7 +236,7 @@ def _mixed_line(pair: _Pair) -> Finding:
     return pair.line("group", method, Estimate.of_term(fitted.coefficients, pair.term), fitted.warnings)
 
 
-def _same_golfers(pair: _Pair) -> list[Finding]:
+def _same_golfers(pair: Pair) -> list[Finding]:
     """Golfers that stand in both groups are compared with themselves."""
     both = compare_paired(pair.rows, pair.value.column, between=pair.asked.between, golfer=GOLFER)
     notes = [Note("golfers_in_both", groups=listed(pair.groups))]
@@ -244,7 +257,7 @@ def _same_golfers(pair: _Pair) -> list[Finding]:
     return [first, pair.line("within", method, flipped, n_golfers=both.n_golfers)]
 
 
-def _no_claim(pair: _Pair, golfers: pd.Series) -> Finding:
+def _no_claim(pair: Pair, golfers: pd.Series) -> Finding:
     means = pair.rows.groupby([pair.asked.between, GOLFER], observed=True)[pair.value.column].mean()
     first, second = (float(means[group].mean()) for group in pair.groups)
     counts = ", ".join(f"{group}: {golfers[group]}" for group in pair.groups)
@@ -253,7 +266,7 @@ def _no_claim(pair: _Pair, golfers: pd.Series) -> Finding:
     return judged(line, reading=Note("no_claim"))
 
 
-def _slope_words(pair: _Pair) -> tuple[Note, ...]:
+def _slope_words(pair: Pair) -> tuple[Note, ...]:
     """Notes where the groups' own slopes on a numeric covariate differ."""
     said: list[Note] = []
     for name in pair.adjust:
@@ -271,7 +284,7 @@ def _slope_words(pair: _Pair) -> tuple[Note, ...]:
     return tuple(said)
 
 
-def _error_words(pair: _Pair, errors: Errors) -> list[Note]:
+def _error_words(pair: Pair, errors: Errors) -> list[Note]:
     known = pair.value.known
     if known is None or known.kind != "posture" or known.unit != "deg" or not errors.placement_deg:
         return []

@@ -52,7 +52,7 @@ def relate_posture_to_strike(
     if hunch.level not in (*_LEVELS, "golfer"):
         raise BadRequest(f"there is no level {hunch.level}", do="within, between or golfer")
     if hunch.level == "golfer":
-        table = _swings_of(table, hunch)
+        table = swings_of(table, hunch)
     asked = frame_question(table, hunch, errors, declared=declared)
     words = asked if in_words(asked) else None
     asked = in_steps(asked) if words else asked
@@ -75,7 +75,7 @@ def relate_posture_to_strike(
     return (*_warned_once(lines, asked), *_warned_once(shown, asked))
 
 
-def _swings_of(table: pd.DataFrame, hunch: Hunch) -> pd.DataFrame:
+def swings_of(table: pd.DataFrame, hunch: Hunch) -> pd.DataFrame:
     """The swings of the golfer whom a hunch is about."""
     check_columns(table, [GOLFER])
     own = table[table[GOLFER].astype(str) == str(hunch.golfer)]

@@ -146,15 +146,8 @@ def compare_before_after(table: pd.DataFrame, lesson: Lesson, *, errors: Errors)
         Missing columns, one phase only, or fewer than three swings in one.
     """
     posture_name = columns.event_column_name(lesson.of, lesson.event)
-    rows = _rows_of(table, lesson, posture_name)
-    phases = list(dict.fromkeys(rows["phase"]))
-    if len(phases) < 2:
-        raise BadTable(
-            f"golfer {lesson.golfer} has one {lesson.phase} only ({', '.join(map(str, phases))})",
-            do=f"give the swings before and after the lesson different values of {lesson.phase}",
-        )
+    rows, phases, made = _planned_rows(table, lesson)
     first, second, *later = phases
-    rows, made = _as_planned(rows, lesson, second)
     strike, missing = _strike_series(rows, lesson)
     c = columns.column(posture_name)
     posture = _Series(lesson, _complete(rows, posture_name), lesson.of, lesson.event, c.unit, c.label.lower())
@@ -172,6 +165,26 @@ def compare_before_after(table: pd.DataFrame, lesson: Lesson, *, errors: Errors)
     if lesson.planned_swings and made < lesson.planned_swings:
         default = _running(default, strike, first, made, lesson)
     return (default, *lines[1:])
+
+
+def judged_swings(table: pd.DataFrame, lesson: Lesson) -> tuple[pd.DataFrame, str, str]:
+    """Swings of the judged step in order (value, after, order, session), the strike's label and its unit."""
+    rows, (first, second, *_), _ = _planned_rows(table, lesson)
+    strike, _ = _strike_series(rows, lesson)
+    return strike.two(first, second), strike.label, strike.unit
+
+
+def _planned_rows(table: pd.DataFrame, lesson: Lesson) -> tuple[pd.DataFrame, list, int]:
+    """The golfer's rows as planned, the phases in order, and how many swings were made after the lesson."""
+    rows = _rows_of(table, lesson, columns.event_column_name(lesson.of, lesson.event))
+    phases = list(dict.fromkeys(rows["phase"]))
+    if len(phases) < 2:
+        raise BadTable(
+            f"golfer {lesson.golfer} has one {lesson.phase} only ({', '.join(map(str, phases))})",
+            do=f"give the swings before and after the lesson different values of {lesson.phase}",
+        )
+    rows, made = _as_planned(rows, lesson, phases[1])
+    return rows, phases, made
 
 
 def _as_planned(rows: pd.DataFrame, lesson: Lesson, second: object) -> tuple[pd.DataFrame, int]:

@@ -31,7 +31,7 @@ PLACE = "place"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Alone:
+class OneGolfer:
     """One golfer's series: its fit, its terms, and what holds for every line of it."""
 
     asked: Asked
@@ -39,6 +39,8 @@ class _Alone:
     rows: pd.DataFrame
     fit: SeriesFit
     moving: list[str]
+    session: str | None
+    notes: list[Note]
 
     def line(
         self, method: Note, own: Estimate, variance: float, df: float, error: float, **more: Any
@@ -61,6 +63,17 @@ class _Alone:
         )  # fmt: skip
 
 
+def fit_alone(asked: Asked, golfer: object) -> OneGolfer:
+    """One golfer's rows in a series and its fit; BadTable where they cannot carry one."""
+    rows, adjust, ways = with_method_term(asked.rows[asked.rows[GOLFER] == golfer], asked.adjust)
+    rows, adjust = with_kind_term(rows, adjust)
+    rows = rows.assign(**{PLACE: rows[ORDER] if rows[ORDER].notna().all() else np.arange(1.0, len(rows) + 1)})
+    moving = [name for name in adjust if name != ORDER and rows[name].nunique() > 1]
+    session = SESSION if rows[SESSION].nunique() > 1 else None
+    fit = fit_series(rows, Y, [X, *moving], order=PLACE, session=session)
+    return OneGolfer(asked, golfer, rows, fit, moving, session, ways)
+
+
 def relate_alone(asked: Asked, golfer: object) -> list[Finding]:
     """Lines of one golfer: the answer for this player, in these sessions, then its companions.
 
@@ -73,17 +86,12 @@ def relate_alone(asked: Asked, golfer: object) -> list[Finding]:
     BadTable
         Too few swings of this golfer, or a posture that does not vary.
     """
-    rows, adjust, ways = with_method_term(asked.rows[asked.rows[GOLFER] == golfer], asked.adjust)
-    rows, adjust = with_kind_term(rows, adjust)
-    rows = rows.assign(**{PLACE: rows[ORDER] if rows[ORDER].notna().all() else np.arange(1.0, len(rows) + 1)})
-    moving = [name for name in adjust if name != ORDER and rows[name].nunique() > 1]
-    session = SESSION if rows[SESSION].nunique() > 1 else None
-    fit = fit_series(rows, Y, [X, *moving], order=PLACE, session=session)
-    alone = _Alone(asked, golfer, rows, fit, moving)
+    alone = fit_alone(asked, golfer)
+    fit = alone.fit
     own = Estimate.of_term(fit.coefficients, X)
     variance, df = _left(fit.whitened)
     method = Note("series", golfer=golfer)
-    notes = (*ways, *(_named(note, asked) for note in fit.warnings))
+    notes = (*alone.notes, *(_named(note, asked) for note in fit.warnings))
     error = asked.swing_variance * fit.error_factor
     first = alone.line(method, own, variance, df, error, warnings=notes)
     found = [first, *_companions(alone)]
@@ -99,7 +107,7 @@ def _left(terms: pd.DataFrame) -> tuple[float, float]:
     return float(rest @ rest) / left, left
 
 
-def _companions(alone: _Alone) -> list[Finding]:
+def _companions(alone: OneGolfer) -> list[Finding]:
     """Block sign flips and differences of neighbouring swings; one that is not possible is left out."""
     fit, asked = alone.fit, alone.asked
     design, found = fit.design, []

@@ -31,7 +31,7 @@ def within_slope(asked: Asked) -> Finding:
     rows, adjust, ways = deviations(asked)
     need_golfers(int(rows[GOLFER].nunique()), "within")
     drift = take_out_drift(rows, [X, Y, *adjust], golfer=GOLFER, cell=CELL, order=ORDER)
-    mixed, own, level, method = _fit(asked, drift, adjust)
+    mixed, own, level, method = fit_slope(asked, drift, adjust)
     return level.line(method, own, (*ways, *drift.notes, *mixed.warnings))
 
 
@@ -47,7 +47,7 @@ def relate_within(asked: Asked) -> list[Finding]:
     return found
 
 
-def _fit(asked: Asked, drift: WithoutDrift, adjust: list[str]) -> tuple[MixedFit, Estimate, Level, Note]:
+def fit_slope(asked: Asked, drift: WithoutDrift, adjust: list[str]) -> tuple[MixedFit, Estimate, Level, Note]:
     """The random-slope model on rows without drift: its fit, its slope, the level and the words of the method."""
     rows = drift.rows.copy()
     rows[DEVIATION] = rows[Y] - rows.groupby(CELL)[Y].transform("mean")
@@ -66,7 +66,7 @@ def _fit(asked: Asked, drift: WithoutDrift, adjust: list[str]) -> tuple[MixedFit
 
 
 def _lines(asked: Asked, drift: WithoutDrift, adjust: list[str], notes: Sequence[Note]) -> list[Finding]:
-    mixed, plain, level, method = _fit(asked, drift, adjust)
+    mixed, plain, level, method = fit_slope(asked, drift, adjust)
     rows, adjust, terms = level.rows, level.adjust, [X, *level.adjust]
     session = CELL if rows[CELL].nunique() > rows[GOLFER].nunique() else None
     own = own_slopes(rows, adjust)

@@ -3,6 +3,7 @@
 from swinglab.figures.agreement import draw_agreement
 from swinglab.figures.arc import draw_arc, draw_low_points
 from swinglab.figures.contact_shares import draw_contact
+from swinglab.figures.diagnostics import draw_diagnostics
 from swinglab.figures.forest import draw_forest
 from swinglab.figures.forest_of_studies import draw_studies
 from swinglab.figures.gaps import draw_gaps
@@ -21,6 +22,7 @@ __all__ = [
     "draw_by_golfer",
     "draw_comparison",
     "draw_contact",
+    "draw_diagnostics",
     "draw_event_timeline",
     "draw_forest",
     "draw_gaps",

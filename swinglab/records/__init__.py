@@ -5,6 +5,7 @@ A capture file becomes a `Capture` (the file's own axes), then a `Trial` (the st
 a `Finding`. Lengths are in metres, times in seconds, angles in degrees.
 """
 
+from swinglab.records.diagnostics import Diagnostics
 from swinglab.records.findings import FINDING_COLUMNS, Finding, finding_of_row, findings_table
 from swinglab.records.measured import Capture, Event, Events, FileEvent, Posture, Setup, Strike, Trial
 from swinglab.records.questions import Accepted, Comparison, Errors, FoundIn, Hunch, Lesson, PostureScreen
@@ -14,6 +15,7 @@ __all__ = [
     "Accepted",
     "Capture",
     "Comparison",
+    "Diagnostics",
     "Errors",
     "Event",
     "Events",

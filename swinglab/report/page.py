@@ -14,6 +14,7 @@ from swinglab.figures.points import points_script, points_style
 from swinglab.records import Comparison, Finding, Hunch, Lesson
 from swinglab.report import pictures, wording
 from swinglab.report.answer_tables import write_answer_tables
+from swinglab.report.checked_fit import checked_fit
 from swinglab.report.checklist import checklist
 from swinglab.report.forest import draw_answer
 from swinglab.report.methods import methods_text
@@ -154,6 +155,7 @@ def _question(
         "undrawn": [*undrawn, *failed, *not_drawn],
         "notes": default.warnings,
         "warnings": _warnings(default, lines),
+        "fit": checked_fit(study, results, question, number, out / "figures"),
     }
 
 

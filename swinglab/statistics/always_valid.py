@@ -26,7 +26,7 @@ def always_valid(own: Estimate, *, scale: float) -> Estimate:
 
     References
     ----------
-    robbins1970 (references/references.bib; from memory).
+    robbins1970 (references/references.bib; quoted, not read)
 
     Examples
     --------

@@ -1,6 +1,6 @@
 """A study folder and its tables: opened, checked, measured, answered, stored."""
 
-from swinglab.study.answering import answer_study, search_study
+from swinglab.study.answering import answer_study, diagnose_question, search_study
 from swinglab.study.check_words import check_lines, doubt_lines, note_lines
 from swinglab.study.checking import StudyCheck, check_folder, check_study
 from swinglab.study.csv_tables import read_table, write_table
@@ -42,6 +42,7 @@ __all__ = [
     "check_lines",
     "check_study",
     "check_writable",
+    "diagnose_question",
     "doubt_lines",
     "edited_files",
     "exclude_swing",

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pandas as pd
 
 from swinglab import columns
-from swinglab.answers import compare_before_after, compare_groups, judge, relate_posture_to_strike
+from swinglab.answers import compare_before_after, compare_groups, diagnose, judge, relate_posture_to_strike
 from swinglab.answers.found import (
     after_judging,
     before_judging,
@@ -19,7 +19,7 @@ from swinglab.answers.lines import NO_NUMBER, Subject, judged, warned
 from swinglab.answers.screen import ScreenAnswer, answer_screens
 from swinglab.errors import SwinglabError
 from swinglab.finding_words import Note
-from swinglab.records import Comparison, Finding, Hunch, Lesson
+from swinglab.records import Comparison, Diagnostics, Finding, Hunch, Lesson
 from swinglab.study.opening import Study
 from swinglab.study.registration import read_registration, registration_notes
 from swinglab.study.results import Results
@@ -81,6 +81,14 @@ def _judged_lines(study: Study, table: pd.DataFrame) -> tuple[Finding, ...]:
 def search_study(study: Study, results: Results) -> tuple[ScreenAnswer, ...]:
     """Answer every [[screen]] of a study (`answers.answer_screens`)."""
     return answer_screens(results.swings, study.screens) if study.screens else ()
+
+
+def diagnose_question(
+    study: Study, results: Results, question: Hunch | Comparison | Lesson
+) -> tuple[Diagnostics, ...]:
+    """Diagnostics of a question's judged lines, on the swings on which it is judged (`answers.diagnose`)."""
+    rows, _ = confirming_rows(results.swings, question)
+    return diagnose(rows, question, errors=study.errors)
 
 
 def _answer(study: Study, table: pd.DataFrame, question: Hunch | Comparison | Lesson) -> tuple[Finding, ...]:

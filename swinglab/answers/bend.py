@@ -1,0 +1,108 @@
+"""A quadratic term beside a line: its test, and the curve that is drawn next to the line."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from swinglab.answers.question import CELL, GOLFER, X
+from swinglab.answers.rules import ALPHA, FEWEST_GOLFERS
+from swinglab.answers.within import DEVIATION
+from swinglab.errors import BadTable
+from swinglab.finding_words import Note
+from swinglab.statistics.estimate import Estimate
+
+BEND = "posture squared"
+#: Swings from which on a golfer has an own quadratic term.
+_FEWEST_SWINGS = 8
+#: Share of the squared posture that its line must leave for a quadratic term to be separable.
+_LEFT = 1e-6
+_GRID = 61
+
+
+def test_of(made: Estimate, method: Note, golfers: int, *, drift: bool = False) -> dict[str, Any]:
+    """The fields of a record that hold the quadratic term, its test and its reading."""
+    found, plain = ("drift_bent", "drift_straight") if drift else ("bend_found", "line_enough")
+    reading = Note(found if made.p < ALPHA else plain)
+    return {
+        "bend": made.estimate, "bend_low": made.ci_low, "bend_high": made.ci_high, "bend_df": made.df,
+        "bend_p": made.p, "bend_golfers": golfers, "bend_method": str(method), "reading": str(reading),
+        "reading_key": reading.key,
+    }  # fmt: skip
+
+
+def no_test(reading: Note) -> dict[str, Any]:
+    """The fields of a record without a test of a bend."""
+    return {"reading": str(reading), "reading_key": reading.key}
+
+
+def own_bends(rows: pd.DataFrame, adjust: Sequence[str]) -> pd.DataFrame:
+    """Each golfer's own linear and quadratic term (columns slope, bend), covariates taken out.
+
+    Golfers with fewer than 8 swings, or whose posture takes two values only, have none.
+    """
+    wanted = rows[[X, BEND, DEVIATION]].to_numpy(float)
+    if adjust:
+        others = rows[list(adjust)].to_numpy(float)
+        wanted = wanted - others @ np.linalg.lstsq(others, wanted, rcond=None)[0]
+    found = {}
+    for golfer, places in rows.groupby(GOLFER, sort=True).indices.items():
+        terms, y = wanted[places, :2], wanted[places, 2]
+        square = terms[:, 1]
+        rest = square - terms[:, 0] * (terms[:, 0] @ square) / max(terms[:, 0] @ terms[:, 0], 1e-300)
+        # One coefficient is taken by each cell's mean, one by a drift, two by the terms themselves.
+        spare = len(places) - rows[CELL].iloc[places].nunique() - 3
+        if len(places) >= _FEWEST_SWINGS and spare > 0 and rest @ rest > _LEFT * (square @ square):
+            found[golfer] = np.linalg.lstsq(terms, y, rcond=None)[0]
+    return pd.DataFrame.from_dict(found, orient="index", columns=["slope", "bend"])
+
+
+def bend_within(own: pd.DataFrame) -> Estimate:
+    """Mean of golfers' own quadratic terms, by t with G - 1 degrees of freedom.
+
+    Raises
+    ------
+    BadTable
+        Fewer than six golfers with a quadratic term of their own.
+    """
+    golfers = len(own)
+    if golfers < FEWEST_GOLFERS:
+        raise BadTable(
+            f"{golfers} golfers have {_FEWEST_SWINGS} swings or more for a quadratic term of their own, "
+            f"{FEWEST_GOLFERS} are needed"
+        )
+    error = float(own["bend"].std(ddof=1)) / np.sqrt(golfers)
+    return Estimate.by_t(float(own["bend"].mean()), error, golfers - 1.0)
+
+
+def curve_of(
+    x: np.ndarray, slope: float, terms: np.ndarray, covariance: np.ndarray, df: float, *, step: float
+) -> pd.DataFrame:
+    """The line and the bent curve, both as differences from their mean over these postures.
+
+    Parameters
+    ----------
+    x : (n,)
+        Postures in steps, of which the quadratic term was made after their mean was taken off.
+    slope : float
+        Of the line that was judged.
+    terms, covariance : (2,), (2, 2)
+        Linear and quadratic term of the bent fit.
+    df : float
+        For the pointwise 95 % limits of the curve.
+    step : float
+        Units of the predictor in a step.
+    """
+    middle = float(x.mean())
+    grid = np.linspace(x.min(), x.max(), _GRID)
+    basis = np.column_stack([grid - middle, (grid - middle) ** 2 - np.mean((x - middle) ** 2)])
+    bent = basis @ terms
+    half = float(stats.t.ppf(0.975, df)) * np.sqrt(np.einsum("ij,jk,ik->i", basis, covariance, basis))
+    return pd.DataFrame(
+        {"predictor": step * grid, "line": slope * basis[:, 0], "bend": bent, "low": bent - half,
+         "high": bent + half}
+    )  # fmt: skip

@@ -1,0 +1,322 @@
+"""Diagnostics of the judged lines of a question: residuals, leverage, influence by golfer, and a bend."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from swinglab.answers.bend import BEND, bend_within, curve_of, no_test, own_bends, test_of
+from swinglab.answers.between import between_rows
+from swinglab.answers.comparison import Pair, pairs_of
+from swinglab.answers.contact_hunch import in_steps, in_words
+from swinglab.answers.described import DeclaredColumns, describe
+from swinglab.answers.drift import take_out_drift
+from swinglab.answers.hunch import swings_of
+from swinglab.answers.lesson import judged_swings
+from swinglab.answers.one_golfer import PLACE, fit_alone
+from swinglab.answers.question import (
+    CELL,
+    GOLFER,
+    NONE_DECLARED,
+    ORDER,
+    SESSION,
+    STEP,
+    Asked,
+    X,
+    Y,
+    frame_question,
+)
+from swinglab.answers.rules import FEWEST_GOLFERS
+from swinglab.answers.within import deviations, fit_slope
+from swinglab.errors import BadTable
+from swinglab.finding_words import Note
+from swinglab.records import Comparison, Diagnostics, Errors, Hunch, Lesson
+from swinglab.statistics.estimate import Estimate
+from swinglab.statistics.golfer_means import fit_golfer_means
+from swinglab.statistics.influence import influence
+from swinglab.statistics.series import fit_series
+
+_DRIFT = "tens of swings"
+_NO_GOLFERS = pd.DataFrame({"leverage": [], "without": [], "change": []})
+_NO_CURVE = pd.DataFrame({"predictor": [], "line": [], "bend": [], "low": [], "high": []})
+
+
+def diagnose(
+    table: pd.DataFrame,
+    question: Hunch | Comparison | Lesson,
+    *,
+    errors: Errors,
+    declared: DeclaredColumns = NONE_DECLARED,
+) -> tuple[Diagnostics, ...]:
+    """Diagnostics of every judged line of a question: does the model fit, and is a line enough?
+
+    A bend is tested by a quadratic term on the same level as the answer: within, by t on golfers' own
+    quadratic terms; between, by the quadratic term of golfer means; for one golfer, in the series with AR(1)
+    errors; for a lesson, as a bent drift beside the step. Groups that are compared have no line.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        The swing table, as the answer took it.
+    question : Hunch, Comparison or Lesson
+    errors : Errors
+        Known errors of the set-up. They change no diagnostics: all are of the fit before any correction.
+    declared : mapping of str to (label, unit)
+        Columns of an analyst's own table that are not the kit's.
+
+    Returns
+    -------
+    tuple of Diagnostics
+        One for each judged line: each pair of groups; each golfer where fewer than six were measured.
+
+    Raises
+    ------
+    BadTable, BadRequest
+        Where the question has no answer, as the answer itself does; or where no line can be fitted.
+    """
+    if isinstance(question, Comparison):
+        return tuple(_pair(pair) for pair in pairs_of(table, question, declared=declared))
+    if isinstance(question, Lesson):
+        return (_lesson(table, question),)
+    if question.level == "golfer":
+        table = swings_of(table, question)
+    asked = frame_question(table, question, errors, declared=declared)
+    posture = describe(question.posture, question.event, table=table, declared=declared)
+    asked = in_steps(asked) if in_words(asked) else asked
+    shared = {
+        "name": question.name, "outcome": asked.outcome_label, "outcome_unit": asked.subject.unit,
+        "predictor": posture.label, "predictor_unit": posture.unit, "step": STEP,
+    }  # fmt: skip
+    golfers = sorted(asked.rows[GOLFER].unique(), key=str)
+    if len(golfers) < FEWEST_GOLFERS:
+        return _each(asked, golfers, shared)
+    return ((_between if question.level == "between" else _within)(asked, shared),)
+
+
+def _within(asked: Asked, shared: dict[str, Any]) -> Diagnostics:
+    rows, adjust, _ = deviations(asked)
+    square = rows[X] ** 2
+    rows[BEND] = square - square.groupby(rows[CELL]).transform("mean")
+    drift = take_out_drift(rows, [X, Y, BEND, *adjust], golfer=GOLFER, cell=CELL, order=ORDER)
+    fit, slope, level, method = fit_slope(asked, drift, adjust)
+    rows, terms = level.rows, [X, *level.adjust]
+    session = CELL if rows[CELL].nunique() > rows[GOLFER].nunique() else None
+    without = influence(rows, Y, terms, term=X, golfer=GOLFER, slopes=[X], session=session)
+    variation = _left(rows[X].to_numpy(float), rows[level.adjust].to_numpy(float)) ** 2
+    leverage = pd.Series(variation / variation.sum()).groupby(rows[GOLFER].to_numpy()).sum()
+    own = own_bends(rows, level.adjust)
+    curve = _NO_CURVE
+    try:
+        found = test_of(bend_within(own), Note("own_bends"), len(own))
+        curve = curve_of(
+            rows[X].to_numpy(float), slope.estimate, own.mean().to_numpy(), own.cov().to_numpy() / len(own),
+            len(own) - 1.0, step=STEP,
+        )  # fmt: skip
+    except BadTable as fault:
+        found = no_test(Note("bend_untested", why=fault.what))
+    shared = shared | {"predictor": f"{shared['predictor']} less the golfer's mean"}
+    return Diagnostics(
+        about="within golfers",
+        fitted_by=str(method),
+        points=_points(rows, fit.fitted, fit.residuals, STEP * rows[X], slope.estimate * rows[X], ORDER),
+        golfers=_golfers(leverage, without),
+        estimate=slope.estimate,
+        curve=curve,
+        **shared,
+        **found,
+    )
+
+
+def _between(asked: Asked, shared: dict[str, Any]) -> Diagnostics:
+    rows, adjust, _ = between_rows(asked)
+    own = rows.groupby(GOLFER)[X].first()
+    rows[BEND] = (rows[X] - own.mean()) ** 2
+    terms = [X, *adjust]
+    fit = fit_golfer_means(rows, Y, terms, golfer=GOLFER)
+    slope = float(fit.coefficients["estimate"][X])
+    means = fit.means.rename_axis(GOLFER).reset_index()
+    without = influence(rows, Y, terms, term=X, golfer=GOLFER, fit=fit_golfer_means)
+    variation = _left(means[X].to_numpy(float), _with_one(means, adjust)) ** 2
+    leverage = pd.Series(variation / variation.sum(), means[GOLFER])
+    curve = _NO_CURVE
+    try:
+        bent = fit_golfer_means(rows, Y, [*terms, BEND], golfer=GOLFER)
+        made = Estimate.of_term(bent.coefficients, BEND)
+        found = test_of(made, Note("bend_of_means"), bent.n_golfers)
+        curve = _curve(means[X].to_numpy(float), slope, bent, X, made.df, STEP)
+    except BadTable as fault:
+        found = no_test(Note("bend_untested", why=fault.what))
+    middle = means[X] - means[X].mean()
+    fitted, residuals = (part.reset_index(drop=True) for part in (fit.fitted, fit.residuals))
+    shared = shared | {"predictor": f"golfer's mean of {shared['predictor']}"}
+    return Diagnostics(
+        about="between golfers",
+        fitted_by=str(Note("golfer_means")),
+        points=_points(means, fitted, residuals, STEP * means[X], slope * middle, None),
+        golfers=_golfers(leverage, without),
+        estimate=slope,
+        curve=curve,
+        **shared,
+        **found,
+    )
+
+
+def _each(asked: Asked, golfers: list, shared: dict[str, Any]) -> tuple[Diagnostics, ...]:
+    made, refused = [], []
+    for golfer in golfers:
+        try:
+            made.append(_alone(asked, golfer, shared))
+        except BadTable as fault:
+            refused.append(f"{golfer}: {fault.what}")
+    if not made:
+        raise BadTable("; ".join(refused))
+    return tuple(made)
+
+
+def _alone(asked: Asked, golfer: object, shared: dict[str, Any]) -> Diagnostics:
+    alone = fit_alone(asked, golfer)
+    rows, fit = alone.rows, alone.fit
+    rows = rows.assign(**{BEND: (rows[X] - rows[X].mean()) ** 2})
+    method = Note("series", golfer=golfer)
+    curve = _NO_CURVE
+    slope = float(fit.coefficients["estimate"][X])
+    try:
+        bent = fit_series(rows, Y, [X, *alone.moving, BEND], order=PLACE, session=alone.session)
+        made = Estimate.of_term(bent.coefficients, BEND)
+        found = test_of(made, Note("bend_of_series"), 1)
+        curve = _curve(rows[X].to_numpy(float), slope, bent, X, made.df, STEP)
+    except BadTable as fault:
+        found = no_test(Note("bend_untested", why=fault.what))
+    rows = rows.loc[fit.residuals.index]
+    rows = rows.assign(swing=np.arange(1.0, len(rows) + 1))
+    linear = slope * (rows[X] - rows[X].mean())
+    return Diagnostics(
+        about=f"golfer {golfer}",
+        fitted_by=str(method),
+        points=_points(rows, fit.fitted, fit.residuals, STEP * rows[X], linear, "swing"),
+        golfers=_NO_GOLFERS,
+        estimate=slope,
+        curve=curve,
+        **shared,
+        **found,
+    )
+
+
+def _lesson(table: pd.DataFrame, lesson: Lesson) -> Diagnostics:
+    rows, label, unit = judged_swings(table, lesson)
+    swing = np.arange(1.0, len(rows) + 1)
+    tens = swing / STEP
+    rows = rows.assign(
+        **{GOLFER: str(lesson.golfer), "swing": swing, _DRIFT: tens, BEND: (tens - tens.mean()) ** 2}
+    )
+    session = SESSION if SESSION in rows else None
+    options: dict[str, Any] = {"order": ORDER, "session": session, "trend": False}
+    fit = fit_series(rows, "value", ["after", _DRIFT], **options)
+    drift = float(fit.coefficients["estimate"][_DRIFT])
+    curve = _NO_CURVE
+    try:
+        bent = fit_series(rows, "value", ["after", _DRIFT, BEND], **options)
+        made = Estimate.of_term(bent.coefficients, BEND)
+        found = test_of(made, Note("bend_of_drift"), 1, drift=True)
+        curve = _curve(tens, drift, bent, _DRIFT, made.df, STEP)
+    except BadTable as fault:
+        found = no_test(Note("bend_untested", why=fault.what))
+    return Diagnostics(
+        name=lesson.name,
+        about=f"golfer {lesson.golfer}",
+        fitted_by=str(Note("step_beside_trend")),
+        outcome=label,
+        outcome_unit=unit,
+        predictor="swing in order",
+        predictor_unit="",
+        points=_points(rows, fit.fitted, fit.residuals, rows["swing"], drift * (tens - tens.mean()), "swing"),
+        golfers=_NO_GOLFERS,
+        estimate=float(fit.coefficients["estimate"]["after"]),
+        curve=curve,
+        **found,
+    )
+
+
+def _pair(pair: Pair) -> Diagnostics:
+    """Groups compared: residuals of golfers' means about their group, or of golfers' differences."""
+    value, between = pair.value.column, pair.asked.between
+    if pair.same_golfers:
+        means = pair.rows.groupby([GOLFER, between], observed=True)[value].mean().unstack(between).dropna()
+        own = (means[pair.groups[1]] - means[pair.groups[0]]).rename(value)
+        rows = pd.DataFrame({GOLFER: own.index, value: own.to_numpy()})
+        if len(rows) < 3:
+            raise BadTable(f"{len(rows)} golfers with swings in both groups")
+        estimate = float(own.mean())
+        fitted, residuals = pd.Series(estimate, rows.index), rows[value] - estimate
+        leverage = pd.Series(1.0 / len(own), own.index)
+        left_out = pd.DataFrame({"estimate": (own.sum() - own) / (len(own) - 1)})
+        method = Note("paired_t")
+    else:
+        terms = [between, *pair.adjust]
+        fit = fit_golfer_means(pair.rows, value, terms, golfer=GOLFER)
+        rows = fit.means.rename_axis(GOLFER).reset_index()
+        others = [name for name in fit.means.columns[1:] if name != pair.term]
+        variation = _left(rows[pair.term].to_numpy(float), _with_one(rows, others)) ** 2
+        leverage = pd.Series(variation / variation.sum(), rows[GOLFER])
+        estimate = float(fit.coefficients["estimate"][pair.term])
+        fitted, residuals = (part.reset_index(drop=True) for part in (fit.fitted, fit.residuals))
+        left_out = influence(pair.rows, value, terms, term=pair.term, golfer=GOLFER, fit=fit_golfer_means)
+        method = Note("golfer_means")
+    nothing = pd.Series(np.nan, rows.index)
+    return Diagnostics(
+        name=pair.asked.name,
+        about=f"{pair.groups[1]} against {pair.groups[0]}",
+        fitted_by=str(method),
+        outcome=pair.value.label,
+        outcome_unit=pair.value.unit,
+        predictor=pair.term,
+        predictor_unit="",
+        points=_points(rows, fitted, residuals, nothing, nothing, None),
+        golfers=_golfers(leverage, left_out.assign(change=left_out["estimate"] - estimate)),
+        estimate=estimate,
+        curve=_NO_CURVE,
+        **no_test(Note("no_line")),
+    )
+
+
+def _points(
+    rows: pd.DataFrame, fitted: pd.Series, residuals: pd.Series, predictor: pd.Series, linear: pd.Series,
+    place: str | None,
+) -> pd.DataFrame:  # fmt: skip
+    """One row a residual; `linear` is the line's own part, to which the residual is added."""
+    return pd.DataFrame(
+        {"golfer": rows[GOLFER].astype(str), "swing": rows[place] if place else np.nan,
+         "fitted": fitted.reindex(rows.index), "residual": residuals.reindex(rows.index),
+         "predictor": predictor, "partial": linear + residuals.reindex(rows.index)}
+    ).reset_index(drop=True)  # fmt: skip
+
+
+def _golfers(leverage: pd.Series, without: pd.DataFrame) -> pd.DataFrame:
+    """Golfers by their share of the information, with the estimate without each."""
+    made = pd.DataFrame({"leverage": leverage}).join(
+        without.rename(columns={"estimate": "without"})[["without", "change"]]
+    )
+    return (
+        made.rename(index=str).rename_axis("golfer").sort_values("leverage", ascending=False, kind="stable")
+    )
+
+
+def _with_one(rows: pd.DataFrame, names: list[str]) -> np.ndarray:
+    return np.column_stack([np.ones(len(rows)), rows[names].to_numpy(float)])
+
+
+def _left(values: np.ndarray, others: np.ndarray) -> np.ndarray:
+    """Values without what the other terms explain: only this carries information on the slope."""
+    if not others.shape[1]:
+        return values
+    return values - others @ np.linalg.lstsq(others, values, rcond=None)[0]
+
+
+def _curve(x: np.ndarray, slope: float, bent: Any, term: str, df: float, step: float) -> pd.DataFrame:
+    both = [term, BEND]
+    return curve_of(
+        x, slope, bent.coefficients.loc[both, "estimate"].to_numpy(float),
+        bent.covariance.loc[both, both].to_numpy(float), df, step=step,
+    )  # fmt: skip

@@ -1,0 +1,69 @@
+"""Whether the model behind an answer fits: diagnostics in a figure and a sentence, for the appendix."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import NamedTuple
+
+from swinglab import figures
+from swinglab.errors import SwinglabError
+from swinglab.records import Comparison, Diagnostics, Hunch, Lesson
+from swinglab.report import pictures
+from swinglab.report.wording import first_capital, number, p_value, unit_words
+from swinglab.study import Results, Study, diagnose_question
+
+_CAPTION = (
+    "Residuals are the outcome less what the fit gives each swing (or golfer's mean). Leverage: the share of the "
+    "information on the estimate that one golfer gives. Influence: the estimate without that golfer. Estimates are as "
+    "fitted, not corrected for measurement error. Curve: a quadratic term beside the line, with pointwise 95 % limits."
+)
+
+
+class CheckedFit(NamedTuple):
+    """Figures of a question's diagnostics, a sentence for each, and a sentence for each that is missing."""
+
+    pictures: list[pictures.Picture]
+    sentences: list[str]
+    undrawn: list[str]
+
+
+def checked_fit(
+    study: Study, results: Results, question: Hunch | Comparison | Lesson, place: int, folder: Path
+) -> CheckedFit:
+    """The diagnostics of one question, its figures written into a folder."""
+    try:
+        found = diagnose_question(study, results, question)
+    except SwinglabError as fault:
+        return CheckedFit([], [], [f"There is no fit to look at: {fault.what}."])
+    drawn = [
+        (f"question_{place}_fit{f'_{i}' if i > 1 else ''}", _drawn(one))
+        for i, one in enumerate(found, start=1)
+    ]
+    kept, failed = pictures.keep_all(drawn, folder)
+    return CheckedFit(kept, [fit_sentence(one) for one in found], failed)
+
+
+def _drawn(found: Diagnostics) -> pictures.Drawn:
+    residual = found.points["residual"]
+    unit = unit_words(found.outcome_unit)
+    alt = (
+        f"Panels of the fit {found.about}: {len(residual)} residuals, SD {number(residual.std(ddof=1))} {unit}, from "
+        f"{number(residual.min())} to {number(residual.max())}; {found.reading}."
+    )
+    return pictures.Drawn(figures.draw_diagnostics(found), alt, f"{first_capital(found.about)}. {_CAPTION}")
+
+
+def fit_sentence(found: Diagnostics) -> str:
+    """What the test of a bend found, with its numbers, and the golfer on whom most depends."""
+    parts = [f"{first_capital(found.about)} ({found.fitted_by}): {found.reading}."]
+    if found.bend_method:
+        per = unit_words(found.predictor_unit) or "swings"
+        parts.append(
+            f"Quadratic term {number(found.bend)} {unit_words(found.outcome_unit)} [{number(found.bend_low)}, "
+            f"{number(found.bend_high)}] per ({found.step:g} {per}) squared, {p_value(found.bend_p)} "
+            f"({found.bend_method}; not adjusted for the number of questions)."
+        )
+    if len(found.golfers):
+        first = found.golfers["leverage"].index[0]
+        parts.append(f"Golfer {first} gives {found.golfers['leverage'].iloc[0]:.0%} of the information.")
+    return " ".join(parts)

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 from matplotlib.axes import Axes
+from numpy.typing import ArrayLike
 from scipy import stats
 
 from swinglab import columns
@@ -132,7 +133,7 @@ def _name_golfers(ax: Axes, names: list[str], of: int) -> None:
         ax.tick_params(axis="y", labelsize=7)
 
 
-def _marks(ax: Axes, x: object, y: object) -> None:
+def _marks(ax: Axes, x: ArrayLike, y: ArrayLike) -> None:
     many = np.size(y) > _MANY
     ax.plot(np.asarray(x, float), np.asarray(y, float), "o", color=COLOURS[0], ms=2.5 if many else 4,
             alpha=0.45 if many else 0.8, mew=0, rasterized=many)  # fmt: skip

@@ -36,16 +36,16 @@ def show_swings(
     question : QuestionPanel, optional
         What ``ask_hunch`` and its like return: quantity, event and swings follow the question asked there.
     """
-    panel = SwingsPanel(chosen, quantity, event)
-    if question is not None:
-        panel.follow(question)
-    return panel
+    return SwingsPanel(chosen, quantity, event, question)
 
 
 class SwingsPanel(Panel):
     """The swing viewer with its choosers; `viewer` is the widget, `records` the first swing's records."""
 
-    def __init__(self, chosen: ChosenStudy, quantity: str, event: str = "impact") -> None:
+    def __init__(
+        self, chosen: ChosenStudy, quantity: str, event: str = "impact", question: Any = None
+    ) -> None:
+        self._question = question
         self.swing = SwingChooser("Swing")
         self.other = SwingChooser("Next to it", optional=True)
         self.quantity = QuantityChooser(quantity)
@@ -58,36 +58,40 @@ class SwingsPanel(Panel):
         self.viewer: SwingViewer | None = None
         self.records: studies.SwingRecords | None = None
         super().__init__(chosen, [self.swing, self.other, self.quantity, self.at, self.ends_button])
+        if question is not None:
+            question.observe(self._follow_question, ["quantity", "pair", "event_asked"])
 
-    def follow(self, question: Any) -> None:
-        """Show the quantity, the event and the swings of a question, now and whenever another is asked."""
-
-        def renew(change: Any = None) -> None:
-            self.choose(question.pair, quantity=question.quantity, event=question.event_asked)
-
-        question.observe(renew, ["quantity", "pair", "event_asked"])
-        renew()
+    def _follow_question(self, change: Any) -> None:
+        """Show the quantity, the event and the swings of the question that is asked now."""
+        asked = self._question
+        self.choose(asked.pair, quantity=asked.quantity, event=asked.event_asked)
 
     def choose(self, swings: tuple[str, ...], *, quantity: str = "", event: str = "") -> None:
         """Show one or two swings by name, in one go; what is empty stays as it is."""
         self._is_filling = True
         try:
-            if quantity:
-                self.quantity.value = quantity
-            if event:
-                self.at.value = event
-            if swings:
-                self.swing.choose(swings[0])
-                self.other.choose(swings[1] if len(swings) > 1 else "")
+            self._set_choosers(swings, quantity, event)
         finally:
             self._is_filling = False
         self.refresh()
 
+    def _set_choosers(self, swings: tuple[str, ...], quantity: str, event: str) -> None:
+        if quantity:
+            self.quantity.value = quantity
+        if event:
+            self.at.value = event
+        if swings:
+            self.swing.choose(swings[0])
+            self.other.choose(swings[1] if len(swings) > 1 else "")
+
     def refill_choosers(self) -> None:
-        """Offer the study's golfers and swings."""
+        """Offer the study's golfers and swings; at first the swings of the question are chosen."""
         study = self.chosen.need_study()
         for chooser in (self.swing, self.other):
             chooser.offer(study)
+        asked = self._question
+        if self.viewer is None and asked is not None:  # no other swing is measured before them
+            self._set_choosers(asked.pair, asked.quantity, asked.event_asked)
 
     def show(self) -> list[widgets.Widget | str]:
         """The viewer with what is chosen."""

@@ -80,9 +80,8 @@ def _wide_posture(posture: pd.DataFrame) -> pd.DataFrame:
     """
     pairs = posture[["quantity", "event"]].drop_duplicates()
     value_name = {(q, e): columns.event_column_name(q, e) for q, e in pairs.itertuples(index=False)}
-    keyed = posture.assign(
-        column=[value_name[key] for key in zip(posture["quantity"], posture["event"], strict=True)]
-    )
+    keys = (posture[name].to_numpy(dtype=object) for name in ("quantity", "event"))
+    keyed = posture.assign(column=[value_name[key] for key in zip(*keys, strict=True)])
     values = keyed.pivot(index="swing", columns="column", values="value")
     errors = keyed.pivot(index="swing", columns="column", values="noise_error")
     errors.columns = [columns.error_column_name(name) for name in errors.columns]
@@ -99,7 +98,8 @@ def without_posture_errors(table: pd.DataFrame) -> pd.DataFrame:
 
 def with_posture_errors(table: pd.DataFrame, posture: pd.DataFrame) -> pd.DataFrame:
     """The written swing table with the posture's standard errors beside their columns again."""
-    wide = _wide_posture(posture)
+    # A table without swings has the same columns, and needs no values for them.
+    wide = _wide_posture(posture if len(table) else posture.drop_duplicates(["quantity", "event"]))
     own = table.drop(columns=[n for n in wide.columns if n in table.columns and n != "swing"])
     # Copied, because a table of hundreds of pieces is slow to take rows from.
     return own.merge(wide, on="swing", how="left", validate="1:1").copy()

@@ -128,8 +128,8 @@ def _read_back(path: Path, types: Mapping[str, str]) -> pd.DataFrame:
     table = table.rename(columns=unguard)
     for name, kind in types.items():
         if kind == "text":
-            words = {word: unguard(word) for word in table[name].dropna().unique()}
-            table[name] = [words.get(word, "") for word in table[name]]
+            guarded = {word: unguard(word) for word in table[name].dropna().unique() if unguard(word) != word}
+            table[name] = table[name].replace(guarded).fillna("") if guarded else table[name].fillna("")
         elif kind == "number":
             table[name] = pd.to_numeric(table[name], errors="coerce").astype(float)
     return table

@@ -16,7 +16,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from jupyter_lab import ROOT, Lab, open_and_run
+from jupyter_lab import ROOT, Lab, open_and_wait
 
 from swinglab import simulate
 from tests.begin.made_captures import DIALECTS, LABS, write_swing
@@ -89,8 +89,8 @@ def shot(page, name: str) -> None:
 def test_by_mouse_from_bare_captures_to_a_report(page, walked: tuple[Lab, Walk], tmp_path: Path) -> None:
     """Truth: made. The two labels that no word decides are named by mouse; in at most 25 actions."""
     lab, walk = walked
-    walk.machine_s += open_and_run(page, lab, "01_your_captures.ipynb", wait_for=PICKER)
-    walk.did(2)  # open the notebook, run it
+    walk.machine_s += open_and_wait(page, lab, "01_your_captures.ipynb", wait_for=PICKER)
+    walk.did()  # open the notebook, which runs by itself
     page.wait_for_selector("text=landmarks are named")
     shot(page, "begin_1.png")
     chooser(page, "Open, most useful first").select_option(index=0)
@@ -124,7 +124,7 @@ def test_by_keyboard_alone(page, walked: tuple[Lab, Walk]) -> None:
     """Truth: made. The same two landmarks by keys: arrows pick a marker, lists and buttons take the rest."""
     lab, _ = walked
     shutil.copyfile(lab.home / "as_begun.toml", lab.study / "study.toml")
-    open_and_run(page, lab, "01_your_captures.ipynb", wait_for=PICKER)
+    open_and_wait(page, lab, "01_your_captures.ipynb", wait_for=PICKER)
     page.wait_for_selector("text=landmarks are named")
     for label, landmark, named in (("Sternum", "xiphoid", 41), ("Vert", "c7", 42)):
         page.locator(PICKER).first.focus()

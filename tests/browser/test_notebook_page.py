@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import pandas as pd
 import pytest
-from jupyter_lab import Lab, open_and_run
+from jupyter_lab import Lab, open_and_wait
 
 from swinglab import shipped_folder
 from swinglab.conventions import EVENT_LABELS
@@ -39,16 +39,16 @@ def chooser(page, label: str):
     return page.locator(f".widget-dropdown:has(label:text-is('{label}')) select").first
 
 
-def marked_impact(page) -> float:
-    """Seconds from the file's first frame to impact, from the table of events in the page."""
-    row = page.locator("tr", has=page.locator("td", has_text="impact")).first
-    return float(row.locator("td").nth(1).inner_text())
+def time_of(page, event: str, column: int) -> float:
+    """Seconds from the file's first frame (column 1) or from impact (2) to an event, from the page's table."""
+    row = page.locator("tr", has=page.locator("td", has_text=EVENT_LABELS[event])).first
+    return float(row.locator("td").nth(column).inner_text().replace("\N{MINUS SIGN}", "-"))
 
 
 def test_a_hunch_is_asked_by_mouse_and_the_answer_changes(page, lab: Lab) -> None:
     """Truth: made. Another quantity by mouse: another figure, another answer, no traceback."""
-    seconds = open_and_run(page, lab, "05_test_a_hunch.ipynb", wait_for=PICTURE)
-    print(f"first picture {seconds:.1f} s after run all")
+    seconds = open_and_wait(page, lab, "05_test_a_hunch.ipynb", wait_for=PICTURE)
+    print(f"first picture {seconds:.1f} s after opening")
     answer = page.locator(".jp-OutputArea-output").nth(1)
     page.wait_for_selector(VIEWER)
     before, picture = answer.inner_text(), page.locator(PICTURE).first.get_attribute("src")
@@ -62,24 +62,27 @@ def test_a_hunch_is_asked_by_mouse_and_the_answer_changes(page, lab: Lab) -> Non
 
 def test_an_event_is_set_by_keyboard_and_taken_back(page, lab: Lab) -> None:
     """Truth: made. The viewer and the choosers by keyboard alone; the study's file holds what was set."""
-    open_and_run(page, lab, "02_check_captures.ipynb", wait_for=VIEWER)
-    page.locator(VIEWER).focus()
-    for key in ("Home", *["PageDown"] * 6, *["ArrowRight"] * 3):
-        page.keyboard.press(key)
-    moment = page.locator(".swinglab-viewer").get_attribute("data-moment")
+    open_and_wait(page, lab, "02_check_captures.ipynb", wait_for=VIEWER)
     chooser(page, "Event").focus()
     page.keyboard.type("top")
-    assert (
-        chooser(page, "Event").evaluate("list => list.selectedOptions[0].text.replaceAll('\u00a0', ' ')")
-        == EVENT_LABELS["top"]
+    set_here = f"Set {EVENT_LABELS['top']} here"
+    page.get_by_role("button", name=set_here).wait_for()
+    page.wait_for_function(
+        "top => Math.abs(document.querySelector('.swinglab-viewer').dataset.moment - top) < 2e-3",
+        arg=time_of(page, "top", 2),
     )
+    page.locator(VIEWER).focus()
+    for _ in range(3):
+        page.keyboard.press("ArrowRight")
+    moment = page.locator(".swinglab-viewer").get_attribute("data-moment")
+    chooser(page, "Event").focus()
     page.keyboard.press("Tab")
-    assert page.evaluate("document.activeElement.innerText").startswith("Set this event")
+    assert page.evaluate("document.activeElement.innerText") == set_here
     page.keyboard.press("Enter")
     page.wait_for_selector("text=is now at")
     marked = pd.read_csv(lab.study / "events_by_hand.csv")
     assert marked["event"].tolist() == ["top"]
-    shown = float(moment) + marked_impact(page)
+    shown = float(moment) + time_of(page, "impact", 1)
     assert marked["time_s"].iloc[0] == pytest.approx(shown, abs=2e-3)
     page.keyboard.press("Tab")
     assert page.evaluate("document.activeElement.innerText").startswith("Take back")
@@ -90,7 +93,7 @@ def test_an_event_is_set_by_keyboard_and_taken_back(page, lab: Lab) -> None:
 
 def test_the_viewer_is_dragged_and_stepped_without_jupyter_taking_the_keys(page, lab: Lab) -> None:
     """Truth: made. Arrow keys on the slider move the swing, not the notebook."""
-    open_and_run(page, lab, "00_start_here.ipynb", wait_for=VIEWER)
+    open_and_wait(page, lab, "00_start_here.ipynb", wait_for=VIEWER)
     viewer = page.locator(".swinglab-viewer").first
     box = viewer.locator("canvas").bounding_box()
     page.mouse.move(box["x"] + 200, box["y"] + 150)
@@ -108,7 +111,7 @@ def test_the_viewer_is_dragged_and_stepped_without_jupyter_taking_the_keys(page,
 
 def test_a_bad_study_is_said_in_the_page(page, lab: Lab) -> None:
     """Truth: made. The message of the package, no traceback, in every part of the notebook."""
-    open_and_run(page, lab, "00_start_here.ipynb", wait_for=VIEWER)
+    open_and_wait(page, lab, "00_start_here.ipynb", wait_for=VIEWER)
     chooser(page, "Study").select_option(label="another folder")
     page.get_by_placeholder("path of a study folder").fill(str(lab.home / "no study"))
     page.get_by_role("button", name="Open").click()
@@ -119,6 +122,6 @@ def test_a_bad_study_is_said_in_the_page(page, lab: Lab) -> None:
 
 def test_one_notebook_opens_as_a_single_page(page, lab: Lab) -> None:
     """Truth: made. Code folded; the picture is there."""
-    seconds = open_and_run(page, lab, "03_posture_at_events.ipynb", way="doc", wait_for=PICTURE)
-    print(f"first picture {seconds:.1f} s after run all")
+    seconds = open_and_wait(page, lab, "03_posture_at_events.ipynb", way="doc", wait_for=PICTURE)
+    print(f"first picture {seconds:.1f} s after opening")
     assert page.locator(".jp-Placeholder-contentContainer, .jp-InputPlaceholder").count() >= 3

@@ -1,4 +1,4 @@
-"""The command line: python3 -m swinglab begin|study|measure|check|watch|share|simulate|notebooks|test.
+"""The command line: python3 -m swinglab begin|study|measure|check|validate|watch|share|simulate|notebooks|test.
 
 In a fresh clone it first sets itself up (environment.py); until then it reads the standard library only, in
 syntax that Python 3.6 reads. This file is also read by Python 2.7, to report which Python is needed.
@@ -100,6 +100,11 @@ def _parser():  # type: () -> argparse.ArgumentParser
         ("measure", "measure every swing and write the tables, without testing anything", _add_measure),
         ("check", "what a study folder holds, what is missing and what cannot be true", _add_check),
         (
+            "validate",
+            "placement error, agreement of examiners, another device, turf: the errors of your own set-up",
+            _add_validate,
+        ),
+        (
             "watch",
             "a session on the range: measure each new capture and show its number on a local page",
             _add_watch,
@@ -165,6 +170,12 @@ def _add_measure(command):  # type: (argparse.ArgumentParser) -> None
 def _add_check(command):  # type: (argparse.ArgumentParser) -> None
     command.add_argument("folder", metavar="FOLDER", help="the study folder")
     _add_outside(command)
+
+
+def _add_validate(command):  # type: (argparse.ArgumentParser) -> None
+    command.add_argument("folder", metavar="FOLDER", help="the study folder; its study.toml has [validate]")
+    _add_outside(command)
+    _add_measuring(command)
 
 
 def _add_watch(command):  # type: (argparse.ArgumentParser) -> None

@@ -23,8 +23,8 @@ DEMO = Path("swinglab_demo")
 def run(options: argparse.Namespace) -> int:
     """Run the command that was asked for; its exit code, 2 with the reasons on standard error on bad input."""
     command = {
-        "begin": _begin, "register": _register, "study": _study, "measure": _measure, "check": _check,
-        "simulate": _simulate, "watch": _watch, "share": _share, "notebooks": _notebooks, "test": _test,
+        "begin": _begin, "register": _register, "study": _study, "measure": _measure, "check": _check, "test": _test,
+        "validate": _validate, "simulate": _simulate, "watch": _watch, "share": _share, "notebooks": _notebooks,
     }[options.command]  # fmt: skip
     with warnings.catch_warnings():
         warnings.showwarning = _show_warning
@@ -199,6 +199,21 @@ def _watch(options: argparse.Namespace) -> int:
     watch.serve_session(session, port=options.port or 0, opened=opened)
     print(f"results: {session.folder / 'results'}")
     return 0
+
+
+def _validate(options: argparse.Namespace) -> int:
+    from swinglab import study
+
+    opened, out = _open(options)
+    study.validation_asked(opened)  # before anything is measured
+    kept = study.read_results(opened, out) if study.is_current(opened, out) else None
+    results = kept or _measured(opened, options)
+    lines = study.validation_lines(study.validate_study(opened, results))
+    if kept is None:
+        _write(opened, results, (), out)
+    _say_left_out(results, out)
+    print(*lines, f"results: {out / 'validation.csv'}", sep="\n")
+    return _exit_code(results)
 
 
 def _share(options: argparse.Namespace) -> int:

@@ -11,12 +11,14 @@ from swinglab.answers.posture_effect import PostureEffect, posture_effect, sensi
 from swinglab.answers.screen import ScreenAnswer, answer_screens
 from swinglab.answers.screen_table import player_against_group, screen_table
 from swinglab.answers.specification import SpecificationCurve, specification_curve
+from swinglab.answers.validation import ValidationAnswer, validate_setup
 
 __all__ = [
     "GeometryBesideRegression",
     "PostureEffect",
     "ScreenAnswer",
     "SpecificationCurve",
+    "ValidationAnswer",
     "answer_screens",
     "changes_between",
     "compare_before_after",
@@ -32,4 +34,5 @@ __all__ = [
     "sensitivity",
     "session_means",
     "specification_curve",
+    "validate_setup",
 ]

@@ -16,6 +16,7 @@ DESIGN = (
     _design("group", "Group", "Group of the golfer"),
     _design("capture", "Capture", "File of the capture, in captures/"),
     _design("session", "Session", "Markers stay on within a session"),
+    _design("examiner", "Examiner", "Code of the person who put the markers on, never a name"),
     _design("phase", "Phase", "Before, after or a later look of a lesson"),
     _design("order", "Order", "Place of the swing in its session"),
     _design(

@@ -8,7 +8,16 @@ a `Finding`. Lengths are in metres, times in seconds, angles in degrees.
 from swinglab.records.diagnostics import Diagnostics
 from swinglab.records.findings import FINDING_COLUMNS, Finding, finding_of_row, findings_table
 from swinglab.records.measured import Capture, Event, Events, FileEvent, Posture, Setup, Strike, Trial
-from swinglab.records.questions import Accepted, Comparison, Errors, FoundIn, Hunch, Lesson, PostureScreen
+from swinglab.records.questions import (
+    Accepted,
+    Comparison,
+    Errors,
+    FoundIn,
+    Hunch,
+    Lesson,
+    PostureScreen,
+    Validation,
+)
 
 __all__ = [
     "FINDING_COLUMNS",
@@ -29,6 +38,7 @@ __all__ = [
     "Setup",
     "Strike",
     "Trial",
+    "Validation",
     "finding_of_row",
     "findings_table",
 ]

@@ -113,6 +113,23 @@ class Errors:
 
 
 @dataclass(frozen=True, slots=True)
+class Validation:
+    """Captures made to learn the errors of a set-up.
+
+    sessions : between which markers were taken off and put on again, the posture meant to stay the same. event :
+    at which posture is read. angles : posture quantities over which the placement error is one number.
+    """
+
+    sessions: tuple[str, ...] = ()
+    event: str = "address"
+    angles: tuple[str, ...] = tuple(
+        f"{part}_{motion}_deg"
+        for part in ("pelvis", "thorax")
+        for motion in ("axial_rotation", "lateral_flexion", "flexion")
+    )
+
+
+@dataclass(frozen=True, slots=True)
 class Accepted:
     """A doubt of the gate that a person has looked at, for one swing or all swings of a golfer."""
 

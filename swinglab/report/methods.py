@@ -8,6 +8,7 @@ import pandas as pd
 from swinglab import conventions
 from swinglab.records import Finding
 from swinglab.report.statistics_text import statistics_text
+from swinglab.report.validation_text import validation_text
 from swinglab.report.wording import count, number
 from swinglab.study import Results, Study, run_record
 
@@ -21,6 +22,7 @@ def methods_text(study: Study, results: Results, findings: tuple[Finding, ...]) 
         ("Posture", _posture(results)),
         ("Events", _events(results)),
         ("Strike", _strike(study, results)),
+        ("Errors of the set-up", validation_text(study, results)),
         ("Statistics", statistics_text(study, findings)),
         ("Software", _software(study, results)),
     ]

@@ -21,6 +21,7 @@ from swinglab.statistics.groups import MeansComparison, PairedComparison, compar
 from swinglab.statistics.influence import influence
 from swinglab.statistics.mixed import MixedFit, fit_mixed
 from swinglab.statistics.multiplicity import adjust
+from swinglab.statistics.nested_spread import NestedSpread, nested_spread
 from swinglab.statistics.ordinal import OrdinalFit, fit_ordinal_mixed
 from swinglab.statistics.permutation import PermutationTest, permutation_test_paired
 from swinglab.statistics.power import (
@@ -59,6 +60,7 @@ __all__ = [
     "JointTest",
     "MeansComparison",
     "MixedFit",
+    "NestedSpread",
     "OrdinalFit",
     "PairedComparison",
     "PermutationTest",
@@ -93,6 +95,7 @@ __all__ = [
     "golfers_needed",
     "golfers_needed_within",
     "influence",
+    "nested_spread",
     "permutation_test_paired",
     "power_between",
     "power_within",

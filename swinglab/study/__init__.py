@@ -27,6 +27,7 @@ from swinglab.study.run_record import changed_during_run, run_record
 from swinglab.study.stored_results import is_current, read_findings, read_results
 from swinglab.study.swing import SwingRecords, load_swing
 from swinglab.study.swing_cache import SWINGS_FOLDER
+from swinglab.study.validating import validate_study, validation_asked, validation_lines
 
 __all__ = [
     "CAPTURE_ENDINGS",
@@ -69,6 +70,9 @@ __all__ = [
     "store_results",
     "swings_folder",
     "unmark_event",
+    "validate_study",
+    "validation_asked",
+    "validation_lines",
     "write_frames",
     "write_results",
     "write_table",

@@ -15,7 +15,7 @@ from swinglab.study.settings import FILE
 
 CAPTURE_ENDINGS = (".c3d", ".csv", ".parquet")
 TEXT_COLUMNS = ("swing", "golfer", "capture", "session", "phase", "club", "exclude", "hand", "group",
-                 "measured_contact", "shot", "surface", "lie", "soled")  # fmt: skip
+                 "measured_contact", "shot", "surface", "lie", "soled", "examiner")  # fmt: skip
 #: The part of the capture that holds the swing, seconds from the file's first frame.
 PART_OF_FILE = ("from_s", "to_s")
 #: Columns of swings.csv whose cells are one of a few words, or empty.

@@ -11,7 +11,7 @@ import pandas as pd
 
 from swinglab import conventions
 from swinglab.errors import StudyFaults, SwinglabError, UnreadableFile, near_names
-from swinglab.records import Accepted, Comparison, Errors, Hunch, Lesson, PostureScreen, Setup
+from swinglab.records import Accepted, Comparison, Errors, Hunch, Lesson, PostureScreen, Setup, Validation
 from swinglab.study.device_outcomes import MATCH_FILE, Device, join_device
 from swinglab.study.events_by_hand import FILE as BY_HAND
 from swinglab.study.events_by_hand import read_by_hand
@@ -27,7 +27,7 @@ from swinglab.study.folder_tables import (
     rows,
     uncaptured_faults,
 )
-from swinglab.study.question_names import accepted_faults, override_faults, question_faults
+from swinglab.study.question_names import accepted_faults, override_faults, question_faults, validation_faults
 from swinglab.study.setting_keys import is_number
 from swinglab.study.settings import FILE, Settings, read_settings
 
@@ -39,9 +39,9 @@ class Study:
     golfers, swings : the tables as given (numbers where a column holds numbers); swings.csv's hand is filled from
     golfers.csv where it is given by swing. captures : swing -> path. by_hand : swing, event, time_s, who, note.
     by_name, by_session : fields of `Setup` that differ for a club or a session. neutral, static : golfer -> path.
-    session_errors : session -> its `Errors`. accepted : doubts that a person has looked at. notes : how a table was
-    read where it could be read in two ways. excluded : swings excluded by hand. inputs : sha256 of the study's own
-    files as they were opened, by name.
+    session_errors : session -> its `Errors`. accepted : doubts that a person has looked at. validation : None
+    where study.toml has no [validate]. notes : how a table was read where it could be read in two ways. excluded :
+    swings excluded by hand. inputs : sha256 of the study's own files as they were opened, by name.
     """
 
     folder: Path
@@ -66,6 +66,7 @@ class Study:
     session_errors: dict[str, Errors] = field(default_factory=dict)
     accepted: tuple[Accepted, ...] = ()
     device: Device | None = None
+    validation: Validation | None = None
     notes: tuple[str, ...] = ()
     excluded: pd.DataFrame = field(default_factory=lambda: read_excluded(None))
     inputs: dict[str, str] = field(default_factory=dict)
@@ -181,6 +182,7 @@ def gather_study(folder: str | Path, *, allow_outside: bool = False) -> tuple[St
     faults += question_faults(settings, golfers, swings)
     faults += override_faults(settings, swings)
     faults += accepted_faults(settings, golfers, swings)
+    faults += validation_faults(settings, swings)
     study = Study(
         folder=folder, title=settings.title, question=settings.question, setup=settings.setup, golfers=golfers,
         swings=swings, captures=captures, by_hand=by_hand, hunches=settings.hunches,
@@ -188,7 +190,8 @@ def gather_study(folder: str | Path, *, allow_outside: bool = False) -> tuple[St
         reference_group=settings.reference_group, report_units=settings.report_units, neutral=still["neutral"],
         static=still["static"], by_name=settings.by_name, by_session=settings.by_session,
         session_errors=settings.session_errors,
-        accepted=settings.accepted, device=settings.device, notes=tuple(notes), excluded=excluded, inputs=inputs,
+        accepted=settings.accepted, device=settings.device, validation=settings.validation,
+        notes=tuple(notes), excluded=excluded, inputs=inputs,
     )  # fmt: skip
     return study, faults
 

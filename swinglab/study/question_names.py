@@ -151,6 +151,29 @@ def override_faults(settings: Settings, swings: pd.DataFrame) -> list[SwinglabEr
     ]
 
 
+def validation_faults(settings: Settings, swings: pd.DataFrame) -> list[SwinglabError]:
+    """Sessions, event and angles that [validate] names and that are not there."""
+    asked = settings.validation
+    if asked is None:
+        return []
+    sessions = sorted(set(swings.get("session", pd.Series(dtype=str))) - {""})
+    angles = [name for name, column in columns.QUANTITIES.items() if column.unit == "deg"]
+    faults = [
+        _unknown("[validate] sessions", "session", name, near_names(name, sessions))
+        for name in asked.sessions
+        if name not in sessions
+    ]
+    if asked.event not in conventions.EVENTS:
+        faults.append(_unknown("[validate] event", "event", asked.event, near_events(asked.event)))
+    if not asked.angles:
+        faults.append(SwinglabError("names no angle", file=FILE, where="[validate] angles", do="remove it"))
+    return faults + [
+        _unknown("[validate] angles", "angle", name, near_columns(name, angles))
+        for name in asked.angles
+        if name not in angles
+    ]
+
+
 def accepted_faults(settings: Settings, golfers: pd.DataFrame, swings: pd.DataFrame) -> list[SwinglabError]:
     """Swings, golfers and checks that [[accept]] names and that are not there."""
     faults = []

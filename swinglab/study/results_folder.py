@@ -18,6 +18,7 @@ import pandas as pd
 
 from swinglab.answers.screen import ScreenAnswer
 from swinglab.answers.screen_table import screen_table
+from swinglab.answers.validation import validate_setup
 from swinglab.errors import BadRequest
 from swinglab.records import Finding, findings_table
 from swinglab.study.csv_tables import write_table
@@ -118,6 +119,9 @@ def _write_all(
     tables = {**_tables(study, results), "findings": findings_table(findings)}
     if screens:
         tables["screen"] = screen_table(screens, study.errors)
+    if study.validation is not None:
+        validated = validate_setup(results.swings, study.validation).table
+        tables |= {} if validated.empty else {"validation": validated}
     for name, table in tables.items():
         write_table(table, folder / f"{name}.csv")
     left_out, quality = (without_capture_names(one, study) for one in (results.left_out, results.quality))

@@ -144,6 +144,7 @@ SECTIONS: dict[str, dict[str, Check]] = {
                    "use_points_marked_invalid": yes_no},
     "markers": {"radius_mm": number(0, up_to=50)},
     "errors": {"placement_deg": number(0), "soft_tissue_deg": number(0)},
+    "validate": {"sessions": texts, "event": text, "angles": texts},
     "contact": {"fat_behind": number(0), "thin_above": number(0)},
     "reference": {"group": text},
     "report": {"units": units},

@@ -11,7 +11,17 @@ import numpy as np
 
 from swinglab import conventions
 from swinglab.errors import SwinglabError, UnreadableFile, near_names
-from swinglab.records import Accepted, Comparison, Errors, FoundIn, Hunch, Lesson, PostureScreen, Setup
+from swinglab.records import (
+    Accepted,
+    Comparison,
+    Errors,
+    FoundIn,
+    Hunch,
+    Lesson,
+    PostureScreen,
+    Setup,
+    Validation,
+)
 from swinglab.study.device_outcomes import Device, read_device
 from swinglab.study.names import column_name, event_name, near_events
 from swinglab.study.setting_keys import (
@@ -49,7 +59,7 @@ class Settings:
     [ball.NAME]). by_session : session -> fields of `Setup` that differ in it ([session.NAME]).
     session_errors : session -> its `Errors`. accepted : doubts that a person has looked at. asked : the good
     keys of every question, the faulty ones too, so that their names are checked. device : outcomes of another
-    device ([measured]).
+    device ([measured]). validation : [validate], None where the section is not there.
     """
 
     title: str = ""
@@ -69,6 +79,7 @@ class Settings:
     session_errors: dict[str, Errors] = field(default_factory=dict)
     accepted: tuple[Accepted, ...] = ()
     device: Device | None = None
+    validation: Validation | None = None
     asked: tuple[Asked, ...] = ()
 
 
@@ -140,6 +151,7 @@ def settings_of(raw: dict[str, Any]) -> tuple[Settings, list[SwinglabError]]:
             session_errors=session_errors,
             accepted=_accepted(raw, faults),
             device=read_device(raw, faults),
+            validation=_validation(sections["validate"]) if "validate" in raw else None,
             asked=tuple(asked),
         ),
         faults,
@@ -188,6 +200,18 @@ def _sessions(
         if "errors" in good:
             errors[name] = Errors(**(sections["errors"] | good["errors"]))
     return fields, errors
+
+
+def _validation(section: dict) -> Validation:
+    """[validate], labels replaced by names."""
+    given = dict(section)
+    if "event" in given:
+        given["event"] = event_name(given["event"])
+    if "angles" in given:
+        given["angles"] = tuple(column_name(name) for name in given["angles"])
+    if "sessions" in given:
+        given["sessions"] = tuple(given["sessions"])
+    return Validation(**given)
 
 
 def _accepted(raw: dict, faults: list[SwinglabError]) -> tuple[Accepted, ...]:

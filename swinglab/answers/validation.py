@@ -1,0 +1,199 @@
+"""The errors of a set-up, from captures made for that: placement, examiners, another device, marked turf."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Any, TypeVar
+
+import pandas as pd
+
+from swinglab import columns
+from swinglab.errors import BadTable
+from swinglab.records import Validation
+from swinglab.statistics import Agreement, NestedSpread, agreement_by_golfer, nested_spread, reliability
+
+VALIDATION_COLUMNS = [
+    "what", "quantity", "unit", "estimate", "ci_low", "ci_high", "golfers", "n", "method"
+]  # fmt: skip
+#: The strip of marked turf shows where the sole entered it.
+TURF = "turf_entry_ahead_cm"
+_BY_GOLFER = "agreement by golfer"
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ValidationAnswer:
+    """What a study shows about the errors of its own set-up.
+
+    table : VALIDATION_COLUMNS, one row an estimate with its 95 % interval; n counts sessions for placement,
+    pairs for examiners, swings for a device. placement : over all angles named. named : these angles.
+    not_given : what could not be estimated, with the reason.
+    """
+
+    table: pd.DataFrame
+    placement: NestedSpread | None
+    named: tuple[str, ...]
+    not_given: tuple[str, ...]
+
+    def shown(self, what: str) -> pd.DataFrame:
+        """Rows of one kind; of angles, those named alone."""
+        rows = self.table[self.table["what"] == what]
+        angle = what.startswith(("placement_sd", "examiner"))
+        return rows[rows["quantity"].isin(self.named)] if angle else rows
+
+
+def validate_setup(table: pd.DataFrame, asked: Validation) -> ValidationAnswer:
+    """Estimate placement error and agreement from the swing table of a study.
+
+    Placement error is the spread of a golfer's sessions beyond that of their swings (`nested_spread`), at one
+    event; a real change of posture between the sessions counts as placement error. Examiners are compared on
+    the angles of the sessions that they prepared, first with first, second with second. Another device, and
+    the turf entry read from marked turf, are compared with the kit's value swing by swing.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        The swing table: golfer, session, examiner, posture at events, strike and measured_* columns.
+    asked : Validation
+
+    Returns
+    -------
+    ValidationAnswer
+        Differences are the first examiner less the second (by code), and the kit less the device.
+    """
+    rows: list[dict] = []
+    not_given: list[str] = []
+    angles = _angles(table, asked)
+    repeated = table.iloc[:0]
+    if "session" in table:
+        repeated = table[table["session"].isin(asked.sessions)]
+    placement = _placement(repeated, asked, angles, rows, not_given) if asked.sessions else None
+    _examiners(repeated if asked.sessions else table, angles, rows, not_given)
+    _devices(table, rows, not_given)
+    return ValidationAnswer(
+        pd.DataFrame(rows, columns=VALIDATION_COLUMNS), placement, asked.angles, tuple(not_given)
+    )
+
+
+def _angles(table: pd.DataFrame, asked: Validation) -> dict[str, str]:
+    """Angle of the body -> its column at the event, where any swing has it; one order of turns, unless named."""
+    found = {}
+    for name, column in columns.QUANTITIES.items():
+        other_form = column.motion.endswith(("_isb", "_from_neutral")) or column.group == "club"
+        if column.unit != "deg" or asked.event not in column.events:
+            continue
+        at = columns.event_column_name(name, asked.event)
+        if (name in asked.angles or not other_form) and at in table and table[at].notna().any():
+            found[name] = at
+    return found
+
+
+# --- placement -------------------------------------------------------------------------------------------------
+
+
+def _placement(
+    repeated: pd.DataFrame, asked: Validation, angles: dict[str, str], rows: list[dict], not_given: list[str]
+) -> NestedSpread | None:
+    """Placement error of every angle, and over the angles named as one number."""
+    named = [name for name in asked.angles if name in angles]
+    missing = [name for name in asked.angles if name not in angles]
+    if missing:
+        not_given.append(f"placement error of {', '.join(missing)}: not measured at {asked.event}")
+    overall = None
+    if named:
+        answer = _tried("placement error", not_given, nested_spread, repeated, [angles[n] for n in named])
+        if answer is None:
+            return None
+        overall = answer
+        words = f"mean variance of {len(named)} angles" if len(named) > 1 else "one angle"
+        rows.append(_placement_row("placement_deg", "; ".join(named), answer, f"{words} at {asked.event}"))
+    for name, at in angles.items():
+        one = _tried(f"placement error of {name}", not_given, nested_spread, repeated, [at])
+        if one is not None:
+            rows.append(_placement_row("placement_sd", name, one, f"at {asked.event}"))
+    return overall
+
+
+def _placement_row(what: str, quantity: str, answer: NestedSpread, words: str) -> dict:
+    swings = "less that of swings" if answer.n_swings > answer.n_sessions else "that of swings included"
+    method = f"variance of sessions within golfers, {swings}; {words}"
+    return _row(what, quantity, "deg", (answer.sd, answer.ci_low, answer.ci_high), answer.n_golfers,
+                answer.n_sessions, method)  # fmt: skip
+
+
+# --- agreement -------------------------------------------------------------------------------------------------
+
+
+def _examiners(table: pd.DataFrame, angles: dict[str, str], rows: list[dict], not_given: list[str]) -> None:
+    """Agreement of every two examiners, angle by angle, and reliability over all of them."""
+    if "examiner" not in table:
+        return
+    seen = table[table["examiner"].notna() & (table["examiner"] != "")]
+    people = sorted(seen["examiner"].unique())
+    if len(people) < 2:
+        not_given.append("agreement of examiners: swings.csv names fewer than two in the column examiner")
+        return
+    for name, at in angles.items():
+        means = _session_means(seen, at)
+        for a, b in combinations(people, 2):
+            pairs = means.pivot(index=["golfer", "turn"], columns="examiner", values=at)
+            pairs = pairs.reindex(columns=[a, b]).dropna().reset_index()
+            words = f"examiner {a} less {b}"
+            answer = _tried(f"{words}, {name}", not_given, agreement_by_golfer, pairs, a, b)
+            if answer is not None:
+                rows += _agreement_rows("examiner", name, "deg", answer, pairs, f"{words}: {_BY_GOLFER}")
+        icc = _tried(f"reliability of {name}", not_given, reliability, means, at)
+        if icc is not None:
+            rows.append(_row("examiner_icc", name, "", (icc.icc, icc.ci_low, icc.ci_high), icc.n_golfers,
+                             icc.n_swings, "ICC(1) of one session by one examiner"))  # fmt: skip
+
+
+def _session_means(seen: pd.DataFrame, at: str) -> pd.DataFrame:
+    """One row a golfer, examiner and session: the mean, and the session's turn with that examiner."""
+    by = ["golfer", "examiner", *(["session"] if "session" in seen else [])]
+    means = seen.dropna(subset=[at]).groupby(by, sort=False)[at].mean().reset_index()
+    return means.assign(turn=means.groupby(["golfer", "examiner"]).cumcount())
+
+
+def _devices(table: pd.DataFrame, rows: list[dict], not_given: list[str]) -> None:
+    """Every strike that another device, or marked turf, measured too."""
+    for name, column in {**columns.STRIKES, **columns.DELIVERIES}.items():
+        measured = f"measured_{name}"
+        if name not in table or measured not in table or table[measured].isna().all():
+            continue
+        kind, words = ("turf", "marked turf") if name == TURF else ("device", "device")
+        answer = _tried(f"{name} against the {words}", not_given, agreement_by_golfer, table, name, measured)
+        if answer is not None:
+            pairs = table.dropna(subset=[name, measured])
+            rows += _agreement_rows(kind, name, column.unit, answer, pairs, f"kit less {words}: {_BY_GOLFER}")
+
+
+def _agreement_rows(
+    kind: str, quantity: str, unit: str, answer: Agreement, pairs: pd.DataFrame, method: str
+) -> list[dict]:
+    golfers = pairs["golfer"].nunique()
+    parts = (
+        ("bias", (answer.bias, answer.bias_low, answer.bias_high)),
+        ("lower_limit", (answer.lower, answer.lower_low, answer.lower_high)),
+        ("upper_limit", (answer.upper, answer.upper_low, answer.upper_high)),
+    )
+    return [
+        _row(f"{kind}_{part}", quantity, unit, values, golfers, answer.n, method) for part, values in parts
+    ]
+
+
+def _row(
+    what: str, quantity: str, unit: str, values: tuple[float, float, float], golfers: int, n: int, method: str
+) -> dict:
+    return dict(zip(VALIDATION_COLUMNS, (what, quantity, unit, *values, golfers, n, method), strict=True))
+
+
+def _tried(words: str, not_given: list[str], estimate: Callable[..., T], *given: Any) -> T | None:
+    """What `estimate` makes of what it is given, or None with the reason added to the list."""
+    try:
+        return estimate(*given)
+    except BadTable as fault:
+        not_given.append(f"{words}: {fault.what}")
+        return None

@@ -1,0 +1,49 @@
+"""The methods text on captures that were made to learn the errors of the set-up: validation.csv in words."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from swinglab.answers import validate_setup
+from swinglab.report.wording import count, label, number, unit_words
+from swinglab.study import Results, Study
+
+
+def validation_text(study: Study, results: Results) -> str:
+    """One paragraph where study.toml has [validate]; else empty."""
+    if study.validation is None:
+        return ""
+    answer = validate_setup(results.swings, study.validation)
+    sentences = [_placement(row) for _, row in answer.shown("placement_deg").iterrows()]
+    sentences += [
+        _agreement(answer.table, row, kind)
+        for kind in ("examiner", "device", "turf")
+        for _, row in answer.shown(f"{kind}_bias").iterrows()
+    ]
+    if answer.not_given:
+        sentences.append(f"Not given: {'; '.join(answer.not_given)}.")
+    return " ".join(sentences)
+
+
+def _interval(row: pd.Series) -> str:
+    return f"{number(row['estimate'])} [{number(row['ci_low'])}, {number(row['ci_high'])}]"
+
+
+def _placement(row: pd.Series) -> str:
+    names = ", ".join(label(name) for name in str(row["quantity"]).split("; "))
+    return (
+        f"Markers were taken off and put on again in {count(int(row['golfers']), 'golfer')} "
+        f"({count(int(row['n']), 'session')}); the standard deviation that this gave an angle was {_interval(row)} deg "
+        f"({row['method']}: {names}), with any change of posture between the sessions."
+    )
+
+
+def _agreement(table: pd.DataFrame, row: pd.Series, kind: str) -> str:
+    """The bias of one quantity, with its limits of agreement by the same method."""
+    own = table[(table["quantity"] == row["quantity"]) & (table["method"] == row["method"])]
+    lower, upper = (own[own["what"] == f"{kind}_{end}"].iloc[0] for end in ("lower_limit", "upper_limit"))
+    return (
+        f"Agreement in {label(row['quantity'])} ({row['method']}, {count(int(row['golfers']), 'golfer')}, n = "
+        f"{row['n']}): bias {_interval(row)} {unit_words(row['unit'])}, limits of agreement {_interval(lower)} to "
+        f"{_interval(upper)} {unit_words(row['unit'])}."
+    )

@@ -390,8 +390,10 @@ def _test(options: argparse.Namespace) -> int:
     codes = []
     if not options.passed_on:
         codes = [_run_module(command) for command in checks]
-    # By module: what a module measures once for its tests is measured in one process alone.
-    codes.append(_run_module(["pytest", *(options.passed_on or ["-n", "2", "--dist", "loadscope"])]))
+    # By module: what a module measures once for its tests is measured in one process alone. Tests marked slow are run
+    # on demand: python -m swinglab test -m slow.
+    every = ["-n", "2", "--dist", "loadscope", "-m", "not slow"]
+    codes.append(_run_module(["pytest", *(options.passed_on or every)]))
     return max(codes, key=abs)
 
 

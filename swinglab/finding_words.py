@@ -24,6 +24,7 @@ METHODS = {
     "wild_bootstrap": "wild cluster bootstrap, null imposed ({weights})",
     "slope_signs": "signs of golfers' own slopes flipped ({patterns})",
     "own_bends": "t test on golfers' own quadratic terms, t with G - 1 degrees of freedom",
+    "bend_robust": "common quadratic term beside golfers' own slopes, cluster-robust (CR2), Satterthwaite df",
     "bend_of_means": "quadratic term in the regression on golfer means, t with G - p degrees of freedom",
     "bend_of_series": "quadratic term in the series, AR(1) errors by REML",
     "bend_of_drift": "quadratic drift beside the step, AR(1) errors by REML",

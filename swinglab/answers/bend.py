@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import numpy as np
@@ -14,6 +14,7 @@ from swinglab.answers.rules import ALPHA, FEWEST_GOLFERS
 from swinglab.answers.within import DEVIATION
 from swinglab.errors import BadTable
 from swinglab.finding_words import Note
+from swinglab.statistics.cluster_robust import fit_cluster_robust
 from swinglab.statistics.estimate import Estimate
 
 BEND = "posture squared"
@@ -45,20 +46,34 @@ def own_bends(rows: pd.DataFrame, adjust: Sequence[str]) -> pd.DataFrame:
 
     Golfers with fewer than 8 swings, or whose posture takes two values only, have none.
     """
+    found = {
+        golfer: np.linalg.lstsq(terms, y, rcond=None)[0]
+        for golfer, terms, y, spare in _by_golfer(rows, adjust)
+        if len(y) >= _FEWEST_SWINGS and spare > 0
+    }
+    return pd.DataFrame.from_dict(found, orient="index", columns=["slope", "bend"])
+
+
+def _by_golfer(
+    rows: pd.DataFrame, adjust: Sequence[str]
+) -> Iterator[tuple[object, np.ndarray, np.ndarray, int]]:
+    """Golfer, (n, 2) linear and quadratic term, (n,) strike, and swings to spare, where the two are separable."""
     wanted = rows[[X, BEND, DEVIATION]].to_numpy(float)
     if adjust:
         others = rows[list(adjust)].to_numpy(float)
         wanted = wanted - others @ np.linalg.lstsq(others, wanted, rcond=None)[0]
-    found = {}
     for golfer, places in rows.groupby(GOLFER, sort=True).indices.items():
         terms, y = wanted[places, :2], wanted[places, 2]
-        square = terms[:, 1]
-        rest = square - terms[:, 0] * (terms[:, 0] @ square) / max(terms[:, 0] @ terms[:, 0], 1e-300)
+        rest = _free_of(terms[:, 0], terms[:, 1])
         # One coefficient is taken by each cell's mean, one by a drift, two by the terms themselves.
         spare = len(places) - rows[CELL].iloc[places].nunique() - 3
-        if len(places) >= _FEWEST_SWINGS and spare > 0 and rest @ rest > _LEFT * (square @ square):
-            found[golfer] = np.linalg.lstsq(terms, y, rcond=None)[0]
-    return pd.DataFrame.from_dict(found, orient="index", columns=["slope", "bend"])
+        if rest @ rest > _LEFT * (terms[:, 1] @ terms[:, 1]):
+            yield golfer, terms, y, spare
+
+
+def _free_of(x: np.ndarray, values: np.ndarray) -> np.ndarray:
+    size = float(x @ x)
+    return values - x * float(x @ values) / size if size > 0 else values
 
 
 def bend_within(own: pd.DataFrame) -> Estimate:
@@ -77,6 +92,28 @@ def bend_within(own: pd.DataFrame) -> Estimate:
         )
     error = float(own["bend"].std(ddof=1)) / np.sqrt(golfers)
     return Estimate.by_t(float(own["bend"].mean()), error, golfers - 1.0)
+
+
+def common_bend(rows: pd.DataFrame, adjust: Sequence[str]) -> tuple[Estimate, int]:
+    """One quadratic term for all golfers beside each golfer's own slope, and the golfers in it; CR2 errors.
+
+    For studies in which few golfers have the swings for a quadratic term of their own.
+
+    Raises
+    ------
+    BadTable
+        Too few golfers whose posture takes three values or more.
+    """
+    left = [
+        pd.DataFrame(
+            {GOLFER: golfer, BEND: _free_of(terms[:, 0], terms[:, 1]), "strike": _free_of(terms[:, 0], y)}
+        )
+        for golfer, terms, y, _ in _by_golfer(rows, adjust)
+    ]
+    if len(left) < FEWEST_GOLFERS:
+        raise BadTable(f"{len(left)} golfers can show a bend, {FEWEST_GOLFERS} are needed")
+    fit = fit_cluster_robust(pd.concat(left, ignore_index=True), "strike", [BEND], golfer=GOLFER)
+    return Estimate.of_term(fit.coefficients, BEND), len(left)
 
 
 def curve_of(

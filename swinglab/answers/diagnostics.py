@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from swinglab.answers.bend import BEND, bend_within, curve_of, no_test, own_bends, test_of
+from swinglab.answers.bend import BEND, bend_within, common_bend, curve_of, no_test, own_bends, test_of
 from swinglab.answers.between import between_rows
 from swinglab.answers.comparison import Pair, pairs_of
 from swinglab.answers.contact_hunch import in_steps, in_words
@@ -106,16 +106,7 @@ def _within(asked: Asked, shared: dict[str, Any]) -> Diagnostics:
     without = influence(rows, Y, terms, term=X, golfer=GOLFER, slopes=[X], session=session)
     variation = _left(rows[X].to_numpy(float), rows[level.adjust].to_numpy(float)) ** 2
     leverage = pd.Series(variation / variation.sum()).groupby(rows[GOLFER].to_numpy()).sum()
-    own = own_bends(rows, level.adjust)
-    curve = _NO_CURVE
-    try:
-        found = test_of(bend_within(own), Note("own_bends"), len(own))
-        curve = curve_of(
-            rows[X].to_numpy(float), slope.estimate, own.mean().to_numpy(), own.cov().to_numpy() / len(own),
-            len(own) - 1.0, step=STEP,
-        )  # fmt: skip
-    except BadTable as fault:
-        found = no_test(Note("bend_untested", why=fault.what))
+    found, curve = _bend_within(rows, level.adjust, slope)
     shared = shared | {"predictor": f"{shared['predictor']} less the golfer's mean"}
     return Diagnostics(
         about="within golfers",
@@ -127,6 +118,24 @@ def _within(asked: Asked, shared: dict[str, Any]) -> Diagnostics:
         **shared,
         **found,
     )
+
+
+def _bend_within(rows: pd.DataFrame, adjust: list[str], slope: float) -> tuple[dict[str, Any], pd.DataFrame]:
+    """The test by golfers' own quadratic terms; where fewer than six have one, by a common term with CR2 errors."""
+    own, x = own_bends(rows, adjust), rows[X].to_numpy(float)
+    if len(own) >= FEWEST_GOLFERS:
+        found = test_of(bend_within(own), Note("own_bends"), len(own))
+        covariance = own.cov().to_numpy() / len(own)
+        return found, curve_of(
+            x, slope.estimate, own.mean().to_numpy(), covariance, len(own) - 1.0, step=STEP
+        )
+    try:
+        made, golfers = common_bend(rows, adjust)
+    except BadTable as fault:
+        return no_test(Note("bend_untested", why=fault.what)), _NO_CURVE
+    found = test_of(made, Note("bend_robust"), golfers)
+    terms, errors = np.array([slope.estimate, made.estimate]), [slope.standard_error, made.standard_error]
+    return found, curve_of(x, slope.estimate, terms, np.diag(np.square(errors)), made.df, step=STEP)
 
 
 def _between(asked: Asked, shared: dict[str, Any]) -> Diagnostics:

@@ -90,11 +90,10 @@ def _leverage(ax: Axes, found: Diagnostics) -> None:
     each = found.golfers["leverage"].iloc[:_MOST_GOLFERS]
     places = np.arange(len(each))
     ax.barh(places, 100 * each, color=COLOURS[0], height=0.7)
-    ax.axvline(100 / len(found.golfers), color="black", lw=0.9, ls="--", label="all alike")
+    ax.axvline(100 / len(found.golfers), color="black", lw=0.9, ls="--")
     _name_golfers(ax, list(each.index), len(found.golfers))
     ax.set_title("Leverage: one golfer decides?", loc="left")
-    ax.set_xlabel("share of the information (%)")
-    ax.legend(frameon=False, fontsize=8, loc="lower right")
+    ax.set_xlabel("share of the information (%)\ndashed: all golfers alike")
 
 
 def _without_each(ax: Axes, found: Diagnostics) -> None:
@@ -105,7 +104,7 @@ def _without_each(ax: Axes, found: Diagnostics) -> None:
     ax.axvline(0.0, color=GREY, lw=0.9, ls=":", label="no effect")
     _name_golfers(ax, list(most), len(known))
     ax.set_title("Influence: without each golfer", loc="left")
-    per = f" per {found.step:g} {_words(found.predictor_unit)}" if len(found.curve) else ""
+    per = f" per {found.step:g} {_words(found.predictor_unit)}" if found.predictor_unit else ""
     ax.set_xlabel(f"estimate ({_words(found.outcome_unit)}{per})")
     ax.legend(frameon=False, fontsize=8, loc="best")
 

@@ -137,11 +137,13 @@ def test_the_size_of_the_test_within_is_its_level() -> None:
     assert 6 <= found <= 25
 
 
-def test_too_few_swings_for_a_bend_give_the_reason() -> None:
-    """Truth: made. Six swings a golfer: no quadratic term of one's own."""
-    found = one(swing_table(golfers=8, swings=6), HUNCH)
-    assert found.reading_key == "bend_untested" and "0 golfers have 8 swings" in found.reading
-    assert found.curve.empty and np.isnan(found.bend_p)
+def test_golfers_with_few_swings_share_a_quadratic_term() -> None:
+    """Truth: made. Six swings a golfer: no term of one's own, a common one with errors by golfer finds the bend."""
+    table = swing_table(golfers=10, swings=6)
+    plain, found = one(table, HUNCH), one(bent(table, 10.0), HUNCH)
+    assert "CR2" in found.bend_method and found.bend_golfers == 10
+    assert plain.reading_key == "line_enough" and found.reading_key == "bend_found"
+    assert found.bend == pytest.approx(plain.bend + 10.0, abs=3.0)
 
 
 def test_few_golfers_are_each_looked_at_alone() -> None:

@@ -120,7 +120,9 @@ def _within(asked: Asked, shared: dict[str, Any]) -> Diagnostics:
     )
 
 
-def _bend_within(rows: pd.DataFrame, adjust: list[str], slope: float) -> tuple[dict[str, Any], pd.DataFrame]:
+def _bend_within(
+    rows: pd.DataFrame, adjust: list[str], slope: Estimate
+) -> tuple[dict[str, Any], pd.DataFrame]:
     """The test by golfers' own quadratic terms; where fewer than six have one, by a common term with CR2 errors."""
     own, x = own_bends(rows, adjust), rows[X].to_numpy(float)
     if len(own) >= FEWEST_GOLFERS:

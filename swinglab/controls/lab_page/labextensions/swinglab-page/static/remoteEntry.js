@@ -11,7 +11,7 @@
       height: 100vh !important; z-index: 500; background: #fff; overflow: auto !important; }
     #main, #jp-main-content-panel, #jp-main-vsplit-panel, #jp-main-split-panel, #jp-main-dock-panel, .jp-NotebookPanel {
       contain: none !important; }
-    .jp-SideBar, #jp-main-statusbar, #jp-left-stack, #jp-right-stack, #jp-top-panel, #jp-menu-panel, #jp-top-bar, #jp-bottom-panel, .jp-NotebookPanel-toolbar, .jp-Notebook-footer,
+    .jp-SideBar, .lm-DockPanel-tabBar, #jp-main-statusbar, #jp-left-stack, #jp-right-stack, #jp-top-panel, #jp-menu-panel, #jp-top-bar, #jp-bottom-panel, .jp-NotebookPanel-toolbar, .jp-Notebook-footer,
     .jp-CodeCell .jp-Cell-inputWrapper, .jp-InputPrompt, .jp-OutputPrompt, .jp-cell-toolbar, .jp-Collapser,
     .jp-InputPlaceholder { display: none !important; }
     .jp-WindowedPanel-viewport, .jp-NotebookPanel-notebook { padding: 12px !important; box-sizing: border-box; }

@@ -7,13 +7,12 @@ import os
 import shutil
 import subprocess
 import sys
-import time
 import warnings
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from swinglab import environment, lab
+from swinglab.console import progress_line, show_warning
 from swinglab.errors import BadRequest, StudyFaults, SwinglabError, near_names, shortened
 from swinglab.shipped import shipped_folder
 
@@ -27,7 +26,7 @@ def run(options: argparse.Namespace) -> int:
         "validate": _validate, "simulate": _simulate, "watch": _watch, "share": _share, "notebooks": _notebooks,
     }[options.command]  # fmt: skip
     with warnings.catch_warnings():
-        warnings.showwarning = _show_warning
+        warnings.showwarning = show_warning
         try:
             return command(options)
         except SwinglabError as fault:
@@ -43,11 +42,6 @@ def run(options: argparse.Namespace) -> int:
         return 2
 
 
-def _show_warning(message: Warning | str, *place: Any, **more: Any) -> None:
-    """A library's warning in one line, without lines of its source."""
-    print(f"swinglab: a library warns: {str(message).splitlines()[0][:200]}", file=sys.stderr)
-
-
 # --- beginning ---------------------------------------------------------------------------------------------
 
 
@@ -56,7 +50,7 @@ def _begin(options: argparse.Namespace) -> int:
     from swinglab import begin
 
     begun = begin.begin_study(
-        options.folder, golfers=options.golfers, copies=options.copies, progress=_progress_line("looked at")
+        options.folder, golfers=options.golfers, copies=options.copies, progress=progress_line("looked at")
     )
     print(*begun.lines, sep="\n")
     print(f"\ncheck {begun.folder.name}:", flush=True)
@@ -113,7 +107,7 @@ def _specifications(opened: Any, results: Any, out: Path, options: argparse.Name
 
     cache = study.swings_folder(opened) if options.folder else DEMO / study.SWINGS_FOLDER
     tables = study.measure_processings(
-        opened, results, workers=options.workers, progress=_progress_line(), cache=cache
+        opened, results, workers=options.workers, progress=progress_line(), cache=cache
     )
     curves = []
     for hunch in opened.hunches:
@@ -160,7 +154,7 @@ def _check(options: argparse.Namespace) -> int:
     found = study.check_folder(
         options.folder,
         allow_outside=options.allow_outside,
-        progress=_progress_line(),
+        progress=progress_line(),
         cache=_cache_of(options.folder),
     )
     print(*study.check_lines(found), sep="\n")
@@ -219,7 +213,7 @@ def _validate(options: argparse.Namespace) -> int:
 def _share(options: argparse.Namespace) -> int:
     from swinglab import begin
 
-    shared = begin.share_study(options.folder, options.copy, progress=_progress_line("copied"))
+    shared = begin.share_study(options.folder, options.copy, progress=progress_line("copied"))
     print(*shared.lines, f"copy without names: {shared.folder}", sep="\n")
     return 0
 
@@ -252,27 +246,8 @@ def _measured(opened: Any, options: argparse.Namespace) -> Any:
     # The shipped demo may lie where nothing can be written; its swings are kept beside its results.
     cache = study.swings_folder(opened) if options.folder else DEMO / study.SWINGS_FOLDER
     return study.measure_study(
-        opened, workers=options.workers, scheduler=options.scheduler, progress=_progress_line(), cache=cache
+        opened, workers=options.workers, scheduler=options.scheduler, progress=progress_line(), cache=cache
     )
-
-
-def _progress_line(done_words: str = "measured") -> Callable[[int, int, str], None]:
-    """A callable that reports progress, on one line of a terminal or every few seconds."""
-    started = time.monotonic()
-    shown = started
-
-    def report(done: int, total: int, swing: str) -> None:
-        nonlocal shown
-        now = time.monotonic()
-        terminal = sys.stderr.isatty()
-        if now - started < 1.0 or (done < total and now - shown < (0.1 if terminal else 5.0)):
-            return
-        shown = now
-        words = f"{done_words} {done} of {total} swings ({now - started:.0f} s)"
-        ending = "\n" if done >= total or not terminal else ""
-        print(("\r" if terminal else "") + words, end=ending, file=sys.stderr, flush=True)
-
-    return report
 
 
 def _say_left_out(results: Any, out: Path) -> None:
@@ -360,7 +335,7 @@ def _measure_first(folder: Path) -> None:
 
     try:
         opened = study.open_study(folder)
-        study.load_or_answer(opened, study.load_or_measure(opened, progress=_progress_line()))
+        study.load_or_answer(opened, study.load_or_measure(opened, progress=progress_line()))
     except SwinglabError as fault:
         print(f"swinglab: {fault}\nThe notebooks open all the same and say this too.", file=sys.stderr)
 

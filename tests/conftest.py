@@ -29,7 +29,8 @@ def measured_demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     except FileExistsError:
         return _wait_for(folder, done, failed)
     try:
-        shutil.copytree(shipped_folder("data_demo"), folder, dirs_exist_ok=True)
+        own = shutil.ignore_patterns(".swinglab", "results", "notebooks")
+        shutil.copytree(shipped_folder("data_demo"), folder, dirs_exist_ok=True, ignore=own)
         # Swings measured by an earlier run from the same captures with the same code are used again.
         kept = tmp_path_factory.getbasetemp().parent
         kept = (kept.parent if "PYTEST_XDIST_WORKER" in os.environ else kept) / "kept swings"

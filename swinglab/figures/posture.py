@@ -162,18 +162,7 @@ def draw_stick_figure(
     frame = int(np.abs(trial.time_s - time_s).argmin())
     points = {name: xyz[frame] for name, xyz in drawn_points(trial, posture).items()}
     ax = new_axes(ax)
-    if all(name in points for name in TRUNK):
-        corners = np.array([points[name] for name in TRUNK])
-        ax.fill(corners @ across, corners @ upward, fc="#d9d9d9", ec="black", lw=1.0, zorder=1)
-    if "head" in points:
-        centre = (points["head"] @ across, points["head"] @ upward)
-        ax.add_patch(Circle(centre, HEAD_RADIUS_M, fc="#f2f2f2", ec="black", lw=1.4, zorder=1))
-    elif all(name in points for name in SPINE):
-        low, high = (points[name] for name in SPINE)
-        crown = high + 0.2 * (high - low) / np.linalg.norm(high - low)
-        ax.add_patch(
-            Circle((crown @ across, crown @ upward), HEAD_RADIUS_M, fill=False, ec=GREY, ls=":", lw=1.2)
-        )
+    _draw_torso(ax, points, across, upward)
     labelled: set[str] = set()
     for a, b, part in bones(points):
         ends = np.array([points[a], points[b]])
@@ -200,6 +189,22 @@ def draw_stick_figure(
     ax.legend(frameon=False, fontsize="small")
     plain(ax)
     return ax
+
+
+def _draw_torso(ax: Axes, points: dict[str, np.ndarray], across: np.ndarray, upward: np.ndarray) -> None:
+    """Trunk as a filled area and the head as a circle, dotted where no head was captured."""
+    if all(name in points for name in TRUNK):
+        corners = np.array([points[name] for name in TRUNK])
+        ax.fill(corners @ across, corners @ upward, fc="#d9d9d9", ec="black", lw=1.0, zorder=1)
+    if "head" in points:
+        centre = (points["head"] @ across, points["head"] @ upward)
+        ax.add_patch(Circle(centre, HEAD_RADIUS_M, fc="#f2f2f2", ec="black", lw=1.4, zorder=1))
+    elif all(name in points for name in SPINE):
+        low, high = (points[name] for name in SPINE)
+        crown = high + 0.2 * (high - low) / np.linalg.norm(high - low)
+        ax.add_patch(
+            Circle((crown @ across, crown @ upward), HEAD_RADIUS_M, fill=False, ec=GREY, ls=":", lw=1.2)
+        )
 
 
 def _draw_mark(ax: Axes, mark: Mark, frame: int, across: np.ndarray, upward: np.ndarray) -> None:

@@ -91,14 +91,7 @@ def load_trial(
     if setup.hand not in ("right", "left"):
         raise BadRequest(f"a golfer's hand is right or left, not {setup.hand!r}", where="golfers.csv")
     metres = METRES[capture.unit]
-    virtual, virtual_lines = ({}, []) if static is None else virtual_landmarks(capture, setup, static)
-    names, points = landmark_points(capture, setup, optional=set(virtual))
-    if virtual:
-        names = (*names, *virtual)
-        points = np.concatenate([points, np.stack(list(virtual.values()), axis=1)], axis=1)
-    points = _part_of_file(points, capture, setup)
-    names = sided_names(names, setup.hand)
-    raw = turn(points, setup, metres)
+    names, raw, virtual_lines = _landmarks_in_study_frame(capture, setup, static)
     contact = coarse_contact(names, raw, capture.rate_hz)
     ball = find_ball(names, raw, capture.rate_hz, contact, setup, metres)
     raw -= ball.origin
@@ -146,6 +139,19 @@ def load_trial(
             *warn_of_smoothed_points(noise),
         ),
     )
+
+
+def _landmarks_in_study_frame(
+    capture: Capture, setup: Setup, static: Capture | None
+) -> tuple[tuple[str, ...], np.ndarray, list[str]]:
+    """Names and points (n_frames, k, 3) of the landmarks, those of the static calibration with them, and its notes."""
+    virtual, lines = ({}, []) if static is None else virtual_landmarks(capture, setup, static)
+    names, points = landmark_points(capture, setup, optional=set(virtual))
+    if virtual:
+        names = (*names, *virtual)
+        points = np.concatenate([points, np.stack(list(virtual.values()), axis=1)], axis=1)
+    points = _part_of_file(points, capture, setup)
+    return sided_names(names, setup.hand), turn(points, setup, METRES[capture.unit]), lines
 
 
 def _part_of_file(points: np.ndarray, capture: Capture, setup: Setup) -> np.ndarray:

@@ -28,8 +28,8 @@ ALLOWED = (
     | {"signals": {"errors"}}
     | {stage: {*BASE, "signals"} for stage in STAGES}
     | {room: {*BASE, "signals", *STAGES, *LATE[:i]} for i, room in enumerate(LATE)}
-    | {"commands": {*BASE, "signals", *STAGES, *LATE, "environment", "lab"},
-       "lab": {*BASE}, "__main__": {"environment", "commands"}, "__init__": set()}
+    | {"commands": {*BASE, "signals", *STAGES, *LATE, "environment", "lab", "console"},
+       "lab": {*BASE}, "console": set(), "__main__": {"environment", "commands"}, "__init__": set()}
 )  # fmt: skip
 #: Run before the environment exists, by whatever Python was called.
 FIRST = ("__init__.py", "__main__.py", "environment.py")

@@ -23,8 +23,9 @@ def test_the_folder_is_whole(answered: tuple) -> None:
     page = (FOLDER / "study_folder.md").read_text(encoding="utf-8").split("## results/")[1]
     files, findings = page.split("| column of findings.csv |")
     shown = set(re.findall(r"^\| `([^`]+)`", files, re.MULTILINE))
-    sheets = {"players_sheet_N.html"}  # only where there is a lesson, which this study has not
-    assert {path.name for path in answered[3].iterdir()} | sheets == shown
+    # Only where there is a lesson, or a section [validate]: this study has neither.
+    elsewhere = {"players_sheet_N.html", "validation.csv"}
+    assert {path.name for path in answered[3].iterdir()} | elsewhere == shown
     columns = [name for line in findings.splitlines() for name in re.findall(r"`(\w+)`", line.split("|")[1:2][0])
                if line.startswith("| `")]  # fmt: skip
     assert sorted(columns) == sorted(FINDING_COLUMNS)

@@ -13,7 +13,7 @@ from pathlib import Path
 from swinglab.begin.unlocks import measurable
 
 PAGE = Path(__file__).with_name("capture_guide.md")
-EVIDENCE = Path(__file__).with_name("evidence") / "posture_errors.md"
+EVIDENCE = Path(__file__).with_name("evidence") / "posture_errors_by_rate.md"
 BEGIN, END = "<!-- from the code: {} -->", "<!-- end of {} -->"
 
 

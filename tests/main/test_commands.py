@@ -167,7 +167,7 @@ def test_notebooks_are_copied_where_missing_and_never_overwritten(
 ) -> None:
     """Truth: made."""
     own = small_study / "notebooks" / "05_test_a_hunch.ipynb"
-    own.parent.mkdir()
+    own.parent.mkdir(exist_ok=True)
     own.write_text("mine", encoding="utf-8")
     assert main(["notebooks", str(small_study), "--no-browser"]) == 0
     originals = sorted(path.name for path in shipped_folder("notebooks").glob("*.ipynb"))

@@ -53,7 +53,6 @@ def signature(name: str, thing: object) -> str:
 def plain(words: str) -> str:
     """Annotations without quotation marks, names without the package, functions without their place in memory."""
     words = re.sub(r"<function (\w+) at 0x[0-9a-f]+>", r"\1", words)
-    words = re.sub(r"<function (\w+) at 0x[0-9a-f]+>", r"\1", words)
     return re.sub(r"(: |-> )'([^']*)'", r"\1\2", words).replace("swinglab.", "")
 
 

@@ -64,7 +64,7 @@ def test_a_session_of_forty_swings_by_keyboard_alone(page, session: SessionServe
     shows(page, "#messages", "mishit")
     page.wait_for_selector("#swing canvas")
     assert page.locator("#strip path").count() == SWINGS + 2  # a mark a swing, and two in the key
-    assert "no verdict yet" in page.locator("#progress").inner_text()  # the demo's lesson plans no number
+    assert "no verdict yet" in page.locator("#progress").inner_text()  # 40 are planned after the lesson
     swings = open_study(home).swings
     today = swings[swings["session"] == session.session.session]
     assert list(today["phase"]) == ["before"] * (SWINGS // 2) + ["after"] * (SWINGS // 2)

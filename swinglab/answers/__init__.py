@@ -2,7 +2,12 @@
 
 from swinglab.answers.comparison import compare_groups
 from swinglab.answers.diagnostics import diagnose
-from swinglab.answers.geometry import GeometryBesideRegression, compare_geometry, geometric_slopes
+from swinglab.answers.geometry import (
+    GeometryBesideRegression,
+    compare_geometry,
+    geometric_slopes,
+    has_geometry,
+)
 from swinglab.answers.hunch import relate_posture_to_strike
 from swinglab.answers.judging import judge
 from swinglab.answers.lesson import compare_before_after
@@ -26,6 +31,7 @@ __all__ = [
     "compare_groups",
     "diagnose",
     "geometric_slopes",
+    "has_geometry",
     "judge",
     "player_against_group",
     "posture_effect",

@@ -7,14 +7,15 @@ their hands do, what else varies with the posture, and the errors of both. It is
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
 from swinglab import columns
-from swinglab.answers.posture_effect import sensitivity
+from swinglab.answers.posture_effect import OUTCOMES, sensitivity
 from swinglab.answers.question import frame_question
+from swinglab.answers.selection import rows_where
 from swinglab.answers.within import within_slope
 from swinglab.errors import BadRequest, BadTable, SwinglabError
 from swinglab.records import Errors, Events, Finding, Hunch, Trial
@@ -46,6 +47,11 @@ class GeometryBesideRegression:
     by_golfer: pd.DataFrame
     held_out: pd.DataFrame
     prediction_error: Mapping[str, float]
+
+
+def has_geometry(hunch: Hunch) -> bool:
+    """Whether geometry has an answer to this question: a posture that can be moved, near impact, and the arc."""
+    return hunch.posture in CHANGEABLE and hunch.event in CONSTANT_AT and hunch.outcome in OUTCOMES
 
 
 def geometric_slopes(
@@ -130,10 +136,11 @@ def compare_geometry(
             f"geometry has no answer for a posture at {hunch.event}: the change is constant from delivery to impact",
             do=f"ask at {', '.join(CONSTANT_AT)}",
         )
+    table = rows_where(table, hunch.where)
     known = slopes[np.isfinite(slopes["geometric"])]
     if len(known) < FEWEST:
         raise BadTable(f"{len(known)} golfers with a geometric slope are too few, {FEWEST} are needed")
-    asked = Hunch(hunch.name, hunch.outcome, hunch.posture, hunch.event, "within", hunch.expect, hunch.adjust)
+    asked = replace(hunch, level="within", golfer=None, found_in=None)
     players = within_slope(frame_question(table, asked, errors))
     g = known["geometric"].to_numpy(float)
     spread = float(g.std(ddof=1)) / np.sqrt(len(g))

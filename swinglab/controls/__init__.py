@@ -3,6 +3,7 @@
 from swinglab.controls.choice_task import set_choice
 from swinglab.controls.chosen_study import ChosenStudy, choose_study
 from swinglab.controls.event_correction import correct_events
+from swinglab.controls.geometry_panel import compare_geometry
 from swinglab.controls.naming_captures import name_captures
 from swinglab.controls.one_golfer_panel import follow_golfer
 from swinglab.controls.planning_panel import plan_question
@@ -24,6 +25,7 @@ __all__ = [
     "ask_screen",
     "check_captures",
     "choose_study",
+    "compare_geometry",
     "correct_events",
     "follow_golfer",
     "name_captures",

@@ -17,6 +17,7 @@ from swinglab.report.answer_tables import write_answer_tables
 from swinglab.report.checked_fit import checked_fit
 from swinglab.report.checklist import checklist
 from swinglab.report.forest import draw_answer
+from swinglab.report.geometry import geometry_beside
 from swinglab.report.methods import methods_text
 from swinglab.report.motion import show_motion
 from swinglab.report.references import cited_in
@@ -69,11 +70,25 @@ def write_report(study: Study, results: Results, findings: tuple[Finding, ...], 
         checklist=checklist(study, results, findings),
         sources=sources,
         sheets=[path.name for path in sheets],
+        geometry=_geometry(study, results, out),
         motion=show_motion(study, results),
         record=run_record(study, results),
     )  # fmt: skip
     (out / PAGE).write_text(with_policy(text), encoding="utf-8")
     return out / PAGE
+
+
+def _geometry(study: Study, results: Results, out: Path) -> list[dict[str, Any]]:
+    """Geometry beside regression, for each question of which geometry knows an answer."""
+    shown = []
+    for number, one in enumerate(geometry_beside(study, results), start=1):
+        named = [(f"geometry_{number}", one.drawn)] if one.drawn else []
+        kept, failed = pictures.keep_all(named, out / "figures")
+        shown.append(
+            {"question": one.question, "sentences": (*one.sentences, *failed),
+             "picture": kept[0] if kept else None}
+        )  # fmt: skip
+    return shown
 
 
 def _doubts(results: Results) -> list[tuple[str, str]]:

@@ -97,10 +97,11 @@ def meet_ball(trial: Trial, events: Events, arm: LeadArm) -> tuple[Motion, str]:
 
 def _beside(terms: np.ndarray, place: np.ndarray) -> np.ndarray:
     """(2,) m by which a path, powers of time (k, 3), passes a place: upward, and away from the golfer."""
-    path = [np.polynomial.Polynomial(column) for column in terms.T]
+    powers = np.arange(len(terms))
+    rates = powers[1:, None] * terms[1:]
     time = 0.0
     for _ in range(ROUNDS):
-        at, way = (np.array([p.deriv(d)(time) if d else p(time) for p in path]) for d in (0, 1))
+        at, way = time**powers @ terms, time ** powers[:-1] @ rates
         step = (place - at) @ way / (way @ way)
         time += float(np.clip(step, -0.5, 0.5))
     out = unit(np.cross(way, [0.0, 1.0, 0.0]))

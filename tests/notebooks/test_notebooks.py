@@ -36,7 +36,9 @@ ASKED = {
            "questions": "len(chosen.study.questions)", "methods": "paper.methods[:9]"},
     "09": {"moved": "panel.sliders['thorax_lateral_flexion_deg'].set_trait('value', 3.0) or panel.look() or "
            "panel.effect.change['low_point_ahead_cm']", "predicted": "panel.predicted()['low_point_ahead_cm'] - "
-           "panel.strike.values['low_point_ahead_cm']", "figures": "len(panel.viewer.layout_of_frames['swings'])"},
+           "panel.strike.values['low_point_ahead_cm']", "figures": "len(panel.viewer.layout_of_frames['swings'])",
+           "difference": "beside.compare() or beside.found.difference.estimate - (beside.found.players.estimate - "
+           "beside.found.geometric.estimate)", "golfers": "int((beside.found.by_golfer.n_swings > 0).sum())"},
 }  # fmt: skip
 
 
@@ -78,7 +80,11 @@ CHECKS = {
     "07": lambda v: v["kind"] == "lesson" and v["golfer"],
     "10": lambda v: v["answers"] == v["questions"] > 0 and v["methods"] == "# Methods",
     "09": lambda v: (
-        -2.5 < v["moved"] < -0.5 and abs(v["moved"] - v["predicted"]) < 0.15 and v["figures"] == 2
+        -2.5 < v["moved"] < -0.5
+        and abs(v["moved"] - v["predicted"]) < 0.15
+        and v["figures"] == 2
+        and abs(v["difference"]) < 1e-9
+        and v["golfers"] == 12
     ),
 }
 

@@ -1,0 +1,77 @@
+"""Geometry beside regression for one of the study's questions: two slopes, their difference, and each golfer's own."""
+
+from __future__ import annotations
+
+import ipywidgets as widgets
+
+from swinglab.answers import GeometryBesideRegression, has_geometry
+from swinglab.controls import html as words
+from swinglab.controls.choosers import dropdown, refill
+from swinglab.controls.chosen_study import ChosenStudy
+from swinglab.controls.panel import Panel
+from swinglab.errors import MissingInput, SwinglabError
+from swinglab.report.geometry import (
+    CAPTION,
+    compare_with_geometry,
+    draw_geometry,
+    geometry_sentences,
+    golfer_rows,
+)
+
+
+def compare_geometry(chosen: ChosenStudy) -> GeometryPanel:
+    """What geometry alone would give beside what happens within players, for a hunch of the study."""
+    return GeometryPanel(chosen)
+
+
+class GeometryPanel(Panel):
+    """`found` holds the comparison once it has been asked for: it moves one swing of each golfer and takes seconds."""
+
+    def __init__(self, chosen: ChosenStudy) -> None:
+        self.found: GeometryBesideRegression | None = None
+        self._asked = ""
+        self.question = dropdown("Question", [])
+        self.compare_button = widgets.Button(description="Compare", layout=widgets.Layout(width="12em"))
+        self.compare_button.on_click(lambda _: self.compare())
+        super().__init__(chosen, [self.question, self.compare_button])
+
+    def refill_choosers(self) -> None:
+        """Offer the study's hunches of which geometry knows an answer."""
+        known = [h.name for h in self.chosen.need_study().hunches if has_geometry(h)]
+        if not known:
+            raise MissingInput(
+                "no hunch of this study is about a posture at delivery or impact that can be moved by calculation",
+                do="save such a question in notebook 05_test_a_hunch",
+            )
+        refill(self.question, [(name, name) for name in known], self.question.value or known[0])
+        self.found = None
+
+    def compare(self) -> None:
+        """Move the swings and show what is found."""
+        study = self.chosen.need_study()
+        hunch = next(h for h in study.hunches if h.name == self.question.value)
+        self.compare_button.disabled = True
+        self._place([words.lines("Moving one swing of each golfer ...")], "")
+        try:
+            self.found, self._asked = compare_with_geometry(study, self.chosen.results, hunch), hunch.name
+            self.refresh()
+        except SwinglabError as fault:
+            self._place([], str(fault))
+        finally:
+            self.compare_button.disabled = False
+
+    def show(self) -> list[widgets.Widget | str]:
+        """The picture, its sentences and each golfer's two slopes; nothing before they are asked for."""
+        found = self.found
+        if found is None or self._asked != self.question.value:
+            return [
+                words.lines(
+                    "Press Compare: one measured swing of each golfer is moved, which takes some seconds."
+                )
+            ]
+        drawn = draw_geometry(found)
+        return [
+            words.picture(drawn.axes, drawn.alt),
+            words.lines(*geometry_sentences(found), CAPTION),
+            words.heading("Golfer by golfer") + words.table(golfer_rows(found)),
+        ]

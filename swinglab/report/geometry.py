@@ -1,0 +1,170 @@
+"""Geometry beside regression: the body's geometry alone, what happens within players, and their difference."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from swinglab import columns, figures
+from swinglab.answers import GeometryBesideRegression, compare_geometry, geometric_slopes, has_geometry
+from swinglab.answers.selection import rows_where
+from swinglab.errors import SwinglabError
+from swinglab.figures.forest import Row
+from swinglab.records import Events, Finding, Hunch, Trial
+from swinglab.report import wording
+from swinglab.report.pictures import Drawn
+from swinglab.report.typical import typical_swing
+from swinglab.statistics.estimate import Estimate
+from swinglab.study import Results, Study, load_swing
+
+#: One swing of so many golfers is moved by calculation: each takes a third of a second.
+MOST_GOLFERS = 12
+PHASES = ("before", "after")
+CAPTION = (
+    "Filled: within golfers, the judged method. Open: what geometry alone gives, from one measured swing of each "
+    "golfer in which only this posture is moved and the club still meets the ball. Square: their difference. Lines: "
+    "95 % intervals."
+)
+
+
+class Beside(NamedTuple):
+    """A question for which geometry has an answer: its picture and sentences, or the reason why there is none."""
+
+    question: str
+    drawn: Drawn | None
+    sentences: tuple[str, ...]
+
+
+def geometry_beside(study: Study, results: Results) -> list[Beside]:
+    """Geometry beside regression for every posture and outcome that the study's hunches ask, each once."""
+    asked = {(h.posture, h.event, h.outcome, str(h.where)): h for h in reversed(study.hunches)}
+    return [_beside(study, results, hunch) for hunch in reversed(asked.values()) if has_geometry(hunch)]
+
+
+def _beside(study: Study, results: Results, hunch: Hunch) -> Beside:
+    try:
+        found = compare_with_geometry(study, results, hunch)
+    except SwinglabError as fault:
+        return Beside(hunch.name, None, (f"Geometry cannot be put beside these swings: {fault.what}.",))
+    return Beside(hunch.name, draw_geometry(found), geometry_sentences(found))
+
+
+def compare_with_geometry(study: Study, results: Results, hunch: Hunch) -> GeometryBesideRegression:
+    """Geometry from one typical swing of each golfer, beside what happens within the golfers.
+
+    Where a golfer has swings before and after a lesson the typical swing is not one from after, so that a change is
+    predicted from nothing that was measured later. Of more than twelve golfers twelve are taken, evenly by name.
+
+    Raises
+    ------
+    SwinglabError
+        Geometry has no answer to this question, or the swings cannot carry it.
+    """
+    column = columns.event_column_name(hunch.posture, hunch.event or "")
+    table = rows_where(results.swings, hunch.where)
+    if "phase" in table.columns:
+        table = table[table["phase"] != PHASES[1]]
+    known = table.dropna(subset=[name for name in (column, hunch.outcome) if name in table.columns])
+    golfers = sorted(known["golfer"].unique())
+    if len(golfers) > MOST_GOLFERS:
+        places = np.linspace(0, len(golfers) - 1, MOST_GOLFERS).round().astype(int)
+        golfers = [golfers[place] for place in places]
+    swings = {
+        str(golfer): _loaded(study, typical_swing(known[known["golfer"] == golfer], column))
+        for golfer in golfers
+    }
+    slopes = geometric_slopes(swings, hunch.posture, hunch.outcome)
+    return compare_geometry(results.swings, slopes, hunch, errors=study.errors)
+
+
+def _loaded(study: Study, swing: str) -> list[tuple[Trial, Events]]:
+    """A swing's records in a list; none where it cannot be measured again."""
+    try:
+        records = load_swing(study, swing)
+    except SwinglabError:
+        return []
+    return [(records.trial, records.events)]
+
+
+def draw_geometry(found: GeometryBesideRegression) -> Drawn:
+    """The two slopes and their difference, with intervals."""
+    players = found.players
+    rows = [
+        _row("geometry alone", found.geometric, "companion"),
+        Row("within golfers", players.estimate, players.ci_low, players.ci_high, "judged"),
+        _row("difference", found.difference, "other"),
+    ]
+    axis = f"{wording.label(found.outcome)}, {wording.unit_words(players.unit)}\nper {players.per}"
+    axes = figures.draw_forest(rows, axis=axis)
+    values = "; ".join(f"{row.words} {_size(row.estimate, row.low, row.high, players)}" for row in rows)
+    return Drawn(axes, f"Estimates of {axis}: {values}.".replace("\n", ", "), CAPTION)
+
+
+def _row(words: str, estimate: Estimate, weight: str) -> Row:
+    return Row(words, estimate.estimate, estimate.ci_low, estimate.ci_high, weight)
+
+
+def _size(value: float, low: float, high: float, like: Finding) -> str:
+    """A number with its interval, in the decimals of a line."""
+    line = replace(like, estimate=value, ci_low=low, ci_high=high)
+    return f"{wording.rounded(value, line)} {wording.interval(line)}"
+
+
+def geometry_sentences(found: GeometryBesideRegression) -> tuple[str, ...]:
+    """What each slope is, what their difference is and is not, and how well each predicts a change."""
+    players, geometric, difference = found.players, found.geometric, found.difference
+    unit = wording.unit_words(players.unit)
+    used = int((found.by_golfer["n_swings"] > 0).sum())
+    more = wording.more_or_less(found.outcome, 1.0)
+    when = wording.at_event(found.event)
+    sizes = [_size(e.estimate, e.ci_low, e.ci_high, players) for e in (geometric, players, difference)]
+    first = (
+        f"Per {players.per}{when} geometry alone gives {sizes[0]} {unit} (+ = {more}; one swing of "
+        f"{wording.count(used, 'golfer')}); within these golfers it is {sizes[1]} {unit}. The difference between "
+        f"these swings and geometry is {sizes[2]} {unit}."
+    )
+    reach = (
+        "Its interval includes 0: these swings could follow from geometry alone, or differ from it by as much as the "
+        "interval reaches."
+        if difference.ci_low <= 0 <= difference.ci_high
+        else "Its interval does not include 0: something goes along with the posture in these swings that geometry "
+        "does not hold, such as what hands and wrists do."
+    )
+    what = "A difference between geometry and these swings is neither a share of anything nor a cause."
+    return (first, f"{reach} {what}", *_predicted(found, unit))
+
+
+def _predicted(found: GeometryBesideRegression, unit: str) -> tuple[str, ...]:
+    """How far three predictions of golfers' changes were off; nothing where no golfer has a before and an after."""
+    errors = found.prediction_error
+    if not len(found.held_out) or not all(math.isfinite(error) for error in errors.values()):
+        return ()
+    golfers = ", ".join(found.held_out["golfer"].astype(str))
+    off = {
+        name: wording.value_text(error, found.outcome.rsplit("_", 1)[-1]) for name, error in errors.items()
+    }
+    return (
+        f"Predicting how {wording.label(found.outcome)} changed from before to after in {golfers}, from the change of "
+        f"posture and other data alone, was off by {off['no_change']} {unit} if no change is predicted, "
+        f"{off['geometry']} by geometry and {off['players']} by the slope within the other golfers "
+        f"(root mean square of {wording.count(len(found.held_out), 'golfer')}).",
+    )
+
+
+def golfer_rows(found: GeometryBesideRegression) -> pd.DataFrame:
+    """Each golfer's two slopes as text, for a page."""
+
+    def pair(value: float, error: float) -> str:
+        return f"{wording.number(value)} ± {wording.number(error)}" if math.isfinite(value) else wording.NONE
+
+    return pd.DataFrame(
+        [
+            {"golfer": row["golfer"], "geometry alone (± SE)": pair(row["geometric"], row["geometric_se"]),
+             "own swings (± SE)": pair(row["players"], row["players_se"]), "why none": row["note"]}
+            for row in found.by_golfer.fillna({"note": ""}).to_dict("records")
+        ]
+    )  # fmt: skip

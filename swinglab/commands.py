@@ -158,7 +158,7 @@ def _check(options: argparse.Namespace) -> int:
         cache=_cache_of(options.folder),
     )
     print(*study.check_lines(found), sep="\n")
-    names = study.names_in_study(found.study)
+    names = study.names_in_study(found.study, found.labels["label"])
     if names:
         print(
             f"these look like names of persons: {shortened(names)}. Results name swings and golfers alone: use codes; "

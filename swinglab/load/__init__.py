@@ -1,5 +1,6 @@
 """Capture files -> `Capture` (as they are) -> `Trial` (study frame, gaps filled, smoothed)."""
 
+from swinglab.load.c3d_file import person_texts
 from swinglab.load.capture import read_capture
 from swinglab.load.completeness import is_whole
 from swinglab.load.describe import describe_capture, describe_gaps
@@ -8,6 +9,6 @@ from swinglab.load.trial import load_trial
 from swinglab.load.write import write_capture
 
 __all__ = [
-    "deformation_by_segment_mm", "describe_capture", "describe_gaps", "is_whole", "load_trial", "read_capture",
-    "write_capture",
+    "deformation_by_segment_mm", "describe_capture", "describe_gaps", "is_whole", "load_trial", "person_texts",
+    "read_capture", "write_capture",
 ]  # fmt: skip

@@ -18,6 +18,9 @@ from swinglab.load.c3d_points import Layout, decode_points, sample_points
 from swinglab.load.units import METRES, body_size, doubt_unit, judge_unit, unit_named
 from swinglab.records import Capture
 
+#: Groups of parameters that say who was captured: SUBJECTS as C3D software writes it (common practice, no source).
+_PERSONS = ("SUBJECT", "PATIENT", "PARTICIPANT")
+
 
 def read_c3d(path: Path, *, unit: str | None, rate_hz: float | None, use_invalid: bool = False) -> Capture:
     """The points of a C3D file in metres, in the file's own axes; UnreadableFile where that cannot be."""
@@ -57,6 +60,21 @@ def missing_frames(path: Path) -> int:
     size = path.stat().st_size
     layout = find_layout(_read_sections(path, size), size, path)
     return layout.declared_frames - layout.frames
+
+
+def person_texts(path: Path) -> tuple[str, ...]:
+    """Names of persons that a C3D file carries: texts of its SUBJECTS or PATIENT group; none where it has no header."""
+    try:
+        parameters = _read_sections(path, path.stat().st_size).parameters
+    except (UnreadableFile, OSError):
+        return ()
+    texts = (
+        text
+        for (group, name), one in parameters.items()
+        if group.rstrip("S") in _PERSONS and ("NAME" in name or "PREFIX" in name)
+        for text in one.texts()
+    )
+    return tuple(dict.fromkeys(text for text in texts if text))
 
 
 # --- header and parameters ---------------------------------------------------------------------------------

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from load.made_c3d import group_record, made_c3d, text_parameter
 
 from swinglab.__main__ import main
 from swinglab.begin import share_study
@@ -48,6 +49,22 @@ def test_check_warns_of_names(named: Path, capsys: pytest.CaptureFixture[str], m
     monkeypatch.setenv("SWINGLAB_NO_VENV", "1")
     assert main(["check", str(named)]) in (0, 1)
     assert "these look like names of persons: golfer Miller" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("name", ["Miller", "miller", "MILLER"])
+def test_check_reads_subjects_and_prefixes_in_the_captures(
+    home: Path, capsys: pytest.CaptureFixture[str], monkeypatch, name: str
+) -> None:
+    """Truth: made. A name in SUBJECTS:NAMES of one C3D file, and before the labels of another."""
+    points = np.random.default_rng(3).normal(1000, 300, (5, 2, 3))
+    subjects = group_record(5, "SUBJECTS", "intel") + text_parameter(5, "NAMES", [name, "Subject 2"], "intel")
+    (home / "captures" / "G01_0.c3d").write_bytes(made_c3d(points, extra=subjects))
+    (home / "captures" / "G01_1.c3d").write_bytes(made_c3d(points, labels=[f"{name}:P0", "Subject01:P1"]))
+    monkeypatch.setenv("SWINGLAB_NO_VENV", "1")
+    main(["check", str(home)])
+    words = capsys.readouterr().out
+    assert f"subject {name} in captures/G01_0.c3d" in words and f"labels that begin with {name}:" in words
+    assert "Subject 2 in" not in words and "begin with Subject01" not in words
 
 
 def test_a_shared_copy_holds_no_name_and_gives_the_same_numbers(named: Path, tmp_path: Path) -> None:

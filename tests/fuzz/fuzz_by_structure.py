@@ -1,22 +1,18 @@
 """A second fuzz script, built from what a file means: whole studies and captures with hostile values in right places.
 
-    python tests/fuzz/fuzz_by_structure.py [number] [seed]
+    python tests/fuzz/fuzz_by_structure.py [--number N] [--seed S] [--seconds T]
 
 The first (fuzz_captures.py) changes bytes at random. This one writes files that parse, and puts into their cells,
 keys, counts and names what programs stumble over: numbers of hundreds of digits, text in place of numbers, empty and
 repeated names, control characters, formulas, deep nesting, wrong lengths, columns of every Parquet type. Every input
-must be read or refused with a whole error; none may take more than 5 s of processor time or 500 MB.
+must be read or refused with a whole error, within the limits of `watched`.
 """
 
 from __future__ import annotations
 
-import os
-import resource
 import sys
 import tempfile
-import time
-import warnings
-from collections import Counter
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -26,9 +22,10 @@ from pyarrow import parquet
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 sys.path.insert(0, str(Path(__file__).parents[1]))
+sys.path.insert(0, str(Path(__file__).parent))
 from load.made_c3d import made_c3d, parameter, text_parameter
+from watched import Input, options, run
 
-from swinglab.errors import SwinglabError
 from swinglab.load import read_capture
 from swinglab.study import open_study
 
@@ -154,57 +151,27 @@ def study_folder(rng: np.random.Generator, folder: Path) -> None:
         (folder / file).write_bytes(text.encode("utf-8", "surrogatepass"))
 
 
-def outcome(call, named: str) -> str:
-    """ "read", "refused", or a description of what must not happen."""
-    try:
-        call()
-    except SwinglabError as error:
-        text = str(error)
-        return (
-            "refused"
-            if error.what and named in text and len(text) < 40_000
-            else f"an unwhole error: {text[:120]}"
-        )
-    except BaseException as error:
-        return f"{type(error).__name__}: {str(error)[:120]}"
-    return "read"
+def inputs(number: int, seed: int, scratch: Path) -> Iterator[Input]:
+    """Captures and studies, in equal shares of the four kinds."""
+    rng = np.random.default_rng(seed)
+    home = scratch / "study"
+    for _ in range(number):
+        kind = some(rng, ("csv", "parquet", "c3d", "study"))
+        path = scratch / f"input.{kind}"
+        if kind == "study":
+            study_folder(rng, home)
+            yield Input(kind, home / "study.toml", lambda: open_study(home), "study")
+        else:
+            (c3d_file if kind == "c3d" else pose_table)(rng, path)
+            yield Input(kind, path, lambda path=path: read_capture(path), path.name)
 
 
 def main() -> int:
-    """Run, print the count of each outcome, and return how many inputs misbehaved."""
-    number = int(sys.argv[1]) if len(sys.argv) > 1 else 20_000
-    seed = int(sys.argv[2]) if len(sys.argv) > 2 else 1
-    rng = np.random.default_rng(seed)
-    warnings.simplefilter("error")
-    counts: Counter[str] = Counter()
-    slowest, bad = 0.0, 0
+    """Run; exit code 1 where anything misbehaved."""
+    asked = options(20_000)
     with tempfile.TemporaryDirectory() as scratch:
-        home = Path(scratch) / "study"
-        for index in range(number):
-            kind = some(rng, ("csv", "parquet", "c3d", "study"))
-            path = Path(scratch) / f"input.{kind}"
-            if kind == "study":
-                study_folder(rng, home)
-            else:
-                (c3d_file if kind == "c3d" else pose_table)(rng, path)
-            begin = time.process_time()
-            if kind == "study":
-                result = outcome(lambda: open_study(home), "study")
-            else:
-                result = outcome(lambda path=path: read_capture(path), path.name)
-            spent = time.process_time() - begin
-            slowest = max(slowest, spent)
-            result = result if spent < 5 else f"took {spent:.1f} s"
-            counts[f"{kind} {result if result in ('read', 'refused') else 'MISBEHAVED'}"] += 1
-            if result not in ("read", "refused"):
-                bad += 1
-                print(f"  {index} {kind}: {result}", flush=True)
-    for kind, count in sorted(counts.items()):
-        print(f"{kind}: {count}")
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    print(f"seed {seed}: slowest {slowest:.2f} s of processor time, peak memory {peak:.0f} MB, {os.getpid()}")
-    return bad
+        return min(run(inputs(asked.number, asked.seed, Path(scratch)), asked.seed, asked.seconds), 1)
 
 
 if __name__ == "__main__":
-    sys.exit(min(main(), 1))
+    sys.exit(main())

@@ -14,7 +14,6 @@ import pandas as pd
 sys.path.insert(0, str(Path(__file__).parents[1]))
 from load.made_c3d import made_c3d, parameter, text_parameter
 
-from swinglab.errors import SwinglabError
 from swinglab.load import read_capture
 
 #: Words that a damaged count tends to have.
@@ -111,16 +110,9 @@ def damaged(seeds: dict[str, bytes], number: int, seed: int) -> Iterator[tuple[s
         yield name, mutate(seeds[name], rng, alike)
 
 
-def outcome(path: Path) -> str:
-    """What reading does: "read", "refused" with a whole error, or a description of what must not happen."""
-    try:
-        capture = read_capture(path)
-    except SwinglabError as error:
-        text = str(error)
-        whole = path.name in text and error.do and error.what
-        return "refused" if whole else f"an error that lacks its file or its remedy: {text[:120]}"
-    except BaseException as error:
-        return f"{type(error).__name__}: {str(error)[:120]}"
+def read_damaged(path: Path) -> str:
+    """Read a capture: "read", or a description of what must not come out of a damaged file."""
+    capture = read_capture(path)
     points = capture.points_m
     if points.nbytes > 40 * path.stat().st_size + 10_000_000:
         return f"took {points.nbytes} bytes for a file of {path.stat().st_size}"

@@ -1,12 +1,12 @@
 """Records and tables -> matplotlib Axes."""
 
 from swinglab.figures.agreement import draw_agreement
-from swinglab.figures.arc import draw_arc, draw_low_points
 from swinglab.figures.contact_shares import draw_contact
 from swinglab.figures.diagnostics import draw_diagnostics
 from swinglab.figures.forest import draw_forest
 from swinglab.figures.forest_of_studies import draw_studies
 from swinglab.figures.gaps import draw_gaps
+from swinglab.figures.low_points import draw_low_points
 from swinglab.figures.plan import draw_plan
 from swinglab.figures.posture import draw_posture_curves, draw_stick_figure
 from swinglab.figures.profiles import draw_by_golfer, draw_profiles
@@ -14,16 +14,13 @@ from swinglab.figures.questions import draw_comparison, draw_lesson, draw_relati
 from swinglab.figures.screen import draw_screen
 from swinglab.figures.sessions import draw_sessions
 from swinglab.figures.specification import draw_specifications
-from swinglab.figures.timeline import draw_event_timeline
 
 __all__ = [
     "draw_agreement",
-    "draw_arc",
     "draw_by_golfer",
     "draw_comparison",
     "draw_contact",
     "draw_diagnostics",
-    "draw_event_timeline",
     "draw_forest",
     "draw_gaps",
     "draw_lesson",

@@ -7,11 +7,9 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.patches import Patch
 
-from swinglab.errors import BadTable
 from swinglab.figures.style import COLOURS, FAINT, GREY, new_axes, plain
 from swinglab.records import Trial
 
-_COLUMNS = ("landmark", "start_s", "end_s", "samples", "state")
 #: State -> words of the legend, colour and hatching (colour alone carries nothing).
 _LOOKS = {
     "missing": ("missing", COLOURS[1], ""),
@@ -19,36 +17,23 @@ _LOOKS = {
 }
 
 
-def draw_gaps(trial_or_table: Trial | pd.DataFrame, *, ax: Axes | None = None) -> Axes:
+def draw_gaps(trial: Trial, *, ax: Axes | None = None) -> Axes:
     """Draw which landmark is missing when, and which of it was filled.
 
     Parameters
     ----------
-    trial_or_table : Trial or DataFrame
-        A trial (gaps of the file, filled and left open), or the table of `load.describe_gaps`: landmark,
-        start_s, end_s, samples, state ("missing" or "filled").
+    trial : Trial
+        Gaps of its file, filled and left open.
     ax : Axes, optional
         Where to draw; else a new figure.
 
     Returns
     -------
     Axes
-        Time in seconds from the file's first frame; with a trial, a line at the coarse contact time.
+        Time in seconds from the file's first frame; a dashed line at the coarse contact time.
 
-    Raises
-    ------
-    BadTable
-        The table lacks a column, or holds a state that is not known.
-
-    Examples
-    --------
-    >>> import pandas as pd
-    >>> gap = {"landmark": "c7", "start_s": 0.1, "end_s": 0.2, "samples": 24, "state": "missing"}
-    >>> draw_gaps(pd.DataFrame([gap])).get_title()
-    'Missing samples'
     """
-    table = _gaps_of(trial_or_table) if isinstance(trial_or_table, Trial) else trial_or_table
-    _need_columns(table)
+    table = _gaps_of(trial)
     names = list(dict.fromkeys(table["landmark"]))
     ax = new_axes(ax, width=7.2, height=0.9 + 0.2 * max(4, len(names)))
     place = {name: row for row, name in enumerate(names)}
@@ -73,17 +58,14 @@ def draw_gaps(trial_or_table: Trial | pd.DataFrame, *, ax: Axes | None = None) -
         range(len(names)), 0, 1, transform=ax.get_yaxis_transform(), color=FAINT, linewidth=0.4, zorder=0
     )
     ax.set_xlabel("time from the file's first frame (s)")
-    if isinstance(trial_or_table, Trial):
-        ax.set_xlim(trial_or_table.time_s[0], trial_or_table.time_s[-1])
-        ax.set_title(f"Missing samples, {trial_or_table.swing}", fontsize=11)
-        if trial_or_table.contact_time_s is not None:
-            ax.axvline(trial_or_table.contact_time_s, color=GREY, linestyle="--", linewidth=1)
-            ax.annotate(
-                "contact", (trial_or_table.contact_time_s, 0), xycoords=("data", "axes fraction"), xytext=(3, 3),
-                textcoords="offset points", color=GREY, fontsize=9,
-            )  # fmt: skip
-    else:
-        ax.set_title("Missing samples", fontsize=11)
+    ax.set_xlim(trial.time_s[0], trial.time_s[-1])
+    ax.set_title(f"Missing samples, {trial.swing}", fontsize=11)
+    if trial.contact_time_s is not None:
+        ax.axvline(trial.contact_time_s, color=GREY, linestyle="--", linewidth=1)
+        ax.annotate(
+            "contact", (trial.contact_time_s, 0), xycoords=("data", "axes fraction"), xytext=(3, 3),
+            textcoords="offset points", color=GREY, fontsize=9,
+        )  # fmt: skip
     handles = [
         Patch(facecolor=colour, hatch=hatch, edgecolor="white", label=words)
         for state, (words, colour, hatch) in _LOOKS.items()
@@ -95,17 +77,6 @@ def draw_gaps(trial_or_table: Trial | pd.DataFrame, *, ax: Axes | None = None) -
         ax.annotate("nothing is missing", (0.5, 0.5), xycoords="axes fraction", ha="center", color=GREY)
     plain(ax)
     return ax
-
-
-def _need_columns(table: pd.DataFrame) -> None:
-    lost = [name for name in _COLUMNS if name not in table.columns]
-    if lost:
-        raise BadTable(
-            f"the table of gaps lacks {', '.join(lost)}", do="give what load.describe_gaps returns"
-        )
-    strange = sorted(set(table["state"]) - set(_LOOKS))
-    if strange:
-        raise BadTable(f"a gap is {' or '.join(_LOOKS)}, not {', '.join(map(str, strange))}")
 
 
 def _gaps_of(trial: Trial) -> pd.DataFrame:
@@ -120,4 +91,4 @@ def _gaps_of(trial: Trial) -> pd.DataFrame:
             samples = len(run) if state[run[0]] else 0
             ends = ((run[0] - 0.5) / trial.rate_hz, (run[-1] + 0.5) / trial.rate_hz)
             rows.append((name, *ends, samples, word))
-    return pd.DataFrame(rows, columns=list(_COLUMNS))
+    return pd.DataFrame(rows, columns=["landmark", "start_s", "end_s", "samples", "state"])

@@ -1,4 +1,4 @@
-"""What a capture holds and what it lacks, before anything is measured: for `swinglab check` and its picture."""
+"""What a capture holds and what it lacks, before anything is measured: for `swinglab check`."""
 
 from __future__ import annotations
 
@@ -16,7 +16,6 @@ from swinglab.signals import stretches
 
 #: Gaps that reach into this stretch on either side of contact are reported separately.
 NEAR_CONTACT_S = 0.1
-GAP_COLUMNS = ("landmark", "start_s", "end_s", "samples", "state")
 
 
 def describe_capture(capture: Capture, setup: Setup) -> dict[str, object]:
@@ -89,46 +88,14 @@ def describe_capture(capture: Capture, setup: Setup) -> dict[str, object]:
     }
 
 
-def describe_gaps(capture: Capture, setup: Setup) -> pd.DataFrame:
-    """Which landmark is missing when, before anything is filled: the data of `figures.draw_gaps`.
-
-    Returns
-    -------
-    DataFrame
-        One row a gap: landmark, start_s and end_s (seconds from the file's first frame, first and last missing
-        frame with half a frame on either side), samples, state ("missing"). A landmark without a gap has one
-        row with 0 samples and NaN times, so that the picture lists it.
-
-    Raises
-    ------
-    Nothing: only the setup's landmarks and its confidence threshold are used, and what is missing is not raised.
-
-    Examples
-    --------
-    >>> import numpy as np
-    >>> from swinglab.records import Capture, Setup
-    >>> capture = Capture("still.c3d", ("c7", "t8"), np.ones((50, 2, 3)), 100.0)
-    >>> list(describe_gaps(capture, Setup())["samples"])
-    [0, 0]
-    """
-    names, points = matched_points(capture, setup, match_landmarks(capture, setup))
-    rows = _gap_rows(names, points, capture.rate_hz)
-    whole = [name for name in names if name not in set(rows["landmark"])]
-    if not whole:
-        return rows
-    nan = float("nan")
-    none = pd.DataFrame([(name, nan, nan, 0, "missing") for name in whole], columns=list(GAP_COLUMNS))
-    return none if rows.empty else pd.concat([rows, none], ignore_index=True)
-
-
 def _gap_rows(names: tuple[str, ...], points: np.ndarray, rate_hz: float) -> pd.DataFrame:
     missing = ~np.isfinite(points).all(axis=-1)
     rows = []
     for k in np.flatnonzero(missing.any(axis=0)):
         for gap in stretches(missing[:, k]):
             start_s, end_s = (gap.start - 0.5) / rate_hz, (gap.stop - 0.5) / rate_hz
-            rows.append((names[k], start_s, end_s, gap.stop - gap.start, "missing"))
-    return pd.DataFrame(rows, columns=list(GAP_COLUMNS))
+            rows.append((names[k], start_s, end_s, gap.stop - gap.start))
+    return pd.DataFrame(rows, columns=["landmark", "start_s", "end_s", "samples"])
 
 
 def _longest(gaps: pd.DataFrame) -> tuple[float, str]:

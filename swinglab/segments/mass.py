@@ -32,9 +32,6 @@ SEGMENTS = {
 }
 
 
-JOINTS = ("hip", "knee", "ankle", "shoulder", "elbow", "wrist")
-
-
 @made_once
 def body_centre_of_mass(body: Body) -> Made:
     """Centre of mass of the whole body; sex is not asked, so men's and women's values are averaged.

@@ -16,9 +16,7 @@ from swinglab.simulate.parameters import (
     Tempo,
 )
 from swinglab.simulate.posture_change import CHANGEABLE, EASINGS, VARIANTS, PostureChange
-from swinglab.simulate.study import make_study
 from swinglab.simulate.swing import Swing, make_swing
-from swinglab.simulate.table_study import TableParameters, TableStudy, make_table_study
 from swinglab.simulate.true_slopes import true_sensitivity
 from swinglab.simulate.variation import SwingVariation, draw_offsets
 from swinglab.simulate.write import SimulatedStudy, StudySwing, write_study
@@ -43,17 +41,13 @@ __all__ = [
     "StudySwing",
     "Swing",
     "SwingVariation",
-    "TableParameters",
-    "TableStudy",
     "Tempo",
     "disturb",
     "draw_offsets",
     "draw_placement",
     "estimate_own_share",
     "make_golfer",
-    "make_study",
     "make_swing",
-    "make_table_study",
     "true_sensitivity",
     "what_if",
     "write_demo",

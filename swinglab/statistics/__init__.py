@@ -3,11 +3,9 @@
 from swinglab.statistics.adjusted import AdjustedComparison, compare_adjusted
 from swinglab.statistics.agreement_repeated import agreement_by_golfer
 from swinglab.statistics.attenuation import (
-    CorrectedLevels,
     CorrectedSlope,
     correct_observed_slope,
     correct_slope,
-    correct_slope_by_level,
 )
 from swinglab.statistics.binary import BinaryFit, fit_binary
 from swinglab.statistics.cluster_robust import ClusterRobustFit, JointTest, fit_cluster_robust
@@ -24,19 +22,11 @@ from swinglab.statistics.multiplicity import adjust
 from swinglab.statistics.nested_spread import NestedSpread, nested_spread
 from swinglab.statistics.ordinal import OrdinalFit, fit_ordinal_mixed
 from swinglab.statistics.permutation import PermutationTest, permutation_test_paired
-from swinglab.statistics.power import (
-    golfers_needed,
-    golfers_needed_within,
-    power_between,
-    power_within,
-    swings_needed,
-)
+from swinglab.statistics.power import power_between
 from swinglab.statistics.repeatability import (
     Agreement,
-    Equivalence,
     Reliability,
     agreement,
-    equivalence,
     reliability,
 )
 from swinglab.statistics.screen import screen_postures
@@ -50,11 +40,9 @@ __all__ = [
     "BinaryFit",
     "ClusterRobustFit",
     "CombinedStudies",
-    "CorrectedLevels",
     "CorrectedSlope",
     "CurveTest",
     "Design",
-    "Equivalence",
     "GolferBootstrap",
     "GolferMeansFit",
     "JointTest",
@@ -83,8 +71,6 @@ __all__ = [
     "compare_paired",
     "correct_observed_slope",
     "correct_slope",
-    "correct_slope_by_level",
-    "equivalence",
     "fit_binary",
     "fit_cluster_robust",
     "fit_golfer_means",
@@ -92,19 +78,15 @@ __all__ = [
     "fit_ordinal_mixed",
     "fit_series",
     "fit_step",
-    "golfers_needed",
-    "golfers_needed_within",
     "influence",
     "nested_spread",
     "permutation_test_paired",
     "power_between",
-    "power_within",
     "relate_curves",
     "reliability",
     "robustness_value",
     "screen_family",
     "screen_postures",
     "split_within_between",
-    "swings_needed",
     "wild_bootstrap",
 ]

@@ -1,4 +1,4 @@
-"""Slopes corrected for the error of the predictor, each error at its own level."""
+"""Slopes corrected for the error of the predictor."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from scipy import stats
 
 from swinglab.errors import BadRequest, BadTable
 from swinglab.finding_words import Note
-from swinglab.statistics.rows import complete_rows, dropped_words, numbers_of
+from swinglab.statistics.rows import dropped_words, numbers_of
 
 #: From this share of error in the observed variance on, no correction is made.
 MOST_ERROR = 0.8
@@ -37,14 +37,6 @@ class CorrectedSlope:
     reliability: float
     corrected: bool
     warnings: tuple[Note, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class CorrectedLevels:
-    """The within-golfer and the between-golfer slope, each corrected for its own errors."""
-
-    within: CorrectedSlope
-    between: CorrectedSlope
 
 
 def correct_observed_slope(
@@ -185,109 +177,6 @@ def correct_slope(
         error_covariance=error_covariance,
     )
     return _with_words(answer, dropped_words(int((~whole).sum())))
-
-
-def correct_slope_by_level(
-    table: pd.DataFrame,
-    outcome: str,
-    predictor: str,
-    *,
-    golfer: str = "golfer",
-    session: str | None = None,
-    swing_error_variance: float,
-    session_error_variance: float = 0.0,
-    swing_error_covariance: float = 0.0,
-    session_error_covariance: float = 0.0,
-) -> CorrectedLevels:
-    """Within and between slope of an outcome on a posture, each corrected for its own errors.
-
-    Error of a single swing (noise, event timing, soft tissue) weakens the within slope. Error of a session
-    (where the markers were put) leaves it alone, weakens the between slope and looks like a golfer.
-
-    Parameters
-    ----------
-    table : pandas.DataFrame
-        One row a swing.
-    outcome, predictor : str
-        Numeric columns.
-    golfer, session : str
-        Columns; without `session` each golfer had one.
-    swing_error_variance, session_error_variance : float
-        Variances of the predictor's errors, in its unit squared.
-    swing_error_covariance, session_error_covariance : float
-        Covariances of the errors of predictor and outcome at each level.
-
-    Returns
-    -------
-    CorrectedLevels
-        within : pooled within slope (about each session's mean), cluster-robust CR2 with Satterthwaite df;
-        between : regression on golfer means, t on golfers - 2.
-
-    Raises
-    ------
-    BadTable
-        Fewer than four golfers, or no variation within golfers.
-
-    Examples
-    --------
-    >>> rng = np.random.default_rng(2)
-    >>> golfer = np.repeat(list("ABCDEFGH"), 20)
-    >>> own = np.repeat(rng.normal(0, 5, 8), 20)
-    >>> swing = rng.normal(0, 3, 160)
-    >>> swings = pd.DataFrame({"golfer": golfer, "tilt": own + swing + rng.normal(0, 2, 160),
-    ...                        "angle": 0.5 * swing + rng.normal(0, 1, 160)})
-    >>> answer = correct_slope_by_level(swings, "angle", "tilt", swing_error_variance=4.0)
-    >>> 0.4 < answer.within.estimate < 0.6
-    True
-    """
-    rows, dropped = complete_rows(
-        table, numeric=[outcome, predictor], other=[golfer, *([session] if session else [])]
-    )
-    whose = rows[golfer].to_numpy()
-    cells = [whose, rows[session].to_numpy()] if session else [whose]
-    deviation = rows[[predictor, outcome]].astype(float)
-    deviation = deviation - deviation.groupby(cells).transform("mean")
-    x, y = deviation[predictor].to_numpy(), deviation[outcome].to_numpy()
-    codes = pd.factorize(whose)[0]
-    golfers, n_cells = codes.max() + 1, deviation.groupby(cells).ngroups
-    if golfers < 4 or len(x) - n_cells < 2 or not (x**2).sum() > 0:
-        raise BadTable(
-            f"both levels need four golfers or more and swings that differ, there are {golfers} golfers"
-        )
-    slope, error, df = _within_slope(x, y, codes)
-    degrees = float(len(x) - n_cells)
-    within = correct_observed_slope(
-        slope, error, df, predictor_variance=float((x**2).sum() / degrees), predictor_df=degrees,
-        error_variance=swing_error_variance, error_covariance=swing_error_covariance,
-    )  # fmt: skip
-    each = rows.groupby(golfer, observed=True, sort=False)
-    means = each[[predictor, outcome]].mean()
-    swings = each.size().to_numpy(float)
-    sessions = each[session].nunique().to_numpy(float) if session else np.ones(golfers)
-    between = correct_slope(
-        means[predictor], means[outcome],
-        error_variance=session_error_variance / sessions + swing_error_variance / swings,
-        error_covariance=float(np.mean(session_error_covariance / sessions + swing_error_covariance / swings)),
-    )  # fmt: skip
-    words = dropped_words(dropped)
-    return CorrectedLevels(_with_words(within, words), _with_words(between, words))
-
-
-def _within_slope(x: np.ndarray, y: np.ndarray, codes: np.ndarray) -> tuple[float, float, float]:
-    """Pooled slope of deviations, its CR2 standard error by golfer, Satterthwaite degrees of freedom."""
-    each = np.bincount(codes, x**2)
-    total = each.sum()
-    slope = float((x @ y) / total)
-    score = np.bincount(codes, x * (y - slope * x))
-    moved = each > 0
-    share = each[moved] / total
-    if share.max() >= 1 - 1e-12:
-        raise BadTable("one golfer alone varies in the predictor, so golfers' slopes cannot be compared")
-    error = float(np.sqrt((score[moved] ** 2 / (1 - share)).sum()) / total)
-    root = share / np.sqrt(1 - share)
-    spread = -np.outer(root, root)
-    np.fill_diagonal(spread, share)
-    return slope, error, float(np.trace(spread) ** 2 / (spread**2).sum())
 
 
 def _with_words(answer: CorrectedSlope, words: Sequence[Note]) -> CorrectedSlope:

@@ -1,4 +1,4 @@
-"""How well a measurement repeats, how well two methods agree, and whether two groups are alike enough."""
+"""How well a measurement repeats, and how well two methods agree."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ import numpy as np
 import pandas as pd
 from scipy import optimize, stats
 
-from swinglab.errors import BadRequest, BadTable
+from swinglab.errors import BadTable
 from swinglab.finding_words import Note
 from swinglab.statistics.design import NO_ERROR
-from swinglab.statistics.rows import complete_rows, dropped_words, listed, numbers_of
+from swinglab.statistics.rows import complete_rows, dropped_words, numbers_of
 
 _Z = float(stats.norm.ppf(0.975))
 
@@ -246,80 +246,3 @@ def agreement(
         bias, bias - half_bias, bias + half_bias, sd, lower, lower - half_limit, lower + half_limit, upper,
         upper - half_limit, upper + half_limit, n, tuple(warnings),
     )  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class Equivalence:
-    """Whether two groups differ by less than a margin, in their unit.
-
-    difference : mean of a - mean of b, with standard_error and df (Welch). p_lower, p_upper : one-sided p
-    against a difference below -margin and above +margin; p : the larger. ci_low, ci_high : 90 % interval.
-    equivalent : p < .05, that is, the 90 % interval lies inside -margin to +margin.
-    """
-
-    difference: float
-    standard_error: float
-    df: float
-    p_lower: float
-    p_upper: float
-    p: float
-    ci_low: float
-    ci_high: float
-    margin: float
-    equivalent: bool
-
-
-def equivalence(
-    a: Sequence[float] | np.ndarray | pd.Series,
-    b: Sequence[float] | np.ndarray | pd.Series,
-    *,
-    margin: float,
-) -> Equivalence:
-    """Test that two independent groups differ by less than a margin: two one-sided Welch tests.
-
-    One value for each golfer (golfer means), not each swing. Absence of a difference is a claim and needs its
-    own test: a large p of a test of difference does not make it.
-
-    Raises
-    ------
-    BadRequest
-        A margin not above 0.
-    BadTable
-        Fewer than two values in a group, or no spread.
-
-    References
-    ----------
-    Schuirmann 1987; Welch 1947.
-
-    Examples
-    --------
-    >>> equivalence([1.0, 2.0, 3.0, 2.0], [1.5, 2.5, 2.0, 2.2], margin=2.0).equivalent
-    True
-    """
-    if not margin > 0 or not np.isfinite(margin):
-        raise BadRequest(f"a margin of equivalence is a number above 0, not {margin}")
-    groups = [values[~np.isnan(values)] for values in (numbers_of(a, "a"), numbers_of(b, "b"))]
-    sizes = [len(values) for values in groups]
-    if min(sizes) < 2:
-        raise BadTable(f"each group needs two values or more; there are {listed(sizes)}")
-    v1, v2 = (float(values.var(ddof=1) / len(values)) for values in groups)
-    if not v1 + v2 > NO_ERROR * max(float(np.square(values).max()) for values in groups):
-        raise BadTable("neither group has any spread, so no error can be estimated")
-    df = (v1 + v2) ** 2 / (v1**2 / (sizes[0] - 1) + v2**2 / (sizes[1] - 1))
-    difference, error = float(groups[0].mean() - groups[1].mean()), float(np.sqrt(v1 + v2))
-    p_lower = float(stats.t.sf((difference + margin) / error, df))
-    p_upper = float(stats.t.cdf((difference - margin) / error, df))
-    half = float(stats.t.ppf(0.95, df)) * error
-    p = max(p_lower, p_upper)
-    return Equivalence(
-        difference,
-        error,
-        df,
-        p_lower,
-        p_upper,
-        p,
-        difference - half,
-        difference + half,
-        float(margin),
-        p < 0.05,
-    )

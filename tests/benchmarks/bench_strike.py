@@ -1,9 +1,8 @@
-"""Swings measured and drawn a second on one core, beside the cost of a rival's fit; run by hand.
+"""Swings measured a second on one core, next to the cost of a rival's fit; run by hand.
 
     PYTHONPATH=.:tests python tests/benchmarks/bench_strike.py [swings]
 
-Processor time, since a machine that does other work stretches the clock. Drawn = `draw_arc` onto axes of a new
-figure, without turning it into a picture file.
+Processor time, since a machine that does other work stretches the clock.
 """
 
 from __future__ import annotations
@@ -16,7 +15,6 @@ from strike.arcs import make_trial
 from strike.rivals import two_sided_conic
 from strike.trials import TARGET_SHAPES, random_arcs
 
-from swinglab.figures import draw_arc
 from swinglab.strike import measure_strike
 
 
@@ -33,9 +31,7 @@ def main() -> None:
     number = int(sys.argv[1]) if len(sys.argv) > 1 else 60
     for rate in (120.0, 240.0, 500.0, 1000.0):
         made = [make_trial(a, rate, noise=5e-4, kink=2.0, loss=0.2) for a in random_arcs(TARGET_SHAPES)]
-        strikes = [measure_strike(*trial) for trial in made]
         fit = cost(lambda i, m=made: measure_strike(*m[i % len(m)]), number)
-        draw = cost(lambda i, m=made, s=strikes: draw_arc(s[i % len(m)], m[i % len(m)][0]), number)
 
         def rival(i: int, made: list = made) -> object:
             trial, events = made[i % len(made)]
@@ -44,8 +40,7 @@ def main() -> None:
             )
 
         print(
-            f"{rate:5.0f} Hz: measured in {fit:.1f} ms, drawn in {draw:.1f} ms: "
-            f"{1000 / (fit + draw):.0f} swings a second;"
+            f"{rate:5.0f} Hz: measured in {fit:.1f} ms: {1000 / fit:.0f} swings a second;"
             f" a conic alone {cost(rival, number):.1f} ms"
         )
 

@@ -27,10 +27,10 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from simulated_tables import make_table_study
 
 from swinglab.errors import BadTable
 from swinglab.records import Comparison, Errors, Finding, Hunch, Lesson, findings_table
-from swinglab.simulate import make_table_study
 from swinglab.statistics import comparison, judging, levels, mixed, wild
 from swinglab.study import answer_study, answering
 

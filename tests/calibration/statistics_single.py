@@ -25,7 +25,6 @@ from swinglab.statistics import (
     autoregression,
     compare_means,
     correct_slope,
-    correct_slope_by_level,
     fit_binary,
     fit_ordinal_mixed,
     fit_step,
@@ -144,31 +143,6 @@ def slope_cells(runs: int) -> Iterator[Row]:
         yield cell, "share corrected", len(found) / runs
         yield cell, "coverage, where corrected", held / len(found)
         yield cell, "median estimate (true .5)", float(np.median(found))
-    for seed, golfers in enumerate((8, 16, 24)):
-        rng = np.random.default_rng([3, seed])
-        held = np.zeros(2)
-        for _ in range(runs):
-            rows = golfers * 20
-            own, swing = np.repeat(rng.normal(0, 6, golfers), 20), rng.normal(0, 3, rows)
-            placed = np.repeat(rng.normal(0, 3, golfers), 20)
-            slope = np.repeat(rng.normal(0.5, 0.1, golfers), 20)
-            y = (
-                -0.8 * own
-                + slope * swing
-                + np.repeat(rng.normal(0, 1.5, golfers), 20)
-                + rng.normal(0, 1, rows)
-            )
-            table = pd.DataFrame({"golfer": np.repeat(np.arange(golfers), 20), "y": y})
-            table["x"] = own + swing + placed + rng.normal(0, 2, rows)
-            answer = correct_slope_by_level(
-                table, "y", "x", swing_error_variance=4.0, session_error_variance=9.0
-            )
-            held += [
-                answer.within.ci_low <= 0.5 <= answer.within.ci_high,
-                answer.between.ci_low <= -0.8 <= answer.between.ci_high,
-            ]
-        yield f"two levels, {golfers} golfers, within", "coverage", held[0] / runs
-        yield f"two levels, {golfers} golfers, between", "coverage", held[1] / runs
 
 
 def group_cells(runs: int) -> Iterator[Row]:

@@ -16,6 +16,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+from simulated_studies import make_study
 
 from swinglab import simulate, study
 from swinglab.records import Finding
@@ -51,7 +52,7 @@ def make_one(number: int) -> tuple[simulate.SimulatedStudy, float, dict[str, lis
         groups[golfers[-1].name] = {"group": group}
     # One deviation from delivery on, so that the slope on tilt at delivery is that of the finite difference.
     variation = simulate.SwingVariation(dict(SPREAD) | {TILT: 3.0}, shared=1.0)
-    made = simulate.make_study(
+    made = make_study(
         golfers, swings=SWINGS, variation=variation, rate_hz=200.0, seed=number, settings=SETTINGS,
         disturbance=simulate.Disturbance(noise_mm=0.4, placement_mm=3.0, soft_tissue_mm=1.0),
     )  # fmt: skip

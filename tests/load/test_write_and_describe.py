@@ -12,9 +12,9 @@ import pytest
 from load.made_swing import CONTACT_S, as_captured, truth
 from matplotlib import colors
 
-from swinglab.errors import BadRequest, BadTable
+from swinglab.errors import BadRequest
 from swinglab.figures import draw_gaps
-from swinglab.load import describe_capture, describe_gaps, load_trial, read_capture, write_capture
+from swinglab.load import describe_capture, load_trial, read_capture, write_capture
 from swinglab.records import Capture, FileEvent, Setup, Trial
 
 Y_UP = Setup(up="+Y", target="+X")
@@ -164,15 +164,7 @@ def test_the_picture_of_gaps_shows_each_bar_in_its_place() -> None:
     assert "contact" in [text.get_text() for text in ax.texts]
 
 
-def test_the_picture_from_a_table_and_of_nothing() -> None:
-    """Truth: made. The table of `describe_gaps`; a whole capture says so; a strange table is refused."""
-    table = describe_gaps(holed_capture(), Y_UP)
-    assert set(table["landmark"]) == set(truth())
-    ax = draw_gaps(table)
-    assert len(ax.patches) == 4
-    empty = draw_gaps(describe_gaps(as_captured(truth()), Y_UP))
-    assert [text.get_text() for text in empty.texts] == ["nothing is missing"]
-    with pytest.raises(BadTable, match="the table of gaps lacks end_s"):
-        draw_gaps(table.drop(columns="end_s"))
-    with pytest.raises(BadTable, match="a gap is missing or filled, not odd"):
-        draw_gaps(table.assign(state="odd"))
+def test_the_picture_of_a_whole_trial_says_so() -> None:
+    """Truth: made."""
+    ax = draw_gaps(load_trial(as_captured(truth()), Y_UP, swing="s", golfer="g"))
+    assert "nothing is missing" in [text.get_text() for text in ax.texts]

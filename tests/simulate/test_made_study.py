@@ -8,6 +8,7 @@ import c3d
 import numpy as np
 import pandas as pd
 import pytest
+from simulated_studies import make_study
 
 from swinglab import simulate
 from swinglab.columns import STRIKES
@@ -109,7 +110,7 @@ def test_a_pose_table_holds_joint_centres(tmp_path, swings):
 
 def test_make_study_varies_and_captures_every_golfer(golfers):
     """made: so many swings of each, different ones, the same for the same seed."""
-    first, again = (simulate.make_study(golfers, swings=2, disturbance=simulate.Disturbance(), seed=3, rate_hz=120)
+    first, again = (make_study(golfers, swings=2, disturbance=simulate.Disturbance(), seed=3, rate_hz=120)
                     for _ in range(2))  # fmt: skip
     assert [item.swing.name for item in first.swings] == ["G01_01", "G01_02", "G02_01", "G02_02"]
     attacks = [item.swing.true_strike["attack_angle_deg"] for item in first.swings]

@@ -5,11 +5,11 @@ import time
 import numpy as np
 import pytest
 from scipy import stats
+from simulated_tables import make_table_study
 
 from swinglab import simulate
 from swinglab.columns import is_column
 from swinglab.errors import BadRequest
-from swinglab.simulate import make_table_study
 
 X, Y = "thorax_lateral_flexion_at_shaft_horizontal_down_deg", "attack_angle_deg"
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy import stats
+from simulated_tables import make_table_study
 
 from swinglab import columns
 from swinglab.errors import BadRequest, BadTable
-from swinglab.simulate import make_table_study
 from swinglab.statistics import fit_mixed
 from swinglab.statistics.planning import SlopeSpread, least_golfers, plan_within, spread_of_slopes
 

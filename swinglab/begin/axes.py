@@ -60,13 +60,8 @@ def find_target(bodies: Sequence[Body], up: str | None) -> Decision:
         return Decision("target", None, "open", "up is open")
     ways = []
     for body in bodies:
-        path, _ = swung_point(body.points)
         for swing in body.swings:
-            way = (
-                None
-                if path is None
-                else direction_at(path, _low_time(path, swing, body.rate_hz, up), body.rate_hz)
-            )
+            way = way_at_ball(body, swing, up)
             if way is not None:
                 level = way - (way @ axis_vector(up)) * axis_vector(up)
                 if np.linalg.norm(level) > 0.5:  # else it moves up or down there, and not through a ball
@@ -84,6 +79,14 @@ def find_target(bodies: Sequence[Body], up: str | None) -> Decision:
     if off > TARGET_DEG:
         return Decision("target", None, "open", f"{why}, more than {TARGET_DEG:.0f}", (name,))
     return Decision("target", name, "likely", f"{why}; target assumed, not calibrated")
+
+
+def way_at_ball(body: Body, swing: FoundSwing, up: str) -> np.ndarray | None:
+    """Unit vector (3,) of the clubhead's motion (else the hands') where it is lowest; None where that is not seen."""
+    path, _ = swung_point(body.points)
+    return (
+        None if path is None else direction_at(path, _low_time(path, swing, body.rate_hz, up), body.rate_hz)
+    )
 
 
 def _low_time(path: np.ndarray, swing: FoundSwing, rate_hz: float, up: str) -> float:

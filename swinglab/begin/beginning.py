@@ -15,7 +15,6 @@ from swinglab.begin.study_file import FILE, change_study_file, read_document, st
 from swinglab.begin.survey import Progress, Survey, look, survey
 from swinglab.errors import BadRequest, MissingInput
 from swinglab.load import read_capture
-from swinglab.study.device_outcomes import read_device
 
 ENDINGS = (".c3d", ".csv", ".parquet")
 
@@ -106,8 +105,7 @@ def begin_study(
     if has_names:
         write_key(key_file, key)
     lines = _lines(found, how, written, study, key_file if has_names else None, copies is None and has_names)
-    device = read_device(read_document(study).unwrap(), [])
-    lines += device_lines(study, device, captures, key)
+    lines += device_lines(study, found, key)
     return Begun(study, found, tuple(lines), tuple(written), key_file if has_names else None)
 
 

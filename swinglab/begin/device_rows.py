@@ -1,75 +1,210 @@
-"""Which row of another device's table belongs to which swing, where no column says it: by clock, or order and speed."""
+"""Another device's outcomes as `begin` finds them: [measured] proposed, rows matched to swings, directions checked."""
 
 from __future__ import annotations
 
-import csv
+from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
 from swinglab import columns
+from swinglab.begin.axes import way_at_ball
+from swinglab.begin.device_columns import NO_DIRECTION, DeviceTable, find_device_table, measured_text
+from swinglab.begin.device_matching import CORRELATION, FEWEST, Known, propose_rows
 from swinglab.begin.people import Key
 from swinglab.begin.rows import SWINGS, existing
-from swinglab.begin.survey import Looked
+from swinglab.begin.study_file import FILE as STUDY_FILE
+from swinglab.begin.study_file import read_document, replace_file
+from swinglab.begin.survey import Looked, Survey, axes_of
+from swinglab.conventions import axis_vector
 from swinglab.errors import SwinglabError
-from swinglab.study.csv_tables import read_numbers
-from swinglab.study.device_outcomes import MATCH_FILE, Device, device_table, factor, matched_rows
+from swinglab.study.csv_tables import guard, read_numbers
+from swinglab.study.device_outcomes import (
+    MATCH_FILE,
+    Device,
+    column_name,
+    device_table,
+    factor,
+    match_words,
+    matched_rows,
+    needs_direction,
+    read_device,
+)
 
-#: Two clocks of one swing may differ by this much, s, after their offset; speeds must correlate by this much; the best
-#: alignment must be better than the next by this much (judgements).
-_CLOCK_S, _CORRELATION, _MARGIN = 3.0, 0.7, 0.15
-_FEWEST = 4
 _SPEEDS = ("measured_clubhead_speed_mps", "measured_ball_speed_mps")
 
 
-@dataclass(frozen=True, slots=True)
-class Known:
-    """What is known of a swing or of a row before they are matched. time_s : on its own clock; NaN where unknown."""
+def device_lines(folder: Path, found: Survey, key: Key) -> list[str]:
+    """Propose [measured] where a table of the study folder holds outcomes, and which rows belong to which swings.
 
-    name: str
-    golfer: str
-    time_s: float
-    speed: float
-
-
-def match_device(folder: Path, device: Device, captures: Sequence[Looked], key: Key) -> list[str]:
-    """Propose which rows belong to which swings and write them to MATCH_FILE, beside what stands there.
+    What is decided is written to study.toml, where it has no [measured], and to MATCH_FILE; nothing there is changed.
 
     Returns
     -------
     list of str
-        What was matched and how, what is left on both sides, and how both agree on speed.
+        What the columns are, what was matched and how, what is left on both sides, what is open; or the fault.
     """
-    table = device_table(folder, device)
-    rows_there = existing(folder, SWINGS)
-    swings = known_swings(rows_there, captures)
-    if device.swing:
-        place, how = (
-            matched_rows(folder, device, table, pd.DataFrame({"swing": [s.name for s in swings]})),
-            "by name",
-        )
+    try:
+        document = read_document(folder).unwrap()
+        if "measured" not in document:
+            return _propose(folder, found, key)
+        device = read_device(document, [])
+        if device is None:
+            return []
+        table = device_table(folder, device)
+        swings = known_swings(existing(folder, SWINGS), found.captures)
+        place, how = _matched(folder, device, table, swings, key)
+        return [_how_matched(device, table, swings, place, how)]
+    except SwinglabError as fault:
+        return [f"outcomes of another device: {fault}"]
+
+
+def _propose(folder: Path, found: Survey, key: Key) -> list[str]:
+    """[measured] for the one table that holds outcomes, appended to study.toml."""
+    swings = known_swings(existing(folder, SWINGS), found.captures)
+    files = [one.name for one in found.captures]
+    golfers = {one.whose.golfer for one in found.captures} | {
+        n for (kind, n) in key.codes if kind == "golfer" and n
+    }
+    proposal, lines = find_device_table(
+        folder, [s.name for s in swings], files, sorted(golfers), _clubhead_speed(found)
+    )
+    if proposal is None:
+        return lines
+    place, how = _matched(folder, proposal.device, proposal.table, swings, key, proposal.names_captures)
+    proposal = with_directions(proposal, place, headings(existing(folder, SWINGS), found))
+    device = proposal.device
+    if device.outcomes:
+        text = (folder / STUDY_FILE).read_text(encoding="utf-8-sig")
+        replace_file(folder / STUDY_FILE, text.rstrip("\n") + "\n" + measured_text(proposal))
+        lines.append(f"{STUDY_FILE}: added measured, from {device.file}: is each column what it says?")
     else:
-        place = matched_rows(folder, device, table, pd.DataFrame({"swing": [s.name for s in swings]}))
-        rows = known_rows(table, device, key)
-        free_swings = [s for s in swings if s.name not in place]
-        free_rows = [r for r in rows if int(r.name) not in place.values()]
-        new, how = propose_rows(free_swings, free_rows)
-        if new:
-            _write(folder / MATCH_FILE, {**place, **new})
-            place |= new
-    left = [str(k + 2) for k in range(len(table)) if k not in place.values()]
-    without = [s.name for s in swings if s.name not in place]
-    lines = [f"outcomes of {device.file}: {len(place)} of {len(swings)} swings have a row, {how}"]
-    lines += [f"  swings without a row: {_some(without)}"] if without else []
-    lines += [f"  rows that belong to no swing: {_some(left)}"] if left else []
-    return lines + _agreement(device, table, swings, place)
+        lines.append(
+            f"{device.file} may hold outcomes of another device, but none is sure: [measured] was not written"
+        )
+    lines += [f"  {one.words()}; {proposal.whys[one.name]}" for one in device.outcomes]
+    lines += [f"  open: {one.name} from {one.column!r}; {why}" for one, why in proposal.open]
+    return [*lines, _how_matched(device, proposal.table, swings, place, how)]
 
 
-def _some(names: Sequence[str]) -> str:
-    return ", ".join(names[:10]) + (" ..." if len(names) > 10 else "")
+def _clubhead_speed(found: Survey) -> float:
+    """Median over swings of the clubhead's greatest speed, m/s; NaN where no capture has a clubhead."""
+    speeds = [
+        s.speed_mps
+        for one in found.captures
+        if one.body and "clubhead" in one.body.points
+        for s in one.swings
+    ]
+    return float(np.median(speeds)) if speeds else float("nan")
+
+
+def _how_matched(
+    device: Device, table: pd.DataFrame, swings: Sequence[Known], place: Mapping[str, int], how: str
+) -> str:
+    return f"outcomes of {device.file}, {how}: {match_words([s.name for s in swings], table, place)}"
+
+
+def _matched(
+    folder: Path,
+    device: Device,
+    table: pd.DataFrame,
+    swings: Sequence[Known],
+    key: Key,
+    names_captures: str = "",
+) -> tuple[dict[str, int], str]:
+    """swing -> row, and how: by the column that names swings or captures, else by clock or order, in MATCH_FILE."""
+    place = matched_rows(folder, device, table, pd.DataFrame({"swing": [s.name for s in swings]}))
+    if device.swing:
+        return place, "matched by name"
+    free = [s for s in swings if s.name not in place]
+    if names_captures:
+        new, how = _by_capture(folder, table[names_captures], free), "matched by the captures' names"
+    else:
+        taken = set(place.values())
+        rows = [r for r in known_rows(table, device, key) if int(r.name) not in taken]
+        new, how = propose_rows(free, rows)
+    if new:
+        place = {**place, **new}
+        lines = ["swing,row", *(f"{guard(swing)},{row + 2}" for swing, row in place.items())]
+        replace_file(folder / MATCH_FILE, "\n".join(lines) + "\n")
+    return place, how if new or not place else f"matched as {MATCH_FILE} says"
+
+
+def _by_capture(folder: Path, cells: pd.Series, swings: Sequence[Known]) -> dict[str, int]:
+    """Swings whose file alone a row names, by its path, name or stem; files that hold several swings stay open."""
+    of_file = {row["swing"]: row.get("capture", "") for row in existing(folder, SWINGS)}
+    alone = Counter(of_file.values())
+    found = {}
+    for swing in swings:
+        name = of_file.get(swing.name, "")
+        rows = np.flatnonzero(cells.isin({name, Path(name).name, Path(name).stem} - {""}))
+        if len(rows) == 1 and alone[name] == 1:
+            found[swing.name] = int(rows[0])
+    return found
+
+
+def headings(rows: Sequence[Mapping[str, str]], found: Survey) -> dict[str, float]:
+    """swing -> heading of the clubhead at the ball, deg to the right of the target; where the axes are known."""
+    by_capture = {one.name: one for one in found.captures}
+    seen: Counter[str] = Counter()
+    made = {}
+    for row in rows:
+        one = by_capture.get(row.get("capture", ""))
+        number = seen[row.get("capture", "")]
+        seen[row.get("capture", "")] += 1
+        if one is None or one.body is None or number >= len(one.swings):
+            continue
+        up, target = axes_of(found.labs.get(one.whose.session, found.labs[""]))
+        if up is None or target is None:
+            continue
+        way = way_at_ball(one.body, one.swings[number], up)
+        if way is not None:
+            right = way @ np.cross(axis_vector(target), axis_vector(up))
+            made[row["swing"]] = float(np.degrees(np.arctan2(right, way @ axis_vector(target))))
+    return made
+
+
+def with_directions(
+    proposal: DeviceTable, place: Mapping[str, int], right_deg: Mapping[str, float]
+) -> DeviceTable:
+    """The proposal with the direction of a club path that goes with the captures' headings, and of the table's other
+    sideways outcomes, which are taken to count the same way; what stays unclear stays open."""
+    path = column_name("club_path_in_to_out_deg")
+    way = next((one.positive for one in proposal.device.outcomes if one.name == path), "")
+    why = "likely: counted as the table's club path"
+    asked = next((one for one, _ in proposal.open if one.name == path and one.unit), None)
+    if asked is not None:
+        way = _direction(proposal.table[asked.column], place, right_deg)
+    if not way:
+        return proposal
+    outcomes, whys, still = list(proposal.device.outcomes), dict(proposal.whys), []
+    for one, reason in proposal.open:
+        if one.positive or not one.unit or not needs_direction(one.name) or reason != NO_DIRECTION:
+            still.append((one, reason))
+            continue
+        outcomes.append(replace(one, positive=way))
+        whys[one.name] = f"positive {way}, likely: so it goes with the captures" if one is asked else why
+    return replace(
+        proposal, device=replace(proposal.device, outcomes=tuple(outcomes)), whys=whys, open=tuple(still)
+    )
+
+
+def _direction(cells: pd.Series, place: Mapping[str, int], right_deg: Mapping[str, float]) -> str:
+    """ "right" or "left", as the device's values go with the captures' headings; empty where neither is clear."""
+    numbers = read_numbers(cells).numbers
+    both = (
+        []
+        if numbers is None
+        else [(numbers.iloc[place[s]], own) for s, own in right_deg.items() if s in place]
+    )
+    values = np.array([pair for pair in both if np.isfinite(pair).all()]).reshape(-1, 2)
+    if len(values) < FEWEST or (values.std(axis=0) == 0).any():
+        return ""
+    r = float(np.corrcoef(values.T)[0, 1])
+    return ("right" if r > 0 else "left") if abs(r) >= CORRELATION else ""
 
 
 def known_swings(rows: Sequence[Mapping[str, str]], captures: Sequence[Looked]) -> list[Known]:
@@ -137,111 +272,3 @@ def _seconds(cells: pd.Series) -> np.ndarray:
         return numbers.to_numpy(float)
     moments = pd.to_datetime(cells, errors="coerce", format="mixed")
     return (moments - pd.Timestamp("2000-01-01")).dt.total_seconds().to_numpy(float)
-
-
-def propose_rows(swings: Sequence[Known], rows: Sequence[Known]) -> tuple[dict[str, int], str]:
-    """Swing -> row by clock where both have one, else by order where the speeds agree; golfer by golfer where the
-    device knows them. What is not clear stays open."""
-    golfers = {row.golfer for row in rows} - {""}
-    groups = [
-        ([s for s in swings if s.golfer == g], [r for r in rows if r.golfer == g]) for g in sorted(golfers)
-    ] or [(list(swings), list(rows))]
-    found: dict[str, int] = {}
-    ways = []
-    for some, own in groups:
-        by_clock = np.isfinite([k.time_s for k in (*some, *own)]).all() if some and own else False
-        pairs = _by_clock(some, own) if by_clock else _by_order(some, own)
-        ways += (
-            [
-                (
-                    "by clock, with the clocks' offset estimated"
-                    if by_clock
-                    else "by order, with speeds that agree"
-                )
-            ]
-            if pairs
-            else []
-        )
-        found |= {some[i].name: int(own[j].name) for i, j in pairs}
-    return found, " and ".join(dict.fromkeys(ways)) or "no way of matching is clear: open"
-
-
-def _by_clock(swings: Sequence[Known], rows: Sequence[Known]) -> list[tuple[int, int]]:
-    """Pairs of nearest times under the offset that pairs most; none where another offset pairs as many."""
-    a, b = np.array([s.time_s for s in swings]), np.array([r.time_s for r in rows])
-    offsets = np.unique((b[None] - a[:, None]).ravel())
-    scored = sorted(
-        ((len(p := _nearest(a, b, offset)), -_spread(a, b, p, offset), offset) for offset in offsets),
-        reverse=True,
-    )
-    best = scored[0]
-    rivals = [one for one in scored if abs(one[2] - best[2]) > 2 * _CLOCK_S]
-    if best[0] < min(_FEWEST, len(a), len(b)) or (rivals and rivals[0][0] >= best[0]):
-        return []
-    pairs = _nearest(a, b, best[2])
-    centre = float(np.median([b[j] - a[i] for i, j in pairs]))
-    return _nearest(a, b, centre)
-
-
-def _nearest(a: np.ndarray, b: np.ndarray, offset: float) -> list[tuple[int, int]]:
-    """Pairs within _CLOCK_S that are each other's nearest."""
-    apart = np.abs(a[:, None] + offset - b[None])
-    rows, swings = apart.argmin(axis=1), apart.argmin(axis=0)
-    return [(i, int(j)) for i, j in enumerate(rows) if swings[j] == i and apart[i, j] <= _CLOCK_S]
-
-
-def _spread(a: np.ndarray, b: np.ndarray, pairs: Sequence[tuple[int, int]], offset: float) -> float:
-    return float(np.mean([abs(a[i] + offset - b[j]) for i, j in pairs])) if pairs else np.inf
-
-
-def _by_order(swings: Sequence[Known], rows: Sequence[Known]) -> list[tuple[int, int]]:
-    """Pairs in order where counts agree, or differ by one, and speeds correlate clearly better than one place off."""
-    n, m = len(swings), len(rows)
-    if min(n, m) < _FEWEST or abs(n - m) > 1:
-        return []
-    own = {}
-    for shift in (-1, 0, 1):
-        pairs = [(i, i + shift) for i in range(n) if 0 <= i + shift < m]
-        a, b = np.array([[swings[i].speed, rows[j].speed] for i, j in pairs]).T
-        whole = np.isfinite(a) & np.isfinite(b)
-        if whole.sum() < _FEWEST or a[whole].std() == 0 or b[whole].std() == 0:
-            return []
-        own[shift] = (float(np.corrcoef(a[whole], b[whole])[0, 1]), pairs)
-    best, second = sorted(own.values(), key=lambda one: one[0], reverse=True)[:2]
-    clear = best[0] >= _CORRELATION and best[0] - second[0] >= _MARGIN
-    return best[1] if clear and len(best[1]) >= min(n, m) else []
-
-
-def _agreement(
-    device: Device, table: pd.DataFrame, swings: Sequence[Known], place: Mapping[str, int]
-) -> list[str]:
-    """How the device's clubhead speed and the capture's greatest speed differ."""
-    if all(one.name != _SPEEDS[0] for one in device.outcomes):
-        return []
-    speeds = _speeds(table, device)
-    off = np.array([speeds[place[s.name]] - s.speed for s in swings if s.name in place])
-    off = off[np.isfinite(off)]
-    if len(off) < 2:
-        return []
-    return [
-        f"  clubhead speed, device less capture: {off.mean():+.1f} m/s, SD {off.std(ddof=1):.1f}, {len(off)} swings"
-    ]
-
-
-def _write(path: Path, place: Mapping[str, int]) -> None:
-    beside = path.with_suffix(".csv.new")
-    with beside.open("w", encoding="utf-8", newline="") as stream:
-        writer = csv.writer(stream, lineterminator="\n")
-        writer.writerow(["swing", "row"])
-        writer.writerows([swing, row + 2] for swing, row in place.items())
-    beside.replace(path)
-
-
-def device_lines(folder: Path, device: Device | None, captures: Sequence[Looked], key: Key) -> list[str]:
-    """`match_device`'s words, or the fault that stopped it."""
-    if device is None:
-        return []
-    try:
-        return match_device(folder, device, captures, key)
-    except SwinglabError as fault:
-        return [f"outcomes of {device.file}: {fault}"]

@@ -16,7 +16,7 @@ from swinglab.begin.axes import find_hand
 from swinglab.begin.landmarks import find_landmarks
 from swinglab.begin.people import Whose
 from swinglab.begin.rows import GOLFERS, existing
-from swinglab.begin.study_file import change_study_file, read_document
+from swinglab.begin.study_file import change_study_file, read_document, replace_file
 from swinglab.begin.survey import Looked, look_at
 from swinglab.conventions import AXIS_NAMES, axis_vector, is_landmark
 from swinglab.errors import BadRequest, MissingInput
@@ -119,9 +119,7 @@ def _write_hands(path: Path, hands: Mapping[str, str]) -> None:
         line[hand] = hands.get(line[golfer].strip(), line[hand])
     stream = io.StringIO()
     csv.writer(stream, delimiter=separator, lineterminator="\n").writerows(lines)
-    beside = path.with_suffix(".csv.new")
-    beside.write_text(stream.getvalue(), encoding="utf-8")
-    beside.replace(path)
+    replace_file(path, stream.getvalue())
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -7,6 +7,7 @@ import io
 from collections.abc import Sequence
 from pathlib import Path
 
+from swinglab.begin.study_file import replace_file
 from swinglab.begin.survey import Looked, Survey
 from swinglab.errors import SwinglabError
 from swinglab.study.csv_tables import guard, read_table
@@ -110,11 +111,7 @@ def add_rows(folder: Path, file: str, rows: Sequence[dict[str, str]], needed: Se
         )
         columns += lacking
     text += "" if text.endswith("\n") else "\n"
-    beside = path.with_suffix(".csv.new")
-    beside.write_text(
-        text + _csv([[row.get(n, "") for n in columns] for row in rows], separator), encoding="utf-8"
-    )
-    beside.replace(path)
+    replace_file(path, text + _csv([[row.get(n, "") for n in columns] for row in rows], separator))
 
 
 def _csv(rows: Sequence[Sequence[str]], separator: str) -> str:

@@ -50,7 +50,7 @@ def study_text(found: Survey, unit: str) -> str:
         lines += [
             "",
             "[neutral]",
-            *(f"{_key(g)} = {_quoted(name)}   # holds no swing" for g, name in found.neutral.items()),
+            *(f"{_key(g)} = {quoted(name)}   # holds no swing" for g, name in found.neutral.items()),
         ]
     return "\n".join(lines) + "\n"
 
@@ -70,28 +70,29 @@ def _lab_lines(lab: Lab, unit: str) -> list[str]:
 
 def _line(key: str, decision: Decision) -> str:
     if decision.sure == "open":
-        return f"# {key} = {_quoted(' or '.join(decision.candidates) or '?')}   # open: {decision.why}"
-    return f"{key} = {_quoted(str(decision.value))}   # {decision.sure}: {decision.why}"
+        return f"# {key} = {quoted(' or '.join(decision.candidates) or '?')}   # open: {decision.why}"
+    return f"{key} = {quoted(str(decision.value))}   # {decision.sure}: {decision.why}"
 
 
 def _landmark_lines(marks: Mapping[str, Match], opened: tuple[Open, ...]) -> list[str]:
     order = {name: k for k, name in enumerate(LANDMARKS)}
     lines = [
-        f"{name} = {_quoted(marks[name].label)}   # {marks[name].sure}"
+        f"{name} = {quoted(marks[name].label)}   # {marks[name].sure}"
         + (f": {marks[name].why}" if marks[name].why else "")
         for name in sorted(marks, key=lambda name: (order.get(name, len(order)), name))
     ]
     for item in sorted(opened, key=lambda item: order.get(item.name, len(order))):
-        lines.append(f"# {item.name} = {_quoted(' or '.join(item.candidates))}   # open: {item.why}")
+        lines.append(f"# {item.name} = {quoted(' or '.join(item.candidates))}   # open: {item.why}")
     return lines
 
 
-def _quoted(text: str) -> str:
+def quoted(text: str) -> str:
+    """Text as a TOML string."""
     return json.dumps(text, ensure_ascii=False)
 
 
 def _key(text: str) -> str:
-    return text if _BARE_KEY.fullmatch(text) else _quoted(text)
+    return text if _BARE_KEY.fullmatch(text) else quoted(text)
 
 
 def read_document(folder: Path) -> tomlkit.TOMLDocument:
@@ -130,9 +131,14 @@ def change_study_file(folder: Path, changes: Mapping[tuple[str, ...], object]) -
             table.pop(path[-1], None)
         else:
             table[path[-1]] = value
-    beside = folder / f"{FILE}.new"
-    beside.write_text(tomlkit.dumps(document), encoding="utf-8")
-    return beside.replace(folder / FILE)
+    return replace_file(folder / FILE, tomlkit.dumps(document))
+
+
+def replace_file(path: Path, text: str) -> Path:
+    """Write a file beside and move it into place."""
+    beside = path.with_name(f"{path.name}.new")
+    beside.write_text(text, encoding="utf-8")
+    return beside.replace(path)
 
 
 def _without_question(text: str, path: tuple[str, ...]) -> str:

@@ -121,7 +121,7 @@ def survey(captures: Sequence[Looked]) -> Survey:
     hands = {}
     for golfer in sorted({one.whose.golfer for one in captures}):
         bodies = [
-            (one.body, *_axes_of(labs.get(one.whose.session, study)))
+            (one.body, *axes_of(labs.get(one.whose.session, study)))
             for one in good
             if one.whose.golfer == golfer and one.body
         ]
@@ -133,7 +133,8 @@ def _jumps(lab: Lab, study: Lab) -> bool:
     return any(a is not None and a != b for a, b in zip(lab.values(), study.values(), strict=True))
 
 
-def _axes_of(lab: Lab) -> tuple[str | None, str | None]:
+def axes_of(lab: Lab) -> tuple[str | None, str | None]:
+    """Up and target of a session, None where open."""
     up, target = lab.up, lab.target
     return (
         str(up.value) if up.value and up.sure != "open" else None,

@@ -23,7 +23,7 @@ _JOINTS = frozenset({"elbow", "knee", "ankle", "elb", "kne", "ank"})
 
 
 class Vocabulary(NamedTuple):
-    """vocabulary.toml, turned round: spelling -> word, set of words -> landmarks with their rank."""
+    """vocabulary.toml, turned round: spelling -> word, set of words -> landmarks with their rank, or an outcome."""
 
     sides: dict[str, str]
     words: dict[str, str]
@@ -31,6 +31,7 @@ class Vocabulary(NamedTuple):
     filler: frozenset[str]
     formulas: dict[str, dict[frozenset[str], tuple[str, int]]]
     candidates: dict[str, tuple[str, ...]]
+    outcomes: dict[frozenset[str], str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +79,11 @@ def vocabulary() -> Vocabulary:
         filler=frozenset(raw["filler"]["words"]),
         formulas=formulas,
         candidates={word: tuple(names) for word, names in raw["candidates"].items()},
+        outcomes={
+            frozenset(text.split()): f"measured_{name}"
+            for name, texts in raw["outcomes"].items()
+            for text in texts
+        },
     )
 
 

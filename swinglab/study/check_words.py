@@ -30,6 +30,7 @@ def check_lines(found: StudyCheck) -> list[str]:
     lines += _label_lines(found.labels)
     lines += available_lines(found.available, len(study.swings))
     lines += [f"  no strike: {_listed(list(swings))}: {why}" for why, swings in found.without_strike.items()]
+    lines += [f"  {line}" for line in found.agreement]
     lines += doubt_lines(found.gate)
     faulty = int((found.captures["problem"] != "").sum())
     lines.append(

@@ -13,6 +13,7 @@ from swinglab import columns, conventions
 from swinglab.errors import SwinglabError, near_names
 from swinglab.load import describe_capture, read_capture
 from swinglab.load.landmarks import match_landmarks
+from swinglab.study.device_outcomes import agreement_lines
 from swinglab.study.gate import GATE_COLUMNS, IMPOSSIBLE
 from swinglab.study.measuring import NothingMeasured, Progress, measure_study
 from swinglab.study.opening import Study, gather_study
@@ -28,7 +29,8 @@ class StudyCheck:
 
     faults : of study.toml and the tables. captures : one row a swing, what `load.describe_capture` found and
     `problem`. labels : label, landmark, captures (how many), near. gate : the gate's table. available : kind
-    (quantity, event, outcome), name, label, swings (that have it). without_strike : reason -> swings.
+    (quantity, event, outcome), name, label, swings (that have it). without_strike : reason -> swings. agreement : how
+    the outcomes of another device and the kit's agree, in words.
     """
 
     study: Study
@@ -40,6 +42,7 @@ class StudyCheck:
         default_factory=lambda: pd.DataFrame(columns=["kind", "name", "label", "swings"])
     )
     without_strike: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    agreement: tuple[str, ...] = ()
 
     @property
     def passed(self) -> bool:
@@ -86,7 +89,7 @@ def check_folder(
     strikes = left[left["stage"] == "strike"].groupby("what", sort=False)["swing"].agg(list)
     return StudyCheck(
         study, (), _with_problems(captures, results), labels, results.gate, what_is_available(results),
-        {str(what): tuple(swings) for what, swings in strikes.items()},
+        {str(what): tuple(swings) for what, swings in strikes.items()}, tuple(agreement_lines(results.swings)),
     )  # fmt: skip
 
 

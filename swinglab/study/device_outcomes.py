@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from swinglab import columns
-from swinglab.errors import SwinglabError, near_names
+from swinglab.errors import SwinglabError, near_names, shortened
 from swinglab.study.csv_tables import read_numbers, read_sheet
 from swinglab.study.setting_keys import one_of, text, yes_no
 
@@ -25,10 +25,18 @@ _SPEEDS_MPS = {"mps": 1.0, "m/s": 1.0, "kmh": 1 / 3.6, "km/h": 1 / 3.6, "mph": 0
 _ANGLES_DEG = {"deg": 1.0, "rad": 180 / np.pi}
 _RATES_RPM = {"rpm": 1.0, "rev/s": 60.0}
 _KINDS = (_LENGTHS_M, _SPEEDS_MPS, _ANGLES_DEG, _RATES_RPM)
+#: Other spellings of these units in the tables of devices.
+_SPELLINGS = {
+    "millimetres": "mm", "millimeters": "mm", "centimetres": "cm", "centimeters": "cm", "metres": "m", "meters": "m",
+    "inch": "in", "inches": "in", '"': "in", "feet": "ft", "yds": "yd", "yards": "yd", "kph": "km/h", "fps": "ft/s",
+    "degrees": "deg", "degree": "deg", "\N{DEGREE SIGN}": "deg", "radians": "rad",
+}  # fmt: skip
 #: Directions in which a device may count, and the sign that turns them into the kit's.
 _SIGNS = {"up": 1.0, "down": -1.0, "in-to-out": 1.0, "out-to-in": -1.0, "toe": 1.0, "heel": -1.0, "target": 1.0,
           "away from target": -1.0}  # fmt: skip
 _SIDES = ("right", "left")
+#: Below this correlation with the kit's own value the direction of an outcome is questioned.
+_OTHER_WAY = -0.5
 
 _DEVICE = {"file": text, "swing": text, "time": text, "golfer": text}
 _OUTCOME = {
@@ -103,7 +111,7 @@ def read_device(raw: Mapping[str, Any], faults: list[SwinglabError]) -> Device |
 
 def _outcome(name: str, own: Any, faults: list[SwinglabError]) -> DeviceOutcome | None:
     where = f"[measured.outcomes.{name}]"
-    full = name if name.startswith("measured_") else f"measured_{name}"
+    full = column_name(name)
     if full not in columns.MEASURED:
         known = [known.removeprefix("measured_") for known in columns.MEASURED]
         faults.append(_fault(where, "there is no outcome of this name", near_names(name, known) or None))
@@ -121,7 +129,7 @@ def _outcome(name: str, own: Any, faults: list[SwinglabError]) -> DeviceOutcome 
     lacking = [key for key in ("column", "unit") if key not in own]
     if lacking:
         faults.append(_fault(where, f"lacks {', '.join(lacking)}", "add it"))
-    sideways = "in_to_out" in full or "tilt" in full
+    sideways = needs_direction(full)
     if not lacking and factor(str(own["unit"]), columns.column(full).unit) is None:
         unit = columns.column(full).unit
         faults.append(
@@ -136,6 +144,37 @@ def _outcome(name: str, own: Any, faults: list[SwinglabError]) -> DeviceOutcome 
     if own.get("positive") in _SIDES and not sideways:
         faults.append(_fault(f"{where} positive", f"{own['positive']} is no direction of this outcome"))
     return DeviceOutcome(full, **own) if len(faults) == before else None
+
+
+def column_name(outcome: str) -> str:
+    """An outcome's column in the swing table."""
+    return outcome if outcome.startswith("measured_") else f"measured_{outcome}"
+
+
+def needs_direction(name: str) -> bool:
+    """Whether an outcome points sideways, so that its sign has no usual meaning."""
+    return "in_to_out" in name or "tilt" in name
+
+
+def unit_of_words(text: str) -> str:
+    """A unit as [measured] writes it; empty where the text is none.
+
+    Examples
+    --------
+    >>> unit_of_words("Yds"), unit_of_words("mph"), unit_of_words("speed")
+    ('yd', 'mph', '')
+    """
+    bare = text.strip().strip("()[]").lower()
+    bare = _SPELLINGS.get(bare, bare)
+    return bare if any(bare in kind for kind in _KINDS) else ""
+
+
+def units_row(table: pd.DataFrame) -> dict[str, str]:
+    """Column -> unit, where the first line below a device's header holds units alone; else empty."""
+    if table.empty:
+        return {}
+    found = {str(name): unit_of_words(cell) for name, cell in table.iloc[0].items() if cell}
+    return found if found and all(found.values()) else {}
 
 
 def factor(unit: str, into: str) -> float | None:
@@ -193,11 +232,44 @@ def join_device(
         if outcome.positive in _SIDES:  # to the right of the target line is away from a right-hander
             value *= np.where((hand == "left") == (outcome.positive == "right"), -1.0, 1.0)
         made[outcome.name] = value.astype(float)
-    without, left = int(rows.isna().sum()), len(table) - rows.nunique()
-    notes.append(
-        f"{device.file}: {len(swings) - without} of {len(swings)} swings have a row; {left} rows belong to no swing"
-    )
+    notes.append(f"{device.file}: {match_words(list(swings['swing']), table, place)}")
     return made
+
+
+def match_words(swings: Sequence[str], table: pd.DataFrame, place: Mapping[str, int]) -> str:
+    """How many swings have a row, which have none, and which rows belong to no swing."""
+    without = [name for name in swings if name not in place]
+    taken = {place[name] for name in swings if name in place}
+    filled = np.flatnonzero((table != "").any(axis=1))
+    left = [str(row + 2) for row in filled if row not in taken]
+    words = f"{len(swings) - len(without)} of {len(swings)} swings have a row"
+    words += f"; swings without a row: {shortened(without)}" if without else ""
+    return words + (f"; rows that belong to no swing: {shortened(left)}" if left else "")
+
+
+def agreement_lines(table: pd.DataFrame) -> list[str]:
+    """How the device and the kit agree, for every outcome of the swing table that both have.
+
+    Device less kit: mean, standard deviation and correlation over swings. `validate` gives limits by golfer.
+    """
+    lines = []
+    for name, column in {**columns.STRIKES, **columns.DELIVERIES}.items():
+        measured = column_name(name)
+        if name not in table or measured not in table:
+            continue
+        both = table[[measured, name]].astype(float).dropna()
+        if both.empty:
+            continue
+        off = both[measured] - both[name]
+        unit, decimals = columns.UNIT_WORDS.get(column.unit, column.unit), columns.UNIT_DECIMALS[column.unit]
+        line = f"{column.label}, device less kit: {off.mean():+.{decimals}f} {unit}"
+        if len(both) > 1:
+            line += f", SD {off.std(ddof=1):.{decimals}f}"
+        if len(both) > 2 and (both.std() > 0).all():
+            r = float(np.corrcoef(both.to_numpy().T)[0, 1])
+            line += f", correlation {r:.2f}" + ("; is its direction the other one?" if r < _OTHER_WAY else "")
+        lines.append(f"{line} ({len(both)} swing{'' if len(both) == 1 else 's'})")
+    return lines
 
 
 def device_table(folder: Path, device: Device, faults: list[SwinglabError] | None = None) -> pd.DataFrame:
@@ -208,6 +280,8 @@ def device_table(folder: Path, device: Device, faults: list[SwinglabError] | Non
             "lies outside the study folder", file=device.file, do="put it into the study folder"
         )
     table = read_sheet(path, shown=device.file)
+    if units_row(table):  # the line stays, so that rows keep the numbers a spreadsheet shows
+        table.iloc[0] = ""
     named = [device.swing, device.time, device.golfer, *(one.column for one in device.outcomes)]
     if faults is not None:
         for name in [name for name in named if name and name not in table.columns]:

@@ -1,0 +1,96 @@
+"""Swings and rows of another device's table in pairs: by clock with an offset, or by order where speeds agree."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+#: Two clocks of one swing may differ by this much, s, after their offset; speeds must correlate by this much; the best
+#: alignment must be better than the next by this much (judgements).
+_CLOCK_S, CORRELATION, _MARGIN = 3.0, 0.7, 0.15
+FEWEST = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What is known of a swing or of a row before they are matched. time_s : on its own clock; NaN where unknown."""
+
+    name: str
+    golfer: str
+    time_s: float
+    speed: float
+
+
+def propose_rows(swings: Sequence[Known], rows: Sequence[Known]) -> tuple[dict[str, int], str]:
+    """Swing -> row by clock where both have one, else by order where the speeds agree; golfer by golfer where the
+    device knows them. What is not clear stays open."""
+    golfers = {row.golfer for row in rows} - {""}
+    groups = [
+        ([s for s in swings if s.golfer == g], [r for r in rows if r.golfer == g]) for g in sorted(golfers)
+    ] or [(list(swings), list(rows))]
+    found: dict[str, int] = {}
+    ways = []
+    for some, own in groups:
+        by_clock = np.isfinite([k.time_s for k in (*some, *own)]).all() if some and own else False
+        pairs = _by_clock(some, own) if by_clock else _by_order(some, own)
+        ways += (
+            [
+                (
+                    "by clock, with the clocks' offset estimated"
+                    if by_clock
+                    else "by order, with speeds that agree"
+                )
+            ]
+            if pairs
+            else []
+        )
+        found |= {some[i].name: int(own[j].name) for i, j in pairs}
+    return found, " and ".join(dict.fromkeys(ways)) or "no way of matching is clear: open"
+
+
+def _by_clock(swings: Sequence[Known], rows: Sequence[Known]) -> list[tuple[int, int]]:
+    """Pairs of nearest times under the offset that pairs most; none where another offset pairs as many."""
+    a, b = np.array([s.time_s for s in swings]), np.array([r.time_s for r in rows])
+    offsets = np.unique((b[None] - a[:, None]).ravel())
+    scored = sorted(
+        ((len(p := _nearest(a, b, offset)), -_spread(a, b, p, offset), offset) for offset in offsets),
+        reverse=True,
+    )
+    best = scored[0]
+    rivals = [one for one in scored if abs(one[2] - best[2]) > 2 * _CLOCK_S]
+    if best[0] < min(FEWEST, len(a), len(b)) or (rivals and rivals[0][0] >= best[0]):
+        return []
+    pairs = _nearest(a, b, best[2])
+    centre = float(np.median([b[j] - a[i] for i, j in pairs]))
+    return _nearest(a, b, centre)
+
+
+def _nearest(a: np.ndarray, b: np.ndarray, offset: float) -> list[tuple[int, int]]:
+    """Pairs within _CLOCK_S that are each other's nearest."""
+    apart = np.abs(a[:, None] + offset - b[None])
+    rows, swings = apart.argmin(axis=1), apart.argmin(axis=0)
+    return [(i, int(j)) for i, j in enumerate(rows) if swings[j] == i and apart[i, j] <= _CLOCK_S]
+
+
+def _spread(a: np.ndarray, b: np.ndarray, pairs: Sequence[tuple[int, int]], offset: float) -> float:
+    return float(np.mean([abs(a[i] + offset - b[j]) for i, j in pairs])) if pairs else np.inf
+
+
+def _by_order(swings: Sequence[Known], rows: Sequence[Known]) -> list[tuple[int, int]]:
+    """Pairs in order where counts agree, or differ by one, and speeds correlate clearly better than one place off."""
+    n, m = len(swings), len(rows)
+    if min(n, m) < FEWEST or abs(n - m) > 1:
+        return []
+    own = {}
+    for shift in (-1, 0, 1):
+        pairs = [(i, i + shift) for i in range(n) if 0 <= i + shift < m]
+        a, b = np.array([[swings[i].speed, rows[j].speed] for i, j in pairs]).T
+        whole = np.isfinite(a) & np.isfinite(b)
+        if whole.sum() < FEWEST or a[whole].std() == 0 or b[whole].std() == 0:
+            return []
+        own[shift] = (float(np.corrcoef(a[whole], b[whole])[0, 1]), pairs)
+    best, second = sorted(own.values(), key=lambda one: one[0], reverse=True)[:2]
+    clear = best[0] >= CORRELATION and best[0] - second[0] >= _MARGIN
+    return best[1] if clear and len(best[1]) >= min(n, m) else []

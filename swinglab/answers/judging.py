@@ -38,7 +38,8 @@ def judge(
     the companions' 80 % intervals lie inside +/- smallest_effect; else not settled, methods disagree.
 
     The family is the golfer for questions about one golfer and the study for questions about golfers in
-    general; a question's own `family` overrides that. "Too small" is not adjusted for the number of questions.
+    general; a question's own `family` overrides that. A lesson counts twice, with its strike and its posture,
+    because its reading may claim a change of either. "Too small" is not adjusted for the number of questions.
 
     Parameters
     ----------
@@ -50,7 +51,8 @@ def judge(
     Returns
     -------
     tuple of Finding
-        The same lines in the same order; default lines with p_adjusted, family and reading.
+        The same lines in the same order; default lines with p_adjusted, family and reading, the posture's
+        step of a lesson with p_adjusted.
     """
     named = (
         questions if isinstance(questions, Mapping) else {question.name: question for question in questions}
@@ -61,18 +63,34 @@ def judge(
         if finding.role == "default":
             families.setdefault(family_of(finding, named.get(finding.name)), []).append(place)
     for family, places in families.items():
-        adjusted = adjust([findings[i].p for i in places])
-        for place, p in zip(places, adjusted, strict=True):
-            finding = replace(findings[place], p_adjusted=float(p), family=family)
+        steps = [place for i in places for place in _posture_steps(findings, i, named)]
+        adjusted = adjust([findings[i].p for i in (*places, *steps)])
+        for place, p in zip((*places, *steps), adjusted, strict=True):
+            judged[place] = replace(findings[place], p_adjusted=float(p))
+        for place in places:
+            finding = replace(judged[place], family=family)
             if not finding.reading_key:
                 beside = [
                     f
-                    for f in findings
+                    for f in judged
                     if f.role == "beside" and f.name == finding.name and f.per == finding.per
                 ]
                 finding = _read(finding, beside, named.get(finding.name))
             judged[place] = finding
     return tuple(judged)
+
+
+def _posture_steps(findings: Sequence[Finding], place: int, named: Mapping[str, Question]) -> list[int]:
+    """Places of the posture's step of a lesson that has its verdict: a reading may claim a change of either."""
+    lesson, line = named.get(findings[place].name), findings[place]
+    if not isinstance(lesson, Lesson) or line.reading_key or not np.isfinite(line.estimate):
+        return []
+    return [i for i, f in enumerate(findings) if f.name == line.name and _is_posture_step(f, lesson)]
+
+
+def _is_posture_step(line: Finding, lesson: Lesson) -> bool:
+    own = line.role == "beside" and line.outcome == lesson.of and line.event == lesson.event
+    return own and line.method_key == "step_beside_trend" and np.isnan(line.placement_deg)
 
 
 def family_of(finding: Finding, question: Question | None) -> str:
@@ -162,9 +180,10 @@ def _read_lesson(finding: Finding, beside: Sequence[Finding], lesson: Lesson) ->
     """A change needs the step beside a trend in posture and strike, the posture toward its aim, the strike as
     expected; away from the aim or past it comes before all else."""
     posture = [f for f in beside if f.outcome == lesson.of and f.event == lesson.event]
-    steps = [f for f in posture if f.method_key == "step_beside_trend" and np.isnan(f.placement_deg)]
+    steps = [f for f in posture if _is_posture_step(f, lesson)]
     moved = any(
-        f.p < ALPHA and all(supports(c, f, "relation") for c in companions(f, posture)) for f in steps
+        f.p_adjusted < ALPHA and all(supports(c, f, "relation") for c in companions(f, posture))
+        for f in steps
     )
     aim = steps[0].aim if steps else ""
     key = rule(finding, finding.p_adjusted, "either")

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from made_questions import BEND, lesson_table
+from statsmodels.stats.multitest import multipletests
 
 from swinglab.answers import compare_before_after, judge
 from swinglab.answers.aim import Aim, aim_of
@@ -181,6 +182,43 @@ def test_later_looks_stand_beside_and_change_nothing() -> None:
     kept = line(found, "low_point_ahead_cm", "later_look", "a week later against before")
     assert kept.ci_low < 5.0 < kept.ci_high and kept.p < 0.01
     assert any(f.outcome == "thorax_flexion_deg" and f.per.startswith("a week later") for f in found)
+
+
+def test_swings_of_the_drill_are_not_judged() -> None:
+    """Truth: made. Drill swings between before and after, far off: all lines are those without them."""
+    table = lesson_table()
+    own = table[(table["golfer"] == "G07") & (table["phase"] == "before")].tail(6)
+    extra = [own.assign(phase=phase, order=own["order"] + 0.5, **{BEND: 99.0}) for phase in ("drill", "")]
+    kept = [number for f in answer(table) for number in (f.estimate, f.p)]
+    extra[1]["order"] += 0.25
+    for more in extra:
+        found = answer(pd.concat([table, more]))
+        assert [number for f in found for number in (f.estimate, f.p)] == pytest.approx(kept, nan_ok=True)
+
+
+def test_another_club_is_compared_with_the_same_club_before() -> None:
+    """Truth: made. Seven more degrees of bend with the driver, at any time; a look with it needs it before too."""
+    table = lesson_table(later=True).assign(club="7 iron")
+    look = (table["golfer"] == "G07") & (table["phase"] == "a week later")
+    table.loc[look, "club"] = "driver"
+    table.loc[look, BEND] += 7.0
+    alone = line(answer(table), "thorax_flexion_deg", "later_look", "a week later against before")
+    assert np.isnan(alone.estimate) and "no swing in before was made with the club" in alone.warnings[0]
+    first = table[(table["golfer"] == "G07") & (table["phase"] == "before")]
+    driver = first.assign(club="driver", order=first["order"] - 100.0, **{BEND: first[BEND] + 7.0})
+    both = line(
+        answer(pd.concat([driver, table])), "thorax_flexion_deg", "later_look", "a week later against before"
+    )
+    own = table.loc[look, BEND].mean() - driver[BEND].mean()
+    assert both.estimate == pytest.approx(own, abs=0.3) and both.n_swings == len(driver) + look.sum()
+
+
+def test_posture_and_strike_of_a_lesson_share_one_family() -> None:
+    """Truth: other. p of both, by Holm as statsmodels has it."""
+    found = answer(lesson_table(posture=-1.0, strike=1.0))
+    steps = (found[0], line(found, "thorax_flexion_deg", "step_beside_trend"))
+    expected = multipletests([f.p for f in steps], method="holm")[1]
+    assert [f.p_adjusted for f in steps] == pytest.approx(list(expected))
 
 
 def test_contact_in_words_becomes_the_share_of_clean_strikes() -> None:

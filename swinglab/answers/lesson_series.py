@@ -1,0 +1,193 @@
+"""The swings of a lesson in the order of play, and the step of one of their columns from one phase to another."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from swinglab import columns
+from swinglab.answers.cells import GOLFER, SESSION, kinds_of
+from swinglab.answers.lines import Subject
+from swinglab.answers.selection import rows_where
+from swinglab.errors import BadRequest, BadTable, near_names
+from swinglab.finding_words import Note
+from swinglab.records import Finding, Lesson
+from swinglab.statistics.design import check_columns, is_number
+from swinglab.statistics.estimate import Estimate
+from swinglab.statistics.series import StepFit, fit_step
+from swinglab.statistics.series_companions import flip_block_signs
+
+ORDER, KIND = "order", "kind"
+#: Phases whose swings are kept and not judged: those of the drill itself, and those that no phase was given to.
+NOT_JUDGED = ("drill", "")
+_CLEAN = "share of clean strikes"
+_FEWEST = 3
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Series:
+    """One column of the golfer's swings, in order, and the phases they belong to."""
+
+    asked: Lesson
+    rows: pd.DataFrame  # value, phase, order, kind, session (where there is one)
+    outcome: str
+    event: str
+    unit: str
+    label: str
+    planned: int | None = None
+
+    def of(self, phase: object) -> np.ndarray:
+        """(swings of the phase,) values."""
+        return self.rows.loc[self.rows["phase"] == phase, "value"].to_numpy(float)
+
+    def two(self, first: object, second: object) -> pd.DataFrame:
+        """The swings of two phases with `after` as 0 and 1, differences between kinds of swing taken out."""
+        rows = self.rows[self.rows["phase"].isin([first, second])]
+        counts = [int((rows["phase"] == phase).sum()) for phase in (first, second)]
+        if min(counts) < _FEWEST:
+            raise BadTable(
+                f"{self.label}: {counts[0]} swings in {first} and {counts[1]} in {second} have a value, {_FEWEST} of "
+                "each are needed"
+            )
+        return _without_kinds(rows.assign(after=(rows["phase"] == second).astype(float)))
+
+    def of_kinds_in(self, first: object, look: object) -> Series:
+        """The swings of two phases by the clubs and shots of both; BadTable where they have none in common."""
+        phases = [self.rows["phase"] == phase for phase in (first, look)]
+        common = set(self.rows.loc[phases[0], KIND]) & set(self.rows.loc[phases[1], KIND])
+        if not common:
+            raise BadTable(
+                f"{self.label}: no swing in {first} was made with the club and shot of those in {look}",
+                do=f"record swings with this club in {first} too",
+            )
+        return replace(self, rows=self.rows[self.rows[KIND].isin(common) & (phases[0] | phases[1])])
+
+    def step(self, first: object, second: object, *, trend: bool) -> StepFit:
+        """The step from the first phase to the second."""
+        two = self.two(first, second)
+        return fit_step(
+            two["value"], two["after"], trend=trend, order=two["order"], session=two.get("session")
+        )
+
+    def block_signs(self, first: object, second: object, estimate: float) -> Finding | None:
+        """The companion by flipping the signs of blocks; None where there are too few swings."""
+        two = self.two(first, second)
+        places = np.arange(float(len(two)))
+        others = np.column_stack([np.ones(len(two)), places - places.mean()])
+        try:
+            p, length = flip_block_signs(two["after"].to_numpy(), two["value"].to_numpy(), others)
+        except BadTable:
+            return None
+        return self.line(first, second, Note("block_signs", length=length), Estimate(estimate, p=p), len(two))
+
+    def line(
+        self, first: object, second: object, method: Note, estimate: Estimate, n: int,
+        warnings: Sequence[Note] = (), **more: Any,
+    ) -> Finding:  # fmt: skip
+        """A beside line."""
+        asked = self.asked
+        smallest = asked.smallest_effect if self.outcome == asked.outcome else None
+        subject = Subject(
+            asked.name, "lesson", self.outcome, f"{asked.phase}[{second}]", self.event, self.unit,
+            f"{second} against {first}", smallest,
+        )  # fmt: skip
+        return subject.line(
+            "golfer",
+            method,
+            estimate,
+            n_golfers=1,
+            n_swings=n,
+            warnings=warnings,
+            golfer=asked.golfer,
+            **more,
+        )
+
+
+def _without_kinds(rows: pd.DataFrame) -> pd.DataFrame:
+    """Rows whose values are free of the difference between clubs and shots, the step beside it."""
+    kinds = sorted(set(rows[KIND]))[1:]
+    if not kinds:
+        return rows
+    coded = np.column_stack([(rows[KIND] == kind).to_numpy(float) for kind in kinds])
+    all_terms = np.column_stack([np.ones(len(rows)), rows["after"], coded])
+    slopes = np.linalg.lstsq(all_terms, rows["value"].to_numpy(float), rcond=None)[0]
+    return rows.assign(value=rows["value"] - (coded - coded.mean(axis=0)) @ slopes[2:])
+
+
+def estimate_of(step: StepFit) -> Estimate:
+    by_t = Estimate.by_t(step.estimate, step.standard_error, step.df, p=step.p)
+    return replace(by_t, ci_low=step.ci_low, ci_high=step.ci_high)
+
+
+def with_placement(step: StepFit, share: float, placement: float) -> Estimate:
+    """The step's numbers with the error of putting the markers on again added to its own."""
+    extra = share * placement**2
+    if not extra > 0:
+        return estimate_of(step)
+    own = step.standard_error**2
+    error, df = np.sqrt(own + extra), step.df * (1 + extra / own) ** 2
+    return Estimate.by_t(step.estimate, float(error), float(df))
+
+
+def placement_share(rows: pd.DataFrame, first: object, second: object) -> float:
+    """Variance that one unit of placement variance gives the difference of two phases' means."""
+    if "session" not in rows:
+        return 0.0
+    weights = [
+        rows.loc[rows["phase"] == phase, "session"].value_counts(normalize=True) for phase in (first, second)
+    ]
+    return float((weights[1].sub(weights[0], fill_value=0.0) ** 2).sum())
+
+
+def lesson_rows(table: pd.DataFrame, lesson: Lesson, posture: str) -> pd.DataFrame:
+    """The golfer's swings in the order they were made; order and session made ready."""
+    check_columns(table, [GOLFER, lesson.phase, posture, lesson.outcome])
+    rows = table[table[GOLFER].astype(str) == str(lesson.golfer)]
+    if rows.empty:
+        known = sorted(str(name) for name in table[GOLFER].dropna().unique())
+        raise BadRequest(
+            f"there is no golfer {lesson.golfer} in the table",
+            do=near_names(str(lesson.golfer), known) or f"one of {', '.join(known)}",
+        )
+    rows = rows_where(rows, lesson.where)
+    phase = rows[lesson.phase]
+    rows = rows.loc[phase.notna() & ~phase.astype(str).isin(NOT_JUDGED)]
+    rows = rows.assign(phase=rows[lesson.phase], **{KIND: kinds_of(rows)})
+    several = SESSION in rows and bool(rows[SESSION].notna().all())
+    ordered = ORDER in rows and is_number(rows[ORDER]) and bool(rows[ORDER].notna().all())
+    # Places that start again in each session say nothing where the sessions are not known.
+    ordered = ordered and (several or rows[ORDER].is_unique)
+    place = rows[ORDER].to_numpy(float) if ordered else np.arange(1.0, len(rows) + 1)
+    visit = pd.factorize(rows[SESSION])[0] if several else np.zeros(len(rows), int)
+    by = np.lexsort((place, visit))
+    made = rows.iloc[by].assign(**{ORDER: place[by]})
+    return made if several else made.drop(columns=SESSION, errors="ignore")
+
+
+def complete(rows: pd.DataFrame, name: str) -> pd.DataFrame:
+    if not is_number(rows[name]):
+        raise BadTable(f"{name} is not numeric")
+    kept = rows.loc[rows[name].notna()]
+    wanted = ["phase", ORDER, KIND, *([SESSION] if SESSION in kept else [])]
+    return kept[wanted].assign(value=kept[name].astype(float))
+
+
+def strike_series(rows: pd.DataFrame, lesson: Lesson) -> tuple[Series, int]:
+    """The strike's series and how many swings lack it; contact in words becomes 1 for clean, 0 for fat or thin."""
+    name = lesson.outcome
+    if not is_number(rows[name]):
+        words = rows[name].astype(object)
+        known = words.isin(["fat", "clean", "thin"])
+        if not known.any():
+            raise BadTable(f"{name} is neither a number nor fat, clean or thin")
+        clean = words.eq("clean").astype(float).where(known)
+        series = complete(rows.assign(**{name: clean}), name)
+        return Series(lesson, series, name, "", _CLEAN, name), len(rows) - len(series)
+    series = complete(rows, name)
+    c = columns.column(name) if columns.is_column(name) else None
+    made = Series(lesson, series, name, "", c.unit if c else "", c.label.lower() if c else name)
+    return made, len(rows) - len(series)

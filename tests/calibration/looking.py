@@ -225,10 +225,10 @@ def page(found: dict[float, dict[str, float]], sessions: int, running: int) -> I
     yield ""
     yield fill(
         f"A lesson without any change: {BEFORE} swings before, {AFTER} after, which are planned, looked at "
-        f"{len(LOOKS)} times, from the fourth swing after on after every second one. Posture and strike are stationary and unrelated "
-        f"to the phase and to each other. {sessions:,} simulated sessions for each autocorrelation of neighbouring "
-        f"swings, by `tests/calibration/looking.py {sessions} {running}`. All numbers are shares of the sessions; the "
-        f"Monte Carlo error of a share near .05 is {np.sqrt(0.05 * 0.95 / sessions):.3f}.", 120,
+        f"{len(LOOKS)} times, from the fourth swing after on after every second one. Posture and strike are stationary "
+        f"and unrelated to the phase and to each other. {sessions:,} simulated sessions for each autocorrelation of "
+        f"neighbouring swings, by `tests/calibration/looking.py {sessions} {running}`. All numbers are shares of the "
+        f"sessions; the Monte Carlo error of a share near .05 is {np.sqrt(0.05 * 0.95 / sessions):.3f}.", 120,
     )  # fmt: skip
     yield ""
     yield fill(

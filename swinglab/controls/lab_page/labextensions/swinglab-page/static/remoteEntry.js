@@ -35,6 +35,10 @@
         style.textContent = STYLE;
         document.head.append(style);
       }
+      // A letter typed to choose from a list is no command to the notebook, which would change or delete the cell.
+      document.addEventListener("focusin", (event) => {
+        if (event.target.closest(".jupyter-widgets")) event.target.setAttribute("data-lm-suppress-shortcuts", "true");
+      });
       app.docRegistry.addWidgetExtension("Notebook", {
         createNew(panel, context) {
           if (!runs.includes(context.path)) return undefined;

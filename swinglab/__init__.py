@@ -2,7 +2,7 @@
 
     import swinglab as sl
 
-Public names stand on this shelf and are loaded when first used; importing swinglab itself reads the
+Public names are listed here and loaded when first used; importing swinglab itself reads the
 standard library only and touches no file, no network and no global setting.
 """
 

@@ -53,7 +53,7 @@ def main(arguments=None):  # type: (list | None) -> int
     except KeyboardInterrupt as stop:
         if threading.current_thread() is threading.main_thread():
             signal.signal(signal.SIGINT, signal.SIG_IGN)  # a second Ctrl-C while workers end changes nothing
-        print("swinglab: stopped; earlier results stand as they were", file=sys.stderr)
+        print("swinglab: stopped; earlier results are unchanged", file=sys.stderr)
         code = stop.args[0] if isinstance(stop, _Stopped) else EXIT_INTERRUPTED
     return code
 

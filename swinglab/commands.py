@@ -36,7 +36,7 @@ def run(options: argparse.Namespace) -> int:
             place = f"{fault.filename}: " if fault.filename else ""
             print(
                 f"swinglab: {place}{fault.strerror or fault}. Do: free space, or make the folder writable, and run the "
-                "same command again; earlier results stand as they were.",
+                "same command again; earlier results are unchanged.",
                 file=sys.stderr,
             )
         return 2

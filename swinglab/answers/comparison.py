@@ -74,7 +74,7 @@ class Pair:
 
     @property
     def same_golfers(self) -> bool:
-        """Whether at least half of the golfers stand in both groups: each is then compared with himself or herself."""
+        """Whether at least half of the golfers are in both groups: each is then compared with himself or herself."""
         shared = golfers_in_several(self.rows, between=self.asked.between, golfer=GOLFER)
         return 2 * len(shared) >= self.rows[GOLFER].nunique()
 
@@ -268,7 +268,7 @@ def _no_claim(pair: Pair, golfers: pd.Series) -> Finding:
 
 def _slope_words(pair: Pair) -> tuple[Note, ...]:
     """Notes where the groups' own slopes on a numeric covariate differ."""
-    said: list[Note] = []
+    notes: list[Note] = []
     for name in pair.adjust:
         if not is_number(pair.rows[name]):
             continue
@@ -276,12 +276,12 @@ def _slope_words(pair: Pair) -> tuple[Note, ...]:
             {pair.value.column: "mean", name: "mean", pair.asked.between: "first"}
         )
         try:
-            said += compare_adjusted(
+            notes += compare_adjusted(
                 means, pair.value.column, covariate=name, between=pair.asked.between
             ).warnings
         except BadTable:
-            said.append(Note("slopes_not_compared", name=name))
-    return tuple(said)
+            notes.append(Note("slopes_not_compared", name=name))
+    return tuple(notes)
 
 
 def _error_words(pair: Pair, errors: Errors) -> list[Note]:

@@ -62,11 +62,11 @@ def _line(
     try:
         if kind == "thinner":
             ordered = fit_ordinal_mixed(rows, Y, terms, golfer=GOLFER)
-            row, said = ordered.coefficients.loc[[term]].iloc[0], ordered.warnings
+            row, notes = ordered.coefficients.loc[[term]].iloc[0], ordered.warnings
             method, df = Note("cumulative_logit"), float(row["golfer_df"])
         else:
             binary = fit_binary(rows, _CLEAN, terms, golfer=GOLFER, covariance="kauermann_carroll")
-            row, said = binary.coefficients.loc[[term]].iloc[0], binary.warnings
+            row, notes = binary.coefficients.loc[[term]].iloc[0], binary.warnings
             df = float(row["df"])
         estimate, error = float(row["estimate"]), _error(row)
         free = float(len(rows) - (rows[CELL] if level == "within" else rows[GOLFER]).nunique())
@@ -76,14 +76,14 @@ def _line(
         )  # fmt: skip
     except (BadTable, KeyError) as fault:
         why = fault.what if isinstance(fault, BadTable) else "the posture does not vary at this level"
-        numbers, said = NO_NUMBER, (Note("no_contact_model", why=why),)
+        numbers, notes = NO_NUMBER, (Note("no_contact_model", why=why),)
     else:
         # Stretching a slope leaves its test against 0 as it is.
         numbers = Estimate.by_t(estimate, error, df).moved(answer.estimate, answer.standard_error)
         correction = "corrected" if answer.corrected and answer.reliability < 1 else ""
-        said = (*said, *answer.warnings)
+        notes = (*notes, *answer.warnings)
     return asked.line(
-        level, method, numbers, n_golfers=int(rows[GOLFER].nunique()), n_swings=len(rows), warnings=said,
+        level, method, numbers, n_golfers=int(rows[GOLFER].nunique()), n_swings=len(rows), warnings=notes,
         correction=correction, unit=unit,
     )  # fmt: skip
 

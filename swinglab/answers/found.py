@@ -106,5 +106,5 @@ def need_direction(question: Question) -> None:
     """BadTable where a found hunch does not say which way it was found."""
     if getattr(question, "found_in", None) is not None and getattr(question, "expect", "") == "either":
         raise BadTable(
-            f"{question.name} was found by looking and says no direction", do="expect positive or negative"
+            f"{question.name} was found by looking and gives no direction", do="expect positive or negative"
         )

@@ -74,9 +74,9 @@ def compare_before_after(table: pd.DataFrame, lesson: Lesson, *, errors: Errors)
     strike, missing = strike_series(rows, lesson)
     c = columns.column(posture_name)
     posture = Series(lesson, complete(rows, posture_name), lesson.of, lesson.event, c.unit, c.label.lower())
-    said = [*dropped_words(missing), *_ways_said(rows, lesson), *kind_notes(rows, lesson.where, centred=True)]
-    said += _plan_notes(lesson, made)
-    lines = _strike_lines(strike, first, second, said)
+    notes = [*dropped_words(missing), *_ways_notes(rows, lesson), *kind_notes(rows, lesson.where, centred=True)]
+    notes += _plan_notes(lesson, made)
+    lines = _strike_lines(strike, first, second, notes)
     try:
         lines += _posture_lines(posture, first, second, errors)
     except BadTable as fault:
@@ -138,14 +138,14 @@ def _running(line: Finding, strike: Series, first: object, made: int, lesson: Le
     return read_as(line, Note("lesson_running", made=made, planned=lesson.planned_swings))
 
 
-def _strike_lines(strike: Series, first: object, second: object, said: list[Note]) -> list[Finding]:
+def _strike_lines(strike: Series, first: object, second: object, notes: list[Note]) -> list[Finding]:
     drift = strike.step(first, second, trend=True)
     plain = strike.step(first, second, trend=False)
     blocks = Note("step_blocks", length=drift.block_length, orders=drift.block_arrangements)
     signs = strike.block_signs(first, second, drift.estimate)
     return [
         strike.line(
-            first, second, BESIDE_TREND, estimate_of(drift), drift.n, [*said, *_named(drift, strike)]
+            first, second, BESIDE_TREND, estimate_of(drift), drift.n, [*notes, *_named(drift, strike)]
         ),
         *([signs] if signs else []),
         strike.line(first, second, WITHOUT_TREND, estimate_of(plain), plain.n),
@@ -168,15 +168,15 @@ def _posture_lines(posture: Series, first: object, second: object, errors: Error
     known = errors.placement_deg
     aim = aim_of(posture.asked, posture.of(first))
     phases = {str(phase): posture.of(phase) for phase in dict.fromkeys(posture.rows["phase"])}
-    said = [*_named(beside, posture), *aim_notes(aim, phases, posture.unit)]
-    said.append(_mdc_said(posture, first, second, plain, moved, known))
+    notes = [*_named(beside, posture), *aim_notes(aim, phases, posture.unit)]
+    notes.append(_mdc_note(posture, first, second, plain, moved, known))
     if known and moved > 0:
-        said.append(Note("placement_known", degrees=known))
+        notes.append(Note("placement_known", degrees=known))
     way = _moved(aim, posture.of(first), posture.of(second))
     with_error = (with_placement(step, moved, known or 0.0) for step in (beside, plain))
     signs = posture.block_signs(first, second, beside.estimate)
     found = [
-        replace(posture.line(first, second, BESIDE_TREND, next(with_error), beside.n, said), aim=way),
+        replace(posture.line(first, second, BESIDE_TREND, next(with_error), beside.n, notes), aim=way),
         *([signs] if signs else []),
         posture.line(first, second, WITHOUT_TREND, next(with_error), plain.n),
     ]
@@ -207,14 +207,14 @@ def _look_lines(
         again = series.outcome == posture.outcome and posture.unit == "deg"
         moved = placement_share(series.rows, first, look) if again else 0.0
         estimate = with_placement(step, moved, errors.placement_deg or 0.0)
-        said = _named(step, series)
+        notes = _named(step, series)
         if moved > 0 and errors.placement_deg is None:
-            said.append(Note("placement_not_in_interval"))
-        found.append(series.line(first, look, method, estimate, step.n, said))
+            notes.append(Note("placement_not_in_interval"))
+        found.append(series.line(first, look, method, estimate, step.n, notes))
     return found
 
 
-def _mdc_said(
+def _mdc_note(
     posture: Series, first: object, second: object, step: StepFit, share: float, placement: float | None
 ) -> Note:
     """The note on the change of the two means and the smallest that exceeds its own error at 95 %."""
@@ -240,7 +240,7 @@ def _mdc_said(
     return Note(key, change=step.estimate, limit=limit, unit=unit)
 
 
-def _ways_said(rows: pd.DataFrame, lesson: Lesson) -> list[Note]:
+def _ways_notes(rows: pd.DataFrame, lesson: Lesson) -> list[Note]:
     ways = measured_ways(rows, names=[lesson.of, lesson.outcome], event=lesson.event)
     if ways is None:
         return []

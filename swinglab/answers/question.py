@@ -117,7 +117,7 @@ def _outcome(name: str, table: pd.DataFrame, declared: DeclaredColumns) -> Descr
 
 
 def _complete(table: pd.DataFrame, wanted: list[str], outcome: str) -> tuple[pd.DataFrame, list[Note]]:
-    """Swings with every value, and the notes on those left out and on those that stand twice."""
+    """Swings with every value, and the notes on those left out and on those that appear twice."""
     present = table[wanted].notna().all(axis=1)
     kept, notes = present, []
     if outcome in CONTACTS:
@@ -183,8 +183,8 @@ def _refuse_strike_as_cause(hunch: Hunch, covariates: Sequence[str]) -> None:
 def with_method_term(rows: pd.DataFrame, adjust: Sequence[str]) -> tuple[pd.DataFrame, list[str], list[Note]]:
     """The rows with a coded term for how they were measured, the covariates with it, and the note on it."""
     coded, names, _, _ = code_predictors(rows.rename(columns={WAY: "method"}), ["method"], intercept=False)
-    said = [ways_words(rows[WAY].to_numpy())] if names else []
-    return rows.assign(**dict(zip(names, coded.T, strict=True))), [*adjust, *names], said
+    notes = [ways_words(rows[WAY].to_numpy())] if names else []
+    return rows.assign(**dict(zip(names, coded.T, strict=True))), [*adjust, *names], notes
 
 
 def with_kind_term(rows: pd.DataFrame, adjust: Sequence[str]) -> tuple[pd.DataFrame, list[str]]:

@@ -12,6 +12,7 @@ from swinglab import columns
 from swinglab.answers.measurement_methods import measured_ways
 from swinglab.answers.selection import rows_where
 from swinglab.errors import BadTable, SwinglabError
+from swinglab.finding_words import Note
 from swinglab.records import PostureScreen
 from swinglab.statistics.screen_family import Screen, ScreenRequest, screen_family
 from swinglab.statistics.screen_groups import group_candidates
@@ -33,7 +34,7 @@ class ScreenAnswer:
     rows: pd.DataFrame
     found: Screen | None
     groups: np.ndarray
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
     why: str = ""
 
 
@@ -110,7 +111,7 @@ def _answer_family(asked: list, samples: int, seed: int) -> dict[int, ScreenAnsw
         groups = group_candidates(one.correlation.to_numpy(), ALIKE)
         notes = [*one.notes]
         if len(able) > 1:
-            notes.append(f"{len(able)} searches count as one family of {one.family} candidates")
+            notes.append(Note("screen_family", searches=len(able), candidates=one.family))
         answers[place] = ScreenAnswer(screen, request.table, one, groups, tuple(notes))
     return answers
 

@@ -70,11 +70,11 @@ def _lines(asked: Asked, drift: WithoutDrift, adjust: list[str], notes: Sequence
     rows, adjust, terms = level.rows, level.adjust, [X, *level.adjust]
     session = CELL if rows[CELL].nunique() > rows[GOLFER].nunique() else None
     own = own_slopes(rows, adjust)
-    said = (
+    warnings = (
         *notes, *mixed.warnings, *_unequal_slopes(mixed, plain), *_counts_and_slopes(rows, own),
         *depends_on(mixed, rows, terms, slopes=[X], session=session),
     )  # fmt: skip
-    found = [level.line(method, plain, said), *level.robust(rows, DEVIATION, terms)]
+    found = [level.line(method, plain, warnings), *level.robust(rows, DEVIATION, terms)]
     if len(own) >= FEWEST_GOLFERS:
         mean, error = float(own.mean()), float(own.std(ddof=1) / np.sqrt(len(own)))
         by_t = Estimate.by_t(mean, error, len(own) - 1)

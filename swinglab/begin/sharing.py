@@ -102,7 +102,7 @@ def _write(study: Study, copy: Path, progress: Progress | None) -> list[str]:
     kept = [line for line in text.splitlines() if not line.lstrip().startswith("#")]
     renewed = _QUOTED.sub(lambda m: _renamed(m, words), "\n".join(kept))
     (copy / "study.toml").write_text(renewed + "\n", encoding="utf-8")
-    lines.append("title, question, reasons and notes are copied as they stand: read them once")
+    lines.append("title, question, reasons and notes are copied unchanged: read them once")
     return lines
 
 
@@ -190,7 +190,7 @@ def _names_left(study: Study, copy: Path) -> list[SwinglabError]:
             if re.search(rf"(?<![^\W_]){re.escape(name.lower())}(?![^\W_])", shown.lower() + "\n" + content):
                 faults.append(
                     SwinglabError(
-                        f"the name {name} would still stand in it", file=shown, do="take it out of the study"
+                        f"the name {name} would still be in it", file=shown, do="take it out of the study"
                     )
                 )
     return faults

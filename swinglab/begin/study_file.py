@@ -41,9 +41,7 @@ def study_text(found: Survey, unit: str) -> str:
     lines += ["", "[landmarks]", *_landmark_lines(named, found.open)]
     same = len(found.landmarks) - len(named)
     if same:
-        lines.append(
-            f"# {same} landmark{'s stand' if same > 1 else ' stands'} in the files under their own names"
-        )
+        lines.append(f"# {same} landmark{'s are' if same > 1 else ' is'} in the files under their own names")
     for session, marks in found.session_landmarks.items():
         lines += ["", f"[session.{_key(session)}.landmarks]", *_landmark_lines(marks, ())]
     if found.neutral:

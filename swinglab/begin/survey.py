@@ -89,7 +89,7 @@ def look_at(capture: Capture, name: str, whose: Whose) -> Looked:
     places = {label: k for k, label in enumerate(capture.labels)}
     points = {mark: capture.points_m[:, places[match.label]] for mark, match in found.found.items()}
     swings = find_swings(points, capture.rate_hz)
-    stated = capture.kind == "c3d" and not any("gives no unit" in text for text in capture.warnings)
+    stated = capture.kind == "c3d" and not capture.unit_judged
     return Looked(
         name, whose, Body(points, capture.rate_hz, swings), found, capture.labels, capture.unit, stated
     )

@@ -44,7 +44,7 @@ class NamingPanel(widgets.VBox):
         self.golfers = widgets.Text(description="Golfers by file name", placeholder="such as {golfer}_{session}_*",
                                     style=_WIDE, layout=widgets.Layout(width="26em"))  # fmt: skip
         self.look = widgets.Button(description="Look at the captures", layout=widgets.Layout(width="auto"))
-        self._said = widgets.HTML()
+        self._message = widgets.HTML()
         self._decided = widgets.HTML()
         self.capture = widgets.Dropdown(description="Capture", style=_WIDE)
         self.picker = MarkerPicker()
@@ -81,7 +81,7 @@ class NamingPanel(widgets.VBox):
             layout=widgets.Layout(display="none"),
         )  # fmt: skip
         super().__init__([widgets.HBox([self.folder, self.golfers], layout=widgets.Layout(flex_flow="row wrap")),
-                          self.look, self._said, self._body])  # fmt: skip
+                          self.look, self._message, self._body])  # fmt: skip
         self._listen()
         if (folder / "study.toml").is_file():
             self._look()
@@ -108,22 +108,22 @@ class NamingPanel(widgets.VBox):
             return
         try:
             action()
-            self._said.value = ""
+            self._message.value = ""
         except SwinglabError as fault:
-            self._said.value = words.message(str(fault))
+            self._message.value = words.message(str(fault))
 
     def _look(self) -> None:
         self.look.disabled = True
-        self._said.value = words.lines("looking at the captures ...")
+        self._message.value = words.lines("looking at the captures ...")
         try:
             begun = begin.begin_study(self.folder.value, golfers=self.golfers.value or None)
             self.draft = read_draft(begun.folder)
             self._decided.value = words.heading("What the captures show") + words.lines(*begun.lines)
             self._fill(captures_of(begun.folder))
             self._body.layout.display = ""
-            self._said.value = ""
+            self._message.value = ""
         except SwinglabError as fault:
-            self._said.value = words.message(str(fault))
+            self._message.value = words.message(str(fault))
         finally:
             self.look.disabled = False
 
@@ -217,15 +217,15 @@ class NamingPanel(widgets.VBox):
     def _save(self) -> None:
         assert self.draft is not None
         written = self.draft.save()
-        said = f"written: {', '.join(written)}" if written else "nothing had changed"
+        done = f"written: {', '.join(written)}" if written else "nothing had changed"
         try:
             opened = study.open_study(self.draft.folder)
-            said += (
+            done += (
                 f". The study can be measured: {len(opened.swings)} swings of {len(opened.golfers)} golfers."
             )
         except SwinglabError as fault:
-            said += f". Still open:\n{fault}"
-        self._saved.value = words.message(said)
+            done += f". Still open:\n{fault}"
+        self._saved.value = words.message(done)
 
 
 def _row(*parts: widgets.Widget) -> widgets.HBox:

@@ -33,7 +33,7 @@ class PickedSwing(widgets.VBox):
         )  # fmt: skip
         self.exclude_button = widgets.Button(
             description="Exclude this swing", layout={"width": "auto"},
-            tooltip="From every answer of this study; the exclusion and its reason stand in the report",
+            tooltip="From every answer of this study; the exclusion and its reason are shown in the report",
         )  # fmt: skip
         self.include_button = widgets.Button(description="Include it again", layout={"width": "auto"})
         self.close_button = widgets.Button(description="Close", layout={"width": "auto"})

@@ -90,24 +90,26 @@ class PlanPanel(Panel):
         plan = self.plan
         assert plan is not None
         who = "this player alone" if plan.golfers == 1 else f"{plan.golfers} golfers"
-        said = [
+        sentences = [
             f"With {who}, {plan.sessions} session{'s' * (plan.sessions != 1)} of {plan.swings} swings each: the "
             f"reading would be settled in {plan.at_zero:.0%} of such studies if the posture does nothing, and in "
             f"{plan.at_twice:.0%} if it does twice the smallest change that matters. As the spread is known from few "
             f"golfers, the smaller of both may lie between {plan.low:.0%} and {plan.high:.0%}."
         ]
         if least is None:
-            said.append("Not even 200 golfers would reach four in five. More swings or sessions may help.")
+            sentences.append(
+                "Not even 200 golfers would reach four in five. More swings or sessions may help."
+            )
         else:
-            said.append(f"Four in five are reached from {least.golfers} golfers on, with these swings.")
+            sentences.append(f"Four in five are reached from {least.golfers} golfers on, with these swings.")
         memory = spread.posture_memory * spread.outcome_memory
-        said.append(
+        sentences.append(
             f"What this rests on, from this study: golfers' slopes differ by {10 * spread.slope_sd:.2g} (SD, for 10 "
             f"more); the strike varies by {spread.residual_sd:.2g} about a golfer's line, the posture by "
             f"{spread.posture_sd:.2g} from swing to swing"
             + ("; neighbouring swings are alike, so that more are needed." if memory > 0.05 else ".")
         )
-        return said
+        return sentences
 
     def _causes(self, hunch: Hunch) -> list[str]:
         """How strong an unmeasured cause would have to be; nothing for one golfer, for whom it is not defined."""

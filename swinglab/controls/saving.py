@@ -32,18 +32,18 @@ class SaveQuestion(widgets.VBox):
             description="Add these lines to study.toml", layout={"width": "auto", "display": "none"}
         )
         self._text = widgets.HTML()
-        self._said = widgets.HTML()
+        self._message = widgets.HTML()
         self.show_button.on_click(self._show)
         self.write_button.on_click(self._write)
         super().__init__(
-            [widgets.HBox([self.name, self.show_button]), self._text, self.write_button, self._said]
+            [widgets.HBox([self.name, self.show_button]), self._text, self.write_button, self._message]
         )
 
     def offer(self, question: Question) -> None:
         """Make this the question that is saved."""
         self._question = question
         self.name.value = question.name
-        self._text.value = self._said.value = ""
+        self._text.value = self._message.value = ""
         self.write_button.layout.display = "none"
 
     def named(self) -> Question:
@@ -55,7 +55,7 @@ class SaveQuestion(widgets.VBox):
         self._text.value = words.lines("These lines will be added at the end of study.toml:") + words.message(
             question_toml(self.named())
         )
-        self._said.value = ""
+        self._message.value = ""
         self.write_button.layout.display = ""
 
     def _write(self, button: Any) -> None:
@@ -64,12 +64,12 @@ class SaveQuestion(widgets.VBox):
         try:
             save_question(study, question)
         except (SwinglabError, OSError) as fault:
-            self._said.value = words.message(str(fault))
+            self._message.value = words.message(str(fault))
             return
         self.saved = question.name
         self.write_button.layout.display = "none"
         self._text.value = ""
         self.chosen.open_folder(study.folder)
-        self._said.value = words.lines(
-            f"Saved: {question.name}. It stands in study.toml and is answered with the study's other questions."
+        self._message.value = words.lines(
+            f"Saved: {question.name}. It is in study.toml and is answered with the study's other questions."
         )

@@ -116,11 +116,11 @@ class ScreenPanel(Panel):
         golfers = rows_where(table, asked.where)["golfer"].nunique()
         head = screen_words.before_searching(golfers, asked.level)
         self.answer, self.rows = self._searched(asked)
-        said = words.lines(*([head] if head else []), *screen_words.screen_sentences(self.answer))
+        summary = words.lines(*([head] if head else []), *screen_words.screen_sentences(self.answer))
         if self.answer.found is None:
-            return [said]
+            return [summary]
         self._offer_candidates()
-        return [said, self._picture(), self._table(table), self._kept(table), self.save, words.CAUTION]
+        return [summary, self._picture(), self._table(table), self._kept(table), self.save, words.CAUTION]
 
     def _searched(self, asked: PostureScreen) -> tuple[ScreenAnswer, pd.DataFrame]:
         study, results = self.chosen.need_study(), self.chosen.results

@@ -209,15 +209,15 @@ class WhatIfPanel(Panel):
 
     def _judged(self) -> list[str]:
         """What was expected beside what came."""
-        said = []
+        sentences = []
         for chooser, name in ((self.attack, "attack_angle_deg"), (self.low, "low_point_ahead_cm")):
             moved = self.effect.change[name]
             if not chooser.value or moved != moved:
                 continue
             came = "same" if abs(moved) < SAME[name] else "more" if moved > 0 else "less"
             right = "as you expected" if came == chooser.value else "not as you expected"
-            said.append(f"{LABELS[name]}: {right}, it changed by {moved:+.1f}.")
-        return said
+            sentences.append(f"{LABELS[name]}: {right}, it changed by {moved:+.1f}.")
+        return sentences
 
 
 def _why(before: Trial, after: Trial, events: Events, change: Mapping[str, float]) -> list[str]:

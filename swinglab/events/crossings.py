@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from swinglab.events.lines import Line, elevation_deg
-from swinglab.events.search_window import UNSEEN, Window, missing
+from swinglab.events.search_window import SAMPLES_MISSING, Window, missing, unseen
 from swinglab.records import Event
 from swinglab.signals import LocalPolynomial, fit_local_polynomial
 
@@ -25,20 +25,20 @@ def find_crossing(
     the unfilled, unsmoothed samples around it. Samples outside the window's hard limits (the contact) are
     never used. lines : tried in turn, best first; the method names the one used.
     """
-    reason = ""
+    lost: Event | None = None
     for line in lines:
-        bracket, why = _bracket(line, level_deg, rising, window, pick)
-        reason = reason or why
-        if bracket is None:
-            if why.startswith(UNSEEN):
-                continue
-            break
-        fits = _fit_about(line, bracket, window)
-        if fits is None:
-            reason = f"{UNSEEN}the {line.name} is seen in too few frames about the crossing"
+        bracket = _bracket(name, line, level_deg, rising, window, pick)
+        if isinstance(bracket, Event):
+            lost = lost or bracket
+            if bracket.source != SAMPLES_MISSING:
+                break
             continue
-        return _event(name, line, fits, level_deg, sum(bracket) / 2, window)
-    return missing(name, reason)
+        fits = _fit_about(line, bracket, window)
+        if fits is not None:
+            return _event(name, line, fits, level_deg, sum(bracket) / 2, window)
+        lost = unseen(name, f"the {line.name} is seen in too few frames about the crossing")
+    assert lost is not None  # there is a line, or nothing would be searched
+    return lost
 
 
 def _smooth(values: np.ndarray) -> np.ndarray:
@@ -49,22 +49,23 @@ def _smooth(values: np.ndarray) -> np.ndarray:
 
 
 def _bracket(
-    line: Line, level: float, rising: bool, window: Window, pick: str
-) -> tuple[tuple[float, float] | None, str]:
+    name: str, line: Line, level: float, rising: bool, window: Window, pick: str
+) -> tuple[float, float] | Event:
     time, values = window.time_s, elevation_deg(line.whole)
     inside = (time >= window.start_s) & (time <= window.stop_s) & np.isfinite(values)
     where = np.flatnonzero(inside)
     if len(where) < 2:
-        return None, f"{UNSEEN}the {line.name} is not seen {window.words}"
+        return unseen(name, f"the {line.name} is not seen {window.words}")
     above = _smooth(values)[where] - level
     side = above if rising else -above
     hidden = _hidden(time[where], side, window, pick)
     hits = np.flatnonzero((side[:-1] < 0) & (side[1:] >= 0))
-    if hidden or not len(hits):
-        words = f"{UNSEEN}the {line.name} is not seen for {hidden:.2f} s, in which it may cross"
-        return None, words if hidden else _never(line, above, level, rising, window)
+    if hidden:
+        return unseen(name, f"the {line.name} is not seen for {hidden:.2f} s, in which it may cross")
+    if not len(hits):
+        return missing(name, _never(line, above, level, rising, window))
     k = hits[0 if pick == "first" else -1]
-    return (float(time[where[k]]), float(time[where[k + 1]])), ""
+    return float(time[where[k]]), float(time[where[k + 1]])
 
 
 def _hidden(time: np.ndarray, side: np.ndarray, window: Window, pick: str) -> float:

@@ -25,7 +25,7 @@ from swinglab.events.stillness import (
 from swinglab.events.turns import find_pelvis_reversal, find_top
 from swinglab.records import Event, Events, Posture, Trial
 
-BY_HAND, FROM_FILE = "by hand", "file"
+BY_HAND, FROM_FILE = "by_hand", "from_file"
 #: A movement of at least this share of the fastest, after at least this pause, is another swing.
 AS_FAST, PAUSE_S = 0.8, 0.5
 
@@ -97,7 +97,7 @@ def _given(trial: Trial, by_hand: Mapping[str, float]) -> tuple[dict[str, Event]
     warnings = []
     for name, time in trial.file_events.items():
         if name in EVENTS and 0 <= time <= end + half_frame:
-            given[name] = Event(name, float(time), half_frame, FROM_FILE)
+            given[name] = Event(name, float(time), half_frame, "file", source=FROM_FILE)
         else:
             warnings.append(
                 f"the file's event {name} at {time:g} s is not used: no event, or not in the capture"
@@ -118,8 +118,8 @@ def _given(trial: Trial, by_hand: Mapping[str, float]) -> tuple[dict[str, Event]
                 where=f"swing {trial.swing}",
                 do="give seconds from the file's first frame",
             )
-        given[name] = Event(name, float(time), half_frame, BY_HAND)
-    hand = [given[name] for name in ENFORCED_ORDER if name in given and given[name].method == BY_HAND]
+        given[name] = Event(name, float(time), half_frame, "by hand", source=BY_HAND)
+    hand = [given[name] for name in ENFORCED_ORDER if name in given and given[name].source == BY_HAND]
     for earlier, later in pairwise(hand):
         if earlier.time_s >= later.time_s:
             raise BadRequest(
@@ -138,7 +138,7 @@ def _enforce_order(found: dict[str, Event]) -> list[str]:
     standing = [found[name] for name in ENFORCED_ORDER if name in found and np.isfinite(found[name].time_s)]
     kept: list[Event] = []
     warnings = []
-    for event in sorted(standing, key=lambda e: rank.get(e.method, 2)):
+    for event in sorted(standing, key=lambda e: rank.get(e.source, 2)):
         place = ENFORCED_ORDER.index(event.name)
         broken = next(
             (k for k in kept if (ENFORCED_ORDER.index(k.name) < place) != (k.time_s < event.time_s)), None
@@ -171,7 +171,7 @@ class Contact:
 
 def _contact(trial: Trial, impact: Event) -> Contact | None:
     if np.isfinite(impact.time_s):
-        blind = 0.0 if impact.method not in (BY_HAND, FROM_FILE) else 0.5 / trial.rate_hz
+        blind = 0.0 if impact.source not in (BY_HAND, FROM_FILE) else 0.5 / trial.rate_hz
         return Contact(impact.time_s, "impact", blind)
     if len(trial.time_s) < 2:
         return None

@@ -9,13 +9,18 @@ import numpy as np
 from swinglab.records import Event
 
 NAN = float("nan")
-#: Prefix of a reason when samples are missing: another line may still be tried.
-UNSEEN = "samples are missing: "
+#: Why an event is missing (`Event.source`): after the second, another line may still show it.
+MISSING, SAMPLES_MISSING = "missing", "samples_missing"
 
 
 def missing(name: str, reason: str) -> Event:
     """A missing event with its reason."""
-    return Event(name, NAN, NAN, "", reason)
+    return Event(name, NAN, NAN, "", reason, MISSING)
+
+
+def unseen(name: str, reason: str) -> Event:
+    """An event that is missing because samples are."""
+    return Event(name, NAN, NAN, "", f"samples are missing: {reason}", SAMPLES_MISSING)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

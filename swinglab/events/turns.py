@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from swinglab.events.lines import Line
-from swinglab.events.search_window import UNSEEN, missing
+from swinglab.events.search_window import SAMPLES_MISSING, missing, unseen
 from swinglab.records import Event, Posture, Trial
 from swinglab.signals import fit_local_polynomial, principal_axes, unit, white_noise_passed
 
@@ -32,11 +32,11 @@ def find_top(
     """
     if not lines:
         return missing("top", why_no_line)
-    reason = ""
+    lost: Event | None = None
     for line in lines:
         normal, plane = _swing_plane(trial, line, contact_s)
         if normal is None:
-            reason = reason or f"{UNSEEN}the swing plane cannot be fitted to so few frames before contact"
+            lost = lost or unseen("top", "the swing plane cannot be fitted to so few frames before contact")
             continue
         event = _find_top_about(normal, trial, line, start_s, contact_s)
         if np.isfinite(event.time_s):
@@ -45,10 +45,11 @@ def find_top(
             return Event(
                 "top", event.time_s, error, f"shaft turns back in the {plane}: {line.method}", event.note
             )
-        reason = reason or event.note
-        if not event.note.startswith(UNSEEN):
+        lost = lost or event
+        if event.source != SAMPLES_MISSING:
             break
-    return missing("top", reason)
+    assert lost is not None  # there is a line
+    return lost
 
 
 def find_pelvis_reversal(trial: Trial, posture: Posture | None, start_s: float, contact_s: float) -> Event:
@@ -92,11 +93,11 @@ def _find_turn(
     where = np.flatnonzero((time >= start_s) & (time <= contact_s) & np.isfinite(look))
     what = "shaft" if name == "top" else "pelvis"
     if len(where) < FEWEST:
-        return missing(name, f"{UNSEEN}the {what} is seen in too few frames before contact")
+        return unseen(name, f"the {what} is seen in too few frames before contact")
     values = look[where]
     peak = _walk_back(values, TURNED_DEG[name])
     if (np.diff(time[where[peak:]], append=contact_s) > LONGEST_GAP_S).any():
-        return missing(name, f"{UNSEEN}the {what} is not seen for too long before contact")
+        return unseen(name, f"the {what} is not seen for too long before contact")
     if values[peak] - values[-1] < TURNED_DEG[name]:
         return missing(name, f"the {what} does not turn back before contact")
     if peak < 2 or values[peak] - values[: peak + 1].min() < TURNED_DEG[name] / 5:
@@ -109,7 +110,7 @@ def _find_turn(
     number = max(FEWEST, int((np.abs(time[near] - centre) <= HALF_WINDOW_S[name]).sum()))
     chosen = np.sort(near[:number])
     if len(chosen) < FEWEST or np.diff(time[chosen]).max() > max(0.05, 2.1 / trial.rate_hz):
-        return missing(name, f"{UNSEEN}the {what} is not seen in some frames about its turn")
+        return unseen(name, f"the {what} is not seen in some frames about its turn")
     fit, judge = (
         fit_local_polynomial(time[chosen], angle[chosen], noise[chosen], centre, o)
         for o in (ORDER, ORDER - 1)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import cycle
+
 import pandas as pd
 from matplotlib.axes import Axes
 
@@ -20,7 +22,6 @@ def draw_agreement(
     bias: float,
     lower: float,
     upper: float,
-    golfer: str = "golfer",
     ax: Axes | None = None,
 ) -> Axes:
     """Difference of two methods against their mean, a mark for each swing, with bias and limits of agreement.
@@ -32,9 +33,7 @@ def draw_agreement(
     computed, measured : str
         Columns in one unit; the difference is computed less measured.
     bias, lower, upper : float
-        The mean difference and the limits of agreement, in that unit.
-    golfer : str
-        Golfers differ in marker and colour.
+        The mean difference and the limits of agreement, in that unit. Golfers differ in marker and colour.
     ax : Axes, optional
 
     Returns
@@ -47,16 +46,17 @@ def draw_agreement(
         No swing has both values.
     """
     swing = ["swing"] if "swing" in table.columns else []
-    rows = table[[golfer, computed, measured, *swing]].dropna()
+    rows = table[["golfer", computed, measured, *swing]].dropna()
     if rows.empty:
         raise BadTable(f"no swing has both {computed} and {measured}")
     ax = new_axes(ax)
-    for number, (_, own) in enumerate(rows.groupby(golfer, sort=True)):
-        level = (own[computed] + own[measured]) / 2
-        apart = (own[computed] - own[measured]).to_numpy(float)
-        name_rows(ax, own, level.to_numpy(float), apart, computed, measured, golfer=golfer)
-        ax.plot(level, apart, MARKERS[number // len(COLOURS) % len(MARKERS)], ms=5,
-                color=COLOURS[number % len(COLOURS)], mec="white", mew=0.5, ls="none")  # fmt: skip
+    level, apart = (rows[computed] + rows[measured]) / 2, rows[computed] - rows[measured]
+    looks = [(colour, marker) for marker in MARKERS for colour in COLOURS]
+    for (_, places), (colour, marker) in zip(
+        rows.groupby("golfer").groups.items(), cycle(looks), strict=False
+    ):
+        ax.plot(level[places], apart[places], marker, ms=5, color=colour, mec="white", mew=0.5, ls="none")
+    name_rows(ax, rows, level, apart, computed, measured)
     for value, style, words in (
         (bias, "-", "mean difference"),
         (lower, "--", "limits of agreement"),

@@ -65,12 +65,12 @@ def sketch_arcs(arcs: Sequence[tuple[str, Mapping[str, float]]]) -> str:
         parts.append(
             f'<path d="M {_x(low[0]) - 6:.1f} {_y(low[1]) + 12:.1f} l 12 0 l -6 -11 z" fill="{colour}"/>'
         )
-        said = f"{name}: low point {low[0]:+.1f} cm along, {low[1]:+.1f} cm high"
+        caption = f"{name}: low point {low[0]:+.1f} cm along, {low[1]:+.1f} cm high"
         parts.append(
             f'<text x="60" y="{16 + 17 * number}" font-size="13" fill="{colour}">'
-            f"{'- -' if dashes else '&#8212;'} {said}</text>"
+            f"{'- -' if dashes else '&#8212;'} {caption}</text>"
         )
-        words.append(said)
+        words.append(caption)
     label = "Height of the sole along the target line. " + ". ".join(words)
     note = "heights are drawn 2.5 times as large as lengths; triangle: low point"
     parts.append(f'<text x="60" y="{height - 8:.0f}" font-size="12" fill="{GREY}">{note}</text>')

@@ -23,7 +23,6 @@ def draw_contact(
     *,
     posture: str,
     outcome: str,
-    golfer: str = "golfer",
     group: str | None = None,
     ax: Axes | None = None,
 ) -> Axes:
@@ -36,8 +35,8 @@ def draw_contact(
     posture, outcome : str
         Columns: a number for the horizontal axis, in its own unit, and a contact in words. Swings with
         another word (uncertain) or none are left out.
-    golfer, group : str
-        Columns; groups differ in colour and in marker.
+    group : str, optional
+        A column; groups differ in colour and in marker.
     ax : Axes, optional
 
     Returns
@@ -49,31 +48,20 @@ def draw_contact(
     BadTable
         A column is missing, or no swing has both a posture and a contact.
     """
-    need_columns(table, posture, outcome, golfer, group)
-    shown = [
-        golfer,
-        posture,
-        outcome,
-        *([group] if group else []),
-        *(["swing"] if "swing" in table.columns else []),
-    ]
-    rows = table[shown].assign(step=contact_steps(table[outcome]))
-    rows = rows.dropna(subset=[posture, "step"])
+    need_columns(table, "golfer", posture, outcome, group)
+    rows = table.filter(items=["swing", "golfer", posture, outcome, str(group)])
+    rows = rows.assign(step=contact_steps(table[outcome])).dropna(subset=[posture, "step"])
     if rows.empty:
         raise BadTable(f"no swing has both {posture} and a contact of {', '.join(CONTACTS)}")
     ax = new_axes(ax)
     look = group_look(sorted(rows[group].astype(str).unique()) if group else [""])
     named: set[str] = set()
-    for _, own in rows.groupby(golfer, sort=True):
+    for _, own in rows.groupby("golfer", sort=True):
         name = str(own[group].iloc[0]) if group else ""
         colour, marker = look[name]
-        spread = _SPREAD * (2 * (_TURN * np.arange(1, len(own) + 1) % 1) - 1)
-        ax.plot(
-            own[posture], own["step"] + spread, marker, ms=3.2, color=colour, alpha=0.35, mew=0, ls="none"
-        )
-        name_rows(
-            ax, own, own[posture].to_numpy(float), own["step"] + spread, posture, outcome, golfer=golfer
-        )
+        y = own["step"] + _SPREAD * (2 * (_TURN * np.arange(1, len(own) + 1) % 1) - 1)
+        ax.plot(own[posture], y, marker, ms=3.2, color=colour, alpha=0.35, mew=0, ls="none")
+        name_rows(ax, own, own[posture], y, posture, outcome)
         means = own.groupby("step")[posture].mean()
         words = f"mean of a golfer{f', {name}' if name else ''}"
         ax.plot(means, means.index, marker, ls="-", lw=1.2, ms=7, color=colour, mec="white", mew=1.0,

@@ -2,27 +2,31 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 
 from swinglab import columns
-from swinglab.errors import BadTable, near_names
+from swinglab.errors import BadTable
 from swinglab.figures.points import name_rows
-from swinglab.figures.style import COLOURS, GREY, TEXT, new_axes, plain
+from swinglab.figures.questions import need_columns
+from swinglab.figures.style import COLOURS, GREY, legend_above, new_axes, plain, spread
+
+OUTCOME = "low_point_ahead_cm"
+#: Colour and marker of each kind of contact.
+LOOK = {
+    "fat": (COLOURS[1], "s"), "clean": (COLOURS[0], "o"), "thin": (COLOURS[2], "^"), "uncertain": (GREY, "D"),
+}  # fmt: skip
 
 
-def draw_low_points(table: pd.DataFrame, ax: Axes | None = None, *, golfer: str = "golfer") -> Axes:
+def draw_low_points(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """Low points of all swings, a row for each golfer, with their 95 % error bars, from the ball centre.
 
     Parameters
     ----------
     table : DataFrame
-        One row a swing, with `low_point_ahead_cm`, the golfer and, where there, `low_point_ahead_se_cm` and
+        One row a swing, with `golfer`, `low_point_ahead_cm` and, where there, `low_point_ahead_se_cm` and
         `contact` (which sets the marker).
     ax : Axes, optional
-    golfer : str
-        Column that names the rows.
 
     Returns
     -------
@@ -35,60 +39,36 @@ def draw_low_points(table: pd.DataFrame, ax: Axes | None = None, *, golfer: str 
     BadTable
         A column is missing, or no swing has a low point.
     """
-    outcome = "low_point_ahead_cm"
-    for name in (golfer, outcome):
-        if name not in table.columns:
-            known = [str(n) for n in table.columns]
-            raise BadTable(f"the table has no column {name}", do=near_names(name, known) or None)
-    rows = table[np.isfinite(table[outcome].to_numpy(float))]
+    need_columns(table, "golfer", OUTCOME)
+    error = columns.error_column_name(OUTCOME)
+    rows = table.filter(items=["swing", "golfer", OUTCOME, error, "contact"]).dropna(subset=[OUTCOME])
     if rows.empty:
         raise BadTable("no swing in this table has a low point")
-    names = sorted(rows[golfer].astype(str).unique())
+    names = sorted(rows["golfer"].astype(str).unique())
     ax = new_axes(ax, height=1.4 + 0.34 * len(names))
-    kinds = rows["contact"].astype(str) if "contact" in rows.columns else pd.Series("", index=rows.index)
-    look = {
-        "fat": ("s", COLOURS[1]),
-        "clean": ("o", COLOURS[0]),
-        "thin": ("^", COLOURS[2]),
-        "uncertain": ("D", GREY),
-    }
-    error_name = columns.error_column_name(outcome)
-    shown: set[str] = set()
-    for level, name in enumerate(names):
-        own = rows[rows[golfer].astype(str) == name]
-        offsets = np.linspace(-0.28, 0.28, len(own)) if len(own) > 1 else np.zeros(1)
-        errors = own[error_name].to_numpy(float) if error_name in own.columns else np.zeros(len(own))
-        values = own[outcome].to_numpy(float)
-        for value, error, offset, kind in zip(values, errors, offsets, kinds[own.index], strict=True):
-            marker, colour = look.get(kind, ("o", COLOURS[0]))
-            label = kind if kind in look and kind not in shown else None
-            shown.add(kind)
-            ax.errorbar(
-                value,
-                level + offset,
-                xerr=1.96 * np.nan_to_num(error),
-                fmt=marker,
-                color=colour,
-                ms=3.6,
-                lw=0.7,
-                label=label,
-            )
-        name_rows(ax, own, values, level + offsets, outcome, golfer=golfer)
-        ax.plot([values.mean()] * 2, [level - 0.4, level + 0.4], "-", color="black", lw=1.6, zorder=5)
+    errors = rows.get(error, pd.Series(0.0, index=rows.index)).fillna(0.0)
+    kinds = rows["contact"].where(rows["contact"].isin(list(LOOK)), "") if "contact" in rows.columns else ""
+    rows = rows.assign(kind=kinds, error=errors, level=0.0)
+    for place, name in enumerate(names):
+        own = rows["golfer"].astype(str) == name
+        rows.loc[own, "level"] = spread(place, int(own.sum()))
+        ax.plot(
+            [rows.loc[own, OUTCOME].mean()] * 2,
+            [place - 0.4, place + 0.4],
+            "-",
+            color="black",
+            lw=1.6,
+            zorder=5,
+        )
+    for kind, own in rows.groupby("kind"):
+        colour, marker = LOOK.get(str(kind), (COLOURS[0], "o"))
+        ax.errorbar(own[OUTCOME], own["level"], xerr=1.96 * own["error"], fmt=marker, color=colour, ms=3.6, lw=0.7,
+                    ls="none", label=kind or None)  # fmt: skip
+    name_rows(ax, rows, rows[OUTCOME], rows["level"], OUTCOME)
     ax.axvline(0.0, color=GREY, lw=1.0, ls=":")
     ax.set_yticks(range(len(names)), names)
     ax.set_ylim(len(names) - 0.5, -0.5)
-    ax.set_xlabel(columns.column(outcome).axis_label)
-    if shown & set(look):
-        ax.legend(
-            frameon=False,
-            fontsize=TEXT,
-            loc="lower left",
-            bbox_to_anchor=(-0.02, 1.0),
-            ncols=4,
-            borderaxespad=0.2,
-            handletextpad=0.3,
-            columnspacing=1.0,
-        )
+    ax.set_xlabel(columns.column(OUTCOME).axis_label)
+    legend_above(ax, ncols=4)
     plain(ax)
     return ax

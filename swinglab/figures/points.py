@@ -46,13 +46,12 @@ def name_rows(
     x: Sequence[float] | np.ndarray,
     y: Sequence[float] | np.ndarray,
     *values: str,
-    golfer: str = "golfer",
 ) -> None:
-    """Name the marks of a table's rows, where the table says which swing each row is; `values` are columns."""
-    if "swing" not in rows.columns or golfer not in rows.columns:
+    """Name the marks of a table's rows, where the table has a column `swing`; `values` are columns."""
+    if "swing" not in rows.columns or "golfer" not in rows.columns:
         return
     words = ["; ".join(_value_words(name, row[name]) for name in values) for _, row in rows.iterrows()]
-    name_points(ax, x, y, list(rows["swing"]), list(rows[golfer]), words)
+    name_points(ax, x, y, list(rows["swing"]), list(rows["golfer"]), words)
 
 
 def _value_words(name: str, value: object) -> str:

@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 from swinglab import columns, conventions
 from swinglab.errors import BadTable
 from swinglab.figures.points import name_rows
+from swinglab.figures.questions import need_columns
 from swinglab.figures.style import (
     EVENT_SHORT,
     TEXT,
@@ -19,6 +20,7 @@ from swinglab.figures.style import (
     mark_reference,
     new_axes,
     plain,
+    spread,
 )
 
 
@@ -51,8 +53,7 @@ def draw_profiles(
     rows = posture[(posture["quantity"] == quantity) & posture["value"].notna()]
     if rows.empty:
         raise BadTable(f"{quantity} was measured in no swing")
-    if colour is not None and colour not in swings.columns:
-        raise BadTable(f"the table has no column {colour}")
+    need_columns(swings, colour)
     wide = rows.pivot(index="swing", columns="event", values="value")
     events = [event for event in conventions.EVENTS if event in wide.columns]
     table = wide.join(
@@ -119,12 +120,11 @@ def draw_by_golfer(
         A column is missing or holds no number.
     """
     needed = [value, "golfer", *([colour] if colour else [])]
-    lacking = [name for name in needed if name not in table.columns]
-    if lacking or not pd.api.types.is_numeric_dtype(table[value]) or not table[value].notna().any():
-        raise BadTable(f"the table has no numbers in {', '.join(lacking or [value])}")
+    need_columns(table, *needed)
+    if not pd.api.types.is_numeric_dtype(table[value]) or not table[value].notna().any():
+        raise BadTable(f"the table has no numbers in {value}")
     error = columns.error_column_name(value) if columns.is_column(value) else ""
-    shown = [name for name in dict.fromkeys(("swing", *needed, "group", error)) if name in table.columns]
-    rows = table[shown].dropna(subset=[value])
+    rows = table.dropna(subset=[value])
     golfers = sorted(rows["golfer"].astype(str).unique())
     ax = new_axes(ax, width=max(4.4, 0.5 * len(golfers) + 1.6), height=4.0)
     if reference is not None and "group" in rows.columns:
@@ -133,13 +133,13 @@ def draw_by_golfer(
     look = look_of(colour, list(rows[colour].astype(str)) if colour else [])
     for place, golfer in enumerate(golfers):
         own = rows[rows["golfer"].astype(str) == golfer]
-        spots = place + np.linspace(-0.28, 0.28, len(own)) if len(own) > 1 else np.array([float(place)])
+        spots = spread(place, len(own))
         for name, (shade, marker) in look.items():
             here = (own[colour].astype(str) == name).to_numpy() if colour else np.ones(len(own), bool)
             bars = own[error].to_numpy(float)[here] if error in own.columns else None
             ax.errorbar(spots[here], own[value].to_numpy(float)[here], yerr=bars, fmt=marker, ms=4, color=shade,
                         mec="white", mew=0.4, elinewidth=0.7)  # fmt: skip
-        name_rows(ax, own, spots, own[value].to_numpy(float), value)
+        name_rows(ax, own, spots, own[value], value)
         ax.plot([place - 0.35, place + 0.35], [own[value].mean()] * 2, color="black", lw=1.5)
     for name, (shade, marker) in look.items():
         if colour:

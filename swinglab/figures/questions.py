@@ -23,6 +23,7 @@ from swinglab.figures.style import (
     new_axes,
     phase_look,
     plain,
+    spread,
 )
 
 
@@ -45,7 +46,6 @@ def draw_relation(
     *,
     posture: str,
     outcome: str,
-    golfer: str = "golfer",
     group: str | None = None,
     ax: Axes | None = None,
 ) -> Axes:
@@ -57,8 +57,8 @@ def draw_relation(
         One row a swing.
     posture, outcome : str
         Columns for the horizontal and the vertical axis, in their own units.
-    golfer, group : str
-        Columns; groups differ in colour and in marker.
+    group : str, optional
+        A column; groups differ in colour and in marker.
     ax : Axes, optional
 
     Returns
@@ -72,14 +72,13 @@ def draw_relation(
     BadTable
         A column is missing.
     """
-    need_columns(table, posture, outcome, golfer, group)
+    need_columns(table, "golfer", posture, outcome, group)
     ax = new_axes(ax)
-    shown = [golfer, posture, outcome, *([group] if group else [])]
-    rows = table[[*shown, *(["swing"] if "swing" in table.columns else [])]].dropna(subset=[posture, outcome])
+    rows = table.dropna(subset=[posture, outcome])
     names = sorted(rows[group].astype(str).unique()) if group else [""]
     look = group_look(names)
     means = []
-    for _, own in rows.groupby(golfer, sort=True):
+    for _, own in rows.groupby("golfer", sort=True):
         name = str(own[group].iloc[0]) if group else ""
         colour, marker = look[name]
         x, y = own[posture].to_numpy(float), own[outcome].to_numpy(float)
@@ -96,15 +95,7 @@ def draw_relation(
             label = f"golfer's mean{f', {name}' if name else ''}"
             ax.plot(*own_means.T, marker, ms=8.5, color=colour, mec="white", mew=1.2, ls="none", label=label)
     _between_line(ax, np.array([(x, y) for x, y, _ in means]))
-    name_rows(
-        ax,
-        rows,
-        rows[posture].to_numpy(float),
-        rows[outcome].to_numpy(float),
-        posture,
-        outcome,
-        golfer=golfer,
-    )
+    name_rows(ax, rows, rows[posture], rows[outcome], posture, outcome)
     ax.plot([], [], "-", color=GREY, lw=1.4, label="own swings")
     ax.set_xlabel(axis_text(posture))
     ax.set_ylabel(axis_text(outcome))
@@ -126,7 +117,6 @@ def draw_comparison(
     *,
     value: str,
     between: str,
-    golfer: str = "golfer",
     reference: str | None = None,
     ax: Axes | None = None,
 ) -> Axes:
@@ -136,8 +126,8 @@ def draw_comparison(
     ----------
     table : DataFrame
         One row a swing.
-    value, between, golfer : str
-        Columns: what is compared, the groups, the golfers.
+    value, between : str
+        Columns: what is compared, the groups.
     reference : str, optional
         The reference group; its golfers' means are repeated as short lines at the right edge.
     ax : Axes, optional
@@ -147,28 +137,27 @@ def draw_comparison(
     Axes
         A bar through a golfer's mean is one standard deviation of that golfer's swings.
     """
-    need_columns(table, value, between, golfer)
+    need_columns(table, "golfer", value, between)
     ax = new_axes(ax)
-    names_of_swings = ["swing"] if "swing" in table.columns else []
-    rows = table[[golfer, between, value, *names_of_swings]].dropna()
+    rows = table.dropna(subset=["golfer", between, value])
     names = sorted(rows[between].astype(str).unique())
     look = group_look(names)
     for place, name in enumerate(names):
         own = rows[rows[between].astype(str) == name]
         colour, marker = look[name]
-        golfers = own.groupby(golfer, sort=True)[value].agg(["mean", "std", "size"]).sort_values("mean")
-        spots = place + np.linspace(-0.3, 0.3, len(golfers)) if len(golfers) > 1 else np.array([float(place)])
-        for spot, (code, row) in zip(spots, golfers.iterrows(), strict=True):
-            swings = own.loc[own[golfer] == code, value].to_numpy(float)
-            ax.plot(np.full(len(swings), spot), swings, "_", color=FAINT, ms=7, zorder=1)
-            name_rows(ax, own[own[golfer] == code], np.full(len(swings), spot), swings, value, golfer=golfer)
+        golfers = own.groupby("golfer", sort=True)[value].agg(["mean", "std", "size"]).sort_values("mean")
+        for spot, (code, row) in zip(spread(place, len(golfers), 0.6), golfers.iterrows(), strict=True):
+            swings = own[own["golfer"] == code]
+            x = np.full(len(swings), spot)
+            ax.plot(x, swings[value], "_", color=FAINT, ms=7, zorder=1)
+            name_rows(ax, swings, x, swings[value], value)
             ax.errorbar(spot, row["mean"], yerr=np.nan_to_num(row["std"]), fmt=marker, ms=7, color=colour,
                         mec="white", lw=1.2, zorder=3)  # fmt: skip
         mean = golfers["mean"].mean()
         ax.plot([place - 0.38, place + 0.38], [mean, mean], "-", color="black", lw=1.6, zorder=2)
         if name == reference:
             mark_reference(ax, golfers["mean"], f"golfers of {name} (reference)")
-    counts = rows.groupby(rows[between].astype(str))[golfer].nunique()
+    counts = rows.groupby(rows[between].astype(str))["golfer"].nunique()
     ax.set_xticks(range(len(names)), [f"{name}\n({counts[name]} golfers)" for name in names])
     ax.set_xlim(-0.6, len(names) - 0.4)
     ax.set_ylabel(axis_text(value))
@@ -186,7 +175,6 @@ def draw_lesson(
     *,
     value: str,
     phase: str,
-    order: str | None = None,
     target_value: float | None = None,
     ax: Axes | None = None,
 ) -> Axes:
@@ -199,8 +187,6 @@ def draw_lesson(
     value, phase : str
         Columns: what is shown, and what separates before from after. A contact in words is drawn in steps from fat
         to thin, without means.
-    order : str, optional
-        Column that numbers the swings; where not given the rows are counted.
     target_value : float, optional
         A value aimed at, drawn as a dotted line.
     ax : Axes, optional
@@ -214,7 +200,7 @@ def draw_lesson(
     BadTable
         A column is missing or holds nothing to draw.
     """
-    need_columns(table, value, phase, order)
+    need_columns(table, value, phase)
     ax = new_axes(ax)
     rows = table.reset_index(drop=True)
     in_words = not pd.api.types.is_numeric_dtype(rows[value])
@@ -225,7 +211,7 @@ def draw_lesson(
         raise BadTable(f"{value} holds nothing to draw")
     names = list(dict.fromkeys(rows[phase].astype(str)))
     look = phase_look(names)
-    count = np.arange(1, len(rows) + 1) if order is None else rows[order].to_numpy(float)
+    count = np.arange(1, len(rows) + 1)
     errors = columns.error_column_name(value) if columns.is_column(value) else None
     for name in names:
         own = (rows[phase].astype(str) == name).to_numpy()

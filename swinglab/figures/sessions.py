@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 
-from swinglab.figures.style import COLOURS, FAINT, new_axes, plain
+from swinglab.figures.style import COLOURS, FAINT, new_axes, plain, spread
 
 
 def draw_sessions(
@@ -27,7 +27,7 @@ def draw_sessions(
     ax = new_axes(ax, width=6.8, height=3.6)
     for place, row in enumerate(means.to_dict("records")):
         own = swings.loc[swings["session"] == row["session"], column].dropna().to_numpy(float)
-        ax.plot(place + np.linspace(-0.28, 0.28, len(own)), own, ".", color=FAINT, ms=4, zorder=1,
+        ax.plot(spread(place, len(own)), own, ".", color=FAINT, ms=4, zorder=1,
                 label="swings, in their order" if place == 0 else "_")  # fmt: skip
         if np.isfinite(row["sd"]):
             ax.fill_between([place - 0.34, place + 0.34], row["mean"] - row["sd"], row["mean"] + row["sd"],

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import matplotlib
+import numpy as np
 import pandas as pd
 import seaborn as sns
 from matplotlib.axes import Axes
@@ -68,6 +69,11 @@ def look_of(column: str | None, values: Sequence[str]) -> dict[str, tuple[str, s
     if column in ("phase", "session"):
         return phase_look(list(dict.fromkeys(values)))
     return group_look(sorted(set(values))) if column else group_look([""])
+
+
+def spread(place: float, number: int, width: float = 0.56) -> np.ndarray:
+    """(number,) positions side by side about a place of an axis, in the order of the swings."""
+    return place + width * (np.arange(number) - (number - 1) / 2) / max(number - 1, 1)
 
 
 def mark_reference(ax: Axes, means: pd.Series, label: str) -> None:

@@ -13,7 +13,7 @@ def file_events(sections: Sections, frames: int, rate_hz: float) -> tuple[FileEv
 
     The format counts an event's time from frame 1 of the recording, so that in a file whose first frame is
     not 1 the time of its first frame is taken off. Some writers count from the file's first frame instead:
-    where only that puts every event inside the file, it is done and said.
+    where only that puts every event inside the file, it is done, with a warning.
     """
     events = _group_events(sections)
     for label, seconds in sections.header.events:

@@ -31,7 +31,8 @@ def read_c3d(path: Path, *, unit: str | None, rate_hz: float | None, use_invalid
     layout = replace(find_layout(sections, size, path), keep_invalid=use_invalid)
     sample = sample_points(path, layout)
     layout, sample = _settle_scale(sections, layout, sample)
-    chosen = _unit(sections, sample, unit)
+    stated = _unit(sections, unit)
+    chosen = stated or _judged_unit(sections, sample)
     doubt = doubt_unit(sample * METRES[chosen], chosen) if unit is None else None
     warnings += [doubt] if doubt else []
     points, residual = decode_points(path, layout, METRES[chosen])
@@ -52,6 +53,7 @@ def read_c3d(path: Path, *, unit: str | None, rate_hz: float | None, use_invalid
         first_frame=max(1, sections.header.first_frame),
         kind="c3d",
         residual_m=residual,
+        unit_judged=stated is None,
     )
 
 
@@ -100,7 +102,7 @@ def _read_sections(path: Path, size: int) -> Sections:
         section = stream.read(min(end, size) - at) if at < size else b""
     parameters = parse_parameters(section, processor, findings)
     if not any(group == "POINT" for group, _ in parameters):
-        findings.append("the parameter section could not be read; the header alone is believed")
+        findings.append("the parameter section could not be read; only the header is used")
     return Sections(header, processor, parameters, findings)
 
 
@@ -149,19 +151,20 @@ def _settle_scale(sections: Sections, layout: Layout, sample: np.ndarray) -> tup
     return replace(layout, scale=chosen), sample * (chosen / scales[0])
 
 
-def _unit(sections: Sections, points: np.ndarray, given: str | None) -> str:
+def _unit(sections: Sections, given: str | None) -> str | None:
+    """The unit that the study gives, else the one that the file names."""
+    named = next((u for u in map(unit_named, sections.texts("POINT", "UNITS")) if u), None)
+    if given and named and named != given:
+        sections.findings.append(f"the file says {named}; read in {given}, as the study states")
+    return given or named
+
+
+def _judged_unit(sections: Sections, points: np.ndarray) -> str:
     written = [text for text in sections.texts("POINT", "UNITS") if text]
-    named = next((u for u in map(unit_named, written) if u), None)
-    if given is not None:
-        if named and named != given:
-            sections.findings.append(f"the file says {named}; read in {given}, as the study says")
-        return given
-    if named:
-        return named
     judged = judge_unit(points)
-    said = f"the unit {written[0]!r} is not known" if written else "the file gives no unit"
+    why = f"the unit {written[0]!r} is not known" if written else "the file gives no unit"
     sections.findings.append(
-        f"{said}; judged from the size of the body: {judged} (else give unit in study.toml)"
+        f"{why}; judged from the size of the body: {judged} (else give unit in study.toml)"
     )
     return judged
 

@@ -27,7 +27,7 @@ def point_labels(sections: Sections, points: int) -> tuple[str, ...]:
 
 
 def unique_labels(names: list[str], findings: list[str]) -> tuple[str, ...]:
-    """Names made unique by a number behind the second and later of each; said once."""
+    """Names made unique by a number behind the second and later of each; one warning."""
     taken, made, repeated = set(names), [], []
     seen: dict[str, int] = {}
     for name in names:

@@ -27,13 +27,13 @@ def find_rate(sections: Sections, given: float | None, path: Path) -> float:
     if given is not None:
         if usable and abs(usable[0] - given) > 0.01 * given:
             sections.findings.append(
-                f"the file says {usable[0]:g} Hz; read at {given:g} Hz, as the study says"
+                f"the file says {usable[0]:g} Hz; read at {given:g} Hz, as the study states"
             )
         return float(given)
     if not usable:
-        said = f"{written[0]:g}" if written else "not given"
+        shown = f"{written[0]:g}" if written else "not given"
         raise UnreadableFile(
-            f"the rate is {said}", file=path, where="POINT:RATE", do="give rate_hz under [lab] in study.toml"
+            f"the rate is {shown}", file=path, where="POINT:RATE", do="give rate_hz under [lab] in study.toml"
         )
     if len(usable) == 2 and abs(usable[0] - usable[1]) > 0.001 * usable[0]:
         sections.findings.append(

@@ -191,7 +191,7 @@ def _records(section: bytes, processor: str, findings: list[str]) -> Iterable[tu
 
 
 def parse_parameters(section: bytes, processor: str, findings: list[str]) -> dict[tuple[str, str], Parameter]:
-    """(group, name) -> parameter, upper case; records that do not fit are cut or skipped, and said."""
+    """(group, name) -> parameter, upper case; records that do not fit are cut or skipped, with a warning."""
     groups: dict[int, str] = {}
     found: list[tuple[int, str, Parameter]] = []
     skipped = []

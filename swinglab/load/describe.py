@@ -26,7 +26,7 @@ def describe_capture(capture: Capture, setup: Setup) -> dict[str, object]:
     capture : Capture
         What `read_capture` gave.
     setup : Setup
-        What the study says of its captures.
+        What the study states about its captures.
 
     Returns
     -------

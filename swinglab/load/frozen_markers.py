@@ -40,7 +40,7 @@ def drop_frozen(names: tuple[str, ...], raw: np.ndarray, rate_hz: float) -> tupl
                 points[run, k] = np.nan
             count = sum(run.stop - run.start for run in runs)
             warnings.append(
-                f"{count} samples of {names[k]} stand at one place while the {segment.replace('_', ' ')} moves: "
+                f"{count} samples of {names[k]} do not move while the {segment.replace('_', ' ')} moves: "
                 "taken as missing"
             )
     return points, warnings

@@ -48,6 +48,7 @@ def read_table(path: Path, *, unit: str | None, rate_hz: float | None) -> Captur
     points, confidence = _on_grid(pose, grid)
     if not np.isfinite(points).any():
         raise UnreadableFile("no point has a single measured sample", file=path, do="check what was exported")
+    judged = unit is None
     if unit is None:
         unit = judge_unit(points)
         findings.append(
@@ -66,6 +67,7 @@ def read_table(path: Path, *, unit: str | None, rate_hz: float | None) -> Captur
         first_frame=grid.first_frame,
         kind="table",
         confidence=confidence,
+        unit_judged=judged,
     )
 
 
@@ -145,7 +147,7 @@ def _refuse_columns(table: pd.DataFrame, path: Path) -> None:
         if n.rpartition(".")[2].isdigit() and n.rpartition(".")[0] in names
     }
     if twice:
-        faults.append(f"columns stand twice: {', '.join(sorted(twice))}")
+        faults.append(f"columns appear twice: {', '.join(sorted(twice))}")
     if not any(clock in names for clock in _CLOCKS):
         near = near_names("time_s", names) or near_names("frame", names)
         faults.append(f"there is no column time_s or frame{f' ({near})' if near else ''}")
@@ -255,7 +257,7 @@ def _refuse_unsorted(
     bad = np.flatnonzero((steps <= 0) & (np.diff(code[order]) == 0))
     if len(bad):
         row = order[bad[0] + 1]
-        what = "stands twice" if steps[bad[0]] == 0 else "goes back in time"
+        what = "appears twice" if steps[bad[0]] == 0 else "goes back in time"
         raise UnreadableFile(
             f"{names[code[row]]} {what} at {clock} {moments[row]:g} ({len(bad)} such rows)", file=path,
             where=f"row {row + 2}", do="sort the table and take double rows out",

@@ -88,7 +88,7 @@ def time_grid(moments: np.ndarray, rate_hz: float | None, path: Path, findings: 
     rate = float(rate_hz) if rate_hz is not None else written
     if even:
         if abs(rate - written) > 0.01 * rate:
-            findings.append(f"time_s gives {written:g} Hz; read at {rate:g} Hz, as the study says")
+            findings.append(f"time_s gives {written:g} Hz; read at {rate:g} Hz, as the study states")
         return _with_holes(places.astype(np.int64), rate, 1, path, findings)
     length = moments[-1] - moments[0]
     if length * rate > _MOST_HOLES * len(moments) + 100:
@@ -116,7 +116,7 @@ def _refuse_moments(moments: np.ndarray, clock: str, path: Path) -> None:
     back = np.flatnonzero(np.diff(moments) <= 0)
     if len(back):
         row = int(back[0]) + 1
-        what = "stands twice" if moments[row] == moments[row - 1] else "is smaller than the one before"
+        what = "appears twice" if moments[row] == moments[row - 1] else "is smaller than the one before"
         raise UnreadableFile(
             f"{clock} {moments[row]:g} {what} ({len(back)} such rows)", file=path, where=f"row {row + 2}",
             do="sort the table and take double rows out",

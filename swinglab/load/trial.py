@@ -45,7 +45,7 @@ def load_trial(
     capture : Capture
         What `read_capture` gave.
     setup : Setup
-        What the study says of its captures.
+        What the study states about its captures.
     swing, golfer : str
         Names that the trial carries.
     static : Capture, optional

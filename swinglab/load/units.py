@@ -41,7 +41,7 @@ def body_size(points: np.ndarray) -> float:
 
 
 def judge_unit(points: np.ndarray) -> str:
-    """The unit in which the points have the size of a body (metres where nothing can be said)."""
+    """The unit in which the points have the size of a body (metres where nothing can be judged)."""
     size = body_size(points)
     if not np.isfinite(size) or size < _LARGEST_M:
         return "m"

@@ -50,7 +50,7 @@ def write_capture(
     Frame: the study frame, so read it back with ``up = "+Y"``, ``target = "+X"``. A left-hander is turned
     back into one, and needs ``hand = "left"`` again.
     Missing: a missing sample has the residual -1, a filled one 0, a measured one its noise (at least 0.01 mm).
-    Floats of 32 bits: read back equal to about 0.0001 mm. The events stand in the EVENT group.
+    Floats of 32 bits: read back equal to about 0.0001 mm. The events are in the EVENT group.
 
     Examples
     --------

@@ -28,7 +28,8 @@ class Capture(Pickled):
 
     points_m : (n_frames, n_points, 3), NaN where missing. residual_m : (n_frames, n_points), the file's
     residual where it has one (0 marks a point that was filled or filtered before), else NaN.
-    confidence : (n_frames, n_points) in 0..1 for pose tables that give one, else None.
+    confidence : (n_frames, n_points) in 0..1 for pose tables that give one, else None. unit_judged : whether
+    neither the file nor the caller gave the unit, so that it was judged from the size of the body.
     """
 
     file: str
@@ -42,6 +43,7 @@ class Capture(Pickled):
     kind: str = "c3d"  # c3d | table
     residual_m: np.ndarray | None = None
     confidence: np.ndarray | None = None
+    unit_judged: bool = False
 
     def __post_init__(self) -> None:
         frames = self.points_m.shape[0] if self.points_m.ndim == 3 else -1
@@ -58,7 +60,7 @@ class Capture(Pickled):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Setup(Pickled):
-    """What a study says of a swing's capture: axes, labels, ball, club, processing.
+    """What a study states about a swing's capture: axes, labels, ball, club, processing.
 
     up, target : an axis name or a vector (3,) in the capture's axes. ground : in the capture's unit.
     landmarks : swinglab's name -> labels in the file (their mean). events : label in the file -> event.
@@ -171,7 +173,8 @@ class Posture(Pickled):
     the part of standard_errors that is noise, without the deformation of segments (None = all). positions
     are absolute, from the origin under the ball (`measure_at` makes them relative to address). rotations :
     part -> (n_frames, 3, 3), segment axes as columns in the study frame. methods : quantity -> frame or
-    centre used. missing : quantity -> why it cannot be had.
+    centre used. missing : quantity -> why it cannot be had. stand_ins : quantities read from a stand-in (a frame
+    of joint centres, a shaft without points of its own).
     """
 
     swing: str
@@ -188,6 +191,7 @@ class Posture(Pickled):
     centres_m: Mapping[str, np.ndarray] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
     noise_errors: np.ndarray | None = None
+    stand_ins: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if self.noise_errors is None:
@@ -207,13 +211,18 @@ class Posture(Pickled):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Event:
-    """One event: seconds from the file's first frame (NaN where missing, with the reason in `note`)."""
+    """One event: seconds from the file's first frame (NaN where missing, with the reason in `note`).
+
+    source : key of where the time comes from: found, by_hand, from_file; or why it is missing: missing,
+    samples_missing (other points may still show it). method and note are words for people.
+    """
 
     name: str
     time_s: float
     standard_error_s: float
     method: str
     note: str = ""
+    source: str = "found"
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -86,7 +86,7 @@ def _facts(study: Study, results: Results, findings: tuple[Finding, ...]) -> dic
         "them; the justification is for the author",
         "left_out": f"{count(gone, 'swing')} left out in whole or in part, reasons in left_out.csv",
         "methods": "methods text, with versions in run.json",
-        "assumptions": "warnings stand beside each answer; the companion methods rest on other assumptions",
+        "assumptions": "warnings are shown with each answer; the companion methods rest on other assumptions",
         "slopes": "slopes may differ between golfers in the default model; between and within are separated",
         "clustered": "swings are never pooled as if independent",
         "continuous": "postures are used as measured, never cut into classes",
@@ -106,6 +106,6 @@ def _facts(study: Study, results: Results, findings: tuple[Finding, ...]) -> dic
         "power": "no power is computed from the observed effect",
         "units": "effects in the units of the outcome, per 10 units of posture",
         "cause": "the report claims no cause",
-        "limits": "standard errors cover noise and timing; placement and soft tissue as far as [errors] says",
-        "population": "under 6 golfers nothing is said of golfers in general",
+        "limits": "standard errors cover noise and timing; placement and soft tissue as far as [errors] states it",
+        "population": "under 6 golfers no claim is made about golfers in general",
     }

@@ -49,7 +49,7 @@ def _beside(study: Study, results: Results, hunch: Hunch) -> Beside:
     try:
         found = compare_with_geometry(study, results, hunch)
     except SwinglabError as fault:
-        return Beside(hunch.name, None, (f"Geometry cannot be put beside these swings: {fault.what}.",))
+        return Beside(hunch.name, None, (f"Geometry cannot be compared with these swings: {fault.what}.",))
     return Beside(hunch.name, draw_geometry(found), geometry_sentences(found))
 
 

@@ -145,7 +145,7 @@ def _strike(study: Study, results: Results) -> str:
         f"The sole's height is the clubhead's less its height at address, with a standard error of "
         f"{study.setup.sole_height_se_mm:g} mm. "
         if study.setup.soled_at_address
-        else "The club was not said to be soled at address, so contact was not classed from the arc. "
+        else "The study does not state that the club is soled at address, so contact was not classed from the arc. "
     )
     return (
         f"The strike was measured in {count(int(strike['attack_angle_deg'].notna().sum()), 'swing')} from a curve "
@@ -158,4 +158,4 @@ def _strike(study: Study, results: Results) -> str:
 def _software(study: Study, results: Results) -> str:
     record = run_record(study, results)
     words = ", ".join(f"{name} {v}" for name, v in record["packages"].items())
-    return f"Python {record['python']}; {words}. The sha256 of every input file stands in run.json."
+    return f"Python {record['python']}; {words}. The sha256 of every input file is in run.json."

@@ -176,7 +176,7 @@ def _question(
 
 def _warnings(default: Finding, lines: list[Finding]) -> list[tuple[str, str]]:
     """Every warning of the other lines once, with the line that it belongs to."""
-    whose = dict.fromkeys(default.warnings, "")  # these stand with the answer already
+    whose = dict.fromkeys(default.warnings, "")  # these are shown with the answer already
     for f in lines:
         for text in f.warnings:
             whose.setdefault(text, f"{f.level}, {f.method}")

@@ -31,7 +31,7 @@ def posture_words(name: str) -> str:
 
 
 def before_searching(golfers: int, level: str) -> str:
-    """What a search of so many golfers can show at best, said before it is made."""
+    """What a search of so many golfers can show at best, for the reader before it is made."""
     if level != "within":
         return ""
     if golfers < FEWEST_GOLFERS:
@@ -137,21 +137,24 @@ def screen_sentences(answer: ScreenAnswer) -> list[str]:
         "between": f"the means of {table['n_golfers'].max()} golfers",
         "golfer": f"{table['n_swings'].max()} swings of golfer {answer.question.golfer}",
     }[found.level]
-    said = [
+    sentences = [
         f"{len(table)} postures were searched for those that go with {wording.label(found.outcome)}, among {who}. "
         "The adjusted p counts all of them: where nothing goes with the strike, one search in twenty finds anything.",
     ]
     if len(hits):
-        said.append(
+        sentences.append(
             f"Found: {len(hits)} postures in {wording.count(groups, 'group')} of postures that move together. Which "
             "of a group is the cause cannot be seen from this."
         )
-        said.append(FOUND_BY_LOOKING)
+        sentences.append(FOUND_BY_LOOKING)
     else:
-        said.append("Nothing was found. This does not show that nothing is there: see the intervals.")
+        sentences.append("Nothing was found. This does not show that nothing is there: see the intervals.")
     if len(found.not_screened):
-        said.append(
+        sentences.append(
             f"{len(found.not_screened)} postures could not be searched: too few golfers or swings have them."
         )
-    notes = [note for note in answer.notes if "no p below" not in note]  # said before the search
-    return [*said, *(note[:1].upper() + note[1:] + "." for note in notes)]
+    # What few golfers can show at best is printed before the search.
+    return [
+        *sentences,
+        *(note[:1].upper() + note[1:] + "." for note in answer.notes if note.key != "screen_few"),
+    ]

@@ -128,8 +128,8 @@ def _one_golfer(default: list[Finding]) -> str:
         "straight trend, fitted by restricted maximum likelihood; p and intervals are averaged over the "
         "autocorrelation, weighted by its restricted likelihood and a mild prior (1 + r phi)^-"
         f"{PRIOR_POWER:g}, r being the lag-one autocorrelation of the predictor. The error of the posture was "
-        "corrected for after whitening. A lesson is called a change only where the step stands beside a trend in "
-        "posture and strike, both counted in its family of p; one before/after series cannot exclude other "
+        "corrected for after whitening. A lesson is called a change only where the step remains with a trend in the "
+        "model in posture and strike, both counted in its family of p; one before/after series cannot exclude other "
         f"events.{still}"
     )
 

@@ -156,7 +156,7 @@ def cell(value: float) -> str:
 
 
 def degrees_of_freedom(df: float) -> str:
-    """Degrees of freedom for a table's cell; beyond 1000 the number itself says nothing more."""
+    """Degrees of freedom for a table's cell; beyond 1000 the number itself adds nothing."""
     return "> 1000" if df > 1000 else cell(df)
 
 

@@ -9,7 +9,7 @@ from swinglab.columns import QUANTITIES
 from swinglab.records import Event, Events, Posture
 from swinglab.segments.geometry import wrapped
 from swinglab.segments.neutral import FROM_NEUTRAL
-from swinglab.segments.quantities import shaft_stand_in_deg
+from swinglab.segments.quantities import SHAFT_STAND_IN_DEG
 
 #: Positions that `measure_at` gives relative to address.
 FROM_ADDRESS = frozenset(
@@ -119,7 +119,7 @@ class _Reading:
         degree = 3 if len(frames) == 4 else min(2, len(frames) - 1)
         level, slope = _weights(posture.time_s[frames], t, degree)
         # A shaft from other points has the same error in every frame, which averaging does not reduce.
-        fixed = shaft_stand_in_deg(posture.methods[SHAFT])
+        fixed = SHAFT_STAND_IN_DEG if SHAFT in posture.stand_ins else 0.0
         squares = np.maximum(posture.standard_errors[frames, k] ** 2 - fixed**2, 0.0)
         curve = posture.values[frames, k]
         # Noise alone gives a rate, which would count as timing error.

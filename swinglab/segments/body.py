@@ -20,10 +20,15 @@ from swinglab.segments.geometry import MIRROR
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """A centre (..., 3), a frame (..., 3, 3) or a value (...), and the method that made it."""
+    """A centre (..., 3), a frame (..., 3, 3) or a value (...), and the method that made it.
+
+    stand_in : whether it stands in for what the landmarks do not give: a frame of joint centres, a shaft without
+    points of its own.
+    """
 
     value: np.ndarray
     method: str
+    stand_in: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -223,8 +223,12 @@ def centre(body: Body, joint: str, side: str) -> Made:
 def middle(body: Body, joint: str) -> Made:
     """The mid-point of a joint's two centres."""
     left, right = centre(body, joint, "left"), centre(body, joint, "right")
-    method = left.method if left.method == right.method else f"left {left.method}, right {right.method}"
-    return Made((left.value + right.value) / 2, method)
+    return Made((left.value + right.value) / 2, of_sides(left.method, right.method))
+
+
+def of_sides(left: str, right: str) -> str:
+    """Words for the methods of both sides."""
+    return left if left == right else f"left {left}, right {right}"
 
 
 @made_once

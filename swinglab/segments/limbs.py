@@ -68,8 +68,8 @@ def shaft_top(body: Body) -> Made:
         return _shaft_end(body, first=True)
     body.need("clubhead")
     if body.has("club_butt"):
-        return Made(body.points["club_butt"], "club butt to clubhead")
-    return Made(hands(body).value, "mid-hands to clubhead")
+        return Made(body.points["club_butt"], "club butt to clubhead", stand_in=True)
+    return Made(hands(body).value, "mid-hands to clubhead", stand_in=True)
 
 
 @made_once

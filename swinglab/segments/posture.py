@@ -14,7 +14,7 @@ from swinglab.segments.centres import check_hip_method
 from swinglab.segments.geometry import unwrapped
 from swinglab.segments.neutral import add_from_neutral
 from swinglab.segments.noise import point_errors, propagate_errors
-from swinglab.segments.quantities import measure_all, shaft_stand_in_deg
+from swinglab.segments.quantities import SHAFT_STAND_IN_DEG, measure_all
 from swinglab.segments.singular import near_singular
 from swinglab.segments.sizes import measure_sizes
 
@@ -87,6 +87,7 @@ def measure_posture(
         quantities=tuple(measured), values=values, standard_errors=errors, noise_errors=noise_errors,
         methods={name: made.method for name, made in measured.items()}, missing=missing,
         rotations=frames_of(body), centres_m=centres_of(body), warnings=_warnings(trial, measured, values),
+        stand_ins=tuple(name for name, made in measured.items() if made.stand_in),
     )  # fmt: skip
     if neutral is None:
         return posture
@@ -136,8 +137,8 @@ def _errors(
         for k, (name, made) in enumerate(measured.items()):
             if name.endswith("_ahead_of_ball_cm") or name == "ball_ahead_of_lead_heel_cm":
                 errors[:, k] = np.hypot(errors[:, k], 100.0 * trial.ball_se_m)
-            if name == "shaft_forward_lean_deg":
-                errors[:, k] = np.hypot(errors[:, k], shaft_stand_in_deg(made.method))
+            if name == "shaft_forward_lean_deg" and made.stand_in:
+                errors[:, k] = np.hypot(errors[:, k], SHAFT_STAND_IN_DEG)
         errors[~np.isfinite(values)] = np.nan
     return total, noise
 

@@ -71,7 +71,7 @@ def _segment(part: str, made: Made) -> dict[str, Made | str]:
 def _pelvis(body: Body) -> Given:
     made = trunk.pelvis(body)
     given = _segment("pelvis", made)
-    if trunk.is_stand_in(made):
+    if made.stand_in:
         # Turn-first axial rotation and lateral flexion depend on the line of the hips alone; the rest does not.
         seen = {"pelvis_axial_rotation_deg", "pelvis_lateral_flexion_deg"}
         given |= dict.fromkeys(set(given) - seen, HIPS_HIDE_TILT)
@@ -97,7 +97,7 @@ def _trunk(body: Body) -> Given:
         "trunk_lateral_flexion_deg": Made(x, method),
         "trunk_axial_rotation_deg": Made(y, method),
     }
-    if trunk.is_stand_in(pelvis):
+    if pelvis.stand_in:
         # Z is the first rotation: a wrong tilt of the pelvis would change flexion and nothing else.
         given["trunk_flexion_deg"] = HIPS_HIDE_TILT
     return given
@@ -145,7 +145,7 @@ def _bend(upper: Made, joint: Made, lower: Made) -> Made:
 
 def _hip(body: Body) -> Given:
     pelvis = trunk.pelvis(body)
-    if trunk.is_stand_in(pelvis):
+    if pelvis.stand_in:
         long_axis = unit(centres.hip(body).value - centres.knee(body).value)
         to_right = np.clip((long_axis * pelvis.value[..., :, 2]).sum(axis=-1), -1.0, 1.0)
         return {
@@ -177,7 +177,7 @@ def _shoulder(body: Body) -> Given:
     if not body.has("elbow_lateral_right", "elbow_medial_right"):
         elbow = centres.elbow(body)
         arm = centres.shoulder(body).value - elbow.value
-        method = thorax.method if trunk.is_stand_in(thorax) else _both(thorax, elbow)
+        method = thorax.method if thorax.stand_in else _both(thorax, elbow)
         x, y, z = np.moveaxis((arm[..., None, :] @ thorax.value)[..., 0, :], -1, 0)
         plane, elevation = np.degrees(np.arctan2(-x, -z)), np.degrees(np.arctan2(np.hypot(x, z), y))
         return {
@@ -278,12 +278,7 @@ def _shaft(body: Body) -> Given:
     top = limbs.shaft_top(body)
     along = top.value - limbs.shaft_bottom(body).value
     lean = np.degrees(np.arctan2(along[..., 0], along[..., 1]))
-    return {"shaft_forward_lean_deg": Made(lean, top.method)}
-
-
-def shaft_stand_in_deg(method: str) -> float:
-    """The error that the shaft's method brings besides noise: 0 for a line through points on the shaft."""
-    return SHAFT_STAND_IN_DEG if method.endswith(" to clubhead") else 0.0
+    return {"shaft_forward_lean_deg": Made(lean, top.method, top.stand_in)}
 
 
 GROUPS: tuple[Group, ...] = (

@@ -10,8 +10,6 @@ from swinglab.signals import unit
 
 THORAX_LANDMARKS = ("jugular_notch", "xiphoid", "c7", "t8")
 HEAD_LANDMARKS = ("head_front_left", "head_front_right", "head_back_left", "head_back_right")
-#: Words by which a stand-in of joint centres is known in a frame's method.
-JOINT_CENTRES = "(joint centres)"
 
 
 @made_once
@@ -25,9 +23,8 @@ def pelvis(body: Body) -> Made:
     if body.has(*hips) and not body.has("asis_left", "asis_right"):
         left, right, *shoulders = body.need(*hips)
         up = sum(shoulders) / 2 - (left + right) / 2
-        return Made(
-            frame_from_cross_axis(right - left, np.cross(up, right - left)), f"pelvis {JOINT_CENTRES}"
-        )
+        frame = frame_from_cross_axis(right - left, np.cross(up, right - left))
+        return Made(frame, "pelvis (joint centres)", stand_in=True)
     left, right = body.need("asis_left", "asis_right")
     back, method = back_of_pelvis(body)
     return Made(frame_from_cross_axis(right - left, (left + right) / 2 - back), f"pelvis by Wu 2002{method}")
@@ -49,7 +46,7 @@ def thorax(body: Body) -> Made:
     ):
         left, right, *hips = body.need("shoulder_left", "shoulder_right", "hip_left", "hip_right")
         up = (left + right) / 2 - sum(hips) / 2
-        return Made(frame_from_long_axis(up, right - left), f"trunk {JOINT_CENTRES}")
+        return Made(frame_from_long_axis(up, right - left), "trunk (joint centres)", stand_in=True)
     notch, xiphoid, c7, t8 = body.need(*THORAX_LANDMARKS)
     y = unit((notch + c7) / 2 - (xiphoid + t8) / 2)
     z = unit(np.cross(notch - c7, y))
@@ -66,13 +63,9 @@ def head(body: Body) -> Made:
     faces = ("nose", "ear_left", "ear_right")
     if body.has(*faces) and not body.has(*HEAD_LANDMARKS):
         nose, left, right = body.need(*faces)
-        return Made(frame_from_cross_axis(right - left, nose - (left + right) / 2), f"head {JOINT_CENTRES}")
+        frame = frame_from_cross_axis(right - left, nose - (left + right) / 2)
+        return Made(frame, "head (joint centres)", stand_in=True)
     front_left, front_right, back_left, back_right = body.need(*HEAD_LANDMARKS)
     right = front_right + back_right - front_left - back_left
     forward = front_left + front_right - back_left - back_right
     return Made(frame_from_cross_axis(right, forward), "head by four markers")
-
-
-def is_stand_in(made: Made) -> bool:
-    """Whether a frame was made of joint centres alone."""
-    return made.method.endswith(JOINT_CENTRES)

@@ -151,12 +151,12 @@ def _differences(levels: tuple, fit: _LeastSquares, df: int) -> pd.DataFrame:
 def _warnings(
     dropped: int, slopes: FTest, own: np.ndarray, levels: tuple, member: np.ndarray, c: np.ndarray, name: str
 ) -> list[Note]:
-    said = dropped_words(dropped)
+    notes = dropped_words(dropped)
     if slopes.p < _SLOPES_DIFFER:
         each = ", ".join(f"{level} {slope:.3g}" for level, slope in zip(levels, own, strict=True))
-        said.append(Note("slopes_differ_by_group", name=name, p=slopes.p, each=each, at=float(c.mean())))
+        notes.append(Note("slopes_differ_by_group", name=name, p=slopes.p, each=each, at=float(c.mean())))
     low = max(c[column > 0].min() for column in member.T)
     high = min(c[column > 0].max() for column in member.T)
     if low > high:
-        said.append(Note("no_shared_range", name=name))
-    return said
+        notes.append(Note("no_shared_range", name=name))
+    return notes

@@ -59,7 +59,7 @@ def fit_binary(
     Generalised estimating equations, swings of a golfer equally correlated, with a bias-reduced covariance for
     few golfers. Where predictors separate the outcome perfectly (an empty cell, for one) the ordinary
     estimate is infinite: then the estimate is Firth's, the likelihood penalised by its information, swings taken
-    as unrelated, the standard error the larger of the robust and the model's, and it is said which cells are
+    as unrelated, the standard error the larger of the robust and the model's, and a warning names the cells that are
     empty.
 
     Parameters
@@ -118,17 +118,17 @@ def fit_binary(
     centre = np.where(scale > 0, x.mean(axis=0), 0.0)
     scale = np.where(scale > 0, scale, 1.0)
     x = (x - centre) / scale
-    said = dropped_words(design.dropped)
+    notes = dropped_words(design.dropped)
     # Back from centred, scaled columns: the intercept takes up the centres.
     back = np.diag(1 / scale)
     back[design.names.index(INTERCEPT)] -= np.where(scale > 0, centre / scale, 0.0)
     penalised = separates(x, y)
     if penalised:
-        said += _empty_cells(design, y, outcome, event)
+        notes += _empty_cells(design, y, outcome, event)
         b, information, correlation = *_fit_firth(x, y), 0.0
     else:
         b, correlation, words = _fit_gee(x, y, design.codes)
-        said += words
+        notes += words
     estimate = back @ b
     error, df = _few_golfers(x, y, design.codes, b, correlation, back, _POWERS[covariance])
     if covariance == "mancl_derouen":
@@ -136,7 +136,7 @@ def fit_binary(
     if penalised:
         error = np.maximum(error, np.sqrt(np.einsum("ij,jk,ik->i", back, linalg.pinvh(information), back)))
     if design.n_golfers < 10:
-        said.append(Note("few_golfers_logit", golfers=design.n_golfers))
+        notes.append(Note("few_golfers_logit", golfers=design.n_golfers))
     half = stats.t.ppf(0.975, df) * error
     coefficients = pd.DataFrame(
         {"estimate": estimate, "standard_error": error, "df": df, "t": estimate / error,
@@ -145,7 +145,7 @@ def fit_binary(
         index=pd.Index(design.names, name="term"),
     )  # fmt: skip
     return BinaryFit(
-        outcome, event, coefficients, correlation, penalised, tuple(said), design.n_golfers, design.n_rows,
+        outcome, event, coefficients, correlation, penalised, tuple(notes), design.n_golfers, design.n_rows,
         design.dropped,
     )  # fmt: skip
 
@@ -178,20 +178,20 @@ def _fit_gee(x: np.ndarray, y: np.ndarray, codes: np.ndarray) -> tuple[np.ndarra
     """GEE by statsmodels, rows sorted by golfer; swings unrelated where no common correlation is found."""
     by = np.argsort(codes, kind="stable")
     most = int(np.bincount(codes).max())
-    said: list[Note] = []
+    notes: list[Note] = []
     for structure in (Exchangeable(), Independence()):
         with warnings.catch_warnings(record=True) as heard:
             warnings.simplefilter("always")
             fit = GEE(
                 y[by].astype(float), x[by], codes[by], family=families.Binomial(), cov_struct=structure
             ).fit(maxiter=200)
-        correlation = float(np.ravel(getattr(structure, "dep_params", 0.0))[0]) if not said else 0.0
+        correlation = float(np.ravel(getattr(structure, "dep_params", 0.0))[0]) if not notes else 0.0
         settled = not any("converge" in str(word.message).lower() for word in heard)
         possible = correlation < 1 and correlation * (most - 1) > -1
         # A fit that runs off to where no share is between 0 and 1 can call itself converged.
         if settled and possible and np.abs(x @ fit.params).max() < _ENDLESS:
-            return np.asarray(fit.params), correlation, said
-        said.append(Note("no_correlation"))
+            return np.asarray(fit.params), correlation, notes
+        notes.append(Note("no_correlation"))
     raise BadTable("the estimating equations have no solution on these rows", do="use fewer predictors")
 
 

@@ -125,7 +125,7 @@ def _need_own_golfers(tables: Mapping[str, pd.DataFrame]) -> None:
         for golfer in table["golfer"].unique():
             if golfer in seen:
                 raise BadTable(
-                    f"golfer {golfer} stands in {seen[golfer]} and in {name}: studies that share golfers are not "
+                    f"golfer {golfer} is in {seen[golfer]} and in {name}: studies that share golfers are not "
                     "independent",
                     do="give golfers of different studies codes of their own, and take a shared golfer out of one",
                 )

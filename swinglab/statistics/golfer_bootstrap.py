@@ -166,11 +166,11 @@ def _inside(whole: Moments, start: np.ndarray, sets: int) -> np.ndarray:
 
 
 def _warnings(golfers: int, unreached: int, flat: int, samples: int) -> tuple[Note, ...]:
-    said = []
+    notes = []
     if golfers < 2 * FEW_GOLFERS:
-        said.append(Note("few_golfers_bootstrap", golfers=golfers))
+        notes.append(Note("few_golfers_bootstrap", golfers=golfers))
     if unreached:
-        said.append(Note("resamples_unfitted", count=unreached, samples=samples))
+        notes.append(Note("resamples_unfitted", count=unreached, samples=samples))
     if flat:
-        said.append(Note("resamples_flat", count=flat, samples=samples))
-    return tuple(said)
+        notes.append(Note("resamples_flat", count=flat, samples=samples))
+    return tuple(notes)

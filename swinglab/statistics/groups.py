@@ -198,12 +198,12 @@ def compare_paired(
 def golfer_group_means(
     table: pd.DataFrame, value: str, *, between: str, golfer: str = "golfer"
 ) -> GroupMeans:
-    """Each golfer's mean and group; BadTable where a golfer stands in more than one group."""
+    """Each golfer's mean and group; BadTable where a golfer appears in more than one group."""
     rows, dropped = complete_rows(table, numeric=[value], other=[between, golfer])
     shared = golfers_in_several(rows, between=between, golfer=golfer)
     if shared:
         raise BadTable(
-            f"{listed(shared)} stand{'s' * (len(shared) == 1)} in more than one group of {between}",
+            f"{listed(shared)} appear{'s' * (len(shared) == 1)} in more than one group of {between}",
             do="keep each golfer in one group, or ask the paired question (compare_paired: the same golfers "
             "under both)",
         )
@@ -214,7 +214,7 @@ def golfer_group_means(
 
 
 def golfers_in_several(rows: pd.DataFrame, *, between: str, golfer: str) -> tuple:
-    """Golfers that stand in more than one group."""
+    """Golfers that appear in more than one group."""
     several = rows.groupby(golfer, observed=True)[between].nunique() > 1
     return tuple(several.index[several])
 

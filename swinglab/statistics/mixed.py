@@ -378,12 +378,12 @@ def coefficient_table(
 
 
 def _warnings(design: Design, boundary: Sequence[Note], reached: bool) -> tuple[Note, ...]:
-    said = list(boundary)
+    notes = list(boundary)
     if not reached:
-        said.append(Note("not_converged"))
+        notes.append(Note("not_converged"))
     if design.n_golfers < FEW_GOLFERS:
-        said.append(Note("few_golfers_mixed", golfers=design.n_golfers))
-    return tuple(said)
+        notes.append(Note("few_golfers_mixed", golfers=design.n_golfers))
+    return tuple(notes)
 
 
 __all__ = ["INTERCEPT", "MixedFit", "fit_mixed"]

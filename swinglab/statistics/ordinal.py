@@ -200,11 +200,11 @@ def _coefficients(
 
 
 def _warnings(design: Design, sd: float, levels: set[str]) -> list[Note]:
-    said = dropped_words(design.dropped)
+    notes = dropped_words(design.dropped)
     if GOLFER_LEVEL in levels and design.n_golfers < _FEW_GOLFERS:
-        said.append(Note("few_golfers_ordinal", golfers=design.n_golfers))
+        notes.append(Note("few_golfers_ordinal", golfers=design.n_golfers))
     if sd == 0:
-        said.append(Note("no_golfer_variance"))
+        notes.append(Note("no_golfer_variance"))
     if design.n_golfers < 6:
-        said.append(Note("few_signs", golfers=design.n_golfers, least=2 / 2**design.n_golfers))
-    return said
+        notes.append(Note("few_signs", golfers=design.n_golfers, least=2 / 2**design.n_golfers))
+    return notes

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from swinglab.errors import BadRequest, BadTable
+from swinglab.finding_words import Note
 from swinglab.statistics.candidates import Candidates, read_candidates
 from swinglab.statistics.maximum import AdjustedP, adjust_by_maximum, critical_value
 from swinglab.statistics.screen_between import MeansSlopes, between_slopes, golfer_orders
@@ -46,7 +47,7 @@ class Screen:
     samples: int
     exact: bool
     smallest_p: float
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -238,23 +239,15 @@ def _screen(
     )  # fmt: skip
 
 
-def _notes(m: _Measured, table: pd.DataFrame, beside: pd.DataFrame, lowest: float) -> tuple[str, ...]:
+def _notes(m: _Measured, table: pd.DataFrame, beside: pd.DataFrame, lowest: float) -> tuple[Note, ...]:
     notes = []
     if lowest > 0.005:
-        notes.append(
-            f"{len(m.golfers)} golfers: no p below {lowest:.3f} can come out, however strong a relation is"
-        )
+        notes.append(Note("screen_few", golfers=len(m.golfers), least=lowest))
     apart = int(((table["p_adjusted"] < _ALPHA) != ((table["ci_low"] > 0) | (table["ci_high"] < 0))).sum())
     if apart:
-        notes.append(
-            f"for {apart} candidates the adjusted p and the interval disagree about 0: the intervals hold for all at "
-            "once (single-step), the adjusted p are found one after another (step-down) and are a little smaller"
-        )
+        notes.append(Note("screen_disagrees", candidates=apart))
     if "counts_related" in beside and beside["counts_related"].any():
-        notes.append(
-            f"in {int(beside['counts_related'].sum())} candidates golfers' slopes go with their number of swings: "
-            "every golfer counts the same there"
-        )
+        notes.append(Note("screen_counts", candidates=int(beside["counts_related"].sum())))
     if m.c.dropped:
-        notes.append(f"{m.c.dropped} swings left out for a missing outcome or covariate")
+        notes.append(Note("screen_dropped", swings=m.c.dropped))
     return tuple(notes)

@@ -158,10 +158,10 @@ def fit_series(
          "t": fit.b / fit.standard_error, "p": fit.p, "ci_low": fit.ci_low, "ci_high": fit.ci_high},
         index=pd.Index(coded, name="term"),
     )  # fmt: skip
-    said = (*dropped_words(dropped), *_warnings(fit, n, p), *_drift_words(table_out, outcome))
+    notes = (*dropped_words(dropped), *_warnings(fit, n, p), *_drift_words(table_out, outcome))
     return SeriesFit(
         outcome, table_out, pd.DataFrame(fit.covariance, index=list(coded), columns=list(coded)),
-        fit.autocorrelation, fit.effective_n, fit.variance, fit.log_likelihood, said, n,
+        fit.autocorrelation, fit.effective_n, fit.variance, fit.log_likelihood, notes, n,
         int(np.isinf(steps).sum()), dropped, pd.Series(x @ fit.b, rows.index), pd.Series(y - x @ fit.b, rows.index),
         pd.DataFrame(x, rows.index, list(coded)),
         pd.DataFrame(whiten(fit.autocorrelation, x, steps), rows.index, list(coded)),
@@ -279,16 +279,16 @@ def _in_order(
 
 
 def _warnings(fit: AutoregressiveFit, n: int, p: int) -> list[Note]:
-    said = []
+    notes = []
     if fit.effective_n < _FEW_EFFECTIVE and fit.autocorrelation > 0:
-        said.append(
+        notes.append(
             Note("few_effective", autocorrelation=fit.autocorrelation, swings=n, effective=fit.effective_n)
         )
     if fit.autocorrelation > 0.9:
-        said.append(Note("slow_drift"))
+        notes.append(Note("slow_drift"))
     if n < 20:
-        said.append(Note("few_swings", swings=n, coefficients=p))
-    return said
+        notes.append(Note("few_swings", swings=n, coefficients=p))
+    return notes
 
 
 def _drift_words(coefficients: pd.DataFrame, outcome: str) -> list[Note]:

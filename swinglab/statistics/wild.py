@@ -249,10 +249,10 @@ def _limit(p_of: Callable[[float], float], estimate: float, step: float, alpha: 
 
 
 def _warnings(scores: _Scores, golfers: int) -> tuple[Note, ...]:
-    said = []
+    notes = []
     if golfers < FEWEST_FOR_SIGNS:
-        said.append(Note("few_golfers_wild", golfers=golfers))
+        notes.append(Note("few_golfers_wild", golfers=golfers))
     share = float(scores.own.max() / scores.own.sum())
     if share > 0.5:
-        said.append(Note("carried_by_one", share=share))
-    return tuple(said)
+        notes.append(Note("carried_by_one", share=share))
+    return tuple(notes)

@@ -212,7 +212,7 @@ def join_device(
         return swings
     clash = [one.name for one in device.outcomes if one.name in swings.columns]
     for name in clash:
-        faults.append(SwinglabError(f"the column {name} stands in swings.csv and under [measured]", file="swings.csv",
+        faults.append(SwinglabError(f"the column {name} is in swings.csv and under [measured]", file="swings.csv",
                                     do="remove one"))  # fmt: skip
     hands = golfers.drop_duplicates("golfer").set_index("golfer")["hand"]
     hand = swings["hand"] if "hand" in swings.columns else swings["golfer"].map(hands)

@@ -50,7 +50,7 @@ def read_excluded(folder: Path | None) -> pd.DataFrame:
     for name, words, bad in (
         ("reason", "is empty: every exclusion needs a reason", table["reason"] == ""),
         ("answer_seen", "must be yes, no or empty", ~table["answer_seen"].isin(["yes", "no", ""])),
-        ("swing", "stands more than once", table["swing"].duplicated()),
+        ("swing", "appears more than once", table["swing"].duplicated()),
     ):
         rows = ", ".join(str(i + 2) for i in np.flatnonzero(bad))
         if rows:

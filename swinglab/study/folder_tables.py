@@ -63,7 +63,7 @@ def _read(
     twice = table[key][table[key].duplicated() & (table[key] != "")].unique()
     for name in twice:
         where = rows(np.flatnonzero(table[key] == name))
-        faults.append(SwinglabError(f"the {key} {name} stands more than once", file=file, where=where,
+        faults.append(SwinglabError(f"the {key} {name} appears more than once", file=file, where=where,
                                     do="give each row its own name"))  # fmt: skip
     return table
 
@@ -91,7 +91,7 @@ def read_swings(
     for name in table.columns:
         if name in golfers.columns and name not in ("golfer", "hand"):
             faults.append(
-                SwinglabError(f"the column {name} stands in golfers.csv too", file=file, do="rename one")
+                SwinglabError(f"the column {name} is in golfers.csv too", file=file, do="rename one")
             )
         faults += _column_faults(file, table, name)
     if "hand" in table.columns:
@@ -226,7 +226,7 @@ def find_still_captures(
     for golfer, name in named.items():
         path, wrong = _inside(folder, name, allow_outside)
         if golfer not in set(golfers["golfer"]):
-            wrong = f"is for golfer {golfer}, who does not stand in golfers.csv"
+            wrong = f"is for golfer {golfer}, who is not in golfers.csv"
         elif not wrong and not path.exists():
             wrong = "is missing"
         if wrong:

@@ -101,7 +101,7 @@ def write_results(
             _write_all(study, results, findings, folder, also, screens)
     except OSError as error:
         raise BadRequest(
-            f"the results cannot be written ({error.strerror or error}); earlier ones stand as they were", file=out,
+            f"the results cannot be written ({error.strerror or error}); earlier ones are unchanged", file=out,
             do="free space there, or make the folder writable, and run the same command again",
         ) from error  # fmt: skip
     return out

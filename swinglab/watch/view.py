@@ -86,7 +86,7 @@ def last_frames(session: RangeSession) -> list[SwingFrames]:
         try:
             records = load_swing(study, name)
         except SwinglabError:
-            continue  # said already where the swing was measured
+            continue  # shown already where the swing was measured
         frames.append(
             swing_frames(
                 records.trial, records.posture, records.events, quantity=number.quantity, title=title

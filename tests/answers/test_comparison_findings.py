@@ -167,5 +167,5 @@ def test_one_golfer_in_both_groups_is_refused_by_name() -> None:
     """Truth: made. Thirteen golfers in one group each, one in both: a slip, not a paired question."""
     table = group_table()
     table.loc[3, "group"] = "skilled"
-    with pytest.raises(BadTable, match="G00 stands in more than one group"):
+    with pytest.raises(BadTable, match="G00 appears in more than one group"):
         compare_groups(table, asked(), errors=Errors())

@@ -65,7 +65,7 @@ def test_refused_without_a_reason_twice_or_for_an_unknown_swing(home: Path) -> N
     (home / FILE).write_text("swing,reason\nG01_0,\nG99_0,odd\nG01_0,twice\n", encoding="utf-8")
     with pytest.raises(StudyFaults) as caught:
         open_study(home)
-    assert len(caught.value.faults) == 2  # a reason is missing, a swing stands twice
+    assert len(caught.value.faults) == 2  # a reason is missing, a swing appears twice
 
 
 def test_the_same_split_without_measuring_as_when_measured(home: Path, measured: Results) -> None:

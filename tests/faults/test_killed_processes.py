@@ -109,7 +109,7 @@ def test_workers_end_with_their_parent(home: Path, number: signal.Signals) -> No
     assert "Traceback" not in err + out
     if number != signal.SIGKILL:
         assert running.returncode == 128 + number
-        assert "earlier results stand as they were" in err
+        assert "earlier results are unchanged" in err
     assert not (home / "results").exists()
 
 

@@ -98,7 +98,7 @@ def test_a_name_in_a_title_stops_the_copy(named: Path, tmp_path: Path) -> None:
     )
     settings = settings.replace("title = '", "title = 'Miller and ", 1)
     (named / "study.toml").write_text(settings, encoding="utf-8")
-    with pytest.raises(StudyFaults, match=r"study\.toml: the name Miller would still stand in it"):
+    with pytest.raises(StudyFaults, match=r"study\.toml: the name Miller would still be in it"):
         share_study(named, tmp_path / "copy")
     assert not (tmp_path / "copy").exists() and not list(tmp_path.glob(".copy*"))
 

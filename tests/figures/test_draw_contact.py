@@ -59,11 +59,3 @@ def test_nothing_to_draw_is_said(change: dict, words: str) -> None:
         draw_contact(contacts(), posture="tilt", outcome="contact")
     with pytest.raises(BadTable, match="nothing to draw"):
         draw_lesson(contacts().assign(contact="uncertain"), value="contact", phase="phase")
-
-
-def test_a_lesson_counts_by_its_order_column() -> None:
-    """Truth: made. Places come from the column where one is named."""
-    table = contacts()[:4].assign(order=[3, 5, 9, 12])
-    ax = draw_lesson(table, value=TILT, phase="phase", order="order")
-    places = np.concatenate([np.asarray(c.lines[0].get_xdata(), float) for c in ax.containers])
-    assert places.tolist() == [3.0, 5.0, 9.0, 12.0]

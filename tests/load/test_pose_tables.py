@@ -158,14 +158,14 @@ def test_a_study_rate_against_time_stamps_is_said(tmp_path) -> None:
     """Truth: made."""
     capture = read(tmp_path, wide_table(np.arange(60) / 60), rate_hz=120.0)
     assert capture.rate_hz == 120.0
-    assert "pose.csv: time_s gives 60 Hz; read at 120 Hz, as the study says" in capture.warnings
+    assert "pose.csv: time_s gives 60 Hz; read at 120 Hz, as the study states" in capture.warnings
 
 
 @pytest.mark.parametrize(
     ("change", "what"),
     [
         (lambda t: t.iloc[::-1], r"row 3: time_s 0.95 is smaller than the one before"),
-        (lambda t: t.iloc[[0, 1, 1, 2]], r"row 4: time_s 0.0166667 stands twice \(1 such rows\)"),
+        (lambda t: t.iloc[[0, 1, 1, 2]], r"row 4: time_s 0.0166667 appears twice \(1 such rows\)"),
         (lambda t: t.drop(columns=["nose_z", "time_s"]), r"no column time_s or frame; columns are missing: nose_z"),
         (lambda t: t.rename(columns={"time_s": "time"}), r"no column time_s or frame \(near names: time\)"),
         (lambda t: t.assign(nose_x=["3"] * 20 + ["n/v"] + ["3"] * 38), r"row 22, column nose_x: 1 cells are no"),
@@ -190,7 +190,7 @@ def test_bad_long_tables_are_refused_with_the_place(tmp_path) -> None:
     """Truth: made."""
     table = long_table(np.arange(20) / 60)
     with pytest.raises(
-        UnreadableFile, match=r"row 7: shoulder_left stands twice at time_s 0.0166667 \(1 such rows\)"
+        UnreadableFile, match=r"row 7: shoulder_left appears twice at time_s 0.0166667 \(1 such rows\)"
     ):
         read(tmp_path, table.iloc[[0, 1, 2, 3, 5, 5, 6]])
     with pytest.raises(UnreadableFile, match="goes back in time"):
@@ -221,7 +221,7 @@ def test_a_column_that_stands_twice_is_refused(tmp_path) -> None:
     """Truth: made."""
     path = tmp_path / "pose.csv"
     path.write_text("time_s,nose_x,nose_y,nose_z,nose_x\n0,1,2,3,4\n1,1,2,3,4\n", encoding="utf-8")
-    with pytest.raises(UnreadableFile, match="columns stand twice: nose_x"):
+    with pytest.raises(UnreadableFile, match="columns appear twice: nose_x"):
         read_capture(path)
 
 

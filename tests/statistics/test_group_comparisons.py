@@ -149,7 +149,7 @@ def test_a_golfer_in_two_groups_is_a_paired_question() -> None:
     table = swings_of({"iron": [10.0, 12, 9, 15, 11, 13], "wedge": [11.0, 14, 9.5, 15, 13, 16]})
     table["golfer"] = table["golfer"].str[-1]
     with pytest.raises(
-        BadTable, match=r"0, 1, 2, 3, 4, 5 stand in more than one group of group.*compare_paired"
+        BadTable, match=r"0, 1, 2, 3, 4, 5 appear in more than one group of group.*compare_paired"
     ):
         try:
             compare_means(table, "flexion", between="group")

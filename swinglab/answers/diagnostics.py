@@ -99,7 +99,7 @@ def _within(asked: Asked, shared: dict[str, Any]) -> Diagnostics:
     rows, adjust, _ = deviations(asked)
     square = rows[X] ** 2
     rows[BEND] = square - square.groupby(rows[CELL]).transform("mean")
-    drift = take_out_drift(rows, [X, Y, BEND, *adjust], golfer=GOLFER, cell=CELL, order=ORDER)
+    drift = take_out_drift(rows, [X, Y, BEND, *adjust])
     fit, slope, level, method = fit_slope(asked, drift, adjust)
     rows, terms = level.rows, [X, *level.adjust]
     session = CELL if rows[CELL].nunique() > rows[GOLFER].nunique() else None

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from swinglab.answers.question import CELL, GOLFER, ORDER
 from swinglab.finding_words import Note
 
 #: With so many swings in known order a golfer has an own straight drift; the others share one.
@@ -25,19 +26,16 @@ class WithoutDrift:
     notes: tuple[Note, ...]
 
 
-def take_out_drift(
-    rows: pd.DataFrame, names: Sequence[str], *, golfer: str, cell: str, order: str
-) -> WithoutDrift:
+def take_out_drift(rows: pd.DataFrame, names: Sequence[str]) -> WithoutDrift:
     """Take a straight drift over the places in a cell out of these columns; their cell means stay.
 
     Parameters
     ----------
     rows : pandas.DataFrame
-        Swings; `order` is NaN where a swing's place is not known: these stay as they are.
+        Swings with golfer, cell (a golfer's session with one club) and order, which is NaN where a swing's place in
+        its cell is not known: these stay as they are.
     names : sequence of str
         Numeric columns.
-    golfer, cell, order : str
-        Columns. A cell is a golfer's session with one club; places are centred in it.
 
     Returns
     -------
@@ -46,16 +44,16 @@ def take_out_drift(
         apart (measured: with one slope for all, .31 false positives where golfers drift in different
         directions); the others share one.
     """
-    place = rows[order].to_numpy(float)
+    place = rows[ORDER].to_numpy(float)
     known = np.isfinite(place)
     centred = np.zeros(len(rows))
-    mean = rows[order].groupby(rows[cell]).transform("mean").to_numpy(float)
+    mean = rows[ORDER].groupby(rows[CELL]).transform("mean").to_numpy(float)
     centred[known] = place[known] - mean[known]
-    number = pd.Series(known, index=rows.index).groupby(rows[golfer]).transform("sum").to_numpy()
-    whose = np.where(number >= OWN_DRIFT_FROM, rows[golfer].astype(str), "")
+    number = pd.Series(known, index=rows.index).groupby(rows[GOLFER]).transform("sum").to_numpy()
+    whose = np.where(number >= OWN_DRIFT_FROM, rows[GOLFER].astype(str), "")
     made, terms = rows.copy(), 0
     values = rows[list(names)].to_numpy(float)
-    about = values - rows[list(names)].groupby(rows[cell]).transform("mean").to_numpy(float)
+    about = values - rows[list(names)].groupby(rows[CELL]).transform("mean").to_numpy(float)
     for one in dict.fromkeys(whose):
         own = whose == one
         size = float(centred[own] @ centred[own])
@@ -65,7 +63,7 @@ def take_out_drift(
         values[own] -= np.outer(centred[own], slope)
         terms += 1
     made[list(names)] = values
-    return WithoutDrift(made, terms, tuple(_notes(known, whose, rows[golfer], terms)))
+    return WithoutDrift(made, terms, tuple(_notes(known, whose, rows[GOLFER], terms)))
 
 
 def _notes(known: np.ndarray, whose: np.ndarray, golfer: pd.Series, terms: int) -> list[Note]:

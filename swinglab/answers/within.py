@@ -30,7 +30,7 @@ def within_slope(asked: Asked) -> Finding:
     """The default line of the within level, without its companions."""
     rows, adjust, ways = deviations(asked)
     need_golfers(int(rows[GOLFER].nunique()), "within")
-    drift = take_out_drift(rows, [X, Y, *adjust], golfer=GOLFER, cell=CELL, order=ORDER)
+    drift = take_out_drift(rows, [X, Y, *adjust])
     mixed, own, level, method = fit_slope(asked, drift, adjust)
     return level.line(method, own, (*ways, *drift.notes, *mixed.warnings))
 
@@ -39,7 +39,7 @@ def relate_within(asked: Asked) -> list[Finding]:
     """Lines of the within level, the default method first."""
     rows, adjust, ways = deviations(asked)
     need_golfers(int(rows[GOLFER].nunique()), "within")
-    drift = take_out_drift(rows, [X, Y, *adjust], golfer=GOLFER, cell=CELL, order=ORDER)
+    drift = take_out_drift(rows, [X, Y, *adjust])
     found = _lines(asked, drift, adjust, [*ways, *drift.notes])
     if drift.terms and PHASE in rows and entangled(rows, cell=CELL, order=ORDER, phase=PHASE):
         both = _lines(asked, WithoutDrift(rows, 0, ()), adjust, [Note("order_and_phase")])

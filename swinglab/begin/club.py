@@ -7,7 +7,6 @@ import numpy as np
 from swinglab.begin.anatomy import Contradiction, Points, middle, typical
 from swinglab.begin.decisions import Open
 from swinglab.begin.words import Proposal
-from swinglab.records import Capture
 
 #: Points of a shaft lie on one line within this distance, as a part of the line's length (a judgement).
 _OFF_LINE = 0.1
@@ -46,7 +45,7 @@ def order_shaft(
     return {**chosen, **named}, []
 
 
-def check_club(points: Points, up: np.ndarray | None, capture: Capture) -> list[Contradiction]:
+def check_club(points: Points, up: np.ndarray | None) -> list[Contradiction]:
     """What contradicts the names of the club's points and the ball."""
     found = []
     shaft = sorted(name for name in points if name.startswith("club_shaft_"))

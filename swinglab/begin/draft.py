@@ -165,7 +165,7 @@ def still_body(draft: Draft, name: str) -> StillBody:
     turned = turned - np.nanmin(turned, axis=0) * [0, 1, 0]
     middle = np.nanmedian(turned, axis=0)
     turned[:, [0, 2]] -= middle[[0, 2]]
-    return StillBody(capture.labels, turned, by_label, tuple(_arrows(draft, looked, rows)))
+    return StillBody(capture.labels, turned, by_label, tuple(_arrows(draft, looked)))
 
 
 def _early_frame(capture: Capture) -> int:
@@ -187,7 +187,7 @@ def _rows(draft: Draft, looked: Looked) -> np.ndarray:
     return np.stack([target, up, np.cross(target, up)])
 
 
-def _arrows(draft: Draft, looked: Looked, rows: np.ndarray) -> list[dict[str, Any]]:
+def _arrows(draft: Draft, looked: Looked) -> list[dict[str, Any]]:
     """Up and target as arrows, dashed where they are open, and the way the body faces."""
     arrows = [
         {"words": "target" if draft.target else "target?", "from": [0, 0, 0.4], "to": [_ARROW_M + 0.3, 0, 0.4],

@@ -137,7 +137,7 @@ def _confirmed(
         size = anatomy.stature(points)
         up = _up(points)
         found = anatomy.contradictions(points, up, size, moving=moving)
-        found += check_club(points, up, capture)
+        found += check_club(points, up)
         if not found:
             break
         for bad in found[:1]:

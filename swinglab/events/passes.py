@@ -34,16 +34,16 @@ def choose_passes(trial: Trial, passes: list[Pass]) -> tuple[list[Pass], str]:
     if trial.ball_method == "marker" and trial.has(BALL_LANDMARK):
         ball = find_departure(trial.point(BALL_LANDMARK, raw=True), trial.rate_hz)
     if ball is None:
-        return _last_fast(passes, "")
+        return _last_fast(passes)
     left = float(trial.time_s[ball.last_rest])
     if ball.stays:
         later = [one for one in passes if one.next_s > left - TOGETHER_S]
         if later:  # the ball is not seen after these, so that it may have left
-            return _last_fast(later, "")
+            return _last_fast(later)
         return [], f"no strike: the ball stays where it is although the clubhead passes it {_when(passes)}"
     if ball.first_away is None:
         later = [one for one in passes if one.next_s > left - TOGETHER_S]
-        return _last_fast(later or passes, "")
+        return _last_fast(later or passes)
     away = float(trial.time_s[ball.first_away])
     struck = [one for one in passes if one.next_s > left - TOGETHER_S and one.time_s < away + TOGETHER_S]
     if not struck:
@@ -55,7 +55,7 @@ def choose_passes(trial: Trial, passes: list[Pass]) -> tuple[list[Pass], str]:
     return by_speed, _several(passes, by_speed[0], "the one at which the ball leaves is taken")
 
 
-def _last_fast(passes: list[Pass], note: str) -> tuple[list[Pass], str]:
+def _last_fast(passes: list[Pass]) -> tuple[list[Pass], str]:
     fastest = max(one.speed_mps for one in passes)
     fast = [one for one in passes if one.speed_mps >= AS_FAST * fastest]
     order = [*reversed(fast), *(one for one in reversed(passes) if one not in fast)]

@@ -28,8 +28,8 @@ class Point(NamedTuple):
 
 def name_points(
     ax: Axes,
-    x: Sequence[float] | np.ndarray,
-    y: Sequence[float] | np.ndarray,
+    x: Sequence[float] | np.ndarray | pd.Series,
+    y: Sequence[float] | np.ndarray | pd.Series,
     swings: Sequence[str],
     golfers: Sequence[str],
     words: Sequence[str],
@@ -43,8 +43,8 @@ def name_points(
 def name_rows(
     ax: Axes,
     rows: pd.DataFrame,
-    x: Sequence[float] | np.ndarray,
-    y: Sequence[float] | np.ndarray,
+    x: Sequence[float] | np.ndarray | pd.Series,
+    y: Sequence[float] | np.ndarray | pd.Series,
     *values: str,
 ) -> None:
     """Name the marks of a table's rows, where the table has a column `swing`; `values` are columns."""

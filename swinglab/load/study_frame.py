@@ -94,9 +94,7 @@ def find_ball(
     if ball is None:
         ball = _ball_from_address(names, points, rate_hz, contact_s, setup)
     if ball is None:
-        return Ball(
-            None, "none", 0.0, _origin_without_ball(names, points, rate_hz, contact_s), tuple(warnings)
-        )
+        return Ball(None, "none", 0.0, _origin_without_ball(names, points, rate_hz), tuple(warnings))
     centre, method, error = ball
     if not setup.teed:
         if method != "ball_from_address" and abs(centre[1] - BALL_RADIUS_M) > _HEIGHT_DOUBT_M:
@@ -156,9 +154,7 @@ def _ball_from_address(
     return centre, "ball_from_address", ADDRESS_BALL_SE_M
 
 
-def _origin_without_ball(
-    names: tuple[str, ...], points: np.ndarray, rate_hz: float, contact_s: float | None
-) -> np.ndarray:
+def _origin_without_ball(names: tuple[str, ...], points: np.ndarray, rate_hz: float) -> np.ndarray:
     """Turf under the middle of the feet, else of the pelvis, else of everything, early in the capture."""
     feet = ("ankle_lateral", "ankle_medial", "ankle", "heel", "toe")
     pelvis = ("asis", "psis", "hip")

@@ -60,7 +60,7 @@ def number(value: float, *, signed: bool = False) -> str:
     return text.replace("-", "−")
 
 
-def value_text(value: object, unit: str = "", *, signed: bool = False) -> str:
+def value_text(value: object, unit: str = "") -> str:
     """A value with its unit's one sensible precision, a true minus sign and no signed zero; its unit is not added.
 
     Examples
@@ -72,8 +72,8 @@ def value_text(value: object, unit: str = "", *, signed: bool = False) -> str:
         return str(value)
     if not math.isfinite(value):
         return NONE
-    text = f"{value:{'+' if signed else ''}.{columns.UNIT_DECIMALS.get(unit, 2)}f}"
-    return (text.lstrip("+-") if float(text) == 0 else text).replace("-", "−")
+    text = f"{value:.{columns.UNIT_DECIMALS.get(unit, 2)}f}"
+    return (text.lstrip("-") if float(text) == 0 else text).replace("-", "−")
 
 
 def with_unit(value: float, unit: str, also: Sequence[str] = ()) -> str:

@@ -49,16 +49,12 @@ def captured(swing: Swing, lab: Lab, names: tuple[str, ...]) -> tuple[list[str],
     return labels, lab.from_study(points, swing.hand)
 
 
-def write_c3d(
-    swing: Swing, path: Path, lab: Lab, *, landmarks: tuple[str, ...] | None = None, subject: str = ""
-) -> Path:
+def write_c3d(swing: Swing, path: Path, lab: Lab, *, landmarks: tuple[str, ...] | None = None) -> Path:
     """Write a swing's points as an integer C3D in steps of 0.05 mm, or as fine as 16 bits allow.
 
-    A missing sample has the residual -1. `subject` puts a `Subject:` before every label.
+    A missing sample has the residual -1.
     """
     labels, mm = captured(swing, lab, landmarks or landmarks_of("markers", swing.points))
-    if subject:
-        labels = [f"{subject}:{label}" for label in labels]
     step = float(np.float32(max(SMALLEST_STEP_MM, np.nanmax(np.abs(mm)) / MOST_STEPS)))
     missing = ~np.isfinite(mm).all(axis=-1)
     counts = np.rint(np.nan_to_num(mm) / step)

@@ -67,9 +67,9 @@ def make_curves(tempo: Tempo, knots: np.ndarray) -> CubicSpline:
     return CubicSpline(grid, values)
 
 
-def head_motion(mover: Mover, time_s: float) -> tuple[np.ndarray, np.ndarray]:
-    """Place (3,) m and velocity (3,) m/s of the clubhead at one time."""
-    before, at, after = move(mover, np.array([time_s - DT_S, time_s, time_s + DT_S])).clubhead
+def head_at_impact(mover: Mover) -> tuple[np.ndarray, np.ndarray]:
+    """Place (3,) m and velocity (3,) m/s of the clubhead at impact, time 0."""
+    before, at, after = move(mover, np.array([-DT_S, 0.0, DT_S])).clubhead
     return at, (after - before) / (2 * DT_S)
 
 
@@ -149,7 +149,7 @@ def _solve_impact(
         # The curves depend almost linearly on the one knot that is sought; the second round corrects the rest.
         curves = PPoly.construct_fast(here.c + (x[2] - slope) * (steeper.c - here.c), here.x)
         mover = Mover(body, club, asked.tempo, asked.stance, unpack(x)[1], curves)
-        place, velocity = head_motion(mover, 0.0)
+        place, velocity = head_at_impact(mover)
         speed = np.linalg.norm(velocity)
         attack = np.degrees(np.arcsin(velocity[1] / speed))
         path = np.degrees(np.arctan2(velocity[2], velocity[0]))
@@ -213,10 +213,10 @@ def _solve_address(
 def _steering(
     asked: GolferParameters, body: Body, knots: np.ndarray, solved: Solved
 ) -> tuple[np.ndarray, np.ndarray]:
-    base, _ = head_motion(_mover(asked, body, knots, solved), 0.0)
+    base, _ = head_at_impact(_mover(asked, body, knots, solved))
     columns = []
     for curve in ("lead_arm_plane_deg", "shaft_plane_deg"):
         value = knots[KNOTS.index("impact"), CURVES.index(curve)]
-        moved, _ = head_motion(_mover(asked, body, _with(knots, {(curve, "impact"): value + 1}), solved), 0.0)
+        moved, _ = head_at_impact(_mover(asked, body, _with(knots, {(curve, "impact"): value + 1}), solved))
         columns.append(100 * (moved - base)[1:])
     return base, np.column_stack(columns)

@@ -16,6 +16,8 @@ BALL_AT_REST_M = np.array([0.0, BALL_RADIUS_M, 0.0])
 STEP_S = 1e-5
 #: Span around nominal impact in which the head's path is evaluated.
 PATH_S = (-0.09, 0.075)
+#: Metres from its place at which the ball leaves the view.
+SEEN_M = 1.5
 
 
 def head_path(mover: Mover) -> BSpline:
@@ -90,10 +92,8 @@ def collide(mover: Mover, time_s: float, *, speed_loss: float, turn_deg: float) 
     return replace(mover, collision=Collision(time_s, slowed, across))
 
 
-def ball_path(
-    time_s: np.ndarray, impact_s: float, velocity: np.ndarray, loft_deg: float, *, seen_m: float = 1.5
-) -> np.ndarray:
-    """(n, 3) m of the ball's centre: at rest until impact, then away, NaN once further than `seen_m`.
+def ball_path(time_s: np.ndarray, impact_s: float, velocity: np.ndarray, loft_deg: float) -> np.ndarray:
+    """(n, 3) m of the ball's centre: at rest until impact, then away, NaN once further than `SEEN_M`.
 
     It leaves at 1.33 times the head's speed, between the path's direction and the face's (60 % of the loft,
     a judgement); spin and air are left out, since it is soon out of view.
@@ -104,5 +104,5 @@ def ball_path(
     way = np.array([np.cos(rise) * np.cos(heading), np.sin(rise), np.cos(rise) * np.sin(heading)])
     flown = 1.33 * np.linalg.norm(velocity) * np.maximum(time_s - impact_s, 0.0)
     points += flown[:, None] * way
-    points[flown > seen_m] = np.nan
+    points[flown > SEEN_M] = np.nan
     return points

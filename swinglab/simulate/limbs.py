@@ -38,7 +38,7 @@ def _draw_shoulder(shoulder: np.ndarray, hand: np.ndarray, reach: float) -> np.n
     return shoulder + lack * span / distance
 
 
-def _feet(mover: Mover, pose: Pose, time_s: np.ndarray, side: str) -> dict[str, np.ndarray]:
+def _feet(mover: Mover, time_s: np.ndarray, side: str) -> dict[str, np.ndarray]:
     """Heel, toe, ankle (n, 3) m and the foot's heading: lead foot planted, trail heel lifting about the toe."""
     body, stance, solved = mover.body, mover.stance, mover.solved
     n = len(time_s)
@@ -67,7 +67,7 @@ def _feet(mover: Mover, pose: Pose, time_s: np.ndarray, side: str) -> dict[str, 
 
 def _leg(mover: Mover, pose: Pose, time_s: np.ndarray, side: str) -> dict[str, np.ndarray]:
     body = mover.body
-    feet = _feet(mover, pose, time_s, side)
+    feet = _feet(mover, time_s, side)
     hip = pose.mid_hips + pose.pelvis @ body.pelvis_points()[f"hip_{side}"]
     front = pose.pelvis @ np.array([1.0, 0.0, 0.0])
     pole = 0.65 * feet["forward"] * [1.0, 0.0, 1.0] + 0.35 * front

@@ -14,6 +14,8 @@ from scipy import linalg
 from swinglab.errors import BadTable, near_names
 
 INTERCEPT = "intercept"
+#: Fewer golfers than this carry no model with golfers as units.
+FEWEST_GOLFERS = 2
 #: Share of a column's own variation that the others must leave unexplained, below which it is collinear.
 _COLLINEAR = 1e-8
 #: Share of an outcome's sum of squares that rounding alone leaves where a fit has no error.
@@ -78,8 +80,6 @@ def build_design(
     *,
     golfer: str = "golfer",
     also: Iterable[str] = (),
-    least_golfers: int = 2,
-    intercept: bool = True,
     numeric_outcome: bool = True,
 ) -> Design:
     """Make a table ready for a regression; rows with a missing value are dropped and counted.
@@ -99,10 +99,6 @@ def build_design(
         Column of golfers' codes: which golfer made the swing.
     also : iterable of str
         Further columns in which a missing value drops the row (slopes, sessions).
-    least_golfers : int
-        Fewer golfers than this are refused.
-    intercept : bool
-        Whether the first column of `x` is 1.
 
     Returns
     -------
@@ -139,13 +135,13 @@ def build_design(
             f"no row has a value in every one of {', '.join(wanted)}", do=_where_missing(table, wanted)
         )
     labels, codes = golfer_codes(rows[golfer])
-    x, names, parts, faults = code_predictors(rows, predictors, intercept=intercept)
+    x, names, parts, faults = code_predictors(rows, predictors)
     y = rows[outcome].to_numpy(float) if numeric_outcome else np.empty(0)
     if not holds(y):
         faults.append(f"outcome {outcome} holds {UNBOUNDED}")
-    if len(labels) < least_golfers:
+    if len(labels) < FEWEST_GOLFERS:
         faults.append(
-            f"{len(labels)} golfer{'s' * (len(labels) != 1)} in {golfer}, {least_golfers} are needed"
+            f"{len(labels)} golfer{'s' * (len(labels) != 1)} in {golfer}, {FEWEST_GOLFERS} are needed"
         )
     if not faults and len(rows) <= len(names):
         faults.append(f"{len(rows)} complete rows for {len(names)} coefficients")

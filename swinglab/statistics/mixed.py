@@ -199,7 +199,7 @@ def _prepared(
     blocks = [zs, *([] if seats is None else [seats]), xs, (rest / y_scale)[:, None]]
     columns = np.hstack(blocks)[order]
     cross = np.stack([block.T @ block for block in np.split(columns, starts[1:])], axis=-1)[..., None]
-    moments = moments_from(cross, q, s, p, np.array([float(len(y))]))
+    moments = moments_from(cross, q, s, np.array([float(len(y))]))
     cross_x = cross[q + s :, q + s :]
     back = _way_back(x_mean, x_scale), _way_back(z_mean, z_scale)
     return Prepared(design, slopes, z, seats, moments, cross_x, *back, offset, y_scale)

@@ -52,8 +52,8 @@ class Moments:
         return replace(self, **{k: v[..., sets] if v.shape[-1] > 1 else v for k, v in values.items()})
 
 
-def moments_from(cross: np.ndarray, q: int, s: int, p: int, n: np.ndarray) -> Moments:
-    """Moments from each golfer's cross-products (q + s + p + 1, the same, G, R) of [Z, sessions, X, y]."""
+def moments_from(cross: np.ndarray, q: int, s: int, n: np.ndarray) -> Moments:
+    """Moments from each golfer's cross-products of [Z, sessions, X, y], (q + s + p + 1, the same, G, R)."""
     k = q + s
     pattern = np.zeros((q * q + (s > 0), k, k))
     pattern[: q * q, :q, :q] = np.eye(q * q).reshape(q * q, q, q)

@@ -156,7 +156,7 @@ def _report(trial: Trial, events: Events, fitted: Fitted) -> Strike:
         if lost is None:
             _add_entry(out, arc, situation, low, missing)
         contact, probabilities = _contact(out, trial, arc, situation, moved, low, missing)
-    _drop_unknown(out, trial, situation, missing)
+    _drop_unknown(trial, situation, missing)
     names = tuple(name for name in columns.STRIKES if name in out.values and name not in missing)
     covariance = out.covariance_of(names)
     errors = dict(zip(names, np.sqrt(np.diag(covariance)), strict=True))
@@ -291,7 +291,7 @@ def _no_sole(trial: Trial) -> str:
     return "the study does not say that the club is soled at address (soled_at_address)"
 
 
-def _drop_unknown(out: Outcomes, trial: Trial, situation: Situation, missing: dict[str, str]) -> None:
+def _drop_unknown(trial: Trial, situation: Situation, missing: dict[str, str]) -> None:
     """Reasons for outcomes that stay unknown although the arc is known."""
     if not np.isfinite(situation.address_height):
         for name in ("low_point_height_cm", ENTRY):

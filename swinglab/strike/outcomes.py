@@ -85,7 +85,7 @@ def source_covariance(arc: Arc, situation: Situation) -> np.ndarray:
     return full
 
 
-def _row(arc: Arc, by_terms: np.ndarray, further: Mapping[str, float] | None = None) -> np.ndarray:
+def _row(by_terms: np.ndarray, further: Mapping[str, float] | None = None) -> np.ndarray:
     row = np.concatenate([by_terms, np.zeros(len(SOURCES))])
     for name, slope in (further or {}).items():
         row[len(by_terms) + SOURCES.index(name)] = slope
@@ -99,7 +99,7 @@ def add_delivery(out: Outcomes, arc: Arc, situation: Situation) -> np.ndarray:
     size = float(np.linalg.norm(first))
     direction = first / size
     # The contact stays where it is in space when the arc bends: its angle follows from the path's own shift.
-    moved = _row(arc, -(direction @ arc.slope_by_terms(x)) / size, {"along": 1 / size})
+    moved = _row(-(direction @ arc.slope_by_terms(x)) / size, {"along": 1 / size})
     if situation.ball_sets_contact:
         moved[-len(SOURCES) + SOURCES.index("ball")] = direction[0] / size
     velocity = _with(arc.slope_by_terms(x, 1)) + np.outer(second, moved)

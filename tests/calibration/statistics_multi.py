@@ -84,7 +84,7 @@ def mixed_line(
     cross = np.stack(
         [np.einsum("nkr,nlr->klr", block, block) for block in np.split(stack, made.starts[1:])], axis=2
     )
-    moments = moments_from(cross, len(z), 0, len(x), np.full(y.shape[1], float(len(y))))
+    moments = moments_from(cross, len(z), 0, np.full(y.shape[1], float(len(y))))
     theta, done = best_of_starts(moments, reml=True)
     if not done.all():
         print(f"not reached: {(~done).sum()}", file=sys.stderr)

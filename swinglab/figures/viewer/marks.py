@@ -56,7 +56,7 @@ def mark_on_body(
         return _segment(column.part, column.motion, points, posture)
     if column.part in ("trunk", "pelvis_thorax", "neck"):
         return _between_segments(column.part, column.motion, points, posture)
-    return _limb(column.part, column.motion, points) or _other(quantity, points, trial)
+    return _limb(column.part, points) or _other(quantity, points, trial)
 
 
 # --- segments ----------------------------------------------------------------------------------------------
@@ -123,7 +123,7 @@ _JOINTS = {
 }
 
 
-def _limb(part: str, motion: str, points: dict[str, np.ndarray]) -> Mark | None:
+def _limb(part: str, points: dict[str, np.ndarray]) -> Mark | None:
     word, _, joint = part.partition("_")
     if word not in SIDE_WORDS or joint not in _JOINTS:
         return None

@@ -152,7 +152,7 @@ def check_axes(trial: Trial, found: Directions) -> list[Doubt]:
     if sure and len(fewest) == 1:
         return [_impossible(trial, fewest[0])]
     if sure and len(same_keys) == 1 and "up" in fails:
-        return [_impossible_open(fails, fewest[0].keys)]
+        return [_impossible_open(fewest[0].keys)]
     return _doubts(fails, sorted({key for keys in same_keys for key in keys}))
 
 
@@ -196,7 +196,7 @@ def _given(value: object) -> str:
     )  # fmt: skip
 
 
-def _impossible_open(fails: set[str], keys: tuple[str, ...]) -> Doubt:
+def _impossible_open(keys: tuple[str, ...]) -> Doubt:
     """The key is known, its value not: several values of it pass."""
     key = ", ".join(_KEYS[name] for name in keys)
     return Doubt("up", IMPOSSIBLE, key, _WRONG["up"], do=f"correct {key}")

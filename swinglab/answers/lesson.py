@@ -74,7 +74,11 @@ def compare_before_after(table: pd.DataFrame, lesson: Lesson, *, errors: Errors)
     strike, missing = strike_series(rows, lesson)
     c = columns.column(posture_name)
     posture = Series(lesson, complete(rows, posture_name), lesson.of, lesson.event, c.unit, c.label.lower())
-    notes = [*dropped_words(missing), *_ways_notes(rows, lesson), *kind_notes(rows, lesson.where, centred=True)]
+    notes = [
+        *dropped_words(missing),
+        *_ways_notes(rows, lesson),
+        *kind_notes(rows, lesson.where, centred=True),
+    ]
     notes += _plan_notes(lesson, made)
     lines = _strike_lines(strike, first, second, notes)
     try:

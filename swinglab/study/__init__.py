@@ -4,12 +4,13 @@ from swinglab.study.answering import answer_study, diagnose_question, search_stu
 from swinglab.study.check_words import check_lines, doubt_lines, note_lines
 from swinglab.study.checking import StudyCheck, check_folder, check_study
 from swinglab.study.csv_tables import read_table, write_table
+from swinglab.study.device_outcomes import MATCH_FILE
 from swinglab.study.events_by_hand import mark_event, unmark_event
 from swinglab.study.excluded_by_hand import apply_exclusions, exclude_swing, include_swing
 from swinglab.study.folder_tables import CAPTURE_ENDINGS
 from swinglab.study.frames import write_frames
 from swinglab.study.gate import shared_doubts
-from swinglab.study.measuring import measure_study
+from swinglab.study.measuring import NothingMeasured, measure_study
 from swinglab.study.names_of_people import names_in_study
 from swinglab.study.opening import Study, open_study
 from swinglab.study.processings import measure_processings
@@ -31,7 +32,9 @@ from swinglab.study.validating import validate_study, validation_asked, validati
 
 __all__ = [
     "CAPTURE_ENDINGS",
+    "MATCH_FILE",
     "SWINGS_FOLDER",
+    "NothingMeasured",
     "Results",
     "Study",
     "StudyCheck",

@@ -29,11 +29,13 @@ Progress = Callable[[int, int, str], None]
 
 
 class NothingMeasured(StudyFaults):
-    """Not one swing could be measured; `gate` is the gate's table of those that it refused."""
+    """Not one swing could be measured; `gate` and `left_out` are the tables of those that were refused."""
 
-    def __init__(self, faults: Iterable[SwinglabError], *, file: object, gate: pd.DataFrame) -> None:
+    def __init__(
+        self, faults: Iterable[SwinglabError], *, file: object, gate: pd.DataFrame, left_out: pd.DataFrame
+    ) -> None:
         super().__init__(faults, file=file)
-        self.gate = gate
+        self.gate, self.left_out = gate, left_out
 
 
 def measure_study(
@@ -140,16 +142,16 @@ def _gather(study: Study, done: list[Measured], left: list[tuple]) -> Results:
     good = [m for m in done if m.posture is not None]
     reasons = [*left, *(row for m in done for row in m.left_out)]
     gate = _gate(study, done)
+    left_out = pd.DataFrame(sorted(reasons, key=lambda row: order[row[0]]), columns=LEFT_OUT_COLUMNS)
     if not good:
         faults = _faults(reasons) or [MissingInput("there is no swing to measure")]
-        raise NothingMeasured(faults, file=study.folder.name, gate=gate)
+        raise NothingMeasured(faults, file=study.folder.name, gate=gate, left_out=left_out)
     posture = pd.concat([m.posture for m in good], ignore_index=True)
     events = pd.concat([m.events for m in good], ignore_index=True)
     strike = pd.DataFrame([m.strike if m.strike else {"swing": m.swing} for m in good])
     quality = pd.DataFrame([m.quality for m in good])
     quality = quality.merge(quality_columns(gate, list(quality["swing"])), on="swing", validate="1:1")
     quantities = pd.DataFrame([{"swing": m.swing, **(m.quantities or {})} for m in good])
-    left_out = pd.DataFrame(sorted(reasons, key=lambda row: order[row[0]]), columns=LEFT_OUT_COLUMNS)
     results = Results(
         swings=swing_table(study.swings, study.golfers, posture, strike, quality, quantities),
         posture=posture, events=events, strike=strike, left_out=left_out, quality=quality, gate=gate,

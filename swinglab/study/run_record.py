@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import platform
 from collections.abc import Mapping
+from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
@@ -30,13 +31,16 @@ STAGES = {
 
 def package_versions(names: tuple[str, ...] = PACKAGES) -> dict[str, str]:
     """Installed versions, "not installed" where there is none."""
-    found: dict[str, str] = {}
-    for name in names:
-        try:
-            found[name] = version(name)
-        except PackageNotFoundError:
-            found[name] = str(swinglab.__version__) if name == "swinglab" else "not installed"
-    return found
+    return {name: _version(name) for name in names}
+
+
+@cache
+def _version(name: str) -> str:
+    """Reading a package's description takes milliseconds, and every kept swing asks for it."""
+    try:
+        return version(name)
+    except PackageNotFoundError:
+        return str(swinglab.__version__) if name == "swinglab" else "not installed"
 
 
 def measured_with() -> dict[str, str]:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import hashlib
+import filecmp
 import time
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -37,10 +38,12 @@ class Arrivals:
     waiting: dict[Path, str] = field(default_factory=dict)
     refused: dict[Path, str] = field(default_factory=dict)
     _seen: dict[Path, _Seen] = field(default_factory=dict)
-    _contents: dict[str, Path] = field(default_factory=dict)
+    _by_size: dict[int, list[Path]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        self._contents = {_hash(path): path for path in sorted(self.known) if path.exists()}
+        for path in sorted(self.known):
+            with suppress(OSError):  # a capture that is missing is named where it is measured
+                self._by_size.setdefault(path.stat().st_size, []).append(path)
 
     def poll(self) -> list[Path]:
         """Files that became whole since the last call, oldest first.
@@ -68,7 +71,7 @@ class Arrivals:
     def enter(self, path: Path) -> None:
         """Count a file as part of the study."""
         self.known.add(path)
-        self._contents[_hash(path)] = path
+        self._by_size.setdefault(path.stat().st_size, []).append(path)
 
     def _candidates(self) -> Iterable[Path]:
         files = (path.resolve() for path in self.folder.rglob("*") if path.suffix.lower() in CAPTURE_ENDINGS)
@@ -79,13 +82,13 @@ class Arrivals:
             self.waiting[path] = "is being written"
             return
         try:
-            whole, content = is_whole(path), _hash(path)
+            whole, first = is_whole(path), self._same_as(path, ready)
         except OSError as error:
             self.waiting[path] = f"cannot be opened yet ({error.strerror})"
             return
-        first = self._contents.get(content) or next((p for p in ready if _hash(p) == content), None)
         if first is not None:
-            self.refused[path] = f"holds the same bytes as {first.name}"
+            name = first.name if first.parent == path.parent else "another capture of the study"
+            self.refused[path] = f"holds the same bytes as {name}"
         elif whole:
             ready.append(path)
         elif still_s > GIVEN_UP_S:
@@ -93,7 +96,10 @@ class Arrivals:
         else:
             self.waiting[path] = "is not complete yet"
 
-
-def _hash(path: Path) -> str:
-    with path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
+    def _same_as(self, path: Path, ready: list[Path]) -> Path | None:
+        """A capture of the same bytes, of the study or entered now; files of another size are not read."""
+        for other in [*self._by_size.get(path.stat().st_size, []), *ready]:
+            with suppress(FileNotFoundError):  # removed since
+                if filecmp.cmp(path, other, shallow=False):
+                    return other
+        return None

@@ -1,31 +1,23 @@
-"""A running session: its golfer, phase and club, the swings it entered and measured, and what a page shows of them."""
+"""A running session: captures entered and measured as they arrive, and what a key does."""
 
 from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable
-from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
 import pandas as pd
 
-from swinglab.errors import StudyFaults, SwinglabError
+from swinglab.errors import BadRequest, SwinglabError
 from swinglab.records import Finding
-from swinglab.study import (
-    Results,
-    Study,
-    answer_study,
-    load_or_measure,
-    measure_study,
-    open_study,
-    swings_folder,
-    write_results,
-)
+from swinglab.study import Results, Study, load_or_measure, open_study
 from swinglab.watch.arrivals import Arrivals
 from swinglab.watch.number import Number, number_of
-from swinglab.watch.swings_file import append_row, remove_row, set_cell
+from swinglab.watch.standing import Standing, Undo
+from swinglab.watch.study_files import StudyFiles
+from swinglab.watch.swings_file import append_row, set_cell
+from swinglab.watch.writing import ResultsWriter
 
 #: Keys that set what the coming swings are, and keys that mark the last one.
 PHASES = {"b": "before", "d": "drill", "a": "after", "l": "later", "c": "other club"}
@@ -33,6 +25,8 @@ MARKS = {"m": "mishit", "t": "topped"}
 PRACTICE, UNDO, SINGLES, CUE = "p", "u", "s", "k"
 #: Results are written when nothing has arrived for so long.
 QUIET_S = 20.0
+#: A capture on another date, after a pause of so many hours, begins another session: markers were put on again.
+NEW_SESSION_H = 4.0
 NO_BALL = "practice swing: no ball struck"
 #: key -> what it does, in the words of the page.
 KEYS = {
@@ -44,14 +38,6 @@ KEYS = {
     SINGLES: "single swings shown, or not",
     "1 to 9": "golfer",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Undo:
-    """A change that can be taken back, with words for the page."""
-
-    what: str
-    take_back: Callable[[], object]
 
 
 class RangeSession:
@@ -83,24 +69,19 @@ class RangeSession:
         self._lock = threading.RLock()
         self.folder = Path(folder).expanduser().resolve()
         self.study: Study = open_study(self.folder)
-        self.results: Results = load_or_measure(self.study)
+        self._files = StudyFiles(self.study)
+        self.earlier: Results = load_or_measure(self.study)
         self.every = every
-        self._lesson = lesson
         captures = self.folder / "captures"
         self.arrivals = Arrivals(captures, {path.resolve() for path in self.study.captures.values()})
-        last = self.study.swings.iloc[-1]
-        self.golfer = str(golfer or last["golfer"])
-        self.number: Number = number_of(self.study, self.golfer, lesson=lesson)
-        own = self.study.swings[self.study.swings["golfer"] == self.golfer]
-        self.phase = _last_text(own, "phase")
-        self.club = _last_text(own, "club")
-        self.session = f"{self.golfer} {date.today().isoformat()}"
-        self.with_cue, self.singles = False, False
-        self.messages: list[str] = []
-        self.findings: tuple[Finding, ...] = ()
+        self.singles = False
         self.version = 0
-        self._undo: list[Undo] = []
+        self._standings: dict[str, Standing] = {}
+        first = str(golfer or self.study.swings["golfer"].iloc[-1])
+        self._now = self._standing(first, number_of(self.study, first, lesson=lesson))
+        self._entered_s = time.time()
         self._changed_s: float | None = None
+        self._writer = ResultsWriter(self.folder / "results")
 
     def locked(self) -> threading.RLock:
         """The session's lock, held while several of its fields are read together."""
@@ -109,104 +90,184 @@ class RangeSession:
     def report(self, text: str) -> None:
         """Show a message on the page."""
         with self._lock:
-            self._say(text)
+            self._now.say(text)
             self.version += 1
+
+    # --- the golfer who is shown -----------------------------------------------------------------------------
 
     @property
     def golfers(self) -> list[str]:
         """Golfers of the study, in its order; the keys 1 to 9 choose among the first nine."""
         return [str(code) for code in self.study.golfers["golfer"]]
 
+    @property
+    def standing(self) -> Standing:
+        """The session of the golfer who is shown."""
+        return self._now
+
+    @property
+    def golfer(self) -> str:
+        """The golfer who is shown, and whose swings are entered where no folder names another."""
+        return self._now.golfer
+
+    @property
+    def number(self) -> Number:
+        """What is shown of each swing of this golfer."""
+        return self._now.number
+
+    @property
+    def session(self) -> str:
+        """Name of this golfer's session in swings.csv."""
+        return self._now.session
+
+    @property
+    def messages(self) -> list[str]:
+        """The last messages to this golfer's page."""
+        return self._now.messages
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Answers to this golfer's questions, as far as the session is."""
+        return self._now.findings
+
+    def choose_golfer(self, golfer: str) -> None:
+        """Show and enter another golfer's swings from now on."""
+        self._now = self._standing(golfer)
+
+    def _standing(self, golfer: str, number: Number | None = None) -> Standing:
+        """Where a golfer's session stands; one that was interrupted today goes on as its last swing was."""
+        if golfer not in self._standings:
+            made = Standing(golfer, number or self._number_of(golfer), _session_today(golfer))
+            rows = made.rows(self.study)
+            own = self.study.swings[self.study.swings["golfer"] == golfer]
+            made.phase, made.club = _last_text(rows, "phase"), _last_text(own, "club")
+            made.with_cue = bool(_last_text(rows, "cue"))
+            made.measure(self.study)
+            made.findings = made.answer(self.study, self.earlier)
+            self._standings[golfer] = made
+        return self._standings[golfer]
+
+    def _number_of(self, golfer: str) -> Number:
+        """A golfer's own number; that of the golfer who is shown, without aim and plan, where no question gives one."""
+        try:
+            return number_of(self.study, golfer)
+        except BadRequest:
+            shown = self._now.number
+            return Number(shown.quantity, shown.event, shown.outcome)
+
     # --- arrivals --------------------------------------------------------------------------------------------
 
     def poll(self) -> list[str]:
         """Enter and measure the captures that are whole; the names of the new swings.
 
-        Answers and the results folder follow when no capture has arrived for a while: a new swing is shown first.
+        Changes of the study's other files, as rows of another device that come later, are read too. Answers and the
+        results folder follow when no capture has arrived for a while: a new swing is shown first.
         """
         waiting, refused = dict(self.arrivals.waiting), dict(self.arrivals.refused)
         ready = self.arrivals.poll()
-        entered: list[str] = []
-        for path in ready:
-            with self._lock:
-                name = self._enter(path)
-                if name:
-                    self._measure()
-                    entered.append(name)
-                    self.version += 1
+        if ready:
+            self._writer.give_way()
+        with self._lock:
+            if self._files.have_changed():
+                self._reopen()
+        entered = {path: name for path in ready if (name := self._enter_and_measure(path))}
         if entered:
-            self._answer()
-            self._changed_s = time.monotonic()
-        elif self._changed_s is not None and time.monotonic() - self._changed_s > QUIET_S:
-            self.write()
+            self._entered_s, self._changed_s = time.time(), time.monotonic()
+            self._answer({self._golfer_of(path) for path in entered})
+        elif not self._writer.is_at_work():
+            self._take_results()
+            if self._changed_s is not None and time.monotonic() - self._changed_s > QUIET_S:
+                self._write()
         if waiting != self.arrivals.waiting or refused != self.arrivals.refused:
             self.version += 1
-        return entered
+        return list(entered.values())
 
     def close(self) -> None:
         """Write what is not written yet."""
+        self._writer.wait()
+        self._take_results()
         if self._changed_s is not None:
-            self.write()
+            self._write()
+            self._writer.wait()
+            self._take_results()
 
-    def _enter(self, path: Path) -> str | None:
-        """Write the row of a new capture; None, with a message, where that cannot be done now."""
-        golfer = self._golfer_of(path)
-        swings = self.study.swings
-        session = self.session if golfer == self.golfer else f"{golfer} {date.today().isoformat()}"
-        own = swings[swings["session"] == session] if "session" in swings.columns else swings.iloc[:0]
-        cells = {
-            "swing": _free_name(path.stem, set(swings["swing"])),
-            "golfer": golfer,
-            "capture": path.relative_to(self.folder / "captures").as_posix(),
-            "session": session,
-            "phase": self.phase,
-            "order": str(len(own) + 1),
-            "club": self.club,
-            "cue": self.number.cue if self.with_cue else "",
-        }
-        try:
-            append_row(self.folder, cells)
-        except SwinglabError as fault:
-            self._say(f"{path.name} is not entered: {fault}")
-            return None
+    def _enter_and_measure(self, path: Path) -> str | None:
+        with self._lock:
+            try:
+                standing = self._standing(self._golfer_of(path))
+                name = self._enter(path, standing)
+            except (SwinglabError, OSError) as fault:
+                self._now.say(f"{path.name} is not entered: {fault}")
+                self.version += 1
+                return None
+            standing.measure(self.study)
+            self.version += 1
+            return name
+
+    def _enter(self, path: Path, standing: Standing) -> str:
+        """Write the row of a new capture; the swing's name."""
+        self._begin_another_day(standing)
+        name = _free_name(path.stem, set(self.study.swings["swing"]))
+        append_row(
+            self.folder,
+            {
+                "swing": name,
+                "golfer": standing.golfer,
+                "capture": path.relative_to(self.folder / "captures").as_posix(),
+                "session": standing.session,
+                "phase": standing.phase,
+                "order": str(len(standing.rows(self.study)) + 1),
+                "club": standing.club,
+                "cue": standing.number.cue if standing.with_cue else "",
+            },
+        )
         self.arrivals.enter(path)
-        self.study = open_study(self.folder)
-        return cells["swing"]
+        self._read_study()
+        return name
+
+    def _begin_another_day(self, standing: Standing) -> None:
+        today = _session_today(standing.golfer)
+        if standing.session != today and time.time() - self._entered_s > NEW_SESSION_H * 3600:
+            standing.session, standing.phase, standing.undo = today, "", []
+            standing.say("another day: a new session began, press the key of its phase")
 
     def _golfer_of(self, path: Path) -> str:
         """The golfer whose code is the first folder below captures/, else the chosen one."""
         parts = path.relative_to(self.folder / "captures").parts
         return parts[0] if len(parts) > 1 and parts[0] in self.golfers else self.golfer
 
-    def _measure(self) -> None:
-        """Measure what is new or changed; swings whose capture and settings are the same are not measured again."""
-        try:
-            self.results = measure_study(self.study, workers=1, cache=swings_folder(self.study))
-        except StudyFaults as fault:
-            self._say(str(fault))
+    def belongs(self, path: Path) -> bool:
+        """Whether a capture is one of the golfer who is shown."""
+        return self._golfer_of(path) == self.golfer
 
-    def _answer(self) -> None:
-        """Judge the lesson that is shown; its reading says itself how far it is."""
-        with self._lock:
-            study, results, name = self.study, self.results, self.number.lesson
-        lesson = tuple(one for one in study.lessons if one.name == name)
-        if not lesson:
-            return
-        alone = replace(study, hunches=(), comparisons=(), lessons=lesson)
-        findings = answer_study(alone, results)
-        with self._lock:
-            self.findings = findings
-            self.version += 1
+    def _answer(self, golfers: set[str]) -> None:
+        """Judge the golfers' questions; a lesson's reading says itself how far it is."""
+        for golfer in sorted(golfers):
+            standing = self._standings[golfer]
+            findings = standing.answer(self.study, self.earlier)
+            with self._lock:
+                standing.findings = findings
+                self.version += 1
 
-    def write(self) -> None:
-        """Answer all questions and write the results folder; a fault is a message, because the session goes on."""
+    # --- results ---------------------------------------------------------------------------------------------
+
+    def _write(self) -> None:
+        """Measure the study as a whole and write its results, beside the session."""
         with self._lock:
-            study, results = self.study, self.results
             self._changed_s = None
-        try:
-            write_results(study, results, answer_study(study, results), self.folder / "results")
-        except (SwinglabError, OSError) as fault:
-            self.report(f"results are not written: {fault}")
+            study = self.study
+        self._writer.start(study)
+
+    def _take_results(self) -> None:
+        """What the writer left: the measured study, or why it could not be written."""
+        results, fault = self._writer.take()
+        with self._lock:
+            if results is not None:
+                self.earlier = results
+            if fault is not None:
+                self._changed_s = self._changed_s or time.monotonic()
+            if fault:
+                self.report(f"results are not written: {fault}")
 
     # --- keys ------------------------------------------------------------------------------------------------
 
@@ -215,8 +276,8 @@ class RangeSession:
         with self._lock:
             try:
                 known = self._act(key)
-            except SwinglabError as fault:
-                self._say(str(fault))
+            except (SwinglabError, OSError) as fault:
+                self._now.say(str(fault))
                 known = True
             self.version += known
             return known
@@ -225,7 +286,7 @@ class RangeSession:
         if key in PHASES:
             self._set("phase", PHASES[key])
         elif key == CUE:
-            self._set("with_cue", not self.with_cue)
+            self._set("with_cue", not self._now.with_cue)
         elif key == SINGLES:
             self.singles = not self.singles
         elif key in MARKS:
@@ -240,65 +301,70 @@ class RangeSession:
             return False
         return True
 
-    def choose_golfer(self, golfer: str) -> None:
-        """Show and enter another golfer's swings from now on; BadRequest where no question gives a number."""
-        number = number_of(self.study, golfer)
-        self.golfer, self.number = golfer, number
-        own = self.study.swings[self.study.swings["golfer"] == golfer]
-        self.phase, self.club = _last_text(own, "phase"), _last_text(own, "club")
-        self.session = f"{golfer} {date.today().isoformat()}"
-
     def _set(self, name: str, value: object) -> None:
-        before = getattr(self, name)
-        setattr(self, name, value)
-        self._undo.append(Undo(f"{name.replace('_', ' ')} was {before}", lambda: setattr(self, name, before)))
+        standing = self._now
+        before = getattr(standing, name)
+        setattr(standing, name, value)
+        standing.undo.append(
+            Undo(f"{name.replace('_', ' ')} was {before}", lambda: setattr(standing, name, before))
+        )
 
     def _mark(self, column: str, value: str) -> None:
-        swing = self.last_swing()
+        standing, swing = self._now, self.last_swing()
         if swing is None:
-            self._say("there is no swing of this session to mark yet")
+            standing.say("there is no swing of this session to mark yet")
             return
         before = set_cell(self.folder, swing, column, value)
-        self._undo.append(Undo(f"{swing} is {value}", lambda: set_cell(self.folder, swing, column, before)))
+        standing.undo.append(
+            Undo(f"{swing} is {value}", lambda: set_cell(self.folder, swing, column, before))
+        )
         self._reopen()
-        self._say(f"{swing}: {value}")
+        standing.say(f"{swing}: {value}")
 
     def _take_back(self) -> None:
-        if not self._undo:
-            self._say("there is nothing to undo")
+        standing = self._now
+        if not standing.undo:
+            standing.say("there is nothing to undo")
             return
-        last = self._undo[-1]
+        last = standing.undo[-1]
         last.take_back()
-        self._undo.pop()
+        standing.undo.pop()
         self._reopen()
-        self._say(f"undone: {last.what}")
+        standing.say(f"undone: {last.what}")
 
     def _reopen(self) -> None:
-        """Read the study again after a change of swings.csv; the tables follow."""
-        self.study = open_study(self.folder)
-        self._measure()
-        self._changed_s = time.monotonic()
-
-    def remove(self, swing: str) -> None:
-        """Take a swing out of swings.csv; its capture stays where it is and is not entered again by itself."""
+        """Read the study again after a change of its files; the session's numbers follow, the tables later."""
         with self._lock:
-            remove_row(self.folder, swing)
-            self._reopen()
+            try:
+                self._read_study()
+            except (
+                SwinglabError
+            ) as fault:  # a table that is being written, or was damaged: the last one is kept
+                self._now.say(f"a changed file of the study cannot be used yet: {fault}")
+                self.version += 1
+                return
+            for standing in self._standings.values():
+                standing.measure(self.study)
+            self._changed_s = time.monotonic()
             self.version += 1
+
+    def _read_study(self) -> None:
+        files = StudyFiles(self.study)
+        study = open_study(self.folder)
+        self._files = files if study.device == self.study.device else StudyFiles(study)
+        self.study = study
+        self.arrivals.known |= {path.resolve() for path in self.study.captures.values()}
 
     # --- what a page shows -----------------------------------------------------------------------------------
 
     def last_swing(self) -> str | None:
         """The golfer's last swing of this session, None before the first."""
-        swings = self.study.swings
-        if "session" not in swings.columns:
-            return None
-        own = swings[(swings["golfer"] == self.golfer) & (swings["session"] == self.session)]
+        own = self._now.rows(self.study)
         return None if own.empty else str(own["swing"].iloc[-1])
 
-    def _say(self, text: str) -> None:
-        if not self.messages or self.messages[-1] != text:
-            self.messages = [*self.messages[-4:], text]
+
+def _session_today(golfer: str) -> str:
+    return f"{golfer} {date.today().isoformat()}"
 
 
 def _last_text(rows: pd.DataFrame, column: str) -> str:

@@ -12,28 +12,29 @@ from swinglab.report import wording
 from swinglab.study import Results, Study
 from swinglab.study.gate import ACCEPTED
 from swinglab.watch.number import Number
+from swinglab.watch.standing import Standing
 
 #: Swings of one day drawn in the strip.
 MOST_DOTS = 60
 
 
-def swings_of(study: Study, results: Results, golfer: str, session: str, number: Number) -> pd.DataFrame:
-    """The golfer's swings of a session, in order: swing, phase, seen, exclude, posture, outcome (NaN where missing)."""
-    rows = study.swings[study.swings["golfer"] == golfer]
-    if "session" in rows.columns:
-        rows = rows[rows["session"] == session]
-    measured = results.swings.set_index("swing")
+def swings_of(study: Study, standing: Standing) -> pd.DataFrame:
+    """A session's swings, in order: swing, phase, seen, exclude, posture, outcome (NaN where missing)."""
+    rows = standing.rows(study)
+    measured = pd.DataFrame() if standing.results is None else standing.results.swings.set_index("swing")
     table = pd.DataFrame({"swing": rows["swing"].astype(str)})
     for name in ("phase", "seen", "exclude"):
         table[name] = rows[name].fillna("").astype(str) if name in rows.columns else ""
-    for name, column in (("posture", number.column), ("outcome", number.outcome)):
+    for name, column in (("posture", standing.number.column), ("outcome", standing.number.outcome)):
         values = measured[column] if column in measured.columns else pd.Series(dtype=float)
         table[name] = pd.to_numeric(table["swing"].map(values), errors="coerce").astype(float)
     return table.reset_index(drop=True)
 
 
-def problems_of(results: Results, swing: str) -> list[str]:
+def problems_of(results: Results | None, swing: str) -> list[str]:
     """Why a swing cannot be believed or is incomplete: what the gate found, and what was left out of it."""
+    if results is None:
+        return []
     gate = results.gate[(results.gate["swing"] == swing) & (results.gate["verdict"] != ACCEPTED)]
     left = results.left_out[results.left_out["swing"] == swing]
     found = [

@@ -22,12 +22,6 @@ def append_row(folder: Path, cells: dict[str, str]) -> None:
     _store(folder, pd.concat([table, row], ignore_index=True))
 
 
-def remove_row(folder: Path, swing: str) -> None:
-    """Remove a swing; BadRequest where it is not there."""
-    table = read_table(folder / FILE, shown=FILE)
-    _store(folder, table[~_own(table, swing)])
-
-
 def set_cell(folder: Path, swing: str, column: str, value: str) -> str:
     """Set one cell of a swing; returns what it held before. BadRequest where the swing is not there."""
     table = read_table(folder / FILE, shown=FILE)

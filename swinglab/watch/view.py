@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -21,16 +22,16 @@ def view_of(session: RangeSession) -> dict[str, Any]:
     """All that the page shows, as numbers and text."""
     with session.locked():
         number = session.number
-        table = swings_of(session.study, session.results, session.golfer, session.session, number)
+        table = swings_of(session.study, session.standing)
         last = table.iloc[-1] if len(table) else None
         return {
             "version": session.version,
             "title": session.study.title,
             "golfer": session.golfer,
             "golfers": session.golfers[:9],
-            "phase": session.phase,
-            "club": session.club,
-            "cue": number.cue if session.with_cue else "",
+            "phase": session.standing.phase,
+            "club": session.standing.club,
+            "cue": number.cue if session.standing.with_cue else "",
             "lesson": number.lesson,
             "event": EVENT_LABELS[number.event],
             "singles": session.singles,
@@ -41,15 +42,20 @@ def view_of(session: RangeSession) -> dict[str, Any]:
                 "swing": str(last["swing"]),
                 "seen": str(last["seen"]),
                 "exclude": str(last["exclude"]),
-                "problems": problems_of(session.results, str(last["swing"])),
+                "problems": problems_of(session.standing.results, str(last["swing"])),
             },
             "progress": _progress(session),
-            "waiting": [f"{path.name} {why}" for path, why in sorted(session.arrivals.waiting.items())],
-            "refused": [f"{path.name} {why}" for path, why in sorted(session.arrivals.refused.items())],
+            "waiting": _files(session, session.arrivals.waiting),
+            "refused": _files(session, session.arrivals.refused),
             "messages": list(session.messages),
             "caution": wording.CAUTION,
             **summary(table, number, session.every, singles=session.singles),
         }
+
+
+def _files(session: RangeSession, files: dict[Path, str]) -> list[str]:
+    """Files of the golfer who is shown, with what is wrong with them."""
+    return [f"{path.name} {why}" for path, why in sorted(files.items()) if session.belongs(path)]
 
 
 def _progress(session: RangeSession) -> str:
@@ -69,7 +75,7 @@ def last_frames(session: RangeSession) -> list[SwingFrames]:
     """The golfer's last swing, and the earlier swing of the session nearest its mean where there is one."""
     with session.locked():
         number = session.number
-        table = swings_of(session.study, session.results, session.golfer, session.session, number)
+        table = swings_of(session.study, session.standing)
         usable = table[(table["exclude"] == "") & np.isfinite(table["posture"])]
         if usable.empty:
             return []

@@ -1,0 +1,99 @@
+"""Where one golfer's session stands: its phase, club and cue, what was measured, and what can be undone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+import pandas as pd
+
+from swinglab.errors import StudyFaults
+from swinglab.records import Finding
+from swinglab.study import NothingMeasured, Results, Study, answer_study, measure_study, swings_folder
+from swinglab.watch.number import Number
+
+_MOST_MESSAGES = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Undo:
+    """A change that can be taken back, with words for the page."""
+
+    what: str
+    take_back: Callable[[], object]
+
+
+@dataclass(slots=True)
+class Standing:
+    """One golfer's session, which no other golfer's page shows.
+
+    golfer : its code. number : what is shown of each swing. session : its name in swings.csv. phase, club, with_cue :
+    what the coming swings are. results : the session's swings as measured, None before the first. findings : answers
+    to the golfer's questions.
+    """
+
+    golfer: str
+    number: Number
+    session: str
+    phase: str = ""
+    club: str = ""
+    with_cue: bool = False
+    results: Results | None = None
+    findings: tuple[Finding, ...] = ()
+    messages: list[str] = field(default_factory=list)
+    undo: list[Undo] = field(default_factory=list)
+
+    def say(self, text: str) -> None:
+        """Show a message on the golfer's page."""
+        if not self.messages or self.messages[-1] != text:
+            self.messages = [*self.messages[1 - _MOST_MESSAGES :], text]
+
+    def rows(self, study: Study) -> pd.DataFrame:
+        """The session's rows of swings.csv, in order."""
+        swings = study.swings
+        if "session" not in swings.columns:
+            return swings.iloc[:0]
+        return swings[(swings["golfer"] == self.golfer) & (swings["session"] == self.session)]
+
+    def measure(self, study: Study) -> None:
+        """Measure the session's swings; those whose capture and settings are the same are read from the cache.
+
+        The other swings of the study are not touched: a study of thousands takes as long as one of ten.
+        """
+        rows = self.rows(study)
+        if rows.empty:
+            self.results = None
+            return
+        own = study.excluded["swing"].isin(rows["swing"])
+        alone = replace(study, swings=rows.reset_index(drop=True), excluded=study.excluded[own])
+        try:
+            self.results = measure_study(alone, workers=1, cache=swings_folder(study))
+        except NothingMeasured as fault:
+            self.results = _nothing(fault)
+        except StudyFaults as fault:
+            self.say(str(fault))
+
+    def answer(self, study: Study, earlier: Results) -> tuple[Finding, ...]:
+        """Answers to the golfer's questions, from the session's swings and the earlier ones.
+
+        All of this golfer's questions, because p is adjusted over them: the reading is that of the report.
+        """
+        lessons = tuple(one for one in study.lessons if one.golfer == self.golfer)
+        if not lessons or self.results is None:
+            return ()
+        hunches = tuple(one for one in study.hunches if one.level == "golfer" and one.golfer == self.golfer)
+        tables = {}
+        for name in ("swings", "excluded"):
+            before, today = getattr(earlier, name), getattr(self.results, name)
+            before = before[~before["swing"].isin(self.rows(study)["swing"])]
+            before = before[before["golfer"] == self.golfer] if "golfer" in before else before
+            parts = [part for part in (before, today) if len(part)]
+            tables[name] = pd.concat(parts, ignore_index=True) if parts else before
+        alone = replace(study, hunches=hunches, comparisons=(), lessons=lessons)
+        return answer_study(alone, replace(self.results, **tables))
+
+
+def _nothing(fault: NothingMeasured) -> Results:
+    """Results without a swing, with the reasons for which each was refused."""
+    empty = pd.DataFrame({"swing": pd.Series(dtype=str)})
+    return Results(empty, empty, empty, empty, fault.left_out, empty, gate=fault.gate)

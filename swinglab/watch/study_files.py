@@ -1,0 +1,36 @@
+"""Whether a study's own files were changed by others: a table of another device, a cell edited in a spreadsheet."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from swinglab.study import MATCH_FILE, Study
+
+_OWN = ("study.toml", "golfers.csv", "swings.csv", "events_by_hand.csv", "excluded_by_hand.csv")
+
+
+class StudyFiles:
+    """The study's files as they stood when it was opened; make it before the study is read again."""
+
+    def __init__(self, study: Study) -> None:
+        self._folder = study.folder
+        device = (study.device.file, MATCH_FILE) if study.device else ()
+        self.names = (*_OWN, *device)
+        self._stamps = self._now()
+
+    def have_changed(self) -> bool:
+        """Whether one of them has another size, time or place on the disk than before this call."""
+        now = self._now()
+        changed, self._stamps = now != self._stamps, now
+        return changed
+
+    def _now(self) -> dict[str, tuple[int, int, int] | None]:
+        return {name: _stamp(self._folder / name) for name in self.names}
+
+
+def _stamp(path: Path) -> tuple[int, int, int] | None:
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_size, found.st_mtime_ns, found.st_ino

@@ -66,7 +66,7 @@ class Arrivals:
                 self.waiting[path] = "is being written"
             elif path not in self.refused:
                 self._settle(path, now - seen.since_s, ready)
-        return sorted(ready, key=lambda path: (self._seen[path].changed_ns, path.as_posix()))
+        return ready
 
     def enter(self, path: Path) -> None:
         """Count a file as part of the study."""
@@ -74,8 +74,10 @@ class Arrivals:
         self._by_size.setdefault(path.stat().st_size, []).append(path)
 
     def _candidates(self) -> Iterable[Path]:
-        files = (path.resolve() for path in self.folder.rglob("*") if path.suffix.lower() in CAPTURE_ENDINGS)
-        return sorted(path for path in files if path not in self.known and path.is_file())
+        """Capture files that the study does not hold, oldest first; a study's thousands are left by name alone."""
+        new = (path for path in self.folder.rglob("*") if path not in self.known)
+        files = {path.resolve() for path in new if path.suffix.lower() in CAPTURE_ENDINGS}
+        return sorted((path for path in files if path not in self.known and path.is_file()), key=_age)
 
     def _settle(self, path: Path, still_s: float, ready: list[Path]) -> None:
         if still_s < SETTLED_S:
@@ -103,3 +105,11 @@ class Arrivals:
                 if filecmp.cmp(path, other, shallow=False):
                     return other
         return None
+
+
+def _age(path: Path) -> tuple[int, str]:
+    """Oldest first, and by name within one instant."""
+    try:
+        return path.stat().st_mtime_ns, path.as_posix()
+    except FileNotFoundError:  # removed since it was listed
+        return 0, path.as_posix()

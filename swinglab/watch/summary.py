@@ -60,8 +60,8 @@ def summary(table: pd.DataFrame, number: Number, every: int, *, singles: bool) -
         "posture": _measure(shown["posture"], usable["posture"], number.column),
         "outcome": _measure(shown["outcome"], usable["outcome"], number.outcome),
         "aim": None if number.aim is None else [round(value, 1) for value in number.aim],
-        "shown": "the last swing"
-        if singles
+        "shown": f"the last swing: {shown['swing'].iloc[0]}"
+        if singles and len(shown)
         else f"mean of swings {full - every + 1} to {full}"
         if full
         else "",

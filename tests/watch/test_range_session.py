@@ -12,72 +12,12 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
-from small_study import write_small_study
+from made_range import GOLFER, arrive
 
 from swinglab.study import answer_study, measure_study, open_study, write_results
 from swinglab.watch import RangeSession, arrivals, swings_file
 from swinglab.watch.server import SessionServer
 from swinglab.watch.view import last_frames, view_of
-
-GOLFER = "G01"
-LESSON = """
-[[lesson]]
-name = "keep the tilt"
-golfer = "G01"
-phase = "phase"
-of = "thorax_lateral_flexion_deg"
-event = "shaft_horizontal_down"
-outcome = "attack_angle_deg"
-expect = "positive"
-target = [0.0, 4.0]
-smallest_effect = 0.5
-planned_swings = 8
-cue = "lead hip first"
-"""
-
-
-@pytest.fixture(scope="module")
-def material(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A small study with a lesson, and beside it captures that have not arrived yet."""
-    base = tmp_path_factory.mktemp("range")
-    home = write_small_study(base / "a study")
-    file = home / "study.toml"
-    file.write_text(file.read_text(encoding="utf-8") + LESSON, encoding="utf-8")
-    # Nothing of golfer G01 was captured before today but one swing.
-    swings = pd.read_csv(home / "swings.csv", dtype=str, keep_default_na=False)
-    late = swings["swing"].isin(["G01_1", "G01_2", "G02_2"])
-    (base / "coming").mkdir()
-    for name in swings.loc[late, "capture"]:
-        shutil.move(home / "captures" / name, base / "coming" / name)
-    swings[~late].assign(session="", phase="", club="").to_csv(home / "swings.csv", index=False)
-    measure_study(open_study(home), workers=1, cache=home / ".swinglab" / "swings")
-    return base
-
-
-@pytest.fixture
-def coming(material: Path) -> list[Path]:
-    """Captures that arrive during the session."""
-    return sorted((material / "coming").iterdir())
-
-
-@pytest.fixture
-def home(material: Path, tmp_path: Path) -> Path:
-    """A copy of the study, to watch."""
-    return Path(shutil.copytree(material / "a study", tmp_path / "a study"))
-
-
-@pytest.fixture(autouse=True)
-def at_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """No waiting for a file to settle, and no results written before the session ends."""
-    monkeypatch.setattr(arrivals, "SETTLED_S", 0.0)
-
-
-def arrive(session: RangeSession, *files: Path) -> list[str]:
-    """Copy files into the study and look until nothing more is entered."""
-    for file in files:
-        shutil.copy(file, session.folder / "captures" / file.name)
-    session.poll()
-    return session.poll()
 
 
 def test_a_new_capture_is_entered_measured_and_shown(home: Path, coming: list[Path]) -> None:

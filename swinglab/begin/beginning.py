@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from swinglab.begin.coded_copies import write_coded_copy
-from swinglab.begin.decisions import Open
+from swinglab.begin.decisions import Decision, Open
 from swinglab.begin.device_rows import device_lines
 from swinglab.begin.people import Key, Whose, assign, key_path, read_key, write_key
 from swinglab.begin.rows import GOLFERS, SWINGS, add_rows, existing, golfer_rows, swing_rows
 from swinglab.begin.study_file import FILE, change_study_file, read_document, study_text
-from swinglab.begin.survey import Progress, Survey, look, survey
+from swinglab.begin.survey import Lab, Progress, Survey, look, survey
 from swinglab.errors import BadRequest, MissingInput
 from swinglab.load import read_capture
 
@@ -30,6 +30,15 @@ class Begun:
     lines: tuple[str, ...]
     written: tuple[str, ...]
     key: Path | None
+
+    @property
+    def asked(self) -> tuple[str, ...]:
+        """What is open, then what is only likely, in words: for a person to decide or to confirm."""
+        decisions = [d for session, lab in self.found.labs.items() for d in _of_session(session, lab)]
+        decisions += self.found.hands.values()
+        lines = [d.line() for d in decisions if d.sure == "open"]
+        lines += [f"open: {_open_words(item)}" for item in self.found.open]
+        return (*lines, *(d.line() for d in decisions if d.sure == "likely"))
 
 
 def begin_study(
@@ -78,6 +87,8 @@ def begin_study(
     >>> print(*begun.lines, sep="\\n")                  # doctest: +SKIP
     """
     source = Path(folder).expanduser().resolve()
+    if source.name == "captures" and not (source / "captures").is_dir():
+        source = source.parent
     names = _captures(source)
     study = source if copies is None else Path(copies).expanduser().resolve()
     if copies is not None and study.is_relative_to(source):
@@ -113,9 +124,9 @@ def _captures(folder: Path) -> list[str]:
     """Names of the captures, from captures/, sorted as a person would count them."""
     root = folder / "captures"
     if not root.is_dir():
-        raise MissingInput(
-            "there is no folder captures in it", file=folder.name, do="put the captures into captures/"
-        )
+        what = "there is no folder captures in it" if folder.is_dir() else "there is no such folder"
+        do = f"make {folder.name}/captures and put the captures there, in a folder for each golfer"
+        raise MissingInput(what, file=folder.name, do=do)
     names = [path.relative_to(root).as_posix() for path in root.rglob("*")
              if path.suffix.lower() in ENDINGS and path.is_file() and not path.name.startswith(".")]  # fmt: skip
     if not names:
@@ -180,10 +191,10 @@ def _write(study: Path, found: Survey, rows_there: list[dict[str, str]]) -> list
     golfers = [
         row for row in golfer_rows(found, known) if row["golfer"] in {swing["golfer"] for swing in rows}
     ]
-    if golfers or not (study / GOLFERS).exists():
+    if golfers or not known:
         add_rows(study, GOLFERS, golfers, ("golfer", "hand", "group"))
         written.append(f"{GOLFERS}: {len(golfers)} row{'' if len(golfers) == 1 else 's'} added")
-    if rows or not (study / SWINGS).exists():
+    if rows or not rows_there:
         add_rows(study, SWINGS, rows, ("swing", "golfer", "capture"))
         written.append(f"{SWINGS}: {len(rows)} row{'' if len(rows) == 1 else 's'} added")
     return written
@@ -229,9 +240,7 @@ def _lines(
         )
     golfers = sorted({one.whose.golfer for one in found.captures})
     lines.append(f"golfers: {', '.join(golfers)}" + (f" (likely), {how}; is that so?" if how else ""))
-    for session, lab in found.labs.items():
-        before = f"session {session}, which differs: " if session else ""
-        lines += [before + decision.line() for decision in (lab.up, lab.target, lab.unit, lab.ground)]
+    lines += [d.line() for session, lab in found.labs.items() for d in _of_session(session, lab)]
     lines += [hand.line() for hand in found.hands.values()]
     sure = Counter(match.sure for match in found.landmarks.values())
     lines.append(f"landmarks: {sure['certain']} certain, {sure['likely']} likely, {len(found.open)} open")
@@ -252,6 +261,12 @@ def _lines(
             f"python3 -m swinglab begin {study.name} --copies NEW_FOLDER makes a study of copies under code names"
         )
     return lines
+
+
+def _of_session(session: str, lab: Lab) -> list[Decision]:
+    """Axes, unit and turf of a session that differs, or of the study."""
+    before = f"session {session}, which differs: " if session else ""
+    return [replace(d, name=before + d.name) for d in (lab.up, lab.target, lab.unit, lab.ground)]
 
 
 def _open_words(item: Open) -> str:

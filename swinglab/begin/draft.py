@@ -103,7 +103,9 @@ def read_draft(folder: Path) -> Draft:
     lab, marks = document.get("lab", {}), document.get("landmarks", {})
     single = {name: label for name, label in marks.items() if isinstance(label, str)}
     axes = {key: lab[key] for key in ("up", "target") if lab.get(key) in AXIS_NAMES}
-    hands = {row["golfer"]: row.get("hand", "") for row in existing(folder, GOLFERS)}
+    hands = {
+        row["golfer"]: row.get("hand", "") for row in existing(folder, GOLFERS) if not row.get("session")
+    }
     return Draft(folder, axes.get("up", ""), axes.get("target", ""), single, hands)
 
 
@@ -115,8 +117,10 @@ def _write_hands(path: Path, hands: Mapping[str, str]) -> None:
     lines = [line for line in csv.reader(io.StringIO(text), delimiter=separator) if line]
     names = [name.strip() for name in lines[0]]
     golfer, hand = names.index("golfer"), names.index("hand")
+    session = names.index("session") if "session" in names else None
     for line in lines[1:]:
-        line[hand] = hands.get(line[golfer].strip(), line[hand])
+        if session is None or not line[session].strip():
+            line[hand] = hands.get(line[golfer].strip(), line[hand])
     stream = io.StringIO()
     csv.writer(stream, delimiter=separator, lineterminator="\n").writerows(lines)
     replace_file(path, stream.getvalue())

@@ -10,7 +10,7 @@ from pathlib import Path
 from swinglab.begin.study_file import replace_file
 from swinglab.begin.survey import Looked, Survey
 from swinglab.errors import SwinglabError
-from swinglab.study.csv_tables import guard, read_table
+from swinglab.study.csv_tables import guard, read_own_table
 
 GOLFERS, SWINGS = "golfers.csv", "swings.csv"
 NO_BALL = "no ball struck"
@@ -18,12 +18,15 @@ NO_BALL = "no ball struck"
 
 def existing(folder: Path, file: str) -> list[dict[str, str]]:
     """Rows that are there, as text; none where the file is missing."""
-    if not (folder / file).is_file():
+    if not any((folder / name).is_file() for name in (file, _sheet(file))):
         return []
     return [
-        {str(k): str(v) for k, v in row.items()}
-        for row in read_table(folder / file, shown=file).to_dict("records")
+        {str(k): str(v) for k, v in row.items()} for row in read_own_table(folder, file).to_dict("records")
     ]
+
+
+def _sheet(file: str) -> str:
+    return file.replace(".csv", ".xlsx")
 
 
 def golfer_rows(found: Survey, known: set[str]) -> list[dict[str, str]]:
@@ -85,6 +88,9 @@ def add_rows(folder: Path, file: str, rows: Sequence[dict[str, str]], needed: Se
     the file, it is added at the end and the lines that are there get an empty cell.
     """
     path = folder / file
+    if rows and not path.is_file() and (folder / _sheet(file)).is_file():
+        raise SwinglabError(f"{len(rows)} new row{'' if len(rows) == 1 else 's'} cannot be added to a spreadsheet",
+                            file=_sheet(file), do=f"save it as {file} (CSV, UTF-8), then run begin again")  # fmt: skip
     used = [name for name in (rows[0] if rows else {}) if name in needed or any(row[name] for row in rows)]
     if not path.is_file():
         path.write_text(_csv([used, *([row[n] for n in used] for row in rows)], ","), encoding="utf-8")

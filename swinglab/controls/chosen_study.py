@@ -17,6 +17,11 @@ from swinglab.study import Results, Study, SwingRecords
 
 OTHER = "another folder"
 MOST_RECORDS = 6
+#: Quotes that a pasted path may stand in.
+_QUOTES = (
+    "'\"\N{LEFT DOUBLE QUOTATION MARK}\N{RIGHT DOUBLE QUOTATION MARK}\N{LEFT SINGLE QUOTATION MARK}"
+    "\N{RIGHT SINGLE QUOTATION MARK}"
+)
 
 
 def choose_study(folder: str | Path | None = None) -> ChosenStudy:
@@ -36,6 +41,19 @@ def study_nearby(start: Path) -> Path | None:
         if (folder / "study.toml").is_file():
             return folder
     return None
+
+
+def typed_folder(text: str | Path) -> str:
+    """A folder as a person types or pastes it: without quotes around it, and of a file in it the folder.
+
+    Examples
+    --------
+    >>> typed_folder(' "/data/my study/study.toml" ')
+    '/data/my study'
+    """
+    bare = str(text).strip().strip(_QUOTES).strip()
+    path = Path(bare)
+    return str(path.parent) if bare and (path.is_file() or path.name == "study.toml") else bare
 
 
 class ChosenStudy(widgets.VBox):
@@ -92,14 +110,14 @@ class ChosenStudy(widgets.VBox):
         self._results = self._findings = self.study = None
         self._records.clear()
         try:
-            if not str(folder).strip():
+            if not (named := typed_folder(folder)):
                 raise BadRequest(
                     "no folder was given", do="write the path of a study folder, then press Open"
                 )
-            self.study = studies.open_study(folder)
+            self.study = studies.open_study(named)
             self._said.value = self._summary()
         except SwinglabError as fault:
-            self._said.value = words.message(str(fault))
+            self._said.value = words.message(words.typed(folder, fault))
         self.opened += 1
 
     def _summary(self) -> str:

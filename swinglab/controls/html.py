@@ -27,6 +27,11 @@ def message(text: str) -> str:
     return f'<div role="alert" style="{look}">{html.escape(text)}</div>'
 
 
+def typed(text: object, fault: Exception) -> str:
+    """A fault below what was typed."""
+    return f"{text}\n{fault}" if str(text).strip() else str(fault)
+
+
 def heading(text: str) -> str:
     """A line above a part of the page."""
     return f'<div style="font-weight: 600; line-height: 1.5">{html.escape(text)}</div>'
@@ -36,6 +41,11 @@ def lines(*texts: str) -> str:
     """Plain lines."""
     inside = "".join(f'<p style="margin: 2px 0; line-height: 1.4">{html.escape(text)}</p>' for text in texts)
     return f'<div style="max-width: 60em">{inside}</div>'
+
+
+def folded(title: str, inside: str) -> str:
+    """A part of the page that unfolds; `inside` is HTML."""
+    return f"<details><summary>{html.escape(title)}</summary>{inside}</details>"
 
 
 def picture(axes: Axes, alt: str) -> str:
@@ -111,9 +121,7 @@ def finding(lines_of_answer: Sequence[Finding]) -> str:
             parts.append(lines(wording.sentence(line), _counts(line), *(f"Note: {w}" for w in line.warnings)))
     beside = [line for line in lines_of_answer if line.role != "default"]
     if beside:
-        parts.append(
-            f"<details><summary>Other methods and the other level</summary>{_beside(beside)}</details>"
-        )
+        parts.append(folded("Other methods and the other level", _beside(beside)))
     return "".join(parts)
 
 

@@ -10,11 +10,13 @@ from swinglab import begin, study
 from swinglab.begin.draft import JOINED, Draft, captures_of, open_landmarks, read_draft, still_body
 from swinglab.begin.unlocks import by_what_they_unlock, known_landmarks, measurable
 from swinglab.controls import html as words
+from swinglab.controls.chosen_study import typed_folder
 from swinglab.controls.marker_picker import MarkerPicker
 from swinglab.conventions import AXIS_NAMES
 from swinglab.errors import SwinglabError
 
 _WIDE = {"description_width": "initial"}
+_ITS_OWN = widgets.Layout(width="auto", align_self="flex-start")
 
 
 def name_captures(folder: str | Path | None = None) -> NamingPanel:
@@ -43,9 +45,9 @@ class NamingPanel(widgets.VBox):
                                    layout=widgets.Layout(width="36em"))  # fmt: skip
         self.golfers = widgets.Text(description="Golfers by file name", placeholder="such as {golfer}_{session}_*",
                                     style=_WIDE, layout=widgets.Layout(width="26em"))  # fmt: skip
-        self.look = widgets.Button(description="Look at the captures", layout=widgets.Layout(width="auto"))
+        self.look = widgets.Button(description="Look at the captures", layout=_ITS_OWN)
         self._message = widgets.HTML()
-        self._decided = widgets.HTML()
+        self._decided, self._written = widgets.HTML(), widgets.HTML()
         self.capture = widgets.Dropdown(description="Capture", style=_WIDE)
         self.picker = MarkerPicker()
         self.questions = widgets.Select(description="Open, most useful first", style=_WIDE, rows=5,
@@ -71,17 +73,14 @@ class NamingPanel(widgets.VBox):
         self._saved = widgets.HTML()
         self._body = widgets.VBox(
             [
-                self._decided, words_of("Name the markers"), self.capture, self.picker, self.questions,
-                _row(self.marker, self.landmark),
-                _row(self.give, self.take), self._gives,
-                words_of("Turn the axes: the arrows in the picture follow"),
-                _row(self.up, self.target, self.golfer, self.hand),
-                self.save, self._saved,
+                self._decided, _heading("Name the markers"), self.questions, _row(self.marker, self.landmark),
+                _row(self.give, self.take, self.save), self._saved, self._gives, self.capture, self.picker,
+                _heading("Turn the axes: the arrows in the picture follow. Then save"),
+                _row(self.up, self.target, self.golfer, self.hand), self._written,
             ],
             layout=widgets.Layout(display="none"),
         )  # fmt: skip
-        super().__init__([widgets.HBox([self.folder, self.golfers], layout=widgets.Layout(flex_flow="row wrap")),
-                          self.look, self._message, self._body])  # fmt: skip
+        super().__init__([_row(self.folder, self.golfers), self.look, self._message, self._body])
         self._listen()
         if (folder / "study.toml").is_file():
             self._look()
@@ -116,14 +115,19 @@ class NamingPanel(widgets.VBox):
         self.look.disabled = True
         self._message.value = words.lines("looking at the captures ...")
         try:
-            begun = begin.begin_study(self.folder.value, golfers=self.golfers.value or None)
+            begun = begin.begin_study(typed_folder(self.folder.value), golfers=self.golfers.value or None)
             self.draft = read_draft(begun.folder)
-            self._decided.value = words.heading("What the captures show") + words.lines(*begun.lines)
+            self._decided.value = words.heading("Open, or only likely: look at these") + words.lines(
+                *(begun.asked or ("nothing: everything is certain",))
+            )
+            self._written.value = words.folded(
+                "Everything that was decided and written", words.lines(*begun.lines)
+            )
             self._fill(captures_of(begun.folder))
             self._body.layout.display = ""
             self._message.value = ""
         except SwinglabError as fault:
-            self._message.value = words.message(str(fault))
+            self._message.value = words.message(words.typed(self.folder.value, fault))
         finally:
             self.look.disabled = False
 
@@ -233,6 +237,6 @@ def _row(*parts: widgets.Widget) -> widgets.HBox:
     return widgets.HBox(parts, layout=widgets.Layout(flex_flow="row wrap"))
 
 
-def words_of(text: str) -> widgets.HTML:
+def _heading(text: str) -> widgets.HTML:
     """A heading between the choosers."""
     return widgets.HTML(words.heading(text))

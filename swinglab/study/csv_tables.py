@@ -101,6 +101,20 @@ def read_table(path: Path, *, shown: str, notes: list[str] | None = None) -> pd.
     return table.map(lambda cell: unguard(cell.strip()) if isinstance(cell, str) else "")
 
 
+def read_own_table(folder: Path, file: str, notes: list[str] | None = None) -> pd.DataFrame:
+    """golfers.csv or swings.csv of a study folder; where it is not there, the .xlsx of that name.
+
+    Raises
+    ------
+    UnreadableFile
+        As `read_table` and `read_sheet`.
+    """
+    sheet = folder / file.replace(".csv", ".xlsx")
+    if not (folder / file).exists() and sheet.exists():
+        return read_sheet(sheet, shown=sheet.name)
+    return read_table(folder / file, shown=file, notes=notes)
+
+
 def read_sheet(path: Path, *, shown: str) -> pd.DataFrame:
     """A table from a CSV or from the first sheet of an .xlsx, every cell as text; nothing in it is evaluated.
 

@@ -10,7 +10,7 @@ import pandas as pd
 
 from swinglab import columns, conventions
 from swinglab.errors import MissingInput, SwinglabError, UnreadableFile, near_names
-from swinglab.study.csv_tables import read_numbers, read_table
+from swinglab.study.csv_tables import read_numbers, read_own_table
 from swinglab.study.settings import FILE
 
 CAPTURE_ENDINGS = (".c3d", ".csv", ".parquet")
@@ -40,7 +40,7 @@ def _read(
     """A table with its needed columns, no empty and no repeated key; faults are added to the list."""
     empty = pd.DataFrame({name: pd.Series(dtype=str) for name in needed})
     try:
-        table = read_table(folder / file, shown=file, notes=notes)
+        table = read_own_table(folder, file, notes)
     except UnreadableFile as error:
         faults.append(error)
         return empty
@@ -54,26 +54,87 @@ def _read(
         return empty
     if table.empty:
         faults.append(MissingInput("there are no rows", file=file, do=f"add a row for each {key}"))
+    by_session = (
+        key == "golfer" and "session" in table.columns
+    )  # rows with values that hold for one session alone
+    own = table["session"] == "" if by_session else np.ones(len(table), bool)
     for name in needed:
         if name == "capture":  # a swing may have outcomes of another device alone
             continue
-        bare = np.flatnonzero(table[name] == "")
+        bare = np.flatnonzero((table[name] == "") & (own if name != key else True))
         if len(bare):
             faults.append(SwinglabError(f"{name} is empty", file=file, where=rows(bare), do="fill it in"))
+    if by_session:
+        return table
+    faults += _repeated(file, table, key)
+    return table
+
+
+def _repeated(file: str, table: pd.DataFrame, key: str) -> list[SwinglabError]:
+    faults = []
     twice = table[key][table[key].duplicated() & (table[key] != "")].unique()
     for name in twice:
         where = rows(np.flatnonzero(table[key] == name))
         faults.append(SwinglabError(f"the {key} {name} appears more than once", file=file, where=where,
                                     do="give each row its own name"))  # fmt: skip
-    return table
+    return faults
 
 
-def read_golfers(folder: Path, faults: list[SwinglabError], notes: list[str]) -> pd.DataFrame:
-    """golfers.csv, numbers where a column holds numbers."""
+def read_golfers(
+    folder: Path, faults: list[SwinglabError], notes: list[str]
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """golfers.csv, numbers where a column holds numbers: a row for each golfer, and the rows that name a session.
+
+    A row with a session gives the golfer's values (mass, handicap, ...) in that session; what it leaves empty is as in
+    the golfer's row without one.
+    """
     file = "golfers.csv"
     table = _read(folder, file, ("golfer", "hand", "group"), "golfer", faults, notes)
     faults += _word_faults(file, table, "hand")
-    return _with_numbers(file, table, faults, notes)
+    if "session" not in table.columns:
+        return _with_numbers(file, table, faults, notes), table.iloc[:0]
+    in_session = table["session"] != ""
+    of_session, own = table[in_session], table[~in_session].drop(columns="session").reset_index(drop=True)
+    faults += _repeated(file, own, "golfer")
+    for place in np.flatnonzero(in_session):
+        row, where = table.iloc[place], rows([place])
+        if row["golfer"] not in set(own["golfer"]):
+            what = f"the golfer {row['golfer']} has no row without a session"
+            faults.append(SwinglabError(what, file=file, where=where, do="add one, with hand and group"))
+        if row["hand"] or row["group"]:
+            faults.append(SwinglabError("hand and group cannot differ by session", file=file, where=where,
+                                        do="leave them empty; a hand by swing stands in swings.csv"))  # fmt: skip
+    if of_session.duplicated(["golfer", "session"]).any():
+        faults.append(
+            SwinglabError("a golfer's session stands more than once", file=file, do="keep one row of it")
+        )
+    # Read as one, so that a column holds numbers in both or text in both.
+    typed = _with_numbers(file, table, faults, notes)
+    own = typed[~in_session].drop(columns="session").reset_index(drop=True)
+    return own, typed[in_session].reset_index(drop=True)
+
+
+def with_session_values(
+    swings: pd.DataFrame, golfers: pd.DataFrame, of_session: pd.DataFrame, faults: list[SwinglabError]
+) -> pd.DataFrame:
+    """Swings with a column for each value of a golfer that some session changes, as it holds in the swing's session."""
+    if of_session.empty:
+        return swings
+    known = set(swings["session"]) if "session" in swings.columns else set()
+    for name in of_session["session"][~of_session["session"].isin(known)].unique():
+        faults.append(SwinglabError(f"no swing has the session {name}", file="golfers.csv",
+                                    do=near_names(name, known) or "correct it"))  # fmt: skip
+    if not known:
+        return swings
+    by_session, own = of_session.set_index(["golfer", "session"]), golfers.set_index("golfer")
+    keys = list(zip(swings["golfer"], swings["session"], strict=True))
+    for name in [n for n in of_session.columns if n not in ("golfer", "session", "hand", "group")]:
+        filled = by_session[name].replace("", np.nan).dropna()
+        if filled.empty or name in swings.columns:  # a column of both tables is a fault of its own
+            continue
+        values = [filled.get(key, own[name].get(key[0])) for key in keys]
+        swings = swings.assign(**{name: values})
+    return swings
 
 
 def read_swings(

@@ -26,6 +26,7 @@ from swinglab.study.folder_tables import (
     read_swings,
     rows,
     uncaptured_faults,
+    with_session_values,
 )
 from swinglab.study.question_names import accepted_faults, override_faults, question_faults, validation_faults
 from swinglab.study.setting_keys import is_number
@@ -168,8 +169,9 @@ def gather_study(folder: str | Path, *, allow_outside: bool = False) -> tuple[St
             raise StudyFaults(faults, file=folder.name) from error
     if settings.device is not None:
         inputs |= hash_files({name: folder / name for name in (settings.device.file, MATCH_FILE)})
-    golfers = read_golfers(folder, faults, notes)
+    golfers, of_session = read_golfers(folder, faults, notes)
     swings = read_swings(folder, golfers, faults, notes)
+    swings = with_session_values(swings, golfers, of_session, faults)
     swings = join_device(folder, settings.device, swings, golfers, faults, notes)
     faults += uncaptured_faults(swings)
     captures = find_captures(folder, swings, allow_outside, faults)

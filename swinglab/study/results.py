@@ -58,8 +58,8 @@ def swing_table(
     quantities: pd.DataFrame,
 ) -> pd.DataFrame:
     """One row a measured swing, in the order of swings.csv: design, methods, strike, timing, posture."""
-    # A hand given by swing wins over the golfer's.
-    of_golfer = golfers.drop(columns=[n for n in ("hand",) if n in swings.columns])
+    # A hand given by swing, and values given by session, win over the golfer's.
+    of_golfer = golfers.drop(columns=[n for n in golfers.columns if n in swings.columns and n != "golfer"])
     design = swings.merge(of_golfer, on="golfer", how="left", validate="m:1")
     first = [n for n in _FIRST if n in design.columns]
     rest = [n for n in design.columns if n not in first]

@@ -13,7 +13,7 @@ from swinglab.begin.people import Key, Whose, assign, key_path, read_key, write_
 from swinglab.begin.rows import GOLFERS, SWINGS, add_rows, existing, golfer_rows, swing_rows
 from swinglab.begin.study_file import FILE, change_study_file, read_document, study_text
 from swinglab.begin.survey import Lab, Progress, Survey, look, survey
-from swinglab.errors import BadRequest, MissingInput
+from swinglab.errors import BadRequest, MissingInput, shortened
 from swinglab.load import read_capture
 
 ENDINGS = (".c3d", ".csv", ".parquet")
@@ -215,8 +215,9 @@ def _what_the_file_lacks(study: Path, found: Survey) -> list[str]:
                 changes[("lab", key)] = str(decision.value)
         if ("lab", "target") in changes:
             changes[("lab", "target_assumed")] = True
-    there = document.get("neutral", {})
-    changes |= {("neutral", golfer): name for golfer, name in found.neutral.items() if golfer not in there}
+    for section, captures in found.still_captures().items():
+        there = document.get(section, {})
+        changes |= {(section, golfer): name for golfer, name in captures.items() if golfer not in there}
     if not changes:
         return []
     change_study_file(study, changes)
@@ -235,9 +236,12 @@ def _lines(
     lines += [f"  cannot be read: {one.name}: {one.fault}" for one in found.captures if one.fault]
     still = [one.name for one in found.captures if not one.swings and not one.fault]
     if still:
-        lines.append(
-            f"  no swing in {', '.join(still[:5])}{' ...' if len(still) > 5 else ''}: static, no row in swings.csv"
-        )
+        lines.append(f"  no swing in {shortened(still)}: static, no row in swings.csv")
+    for golfer, own in found.still.items():
+        which = own.names[0] if len(own.names) == 1 else f"open [{' or '.join(own.names)}?]"
+        lines.append(f"  static capture of {golfer}, for [neutral]: {which}")
+        if own.more:
+            lines.append(f"  for [static] too: {shortened(own.more)} in no swing of {golfer}")
     golfers = sorted({one.whose.golfer for one in found.captures})
     lines.append(f"golfers: {', '.join(golfers)}" + (f" (likely), {how}; is that so?" if how else ""))
     lines += [d.line() for session, lab in found.labs.items() for d in _of_session(session, lab)]

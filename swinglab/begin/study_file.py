@@ -44,12 +44,10 @@ def study_text(found: Survey, unit: str) -> str:
         lines.append(f"# {same} landmark{'s are' if same > 1 else ' is'} in the files under their own names")
     for session, marks in found.session_landmarks.items():
         lines += ["", f"[session.{_key(session)}.landmarks]", *_landmark_lines(marks, ())]
-    if found.neutral:
-        lines += [
-            "",
-            "[neutral]",
-            *(f"{_key(g)} = {quoted(name)}   # holds no swing" for g, name in found.neutral.items()),
-        ]
+    for section, captures in found.still_captures().items():
+        several = {golfer: still.names for golfer, still in found.still.items() if len(still.names) > 1}
+        if captures or several:
+            lines += ["", f"[{section}]", *_still_lines(captures, several, found)]
     return "\n".join(lines) + "\n"
 
 
@@ -81,6 +79,20 @@ def _landmark_lines(marks: Mapping[str, Match], opened: tuple[Open, ...]) -> lis
     ]
     for item in sorted(opened, key=lambda item: order.get(item.name, len(order))):
         lines.append(f"# {item.name} = {quoted(' or '.join(item.candidates))}   # open: {item.why}")
+    return lines
+
+
+def _still_lines(
+    captures: Mapping[str, str], several: Mapping[str, tuple[str, ...]], found: Survey
+) -> list[str]:
+    """A golfer's static capture, or the question which of several it is."""
+    lines = []
+    for golfer, name in captures.items():
+        more = found.still[golfer].more
+        why = "holds no swing" + (f", and {len(more)} landmarks that the swings lack" if more else "")
+        lines.append(f"{_key(golfer)} = {quoted(name)}   # {why}")
+    for golfer, names in several.items():
+        lines.append(f"# {_key(golfer)} = {quoted(' or '.join(names))}   # open: several hold no swing")
     return lines
 
 

@@ -58,6 +58,14 @@ class Lab:
 
 
 @dataclass(frozen=True, slots=True)
+class Still:
+    """Static captures of a golfer. names : of the files. more : landmarks in them that no swing of the golfer has."""
+
+    names: tuple[str, ...]
+    more: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Survey:
     """What all captures show together. landmarks : landmark -> Match. labs : session -> Lab, "" the study's."""
 
@@ -67,7 +75,16 @@ class Survey:
     open: tuple[Open, ...]
     labs: dict[str, Lab]
     hands: dict[str, Decision]
-    neutral: dict[str, str]
+    still: dict[str, Still]
+
+    def still_captures(self) -> dict[str, dict[str, str]]:
+        """Section of study.toml -> golfer -> static capture: [neutral], and [static] where it holds landmarks that the
+        golfer's swings lack; none where a golfer has several, of which a person must choose."""
+        one = {golfer: still for golfer, still in self.still.items() if len(still.names) == 1}
+        return {
+            "neutral": {golfer: still.names[0] for golfer, still in one.items()},
+            "static": {golfer: still.names[0] for golfer, still in one.items() if still.more},
+        }
 
 
 def look(
@@ -126,7 +143,7 @@ def survey(captures: Sequence[Looked]) -> Survey:
             if one.whose.golfer == golfer and one.body
         ]
         hands[golfer] = find_hand(bodies, golfer)
-    return Survey(tuple(captures), marks, own_marks, opened, labs, hands, _neutral(good))
+    return Survey(tuple(captures), marks, own_marks, opened, labs, hands, _still(good))
 
 
 def _jumps(lab: Lab, study: Lab) -> bool:
@@ -215,11 +232,18 @@ def _shortest(bare: str, some: Sequence[Looked]) -> str:
     return next(labels[0] for labels in whole if labels)
 
 
-def _neutral(good: Sequence[Looked]) -> dict[str, str]:
-    """golfer -> static capture: the one of each golfer that holds a body and no swing."""
-    found: dict[str, list[str]] = defaultdict(list)
+def _still(good: Sequence[Looked]) -> dict[str, Still]:
+    """golfer -> static captures of those who also swing, and the landmarks in them that no swing of theirs has."""
+    swings, still = defaultdict(list), defaultdict(list)
     for one in good:
-        if not one.swings and one.landmarks.found:
-            found[one.whose.golfer].append(one.name)
-    swing = {one.whose.golfer for one in good if one.swings}
-    return {golfer: names[0] for golfer, names in found.items() if len(names) == 1 and golfer in swing}
+        if one.swings:
+            swings[one.whose.golfer].append(one)
+        elif one.landmarks.found:
+            still[one.whose.golfer].append(one)
+    found = {}
+    for golfer, some in still.items():
+        if golfer in swings:
+            moving = {mark for one in swings[golfer] for mark in one.landmarks.found}
+            more = sorted({mark for one in some for mark in one.landmarks.found} - moving)
+            found[golfer] = Still(tuple(one.name for one in some), tuple(more))
+    return found

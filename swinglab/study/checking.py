@@ -109,9 +109,11 @@ def _look_at_captures(study: Study, *, progress: Progress | None = None) -> tupl
     rows = []
     labels: Counter[tuple[str, str]] = Counter()
     absent: Counter[tuple[str, str]] = Counter()
+    static = {golfer: _landmarks_of(study, path, golfer) for golfer, path in study.static.items()}
+    golfer_of = study.swings.set_index("swing")["golfer"]
     for number, swing in enumerate(study.swings["swing"], start=1):
         if swing in study.captures:
-            rows.append(_look_at(study, swing, labels, absent))
+            rows.append(_look_at(study, swing, static.get(golfer_of[swing], frozenset()), labels, absent))
         if progress:
             progress(number, len(study.swings), swing)
     names = [*conventions.LANDMARKS]
@@ -130,9 +132,20 @@ def _look_at_captures(study: Study, *, progress: Progress | None = None) -> tupl
     return pd.DataFrame(rows, columns=None if rows else ["swing", "file", "problem"]), table
 
 
+def _landmarks_of(study: Study, path: Path, golfer: str) -> frozenset[str]:
+    """Landmarks of a golfer's static capture, which its swings need not have; none where it cannot be read."""
+    setup = study.setup_for(golfer)
+    try:
+        capture = read_capture(path, unit=setup.unit, rate_hz=setup.rate_hz)
+        return frozenset(match_landmarks(capture, setup).columns)
+    except (SwinglabError, OSError):
+        return frozenset()  # measuring the golfer's swings names the fault
+
+
 def _look_at(
-    study: Study, swing: str, labels: Counter[tuple[str, str]], absent: Counter[tuple[str, str]]
-) -> dict[str, object]:
+    study: Study, swing: str, static: frozenset[str], labels: Counter[tuple[str, str]],
+    absent: Counter[tuple[str, str]],
+) -> dict[str, object]:  # fmt: skip
     path = study.captures[swing]
     row: dict[str, object] = {"swing": swing, "file": study.shown(path), "problem": ""}
     try:
@@ -152,9 +165,11 @@ def _look_at(
         return row
     landmark_of = {place: name for name, places in matched.columns.items() for place in places}
     labels.update((label, landmark_of.get(place, "")) for place, label in enumerate(capture.labels))
-    absent.update((label, name) for name, wanted in matched.missing.items() for label in wanted)
-    if matched.missing:
-        row["problem"] = f"labels that study.toml names are not in the file: {row['landmarks_missing']}"
+    missing = {name: wanted for name, wanted in matched.missing.items() if name not in static}
+    absent.update((label, name) for name, wanted in missing.items() for label in wanted)
+    if missing:
+        words = ", ".join(f"{name} ({', '.join(wanted)})" for name, wanted in missing.items())
+        row["problem"] = f"labels that study.toml names are not in the file: {words}"
     elif not matched.columns:
         row["problem"] = "no label is a landmark (say under [landmarks] which label is which)"
     return row

@@ -14,7 +14,7 @@ from swinglab.begin import Begun, begin_study
 from swinglab.begin.draft import read_draft
 from swinglab.errors import MissingInput
 from swinglab.report import write_report
-from swinglab.study import answer_study, measure_study, open_study, write_results
+from swinglab.study import answer_study, check_folder, measure_study, open_study, write_results
 from tests.begin.made_captures import DIALECTS, LABS, Lab, write_swing
 
 RATE_HZ = 240.0
@@ -126,6 +126,65 @@ def test_a_static_capture_is_the_golfers_neutral_and_no_swing(tmp_path: Path) ->
     assert any("no swing in G01/standing.c3d" in line for line in begun.lines)
     assert list(pd.read_csv(tmp_path / "swings.csv")["capture"]) == ["G01/t1.c3d"]
     assert set(open_study(tmp_path).neutral) == {"G01"}
+
+
+MEDIAL = ("knee_medial", "ankle_medial")
+
+
+def test_a_static_capture_with_more_markers_defines_them_for_the_swings(tmp_path: Path) -> None:
+    """Truth: made. Medial markers of knees and ankles are taken off for the swings, as is usual; clusters of three on
+    thigh and shank carry them. `begin` enters the capture under [static] and [neutral]; `check` finds no fault, and the
+    internal rotation of the hip, which needs them, is measured."""
+    one = swing()
+    with_clusters = dict(one.points) | _clusters(one)
+    still = {name: np.repeat(path[:1], 260, axis=0) for name, path in with_clusters.items()}
+    moving = {name: path for name, path in with_clusters.items() if not name.startswith(MEDIAL)}
+    dialect = GAIT | {
+        f"{part}_{k}": f"{{S}}{part.upper()}{k}" for part in ("thigh", "shank") for k in range(3)
+    }
+    for name, points in (("standing", still), ("t1", moving)):
+        write_swing(tmp_path / "captures" / "G01" / f"{name}.c3d", points, "right", RATE_HZ, dialect, LABS[0])
+    begun = begin_study(tmp_path)
+    assert any("for [static] too: ankle_medial_left" in line for line in begun.lines)
+    study = open_study(tmp_path)
+    assert set(study.static) == set(study.neutral) == {"G01"}
+    found = check_folder(tmp_path, workers=1)
+    assert found.passed, found.captures["problem"].tolist()
+    there = found.available.set_index("name")["swings"]
+    assert there["lead_hip_internal_rotation_deg"] == 1
+
+
+def _clusters(one: simulate.Swing) -> dict[str, np.ndarray]:
+    """Three points on each thigh and shank, rigid with both points of the joint below and the joint above."""
+    made = {}
+    for side in ("left", "right"):
+        for part, joint, above in (
+            ("thigh", "knee", f"asis_{side}"),
+            ("shank", "ankle", f"knee_lateral_{side}"),
+        ):
+            lateral, medial = (one.exact[f"{joint}_{place}_{side}"] for place in ("lateral", "medial"))
+            across = (lateral - medial) / np.linalg.norm(lateral - medial, axis=1, keepdims=True)
+            along = one.exact[above] - (lateral + medial) / 2
+            along -= (along * across).sum(axis=1, keepdims=True) * across
+            along /= np.linalg.norm(along, axis=1, keepdims=True)
+            front = np.cross(across, along)
+            for k, (x, y, z) in enumerate(((0.05, 0.1, 0.02), (0.06, 0.2, -0.01), (0.02, 0.15, 0.06))):
+                made[f"{part}_{k}_{side}"] = (lateral + medial) / 2 + x * front + y * along + z * across
+    return made
+
+
+def test_two_static_captures_of_a_golfer_are_not_chosen_between(tmp_path: Path) -> None:
+    """Truth: made. A commented line with both; no [neutral] until a person says which."""
+    one = swing()
+    put(tmp_path, "G01/t1.c3d", one)
+    still = {name: np.repeat(path[:1], 200, axis=0) for name, path in one.points.items()}
+    for name in ("a", "b"):
+        write_swing(tmp_path / "captures" / "G01" / f"{name}.c3d", still, "right", RATE_HZ, GAIT, LABS[0])
+    begin_study(tmp_path)
+    assert '# G01 = "G01/a.c3d or G01/b.c3d"   # open' in (tmp_path / "study.toml").read_text(
+        encoding="utf-8"
+    )
+    assert not open_study(tmp_path).neutral
 
 
 def test_a_target_far_from_every_axis_stays_open(tmp_path: Path) -> None:

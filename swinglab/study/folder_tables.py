@@ -97,7 +97,7 @@ def read_golfers(
     of_session, own = table[in_session], table[~in_session].drop(columns="session").reset_index(drop=True)
     faults += _repeated(file, own, "golfer")
     for place in np.flatnonzero(in_session):
-        row, where = table.iloc[place], rows([place])
+        row, where = table.iloc[int(place)], rows([int(place)])
         if row["golfer"] not in set(own["golfer"]):
             what = f"the golfer {row['golfer']} has no row without a session"
             faults.append(SwinglabError(what, file=file, where=where, do="add one, with hand and group"))
@@ -133,7 +133,7 @@ def with_session_values(
         if filled.empty or name in swings.columns:  # a column of both tables is a fault of its own
             continue
         values = [filled.get(key, own[name].get(key[0])) for key in keys]
-        swings = swings.assign(**{name: values})
+        swings = swings.assign(**{name: pd.Series(values, index=swings.index)})
     return swings
 
 

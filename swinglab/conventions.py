@@ -40,6 +40,9 @@ ISB_ORDER = "ZXY"
 #: Thoracohumeral sequence (Wu et al. 2005).
 SHOULDER_ORDER = "YXY"
 
+#: The unit of a pose without scale: its angles and times are measured, lengths and speeds are missing.
+NO_SCALE = "none"
+NO_SCALE_WORDS = 'the capture has no scale (unit = "none"): angles and times alone'
 AXIS_NAMES = ("+X", "-X", "+Y", "-Y", "+Z", "-Z")
 
 # --- sides ------------------------------------------------------------------------------------------------

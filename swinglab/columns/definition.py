@@ -52,5 +52,8 @@ UNIT_DECIMALS = {
     "in": 1,
 }
 
+#: Units of what a capture without scale gives too.
+SCALE_FREE = ("deg", "dps", "s")
+
 WU2002, WU2005, KIT = "Wu et al. 2002", "Wu et al. 2005", "this kit"
 GROOD1983, BAKER2001 = "Grood & Suntay 1983", "Baker 2001"

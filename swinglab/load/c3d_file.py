@@ -15,7 +15,7 @@ from swinglab.load.c3d_labels import point_labels
 from swinglab.load.c3d_layout import EXPORT, find_layout, find_rate, scales_written
 from swinglab.load.c3d_parameters import BLOCK, PROCESSORS, Sections, parse_header, parse_parameters
 from swinglab.load.c3d_points import Layout, decode_points, sample_points
-from swinglab.load.units import METRES, body_size, doubt_unit, judge_unit, unit_named
+from swinglab.load.units import METRES, body_size, doubt_unit, judge_unit, metres_in, unit_named
 from swinglab.records import Capture
 
 #: Groups of parameters that say who was captured: SUBJECTS as C3D software writes it (common practice, no source).
@@ -35,7 +35,7 @@ def read_c3d(path: Path, *, unit: str | None, rate_hz: float | None, use_invalid
     chosen = stated or _judged_unit(sections, sample)
     doubt = doubt_unit(sample * METRES[chosen], chosen) if unit is None else None
     warnings += [doubt] if doubt else []
-    points, residual = decode_points(path, layout, METRES[chosen])
+    points, residual = decode_points(path, layout, metres_in(chosen, sample))
     if use_invalid:
         warnings.append("points that the file marks invalid are used, as use_points_marked_invalid asks")
     if not np.isfinite(sample).any() and not np.isfinite(points).any():

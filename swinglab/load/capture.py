@@ -25,7 +25,7 @@ def read_capture(
         A C3D file, or a pose table (.csv, .parquet): wide (``time_s`` or ``frame``, ``<landmark>_x``, ``_y``,
         ``_z``, ``_confidence``) or long (``time_s`` or ``frame``, ``landmark``, ``x``, ``y``, ``z``,
         ``confidence``).
-    unit : {"m", "cm", "mm"}, optional
+    unit : {"m", "cm", "mm", "none"}, optional
         Unit of length, where the file does not say it or says it wrongly.
     rate_hz : float, optional
         Frames a second, where the file does not say it or says it wrongly.

@@ -12,7 +12,7 @@ import pandas as pd
 
 from swinglab.errors import UnreadableFile, near_names
 from swinglab.load.time_grid import Grid, frame_grid, time_grid
-from swinglab.load.units import METRES, doubt_unit, judge_unit
+from swinglab.load.units import doubt_unit, judge_unit, metres_in
 from swinglab.records import Capture
 
 #: Numbers of this many bytes, or of so many times a file's size, are read without asking.
@@ -54,7 +54,7 @@ def read_table(path: Path, *, unit: str | None, rate_hz: float | None) -> Captur
         findings.append(
             f"a table gives no unit; judged from the size of the body: {unit} (else give unit in study.toml)"
         )
-    points *= METRES[unit]
+    points *= metres_in(unit, points)
     doubt = doubt_unit(points, unit)
     findings += [doubt] if doubt else []
     return Capture(

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001}
+from swinglab.conventions import NO_SCALE
+
+#: A capture without scale is read as a body of usual size: the search for events has speeds to go by.
+METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, NO_SCALE: 1.0}
+_USUAL_BODY_M = 1.25  # as `body_size` sees a person at address
 _SPELLINGS = {
     "m": ("m", "meter", "meters", "metre", "metres"),
     "cm": ("cm", "centimeter", "centimeters", "centimetre", "centimetres"),
@@ -40,6 +44,14 @@ def body_size(points: np.ndarray) -> float:
     return float(np.median((high - low).max(axis=-1)))
 
 
+def metres_in(unit: str, points: np.ndarray) -> float:
+    """What coordinates in a unit are multiplied by; without scale, what gives the body a usual size."""
+    if unit != NO_SCALE:
+        return METRES[unit]
+    size = body_size(points)
+    return _USUAL_BODY_M / size if size > 0 else 1.0
+
+
 def judge_unit(points: np.ndarray) -> str:
     """The unit in which the points have the size of a body (metres where nothing can be judged)."""
     size = body_size(points)
@@ -51,7 +63,7 @@ def judge_unit(points: np.ndarray) -> str:
 def doubt_unit(points_m: np.ndarray, unit: str) -> str | None:
     """A warning where the points have not the size of a body in the unit that was written."""
     size = body_size(points_m)
-    if not np.isfinite(size) or size == 0 or _SMALLEST_BODY_M <= size <= _LARGEST_BODY_M:
+    if unit == NO_SCALE or not np.isfinite(size) or size == 0 or _SMALLEST_BODY_M <= size <= _LARGEST_BODY_M:
         return None
     return (
         f"in the file's unit ({unit}) the points span {size:.3g} m, which is no body: "

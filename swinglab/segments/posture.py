@@ -6,7 +6,8 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from swinglab.columns import QUANTITIES
+from swinglab.columns import QUANTITIES, SCALE_FREE
+from swinglab.conventions import NO_SCALE, NO_SCALE_WORDS
 from swinglab.records import Posture, Trial
 from swinglab.segments.anatomy import centres_of, frames_of
 from swinglab.segments.body import Body, Made
@@ -73,6 +74,8 @@ def measure_posture(
     check_hip_method(hip_method)
     body = _body_of(trial, hip_method)
     given = measure_all(body)
+    if trial.setup.unit == NO_SCALE:
+        given |= {name: NO_SCALE_WORDS for name in given if QUANTITIES[name].unit not in SCALE_FREE}
     ordered = {name: given[name] for name in QUANTITIES if name in given}
     measured = {name: made for name, made in ordered.items() if isinstance(made, Made)}
     missing = {name: reason for name, reason in given.items() if isinstance(reason, str)}

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 from swinglab import columns
-from swinglab.conventions import BALL_RADIUS_M
+from swinglab.conventions import BALL_RADIUS_M, NO_SCALE, NO_SCALE_WORDS
 from swinglab.records import Events, Setup, Strike, Trial
 from swinglab.strike.arc import Arc, NoSupport
 from swinglab.strike.arc_selection import Fitted, address_height, fit_air, fit_strike
@@ -157,6 +157,10 @@ def _report(trial: Trial, events: Events, fitted: Fitted) -> Strike:
             _add_entry(out, arc, situation, low, missing)
         contact, probabilities = _contact(out, trial, arc, situation, moved, low, missing)
     _drop_unknown(trial, situation, missing)
+    if trial.setup.unit == NO_SCALE:
+        missing |= {
+            name: NO_SCALE_WORDS for name, c in columns.STRIKES.items() if c.unit not in columns.SCALE_FREE
+        }
     names = tuple(name for name in columns.STRIKES if name in out.values and name not in missing)
     covariance = out.covariance_of(names)
     errors = dict(zip(names, np.sqrt(np.diag(covariance)), strict=True))
@@ -276,6 +280,8 @@ def _contact(
 
 def _no_contact_class(setup: Setup) -> str:
     """Why fat, clean and thin have no meaning for this ball and ground, or ""."""
+    if setup.unit == NO_SCALE:
+        return NO_SCALE_WORDS
     if setup.teed or setup.surface == "tee":
         return "the ball is teed"
     if setup.surface == "sand":

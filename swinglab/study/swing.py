@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from swinglab import columns
+from swinglab.conventions import NO_SCALE
 from swinglab.errors import BadRequest, MissingInput, SwinglabError, near_names
 from swinglab.events import find_events
 from swinglab.load import deformation_by_segment_mm, load_trial, read_capture
@@ -272,6 +273,9 @@ def _quality(
     """One row of the data-quality table, with the methods that table rows must not be pooled across."""
     warnings = [*trial.warnings, *posture.warnings, *events.warnings, *(strike.warnings if strike else ())]
     deformation = deformation_by_segment_mm(trial.landmarks, trial.deformation_m)
+    if trial.setup.unit == NO_SCALE:
+        deformation = dict.fromkeys(deformation, np.nan)
+    has_noise = trial.setup.unit != NO_SCALE and bool(np.isfinite(trial.noise_m).any())
     trunk = "thorax_axial_rotation_deg"
     pelvis = "pelvis_axial_rotation_deg"
     return {
@@ -282,7 +286,7 @@ def _quality(
         "landmarks": len(trial.landmarks),
         "filled_samples": int(trial.filled.sum()),
         "missing_samples": int((~np.isfinite(trial.points_m[..., 0])).sum()),
-        "noise_mm": float(np.nanmedian(trial.noise_m) * 1e3) if np.isfinite(trial.noise_m).any() else np.nan,
+        "noise_mm": float(np.nanmedian(trial.noise_m) * 1e3) if has_noise else np.nan,
         "cutoff_hz": "; ".join(f"{part} {hz:.3g}" for part, hz in sorted(trial.cutoff_hz.items())),
         "capture_kind": trial.kind,
         "pelvis_frame_method": posture.methods.get(pelvis, ""),

@@ -17,6 +17,7 @@ if sys.version_info < (3, 6):
     )
 
 import argparse
+import os
 import signal
 import threading
 
@@ -24,6 +25,8 @@ from swinglab import environment
 
 EXIT_BAD_INPUT = 2
 EXIT_INTERRUPTED = 130
+#: Linear algebra on matrices as small as a swing's is slower with threads of its own; read when numpy loads.
+ONE_THREAD = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS")
 
 
 class _Stopped(KeyboardInterrupt):
@@ -36,6 +39,8 @@ def main(arguments=None):  # type: (list | None) -> int
     if too_old:
         print(too_old, file=sys.stderr)
         return EXIT_BAD_INPUT
+    for name in ONE_THREAD:
+        os.environ.setdefault(name, "1")
     arguments = list(sys.argv[1:] if arguments is None else arguments)
     if hasattr(sys.stdout, "reconfigure"):
         sys.stdout.reconfigure(errors="replace")  # a terminal that lacks a letter shows a question mark
@@ -193,7 +198,14 @@ def _add_watch(command):  # type: (argparse.ArgumentParser) -> None
 
 def _add_simulate(command):  # type: (argparse.ArgumentParser) -> None
     command.add_argument("folder", metavar="FOLDER", help="a folder that does not exist yet, or is empty")
+    command.add_argument(
+        "--golfers", type=int, metavar="N", help="number of golfers (20 where --swings alone is given)"
+    )
+    command.add_argument(
+        "--swings", type=int, metavar="N", help="swings of each golfer (20 where --golfers alone is given)"
+    )
     command.add_argument("--seed", type=int, metavar="N", help="the same seed makes the same study")
+    command.add_argument("--workers", type=int, metavar="N", help="number of processes (else one a core)")
 
 
 def _add_share(command):  # type: (argparse.ArgumentParser) -> None

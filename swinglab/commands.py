@@ -219,10 +219,20 @@ def _share(options: argparse.Namespace) -> int:
 
 
 def _simulate(options: argparse.Namespace) -> int:
-    from swinglab import simulate
+    from swinglab import simulate, study
 
-    seeded = {} if options.seed is None else {"seed": options.seed}
-    print(f"simulated study: {simulate.write_demo(options.folder, **seeded)}")
+    seeded: dict[str, Any] = {} if options.seed is None else {"seed": options.seed}
+    if options.golfers is None and options.swings is None:
+        made = simulate.write_demo(options.folder, **seeded)
+    else:
+        golfers = 20 if options.golfers is None else options.golfers
+        swings = 20 if options.swings is None else options.swings
+        with study.process_pool(max(1, options.workers or os.cpu_count() or 1)) as executor:
+            made = simulate.write_league(
+                options.folder, golfers=golfers, swings=swings, executor=executor,
+                progress=progress_line("simulated"), **seeded,
+            )  # fmt: skip
+    print(f"simulated study: {made}")
     return 0
 
 

@@ -30,10 +30,10 @@ MARK = "made-by-swinglab"
 MODULES = {
     "": (
         "anywidget", "c3d", "ipykernel", "ipywidgets", "jinja2", "jupyterlab", "matplotlib", "numpy", "pandas",
-        "scipy", "seaborn", "statsmodels",
+        "scipy", "statsmodels",
     ),
     "cluster": ("distributed",),
-    "test": ("hypothesis", "mypy", "nbclient", "playwright", "pytest", "pytest_benchmark", "ruff", "xdist"),
+    "test": ("hypothesis", "mypy", "nbclient", "playwright", "pytest", "pytest_benchmark", "ruff", "seaborn", "xdist"),
 }  # fmt: skip
 
 _NO_NETWORK = (

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+import scipy
 
 from swinglab.answers.question import CELL, GOLFER, X
 from swinglab.answers.rules import ALPHA, FEWEST_GOLFERS
@@ -138,7 +138,7 @@ def curve_of(
     grid = np.linspace(x.min(), x.max(), _GRID)
     basis = np.column_stack([grid - middle, (grid - middle) ** 2 - np.mean((x - middle) ** 2)])
     bent = basis @ terms
-    half = float(stats.t.ppf(0.975, df)) * np.sqrt(np.einsum("ij,jk,ik->i", basis, covariance, basis))
+    half = float(scipy.stats.t.ppf(0.975, df)) * np.sqrt(np.einsum("ij,jk,ik->i", basis, covariance, basis))
     return pd.DataFrame(
         {"predictor": step * grid, "line": slope * basis[:, 0], "bend": bent, "low": bent - half,
          "high": bent + half}

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+from scipy import special
 
 from swinglab import columns
 from swinglab.errors import BadTable
 from swinglab.records import Errors
 
-_Z = float(stats.norm.ppf(0.975))
+_Z = float(special.ndtri(0.975))
 
 
 def session_means(table: pd.DataFrame, column: str, *, golfer: str, errors: Errors) -> pd.DataFrame:

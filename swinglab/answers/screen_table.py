@@ -7,7 +7,8 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+import scipy
+from scipy import special
 
 from swinglab import columns
 from swinglab.answers.screen import ScreenAnswer
@@ -15,7 +16,7 @@ from swinglab.records import Errors
 
 #: Swings of a session whose mean is compared with another session's.
 SESSION = 10
-_Z = float(stats.norm.ppf(0.975))
+_Z = float(special.ndtri(0.975))
 #: Columns of screen.csv.
 SCREEN_COLUMNS = (
     "name", "outcome", "level", "golfer", "column", "posture", "event", "estimate", "standard_error", "ci_low",
@@ -142,7 +143,7 @@ def player_against_group(
     spread, mean = means.std(), means.mean()
     difference = own[list(names)].mean() - mean
     with np.errstate(invalid="ignore", divide="ignore"):
-        t = stats.t.ppf(0.975, np.maximum(number - 1, 1))
+        t = scipy.stats.t.ppf(0.975, np.maximum(number - 1, 1))
         half = t * spread * np.sqrt(1 + 1 / number)
     degrees = np.array([columns.column(name).unit == "deg" for name in names])
     placement = np.where(degrees, (errors.placement_deg or 0.0) ** 2, 0.0)

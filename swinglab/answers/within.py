@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+import scipy
 
 from swinglab.answers.drift import WithoutDrift, entangled, take_out_drift
 from swinglab.answers.level import Level, depends_on, need_golfers, spread_of
@@ -107,15 +107,15 @@ def _unequal_slopes(mixed: MixedFit, slope: Estimate) -> list[Note]:
     spread = float(np.sqrt(mixed.random_covariance.to_numpy()[1, 1]))
     if not spread > 0:
         return []
-    other = float(stats.norm.cdf(-abs(slope.estimate) / spread))
+    other = float(scipy.stats.norm.cdf(-abs(slope.estimate) / spread))
     if other < _MANY:
         return []
     df = mixed.n_golfers - 1
-    narrow, wide = (spread * float(np.sqrt(df / stats.chi2.ppf(q, df))) for q in (0.975, 0.025))
+    narrow, wide = (spread * float(np.sqrt(df / scipy.stats.chi2.ppf(q, df))) for q in (0.975, 0.025))
     size = abs(slope.estimate)
     half = (slope.ci_high - slope.ci_low) / 2
-    low = float(stats.norm.cdf(-(size + half) / narrow))
-    high = float(stats.norm.cdf(-max(size - half, 0.0) / wide))
+    low = float(scipy.stats.norm.cdf(-(size + half) / narrow))
+    high = float(scipy.stats.norm.cdf(-max(size - half, 0.0) / wide))
     return [Note("unequal_slopes", spread=spread, slope=slope.estimate, other=other, low=low, high=high)]
 
 
@@ -124,7 +124,7 @@ def _counts_and_slopes(rows: pd.DataFrame, own: pd.Series) -> list[Note]:
     number = rows.groupby(GOLFER)[X].size().reindex(own.index)
     if len(own) < FEWEST_GOLFERS or number.nunique() < 2:
         return []
-    together = stats.spearmanr(number, own)
+    together = scipy.stats.spearmanr(number, own)
     if not together.pvalue < ALPHA:
         return []
     return [Note("counts_and_slopes", correlation=float(together.statistic))]

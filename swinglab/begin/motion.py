@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from scipy.ndimage import uniform_filter1d
-from scipy.signal import find_peaks
 
 #: Below these speeds a capture holds no swing, m/s (judgements: a short putt moves the clubhead at 1 to 2).
 _SLOWEST_CLUB_MPS, _SLOWEST_HANDS_MPS = 1.0, 1.0
@@ -59,7 +59,7 @@ def find_swings(points: Points, rate_hz: float) -> tuple[FoundSwing, ...]:
         return ()
     least = max(slowest, _PART_OF_FASTEST * float(speed.max()))
     padded = np.concatenate([[0.0], speed, [0.0]])
-    places = find_peaks(padded, height=least, distance=max(1, round(_APART_S * rate_hz)))[0] - 1
+    places = scipy.signal.find_peaks(padded, height=least, distance=max(1, round(_APART_S * rate_hz)))[0] - 1
     peaks = [float((k + 0.5) / rate_hz) for k in places]
     end = (len(path) - 1) / rate_hz
     found = []

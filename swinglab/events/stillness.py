@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.signal import savgol_coeffs, savgol_filter
+import scipy
 
 from swinglab.events.lines import noise_by_frame
 from swinglab.events.search_window import missing
@@ -77,7 +77,9 @@ def _speed(head: np.ndarray, length: int, rate_hz: float, noise_mps: np.ndarray)
     speed = np.full(len(head), np.nan)
     for stretch in stretches(np.isfinite(head).all(axis=1)):
         if stretch.stop - stretch.start >= length:
-            velocity = savgol_filter(head[stretch], length, 3, deriv=1, delta=1 / rate_hz, axis=0)
+            velocity = scipy.signal.savgol_filter(
+                head[stretch], length, 3, deriv=1, delta=1 / rate_hz, axis=0
+            )
             # Noise adds to every component's square; what it adds on average is taken off.
             square = (velocity**2).sum(axis=1) - 3 * noise_mps[stretch] ** 2
             speed[stretch] = np.sqrt(np.maximum(square, 0.0))
@@ -88,7 +90,7 @@ def _window_for(noise_m: float, rate_hz: float, threshold_mps: float) -> tuple[i
     """(odd number of frames, noise of one component of velocity over that of the samples, 1/s)."""
     for seconds in np.arange(SHORTEST_S[threshold_mps], LONGEST_S + 1e-9, 0.025):
         length = max(5, 2 * int(seconds * rate_hz / 2) + 1)
-        weights = savgol_coeffs(length, 3, deriv=1, delta=1 / rate_hz)
+        weights = scipy.signal.savgol_coeffs(length, 3, deriv=1, delta=1 / rate_hz)
         share = float(np.sqrt((weights**2).sum()))
         if noise_m * share <= MOST_NOISE_MPS[threshold_mps]:
             break

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+import scipy
 from matplotlib.axes import Axes
 from numpy.typing import ArrayLike
-from scipy import stats
 
 from swinglab import columns
 from swinglab.figures.style import COLOURS, GREY, PlainTextFigure, plain
@@ -63,7 +63,7 @@ def _against_fitted(ax: Axes, found: Diagnostics) -> None:
 
 def _quantiles(ax: Axes, found: Diagnostics) -> None:
     residual = np.sort(found.points["residual"].to_numpy(float))
-    normal = stats.norm.ppf((np.arange(1, len(residual) + 1) - 0.5) / len(residual))
+    normal = scipy.stats.norm.ppf((np.arange(1, len(residual) + 1) - 0.5) / len(residual))
     _marks(ax, normal, residual)
     spread = float(residual.std(ddof=1))
     ends = normal[[0, -1]]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from scipy.signal import savgol_filter
+import scipy
 from scipy.spatial.transform import Rotation
 
 from swinglab.columns import error_column_name
@@ -183,7 +183,7 @@ def _rate(values: np.ndarray, time_s: np.ndarray) -> np.ndarray:
     # What is missing at either end of a capture is left out, so that the parabola at its edge is one of samples.
     inner = values[seen[0] : seen[-1] + 1]
     is_whole = np.isfinite(inner[:window]).all() and np.isfinite(inner[-window:]).all()
-    fit: Callable = savgol_filter
+    fit: Callable = scipy.signal.savgol_filter
     fitted = fit(
         inner, window, 2, deriv=1, delta=step, mode="interp" if is_whole else "constant", cval=np.nan
     )

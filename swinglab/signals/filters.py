@@ -10,7 +10,7 @@ from collections.abc import Callable
 from functools import lru_cache
 
 import numpy as np
-from scipy.signal import butter, sosfiltfilt
+import scipy
 
 from swinglab.signals.stretches import stretches
 
@@ -39,7 +39,7 @@ def _warped_design(rate_hz: float, cutoff_hz: float) -> float:
 
 @lru_cache(maxsize=64)
 def _filter(rate_hz: float, cutoff_hz: float) -> np.ndarray:
-    return butter(2, design_frequency(rate_hz, cutoff_hz) / (rate_hz / 2), output="sos")
+    return scipy.signal.butter(2, design_frequency(rate_hz, cutoff_hz) / (rate_hz / 2), output="sos")
 
 
 def gain(rate_hz: float, cutoff_hz: float, frequency_hz: np.ndarray | float) -> np.ndarray:
@@ -97,7 +97,7 @@ def smooth(columns: np.ndarray, rate_hz: float, cutoff_hz: float) -> np.ndarray:
         return columns
     # Three periods of the cut-off: the filter's start-up has died away before the data begin.
     pad = min(samples - 1, max(9, round(3 * rate_hz / cutoff_hz)))
-    return sosfiltfilt(_filter(rate_hz, cutoff_hz), columns, axis=-1, padlen=pad)
+    return scipy.signal.sosfiltfilt(_filter(rate_hz, cutoff_hz), columns, axis=-1, padlen=pad)
 
 
 def filter_stretches(points: np.ndarray, filtered: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:

@@ -5,6 +5,7 @@ from swinglab.simulate.changed_swing import what_if
 from swinglab.simulate.demo import DemoSize, write_demo
 from swinglab.simulate.disturb import Disturbance, disturb, draw_placement
 from swinglab.simulate.golfer import Golfer, make_golfer
+from swinglab.simulate.league import write_league
 from swinglab.simulate.measured_body import MeasuredBody
 from swinglab.simulate.own_share import OwnShare, estimate_own_share
 from swinglab.simulate.parameters import (
@@ -51,5 +52,6 @@ __all__ = [
     "true_sensitivity",
     "what_if",
     "write_demo",
+    "write_league",
     "write_study",
 ]

@@ -86,7 +86,7 @@ def make_demo(
             progress(k + 1, len(MEMBERS), member.name)
     cells = {m.name: {"group": m.group, "handicap": m.handicap} for m in MEMBERS}
     return SimulatedStudy(
-        TITLE, swings, cells, QUESTION, LAB, SETTINGS, FAT_BEHIND_CM, THIN_ABOVE_CM,
+        TITLE, swings, cells, QUESTION, LAB, QUESTIONS + LESSONS, FAT_BEHIND_CM, THIN_ABOVE_CM,
         truth_quantities=TRUTH, truth_events=TRUTH_AT,
     )  # fmt: skip
 
@@ -98,7 +98,8 @@ def make_member_swings(
     golfer = make_golfer_of(member)
     swings: list[StudySwing] = []
     for series, own in zip(_programme(member, size or DemoSize()), source.spawn(3), strict=False):
-        swings += _capture_series(member, golfer, series, own)
+        landmarks = LESSON_LANDMARKS if member.lesson else LANDMARKS
+        swings += capture_series(member, golfer, series, own, landmarks)
     return swings
 
 
@@ -161,12 +162,17 @@ def _programme(member: Member, size: DemoSize) -> list[Series]:
             Series(f"{name}-nov", (("before", "usual", size.drift, {}), ("after", "usual", size.drift, {})))
         ]
     number = size.poses if member.captured_as == "joint_centres" else size.each
+    return [feel_series(f"{name}-nov", number)]
+
+
+def feel_series(session: str, number: int) -> Series:
+    """Swings as usual, with the feel of more tilt and of less, in turn."""
     feels = [
         ("", "usual", 1, {}),
         ("", "more tilt", 1, _tilt(FEEL_DEG)),
         ("", "less tilt", 1, _tilt(-FEEL_DEG)),
     ]
-    return [Series(f"{name}-nov", tuple(feels[k % 3] for k in range(number)))]
+    return Series(session, tuple(feels[k % 3] for k in range(number)))
 
 
 def _tilt(degrees: float) -> Changes:
@@ -176,9 +182,14 @@ def _tilt(degrees: float) -> Changes:
     }
 
 
-def _capture_series(
-    member: Member, golfer: Golfer, series: Series, source: np.random.SeedSequence
+def capture_series(
+    member: Member,
+    golfer: Golfer,
+    series: Series,
+    source: np.random.SeedSequence,
+    landmarks: tuple[str, ...],
 ) -> list[StudySwing]:
+    """The swings of one session as they are captured, with the cells of their rows."""
     random = np.random.default_rng(source)
     total = sum(n for _, _, n, _ in series.parts)
     offsets = draw_offsets(random, total, member_variation(member))
@@ -200,7 +211,7 @@ def _capture_series(
             kind = "joint_centres" if member.captured_as == "joint_centres" else "markers"
             extra = replace(DISTURBANCE, noise_mm=2.0, gaps=0) if kind == "joint_centres" else DISTURBANCE
             captured = disturb(swing, extra, placement, seed=seed)
-            swings.append(StudySwing(captured, cells, kind, LESSON_LANDMARKS if member.lesson else LANDMARKS))
+            swings.append(StudySwing(captured, cells, kind, landmarks))
     return swings
 
 
@@ -215,7 +226,7 @@ def _measured(swing: Swing, device: float, random: np.random.Generator) -> dict[
 
 TITLE = "Winter programme of an invented club: trail-side tilt and the strike (simulated golfers)"
 QUESTION = "Does more tilt to the trail side in delivery go with a shallower strike?"
-SETTINGS = """
+QUESTIONS = """
 [contact]
 fat_behind = 1.0
 thin_above = 0.5
@@ -260,7 +271,8 @@ of = "thorax_flexion_deg"
 event = "trail_arm_horizontal_through"
 between = "group"
 smallest_effect = 3.0
-
+"""
+LESSONS = """
 [[lesson]]
 name = "G07 learns to keep the tilt in delivery"
 golfer = "G07"

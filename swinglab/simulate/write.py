@@ -74,6 +74,15 @@ def write_study(folder: str | Path, study: SimulatedStudy) -> Path:
     if twice:
         raise BadRequest(f"two swings of one name: {', '.join(twice)}", do="give every swing its own name")
     (folder / "captures").mkdir()
+    (folder / "truth").mkdir()
+    for name, table in write_captures(folder, study).items():
+        append_table(table, folder / name)
+    (folder / "study.toml").write_text(settings_text(study), encoding="utf-8")
+    return folder
+
+
+def write_captures(folder: Path, study: SimulatedStudy) -> dict[str, pd.DataFrame]:
+    """Write the captures of a study, or of a part of it; its tables and its truth, by their places in the folder."""
     rows = []
     for item in study.swings:
         swing = item.swing
@@ -84,11 +93,15 @@ def write_study(folder: str | Path, study: SimulatedStudy) -> Path:
         else:
             write_pose_table(swing, path, study.lab)
         rows.append({"swing": swing.name, "golfer": swing.golfer.name, "capture": path.name, **item.cells})
-    _write(pd.DataFrame(rows), folder / "swings.csv")
-    _write(_golfer_table(study), folder / "golfers.csv")
-    (folder / "study.toml").write_text(_settings_text(study), encoding="utf-8")
-    write_truth(folder / "truth", study)
-    return folder
+    tables = {"swings.csv": pd.DataFrame(rows), "golfers.csv": _golfer_table(study)}
+    return tables | {f"truth/{name}.csv": table for name, table in truth_tables(study).items()}
+
+
+def append_table(table: pd.DataFrame, path: Path) -> None:
+    """Write a table, or go on with one that is there."""
+    table.to_csv(
+        path, index=False, float_format="%.4f", lineterminator="\n", mode="a", header=not path.exists()
+    )
 
 
 def empty_folder(folder: str | Path) -> Path:
@@ -100,17 +113,15 @@ def empty_folder(folder: str | Path) -> Path:
     return folder
 
 
-def write_truth(folder: Path, study: SimulatedStudy) -> None:
-    """truth_events.csv, truth_posture.csv and truth_strike.csv, in the columns of a study's results."""
-    folder.mkdir(parents=True, exist_ok=True)
+def truth_tables(study: SimulatedStudy) -> dict[str, pd.DataFrame]:
+    """truth_events, truth_posture and truth_strike, in the columns of a study's results."""
     swings = [as_kind(item.swing, item.kind) for item in study.swings]
-    _write(pd.concat([truth_events(s) for s in swings], ignore_index=True), folder / "truth_events.csv")
     asked = study.truth_quantities, study.truth_events
     posture = pd.concat([truth_posture(s, *asked) for s in swings], ignore_index=True)
-    _write(posture, folder / "truth_posture.csv")
     thresholds = {"fat_behind_cm": study.fat_behind_cm, "thin_above_cm": study.thin_above_cm}
     strikes = [truth_strike(s) | {"contact": s.true_contact(**thresholds)} for s in swings]
-    _write(pd.DataFrame(strikes), folder / "truth_strike.csv")
+    events = pd.concat([truth_events(s) for s in swings], ignore_index=True)
+    return {"truth_events": events, "truth_posture": posture, "truth_strike": pd.DataFrame(strikes)}
 
 
 def truth_events(swing: Swing) -> pd.DataFrame:
@@ -146,10 +157,6 @@ def truth_strike(swing: Swing) -> dict[str, object]:
     return {"swing": swing.name, **{name: swing.true_strike[name] for name in STRIKES}}
 
 
-def _write(table: pd.DataFrame, path: Path) -> None:
-    table.to_csv(path, index=False, float_format="%.4f", lineterminator="\n")
-
-
 def _golfer_table(study: SimulatedStudy) -> pd.DataFrame:
     rows: dict[str, dict[str, object]] = {}
     for item in study.swings:
@@ -162,7 +169,7 @@ def _golfer_table(study: SimulatedStudy) -> pd.DataFrame:
     return pd.DataFrame(list(rows.values()))
 
 
-def _settings_text(study: SimulatedStudy) -> str:
+def settings_text(study: SimulatedStudy) -> str:
     lab = study.lab
     lines = [
         f"title = {_quoted(study.title)}",

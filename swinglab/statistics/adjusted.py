@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+import scipy
 
 from swinglab.errors import BadTable
 from swinglab.finding_words import Note
@@ -105,7 +105,7 @@ def compare_adjusted(
     group = _f_test(none.rss, same.rss, k - 1, n - k - 1)
     slopes = _f_test(same.rss, own.rss, k - 1, n - 2 * k)
     errors = np.sqrt(np.diag(same.covariance))
-    half = stats.t.ppf(0.975, n - k - 1) * errors[:k]
+    half = scipy.stats.t.ppf(0.975, n - k - 1) * errors[:k]
     means = pd.DataFrame(
         {"estimate": same.b[:k], "standard_error": errors[:k], "ci_low": same.b[:k] - half,
          "ci_high": same.b[:k] + half, "rows": member.sum(axis=0).astype(int)},
@@ -133,7 +133,7 @@ def _fit(x: np.ndarray, y: np.ndarray) -> _LeastSquares:
 
 def _f_test(rss_short: float, rss_long: float, df1: int, df2: int) -> FTest:
     f = max(rss_short - rss_long, 0.0) / df1 / (rss_long / df2) if rss_long > 0 else np.inf
-    return FTest(float(f), df1, df2, float(stats.f.sf(f, df1, df2)))
+    return FTest(float(f), df1, df2, float(scipy.stats.f.sf(f, df1, df2)))
 
 
 def _differences(levels: tuple, fit: _LeastSquares, df: int) -> pd.DataFrame:

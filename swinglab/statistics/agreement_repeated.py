@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+import scipy
+from scipy import special
 
 from swinglab.errors import BadTable
 from swinglab.statistics.repeatability import Agreement
 from swinglab.statistics.rows import complete_rows, dropped_words
 
 FEWEST_GOLFERS = 3
-_Z = float(stats.norm.ppf(0.975))
+_Z = float(special.ndtri(0.975))
 
 
 def agreement_by_golfer(table: pd.DataFrame, a: str, b: str, *, golfer: str = "golfer") -> Agreement:
@@ -59,7 +60,7 @@ def agreement_by_golfer(table: pd.DataFrame, a: str, b: str, *, golfer: str = "g
     sd = float(np.sqrt(between + share * within))
     low, high = _variance_limits(between, golfers - 1, share * within, within_df)
     bias = float(means.mean())
-    half = float(stats.t.ppf(0.975, golfers - 1) * np.sqrt(between / golfers))
+    half = float(scipy.stats.t.ppf(0.975, golfers - 1) * np.sqrt(between / golfers))
     inner = float(np.hypot(half, _Z * (sd - np.sqrt(low))))
     outer = float(np.hypot(half, _Z * (np.sqrt(high) - sd)))
     lower, upper = bias - _Z * sd, bias + _Z * sd
@@ -74,7 +75,7 @@ def _variance_limits(between: float, between_df: int, within: float, within_df: 
     down, up = 0.0, 0.0
     for variance, df in ((between, between_df), (within, within_df)):
         if df > 0:
-            down += (variance * (1 - df / stats.chi2.ppf(0.975, df))) ** 2
-            up += (variance * (df / stats.chi2.ppf(0.025, df) - 1)) ** 2
+            down += (variance * (1 - df / scipy.stats.chi2.ppf(0.975, df))) ** 2
+            up += (variance * (df / scipy.stats.chi2.ppf(0.025, df) - 1)) ** 2
     total = between + within
     return max(0.0, total - float(np.sqrt(down))), total + float(np.sqrt(up))

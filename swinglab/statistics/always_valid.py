@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy import stats
+import scipy
 
 from swinglab.statistics.estimate import LEVELS, Estimate
 
@@ -50,9 +50,9 @@ def always_valid(own: Estimate, *, scale: float) -> Estimate:
 
 def _as_t(bound: float, df: float) -> float:
     """The bound of t with the tail that a normal bound has."""
-    return float(stats.t.isf(stats.norm.sf(bound), df)) if np.isfinite(df) else bound
+    return float(scipy.stats.t.isf(scipy.stats.norm.sf(bound), df)) if np.isfinite(df) else bound
 
 
 def _as_normal(t: float, df: float) -> float:
     """The normal bound with the tail that a bound of t has."""
-    return float(stats.norm.isf(stats.t.sf(t, df))) if np.isfinite(df) else t
+    return float(scipy.stats.norm.isf(scipy.stats.t.sf(t, df))) if np.isfinite(df) else t

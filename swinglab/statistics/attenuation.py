@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+import scipy
 
 from swinglab.errors import BadRequest, BadTable
 from swinglab.finding_words import Note
@@ -101,8 +101,8 @@ def correct_observed_slope(
         warnings.append(Note("too_much_error", share=share))
     if corrected and share > 0.5:
         warnings.append(Note("much_error_few" if predictor_df < 50 else "much_error", share=share))
-    half = float(stats.t.ppf(0.975, df)) * error
-    p = float(2 * stats.t.sf(abs(estimate) / error, df)) if error > 0 else np.nan
+    half = float(scipy.stats.t.ppf(0.975, df)) * error
+    p = float(2 * scipy.stats.t.sf(abs(estimate) / error, df)) if error > 0 else np.nan
     return CorrectedSlope(
         float(estimate), error, df, p, float(estimate - half), float(estimate + half), observed, standard_error,
         1 - share, corrected, tuple(warnings),
@@ -166,7 +166,7 @@ def correct_slope(
     seen, answers = given[whole], outcome[whole]
     if len(seen) < 4 or not min(np.var(seen), np.var(answers)) > 0:
         raise BadTable(f"a slope needs four pairs or more with different x and y, there are {len(seen)}")
-    fit = stats.linregress(seen, answers)
+    fit = scipy.stats.linregress(seen, answers)
     answer = correct_observed_slope(
         float(fit.slope),
         float(fit.stderr),

@@ -8,10 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import linalg, optimize, special, stats
-from statsmodels.genmod import families
-from statsmodels.genmod.cov_struct import Exchangeable, Independence
-from statsmodels.genmod.generalized_estimating_equations import GEE
+import scipy
+from scipy import linalg, optimize, special
 
 from swinglab.errors import BadRequest, BadTable
 from swinglab.finding_words import Note
@@ -137,10 +135,10 @@ def fit_binary(
         error = np.maximum(error, np.sqrt(np.einsum("ij,jk,ik->i", back, linalg.pinvh(information), back)))
     if design.n_golfers < 10:
         notes.append(Note("few_golfers_logit", golfers=design.n_golfers))
-    half = stats.t.ppf(0.975, df) * error
+    half = scipy.stats.t.ppf(0.975, df) * error
     coefficients = pd.DataFrame(
         {"estimate": estimate, "standard_error": error, "df": df, "t": estimate / error,
-         "p": 2 * stats.t.sf(np.abs(estimate / error), df), "ci_low": estimate - half,
+         "p": 2 * scipy.stats.t.sf(np.abs(estimate / error), df), "ci_low": estimate - half,
          "ci_high": estimate + half, "odds_ratio": np.exp(np.clip(estimate, -700, 700))},
         index=pd.Index(design.names, name="term"),
     )  # fmt: skip
@@ -176,13 +174,16 @@ def _counted(values: pd.Series) -> tuple[np.ndarray, object]:
 
 def _fit_gee(x: np.ndarray, y: np.ndarray, codes: np.ndarray) -> tuple[np.ndarray, float, list[Note]]:
     """GEE by statsmodels, rows sorted by golfer; swings unrelated where no common correlation is found."""
+    # Loaded here alone: importing it takes longer than most studies' answers.
+    from statsmodels.genmod import cov_struct, families, generalized_estimating_equations
+
     by = np.argsort(codes, kind="stable")
     most = int(np.bincount(codes).max())
     notes: list[Note] = []
-    for structure in (Exchangeable(), Independence()):
+    for structure in (cov_struct.Exchangeable(), cov_struct.Independence()):
         with warnings.catch_warnings(record=True) as heard:
             warnings.simplefilter("always")
-            fit = GEE(
+            fit = generalized_estimating_equations.GEE(
                 y[by].astype(float), x[by], codes[by], family=families.Binomial(), cov_struct=structure
             ).fit(maxiter=200)
         correlation = float(np.ravel(getattr(structure, "dep_params", 0.0))[0]) if not notes else 0.0

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+import scipy
 
 from swinglab.errors import BadRequest, BadTable
 from swinglab.finding_words import Note
@@ -74,7 +74,7 @@ class ClusterRobustFit:
             )
         F = float(estimate @ np.linalg.solve(covariance, estimate)) * (eta - q + 1) / (eta * q)
         df2 = float(eta - q + 1)
-        return JointTest(F=F, df1=q, df2=df2, p=float(stats.f.sf(F, q, df2)))
+        return JointTest(F=F, df1=q, df2=df2, p=float(scipy.stats.f.sf(F, q, df2)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import optimize, stats
+import scipy
+from scipy import optimize
 
 from swinglab.errors import BadTable
 from swinglab.statistics.candidates import read_candidates
@@ -92,14 +93,14 @@ def combine_estimates(table: pd.DataFrame) -> CombinedStudies:
     spread = max(1.0, float(weight @ (y - mean) ** 2 / (k - 1)))
     error = float(np.sqrt(spread / weight.sum()))
     df = float(k - 1)
-    half = float(stats.t.ppf(0.975, df)) * error
+    half = float(scipy.stats.t.ppf(0.975, df)) * error
     fixed = 1.0 / variance
     q = float(fixed @ (y - fixed @ y / fixed.sum()) ** 2)
-    wide = float(stats.t.ppf(0.975, k - 2) * np.sqrt(between + error**2)) if k > 2 else np.nan
+    wide = float(scipy.stats.t.ppf(0.975, k - 2) * np.sqrt(between + error**2)) if k > 2 else np.nan
     shown = table.assign(weight=weight / weight.sum())
     return CombinedStudies(
-        shown, mean, error, df, float(2 * stats.t.sf(abs(mean) / error, df)), mean - half, mean + half,
-        float(np.sqrt(between)), mean - wide, mean + wide, q, float(stats.chi2.sf(q, k - 1)),
+        shown, mean, error, df, float(2 * scipy.stats.t.sf(abs(mean) / error, df)), mean - half, mean + half,
+        float(np.sqrt(between)), mean - wide, mean + wide, q, float(scipy.stats.chi2.sf(q, k - 1)),
     )  # fmt: skip
 
 
@@ -142,7 +143,7 @@ def _one_study(
         raise BadTable(f"{name}: {there.sum()} golfers have a slope of their own, two are needed")
     fit = mean_slopes(own, equal_weights(own))
     estimate, error, df = float(fit.estimate[0]), float(fit.standard_error[0]), float(there.sum() - 1)
-    half = float(stats.t.ppf(0.975, df)) * error
+    half = float(scipy.stats.t.ppf(0.975, df)) * error
     return {
         "study": name, "estimate": estimate, "standard_error": error, "df": df, "ci_low": estimate - half,
         "ci_high": estimate + half, "n_golfers": int(there.sum()), "n_swings": int(own.counts[there, 0].sum()),

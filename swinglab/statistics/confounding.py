@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+import scipy
 
 from swinglab.errors import BadRequest
 from swinglab.statistics.golfer_means import fit_golfer_means
@@ -61,7 +61,7 @@ def robustness_value(t: float, df: float, *, alpha: float = 0.05) -> Robustness:
         )
     f = abs(t) / np.sqrt(df)
     # With the cause in the model one degree of freedom less is left.
-    f_needed = float(stats.t.ppf(1 - alpha / 2, df - 1)) / np.sqrt(df - 1)
+    f_needed = float(scipy.stats.t.ppf(1 - alpha / 2, df - 1)) / np.sqrt(df - 1)
     return Robustness(_value(f), _value_at_level(f, f_needed), float(t**2 / (t**2 + df)), float(t), float(df))
 
 

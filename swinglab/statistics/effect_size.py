@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import optimize, special, stats
+import scipy
+from scipy import optimize, special
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +56,7 @@ def noncentrality_limits(t: float, df: float, *, level: float = 0.95) -> tuple[f
 
     def solve(target: float) -> float:
         def short(nc: float) -> float:
-            return float(stats.nct.cdf(t, df, nc)) - target
+            return float(scipy.stats.nct.cdf(t, df, nc)) - target
 
         step = 5.0 + abs(t) / 2
         low, high = t - step, t + step

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+import scipy
 
 _GONE = float("nan")
 #: Levels of the intervals kept beside the one of 95 %: equivalence needs 90 %, its support 80 %.
@@ -42,9 +42,9 @@ class Estimate:
         (0.073, -0.11, 0.09)
         """
         estimate, error, df = float(estimate), float(standard_error), float(df)
-        half = [float(stats.t.ppf((1 + level) / 2, df)) * error for level in LEVELS]
+        half = [float(scipy.stats.t.ppf((1 + level) / 2, df)) * error for level in LEVELS]
         if p is None:
-            p = float(2 * stats.t.sf(abs(estimate) / error, df)) if error > 0 else _GONE
+            p = float(2 * scipy.stats.t.sf(abs(estimate) / error, df)) if error > 0 else _GONE
         limits = [end for width in half for end in (estimate - width, estimate + width)]
         return cls(estimate, error, df if np.isfinite(df) else _GONE, float(p), *limits)
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+import scipy
 
 from swinglab.errors import BadTable
 from swinglab.finding_words import Note
@@ -230,8 +230,8 @@ def t_line(
 ) -> tuple[float, float, float, float, float, float, float]:
     """(estimate, standard error, df, t, p, ci_low, ci_high) of a t test, two-sided, 95 %."""
     t = estimate / error
-    half = float(stats.t.ppf(0.975, df)) * error
-    return estimate, error, df, t, float(2 * stats.t.sf(abs(t), df)), estimate - half, estimate + half
+    half = float(scipy.stats.t.ppf(0.975, df)) * error
+    return estimate, error, df, t, float(2 * scipy.stats.t.sf(abs(t), df)), estimate - half, estimate + half
 
 
 def _group_table(found: GroupMeans) -> pd.DataFrame:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+import scipy
 
 from swinglab.errors import BadRequest, near_names
 
@@ -54,7 +54,7 @@ def adjust(p: Sequence[float] | np.ndarray | pd.Series, method: str = "holm") ->
     adjusted = np.full(values.shape, np.nan)
     if given.any():
         known = values[given]
-        adjusted[given] = _holm(known) if method == "holm" else stats.false_discovery_control(known)
+        adjusted[given] = _holm(known) if method == "holm" else scipy.stats.false_discovery_control(known)
     return adjusted
 
 

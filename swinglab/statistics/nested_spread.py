@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+import scipy
 
 from swinglab.errors import BadTable
 from swinglab.finding_words import Note
@@ -128,4 +128,6 @@ def _difference_limits(a: float, a_df: float, b: float, b_df: float) -> tuple[fl
 def _limits(variance: float, df: float) -> tuple[float, float]:
     if df == 0:
         return variance, variance
-    return variance * df / float(stats.chi2.ppf(0.975, df)), variance * df / float(stats.chi2.ppf(0.025, df))
+    return variance * df / float(scipy.stats.chi2.ppf(0.975, df)), variance * df / float(
+        scipy.stats.chi2.ppf(0.025, df)
+    )

@@ -8,7 +8,8 @@ from itertools import pairwise
 
 import numpy as np
 import pandas as pd
-from scipy import linalg, stats
+import scipy
+from scipy import linalg
 
 from swinglab.conventions import CONTACTS
 from swinglab.errors import BadTable
@@ -179,7 +180,7 @@ def _coefficients(
         if at_golfer:
             # Maximum likelihood takes golfers' spread too small by df / golfers; the test allows for it.
             t = abs(z[j]) * np.sqrt(max(df, 0) / design.n_golfers)
-            p[j] = 2 * stats.t.sf(t, df) if df > 0 else np.nan
+            p[j] = 2 * scipy.stats.t.sf(t, df) if df > 0 else np.nan
             statistic[j] = np.copysign(t, z[j])
             tests.append(f"t on {df} golfers' degrees of freedom")
         else:
@@ -189,7 +190,7 @@ def _coefficients(
             spread = float(np.std(sums, ddof=1)) if len(sums) > 1 else 0.0
             statistic[j] = float(sums.mean()) * np.sqrt(len(sums)) / spread if spread > 0 else np.nan
             tests.append("signs of golfers' score sums flipped")
-    half = stats.norm.ppf(0.975) * error
+    half = scipy.stats.norm.ppf(0.975) * error
     return pd.DataFrame(
         {"estimate": estimate, "standard_error": error, "z": z, "p": p, "ci_low": estimate - half,
          "ci_high": estimate + half, "odds_ratio": np.exp(np.clip(estimate, -700, 700)),

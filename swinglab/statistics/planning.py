@@ -8,7 +8,8 @@ from functools import cache
 
 import numpy as np
 import pandas as pd
-from scipy import special, stats
+import scipy
+from scipy import special
 
 from swinglab.errors import BadRequest, BadTable
 from swinglab.statistics.design import check_columns
@@ -147,14 +148,14 @@ def _chances(error: float, df: float, smallest: float) -> tuple[float, float]:
 @cache
 def _seen(df: float) -> tuple[np.ndarray, float, float]:
     """Ratios of a standard error seen with df to the true one, at even shares; t of 90 and 95 % intervals."""
-    ratio = np.sqrt(stats.chi2.ppf(_NODES, df) / df)
-    return ratio, float(stats.t.ppf(0.95, df)), float(stats.t.ppf(0.975, df))
+    ratio = np.sqrt(scipy.stats.chi2.ppf(_NODES, df) / df)
+    return ratio, float(scipy.stats.t.ppf(0.95, df)), float(scipy.stats.t.ppf(0.975, df))
 
 
 @cache
 def _factor(share: float, df: float) -> float:
     """How much larger a variance may be than it was found, at a quantile of its own distribution."""
-    return 1.0 if np.isinf(df) else float(df / stats.chi2.ppf(share, df))
+    return 1.0 if np.isinf(df) else float(df / scipy.stats.chi2.ppf(share, df))
 
 
 def spread_of_slopes(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy import stats
+import scipy
 
 from swinglab.errors import BadRequest
 
@@ -57,11 +57,11 @@ def _golfer_mean_variance(swings: int, between_sd: float, within_sd: float) -> f
 def _power(effect: float, error: float, df: float, alpha: float) -> float:
     if not 0 < alpha < 1:
         raise BadRequest(f"alpha lies between 0 and 1, not {alpha}")
-    bound = stats.t.ppf(1 - alpha / 2, df)
+    bound = scipy.stats.t.ppf(1 - alpha / 2, df)
     shift = abs(effect) / error
     if shift > bound + 30:  # beyond any doubt, and beyond the noncentral t's reach
         return 1.0
-    return float(stats.nct.sf(bound, df, shift) + stats.nct.cdf(-bound, df, shift))
+    return float(scipy.stats.nct.sf(bound, df, shift) + scipy.stats.nct.cdf(-bound, df, shift))
 
 
 def _need(**given: tuple[int, int]) -> None:

@@ -7,14 +7,15 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import optimize, stats
+import scipy
+from scipy import optimize, special
 
 from swinglab.errors import BadTable
 from swinglab.finding_words import Note
 from swinglab.statistics.design import NO_ERROR
 from swinglab.statistics.rows import complete_rows, dropped_words, numbers_of
 
-_Z = float(stats.norm.ppf(0.975))
+_Z = float(special.ndtri(0.975))
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,7 +164,8 @@ class _OneWay:
             return float((w * square).sum() / (golfers - 1) / mean_square)
 
         return tuple(  # type: ignore[return-value]
-            _crossing(f, stats.f.ppf(q, golfers - 1, swings - golfers), self.lowest) for q in (0.975, 0.025)
+            _crossing(f, scipy.stats.f.ppf(q, golfers - 1, swings - golfers), self.lowest)
+            for q in (0.975, 0.025)
         )
 
 
@@ -233,13 +235,13 @@ def agreement(
     if n < 3:
         raise BadTable(f"agreement needs three pairs or more, there are {n}")
     bias, sd = float(difference.mean()), float(difference.std(ddof=1))
-    t = float(stats.t.ppf(0.975, n - 1))
+    t = float(scipy.stats.t.ppf(0.975, n - 1))
     half_bias = t * sd / float(np.sqrt(n))
     half_limit = t * sd * float(np.sqrt(1 / n + _Z**2 / (2 * (n - 1))))
     lower, upper = bias - _Z * sd, bias + _Z * sd
     warnings = dropped_words(int((~whole).sum()))
     if sd > 0 and np.ptp(level) > 0:
-        trend = stats.linregress(level, difference)
+        trend = scipy.stats.linregress(level, difference)
         if trend.pvalue < 0.05:
             warnings.append(Note("difference_changes", slope=float(trend.slope), p=float(trend.pvalue)))
     return Agreement(

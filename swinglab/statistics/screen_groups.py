@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.cluster import hierarchy
-from scipy.spatial.distance import squareform
+import scipy
 
 
 def group_candidates(correlation: np.ndarray, alike: float) -> np.ndarray:
@@ -29,8 +28,9 @@ def group_candidates(correlation: np.ndarray, alike: float) -> np.ndarray:
         return np.zeros(number, int)
     distance = 1 - np.abs(correlation)
     np.fill_diagonal(distance, 0.0)
-    tree = hierarchy.linkage(squareform((distance + distance.T) / 2, checks=False), "complete")
-    label = hierarchy.fcluster(tree, 1 - alike + 1e-12, "distance")
+    pairs = scipy.spatial.distance.squareform((distance + distance.T) / 2, checks=False)
+    tree = scipy.cluster.hierarchy.linkage(pairs, "complete")
+    label = scipy.cluster.hierarchy.fcluster(tree, 1 - alike + 1e-12, "distance")
     first = {one: place for place, one in reversed(list(enumerate(label)))}
     order = {one: number for number, one in enumerate(sorted(first, key=lambda one: first[one]))}
     return np.array([order[one] for one in label])

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import sparse, stats
+import scipy
+from scipy import sparse
 
 from swinglab.statistics.candidates import (
     SWINGS_FOR_DRIFT,
@@ -278,10 +279,10 @@ def counts_related(own: OwnSlopes, *, alpha: float = 0.05) -> np.ndarray:
         n = int(golfers.sum())
         if n < FEWEST_GOLFERS:
             continue
-        ranks = [stats.rankdata(v[np.ix_(golfers, places)], axis=0) for v in (own.slopes, own.counts)]
+        ranks = [scipy.stats.rankdata(v[np.ix_(golfers, places)], axis=0) for v in (own.slopes, own.counts)]
         slope, count = (rank - rank.mean(axis=0) for rank in ranks)
         norm = np.sqrt((slope**2).sum(axis=0) * (count**2).sum(axis=0))
         r = np.divide((slope * count).sum(axis=0), norm, out=np.zeros(len(places)), where=norm > 0)
-        limit = stats.t.isf(alpha / 2, n - 2)
+        limit = scipy.stats.t.isf(alpha / 2, n - 2)
         related[places] = np.abs(r) > limit / np.sqrt(n - 2 + limit**2)
     return related

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
+import scipy
 from scipy.special import ndtr
-from scipy.stats import multivariate_normal
 
 from swinglab.conventions import BALL_RADIUS_M, CONTACT_SURE, CONTACTS
 from swinglab.strike.arc import Arc
@@ -87,7 +87,7 @@ def contact_probabilities(
     """
     spread = np.sqrt(np.diag(covariance))
     fat = float(ndtr(-sole_before / spread[0]))
-    both = multivariate_normal(
+    both = scipy.stats.multivariate_normal(
         mean=[-sole_before, thin_above - sole_at_impact],
         cov=covariance + 1e-12 * np.eye(2),
         allow_singular=True,

@@ -29,6 +29,7 @@ from swinglab.study.stored_results import is_current, read_findings, read_result
 from swinglab.study.swing import SwingRecords, load_swing
 from swinglab.study.swing_cache import SWINGS_FOLDER
 from swinglab.study.validating import validate_study, validation_asked, validation_lines
+from swinglab.study.worker_pool import process_pool
 
 __all__ = [
     "CAPTURE_ENDINGS",
@@ -63,6 +64,7 @@ __all__ = [
     "names_in_study",
     "note_lines",
     "open_study",
+    "process_pool",
     "read_findings",
     "read_results",
     "read_table",

@@ -18,14 +18,14 @@ from swinglab.study.opening import Study
 from swinglab.study.results import Results
 
 RUN = "run.json"
-PACKAGES = ("swinglab", "numpy", "scipy", "pandas", "statsmodels", "matplotlib", "seaborn", "c3d")
+PACKAGES = ("swinglab", "numpy", "scipy", "pandas", "statsmodels", "matplotlib", "c3d")
 #: Packages that measured numbers depend on.
 MEASURING_PACKAGES = ("numpy", "scipy", "pandas", "c3d")
 #: What each kind of result depends on: parts of this package's source, and packages.
 STAGES = {
     "measuring": (MEASURING, MEASURING_PACKAGES),
     "answering": (ANSWERING, (*MEASURING_PACKAGES, "statsmodels")),
-    "reporting": (REPORTING, ("matplotlib", "seaborn")),
+    "reporting": (REPORTING, ("matplotlib",)),
 }
 
 

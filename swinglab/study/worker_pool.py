@@ -37,7 +37,7 @@ def measure_in_processes(jobs: Sequence[Job], number: int) -> Iterator[Measured]
     waiting = deque(jobs)
     while waiting:
         running: dict[Future[Measured], Job] = {}
-        with suppress(BrokenProcessPool), _pool(number) as pool:
+        with suppress(BrokenProcessPool), process_pool(number) as pool:
             while waiting or running:
                 while waiting and len(running) < 2 * number:
                     running[pool.submit(measure_job, waiting[0])] = waiting[0]
@@ -51,14 +51,14 @@ def measure_in_processes(jobs: Sequence[Job], number: int) -> Iterator[Measured]
 
 
 def _measure_alone(job: Job) -> Measured:
-    with suppress(BrokenProcessPool), _pool(1) as pool:
+    with suppress(BrokenProcessPool), process_pool(1) as pool:
         return pool.submit(measure_job, job).result()
     what = "the process that measured it was ended by the system, as happens when memory runs out"
     return Measured(job.swing, left_out=((job.swing, job.shown, "load", what, MORE_MEMORY),))
 
 
 @contextmanager
-def _pool(number: int) -> Iterator[ProcessPoolExecutor]:
+def process_pool(number: int) -> Iterator[ProcessPoolExecutor]:
     """A pool whose workers have started; on any fault what waits is cancelled."""
     # spawn, not fork: a notebook's process has threads, which a fork would copy in the middle of their work.
     context = multiprocessing.get_context("spawn")

@@ -219,3 +219,20 @@ def test_test_runs_style_types_and_tests_and_fails_if_any_does(monkeypatch: pyte
     calls.clear()
     assert main(["test", "tests/load", "-k", "gaps", "--help"]) == 0
     assert calls == [["pytest", "tests/load", "-k", "gaps", "--help"]]
+
+
+def test_a_command_uses_one_thread_for_linear_algebra(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Truth: made. Set before numpy loads, where the user has not set it: workers do the work in parallel."""
+    monkeypatch.setenv("OPENBLAS_NUM_THREADS", "3")
+    monkeypatch.setenv("OMP_NUM_THREADS", "")
+    monkeypatch.delenv("OMP_NUM_THREADS")
+    assert main(["check", "no such folder"]) == 2
+    assert os.environ["OPENBLAS_NUM_THREADS"] == "3" and os.environ["OMP_NUM_THREADS"] == "1"
+
+
+def test_simulate_makes_as_many_golfers_and_swings_as_asked_for(tmp_path: Path) -> None:
+    """Truth: made. A small league in one process."""
+    assert (
+        main(["simulate", "league", "--golfers", "2", "--swings", "1", "--seed", "1", "--workers", "1"]) == 0
+    )
+    assert len(list((tmp_path / "league" / "captures").iterdir())) == 2

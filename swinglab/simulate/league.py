@@ -1,0 +1,143 @@
+"""A study of many simulated golfers, made golfer by golfer: for runs at the size of a season or a league."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from concurrent.futures import Executor
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from swinglab.errors import BadRequest
+from swinglab.simulate.demo import (
+    FAT_BEHIND_CM,
+    LAB,
+    LANDMARKS,
+    QUESTION,
+    QUESTIONS,
+    SEED,
+    THIN_ABOVE_CM,
+    TRUTH,
+    TRUTH_AT,
+    Progress,
+    capture_series,
+    feel_series,
+    make_golfer_of,
+)
+from swinglab.simulate.golfer import Golfer
+from swinglab.simulate.members import Member
+from swinglab.simulate.write import (
+    SimulatedStudy,
+    append_table,
+    empty_folder,
+    settings_text,
+    write_captures,
+)
+
+#: Swings of one golfer in one session at most.
+MOST_IN_SESSION = 40
+#: Means of each group, all invented: tilt (deg), change of bend after impact (deg), clubhead speed (m/s), handicap.
+_GROUPS = {"skilled": (1.5, -4.5, 36.0, 5.0), "learners": (-2.0, 5.5, 32.0, 22.0)}
+#: Between golfers more tilt goes with a steeper strike, as in the demo: attack angle at no tilt, and change by degree.
+_STEEP_DEG, _STEEPER = -4.1, -0.3
+
+
+class _Part(NamedTuple):
+    """One golfer's part of the study: all that a worker needs."""
+
+    folder: Path
+    name: str
+    swings: int
+    source: np.random.SeedSequence
+
+
+def write_league(
+    folder: str | Path,
+    *,
+    golfers: int,
+    swings: int,
+    seed: int = SEED,
+    executor: Executor | None = None,
+    progress: Progress | None = None,
+) -> Path:
+    """Write a study of many golfers, with its truth, into an empty folder; the same numbers give the same bytes.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Made if it is not there.
+    golfers, swings : int
+        How many golfers, and swings of each, in sessions of 40 at most; within each golfer more trail-side tilt is
+        shallower, between golfers steeper, as in the demo.
+    seed : int
+    executor : Executor, optional
+        Makes golfers elsewhere, as in other processes; this process alone where not given.
+    progress : callable, optional
+        Called as (swings done, swings in all, golfer) after each golfer.
+
+    Returns
+    -------
+    Path : the folder.
+
+    Raises
+    ------
+    BadRequest : the folder holds something, or a number is below 1.
+    """
+    if min(golfers, swings) < 1:
+        raise BadRequest("a study needs one golfer and one swing at least", do="give --golfers and --swings")
+    folder = empty_folder(folder)
+    (folder / "captures").mkdir()
+    (folder / "truth").mkdir()
+    width = max(2, len(str(golfers)))
+    sources = np.random.SeedSequence(seed).spawn(golfers)
+    parts = [_Part(folder, f"G{k + 1:0{width}d}", swings, source) for k, source in enumerate(sources)]
+    apply: Callable[..., Iterable[Any]] = executor.map if executor else map
+    for k, tables in enumerate(apply(_write_golfer, parts)):
+        for name, table in tables.items():
+            append_table(table, folder / name)
+        if progress:
+            progress((k + 1) * swings, golfers * swings, parts[k].name)
+    title = f"A league of {golfers} simulated golfers with {swings} swings each"
+    (folder / "study.toml").write_text(settings_text(_study(title, [], {})), encoding="utf-8")
+    return folder
+
+
+def _study(title: str, swings: list, cells: dict) -> SimulatedStudy:
+    return SimulatedStudy(
+        title, swings, cells, QUESTION, LAB, QUESTIONS, FAT_BEHIND_CM, THIN_ABOVE_CM, truth_quantities=TRUTH,
+        truth_events=TRUTH_AT,
+    )  # fmt: skip
+
+
+def _write_golfer(part: _Part) -> dict[str, Any]:
+    """Captures of one golfer, written; the golfer's rows of each table."""
+    own, *sessions = part.source.spawn(1 + -(-part.swings // MOST_IN_SESSION))
+    member, golfer = _draw_golfer(part.name, np.random.default_rng(own))
+    made, left = [], part.swings
+    for number, source in enumerate(sessions, 1):
+        series = feel_series(f"{part.name}-{number:02d}", min(left, MOST_IN_SESSION))
+        left -= len(series.parts)
+        made += capture_series(member, golfer, series, source, LANDMARKS)
+    cells = {part.name: {"group": member.group, "handicap": member.handicap}}
+    return write_captures(part.folder, _study("", made, cells))
+
+
+def _draw_golfer(name: str, random: np.random.Generator) -> tuple[Member, Golfer]:
+    """A golfer who can reach the ball: drawn again where the habits do not fit the body."""
+    while True:
+        group = str(random.choice(list(_GROUPS)))
+        tilted, bend, speed, handicap = _GROUPS[group]
+        tilted = float(random.normal(tilted, 3.0))
+        member = Member(
+            name, group, str(random.choice(["right", "left"], p=[0.9, 0.1])),
+            round(float(random.uniform(1.65, 1.88)), 2), round(float(random.uniform(60, 95))),
+            str(random.choice(["male", "female"])),
+            round(max(0.0, float(random.normal(handicap, 3.0)))), tilted, float(random.normal(bend, 2.0)),
+            _STEEP_DEG + _STEEPER * tilted + float(random.normal(0.0, 0.4)), float(random.normal(speed, 1.5)),
+            float(random.normal(1.0, 3.0)),
+        )  # fmt: skip
+        try:
+            return member, make_golfer_of(member)
+        except BadRequest:
+            continue

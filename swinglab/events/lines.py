@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -69,7 +69,21 @@ def arm_line(trial: Trial, side: str) -> tuple[Line | None, str]:
         return None, f"no {word}: the {lacking} is not in the trial"
     start = "acromion" if top.startswith("acromion") else "shoulder centre"
     end = "wrist centre" if len(wrist) == 2 or wrist[0].startswith("wrist_" + side) else "one wrist marker"
-    return _between(trial, word, f"{start} to {end}", (top,), wrist), ""
+    line = _between(trial, word, f"{start} to {end}", (top,), wrist)
+    return replace(line, extra_deg=_deformation_deg(trial, (top,), wrist)), ""
+
+
+def _deformation_deg(trial: Trial, tails: tuple[str, ...], tips: tuple[str, ...]) -> float:
+    """Error of a line's direction from markers that move against their segment; 0 where that is not known."""
+    if trial.deformation_m is None:
+        return 0.0
+    ends = [np.mean([trial.point(name) for name in names], axis=0) for names in (tails, tips)]
+    own = [
+        np.nan_to_num(trial.deformation_m[[trial.landmarks.index(name) for name in names]]) / len(names)
+        for names in (tails, tips)
+    ]
+    length = np.nanmedian(np.linalg.norm(ends[1] - ends[0], axis=1))
+    return float(np.degrees(np.sqrt(sum((sd**2).sum() for sd in own)) / length))
 
 
 def _wrist_names(trial: Trial, side: str) -> tuple[str, ...] | None:

@@ -6,12 +6,14 @@ change them. Tissue that moves all markers of a segment together does not: the r
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from functools import partial
 from itertools import combinations
-from typing import NamedTuple
 
 import numpy as np
 
 from swinglab.conventions import SEGMENT_LANDMARKS
+from swinglab.signals import filter_stretches, smooth, white_noise_passed
 
 #: Landmarks that keep their distances. Shoulders glide on the thorax, hands and toes bend: they take the value of
 #: their segment.
@@ -32,93 +34,73 @@ _CONSTANT_M, _CONSTANT_SHARE = 2e-5, 0.55
 _FEWEST = 20
 
 
-class Rigidity(NamedTuple):
-    """deformation_m (k,) and common_noise, as `Trial` holds them."""
-
-    deformation_m: np.ndarray
-    common_noise: float
-
-
 def measure_rigidity(
-    names: tuple[str, ...], raw: np.ndarray, smoothed: np.ndarray, used: np.ndarray, noise_left_m: np.ndarray
-) -> Rigidity:
+    names: tuple[str, ...], points: np.ndarray, used: np.ndarray, noise_m: np.ndarray, rate_hz: float,
+    cutoff_hz: Mapping[str, float],
+) -> tuple[np.ndarray, float]:  # fmt: skip
     """Motion of markers within their segment that their noise does not explain.
 
     Parameters
     ----------
     names : tuple of str
         The k landmarks.
-    raw, smoothed : np.ndarray
-        (n_frames, k, 3) metres before and after smoothing, of the frames of the swing.
+    points : np.ndarray
+        (n_frames, k, 3) metres before smoothing, of the frames of the swing.
     used : np.ndarray
         (n_frames, k) True where a sample was measured, not filled.
-    noise_left_m : np.ndarray
-        (k,) standard deviation of the noise of one smoothed coordinate.
+    noise_m : np.ndarray
+        (k,) standard deviation of one coordinate's noise.
+    rate_hz : float
+    cutoff_hz : mapping
+        Landmark -> cut-off of its smoothing; none for landmarks that are not smoothed.
 
     Returns
     -------
-    Rigidity
-        deformation_m : (k,) standard deviation of one coordinate, at least 0; NaN where it cannot be assessed: no
-        other marker of the segment, or distances that are constant by construction. common_noise : share of the
-        noise's variance that all body markers have in common, 0 to 1: common noise leaves distances unchanged.
+    deformation_m : np.ndarray
+        (k,) standard deviation of one coordinate, at least 0; NaN where it cannot be assessed: no other marker of the
+        segment, or distances that are constant by construction.
+    common_noise : float
+        Share of the noise's variance that all body markers have in common, 0 to 1: it leaves distances unchanged.
 
     Notes
     -----
-    The variance of a smoothed distance is the sum of its markers' variances along it. Half of what exceeds the noise,
-    averaged over the distances of a set, is the variance of each of its coordinates.
+    Distances of unsmoothed points are smoothed like points: a rigid segment keeps them however fast it moves, whereas
+    distances of smoothed points also hold what the filter takes from the motion. The variance of such a distance is
+    the sum of its markers' variances along it. Half of what exceeds the noise, averaged over the distances of a set,
+    is the variance of each of its coordinates.
     """
     place = {name: k for k, name in enumerate(names)}
     sets = [[place[name] for name in members if name in place] for members in RIGID_SETS]
     pairs = [(s, i, j) for s, own in enumerate(sets) for i, j in combinations(own, 2)]
-    noise = np.nan_to_num([np.hypot(noise_left_m[i], noise_left_m[j]) for _, i, j in pairs])
-    observed = np.array([
-        _length_variance(raw, smoothed, used, i, j, least)
-        for (_, i, j), least in zip(pairs, np.maximum(_CONSTANT_M, _CONSTANT_SHARE * noise), strict=True)
-    ])  # fmt: skip
-    known = np.isfinite(observed)
-    expected = (noise[known] ** 2).sum()
-    common = max(0.0, 1 - observed[known].sum() / expected) if expected > 0 else 0.0
-    excess = (observed - (1 - common) * noise**2) / 2
-    of_set = np.array([s for s, _, _ in pairs], dtype=int)
-    values: dict[int, list[float]] = {}
+    pairs = [(s, i, j) for s, i, j in pairs if (used[:, i] & used[:, j]).sum() >= _FEWEST]
+    of_set, first, second = np.array(pairs, dtype=int).reshape(-1, 3).T
+    seen = used[:, first] & used[:, second]
+    by_landmark = np.array([cutoff_hz.get(name, 0.0) for name in names])
+    cutoffs = np.maximum(by_landmark[first], by_landmark[second])
+    passed = np.array([white_noise_passed(rate_hz, cutoff) if cutoff else 1.0 for cutoff in cutoffs])
+    expected = passed * np.nan_to_num(noise_m[first] ** 2 + noise_m[second] ** 2)
+    lengths = np.linalg.norm(points[:, first] - points[:, second], axis=2)
+    least = np.maximum(_CONSTANT_M, _CONSTANT_SHARE * np.sqrt(expected))
+    known = lengths.std(axis=0, where=seen) >= least
+    for cutoff in np.unique(cutoffs[cutoffs > 0]):
+        own = cutoffs == cutoff
+        lengths[:, own] = filter_stretches(
+            lengths[:, own, None], partial(smooth, rate_hz=rate_hz, cutoff_hz=cutoff)
+        )[..., 0]
+    observed = lengths.var(axis=0, where=seen)
+    common = 1 - observed[known].sum() / expected[known].sum() if expected[known].any() else 0.0
+    common = max(0.0, float(common))
+    excess = (observed - (1 - common) * expected) / 2
+    squares: dict[int, list[float]] = {}
     for s in np.unique(of_set[known]):
         for k in sets[s]:
-            values.setdefault(k, []).append(max(0.0, float(excess[known & (of_set == s)].mean())))
+            squares.setdefault(k, []).append(max(0.0, float(excess[known & (of_set == s)].mean())))
     deformation = np.full(len(names), np.nan)
-    for k, squares in values.items():
-        deformation[k] = np.sqrt(np.mean(squares))
-    for own in segment_places(names).values():
+    for k, some in squares.items():
+        deformation[k] = np.sqrt(np.mean(some))
+    for segment in SEGMENT_LANDMARKS.values():
+        own = [place[name] for name in segment if name in place]
         known_here = deformation[own][np.isfinite(deformation[own])]
         if len(known_here):
             deformation[[k for k in own if np.isnan(deformation[k])]] = np.sqrt(np.mean(known_here**2))
-    return Rigidity(deformation, common)
-
-
-def _length_variance(
-    raw: np.ndarray, smoothed: np.ndarray, used: np.ndarray, i: int, j: int, least_m: float
-) -> float:
-    """Variance of the smoothed distance of two markers, m^2; NaN where it cannot be assessed."""
-    seen = used[:, i] & used[:, j]
-    if seen.sum() < _FEWEST:
-        return np.nan
-    before, after = (np.linalg.norm(points[seen, i] - points[seen, j], axis=1) for points in (raw, smoothed))
-    return float(after.var()) if before.std() >= least_m else np.nan
-
-
-def segment_places(names: tuple[str, ...]) -> dict[str, list[int]]:
-    """Segment -> the places of its landmarks among those given; segments without one are left out."""
-    found = {
-        segment: [k for k, n in enumerate(names) if n in own] for segment, own in SEGMENT_LANDMARKS.items()
-    }
-    return {segment: places for segment, places in found.items() if places}
-
-
-def deformation_by_segment_mm(names: tuple[str, ...], deformation_m: np.ndarray | None) -> dict[str, float]:
-    """Segment -> root mean square deformation of its landmarks in mm; NaN where it cannot be assessed."""
-    found, there = {}, segment_places(names)
-    for segment in SEGMENT_LANDMARKS:
-        places = there.get(segment, [])
-        values = np.array([]) if deformation_m is None else deformation_m[places]
-        values = values[np.isfinite(values)]
-        found[segment] = float(1000 * np.sqrt(np.mean(values**2))) if len(values) else float("nan")
-    return found
+    return deformation, common

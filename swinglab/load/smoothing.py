@@ -17,6 +17,8 @@ STILL_M, STILL_FOR_S = 0.03, 1.0
 _FRAMES_FOR_STILL = 200
 #: Residual analysis looks at this stretch around contact.
 BEFORE_CONTACT_S, AFTER_CONTACT_S = 0.4, 0.25
+#: No camera system has less noise than this: such points were smoothed before.
+_SMOOTHED_M = 1e-5
 
 
 # --- residual analysis -------------------------------------------------------------------------------------
@@ -53,10 +55,9 @@ def floor_hz(segment: str) -> float:
 
 
 class Cutoffs(NamedTuple):
-    """Segment -> cut-off in Hz; the segments whose cut-off removes motion too; warnings."""
+    """Segment -> cut-off in Hz; warnings."""
 
     hz: dict[str, float]
-    too_low: frozenset[str]
     warnings: tuple[str, ...]
 
 
@@ -101,8 +102,7 @@ def choose_cutoffs(
         warnings.append(
             f"{rate_hz:g} Hz allows a cut-off of {highest:.3g} Hz at most: {what} are smoothed more than they should be"
         )
-    too_low = frozenset(s for s in members if cutoffs[s] < floor_hz(s) - 1e-9)
-    return Cutoffs(cutoffs, too_low, tuple(warnings))
+    return Cutoffs(cutoffs, tuple(warnings))
 
 
 def _residual_by_segment(
@@ -126,3 +126,14 @@ def _residual_by_segment(
         for segment, some in members.items()
         if any(k in by_place for k in some)
     }
+
+
+def warn_of_smoothed_points(noise_m: np.ndarray) -> list[str]:
+    """A warning where most points have less noise than any measurement."""
+    seen = noise_m[np.isfinite(noise_m)]
+    if not len(seen) or np.median(seen) >= _SMOOTHED_M:
+        return []
+    return [
+        f"the noise of the points is only {1000 * np.median(seen):.1g} mm: they were smoothed before (or simulated "
+        "without noise), so standard errors from noise are too small"
+    ]

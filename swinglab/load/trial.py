@@ -14,18 +14,17 @@ from swinglab.conventions import (
 )
 from swinglab.errors import BadRequest
 from swinglab.load.coarse_contact import coarse_contact
-from swinglab.load.frozen_markers import drop_frozen
 from swinglab.load.gaps import fill_gaps
 from swinglab.load.landmarks import landmark_points
-from swinglab.load.noise import measure_noise, warn_of_smoothed_points
-from swinglab.load.rigidity import Rigidity, measure_rigidity
-from swinglab.load.smoothing import choose_cutoffs, stands_still
-from swinglab.load.spikes import drop_spikes
+from swinglab.load.noise import measure_noise
+from swinglab.load.rigidity import measure_rigidity
+from swinglab.load.smoothing import choose_cutoffs, stands_still, warn_of_smoothed_points
 from swinglab.load.static_calibration import virtual_landmarks
 from swinglab.load.study_frame import find_ball, sided_names, turn
 from swinglab.load.units import METRES
+from swinglab.load.untrue_samples import drop_frozen, drop_spikes
 from swinglab.records import Capture, Setup, Trial
-from swinglab.signals import filter_stretches, smooth, white_noise_passed
+from swinglab.signals import filter_stretches, smooth
 
 #: Noise and deformation are estimated in this stretch about contact: a long address would hide what moves in a swing.
 BEFORE_S, AFTER_S = 1.2, 0.4
@@ -103,8 +102,11 @@ def load_trial(
     ready = _smoothed(names, filled_points, capture.rate_hz, cutoffs.hz)
     used = np.isfinite(raw).all(axis=-1) & np.isfinite(ready).all(axis=-1) & ~filled
     near = frames_of_swing(names, filled_points, capture.rate_hz, contact)
-    noise = measure_noise(names, raw, ready, used, capture.rate_hz, cutoffs.hz, cutoffs.too_low, near)
-    rigidity = _rigidity(names, raw[near], ready[near], used[near], noise, capture.rate_hz, cutoffs.hz)
+    noise = measure_noise(raw, used, near)
+    by_landmark = {name: hz for part, hz in cutoffs.hz.items() for name in SEGMENT_LANDMARKS[part]}
+    deformation, common_noise = measure_rigidity(
+        names, filled_points[near], used[near], noise, capture.rate_hz, by_landmark
+    )
     return Trial(
         swing=swing,
         golfer=golfer,
@@ -118,8 +120,8 @@ def load_trial(
         raw_m=raw,
         filled=filled,
         noise_m=noise,
-        deformation_m=rigidity.deformation_m,
-        common_noise=rigidity.common_noise,
+        deformation_m=deformation,
+        common_noise=common_noise,
         setup=setup,
         ball_m=None if ball.centre is None else ball.centre - ball.origin,
         ball_method=ball.method,
@@ -175,19 +177,6 @@ def frames_of_swing(
         return slice(None)
     first = max(0, round((middle_s - BEFORE_S) * rate_hz))
     return slice(first, min(len(points), round((middle_s + AFTER_S) * rate_hz) + 1))
-
-
-def _rigidity(
-    names: tuple[str, ...], raw: np.ndarray, ready: np.ndarray, used: np.ndarray, noise: np.ndarray, rate_hz: float,
-    cutoff_hz: dict[str, float],
-) -> Rigidity:  # fmt: skip
-    passed = {
-        name: white_noise_passed(rate_hz, cutoff)
-        for segment, cutoff in cutoff_hz.items()
-        for name in SEGMENT_LANDMARKS[segment]
-    }
-    left = noise * np.sqrt([passed.get(name, 1.0) for name in names])
-    return measure_rigidity(names, raw, ready, used, left)
 
 
 def capture_kind(names: tuple[str, ...]) -> str:

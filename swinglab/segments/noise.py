@@ -1,4 +1,4 @@
-"""Standard errors of posture: marker noise after smoothing and deformation, propagated through the construction."""
+"""Standard errors of posture: noise after smoothing, deformation and the filter's bias, through the construction."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import numpy as np
 
 from swinglab.conventions import SEGMENT_LANDMARKS
 from swinglab.records import Trial
+from swinglab.segments.filter_bias import BIAS_OVER_SECOND, cutoffs_by_landmark, smoothed_again
 from swinglab.segments.geometry import wrapped
 from swinglab.signals import white_noise_passed
 
@@ -16,6 +17,15 @@ from swinglab.signals import white_noise_passed
 #: capture longer than ten seconds further apart, so that they are never computed more often than this.
 NODES_EVERY_S = 0.025
 MOST_NODES = 400
+#: Around contact the filter's bias changes faster.
+NODES_ABOUT_CONTACT_S = (-0.02, -0.01, 0.0, 0.01, 0.02)
+#: Landmarks displaced in one call: what depends on none of them is computed once for all of them.
+_BLOCK = {"pelvis": "trunk", "thorax": "trunk", "head": "trunk", "arm": "arms", "hand": "arms"}
+_BLOCK_OF = {
+    name: _BLOCK.get(segment.split("_")[0], "legs")
+    for segment, own in SEGMENT_LANDMARKS.items()
+    for name in own
+}
 
 
 class PointErrors(NamedTuple):
@@ -37,15 +47,8 @@ def point_errors(trial: Trial) -> PointErrors:
     Noise as smoothing leaves it (the club's points are not smoothed), and the deformation of the segment. A filled
     sample counts like a measured one.
     """
-    cutoffs = {
-        landmark: trial.cutoff_hz[segment]
-        for segment, landmarks in SEGMENT_LANDMARKS.items()
-        if segment in trial.cutoff_hz
-        for landmark in landmarks
-    }
-    own: dict[str, float] = {}
-    share: dict[str, float] = {}
-    common: dict[str, float] = {}
+    cutoffs = cutoffs_by_landmark(trial)
+    own, share, common = dict[str, float](), dict[str, float](), dict[str, float]()
     for k, name in enumerate(trial.landmarks):
         if not trial.has(name):
             continue
@@ -66,16 +69,18 @@ def propagate_errors(
     errors: PointErrors,
     measure: Callable[[Mapping[str, np.ndarray]], list[np.ndarray]],
     angle: np.ndarray,
-    time_s: np.ndarray,
+    trial: Trial,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Standard errors of what `measure` gives for points with these errors, and their part from noise alone.
 
     Both (n_frames, n_quantities).
     Each coordinate is displaced by one standard deviation in turn; the variance is the sum of the squared changes.
+    The filter's bias (`smoothed_again`) counts where it stands out of the other errors.
     `measure` takes points (k, n, 3), k being 1 for those that are not displaced, and gives each quantity's values
     (k or 1, n); `angle` marks the quantities that are angles, whose changes are taken the short way round.
     """
-    nodes = _nodes(time_s)
+    time_s = trial.time_s
+    nodes = _nodes(time_s, trial.rate_hz, trial.contact_time_s)
     still = {name: xyz[None, nodes] for name, xyz in points.items()}
     before = measure(still)
     variances, by_noise = np.zeros((2, len(nodes), len(before)))
@@ -87,6 +92,10 @@ def propagate_errors(
                 change = wrapped(change) if angle[k] else change
                 variances[:, k] += np.einsum("in,in->n", change, change)
                 by_noise[:, k] += np.einsum("in,in,i->n", change, change, share)
+    again = {name: xyz[None, nodes] for name, xyz in smoothed_again(trial, points).items()}
+    for k, (values, first) in enumerate(zip(measure(again), before, strict=True)):
+        moved = (wrapped(values - first) if angle[k] else values - first)[0]
+        variances[:, k] += np.where(moved**2 > variances[:, k], (BIAS_OVER_SECOND * moved) ** 2, 0.0)
     total, noise = (_between_nodes(np.sqrt(v), time_s[nodes], time_s) for v in (variances, by_noise))
     return total, noise
 
@@ -96,8 +105,12 @@ def _displacements(
 ) -> list[tuple[dict[str, np.ndarray], np.ndarray]]:
     """Points (3 x landmarks, n, 3), one coordinate displaced in each, and the share of noise in each (3 x landmarks,);
     then all body points at once (3, n, 3)."""
+    blocks: dict[str, list[str]] = {}
+    for name in still:
+        if errors.own_m[name] != 0.0:
+            blocks.setdefault(_BLOCK_OF.get(name, "club"), []).append(name)
     found = []
-    for names in _blocks([name for name in still if errors.own_m[name] != 0.0]):
+    for names in blocks.values():
         moved = {name: np.repeat(still[name], 3 * len(names), axis=0) for name in names}
         for i, name in enumerate(names):
             for coordinate in range(3):
@@ -107,24 +120,11 @@ def _displacements(
     return [*found, (together, np.ones(3))] if together else found
 
 
-def _blocks(names: list[str]) -> list[list[str]]:
-    """Landmarks displaced in one call: what depends on none of them is computed once for all of them."""
-    trunk = {name for part in ("pelvis", "thorax", "head") for name in SEGMENT_LANDMARKS[part]}
-    arms = {
-        name for part, own in SEGMENT_LANDMARKS.items() if part.startswith(("arm", "hand")) for name in own
-    }
-    blocks: dict[str, list[str]] = {}
-    for name in names:
-        kind = "trunk" if name in trunk else "arms" if name in arms else "club" if "club" in name else "legs"
-        blocks.setdefault(kind, []).append(name)
-    return list(blocks.values())
-
-
-def _nodes(time_s: np.ndarray) -> np.ndarray:
-    """Frames at which errors are computed, first and last among them."""
-    step = (time_s[-1] - time_s[0]) / max(len(time_s) - 1, 1)
-    every = max(1, int(NODES_EVERY_S / step), -(-len(time_s) // MOST_NODES)) if step > 0 else 1
-    return np.unique(np.append(np.arange(0, len(time_s), every), len(time_s) - 1))
+def _nodes(time_s: np.ndarray, rate_hz: float, contact_s: float | None) -> np.ndarray:
+    """Frames at which errors are computed, first and last among them, more about contact."""
+    every = max(1, int(NODES_EVERY_S * rate_hz), -(-len(time_s) // MOST_NODES))
+    about = () if contact_s is None else np.searchsorted(time_s, np.add(contact_s, NODES_ABOUT_CONTACT_S))
+    return np.unique(np.clip([*range(0, len(time_s), every), *about, len(time_s) - 1], 0, len(time_s) - 1))
 
 
 def _between_nodes(at_nodes: np.ndarray, node_s: np.ndarray, time_s: np.ndarray) -> np.ndarray:

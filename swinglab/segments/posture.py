@@ -62,8 +62,9 @@ def measure_posture(
     Missing: a landmark that is not there makes its quantities missing, with the reason. A neighbour that
     stands in (T10 for T8, sacrum for PSIS, joint centres) is named in `methods`.
 
-    Standard errors cover marker noise as smoothing leaves it and the deformation of segments in this swing (markers
-    that move against each other). They do not cover placement, nor tissue that moves all markers of a segment.
+    Standard errors cover marker noise as smoothing leaves it, the deformation of segments in this swing (markers
+    that move against each other) and what smoothing takes from fast motion. They do not cover placement, nor tissue
+    that moves all markers of a segment.
 
     Examples
     --------
@@ -135,7 +136,7 @@ def _errors(
         given = {name: made for name, made in measure_all(moved).items() if isinstance(made, Made)}
         return [given[name].value for name in measured]
 
-    total, noise = propagate_errors(body.points, point_errors(trial), measure, angle, trial.time_s)
+    total, noise = propagate_errors(body.points, point_errors(trial), measure, angle, trial)
     for errors in (total, noise):
         for k, (name, made) in enumerate(measured.items()):
             if name.endswith("_ahead_of_ball_cm") or name == "ball_ahead_of_lead_heel_cm":

@@ -101,17 +101,17 @@ def smooth(columns: np.ndarray, rate_hz: float, cutoff_hz: float) -> np.ndarray:
 
 
 def filter_stretches(points: np.ndarray, filtered: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
-    """Points (n_samples, k, 3) filtered separately in each stretch without a missing sample.
+    """Points (n_samples, k, values) filtered separately in each stretch without a missing sample.
 
     filtered : takes and returns columns (n_columns, n_samples) without NaN.
     """
-    n = len(points)
+    n, _, values = points.shape
     out = points.copy()
     seen = np.isfinite(points).all(axis=2)
     whole = seen.all(axis=0)
     if whole.any():
         columns = points[:, whole].reshape(n, -1).T
-        out[:, whole] = filtered(columns).T.reshape(n, -1, 3)
+        out[:, whole] = filtered(columns).T.reshape(n, -1, values)
     for j in np.flatnonzero(~whole):
         for stretch in stretches(seen[:, j]):
             out[stretch, j] = filtered(points[stretch, j].T).T

@@ -11,10 +11,10 @@ import numpy as np
 import pandas as pd
 
 from swinglab import columns
-from swinglab.conventions import NO_SCALE
+from swinglab.conventions import NO_SCALE, SEGMENT_LANDMARKS
 from swinglab.errors import BadRequest, MissingInput, SwinglabError, near_names
 from swinglab.events import find_events
-from swinglab.load import deformation_by_segment_mm, load_trial, read_capture
+from swinglab.load import load_trial, read_capture
 from swinglab.records import Capture, Events, Posture, Setup, Strike, Trial
 from swinglab.segments import measure_at, measure_posture, measure_swing
 from swinglab.strike import Delivery, measure_delivery, measure_strike
@@ -272,9 +272,6 @@ def _quality(
 ) -> dict[str, Any]:
     """One row of the data-quality table, with the methods that table rows must not be pooled across."""
     warnings = [*trial.warnings, *posture.warnings, *events.warnings, *(strike.warnings if strike else ())]
-    deformation = deformation_by_segment_mm(trial.landmarks, trial.deformation_m)
-    if trial.setup.unit == NO_SCALE:
-        deformation = dict.fromkeys(deformation, np.nan)
     has_noise = trial.setup.unit != NO_SCALE and bool(np.isfinite(trial.noise_m).any())
     trunk = "thorax_axial_rotation_deg"
     pelvis = "pelvis_axial_rotation_deg"
@@ -295,5 +292,14 @@ def _quality(
         "impact_method": events["impact"].method,
         "ball_method": trial.ball_method,
         "warnings": " | ".join(dict.fromkeys(warnings)),
-        **{f"{segment}_deformation_mm": mm for segment, mm in deformation.items()},
+        **{f"{segment}_deformation_mm": _deformation_mm(trial, segment) for segment in SEGMENT_LANDMARKS},
     }
+
+
+def _deformation_mm(trial: Trial, segment: str) -> float:
+    """Root mean square deformation of a segment's landmarks; NaN where it cannot be assessed."""
+    if trial.deformation_m is None or trial.setup.unit == NO_SCALE:
+        return float("nan")
+    own = trial.deformation_m[[name in SEGMENT_LANDMARKS[segment] for name in trial.landmarks]]
+    own = own[np.isfinite(own)]
+    return float(1000 * np.sqrt(np.mean(own**2))) if len(own) else float("nan")

@@ -53,13 +53,15 @@ def held_out(trial: Trial, others: list[int], out: int, near: slice) -> tuple[fl
     used = (np.isfinite(trial.raw_m[near]).all(axis=2) & ~trial.filled[near])[:, places]
     points = points[used.all(axis=1)]
     segment = next(part for part, members in SEGMENTS.items() if trial.landmarks[out] in members)
-    passed = white_noise_passed(trial.rate_hz, trial.cutoff_hz[segment])
+    cutoff = trial.cutoff_hz[segment]
+    passed = white_noise_passed(trial.rate_hz, cutoff)
     left = trial.noise_m[places] * np.sqrt(passed)
     names = tuple(trial.landmarks[k] for k in others)
-    found = measure_rigidity(
-        names, trial.raw_m[near][:, others], trial.points_m[near][:, others], used[:, :-1], left[:-1]
-    )
-    deformation = np.nan_to_num(found.deformation_m)
+    deformation, _ = measure_rigidity(
+        names, trial.raw_m[near][:, others], used[:, :-1], trial.noise_m[others], trial.rate_hz,
+        dict.fromkeys(names, cutoff),
+    )  # fmt: skip
+    deformation = np.nan_to_num(deformation)
     whole = np.append(deformation, np.sqrt(np.mean(deformation**2)))
     shape = mean_shape(points)
     turn, middle = turned_onto(shape[:-1] - shape[:-1].mean(axis=0), points[:, :-1])

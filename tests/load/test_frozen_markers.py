@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from swinglab.load.frozen_markers import drop_frozen
+from swinglab.load.untrue_samples import drop_frozen
 
 NAMES = ("asis_left", "asis_right", "psis_left", "psis_right", "toe_left", "heel_left")
 

@@ -88,25 +88,23 @@ def test_cut_offs_have_a_floor_and_a_ceiling() -> None:
     """Truth: made. 12 Hz trunk, 15 Hz arms, 0.2 x rate; a slow rate gives a warning."""
     names = ("c7", "t8", "wrist_radial_left", "asis_left")
     still = np.random.default_rng(0).normal(0, 0.001, (3000, 4, 3))
-    cutoffs, too_low, warnings = choose_cutoffs(names, still, 240.0, None, "residual")
+    cutoffs, warnings = choose_cutoffs(names, still, 240.0, None, "residual")
     assert cutoffs == {"pelvis": 12.0, "thorax": 12.0, "hand_left": 15.0}
-    assert (too_low, warnings) == (frozenset(), ())
-    slow, too_low, warnings = choose_cutoffs(names, still, 50.0, 3.0, "residual")
+    assert warnings == ()
+    slow, warnings = choose_cutoffs(names, still, 50.0, 3.0, "residual")
     assert slow == {"pelvis": 10.0, "thorax": 10.0, "hand_left": 10.0}
-    assert too_low == {"pelvis", "thorax", "hand_left"}
     assert warnings == (
         "50 Hz allows a cut-off of 10 Hz at most: posture in the downswing, arms most of all, are smoothed more than "
         "they should be",
     )
-    _, too_low, warnings = choose_cutoffs(names, still, 70.0, 2.0, "residual")
-    assert too_low == {"hand_left"}
+    _, warnings = choose_cutoffs(names, still, 70.0, 2.0, "residual")
     assert warnings == (
         "70 Hz allows a cut-off of 14 Hz at most: arm and hand quantities are smoothed more than they should be",
     )
-    asked, too_low, _ = choose_cutoffs(names, still, 240.0, 0.6, 6.0)
-    assert set(asked.values()) == {6.0} and too_low == set(asked)
-    capped, too_low, _ = choose_cutoffs(names, still, 240.0, 0.6, 200.0)
-    assert set(capped.values()) == {48.0} and not too_low
+    asked, _ = choose_cutoffs(names, still, 240.0, 0.6, 6.0)
+    assert set(asked.values()) == {6.0}
+    capped, _ = choose_cutoffs(names, still, 240.0, 0.6, 200.0)
+    assert set(capped.values()) == {48.0}
 
 
 def test_one_cut_off_a_segment_the_largest_of_its_coordinates() -> None:
@@ -115,7 +113,7 @@ def test_one_cut_off_a_segment_the_largest_of_its_coordinates() -> None:
     rng = np.random.default_rng(2)
     points = rng.normal(0, 0.0005, (400, 4, 3))
     points[:, 1, 1] += 0.02 * np.sin(2 * np.pi * 18 * time)
-    cutoffs, _, _ = choose_cutoffs(("c7", "t8", "asis_left", "asis_right"), points, 240.0, 0.8, "residual")
+    cutoffs, _ = choose_cutoffs(("c7", "t8", "asis_left", "asis_right"), points, 240.0, 0.8, "residual")
     assert cutoffs["thorax"] > 18
     assert cutoffs["pelvis"] < 14
 

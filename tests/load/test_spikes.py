@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from swinglab.load import load_trial
-from swinglab.load.spikes import drop_spikes
+from swinglab.load.untrue_samples import drop_spikes
 from swinglab.records import Capture, Setup
 
 NAMES = ("asis_left", "asis_right", "sacrum", "c7")

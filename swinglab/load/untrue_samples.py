@@ -1,0 +1,68 @@
+"""Samples that look measured and are not, set to missing: frozen markers, and single-frame spikes of static captures.
+
+Some systems repeat the last place of a hidden marker, or put it on the floor, without a flag. In a published whole-body
+capture both front pelvis markers kept the same coordinates, to the last bit, for 1.4 s while the pelvis turned. In a
+published static capture 18 of 30 markers jump in two frames by some tenths of a millimetre, thirty times their noise.
+Only in a static capture is it certain that nothing else moved them; in a swing a jolt looks the same.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from swinglab.conventions import SEGMENT_LANDMARKS
+from swinglab.signals import robust_sd, stretches
+
+#: Frozen for at least this long; shorter runs happen by rounding.
+_LEAST_S, _LEAST_FRAMES = 0.1, 5
+#: What counts as the same place: far below any marker's noise, above the rounding of a turn of the axes.
+_SAME_M = 1e-9
+#: The segment moves where another of its markers goes this far during the run.
+_MOVES_M = 0.02
+#: A planted foot may stand while it rolls about its toe; these segments cannot.
+_SEGMENTS = ("pelvis", "thorax", "head", "hand_left", "hand_right")
+#: A sample this many standard deviations from the mean of its two neighbours is a spike, not noise or tremor.
+_TOO_FAR = 10.0
+
+
+def drop_frozen(names: tuple[str, ...], raw: np.ndarray, rate_hz: float) -> tuple[np.ndarray, list[str]]:
+    """Points (n_frames, n_landmarks, 3) with frozen samples as NaN, and a warning for each landmark that had any."""
+    frozen, warnings = np.zeros(raw.shape[:2], dtype=bool), []
+    least = max(_LEAST_FRAMES, _LEAST_S * rate_hz)
+    for segment in _SEGMENTS:
+        places = [k for k, name in enumerate(names) if name in SEGMENT_LANDMARKS[segment]]
+        for k in places if len(places) > 1 else ():
+            others = raw[:, [place for place in places if place != k]]
+            unchanged = np.all(np.abs(np.diff(raw[:, k], axis=0)) <= _SAME_M, axis=1)
+            for run in (run for run in stretches(unchanged) if run.stop - run.start >= least):
+                after = slice(run.start + 1, run.stop + 1)  # the first sample of a run was measured
+                away = np.linalg.norm(others[after] - others[after.start], axis=-1)
+                frozen[after, k] = (away > _MOVES_M).any()
+            if frozen[:, k].any():
+                warnings.append(
+                    f"{frozen[:, k].sum()} samples of {names[k]} do not move while the "
+                    f"{segment.replace('_', ' ')} moves: taken as missing"
+                )
+    return (np.where(frozen[..., None], np.nan, raw) if warnings else raw), warnings
+
+
+def drop_spikes(names: tuple[str, ...], raw: np.ndarray) -> tuple[np.ndarray, list[str]]:
+    """Points (n_frames, n_landmarks, 3) of a static capture with spikes as NaN, and a warning where there were any."""
+    off = np.full(raw.shape, np.nan)
+    off[1:-1] = raw[1:-1] - (raw[:-2] + raw[2:]) / 2
+    size = np.abs(off)
+    # The neighbours of a spike are half as far off.
+    beside = np.fmax(np.roll(size, 1, axis=0), np.roll(size, -1, axis=0))
+    scale = np.zeros(raw.shape[1:])
+    seen = np.isfinite(off).any(axis=0)
+    scale[seen] = robust_sd(off[:, seen])
+    spikes = ((size > _TOO_FAR * scale) & (size > beside) & (scale > 0)).any(axis=2)
+    if not spikes.any():
+        return raw, []
+    frames, landmarks = np.flatnonzero(spikes.any(axis=1)), np.flatnonzero(spikes.any(axis=0))
+    warning = (
+        f"{spikes.sum()} samples jump for a single frame in a static capture ({len(landmarks)} landmarks, "
+        f"{names[landmarks[0]]} first; frames {', '.join(str(k + 1) for k in frames[:5])}"
+        f"{' and more' if len(frames) > 5 else ''}): taken as missing"
+    )
+    return np.where(spikes[..., None], np.nan, raw), [warning]

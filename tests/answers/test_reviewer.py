@@ -34,6 +34,10 @@ def test_placement_error_between_is_divided_by_sessions() -> None:
     observed = float(fit.coefficients.loc[COLUMN, "estimate"])
     variance = float(fit.means[COLUMN].var())
     assert corrected.estimate == pytest.approx(10 * observed * variance / (variance - 9.0 / 2), rel=1e-6)
+    assumed = [line for line in related(table, hunch, Errors()) if line.placement_deg > 0]
+    assert [line.estimate for line in assumed] == pytest.approx(
+        [10 * observed * variance / (variance - degrees**2 / 2) for degrees in (2.0, 4.0)], rel=1e-6
+    )
 
 
 def test_placement_error_of_a_lesson_is_divided_by_sessions_and_costs_no_df() -> None:

@@ -72,7 +72,7 @@ def enter(arguments: "list[str]", extra: str = "") -> "int | None":
     inside = folder.is_dir() and _is_same_folder(sys.prefix, folder)
     if not _is_current(folder, extra):
         has_stamp = _read_stamp(folder) is not None
-        if _can_use_ambient(MODULES[""] + MODULES.get(extra, ())) and not (inside and has_stamp):
+        if can_use_ambient(MODULES[""] + MODULES.get(extra, ())) and not (inside and has_stamp):
             return None
         with _one_at_a_time(folder) as lock:
             if not _is_current(folder, extra):  # else another command has just made it
@@ -103,7 +103,7 @@ def _is_same_folder(one: "str | Path", other: "str | Path") -> bool:
     return os.path.normcase(os.path.realpath(str(one))) == os.path.normcase(os.path.realpath(str(other)))
 
 
-def _can_use_ambient(modules: "tuple") -> bool:
+def can_use_ambient(modules: "tuple") -> bool:
     """Whether the Python that was called has these modules in the pinned versions.
 
     Other versions may give other numbers; SWINGLAB_NO_VENV=1 uses them all the same.
@@ -134,7 +134,7 @@ def pinned_versions() -> "dict":
     return pins
 
 
-def _stamp_path(folder: Path) -> Path:
+def stamp_path(folder: Path) -> Path:
     return folder / "swinglab-installed.json"
 
 
@@ -147,7 +147,7 @@ def _wanted_hash() -> str:
 
 def _read_stamp(folder: Path) -> "dict | None":
     try:
-        return json.loads(_stamp_path(folder).read_text(encoding="utf-8"))
+        return json.loads(stamp_path(folder).read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return None
 
@@ -178,14 +178,14 @@ def _one_at_a_time(folder: Path) -> "Iterator[IO[str]]":
             "command again.".format(folder.parent, error.strerror)
         ) from None
     with lock:
-        if not _locked(lock):
+        if not locked(lock):
             say("another command is setting this clone up: waiting for it")
-            while not _locked(lock):
+            while not locked(lock):
                 time.sleep(0.5)
         yield lock
 
 
-def _locked(file: "IO[str]") -> bool:
+def locked(file: "IO[str]") -> bool:
     """Whether this process may go on: the file is locked now, or lies where nothing can be."""
     try:
         if sys.platform == "win32":
@@ -206,14 +206,14 @@ def _set_up(folder: Path, extra: str, lock: "IO[str] | None" = None) -> None:
     _check_is_ours(folder)
     stamp = _read_stamp(folder) or {}
     extras = sorted(set(stamp.get("extras", [])) | ({extra} if extra else set()))
-    if not _works(folder):
-        _make(folder, lock)
+    if not is_working(folder):
+        make_environment(folder, lock)
     # Without its stamp an install that is cut short is done again by the next command.
-    if _stamp_path(folder).exists():
-        _stamp_path(folder).unlink()
-    _install(folder, extras, lock)
+    if stamp_path(folder).exists():
+        stamp_path(folder).unlink()
+    install(folder, extras, lock)
     stamp = {"hash": _wanted_hash(), "root": str(ROOT), "extras": extras}
-    _stamp_path(folder).write_text(json.dumps(stamp), encoding="utf-8")
+    stamp_path(folder).write_text(json.dumps(stamp), encoding="utf-8")
 
 
 def _check_is_ours(folder: Path) -> None:
@@ -233,7 +233,7 @@ def _check_is_ours(folder: Path) -> None:
 
 
 def _is_ours(folder: Path) -> bool:
-    return (folder / MARK).is_file() or _stamp_path(folder).is_file()
+    return (folder / MARK).is_file() or stamp_path(folder).is_file()
 
 
 def _inherited(lock: "IO[str] | None") -> "dict":
@@ -241,7 +241,7 @@ def _inherited(lock: "IO[str] | None") -> "dict":
     return {} if lock is None or os.name == "nt" else {"pass_fds": (lock.fileno(),)}
 
 
-def _works(folder: Path) -> bool:
+def is_working(folder: Path) -> bool:
     """Whether the environment has a Python that is new enough and pip."""
     python = environment_python(folder)
     if not python.exists():
@@ -253,7 +253,7 @@ def _works(folder: Path) -> bool:
     return answer.returncode == 0
 
 
-def _make(folder: Path, lock: "IO[str] | None" = None) -> None:
+def make_environment(folder: Path, lock: "IO[str] | None" = None) -> None:
     existed = folder.exists()
     if importlib.util.find_spec("ensurepip") is None:
         raise SetupFailed(
@@ -295,7 +295,7 @@ def _empty(folder: Path) -> None:
             path.unlink()
 
 
-def _install(folder: Path, extras: "list[str]", lock: "IO[str] | None" = None) -> None:
+def install(folder: Path, extras: "list[str]", lock: "IO[str] | None" = None) -> None:
     project = str(ROOT) + ("[" + ",".join(extras) + "]" if extras else "")
     command = [
         str(environment_python(folder)), "-m", "pip", "install", "--disable-pip-version-check", "--no-input",
@@ -315,7 +315,7 @@ def _install(folder: Path, extras: "list[str]", lock: "IO[str] | None" = None) -
     if sys.stderr.isatty():
         sys.stderr.write("\r" + " " * 78 + "\r")
     if code != 0:
-        raise SetupFailed(_explain(lines, folder))
+        raise SetupFailed(explain_failure(lines, folder))
     say("installed")
 
 
@@ -330,7 +330,7 @@ def _show_progress(line: str) -> None:
         say("    " + line[:78])
 
 
-def _explain(lines: "list[str]", folder: Path) -> str:
+def explain_failure(lines: "list[str]", folder: Path) -> str:
     """Words for a failed install: without a network, without an index that has the packages, or else."""
     offline = [line for line in lines if any(sign in line for sign in _NO_NETWORK)]
     if offline:

@@ -29,7 +29,7 @@ def copy_missing(copies: Path) -> None:
             beside = target.with_name(f".{target.name}.{os.getpid()}")
             shutil.copyfile(path, beside)
             beside.replace(target)
-            _sign(target)
+            sign_notebook(target)
 
 
 def foreign_notebooks(copies: Path) -> list[str]:
@@ -73,7 +73,7 @@ def _is_signed(path: Path) -> bool:
     return notebook is not None and bool(NotebookNotary().check_signature(notebook))
 
 
-def _sign(path: Path) -> None:
+def sign_notebook(path: Path) -> None:
     from nbformat.sign import NotebookNotary
 
     NotebookNotary().sign(_read(path))

@@ -146,15 +146,15 @@ def _shaft(trial: Trial) -> Line | None:
         return None
     raw = np.stack([trial.point(n, raw=True) for n in names], axis=1)
     noise = np.stack([noise_by_frame(trial, n) for n in names], axis=1)
-    direction, noise_deg = _line_through(raw, noise)
+    direction, noise_deg = line_through(raw, noise)
     lost = np.isnan(raw).any(axis=(1, 2)) & np.isfinite(direction[:, 0])
     if lost.any():
         noise_deg = np.hypot(noise_deg, _cost_of_lost_points(raw, noise, lost))
-    whole, _ = _line_through(np.stack([trial.point(n) for n in names], axis=1), noise)
+    whole, _ = line_through(np.stack([trial.point(n) for n in names], axis=1), noise)
     return Line("shaft", f"line through {len(names)} shaft points", direction, whole, noise_deg)
 
 
-def _line_through(points: np.ndarray, noise: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def line_through(points: np.ndarray, noise: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Least-squares line through the points that are there, grip to head: (n, 3), and its noise in degrees."""
     there = np.isfinite(points).all(axis=2)
     enough = there.sum(axis=1) >= 2
@@ -185,8 +185,8 @@ def _cost_of_lost_points(points: np.ndarray, noise: np.ndarray, lost: np.ndarray
         if not whole.any():
             cost[same] = FALLBACK_ERROR_DEG
             continue
-        full, _ = _line_through(points[whole], noise[whole])
-        fewer, _ = _line_through(np.where(pattern[:, None], points[whole], np.nan), noise[whole])
+        full, _ = line_through(points[whole], noise[whole])
+        fewer, _ = line_through(np.where(pattern[:, None], points[whole], np.nan), noise[whole])
         apart = np.degrees(np.arccos(np.clip((full * fewer).sum(axis=1), -1.0, 1.0)))
         cost[same] = float(np.sqrt(np.mean(apart**2)))
     return cost

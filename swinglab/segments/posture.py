@@ -73,7 +73,7 @@ def measure_posture(
     (340,)
     """
     check_hip_method(hip_method)
-    body = _body_of(trial, hip_method)
+    body = body_of(trial, hip_method)
     given = measure_all(body)
     if trial.setup.unit == NO_SCALE:
         given |= {name: NO_SCALE_WORDS for name in given if QUANTITIES[name].unit not in SCALE_FREE}
@@ -100,7 +100,7 @@ def measure_posture(
     return add_from_neutral(posture, neutral)
 
 
-def _body_of(trial: Trial, hip_method: str) -> Body:
+def body_of(trial: Trial, hip_method: str) -> Body:
     points = {name: trial.point(name) for name in trial.landmarks if trial.has(name)}
     labels = trial.setup.landmarks
     return Body(

@@ -128,7 +128,7 @@ def fit_binary(
         b, correlation, words = _fit_gee(x, y, design.codes)
         notes += words
     estimate = back @ b
-    error, df = _few_golfers(x, y, design.codes, b, correlation, back, _POWERS[covariance])
+    error, df = few_golfer_errors(x, y, design.codes, b, correlation, back, _POWERS[covariance])
     if covariance == "mancl_derouen":
         df = np.full(len(b), float(design.n_golfers - len(b)))
     if penalised:
@@ -213,7 +213,7 @@ def _fit_firth(x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     raise BadTable("the penalised fit did not settle on these rows", do="use fewer predictors")
 
 
-def _few_golfers(
+def few_golfer_errors(
     x: np.ndarray, y: np.ndarray, codes: np.ndarray, b: np.ndarray, correlation: float, contrasts: np.ndarray,
     power: float,
 ) -> tuple[np.ndarray, np.ndarray]:  # fmt: skip

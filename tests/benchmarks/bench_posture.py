@@ -23,7 +23,7 @@ from segments.made_body import make_events, make_trial, moving  # noqa: E402
 
 from swinglab.conventions import EVENTS  # noqa: E402
 from swinglab.segments import measure_at, measure_posture  # noqa: E402
-from swinglab.segments.posture import _body_of  # noqa: E402
+from swinglab.segments.posture import body_of  # noqa: E402
 from swinglab.segments.quantities import measure_all  # noqa: E402
 
 LEFT_OUT = ("head", "sacrum", "club_shaft", "club_butt")
@@ -42,10 +42,10 @@ def main(rounds: int) -> None:
 
     def every_frame() -> None:
         for _ in range(3 * len(trial.landmarks) + 1):
-            measure_all(_body_of(trial, "harrington"))
+            measure_all(body_of(trial, "harrington"))
 
     ways: dict[str, Callable[[], object]] = {
-        "plain": lambda: measure_all(_body_of(trial, "harrington")),
+        "plain": lambda: measure_all(body_of(trial, "harrington")),
         "measure_posture": lambda: measure_posture(trial),
         "shared noise": lambda: measure_posture(shared),
         "measure_at": lambda: measure_at(posture, events),

@@ -12,7 +12,7 @@ from scipy.spatial.transform import Rotation
 from swinglab.conventions import BALL_RADIUS_M
 from swinglab.events.crossings import find_crossing
 from swinglab.events.extrapolation import Path, last_undisturbed, reach_ball
-from swinglab.events.lines import Line, _line_through, elevation_deg
+from swinglab.events.lines import Line, elevation_deg, line_through
 from swinglab.events.search_window import Window
 from swinglab.signals.local_polynomial import fit_local_polynomial
 
@@ -53,8 +53,8 @@ def test_the_line_through_points_turns_with_them(seed: int) -> None:
     rng = np.random.default_rng(seed)
     points = np.outer([0.0, 0.4, 0.9], [1.0, 0.0, 0.0])[None] + rng.normal(0, 0.01, (5, 3, 3))
     turn = Rotation.random(rng=rng).as_matrix()
-    before, error = _line_through(points, np.full(3, 1e-3))
-    after, same_error = _line_through(points @ turn.T + rng.normal(size=3), np.full(3, 1e-3))
+    before, error = line_through(points, np.full(3, 1e-3))
+    after, same_error = line_through(points @ turn.T + rng.normal(size=3), np.full(3, 1e-3))
     np.testing.assert_allclose(after, before @ turn.T, atol=1e-9)
     np.testing.assert_allclose(same_error, error, rtol=1e-9)
     assert (before[:, 0] > 0.9).all()
@@ -65,10 +65,10 @@ def test_the_lines_error_is_what_noise_makes_of_it() -> None:
     rng = np.random.default_rng(2)
     still = np.outer([0.0, 0.5, 0.95], [np.cos(0.3), np.sin(0.3), 0.0])
     noisy = still + rng.normal(0, 1e-3, (4000, 3, 3))
-    line, error = _line_through(noisy, np.full(3, 1e-3))
+    line, error = line_through(noisy, np.full(3, 1e-3))
     assert elevation_deg(line).std() == pytest.approx(error.mean(), rel=0.05)
     noisy[:, 1] = np.nan
-    line, error = _line_through(noisy, np.full(3, 1e-3))
+    line, error = line_through(noisy, np.full(3, 1e-3))
     assert elevation_deg(line).std() == pytest.approx(np.degrees(np.sqrt(2) * 1e-3 / 0.95), rel=0.05)
     assert error.mean() == pytest.approx(np.degrees(np.sqrt(2) * 1e-3 / 0.95), rel=0.01)
 

@@ -43,7 +43,7 @@ def test_what_is_not_the_kits_is_named_and_not_opened_as_such(
     assert f"differ from the kit's and were not saved on this machine: {first}" in words
     assert "helper.py, notebooks/swinglab.py" in words
     assert "--LabApp.default_url=/lab" in calls[-1]
-    lab._sign(mailed / "notebooks" / first)
+    lab.sign_notebook(mailed / "notebooks" / first)
     assert main(["notebooks", str(mailed), "--no-browser"]) == 0
     assert f"--LabApp.default_url=/lab/tree/{first}" in calls[-1]
 

@@ -40,7 +40,7 @@ def steps(monkeypatch: pytest.MonkeyPatch) -> list[str]:
         done.append(f"install {','.join(extras)}".strip())
 
     def make(folder: Path, lock: object = None) -> None:
-        done.append("make")
+        done.append("make_environment")
         environment.environment_python(folder).parent.mkdir(parents=True, exist_ok=True)
         environment.environment_python(folder).touch()
         (folder / environment.MARK).touch()
@@ -49,11 +49,13 @@ def steps(monkeypatch: pytest.MonkeyPatch) -> list[str]:
         done.append("run " + " ".join(arguments))
         return 7
 
-    monkeypatch.setattr(environment, "_install", install)
-    monkeypatch.setattr(environment, "_make", make)
-    monkeypatch.setattr(environment, "_works", lambda folder: environment.environment_python(folder).exists())
+    monkeypatch.setattr(environment, "install", install)
+    monkeypatch.setattr(environment, "make_environment", make)
+    monkeypatch.setattr(
+        environment, "is_working", lambda folder: environment.environment_python(folder).exists()
+    )
     monkeypatch.setattr(environment, "_run_inside", run_inside)
-    monkeypatch.setattr(environment, "_can_use_ambient", lambda modules: False)
+    monkeypatch.setattr(environment, "can_use_ambient", lambda modules: False)
     return done
 
 
@@ -61,7 +63,7 @@ def test_the_first_use_makes_installs_and_goes_on_inside(clone: Path, steps: lis
     """Truth: made. The second use only goes on inside."""
     assert environment.enter(["check", "a folder"]) == 7
     assert environment.enter(["check"]) == 7
-    assert steps == ["make", "install", "run check a folder", "run check"]
+    assert steps == ["make_environment", "install", "run check a folder", "run check"]
 
 
 @pytest.mark.parametrize("name", ["pyproject.toml", "swinglab/constraints.txt"])
@@ -71,7 +73,7 @@ def test_a_changed_project_is_installed_again(clone: Path, steps: list[str], nam
     with (clone / name).open("a", encoding="utf-8") as file:
         file.write("# changed\n")
     environment.enter(["study"])
-    assert steps == ["make", "install test", "run test", "install test", "run study"]
+    assert steps == ["make_environment", "install test", "run test", "install test", "run study"]
 
 
 def test_an_extra_is_added_to_what_is_there(clone: Path, steps: list[str]) -> None:
@@ -89,26 +91,26 @@ def test_an_install_cut_short_is_done_again(
 ) -> None:
     """Truth: made. The stamp is written last, and taken away before a new install begins."""
     environment.enter(["study"])
-    record = environment._install
+    record = environment.install
     (clone / "pyproject.toml").write_text("# changed", encoding="utf-8")
 
     def killed(folder: Path, extras: list[str], lock: object = None) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(environment, "_install", killed)
+    monkeypatch.setattr(environment, "install", killed)
     with pytest.raises(KeyboardInterrupt):
         environment.enter(["study"])
     (clone / "pyproject.toml").write_text("", encoding="utf-8")
-    assert not environment._stamp_path(clone / ".venv").exists()
-    monkeypatch.setattr(environment, "_install", record)
+    assert not environment.stamp_path(clone / ".venv").exists()
+    monkeypatch.setattr(environment, "install", record)
     environment.enter(["study"])
-    assert steps == ["make", "install", "run study", "install", "run study"]
+    assert steps == ["make_environment", "install", "run study", "install", "run study"]
 
 
 def test_a_clone_that_was_moved_is_installed_again(clone: Path, steps: list[str]) -> None:
     """Truth: made. An editable install points to the old place."""
     environment.enter(["study"])
-    stamp = environment._stamp_path(clone / ".venv")
+    stamp = environment.stamp_path(clone / ".venv")
     stamp.write_text(json.dumps(json.loads(stamp.read_text()) | {"root": "/elsewhere"}), encoding="utf-8")
     environment.enter(["study"])
     assert steps.count("install") == 2
@@ -124,7 +126,7 @@ def test_nothing_is_made_where_it_is_not_wanted(
     elif why == "not a clone":
         (clone / "pyproject.toml").unlink()
     else:
-        monkeypatch.setattr(environment, "_can_use_ambient", lambda modules: True)
+        monkeypatch.setattr(environment, "can_use_ambient", lambda modules: True)
     assert environment.enter(["study"]) is None
     assert steps == []
     assert not (clone / ".venv").exists()
@@ -168,7 +170,7 @@ def test_a_half_made_environment_is_removed(clone: Path, monkeypatch: pytest.Mon
         return run(command, **kwargs)
 
     monkeypatch.setattr(environment.subprocess, "run", failing)
-    monkeypatch.setattr(environment, "_can_use_ambient", lambda modules: False)
+    monkeypatch.setattr(environment, "can_use_ambient", lambda modules: False)
     with pytest.raises(
         environment.SetupFailed, match=r"ensurepip is not available\nDo: apt install python3-venv"
     ):
@@ -179,11 +181,11 @@ def test_a_half_made_environment_is_removed(clone: Path, monkeypatch: pytest.Mon
 def test_a_real_environment_is_made_and_a_broken_one_made_anew(clone: Path) -> None:
     """Truth: other (Python's venv)."""
     folder = clone / ".venv"
-    assert not environment._works(folder)
+    assert not environment.is_working(folder)
     (folder / "bin").mkdir(parents=True)
     (folder / environment.MARK).touch()
-    environment._make(folder)
-    assert environment._works(folder)
+    environment.make_environment(folder)
+    assert environment.is_working(folder)
 
 
 def test_no_package_index_is_said_to_be_that(
@@ -196,7 +198,7 @@ def test_no_package_index_is_said_to_be_that(
     monkeypatch.setenv("PIP_CONFIG_FILE", "/dev/null")
     monkeypatch.setattr(environment, "environment_python", lambda folder: Path(sys.executable))
     with pytest.raises(environment.SetupFailed) as failure:
-        environment._install(clone / ".venv", ["test"])
+        environment.install(clone / ".venv", ["test"])
     assert str(failure.value).startswith("pip found no package index")
     assert "is sound" in str(failure.value)
     said = capfd.readouterr().err
@@ -209,7 +211,7 @@ def test_two_first_commands_set_up_once(
 ) -> None:
     """Truth: made. The second waits for the first, says so, and installs nothing again."""
     said: list[str] = []
-    begun, quick = threading.Event(), environment._install
+    begun, quick = threading.Event(), environment.install
 
     def install(folder: Path, extras: list[str], lock: object = None) -> None:
         begun.set()
@@ -217,7 +219,7 @@ def test_two_first_commands_set_up_once(
             time.sleep(0.01)
         quick(folder, extras)
 
-    monkeypatch.setattr(environment, "_install", install)
+    monkeypatch.setattr(environment, "install", install)
     monkeypatch.setattr(environment, "say", said.append)
     first = threading.Thread(target=environment.enter, args=(["study"],))
     first.start()
@@ -225,7 +227,7 @@ def test_two_first_commands_set_up_once(
     assert environment.enter(["check"]) == 7
     first.join(timeout=30)
     assert said == ["another command is setting this clone up: waiting for it"]
-    assert sorted(steps) == ["install", "make", "run check", "run study"]
+    assert sorted(steps) == ["install", "make_environment", "run check", "run study"]
 
 
 def test_where_nothing_can_be_locked_the_set_up_goes_on(
@@ -252,15 +254,15 @@ def test_a_set_up_that_failed_lets_the_next_one_in(
     clone: Path, steps: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Truth: made."""
-    quick = environment._install
+    quick = environment.install
 
     def broken(folder: Path, extras: list[str], lock: object = None) -> None:
         raise environment.SetupFailed("no network")
 
-    monkeypatch.setattr(environment, "_install", broken)
+    monkeypatch.setattr(environment, "install", broken)
     with pytest.raises(environment.SetupFailed):
         environment.enter(["study"])
-    monkeypatch.setattr(environment, "_install", quick)
+    monkeypatch.setattr(environment, "install", quick)
     assert environment.enter(["study"]) == 7
 
 
@@ -269,7 +271,7 @@ def test_an_environment_of_someone_else_is_never_changed(
     clone: Path, tmp_path: Path, kind: str, monkeypatch
 ) -> None:
     """Truth: made. A .venv without the kit's mark, a link to a folder elsewhere, and a file: refused, untouched."""
-    monkeypatch.setattr(environment, "_can_use_ambient", lambda modules: False)
+    monkeypatch.setattr(environment, "can_use_ambient", lambda modules: False)
     elsewhere = tmp_path / "elsewhere"
     elsewhere.mkdir()
     (elsewhere / "mine.txt").write_text("keep", encoding="utf-8")
@@ -292,10 +294,10 @@ def test_packages_of_other_versions_are_not_used(clone: Path, monkeypatch) -> No
 
     pins = clone / "swinglab" / "constraints.txt"
     pins.write_text("numpy==0.0.1  # a comment\n", encoding="utf-8")
-    assert not environment._can_use_ambient(("numpy",))
+    assert not environment.can_use_ambient(("numpy",))
     pins.write_text(f"numpy=={numpy.__version__} ; python_version > '3'\n", encoding="utf-8")
-    assert environment._can_use_ambient(("numpy",))
-    assert not environment._can_use_ambient(("numpy", "no_such_module"))
+    assert environment.can_use_ambient(("numpy",))
+    assert not environment.can_use_ambient(("numpy", "no_such_module"))
 
 
 def test_every_needed_module_is_pinned_by_the_name_of_its_package() -> None:
@@ -314,7 +316,7 @@ def test_without_a_network_the_message_names_the_network() -> None:
         "  ERROR: Could not find a version that satisfies the requirement hatchling>=1.25 (from versions: none)",
         "ERROR: Failed to build 'file:///clone' when installing build dependencies",
     ]
-    words = environment._explain(lines, Path(".venv"))
+    words = environment.explain_failure(lines, Path(".venv"))
     assert words.startswith("there is no network connection")
     assert "satisfies the requirement hatchling" not in words
 
@@ -335,8 +337,8 @@ def test_the_lock_is_held_until_the_installer_ends(clone: Path) -> None:
         assert parent.stdout is not None and parent.stdout.readline() == b"ready\n"
         parent.kill()
     with (clone / ".venv.lock").open("a") as lock:
-        assert not environment._locked(lock)
+        assert not environment.locked(lock)
         deadline = time.monotonic() + 30
-        while not environment._locked(lock):
+        while not environment.locked(lock):
             assert time.monotonic() < deadline
             time.sleep(0.1)

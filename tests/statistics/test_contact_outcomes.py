@@ -13,7 +13,7 @@ from statsmodels.miscmodels.ordinal_model import OrderedModel
 
 from swinglab.errors import BadRequest, BadTable
 from swinglab.statistics import fit_binary, fit_ordinal_mixed, permutation_test_paired
-from swinglab.statistics.binary import _few_golfers, separates
+from swinglab.statistics.binary import few_golfer_errors, separates
 from swinglab.statistics.cumulative import Cumulative, reach_optimum
 
 WORDS = np.array(["fat", "clean", "thin"])
@@ -192,7 +192,7 @@ def test_errors_of_few_golfers_by_whole_matrices(correlation: float) -> None:
     inverse = linalg.inv(d.T @ d)
     left = np.eye(n) - d @ inverse @ d.T
     contrasts = np.array([[1.0, 0, 0], [0, 2.0, 0], [0, 0, 1.0], [1.0, 0, 1.0]])
-    errors, df = _few_golfers(x, y, codes, b, correlation, contrasts, -0.5)
+    errors, df = few_golfer_errors(x, y, codes, b, correlation, contrasts, -0.5)
     for contrast, error, degrees in zip(contrasts, errors, df, strict=True):
         columns = []
         for golfer in range(6):

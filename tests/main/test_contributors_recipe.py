@@ -18,7 +18,7 @@ def blocks() -> list[str]:
     recipe = (
         (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").split("## Add a quantity")[1].split("\n## ")[0]
     )
-    return re.findall(r"```python\n(.*?)   ```", recipe, flags=re.S)
+    return re.findall(r"```(?:python|text)\n(.*?)   ```", recipe, flags=re.S)
 
 
 def insert(path: Path, mark: str, text: str, *, after: bool) -> None:

@@ -179,7 +179,7 @@ def find_ground(bodies: Sequence[Body], up: str | None) -> Decision:
         feet.append(min(low) if low else np.nan)
     ball, foot = anatomy.typical(np.array(balls)), anatomy.typical(np.array(feet))
     seen = [
-        f"the {what} lies {100 * h:.1f} cm above 0"
+        f"the {what} lies {abs(100 * h):.1f} cm {'above' if h >= 0 else 'below'} 0"
         for what, h in (("ball", ball), ("lowest foot marker", foot))
         if np.isfinite(h)
     ]

@@ -33,12 +33,10 @@ class Begun:
 
     @property
     def asked(self) -> tuple[str, ...]:
-        """What is open, then what is only likely, in words: for a person to decide or to confirm."""
+        """Axes, unit, turf and hands that are open, then those that are only likely, for a person to confirm."""
         decisions = [d for session, lab in self.found.labs.items() for d in _of_session(session, lab)]
         decisions += self.found.hands.values()
-        lines = [d.line() for d in decisions if d.sure == "open"]
-        lines += [f"open: {_open_words(item)}" for item in self.found.open]
-        return (*lines, *(d.line() for d in decisions if d.sure == "likely"))
+        return tuple(d.line() for sure in ("open", "likely") for d in decisions if d.sure == sure)
 
 
 def begin_study(

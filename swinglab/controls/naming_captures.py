@@ -166,8 +166,12 @@ class NamingPanel(widgets.VBox):
         self.quantities = measurable(named)
         lacking = len(measurable(known_landmarks())) - len(self.quantities)
         self._gives.value = words.lines(
-            f"{len(named)} landmarks are named. They give {len(self.quantities)} quantities; {lacking} need more "
-            "(references/capture_guide.md says which)."
+            f"{len(named)} landmarks are named. They give {len(self.quantities)} quantities"
+            + (
+                f"; {lacking} need more (references/capture_guide.md says which)."
+                if lacking
+                else ", all there are."
+            )
         )
 
     def _picked(self, change: dict) -> None:
@@ -225,7 +229,8 @@ class NamingPanel(widgets.VBox):
         try:
             opened = study.open_study(self.draft.folder)
             done += (
-                f". The study can be measured: {len(opened.swings)} swings of {len(opened.golfers)} golfers."
+                f". The study can be measured: {len(opened.swings)} swings of {len(opened.golfers)} golfers. "
+                f"Next: 02_check_captures, or the report: python3 -m swinglab study {self.draft.folder.name}"
             )
         except SwinglabError as fault:
             done += f". Still open:\n{fault}"

@@ -11,11 +11,7 @@ from events.formula_swing import BODY, CLUB, FormulaSwing
 from swinglab.conventions import EVENTS
 from swinglab.errors import BadRequest
 from swinglab.events import find_events
-
-CROSSINGS = (
-    "shaft_horizontal_back", "lead_arm_horizontal_back", "lead_arm_horizontal_down", "shaft_45_down",
-    "shaft_horizontal_down", "shaft_horizontal_through", "trail_arm_horizontal_through",
-)  # fmt: skip
+from swinglab.events.find import CROSSINGS
 
 
 @pytest.fixture(scope="module")

@@ -32,6 +32,7 @@ def answered() -> pd.DataFrame:
     contact, groups, lesson = CONTACT, GROUPS, LESSON
     running = replace(lesson, name="running", planned_swings=60)
     table = swing_table(8, 12)
+    disputed = replace(hunch, name="disputed", expect="either", smallest_effect=float("nan"))
     lines = (
         *(f for q in (hunch, between, alone) for f in relate_posture_to_strike(table, q, errors=errors)),
         *relate_posture_to_strike(contact_table(), contact, errors=errors),
@@ -42,12 +43,18 @@ def answered() -> pd.DataFrame:
             for f in compare_before_after(lesson_table(later=True), q, errors=errors)
         ),
     )
-    return findings_table(judge(lines, [hunch, between, alone, contact, groups, lesson, running]))
+    # The judged line finds a relation that no companion supports.
+    lines += tuple(
+        replace(f, p=0.001 if f.role == "default" else 0.9)
+        for f in relate_posture_to_strike(table, disputed, errors=errors)
+    )
+    return findings_table(judge(lines, [hunch, between, alone, contact, groups, lesson, running, disputed]))
 
 
 def test_other_words_leave_numbers_and_keys(monkeypatch: pytest.MonkeyPatch) -> None:
     """Truth: made. Every text is replaced by one with other words; all other columns are equal to the last digit."""
     before = answered()
+    assert "methods_disagree" in set(before["reading_key"])
     for name in ("METHODS", "ADDED", "READINGS", "SETTLES", "WARNINGS"):
         table = getattr(finding_words, name)
         for key in table:

@@ -24,6 +24,7 @@ from swinglab.records import Comparison, Finding, Hunch, Lesson
 from swinglab.report import wording
 from swinglab.report.pictures import draw_question
 from swinglab.report.typical import golfer_with_most_swings, typical_swing
+from swinglab.study import answer_question
 
 OWN = "a question of your own"
 LOOKING = (
@@ -73,10 +74,6 @@ class QuestionPanel(FigurePanel):
         """The question as it is chosen."""
         raise NotImplementedError
 
-    def answer(self, question: Question) -> tuple[Finding, ...]:
-        """Findings of an own question."""
-        raise NotImplementedError
-
     def swings_to_show(self, question: Question) -> tuple[str, ...]:
         """One or two typical swings: here one of the golfer with most swings."""
         table = self.chosen.results.swings
@@ -91,7 +88,8 @@ class QuestionPanel(FigurePanel):
             chooser.layout.display = "" if is_own else "none"
         if is_own:
             self.question = self.own_question()
-            self.findings = answers.judge(self.answer(self.question), [self.question])
+            lines = answer_question(study, results.swings, self.question)
+            self.findings = answers.judge(lines, [self.question])
         else:
             self.question = next(q for q in study.questions if q.name == self.listed.value)
             self.findings = tuple(f for f in self.chosen.findings if f.name == self.question.name)
@@ -158,12 +156,6 @@ class HunchPanel(QuestionPanel):
             self.expect.value,
         )
 
-    def answer(self, question: Question) -> tuple[Finding, ...]:
-        """Within and between, the default method and those beside it."""
-        assert isinstance(question, Hunch)
-        study = self.chosen.need_study()
-        return answers.relate_posture_to_strike(self.chosen.results.swings, question, errors=study.errors)
-
 
 def ask_comparison(chosen: ChosenStudy) -> ComparisonPanel:
     """Do groups of golfers differ in a quantity at an event?"""
@@ -198,12 +190,6 @@ class ComparisonPanel(QuestionPanel):
             )
         name = f"{columns.quantity_column(self.of.value).label} between {self.between.value}"
         return Comparison(name, self.of.value, self.event.value, self.between.value)
-
-    def answer(self, question: Question) -> tuple[Finding, ...]:
-        """Golfers' means of the groups."""
-        assert isinstance(question, Comparison)
-        study = self.chosen.need_study()
-        return answers.compare_groups(self.chosen.results.swings, question, errors=study.errors)
 
 
 def ask_lesson(chosen: ChosenStudy) -> LessonPanel:
@@ -247,12 +233,6 @@ class LessonPanel(QuestionPanel):
         return Lesson(
             name, self.golfer.value, self.phase.value, self.of.value, self.event.value, self.outcome.value
         )
-
-    def answer(self, question: Question) -> tuple[Finding, ...]:
-        """The step from before to after, with and without a trend."""
-        assert isinstance(question, Lesson)
-        study = self.chosen.need_study()
-        return answers.compare_before_after(self.chosen.results.swings, question, errors=study.errors)
 
     def swings_to_show(self, question: Question) -> tuple[str, ...]:
         """A typical swing of the first phase and one of the second: those nearest the means."""

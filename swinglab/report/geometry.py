@@ -78,7 +78,7 @@ def compare_with_geometry(study: Study, results: Results, hunch: Hunch) -> Geome
         for golfer in golfers
     }
     slopes = geometric_slopes(swings, hunch.posture, hunch.outcome)
-    return compare_geometry(results.swings, slopes, hunch, errors=study.errors)
+    return compare_geometry(results.swings, slopes, hunch, errors=study.errors_of(results.swings))
 
 
 def _loaded(study: Study, swing: str) -> list[tuple[Trial, Events]]:

@@ -1,6 +1,6 @@
 """A study folder and its tables: opened, checked, measured, answered, stored."""
 
-from swinglab.study.answering import answer_study, diagnose_question, search_study
+from swinglab.study.answering import answer_question, answer_study, diagnose_question, search_study
 from swinglab.study.check_words import check_lines, doubt_lines, note_lines
 from swinglab.study.checking import StudyCheck, check_folder, check_study
 from swinglab.study.csv_tables import read_table, write_table
@@ -40,6 +40,7 @@ __all__ = [
     "Study",
     "StudyCheck",
     "SwingRecords",
+    "answer_question",
     "answer_study",
     "apply_exclusions",
     "changed_during_run",

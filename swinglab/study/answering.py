@@ -66,7 +66,7 @@ def _judged_lines(study: Study, table: pd.DataFrame) -> tuple[Finding, ...]:
         try:
             need_direction(question)
             rows, standing = confirming_rows(table, question)
-            answered = before_judging(_answer(study, rows, question), standing, question)
+            answered = before_judging(answer_question(study, rows, question), standing, question)
             answered[0] = warned(answered[0], tried_before(question, study.questions))
             known = registration_notes(registration, question, rows, study.captures)
             answered[0] = warned(answered[0], known)
@@ -88,11 +88,14 @@ def diagnose_question(
 ) -> tuple[Diagnostics, ...]:
     """Diagnostics of a question's judged lines, on the swings on which it is judged (`answers.diagnose`)."""
     rows, _ = confirming_rows(results.swings, question)
-    return diagnose(rows, question, errors=study.errors)
+    return diagnose(rows, question, errors=study.errors_of(rows))
 
 
-def _answer(study: Study, table: pd.DataFrame, question: Hunch | Comparison | Lesson) -> tuple[Finding, ...]:
-    errors = study.errors
+def answer_question(
+    study: Study, table: pd.DataFrame, question: Hunch | Comparison | Lesson
+) -> tuple[Finding, ...]:
+    """Lines of one question on rows of the swing table, not judged, with the study's errors of the set-up."""
+    errors = study.errors_of(table)
     if isinstance(question, Hunch):
         return relate_posture_to_strike(table, question, errors=errors)
     if isinstance(question, Comparison):

@@ -104,9 +104,20 @@ class Study:
         own |= {name: float(row[name]) for name in PART_OF_FILE if name in row.index and is_number(row[name])}
         return replace(setup, **own)
 
-    def errors_in(self, session: str) -> Errors:
-        """The known errors of the set-up in one session."""
-        return self.session_errors.get(session, self.errors)
+    def errors_of(self, swings: pd.DataFrame) -> Errors:
+        """Known errors of the set-up behind an answer from these swings.
+
+        Where sessions differ: root mean square over the sessions for placement, which a session's swings share, and
+        over the swings for soft tissue; not known where it is not known for one of them.
+        """
+        if not self.session_errors or "session" not in swings:
+            return self.errors
+        each = [self.session_errors.get(str(session), self.errors) for session in swings["session"]]
+        by_session = dict(zip(swings["session"], each, strict=True)).values()
+        return Errors(
+            _root_mean_square([errors.placement_deg for errors in by_session]),
+            _root_mean_square([errors.soft_tissue_deg for errors in each]),
+        )
 
     def hand_set_times(self, swing: str) -> dict[str, float]:
         """Event -> seconds from the file's first frame: events_by_hand.csv wins over swings.csv."""
@@ -118,6 +129,11 @@ class Study:
         }
         marked = self.by_hand.loc[self.by_hand["swing"] == swing]
         return times | dict(zip(marked["event"], marked["time_s"], strict=True))
+
+
+def _root_mean_square(values: list[float | None]) -> float | None:
+    known = [value for value in values if value is not None]
+    return float(np.sqrt(np.mean(np.square(known)))) if known and len(known) == len(values) else None
 
 
 def open_study(folder: str | Path, *, allow_outside: bool = False) -> Study:

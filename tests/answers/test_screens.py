@@ -40,7 +40,7 @@ def table_with_company(**how) -> pd.DataFrame:
 def answered(table: pd.DataFrame, *hunches: Hunch) -> list:
     """The judged lines by the study's own path."""
     study = SimpleNamespace(
-        questions=hunches, errors=ERRORS, errors_in=lambda _: ERRORS, folder=Path(), captures={}
+        questions=hunches, errors=ERRORS, errors_of=lambda _: ERRORS, folder=Path(), captures={}
     )
     return [
         f

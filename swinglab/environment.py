@@ -45,7 +45,7 @@ _NO_INDEX = ("No matching distribution", "Could not find a version")
 
 
 class SetupFailed(Exception):
-    """The environment could not be made; the text says why and what to do."""
+    """The environment could not be made; the text gives the reason and what to do."""
 
 
 def old_python_message(found: "tuple" = tuple(sys.version_info[:3])) -> str:

@@ -1,4 +1,4 @@
-"""Real captures that nobody in this project wrote; tests that need them are skipped where they are absent."""
+"""Real captures from elsewhere; tests that need them are skipped where they are absent."""
 
 from __future__ import annotations
 

@@ -34,8 +34,8 @@ def run_notebook(
     NotebookClient(
         notebook, timeout=600, kernel_name="python3", resources={"metadata": {"path": str(folder)}}
     ).execute(env=os.environ | {"PYTHONPATH": str(ROOT)})
-    told = notebook.cells.pop().outputs
-    return notebook, json.loads("".join(output.get("text", "") for output in told))
+    last = notebook.cells.pop().outputs
+    return notebook, json.loads("".join(output.get("text", "") for output in last))
 
 
 def hidden_faults(notebook: Any) -> list[str]:

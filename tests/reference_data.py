@@ -1,4 +1,4 @@
-"""Small published data sets that nobody in this project made; tests that need them are skipped where absent."""
+"""Small published data sets from elsewhere; tests that need them are skipped where absent."""
 
 from __future__ import annotations
 

@@ -98,7 +98,7 @@ def compare_groups(
         The question. A name in `adjust` is a column of the table or a posture quantity (at the same event).
     errors : Errors
         Known errors of the set-up. Placement error spreads golfers apart but leans to no group: it costs
-        certainty, which the standard error already shows; where it makes up half of the spread a warning says so.
+        certainty, which the standard error already shows; where it makes up half of the spread a warning is given.
     declared : mapping of str to (label, unit)
         Columns of an analyst's own table that are not the kit's.
 

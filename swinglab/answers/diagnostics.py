@@ -15,7 +15,7 @@ from swinglab.answers.described import DeclaredColumns, describe
 from swinglab.answers.drift import take_out_drift
 from swinglab.answers.hunch import swings_of
 from swinglab.answers.lesson import judged_swings
-from swinglab.answers.one_golfer import PLACE, fit_alone
+from swinglab.answers.one_golfer import PLACE, fit_one_golfer
 from swinglab.answers.question import (
     CELL,
     GOLFER,
@@ -178,7 +178,7 @@ def _each(asked: Asked, golfers: list, shared: dict[str, Any]) -> tuple[Diagnost
     made, refused = [], []
     for golfer in golfers:
         try:
-            made.append(_alone(asked, golfer, shared))
+            made.append(_one_golfer(asked, golfer, shared))
         except BadTable as fault:
             refused.append(f"{golfer}: {fault.what}")
     if not made:
@@ -186,15 +186,15 @@ def _each(asked: Asked, golfers: list, shared: dict[str, Any]) -> tuple[Diagnost
     return tuple(made)
 
 
-def _alone(asked: Asked, golfer: object, shared: dict[str, Any]) -> Diagnostics:
-    alone = fit_alone(asked, golfer)
-    rows, fit = alone.rows, alone.fit
+def _one_golfer(asked: Asked, golfer: object, shared: dict[str, Any]) -> Diagnostics:
+    one = fit_one_golfer(asked, golfer)
+    rows, fit = one.rows, one.fit
     rows = rows.assign(**{BEND: (rows[X] - rows[X].mean()) ** 2})
     method = Note("series", golfer=golfer)
     curve = _NO_CURVE
     slope = float(fit.coefficients["estimate"][X])
     try:
-        bent = fit_series(rows, Y, [X, *alone.moving, BEND], order=PLACE, session=alone.session)
+        bent = fit_series(rows, Y, [X, *one.moving, BEND], order=PLACE, session=one.session)
         made = Estimate.of_term(bent.coefficients, BEND)
         found = test_of(made, Note("bend_of_series"), 1)
         curve = _curve(rows[X].to_numpy(float), slope, bent, X, made.df, STEP)

@@ -8,7 +8,7 @@ from swinglab.answers.between import relate_between
 from swinglab.answers.contact_hunch import in_steps, in_words, relate_contact
 from swinglab.answers.described import DeclaredColumns
 from swinglab.answers.lines import NO_NUMBER, judged, warned, without_warnings
-from swinglab.answers.one_golfer import relate_alone, relate_each
+from swinglab.answers.one_golfer import relate_one_golfer, relate_each
 from swinglab.answers.question import GOLFER, NONE_DECLARED, Asked, frame_question
 from swinglab.answers.rules import FEWEST_GOLFERS
 from swinglab.answers.within import relate_within
@@ -58,8 +58,8 @@ def relate_posture_to_strike(
     asked = in_steps(asked) if words else asked
     golfers = asked.rows[GOLFER].nunique()
     if golfers == 1:
-        alone = relate_alone(asked, asked.rows[GOLFER].iloc[0])
-        return (warned(judged(alone[0]), [Note("one_golfer")]), *alone[1:])
+        one = relate_one_golfer(asked, asked.rows[GOLFER].iloc[0])
+        return (warned(judged(one[0]), [Note("one_golfer")]), *one[1:])
     if golfers < FEWEST_GOLFERS:
         return (_no_claim(asked, golfers), *relate_each(asked))
     lines = _LEVELS[hunch.level](asked)
@@ -88,7 +88,7 @@ def swings_of(table: pd.DataFrame, hunch: Hunch) -> pd.DataFrame:
 
 
 def _warned_once(lines: list[Finding], asked: Asked) -> list[Finding]:
-    """The lines of a level, what holds for all of them on the first alone."""
+    """The lines of a level, what holds for all of them only on the first."""
     return [line if i == 0 else without_warnings(line, asked.warnings) for i, line in enumerate(lines)]
 
 

@@ -63,7 +63,7 @@ class OneGolfer:
         )  # fmt: skip
 
 
-def fit_alone(asked: Asked, golfer: object) -> OneGolfer:
+def fit_one_golfer(asked: Asked, golfer: object) -> OneGolfer:
     """One golfer's rows in a series and its fit; BadTable where they cannot carry one."""
     rows, adjust, ways = with_method_term(asked.rows[asked.rows[GOLFER] == golfer], asked.adjust)
     rows, adjust = with_kind_term(rows, adjust)
@@ -74,7 +74,7 @@ def fit_alone(asked: Asked, golfer: object) -> OneGolfer:
     return OneGolfer(asked, golfer, rows, fit, moving, session, ways)
 
 
-def relate_alone(asked: Asked, golfer: object) -> list[Finding]:
+def relate_one_golfer(asked: Asked, golfer: object) -> list[Finding]:
     """Lines of one golfer: the answer for this player, in these sessions, then its companions.
 
     Errors of neighbouring swings go together, errors of measurement do not: the variance of the posture and
@@ -86,16 +86,16 @@ def relate_alone(asked: Asked, golfer: object) -> list[Finding]:
     BadTable
         Too few swings of this golfer, or a posture that does not vary.
     """
-    alone = fit_alone(asked, golfer)
-    fit = alone.fit
+    one = fit_one_golfer(asked, golfer)
+    fit = one.fit
     own = Estimate.of_term(fit.coefficients, X)
     variance, df = _left(fit.whitened)
     method = Note("series", golfer=golfer)
-    notes = (*alone.notes, *(_named(note, asked) for note in fit.warnings))
+    notes = (*one.notes, *(_named(note, asked) for note in fit.warnings))
     error = asked.swing_variance * fit.error_factor
-    first = alone.line(method, own, variance, df, error, warnings=notes)
-    found = [first, *_companions(alone)]
-    return [*found, alone.plain(method, own, correction="as_fitted")] if first.correction else found
+    first = one.line(method, own, variance, df, error, warnings=notes)
+    found = [first, *_companions(one)]
+    return [*found, one.plain(method, own, correction="as_fitted")] if first.correction else found
 
 
 def _left(terms: pd.DataFrame) -> tuple[float, float]:
@@ -107,11 +107,11 @@ def _left(terms: pd.DataFrame) -> tuple[float, float]:
     return float(rest @ rest) / left, left
 
 
-def _companions(alone: OneGolfer) -> list[Finding]:
+def _companions(one: OneGolfer) -> list[Finding]:
     """Block sign flips and differences of neighbouring swings; one that is not possible is left out."""
-    fit, asked = alone.fit, alone.asked
+    fit, asked = one.fit, one.asked
     design, found = fit.design, []
-    x, y = design[X].to_numpy(), alone.rows.loc[design.index, Y].to_numpy(float)
+    x, y = design[X].to_numpy(), one.rows.loc[design.index, Y].to_numpy(float)
     others = design.drop(columns=X)
     try:
         p, length = flip_block_signs(x, y, others.to_numpy())
@@ -123,16 +123,16 @@ def _companions(alone: OneGolfer) -> list[Finding]:
         stretch = 1.0 / (1.0 - share) if share < 0.8 else 1.0
         method = Note("block_signs", length=length)
         correction = "corrected" if stretch > 1.0 else ""
-        found.append(alone.plain(method, Estimate(slope * stretch, p=p), correction=correction))
+        found.append(one.plain(method, Estimate(slope * stretch, p=p), correction=correction))
     except BadTable:
         pass
     try:
         starts = (
-            alone.rows.loc[design.index, SESSION].ne(alone.rows.loc[design.index, SESSION].shift()).to_numpy()
+            one.rows.loc[design.index, SESSION].ne(one.rows.loc[design.index, SESSION].shift()).to_numpy()
         )
         moving = others.drop(columns=["intercept", TREND], errors="ignore").to_numpy()
         own, variance, df = fit_differences(x, y, moving, starts)
-        found.append(alone.line(Note("differences"), own, variance, df, 2.0 * asked.swing_variance))
+        found.append(one.line(Note("differences"), own, variance, df, 2.0 * asked.swing_variance))
     except BadTable:
         pass
     return found
@@ -151,7 +151,7 @@ def relate_each(asked: Asked) -> list[Finding]:
     found = []
     for golfer in sorted(asked.rows[GOLFER].unique(), key=str):
         try:
-            found.append(relate_alone(asked, golfer)[0])
+            found.append(relate_one_golfer(asked, golfer)[0])
         except BadTable as fault:
             number = int((asked.rows[GOLFER] == golfer).sum())
             found.append(

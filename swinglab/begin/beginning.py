@@ -199,7 +199,7 @@ def _write(study: Path, found: Survey, rows_there: list[dict[str, str]]) -> list
 
 
 def _what_the_file_lacks(study: Path, found: Survey) -> list[str]:
-    """Sections and static captures that an existing study.toml lacks are added; what it says is not touched."""
+    """Sections and static captures that an existing study.toml lacks are added; what it holds is not touched."""
     document = read_document(study)
     changes: dict[tuple[str, ...], object] = {}
     if "landmarks" not in document and found.landmarks:

@@ -18,7 +18,7 @@ def order_shaft(
     chosen: dict[str, Proposal], proposals: list[Proposal], paths: dict[str, np.ndarray]
 ) -> tuple[dict[str, Proposal], list[Open]]:
     """club_shaft_1, club_shaft_2, ... from the grip to the head: labels say which points are on the shaft, their
-    distance from the hands says in which order."""
+    distance from the hands gives their order."""
     some = [p for p in proposals if p.landmark == "club_shaft"]
     if not some:
         return chosen, []

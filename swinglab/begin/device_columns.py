@@ -113,7 +113,7 @@ def _read(
             continue
         numbers = read_numbers(cells[outcome.column]).numbers
         if numbers is None:
-            opened.append((outcome, "its cells are not numbers alone"))
+            opened.append((outcome, "its cells are not all numbers"))
             continue
         if not outcome.unit:
             outcome, why = _with_unit(outcome, numbers, speed_mps, sure)

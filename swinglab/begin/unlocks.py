@@ -1,4 +1,4 @@
-"""What becomes measurable with which landmarks: found by measuring a simulated swing that has these alone."""
+"""What becomes measurable with which landmarks: found by measuring a simulated swing that has only these."""
 
 from __future__ import annotations
 

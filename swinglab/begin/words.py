@@ -200,7 +200,7 @@ def are_skin_markers(readings: Iterable[Reading]) -> bool:
 
 
 def propose(readings: Sequence[Reading]) -> list[Proposal]:
-    """The landmarks that labels name by their words alone; a label names one at most."""
+    """The landmarks that labels name by their words; a label names one at most."""
     known = vocabulary()
     kind = "markers" if are_skin_markers(readings) else "keypoints"
     families = Counter((r.side, r.words) for r in readings if r.words and r.number is not None)

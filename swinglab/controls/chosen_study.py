@@ -62,7 +62,7 @@ class ChosenStudy(widgets.VBox):
     Attributes
     ----------
     study : Study or None
-        None where the chosen folder cannot be opened; the page then says why.
+        None where the chosen folder cannot be opened; the page then shows why.
     """
 
     opened = traitlets.Int(0)
@@ -106,7 +106,7 @@ class ChosenStudy(widgets.VBox):
             self.open_folder(change["new"])
 
     def open_folder(self, folder: str | Path) -> None:
-        """Open a study folder; where that fails the page says what is wrong with it and nothing is open."""
+        """Open a study folder; where that fails the page shows what is wrong with it and nothing is open."""
         self._results = self._findings = self.study = None
         self._records.clear()
         try:

@@ -20,7 +20,7 @@ CAUTION = f'<p class="caution">{html.escape(wording.CAUTION)}</p>'
 
 
 def message(text: str) -> str:
-    """A message that a screen reader says at once; line breaks are kept."""
+    """A message that a screen reader reads at once; line breaks are kept."""
     if not text:
         return ""
     look = "border-left: 4px solid #444; padding: 4px 10px; white-space: pre-wrap; line-height: 1.4"

@@ -12,7 +12,7 @@ from swinglab.errors import SwinglabError
 
 
 class Panel(widgets.VBox):
-    """Follows a chosen study and its own choosers. A kind of panel says how it fills itself.
+    """Follows a chosen study and its own choosers. A kind of panel defines how it fills itself.
 
     `refill_choosers` offers what the study has; `show` shows what is chosen. A SwinglabError from either
     stands in the page as its message; any other fault is a defect and is not hidden.

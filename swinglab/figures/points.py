@@ -34,7 +34,7 @@ def name_points(
     golfers: Sequence[str],
     words: Sequence[str],
 ) -> None:
-    """Store with the axes which swing each drawn mark stands for; `words` says its values."""
+    """Store with the axes which swing each drawn mark stands for; `words` gives its values."""
     held = getattr(ax, _HELD, [])
     held += list(zip(map(float, x), map(float, y), map(str, swings), map(str, golfers), words, strict=True))
     setattr(ax, _HELD, held)

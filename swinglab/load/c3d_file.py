@@ -109,7 +109,7 @@ def _read_sections(path: Path, size: int) -> Sections:
 def _parameter_section(
     stream: BufferedReader, block: int, size: int, findings: list[str]
 ) -> tuple[int, bytes]:
-    """Offset and first four bytes of the parameter section: where the header says, else in block 2."""
+    """Offset and first four bytes of the parameter section: where the header points, else in block 2."""
     for number in dict.fromkeys((block, 2)):
         at = (number - 1) * BLOCK
         if number >= 2 and at + 4 <= size:

@@ -43,7 +43,7 @@ def find_rate(sections: Sections, given: float | None, path: Path) -> float:
 
 
 def _frame_counts(sections: Sections) -> list[int]:
-    """What the file says of its number of frames, the most trusted first."""
+    """What the file states as its number of frames, the most trusted first."""
     header = sections.header
     start, end = (_long_number(sections, f"ACTUAL_{name}_FIELD") for name in ("START", "END"))
     trial = end - start + 1 if start is not None and end is not None else None

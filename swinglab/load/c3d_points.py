@@ -27,7 +27,7 @@ class Layout:
     points: int
     processor: str  # intel | dec | mips
     is_float: bool
-    scale: float  # > 0, units per integer step; for floats it scales the residual alone
+    scale: float  # > 0, units per integer step; for floats it scales only the residual
     declared_frames: int = 0  # as the file states; more than `frames` where it was cut short
     keep_invalid: bool = False  # use samples that the file marks invalid
 
@@ -79,7 +79,7 @@ def _words(buffer: np.ndarray, frames: int, layout: Layout) -> np.ndarray:
 
 
 def _fill(stream: RawIOBase, buffer: np.ndarray) -> None:
-    """Read until the buffer is full; a file that shrinks while it is read is an error that says so."""
+    """Read until the buffer is full; a file that shrinks while it is read is an error of its own."""
     target = memoryview(buffer)  # type: ignore[arg-type]
     done = 0
     while done < len(target):

@@ -26,9 +26,9 @@ def read_capture(
         ``_z``, ``_confidence``) or long (``time_s`` or ``frame``, ``landmark``, ``x``, ``y``, ``z``,
         ``confidence``).
     unit : {"m", "cm", "mm", "none"}, optional
-        Unit of length, where the file does not say it or says it wrongly.
+        Unit of length, where the file does not state it or states it wrongly.
     rate_hz : float, optional
-        Frames a second, where the file does not say it or says it wrongly.
+        Frames a second, where the file does not state it or states it wrongly.
     use_invalid : bool
         Use the samples of a C3D file that it marks invalid (fourth word below zero), with a warning.
 

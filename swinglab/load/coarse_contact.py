@@ -1,4 +1,4 @@
-"""Coarse times, for filling and filtering alone: contact, the ball at rest, the club at rest before the swing."""
+"""Coarse times, only for filling and filtering: contact, the ball at rest, the club at rest before the swing."""
 
 from __future__ import annotations
 

@@ -9,7 +9,7 @@ import numpy as np
 from swinglab.conventions import SEGMENT_LANDMARKS
 from swinglab.signals.filters import SHORTEST_STRETCH, smooth
 
-#: Lowest cut-offs that leave the downswing's posture alone, and the highest part of the rate that filters.
+#: Lowest cut-offs that leave the downswing's posture unchanged, and the highest part of the rate that filters.
 TRUNK_FLOOR_HZ, ARM_FLOOR_HZ, HIGHEST_PART = 12.0, 15.0, 0.2
 #: A capture of at least this length in which every marker stays within this distance is static (judgements).
 STILL_M, STILL_FOR_S = 0.03, 1.0

@@ -19,7 +19,7 @@ class Finding:
     kind : hunch | comparison | lesson. level : within | between | group | golfer. role : "default" for the
     method that is judged, "beside" for its companions. per : what the estimate is per ("10 deg of ...").
     method, reading, warnings : words (finding_words.py). method_key, reading_key, warning_keys : the keys of
-    these words; decisions read the keys alone. correction : "" where no error of the posture is known or
+    these words; decisions read only the keys. correction : "" where no error of the posture is known or
     none applies, corrected | as_fitted. placement_deg : placement error assumed where the study gives none.
     adjusted_for : covariates in the model. golfer : whose answer it is, at the level golfer. ci90, ci80 :
     limits of the 90 % and 80 % intervals. family : the questions over which p was adjusted. needed : golfers

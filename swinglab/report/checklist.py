@@ -18,7 +18,7 @@ UNSETTLED = ("not_settled", "methods_disagree", "lesson_drift", "lesson_posture_
 
 
 class Item(NamedTuple):
-    """One topic: its number in the list ("" for those beyond it), in words, and what this study says to it."""
+    """One topic: its number in the list ("" for those beyond it), in words, and what this study states on it."""
 
     number: str
     topic: str

@@ -48,7 +48,7 @@ def _those_there(recipes: Mapping[str, Callable[[], Made]]) -> dict[str, np.ndar
         try:
             found[name] = recipe().value
         except MissingInput:
-            continue  # Posture.missing says what each quantity lacks
+            continue  # Posture.missing names what each quantity lacks
     return found
 
 

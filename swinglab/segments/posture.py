@@ -40,7 +40,7 @@ def measure_posture(
     -------
     Posture
         Angles in degrees, unwrapped in time; positions in centimetres from the origin on the turf under the
-        ball. `missing` says why a quantity cannot be had.
+        ball. `missing` gives the reason why a quantity cannot be had.
 
     Raises
     ------

@@ -26,7 +26,7 @@ def measure_sizes(body: Body) -> Sizes:
         try:
             depth = _median_length((left + right) / 2 - back_of_pelvis(body)[0])
         except MissingInput:
-            depth = np.nan  # the pelvis frame itself then says what is missing
+            depth = np.nan  # the pelvis frame itself then names what is missing
     if body.has("acromion_left", "acromion_right"):
         between = _widest_length(body.points["acromion_left"] - body.points["acromion_right"])
     shaft = shaft_points(tuple(body.points))

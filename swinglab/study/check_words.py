@@ -17,7 +17,7 @@ _PLURAL = {"event": "events", "quantity": "quantities", "outcome": "outcomes"}
 
 
 def check_lines(found: StudyCheck) -> list[str]:
-    """Everything `check` says, a line each."""
+    """Everything `check` reports, a line each."""
     study = found.study
     asked = [f"{kind}: {len(those)}" for kind, those in (
         ("hunches", study.hunches), ("comparisons", study.comparisons), ("lessons", study.lessons))]  # fmt: skip

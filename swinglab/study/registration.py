@@ -1,4 +1,4 @@
-"""Questions registered before the data: frozen with a hash, and what every answer then says about its swings."""
+"""Questions registered before the data: frozen with a hash, and what every answer then reports about its swings."""
 
 from __future__ import annotations
 

@@ -91,7 +91,7 @@ def write_results(
     ------
     BadRequest
         The folder cannot be written, holds files of another kind, or is in use by another program; then the
-        new results stand beside it, and the message says where.
+        new results stand beside it, and the message names the place.
     """
     out = Path(out)
     finish_interrupted(out)

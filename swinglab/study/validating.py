@@ -37,7 +37,7 @@ def validate_study(study: Study, results: Results) -> ValidationAnswer:
     BadRequest
         study.toml has no [validate].
     BadTable
-        Nothing could be estimated; the message says why.
+        Nothing could be estimated; the message gives the reason.
 
     Examples
     --------

@@ -74,7 +74,7 @@ class Arrivals:
         self._by_size.setdefault(path.stat().st_size, []).append(path)
 
     def _candidates(self) -> Iterable[Path]:
-        """Capture files that the study does not hold, oldest first; a study's thousands are left by name alone."""
+        """Capture files that the study does not hold, oldest first; a study's thousands are known by name."""
         new = (path for path in self.folder.rglob("*") if path not in self.known)
         files = {path.resolve() for path in new if path.suffix.lower() in CAPTURE_ENDINGS}
         return sorted((path for path in files if path not in self.known and path.is_file()), key=_age)

@@ -1,4 +1,4 @@
-"""The page of a session, served to this computer alone, at an address that cannot be guessed."""
+"""The page of a session, served only to this computer, at an address that cannot be guessed."""
 
 from __future__ import annotations
 

@@ -64,7 +64,7 @@ def _progress(session: RangeSession) -> str:
     if not number.lesson:
         return "No lesson is planned for this golfer: the numbers are shown, nothing is judged."
     if number.planned is None:
-        return f"{RUNNING}: the lesson states no planned_swings, so it is read in the report alone"
+        return f"{RUNNING}: the lesson states no planned_swings, so it is read only in the report"
     judged = [one for one in session.findings if one.name == number.lesson and one.role == "default"]
     if not judged or judged[0].reading_key == NOT_ANSWERED:
         return RUNNING

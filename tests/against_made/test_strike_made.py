@@ -104,11 +104,11 @@ def test_a_clubhead_marker_off_the_face_is_told_by_the_study(golfer) -> None:
     )  # no marker sits half a metre off the face
     said = strike_of(far).missing["attack_angle_deg"]
     assert "no strike" in said and "reference_beside_face_cm" not in said
-    told = strike_of(replace(moved, setup=replace(trial.setup, reference_beside_face_cm=8.0)))
+    reported = strike_of(replace(moved, setup=replace(trial.setup, reference_beside_face_cm=8.0)))
     for name, limit in (
         ("low_point_ahead_cm", 0.5),
         ("attack_angle_deg", 0.3),
         ("club_path_in_to_out_deg", 0.4),
     ):
-        assert told.values[name] == pytest.approx(swing.true_strike[name], abs=limit), name
-    assert any("8 cm beside" in said for said in told.warnings)
+        assert reported.values[name] == pytest.approx(swing.true_strike[name], abs=limit), name
+    assert any("8 cm beside" in said for said in reported.warnings)

@@ -55,8 +55,8 @@ def test_the_closed_form_of_a_circular_arc_is_measured(case: dict) -> None:
 def test_spin_loft_and_tilt_follow_from_path_and_face(case: dict) -> None:
     """Truth: published (geometry; source and flag in dplane.toml)."""
     given = case["given"]
-    told = (given["attack_deg"], given["path_deg"], given["loft_deg"], given["face_deg"])
-    measured = {"spin_loft_deg": spin_loft_deg(*told), "tilt_deg": spin_axis_tilt_deg(*told)}
+    angles = (given["attack_deg"], given["path_deg"], given["loft_deg"], given["face_deg"])
+    measured = {"spin_loft_deg": spin_loft_deg(*angles), "tilt_deg": spin_axis_tilt_deg(*angles)}
     for name, number in case["expected"].items():
         assert measured[name] == pytest.approx(number, abs=case["tolerance"][name]), name
     # The short form tilt ~ atan(sin(face - path) / tan(spin loft)) is within 4 % in these rows.

@@ -76,7 +76,7 @@ def test_screen_csv_holds_every_candidate_and_shows_a_group_once() -> None:
 
 
 def test_a_screen_that_cannot_be_made_keeps_its_reason_and_stops_no_other() -> None:
-    """Truth: made. Too few golfers for one, an outcome nobody has for another, an answer for the third."""
+    """Truth: made. Too few golfers for one, an outcome that no golfer has for another, an answer for the third."""
     table = table_with_company(golfers=7, swings=30)
     asked = [
         PostureScreen("few", "attack_angle_deg", where={"golfer": ["G000", "G001"]}),

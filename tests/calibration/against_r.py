@@ -557,7 +557,7 @@ def speeds(folder: Path) -> list[str]:
 
 
 def freeze(folder: Path) -> None:
-    """Keep R's answers on the small made sets, with sums that tell whether the sets are still the same."""
+    """Keep R's answers on the small made sets, with sums that show whether the sets are still the same."""
     jobs = made_jobs(list(FROZEN_SEEDS), folder, small=True)
     found = ask_r(jobs, folder)
     kept = []

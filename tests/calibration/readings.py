@@ -67,13 +67,13 @@ class Scenario:
     sessions: int = 1
 
     def words(self) -> str:
-        told = [f"{self.golfers} golfers"]
-        told += ["unequal numbers"] if self.unequal else []
-        told += [f"AR(1) {self.memory:g}"] if self.memory else []
-        told += [f"error {self.error:g} deg a swing"] if self.error else []
-        told += [f"placement {self.placement:g} deg"] if self.placement else []
-        told += [f"{self.sessions} sessions"] if self.sessions > 1 else []
-        return ", ".join(told)
+        words = [f"{self.golfers} golfers"]
+        words += ["unequal numbers"] if self.unequal else []
+        words += [f"AR(1) {self.memory:g}"] if self.memory else []
+        words += [f"error {self.error:g} deg a swing"] if self.error else []
+        words += [f"placement {self.placement:g} deg"] if self.placement else []
+        words += [f"{self.sessions} sessions"] if self.sessions > 1 else []
+        return ", ".join(words)
 
     def make(self, rng: np.random.Generator) -> tuple[pd.DataFrame, Errors]:
         made = make_table_study(
@@ -310,13 +310,13 @@ no step. A lesson has to be distinguished from a drift, so "worked" needs a step
 """
 
 
-def write(rows: list[dict[str, Any]], told: list[dict[str, Any]]) -> None:
+def write(rows: list[dict[str, Any]], words: list[dict[str, Any]]) -> None:
     """Write the tables as far as they are counted."""
     share, near = rows[0]["n"], 100 * np.sqrt(0.95 * 0.05)
     text = TEXT.format(
-        share=share, lessons=told[0]["n"], within=WITHIN.smallest_effect, between=BETWEEN.smallest_effect,
+        share=share, lessons=words[0]["n"], within=WITHIN.smallest_effect, between=BETWEEN.smallest_effect,
         group=GROUP.smallest_effect, error=near / np.sqrt(share), all_error=near / np.sqrt(share * len(SCENARIOS)),
-        studies=studies_text(rows), lesson_rows=lessons_text(told),
+        studies=studies_text(rows), lesson_rows=lessons_text(words),
     )  # fmt: skip
     OUT.write_text(text, encoding="utf-8")
 
@@ -325,10 +325,10 @@ def main(share: int, lessons: int) -> None:
     """Count, and write the tables every ten rounds and at the end."""
     wild.sign_patterns = lru_cache(wild.sign_patterns)
     gc.freeze()  # Holm's adjustment in statsmodels collects garbage at every call
-    told = list(lesson_rows(lessons))
+    words = list(lesson_rows(lessons))
     for round_, rows in enumerate(study_rows(share), start=1):
         if round_ % 10 == 0 or round_ == share:
-            write(rows, told)
+            write(rows, words)
             print(f"{round_} studies a scenario", flush=True, file=sys.stderr)
 
 

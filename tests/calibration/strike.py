@@ -104,15 +104,15 @@ def bootstrap(number: int) -> list[str]:
                 strike = measure_strike(noisy, events)
                 values.append([strike.values[n] for n in OUTCOMES])
                 errors.append([strike.standard_errors[n] for n in OUTCOMES])
-            told, seen = np.nanmean(errors, axis=0), np.nanstd(values, axis=0)
+            words, seen = np.nanmean(errors, axis=0), np.nanstd(values, axis=0)
             for k, name in enumerate(OUTCOMES):
-                lines.append(f"| {shape} | {rate:.0f} | {name} | {told[k]:.3f} | {seen[k]:.3f} |")
+                lines.append(f"| {shape} | {rate:.0f} | {name} | {words[k]:.3f} | {seen[k]:.3f} |")
     return lines
 
 
 def contact(number: int) -> list[str]:
     """Contact probabilities beside what happened, and coverage of the heights, the sole's height in error."""
-    told, happened, inside = [], [], []
+    words, happened, inside = [], [], []
     arcs = random_arcs(TARGET_SHAPES, seed=5)
     for seed in range(number):
         rng = np.random.default_rng([23, seed])
@@ -123,13 +123,13 @@ def contact(number: int) -> list[str]:
         )  # fmt: skip
         strike = measure_strike(trial, events)
         word, entry, lowest = true_contact(arc, sole)
-        told.append([strike.contact_probabilities[w] for w in CONTACTS])
+        words.append([strike.contact_probabilities[w] for w in CONTACTS])
         happened.append([w == word for w in CONTACTS])
         for name, truth in (("low_point_height_cm", lowest), ("turf_entry_ahead_cm", entry)):
             error = strike.values[name] - truth
             if np.isfinite(error):
                 inside.append((name, abs(error) < 1.96 * strike.standard_errors[name]))
-    probability, seen = np.array(told).ravel(), np.array(happened).ravel()
+    probability, seen = np.array(words).ravel(), np.array(happened).ravel()
     lines = ["| predicted probability | mean prediction | share that happened | n |", "|---|---|---|---|"]
     for low in np.arange(0.0, 1.0, 0.2):
         chosen = (probability >= low) & (probability < low + 0.2 + 1e-9 * (low > 0.7))

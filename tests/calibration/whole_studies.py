@@ -95,8 +95,8 @@ def main(studies: int, first: int) -> None:
     within, group, means = [], [], {"skilled": [], "learners": []}
     for number in range(first, first + studies):
         made, slope, bends = make_one(number)
-        told = answer(made)
-        w, g = told["within"], told["group"]
+        words = answer(made)
+        w, g = words["within"], words["group"]
         within.append(w.ci_low <= slope <= w.ci_high)
         sign = 1.0 if g.per.startswith("skilled") else -1.0
         group.append(sorted((sign * g.ci_low, sign * g.ci_high)))

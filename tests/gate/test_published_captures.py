@@ -1,4 +1,4 @@
-"""The gate on captures that nobody here made, against verdicts that were written down before its code."""
+"""The gate on captures from elsewhere, against verdicts that were written down before its code."""
 
 from __future__ import annotations
 
@@ -24,21 +24,21 @@ LABELS = tomllib.loads((HERE.parent / "begin" / "truth_captures.toml").read_text
 
 def setup_of(name: str) -> Setup:
     """Landmarks by anatomy, axes by looking at the points."""
-    told = TRUTH[name]
+    truth = TRUTH[name]
     named = dict(LABELS.get(name, {}).get("named", {}))
     also = {key: value for key, value in LABELS.get(name, {}).get("also", {}).items() if key not in named}
     named |= {key: value if isinstance(value, str) else value[0] for key, value in also.items()}
     if name.startswith("unlabelled_swing"):
         named = {key: f"Channel{value}" for key, value in CHANNELS.items()}
     ball = None
-    if told.get("golf"):
+    if truth.get("golf"):
         stick = tomllib.loads(STICK)
         named |= {key: value for key, value in stick["landmarks"].items() if key.startswith("club")}
         ball = tuple(stick["ball"]["position"])
     landmarks = {key: (value,) if isinstance(value, str) else tuple(value) for key, value in named.items()}
-    target = told.get("target", "+Y")
+    target = truth.get("target", "+Y")
     axis = tuple(target) if isinstance(target, list) else target
-    return Setup(up=told.get("up", "+Z"), target=axis, landmarks=landmarks, ball_position=ball)
+    return Setup(up=truth.get("up", "+Z"), target=axis, landmarks=landmarks, ball_position=ball)
 
 
 def gate_of(name: str, **changed: Any) -> Gate:
@@ -50,18 +50,18 @@ def gate_of(name: str, **changed: Any) -> Gate:
 @pytest.mark.parametrize("name", TRUTH)
 def test_the_verdict_written_down(name: str) -> None:
     """Truth: other. Unusable, passed, or at most doubtful."""
-    told = TRUTH[name]
-    if told.get("verdict") == "unusable":
+    truth = TRUTH[name]
+    if truth.get("verdict") == "unusable":
         with pytest.raises(SwinglabError):
             gate_of(name)
         return
     doubts = gate_of(name).doubts
     assert [doubt for doubt in doubts if doubt.verdict == IMPOSSIBLE] == []
-    if told.get("verdict") == "passed":
+    if truth.get("verdict") == "passed":
         assert [doubt for doubt in doubts if doubt.verdict == DOUBTFUL] == []
 
 
-WRONG = [(name, wrong) for name, told in TRUTH.items() for wrong in told.get("wrong", [])]
+WRONG = [(name, wrong) for name, truth in TRUTH.items() for wrong in truth.get("wrong", [])]
 
 
 @pytest.mark.parametrize(("name", "wrong"), WRONG, ids=[f"{n}-{w}" for n, w in WRONG])

@@ -227,7 +227,7 @@ def test_contact_beside_a_gap_of_the_club() -> None:
 
 
 def test_events_of_the_file() -> None:
-    """Truth: made. The study's label, a label that is an event's name, others left alone; the first counts."""
+    """Truth: made. The study's label, a label that is an event's name, others ignored; the first counts."""
     events = (
         FileEvent("BallHit", 1.5),
         FileEvent("top", 1.2),

@@ -1,4 +1,4 @@
-"""Serves and swings that nobody here made, as whole studies: opened, checked, measured, told what they lack."""
+"""Serves and swings from elsewhere, as whole studies: opened, checked, measured, what they lack reported."""
 
 from __future__ import annotations
 
@@ -42,8 +42,8 @@ def write_study(folder: Path, name: str) -> Path:
 def test_a_real_capture_as_a_study(name: str, tmp_path: Path) -> None:
     """other: what the files hold. No ball is struck, so no strike is claimed, and posture is there all the same."""
     opened = study.open_study(write_study(tmp_path / "a study", name))
-    told = study.check_study(opened).iloc[0]
-    assert (told["problem"], told["landmarks_missing"]) == ("", "")
+    row = study.check_study(opened).iloc[0]
+    assert (row["problem"], row["landmarks_missing"]) == ("", "")
     results = study.measure_study(opened)
     assert set(results.left_out["stage"]) <= {"strike"} and len(results.left_out) == 1
     assert results.strike["attack_angle_deg"].isna().all()

@@ -1,4 +1,4 @@
-"""The stick shot through the whole line: a real capture that nobody here made, from marker file to report."""
+"""The stick shot through the whole line: a real capture from elsewhere, from marker file to report."""
 
 from __future__ import annotations
 
@@ -85,7 +85,7 @@ def test_the_low_point_lies_near_the_puck(records: study.SwingRecords) -> None:
 
 
 def test_the_whole_line(opened: study.Study, tmp_path: Path) -> None:
-    """made: results and a page, with what is missing told."""
+    """made: results and a page, with what is missing reported."""
     results = study.measure_study(opened)
     out = study.write_results(opened, results, (), tmp_path / "results", also=(report.write_report,))
     table = pd.read_csv(out / "swing_table.csv")

@@ -29,7 +29,7 @@ def test_everything_declared_is_measured_or_missing_with_a_reason() -> None:
 
 
 def test_a_thorax_without_xiphoid_is_missing_and_takes_the_arms_with_it() -> None:
-    """Truth: made. No published fallback: the thorax, what hangs on it and the shoulder centres say why."""
+    """Truth: made. No published fallback: the thorax, what depends on it and the shoulder centres give the reason."""
     posture = measure_posture(make_trial(without("xiphoid")))
     for name in ("thorax_flexion_deg", "trunk_flexion_deg", "lead_elbow_flexion_deg", "thorax_centre_up_cm"):
         assert posture.missing[name] == "no xiphoid"

@@ -34,7 +34,7 @@ def at(table, event: str, quantity: str):
 
 
 def test_a_row_for_every_quantity_at_every_event_it_is_declared_for() -> None:
-    """Truth: made. The table's shape hangs on columns.py alone, not on what could be measured."""
+    """Truth: made. The table's shape depends on columns.py alone, not on what could be measured."""
     trial = moving(120)
     bare = make_trial({name: trial.point(name) for name in ("asis_left", "asis_right")})
     events = make_events({"address": 0.1, "impact": 0.2})

@@ -21,7 +21,7 @@ class Mark:
     """What is drawn for a quantity: `kind` angle or distance; points (n_frames, 3) in metres.
 
     angle : lines from `points[0]` to `points[1]` (the reference) and to `points[2]` (the body's).
-    `is_exact` says that the angle drawn is the quantity's own; else the lines only show where it is.
+    `is_exact`: the angle drawn is the quantity's own; else the lines only show where it is.
     distance : a line from `points[0]` to `points[1]`.
     """
 

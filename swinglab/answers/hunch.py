@@ -8,7 +8,7 @@ from swinglab.answers.between import relate_between
 from swinglab.answers.contact_hunch import in_steps, in_words, relate_contact
 from swinglab.answers.described import DeclaredColumns
 from swinglab.answers.lines import NO_NUMBER, judged, warned, without_warnings
-from swinglab.answers.one_golfer import relate_one_golfer, relate_each
+from swinglab.answers.one_golfer import relate_each, relate_one_golfer
 from swinglab.answers.question import GOLFER, NONE_DECLARED, Asked, frame_question
 from swinglab.answers.rules import FEWEST_GOLFERS
 from swinglab.answers.within import relate_within

@@ -16,8 +16,8 @@ FEWEST_GOLFERS = 6
 FEWEST_IN_A_GROUP = 3
 _ALPHA = 0.05
 NOTE = (
-    "The edges of a stretch are no times of onset: the test shows that the curves differ somewhere in it, and smoothing "
-    "spreads a difference to its neighbours."
+    "The edges of a stretch are no times of onset: the test shows that the curves differ somewhere in it, and "
+    "smoothing spreads a difference to its neighbours."
 )
 
 

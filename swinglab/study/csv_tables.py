@@ -12,7 +12,7 @@ from zipfile import BadZipFile
 import numpy as np
 import pandas as pd
 
-from swinglab.errors import BadRequest, UnreadableFile
+from swinglab.errors import BadRequest, StudyFaults, SwinglabError, UnreadableFile
 
 _COMMA = re.compile(r"^(\s*[+-]?\d+),(\d+\s*)$")
 #: Text that a spreadsheet takes for a formula: = + - @, also in full width, tab, carriage return; guarded or not.
@@ -70,6 +70,26 @@ def store_table(table: pd.DataFrame, path: Path) -> pd.DataFrame:
             do="free space on the disk, close other programs that use it, or make the folder writable; then try again",
         ) from error  # fmt: skip
     return table
+
+
+def read_rows_by_hand(folder: Path | None, file: str, columns: list[str], needed: int) -> pd.DataFrame:
+    """Rows of a table that a person or the kit keeps in a study folder, all cells text; empty where there is none.
+
+    Raises
+    ------
+    StudyFaults
+        The file cannot be read, or one of the first `needed` columns is missing.
+    """
+    if folder is None or not (folder / file).exists():
+        return pd.DataFrame({name: pd.Series(dtype=str) for name in columns})
+    try:
+        table = read_table(folder / file, shown=file)
+    except UnreadableFile as error:
+        raise StudyFaults([error]) from error
+    lacking = [name for name in columns[:needed] if name not in table.columns]
+    if lacking:
+        raise StudyFaults([SwinglabError(f"the columns {', '.join(lacking)} are missing", file=file)])
+    return table.reindex(columns=columns, fill_value="")
 
 
 def read_table(path: Path, *, shown: str, notes: list[str] | None = None) -> pd.DataFrame:

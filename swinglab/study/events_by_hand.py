@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 
 from swinglab.conventions import EVENTS
-from swinglab.errors import BadRequest, StudyFaults, SwinglabError, UnreadableFile, near_names
-from swinglab.study.csv_tables import read_table, store_table
+from swinglab.errors import BadRequest, StudyFaults, SwinglabError, near_names
+from swinglab.study.csv_tables import read_rows_by_hand, store_table
 from swinglab.study.names import event_name, near_events
 
 if TYPE_CHECKING:
@@ -28,16 +28,7 @@ def read_by_hand(folder: Path | None) -> pd.DataFrame:
     StudyFaults
         Missing columns, unknown events, times that are no numbers, an event set twice for one swing.
     """
-    empty = pd.DataFrame({n: pd.Series(dtype=float if n == "time_s" else str) for n in COLUMNS})
-    if folder is None or not (folder / FILE).exists():
-        return empty
-    try:
-        table = read_table(folder / FILE, shown=FILE)
-    except UnreadableFile as error:
-        raise StudyFaults([error]) from error
-    lacking = [name for name in COLUMNS[:3] if name not in table.columns]
-    if lacking:
-        raise StudyFaults([SwinglabError(f"the columns {', '.join(lacking)} are missing", file=FILE)])
+    table = read_rows_by_hand(folder, FILE, COLUMNS, 3)
     table["event"] = table["event"].map(event_name)
     faults = [
         SwinglabError(f"there is no event {name}", file=FILE, do=near_events(name) or None)
@@ -51,8 +42,7 @@ def read_by_hand(folder: Path | None) -> pd.DataFrame:
         faults.append(SwinglabError(f"{event} of swing {swing} is set twice", file=FILE, do="keep one row"))
     if faults:
         raise StudyFaults(faults)
-    table["time_s"] = times.astype(float)
-    return table.reindex(columns=COLUMNS, fill_value="")
+    return table.assign(time_s=times.astype(float))
 
 
 def mark_event(
@@ -92,8 +82,6 @@ def unmark_event(study: Study, swing: str, event: str) -> pd.DataFrame:
 
 
 def _check(study: Study, swing: str, event: str) -> None:
-    known = list(study.swings["swing"])
-    if swing not in known:
-        raise BadRequest(f"there is no swing {swing} in this study", do=near_names(swing, known) or None)
+    study.need_swing(swing)
     if event not in EVENTS:
         raise BadRequest(f"there is no event {event}", do=near_names(event, EVENTS) or None)

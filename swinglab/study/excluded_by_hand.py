@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from swinglab.errors import BadRequest, StudyFaults, SwinglabError, UnreadableFile, near_names
-from swinglab.study.csv_tables import read_table, store_table
+from swinglab.errors import BadRequest, StudyFaults, SwinglabError
+from swinglab.study.csv_tables import read_rows_by_hand, store_table
 
 if TYPE_CHECKING:
     from swinglab.study.opening import Study
@@ -35,17 +35,7 @@ def read_excluded(folder: Path | None) -> pd.DataFrame:
     StudyFaults
         Missing columns, a swing without a reason, a swing excluded twice, answer_seen that is not yes or no.
     """
-    empty = pd.DataFrame({name: pd.Series(dtype=str) for name in COLUMNS})
-    if folder is None or not (folder / FILE).exists():
-        return empty
-    try:
-        table = read_table(folder / FILE, shown=FILE)
-    except UnreadableFile as error:
-        raise StudyFaults([error]) from error
-    lacking = [name for name in COLUMNS[:2] if name not in table.columns]
-    if lacking:
-        raise StudyFaults([SwinglabError(f"the columns {', '.join(lacking)} are missing", file=FILE)])
-    table = table.reindex(columns=COLUMNS, fill_value="")
+    table = read_rows_by_hand(folder, FILE, COLUMNS, 2)
     faults = []
     for name, words, bad in (
         ("reason", "is empty: every exclusion needs a reason", table["reason"] == ""),
@@ -90,7 +80,7 @@ def exclude_swing(
         An unknown swing, no reason, a swing that is excluded already, or a file that cannot be written; then
         nothing has changed.
     """
-    _check_swing(study, swing)
+    study.need_swing(swing)
     if not reason.strip():
         raise BadRequest("an exclusion needs a reason", do="say what is wrong with this swing")
     excluded = read_excluded(study.folder)
@@ -109,7 +99,7 @@ def exclude_swing(
 
 def include_swing(study: Study, swing: str) -> pd.DataFrame:
     """Include a swing again that was excluded by hand; BadRequest where it was not."""
-    _check_swing(study, swing)
+    study.need_swing(swing)
     excluded = read_excluded(study.folder)
     gone = excluded["swing"] == swing
     if not gone.any():
@@ -159,9 +149,3 @@ def words_of(row: pd.Series) -> str:
     if row["after_registration"] == "yes":
         about.append("after registration")
     return f"excluded by hand: {row['reason']}" + (f" ({', '.join(about)})" if about else "")
-
-
-def _check_swing(study: Study, swing: str) -> None:
-    known = list(study.swings["swing"])
-    if swing not in known:
-        raise BadRequest(f"there is no swing {swing} in this study", do=near_names(swing, known) or None)

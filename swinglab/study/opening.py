@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from swinglab import conventions
-from swinglab.errors import StudyFaults, SwinglabError, UnreadableFile, near_names
+from swinglab.errors import BadRequest, StudyFaults, SwinglabError, UnreadableFile, near_names
 from swinglab.records import Accepted, Comparison, Errors, Hunch, Lesson, PostureScreen, Setup, Validation
 from swinglab.study.device_outcomes import MATCH_FILE, Device, join_device
 from swinglab.study.events_by_hand import FILE as BY_HAND
@@ -76,6 +76,12 @@ class Study:
     def questions(self) -> tuple[Hunch | Comparison | Lesson, ...]:
         """Hunches, comparisons and lessons, in that order."""
         return (*self.hunches, *self.comparisons, *self.lessons)
+
+    def need_swing(self, swing: str) -> None:
+        """BadRequest where the study has no such swing."""
+        known = list(self.swings["swing"])
+        if swing not in known:
+            raise BadRequest(f"there is no swing {swing} in this study", do=near_names(swing, known) or None)
 
     def shown(self, path: Path) -> str:
         """A path as this study's user would name it: from the study folder."""

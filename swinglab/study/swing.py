@@ -12,7 +12,7 @@ import pandas as pd
 
 from swinglab import columns
 from swinglab.conventions import NO_SCALE, SEGMENT_LANDMARKS
-from swinglab.errors import BadRequest, MissingInput, SwinglabError, near_names
+from swinglab.errors import BadRequest, MissingInput, SwinglabError
 from swinglab.events import find_events
 from swinglab.load import load_trial, read_capture
 from swinglab.records import Capture, Events, Posture, Setup, Strike, Trial
@@ -73,10 +73,8 @@ class Measured:
 
 def job_for(study: Study, swing: str) -> Job:
     """The job of one swing; BadRequest with near names for an unknown one."""
+    study.need_swing(swing)
     row = study.swings[study.swings["swing"] == swing]
-    if row.empty:
-        near = near_names(swing, study.swings["swing"])
-        raise BadRequest(f"there is no swing {swing} in this study", do=near or None)
     if swing not in study.captures:
         raise MissingInput("this swing has no capture, only outcomes of another device", where=swing)
     golfer = str(row.iloc[0]["golfer"])

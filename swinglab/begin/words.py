@@ -43,7 +43,6 @@ class Reading:
     side: str | None
     words: frozenset[str] | None
     number: int | None = None
-    spelling: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,22 +130,21 @@ def _read(label: str, pieces: list[str]) -> Reading:
     number = int(pieces.pop()) if len(pieces) > 1 and pieces[-1].isdigit() else None
     sides = [known.sides[piece] for piece in pieces if piece in known.sides]
     rest = [piece for piece in pieces if piece not in known.sides and piece not in known.filler]
-    spelling = "".join(pieces)
     if len(sides) > 1 or not rest:
-        return Reading(label, None, None, number, spelling)
+        return Reading(label, None, None, number)
     side = sides[0] if sides else None
     words: set[str] = set()
     joined = "".join(rest)
     if joined in known.words:
-        return Reading(label, side, frozenset({known.words[joined]}), number, spelling)
+        return Reading(label, side, frozenset({known.words[joined]}), number)
     for piece in rest:
         found = _split(piece, side)
         if found is None:
-            return Reading(label, side, None, number, spelling)
+            return Reading(label, side, None, number)
         new_side, own = found
         side = side or new_side
         words |= own
-    return Reading(label, side, frozenset(words), number, spelling)
+    return Reading(label, side, frozenset(words), number)
 
 
 def _split(piece: str, side: str | None) -> tuple[str | None, set[str]] | None:

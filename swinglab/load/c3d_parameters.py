@@ -75,7 +75,6 @@ class Parameter:
 class Header:
     """The header block: counts, frame numbers, scale, first data block, rate and its list of events."""
 
-    parameter_block: int
     points: int
     analog_words: int
     first_frame: int
@@ -150,7 +149,6 @@ def parse_header(block: bytes, processor: str) -> Header:
         if label and shown and math.isfinite(seconds):
             events.append((label, seconds))
     return Header(
-        parameter_block=block[0],
         points=words[1],
         analog_words=words[2],
         first_frame=words[3],

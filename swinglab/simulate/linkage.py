@@ -83,7 +83,6 @@ class Pose:
     trail_shoulder: np.ndarray
     lead_wrist: np.ndarray
     shaft: np.ndarray  # from grip to head
-    face_normal_side: np.ndarray  # across the shaft toward the toe
     butt: np.ndarray
     clubhead: np.ndarray
 
@@ -177,8 +176,8 @@ def move(mover: Mover, time_s: np.ndarray) -> Pose:
     along, off = mover.club.face_offset
     clubhead = butt + (mover.club.length_m + along) * shaft + off * across
     return Pose(
-        pelvis, thorax, mid_hips, pivot, shoulders["lead"], shoulders["trail"], lead_wrist, shaft, across,
-        butt, clubhead,
+        pelvis, thorax, mid_hips, pivot, shoulders["lead"], shoulders["trail"], lead_wrist, shaft, butt,
+        clubhead,
     )  # fmt: skip
 
 

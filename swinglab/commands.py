@@ -8,6 +8,7 @@ import shutil
 import subprocess
 import sys
 import warnings
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -79,7 +80,8 @@ def _study(options: argparse.Namespace) -> int:
     from swinglab import report, study
 
     opened, out = _open(options)
-    results = study.read_results(opened, out) if study.is_current(opened, out) else None
+    known = study.is_current(opened, out) and not options.specifications
+    results = study.read_results(opened, out) if known else None
     findings = study.read_findings(opened, out) if results else None
     if findings is not None:
         print("nothing has changed since these results were written", file=sys.stderr)
@@ -88,36 +90,38 @@ def _study(options: argparse.Namespace) -> int:
         print("answering the study's questions", file=sys.stderr)
         findings = study.answer_study(opened, results)
         screens = study.search_study(opened, results)
-        _write(opened, results, findings, out, also=(report.write_report,), screens=screens)
-    page = out / report.PAGE
-    if options.specifications:
-        _specifications(opened, results, out, options)
+        curves = _specifications(opened, results, options) if options.specifications else ()
+        page = partial(report.write_report, screens=screens, curves=curves)
+        _write(opened, results, findings, out, also=(page,), screens=screens)
     _say_left_out(results, out)
     for finding in findings:
         if finding.role == "default":
             print(f"{finding.name}: {finding.reading}")
-    print(f"results: {out}\nreport:  {page}")
+    print(f"results: {out}\nreport:  {out / report.PAGE}")
     return _exit_code(results)
 
 
-def _specifications(opened: Any, results: Any, out: Path, options: argparse.Namespace) -> None:
-    """Answer every hunch within golfers under every choice; each other way of processing is measured first."""
+def _specifications(opened: Any, results: Any, options: argparse.Namespace) -> list[Any]:
+    """Answers to every hunch within golfers under every choice; each other way of processing is measured first."""
     from swinglab import answers, study
-    from swinglab.report.specifications import specification_sentence, write_specifications
+    from swinglab.report.specifications import specification_sentences
 
     cache = study.swings_folder(opened) if options.folder else DEMO / study.SWINGS_FOLDER
-    tables = study.measure_processings(
-        opened, results, workers=options.workers, progress=progress_line(), cache=cache
+    within = [hunch for hunch in opened.hunches if hunch.level == "within"]
+    tables, unchanged = study.measure_processings(
+        opened, results, within, workers=options.workers, progress=progress_line(), cache=cache
     )
+    for way in unchanged:
+        print(f"{way}: changes no posture of these questions")
     curves = []
-    for hunch in opened.hunches:
+    for hunch in within:
         try:
-            curves.append(answers.specification_curve(tables, hunch))
+            curves.append(answers.specification_curve(tables, hunch, errors=opened.errors))
         except SwinglabError as fault:
             print(f"{hunch.name}: no specification curve: {fault}")
-    for curve in curves:
-        print(specification_sentence(curve))
-    print(f"every choice: {write_specifications(curves, out)}")
+            continue
+        print(f"{hunch.name}: {' '.join(specification_sentences(curves[-1]))}")
+    return curves
 
 
 def _measure(options: argparse.Namespace) -> int:

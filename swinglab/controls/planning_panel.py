@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 import ipywidgets as widgets
-import numpy as np
 
 from swinglab import columns, figures
 from swinglab.controls import html as words
@@ -13,7 +12,8 @@ from swinglab.controls.chosen_study import ChosenStudy
 from swinglab.controls.panel import Panel
 from swinglab.errors import BadRequest
 from swinglab.records import Hunch
-from swinglab.statistics.confounding import Robustness, robustness_between, robustness_within
+from swinglab.report.robustness import robustness_of, robustness_sentence
+from swinglab.statistics.confounding import Robustness
 from swinglab.statistics.planning import (
     WANTED,
     Plan,
@@ -113,26 +113,8 @@ class PlanPanel(Panel):
 
     def _causes(self, hunch: Hunch) -> list[str]:
         """How strong an unmeasured cause would have to be; nothing for one golfer, for whom it is not defined."""
-        if hunch.level == "golfer":
-            return []
-        column = columns.event_column_name(hunch.posture, hunch.event)
-        table = self.chosen.results.swings
-        measure = robustness_within if hunch.level == "within" else robustness_between
-        adjust = tuple(name for name in hunch.adjust if name in table)
-        self.robustness = measure(table, hunch.outcome, column, adjust=adjust)
-        value = self.robustness.value
-        if not np.isfinite(value):
-            return []
-        label = (
-            "in the regression with a level for each golfer, swings taken as independent"
-            if hunch.level == "within"
-            else "in the regression on golfer means"
-        )
-        return [
-            f"Something that was not measured (tiredness, intent, another part of the body) could be behind both "
-            f"posture and strike. To explain all of what was seen it would have to explain {value:.0%} of what is left "
-            f"of each ({label}). If nothing you can think of is that strong, the relation is hard to explain away."
-        ]
+        self.robustness = robustness_of(self.chosen.results.swings, hunch)
+        return [robustness_sentence(self.robustness, hunch)] if self.robustness else []
 
 
 def _slider(label: str, value: int, low: int, high: int) -> widgets.IntSlider:

@@ -6,7 +6,7 @@ import ipywidgets as widgets
 import pandas as pd
 import traitlets
 
-from swinglab import answers, columns, figures
+from swinglab import answers, columns
 from swinglab.answers import ScreenAnswer
 from swinglab.answers.selection import rows_where
 from swinglab.controls import html as words
@@ -16,6 +16,7 @@ from swinglab.controls.panel import Panel
 from swinglab.controls.saving import SaveQuestion
 from swinglab.records import FoundIn, Hunch, PostureScreen
 from swinglab.report import screen_words, wording
+from swinglab.report.screens import draw_part
 from swinglab.statistics.screen_within import FEWEST_SWINGS
 from swinglab.study import search_study
 
@@ -144,14 +145,8 @@ class ScreenPanel(Panel):
         self._is_filling = False
 
     def _picture(self) -> str:
-        unit = wording.unit_words(str(self.rows["unit"].iloc[0]))
-        axes = figures.draw_screen(self.rows, part=self.part.value, unit=unit)
-        part = self.part.value.replace("_", " ")
-        alt = f"Slopes of the postures of {part} at each event, with simultaneous intervals."
-        return words.picture(axes, alt) + words.lines(
-            "Each mark: how the strike differs for 10 units more of a posture. The bars hold for all postures of this "
-            "search together (95 %)."
-        )
+        drawn = draw_part(self.rows, self.part.value)
+        return words.picture(drawn.axes, drawn.alt) + words.lines(drawn.caption)
 
     def _table(self, table: pd.DataFrame) -> str:
         study, found = self.chosen.need_study(), self.shown.value == "found"

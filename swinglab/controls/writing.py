@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import ipywidgets as widgets
@@ -52,7 +53,12 @@ class WritePanel(Panel):
             results = self.chosen.results
             screens = studies.search_study(study, results)
             studies.write_results(
-                study, results, self.findings, out, also=(report.write_report,), screens=screens
+                study,
+                results,
+                self.findings,
+                out,
+                screens=screens,
+                also=(partial(report.write_report, screens=screens),),
             )
         except SwinglabError as fault:
             self._written.value = words.message(str(fault))

@@ -33,25 +33,32 @@ def draw_specifications(
     """
     choices = [
         (name, value)
-        for name in ("processing", "angles", "adjust")
+        for name in ("processing", "angles", "adjust", "correction")
         for value in dict.fromkeys(table[name])
         if table[name].nunique() > 1
     ]
     figure = Figure(figsize=(8.0, 3.4 + 0.24 * len(choices)), layout="constrained")
     upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=[3.0, 0.3 + 0.24 * len(choices)])
     x = np.arange(len(table))
-    whole = (table["left_out"] == "").to_numpy()
+    corrected = (table["correction"] == "corrected for error").to_numpy()
+    whole = (table["left_out"] == "").to_numpy() & ~corrected
+    left = ~whole & ~corrected
     upper.vlines(x, table["ci_low"], table["ci_high"], color="#c9c9c9", lw=0.8)
-    upper.plot(x[~whole], table["estimate"][~whole], ".", color=GREY, ms=4, label="one golfer left out")
+    upper.plot(x[left], table["estimate"][left], ".", color=GREY, ms=4, label="one golfer left out")
     upper.plot(x[whole], table["estimate"][whole], "o", color=COLOURS[0], ms=5, label="all golfers")
+    if corrected.any():
+        upper.plot(
+            x[corrected], table["estimate"][corrected], "D", color=COLOURS[1], mfc="white", ms=5,
+            label="all golfers, corrected for error",
+        )  # fmt: skip
     upper.axhline(0.0, color="black", lw=0.9)
-    upper.axhline(median, color=COLOURS[1], lw=1.0, ls="--", label="median")
+    upper.axhline(median, color=COLOURS[1], lw=1.0, ls="--", label="median as measured")
     if smallest_effect:
         upper.axhspan(
             -smallest_effect, smallest_effect, color=GREY, alpha=0.12, lw=0, label="too small to matter"
         )
     upper.set_ylabel(f"change of the strike{f' ({unit})' if unit else ''}\nfor 10 units more")
-    upper.legend(frameon=False, fontsize=8, ncols=4, loc="lower center", bbox_to_anchor=(0.5, 1.0))
+    upper.legend(frameon=False, fontsize=8, ncols=3, loc="lower center", bbox_to_anchor=(0.5, 1.0))
     for place, (name, value) in enumerate(choices):
         made = (table[name] == value).to_numpy()
         lower.plot(x[made], np.full(made.sum(), -place), "|", color="black", ms=6)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -71,7 +71,9 @@ class Setup(Pickled):
     fitted model; None = not stated. surface : turf | mat | sand | tee. lie : level | uphill | downhill |
     ball above feet | ball below feet. shot : any text; "putt" has no contact class. marker_radius_mm : from a marker's
     centre to the skin; None = not known. target_assumed : the target line was not calibrated but taken as the nearest
-    lab axis. from_s, to_s : the part of the file that holds the swing, seconds from its first frame; None = to its end.
+    lab axis. hip_method : regression of the hip centres. read_later_s : how much later than its event a posture is read
+    (negative: earlier); other than 0 only to see what a shifted event would change. from_s, to_s : the part of the
+    file that holds the swing, seconds from its first frame; None = to its end.
     """
 
     up: str | tuple[float, ...] = "+Z"
@@ -104,6 +106,8 @@ class Setup(Pickled):
     target_assumed: bool = False
     from_s: float | None = None
     to_s: float | None = None
+    hip_method: str = "harrington"
+    read_later_s: float = 0.0
 
     def __post_init__(self) -> None:
         freeze(self)
@@ -252,6 +256,12 @@ class Events(Pickled):
     def found(self, name: str) -> bool:
         """Whether the event has a time."""
         return bool(np.isfinite(self[name].time_s))
+
+    def later(self, by_s: float) -> Events:
+        """The same events, all of them later by so many seconds (negative: earlier)."""
+        if not by_s:
+            return self
+        return replace(self, events=tuple(replace(one, time_s=one.time_s + by_s) for one in self.events))
 
     def check_order(self, name: str, time_s: float) -> None:
         """BadRequest where an event at this time would break the order of the events that `ENFORCED_ORDER` names."""

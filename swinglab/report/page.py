@@ -10,6 +10,7 @@ import pandas as pd
 from markupsafe import Markup
 
 from swinglab import columns
+from swinglab.answers import ScreenAnswer, SpecificationCurve
 from swinglab.figures.points import points_script, points_style
 from swinglab.records import Comparison, Finding, Hunch, Lesson
 from swinglab.report import pictures, wording
@@ -21,14 +22,25 @@ from swinglab.report.geometry import geometry_beside
 from swinglab.report.methods import methods_text
 from swinglab.report.motion import show_motion
 from swinglab.report.references import cited_in
+from swinglab.report.robustness import robustness_of, robustness_sentence
+from swinglab.report.screens import shown_screens
 from swinglab.report.sheet import write_sheets
+from swinglab.report.specifications import draw_choices, specification_sentences, write_specifications
 from swinglab.report.templating import template, with_policy
 from swinglab.study import Results, Study, run_record, shared_doubts
 
 PAGE = "report.html"
 
 
-def write_report(study: Study, results: Results, findings: tuple[Finding, ...], out: Path) -> Path:
+def write_report(
+    study: Study,
+    results: Results,
+    findings: tuple[Finding, ...],
+    out: Path,
+    *,
+    screens: Sequence[ScreenAnswer] = (),
+    curves: Sequence[SpecificationCurve] = (),
+) -> Path:
     """Write report.html (self-contained), methods.md, the players' sheets, figures/ and tables/ into a folder.
 
     Parameters
@@ -37,6 +49,10 @@ def write_report(study: Study, results: Results, findings: tuple[Finding, ...], 
         As opened, measured and answered.
     out : path
         An existing folder.
+    screens : sequence of ScreenAnswer
+        What the study's searches found.
+    curves : sequence of SpecificationCurve
+        Answers under every choice, where they were asked for.
 
     Returns
     -------
@@ -56,7 +72,8 @@ def write_report(study: Study, results: Results, findings: tuple[Finding, ...], 
         study=study,
         caution=wording.CAUTION,
         counts=_counts(results),
-        questions=_questions(study, results, findings, out),
+        questions=_questions(study, results, findings, out, curves),
+        screens=_screens(study, screens, out),
         doubts=_doubts(results),
         styles=Markup(points_style()),
         script=Markup(points_script() + template("page.js").render()),
@@ -74,8 +91,26 @@ def write_report(study: Study, results: Results, findings: tuple[Finding, ...], 
         motion=show_motion(study, results),
         record=run_record(study, results),
     )  # fmt: skip
+    if curves:
+        write_specifications(curves, out)
     (out / PAGE).write_text(with_policy(text), encoding="utf-8")
     return out / PAGE
+
+
+def _screens(study: Study, screens: Sequence[ScreenAnswer], out: Path) -> list[dict[str, Any]]:
+    """The study's searches: sentences, the table of what was found, a figure for each body part."""
+    shown = []
+    for one in shown_screens(screens, study.errors):
+        kept, failed = pictures.keep_all(one.drawn, out / "figures")
+        shown.append(
+            {
+                "name": one.name,
+                "sentences": (*one.sentences, *failed),
+                "table": _rows(one.table),
+                "pictures": kept,
+            }
+        )
+    return shown
 
 
 def _geometry(study: Study, results: Results, out: Path) -> list[dict[str, Any]]:
@@ -116,20 +151,37 @@ def _counts(results: Results) -> dict[str, int]:
 
 
 def _questions(
-    study: Study, results: Results, findings: tuple[Finding, ...], out: Path
+    study: Study,
+    results: Results,
+    findings: tuple[Finding, ...],
+    out: Path,
+    curves: Sequence[SpecificationCurve],
 ) -> list[dict[str, Any]]:
     """Every question for the page; a figure that an earlier question has already shown is named, not repeated."""
     made: list[dict[str, Any]] = []
     first_with: dict[tuple, int] = {}
+    by_name = {curve.hunch.name: (place, curve) for place, curve in enumerate(curves, start=1)}
     for number, question in enumerate(study.questions, start=1):
         shared = first_with.setdefault(_figure_of(question), number)
         made.append(
             _question(study, results, findings, question, out, number)
-            | {"shared": shared if shared != number else 0}
+            | {
+                "shared": shared if shared != number else 0,
+                "choices": _choices(by_name.get(question.name), out),
+            }
         )
         if shared != number:
             made[-1]["pictures"] = []
     return made
+
+
+def _choices(found: tuple[int, SpecificationCurve] | None, out: Path) -> dict[str, Any] | None:
+    """The answer to a question under every choice: a sentence and its figure."""
+    if found is None:
+        return None
+    number, curve = found
+    kept, failed = pictures.keep_all([(f"specifications_{number}", draw_choices(curve))], out / "figures")
+    return {"sentences": [*specification_sentences(curve), *failed], "pictures": kept}
 
 
 def _figure_of(question: Hunch | Comparison | Lesson) -> tuple:
@@ -168,10 +220,19 @@ def _question(
         "lines": lines,
         "pictures": kept,
         "undrawn": [*undrawn, *failed, *not_drawn],
+        "robustness": _robustness(results, question, default),
         "notes": default.warnings,
         "warnings": _warnings(default, lines),
         "fit": checked_fit(study, results, question, number, out / "figures"),
     }
+
+
+def _robustness(results: Results, question: Hunch | Comparison | Lesson, judged: Finding) -> str:
+    """How strong an unmeasured cause would have to be, where there is a relation to be explained away."""
+    if isinstance(question, Lesson) or not (judged.ci_low > 0 or judged.ci_high < 0):
+        return ""
+    found = robustness_of(results.swings, question)
+    return robustness_sentence(found, question) if found else ""
 
 
 def _warnings(default: Finding, lines: list[Finding]) -> list[tuple[str, str]]:

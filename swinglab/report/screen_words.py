@@ -7,7 +7,7 @@ import pandas as pd
 from swinglab import columns, conventions
 from swinglab.answers import ScreenAnswer
 from swinglab.report import wording
-from swinglab.statistics.screen_family import smallest_p
+from swinglab.statistics.screen_family import FEW_FOR_SIGNS, smallest_p
 from swinglab.statistics.screen_within import FEWEST_GOLFERS
 
 #: What the table can be sorted by: words -> column of screen.csv, whether the largest comes first.
@@ -40,8 +40,13 @@ def before_searching(golfers: int, level: str) -> str:
     if least <= 0.005:
         return ""
     return (
-        f"With {golfers} golfers no p below {least:.3f} can come out, however strong a relation is, because the test "
-        "counts in how many ways the golfers' signs could have fallen."
+        f"With {golfers} golfers the test that counts in how many ways the golfers' signs could have fallen allows no "
+        f"p below {least:.3f}, however strong a relation is"
+        + (
+            "; a smaller p relies on slopes that are normally distributed."
+            if golfers < FEW_FOR_SIGNS
+            else "."
+        )
     )
 
 
@@ -156,5 +161,9 @@ def screen_sentences(answer: ScreenAnswer) -> list[str]:
     # What few golfers can show at best is printed before the search.
     return [
         *sentences,
-        *(note[:1].upper() + note[1:] + "." for note in answer.notes if note.key != "screen_few"),
+        *(
+            note[:1].upper() + note[1:] + "."
+            for note in answer.notes
+            if not note.key.startswith("screen_few")
+        ),
     ]

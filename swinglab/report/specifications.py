@@ -1,4 +1,4 @@
-"""Specification curves on disk: one table for all questions, one picture for each."""
+"""The answer under every choice: a table for all questions, sentences and a picture for each."""
 
 from __future__ import annotations
 
@@ -8,39 +8,50 @@ from pathlib import Path
 import pandas as pd
 
 from swinglab import columns
-from swinglab.answers.specification import SpecificationCurve
+from swinglab.answers.specification import AS_MEASURED, SpecificationCurve
 from swinglab.figures import draw_specifications
+from swinglab.report.pictures import Drawn
 from swinglab.report.wording import number, p_value, unit_words
 
 FILE = "specifications.csv"
 
 
 def write_specifications(curves: Sequence[SpecificationCurve], out: Path) -> Path:
-    """Write specifications.csv and figures/specifications_1.png, ... into a results folder; the table's path."""
-    (out / "figures").mkdir(parents=True, exist_ok=True)
-    for place, curve in enumerate(curves, start=1):
-        name = curve.hunch.outcome
-        unit = unit_words(columns.column(name).unit) if columns.is_column(name) else ""
-        axes = draw_specifications(
-            curve.table, median=curve.median, unit=unit, smallest_effect=curve.hunch.smallest_effect
-        )
-        figure = axes.get_figure(root=True)
-        assert figure is not None
-        figure.savefig(out / "figures" / f"specifications_{place}.png", dpi=140, metadata={"Software": None})
+    """Write specifications.csv into a results folder; the table's path."""
     joined = [curve.table.assign(name=curve.hunch.name) for curve in curves]
     table = pd.concat(joined, ignore_index=True) if joined else pd.DataFrame()
-    table.to_csv(out / FILE, index=False)
+    order = [*(name for name in table.columns if name != "correction"), "correction"]
+    table.reindex(columns=order).to_csv(out / FILE, index=False)
     return out / FILE
 
 
-def specification_sentence(curve: SpecificationCurve) -> str:
-    """The curve in a sentence."""
-    ends = curve.table["estimate"].min(), curve.table["estimate"].max()
-    left = (
-        f" {len(curve.refused)} more could not be made or answer another question." if curve.refused else ""
+def draw_choices(curve: SpecificationCurve) -> Drawn:
+    """The answer to a question under every choice, with words for who cannot see it."""
+    name = curve.hunch.outcome
+    unit = unit_words(columns.column(name).unit) if columns.is_column(name) else ""
+    axes = draw_specifications(
+        curve.table, median=curve.median, unit=unit, smallest_effect=curve.hunch.smallest_effect
     )
-    return (
-        f"{curve.hunch.name}: {len(curve.table)} specifications, from {number(ends[0])} to {number(ends[1])}, median "
-        f"{number(curve.median)} ({p_value(curve.p_median)} for the median of all, by the same golfers' signs); "
-        f"{curve.share:.0%} have the sign of the median ({p_value(curve.p_share)}).{left}"
-    )
+    caption = "Above: the answer under each choice, with its own 95 % interval. Below: a stroke marks the choices made."
+    return Drawn(axes, specification_sentences(curve)[0], caption)
+
+
+def specification_sentences(curve: SpecificationCurve) -> list[str]:
+    """The curve in sentences."""
+    plain = curve.table[curve.table["correction"] == AS_MEASURED]
+    low, high = plain["estimate"].min(), plain["estimate"].max()
+    said = [
+        f"{len(plain)} ways of answering this question with the same swings: from {number(low)} to {number(high)}, "
+        f"median {number(curve.median)} ({p_value(curve.p_median)} for the median of all, by flipping the same "
+        f"golfers' signs in all of them). {curve.share:.0%} have the sign of the median."
+    ]
+    if curve.median_corrected == curve.median_corrected:
+        said.append(
+            f"These slopes are as measured. Corrected for the error of the posture, with all golfers, their median is "
+            f"{number(curve.median_corrected)}; corrected slopes are drawn but not counted above."
+        )
+    if curve.refused:
+        said.append(
+            f"Not made, because they cannot be or answer another question: {'; '.join(curve.refused)}."
+        )
+    return said

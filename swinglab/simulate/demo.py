@@ -296,4 +296,19 @@ outcome = "attack_angle_deg"
 expect = "positive"
 smallest_effect = 0.8
 planned_swings = 18
+
+[[screen]]
+name = "what goes with the attack angle, searched in eight golfers"
+outcome = "attack_angle_deg"
+level = "within"
+smallest_effect = 0.5
+where = { golfer = ["G01", "G02", "G04", "G05", "G07", "G08", "G10", "G11"] }
+
+[[screen]]
+name = "what goes with G07's attack angle, searched in the first 50 swings of November"
+outcome = "attack_angle_deg"
+level = "golfer"
+golfer = "G07"
+smallest_effect = 0.5
+where = { session = ["G07-nov"], order = { to = 50 } }
 """

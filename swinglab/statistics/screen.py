@@ -59,8 +59,8 @@ def screen_postures(
     -----
     Two-sided. Weights of golfers' slopes come from the candidate's spread and count alone
     (`screen_within.spread_weights`); where golfers' slopes go with their counts the equal weights are judged,
-    with the larger of both p. Estimates are not corrected for measurement error. Six golfers allow no p below
-    2 / 64.
+    with the larger of both p. Estimates are not corrected for measurement error. The signs of six golfers allow no p
+    below 2 / 64: with six or seven the smaller of max-T and Holm's p on Student's t is given.
 
     References
     ----------
@@ -78,14 +78,3 @@ def screen_postures(
     """
     request = ScreenRequest(table, outcome, candidates, level, golfer, adjust)
     return screen_family([request], samples=samples, seed=seed)[0]
-
-
-def smallest_p(golfers: int) -> float:
-    """Smallest two-sided p that flipping the signs of so many golfers allows: 2 / 2**golfers.
-
-    Examples
-    --------
-    >>> smallest_p(6)
-    0.03125
-    """
-    return 2.0 / 2.0**golfers

@@ -2,38 +2,97 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
+import numpy as np
 import pandas as pd
 
+from swinglab.errors import SwinglabError
+from swinglab.records import Hunch
 from swinglab.study.measuring import Progress, measure_study
 from swinglab.study.opening import Study
 from swinglab.study.results import Results
+from swinglab.study.swing import job_for, measure_job
 
 #: Cut-off frequencies for body points beside the study's own, in Hz: common practice, no source.
 CUTOFFS_HZ = (6.0, 10.0, 15.0)
+#: How much earlier and later than its event a posture is read, in s: three frames at 300 Hz, by judgement.
+SHIFTS_S = (-0.01, 0.01)
+#: Regressions of the hip centres beside the kit's own.
+HIP_METHODS = {"bell": "Bell 1990", "hara": "Hara 2016"}
+#: Swings on which a way of processing that changes no question's posture is recognised.
+_TRIED = 3
 
 
 def measure_processings(
     study: Study,
     results: Results,
+    hunches: Sequence[Hunch],
     *,
     workers: int | None = None,
     progress: Progress | None = None,
     cache: Path | None = None,
-) -> dict[str, pd.DataFrame]:
-    """Swing tables by way of processing: the study's own first, then with each of `CUTOFFS_HZ` for body points.
+) -> tuple[dict[str, pd.DataFrame], list[str]]:
+    """A swing table for each way of processing: the study's own, other cut-offs, shifted events, other hip centres.
 
-    Swings that are kept in `cache` from the same inputs are not measured again.
+    Parameters
+    ----------
+    study, results
+        As opened and measured.
+    hunches : sequence of Hunch
+        Whose postures count: a way that changes none of them is not measured.
+    workers, progress
+        As for `measure_study`.
+    cache : Path, optional
+        Swings that are kept there from the same inputs are not measured again.
+
+    Returns
+    -------
+    tables : dict
+        Way in words -> its swing table, the study's own first; eight at most.
+    unchanged : list of str
+        Ways that change no posture of these hunches.
     """
     own = study.setup.body_cutoff_hz
     words = "cut-off by residual analysis" if own == "residual" else f"cut-off {own:g} Hz"
-    tables = {words: results.swings}
-    for cutoff in CUTOFFS_HZ:
-        if cutoff == own:
+    tables, unchanged = {words: results.swings}, []
+    for name, change in _ways(study):
+        other = replace(study, setup=replace(study.setup, **change))
+        if not _changes_a_posture(study, other, hunches):
+            unchanged.append(name)
             continue
-        other = replace(study, setup=replace(study.setup, body_cutoff_hz=cutoff))
-        measured = measure_study(other, workers=workers, progress=progress, cache=cache)
-        tables[f"cut-off {cutoff:g} Hz"] = measured.swings
-    return tables
+        tables[name] = measure_study(other, workers=workers, progress=progress, cache=cache).swings
+    return tables, unchanged
+
+
+def _ways(study: Study) -> Iterator[tuple[str, dict[str, Any]]]:
+    for cutoff in CUTOFFS_HZ:
+        if cutoff != study.setup.body_cutoff_hz:
+            yield f"cut-off {cutoff:g} Hz", {"body_cutoff_hz": cutoff}
+    for shift in SHIFTS_S:
+        yield f"read {1e3 * abs(shift):.0f} ms {'later' if shift > 0 else 'earlier'}", {"read_later_s": shift}
+    for method, words in HIP_METHODS.items():
+        yield f"hip centres by {words}", {"hip_method": method}
+
+
+def _changes_a_posture(study: Study, other: Study, hunches: Sequence[Hunch]) -> bool:
+    """Whether the first swings that can be measured have another value of a hunch's posture with other settings."""
+    asked = {(h.posture, h.event) for h in hunches}
+    compared = 0
+    for swing in study.swings["swing"]:
+        try:
+            one, two = (measure_job(job_for(each, str(swing))).posture for each in (study, other))
+        except SwinglabError:
+            continue
+        if one is None or two is None:
+            continue
+        compared += 1
+        wanted = [pair in asked for pair in zip(one["quantity"], one["event"], strict=True)]
+        if not np.allclose(one["value"][wanted], two["value"][wanted], rtol=0, atol=1e-9, equal_nan=True):
+            return True
+        if compared == _TRIED:
+            return False
+    return False

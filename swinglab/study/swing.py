@@ -117,16 +117,17 @@ def _capture(path: Path, setup: Setup) -> Capture:
 
 def _posture(job: Job, trial: Trial) -> tuple[Posture, list[Reason]]:
     """Posture of the swing, counted from the golfer's neutral capture too where there is one that can be used."""
+    hip = job.setup.hip_method
     if job.neutral is None:
-        return measure_posture(trial), []
+        return measure_posture(trial, hip_method=hip), []
     try:
         neutral, warned = _neutral_posture(job, job.neutral)
-        posture = measure_posture(trial, neutral=neutral)
+        posture = measure_posture(trial, hip_method=hip, neutral=neutral)
         return replace(posture, warnings=(*posture.warnings, *warned)), []
     except SwinglabError as error:
         reason = f"the neutral capture cannot be used: {error.what}"
         do = error.do or "the swing is measured, without angles from neutral"
-        return measure_posture(trial), [(job.swing, job.neutral.name, "neutral", reason, do)]
+        return measure_posture(trial, hip_method=hip), [(job.swing, job.neutral.name, "neutral", reason, do)]
 
 
 #: The last few neutral captures measured in this process, with their warnings: one serves all swings of its golfer.
@@ -146,7 +147,7 @@ def _neutral_posture(job: Job, path: Path) -> tuple[Posture, tuple[str, ...]]:
         if refused:
             raise BadRequest(refused[0].what, where=refused[0].key, do=refused[0].do)
         _NEUTRAL[key] = (
-            measure_posture(trial),
+            measure_posture(trial, hip_method=setup.hip_method),
             tuple(f"the neutral capture: {warning}" for warning in trial.warnings),
         )
     return _NEUTRAL[key]
@@ -208,7 +209,7 @@ def _measured(job: Job) -> Measured:
         posture, reasons = _posture(job, trial)
         stage = "events"
         events = find_events(trial, posture, by_hand=job.by_hand)
-        at = measure_at(posture, events)
+        at = measure_at(posture, events.later(job.setup.read_later_s))
         quantities = measure_swing(posture, events)
     except Exception as error:  # one bad file must not stop a study; the reason is kept and shown
         return Measured(job.swing, left_out=(_reason(job, stage, error),))

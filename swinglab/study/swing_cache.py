@@ -21,7 +21,7 @@ from swinglab.study.swing import Job, Measured, hash_inputs
 #: Folder of the kept swings inside a study folder. It may be deleted at any time.
 SWINGS_FOLDER = Path(".swinglab") / "swings"
 #: Oldest files beyond so many, or so many times the swings of the study, are removed.
-MOST_FILES, MOST_TIMES = 2_000, 4
+MOST_FILES, MOST_TIMES = 2_000, 10
 _TABLES = ("posture", "events")
 _RECORDS = ("strike", "quantities", "quality")
 

@@ -3,7 +3,7 @@
 By hand, seeded; writes references/evidence/screen.md. NULLS is the number of null studies of each design, EFFECTS
 that of studies in which one candidate has an effect:
 
-    nice python tests/calibration/screen_errors.py NULLS EFFECTS
+    nice python tests/calibration/screen_errors.py NULLS EFFECTS [OUT [PLACE ...]]
 
 Rivals: Holm on the Student t p values of the same statistics, and Holm with an effective number of tests (Li & Ji
 2005) from the candidates' correlation. A study counts as an error if any candidate without an effect is found.
@@ -26,9 +26,9 @@ OUT = (
     if len(sys.argv) > 3
     else Path(__file__).resolve().parents[2] / "references" / "evidence" / "screen.md"
 )
-CANDIDATES, FACTORS, SAMPLES, ALPHA = 60, 6, 299, 0.05
+CANDIDATES, FACTORS, SAMPLES, ALPHA = 60, 6, 499, 0.05
 NAMES = [f"c{j:03d}" for j in range(CANDIDATES)]
-METHODS = ("max-T", "Holm on t", "Holm, effective number")
+METHODS = ("screen", "Holm on t", "Holm, effective number")
 
 
 @dataclass(frozen=True)
@@ -57,6 +57,7 @@ class Design:
 
 DESIGNS = (
     Design("within", 6, 0.9),
+    Design("within", 7, 0.8),
     Design("within", 8, 0.7),
     Design("within", 12, 0.5),
     Design("within", 24, 0.3),
@@ -65,6 +66,8 @@ DESIGNS = (
     Design("between", 24, 1.0),
     Design("golfer", 1, 0.8, memory=0.4, swings=40),
     Design("golfer", 1, 0.8, memory=0.6, swings=40),
+    Design("within", 6, 0.9, heavy=True, unequal=True),
+    Design("within", 7, 0.8, heavy=True),
     Design("within", 8, 0.7, heavy=True),
     Design("within", 12, 0.5, heavy=True, unequal=True),
     Design("between", 12, 1.8, heavy=True, unequal=True),
@@ -147,21 +150,32 @@ def searched(design: Design, table: pd.DataFrame, seed: int) -> tuple[dict[str, 
 
 
 def run(design: Design, place: int, nulls: int, effects: int) -> dict:
+    """Smallest p of every null study, p of the candidate with the effect, and whether all intervals hold."""
     rng = np.random.default_rng([20, place])
-    errors, power, covered = dict.fromkeys(METHODS, 0), dict.fromkeys(METHODS, 0), 0
+    smallest, own = {m: np.empty(nulls) for m in METHODS}, {m: np.empty(effects) for m in METHODS}
     for number in range(nulls):
-        adjusted, _ = searched(design, make(design, rng, 0.0), number + 1)
-        for name, p in adjusted.items():
-            errors[name] += bool((p < ALPHA).any())
+        for name, p in searched(design, make(design, rng, 0.0), number + 1)[0].items():
+            smallest[name][number] = p.min()
     # The slope of a candidate alone: its share of the first one's group, or nothing.
     truth = design.effect * np.where(np.arange(CANDIDATES) < CANDIDATES // FACTORS, 0.64, 0.0)
     truth[0] = design.effect
+    covered = 0
     for number in range(effects):
         adjusted, table = searched(design, make(design, rng, design.effect), number + 1)
         for name, p in adjusted.items():
-            power[name] += bool(p[0] < ALPHA)
+            own[name][number] = p[0]
         covered += bool(((table["ci_low"] <= truth) & (truth <= table["ci_high"])).all())
-    return {"design": design, "errors": errors, "power": power, "covered": covered}
+    return {"design": design, "smallest": smallest, "own": own, "covered": covered / effects}
+
+
+def at_equal_error(smallest: np.ndarray, own: np.ndarray) -> tuple[np.ndarray, float]:
+    """Share found (of each study, 0 to 1) where the limit is such that the error is ALPHA exactly, and the limit.
+
+    Where p values are tied at the limit, a study at it counts by the share that makes the error ALPHA.
+    """
+    limit = float(np.sort(smallest)[int(ALPHA * len(smallest))])
+    below, at = (smallest < limit).mean(), (smallest == limit).mean()
+    return (own < limit) + (own == limit) * (ALPHA - below) / at, limit
 
 
 HEAD = """# Family-wise error, power and coverage of the screen
@@ -171,33 +185,46 @@ Simulated tables, seeded, by `tests/calibration/screen_errors.py {nulls} {effect
 each design (Monte Carlo error {null_error:.3f} near .05) and {effects} in which the first candidate has an effect
 (error {effect_error:.3f} near .5). Within golfers, slopes of three candidates differ between golfers about 0 in null
 studies too. One golfer: outcome and candidates share a trend. Error: share of null studies in which anything was
-found. Power: share of studies in which the candidate with the effect was found. Covered: share of studies in which
-all {candidates} simultaneous 95 % intervals hold their true slopes. The rivals work on the same statistics; where a
-rival's error is far from .05, its power is no fair comparison.
+found. Power: share of studies in which the candidate with the effect was found at alpha .05. Power at equal error: each
+method's limit is set so that its own error is .05 in these null studies; in brackets the screen less the better rival,
+with the standard error of that difference (the same studies). Covered: share of studies in which all {candidates}
+simultaneous 95 % intervals hold their true slopes. The rivals work on the same statistics.
 
-| level | design | error: {methods} | power: {methods} | covered |
-|---|---|---|---|---|
+What the table shows. The screen holds its error in every design; Holm with an effective number of tests does not (up to
+six times the nominal level between few golfers), so its power at alpha .05 is no fair comparison. At equal error the
+three methods rank candidates by the same statistic and differ by no more than the Monte Carlo error allows: no valid
+method gains more than that from the same statistic. With 6 and 7 golfers within, sign flips alone (2 / 64 at best) lost
+power against Holm on t (.32 against .42 at 6 golfers in 500 studies); the screen gives the smaller of both there.
+
+| level | design | error: {methods} | power: {methods} | power at equal error: {methods} | covered |
+|---|---|---|---|---|---|
 """
 
 
-def line(row: dict, nulls: int, effects: int) -> str:
-    errors = " / ".join(f"{row['errors'][m] / nulls:.3f}" for m in METHODS)
-    power = " / ".join(f"{row['power'][m] / effects:.2f}" for m in METHODS)
+def line(row: dict) -> str:
+    errors = " / ".join(f"{(row['smallest'][m] < ALPHA).mean():.3f}" for m in METHODS)
+    power = " / ".join(f"{(row['own'][m] < ALPHA).mean():.3f}" for m in METHODS)
+    found = {m: at_equal_error(row["smallest"][m], row["own"][m])[0] for m in METHODS}
+    equal = " / ".join(f"{found[m].mean():.3f}" for m in METHODS)
+    best = max(METHODS[1:], key=lambda m: found[m].mean())
+    less = found[METHODS[0]] - found[best]
+    # The limits are estimated from the null studies too: their part is left out, so this error is a lower bound.
+    more = f"{less.mean():+.3f}, {less.std(ddof=1) / np.sqrt(len(less)):.3f}"
     design = row["design"]
-    return f"| {design.level} | {design.words()} | {errors} | {power} | {row['covered'] / effects:.3f} |"
+    return f"| {design.level} | {design.words()} | {errors} | {power} | {equal} ({more}) | {row['covered']:.3f} |"
 
 
-def main(nulls: int, effects: int) -> None:
+def main(nulls: int, effects: int, places: list[int]) -> None:
     head = HEAD.format(
         nulls=nulls, effects=effects, candidates=CANDIDATES, factors=FACTORS, samples=SAMPLES,
         null_error=np.sqrt(0.05 * 0.95 / nulls), effect_error=np.sqrt(0.25 / effects), methods=" / ".join(METHODS),
     )  # fmt: skip
     lines = []
-    for place, design in enumerate(DESIGNS):
-        lines.append(line(run(design, place, nulls, effects), nulls, effects))
+    for place in places:
+        lines.append(line(run(DESIGNS[place], place, nulls, effects)))
         print(lines[-1], flush=True, file=sys.stderr)
         OUT.write_text(head + "\n".join(lines) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]), int(sys.argv[2]))
+    main(int(sys.argv[1]), int(sys.argv[2]), [int(one) for one in sys.argv[4:]] or list(range(len(DESIGNS))))

@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 import statsmodels.api as sm
 from scipy import stats
+from statsmodels.stats.multitest import multipletests
 
 from swinglab import screen_postures
 from swinglab.errors import BadRequest, BadTable
@@ -181,7 +182,7 @@ def test_an_effect_is_found_and_nothing_else(level: str) -> None:
 def test_seven_golfers_of_one_sign_are_found_and_six_allow_no_less_than_2_in_64() -> None:
     """Truth: other. 2 / 2**6 by counting patterns; it is reported."""
     found = screen_postures(swings(golfers=6, effect=20.0), "angle", candidates=["tilt"])
-    assert found.table["p"][0] == found.smallest_p == 2 / 64
+    assert found.smallest_p == 2 / 64 and "allow no p below 0.031" in found.notes[0]
     assert any("0.031" in note for note in found.notes)
     with pytest.raises(BadTable, match=r"5 golfers.*6 or more"):
         screen_postures(swings(golfers=5), "angle", candidates=NAMES)
@@ -266,3 +267,23 @@ def test_what_cannot_be_searched_is_refused(change: dict, words: str) -> None:
     """Truth: made. Each refusal names what is wrong."""
     with pytest.raises((BadRequest, BadTable), match=words):
         screen_postures(swings(), "angle", **({"candidates": NAMES} | change))
+
+
+def test_with_six_golfers_the_smaller_of_sign_flips_and_holm_is_given() -> None:
+    """Truth: other. All 32 patterns written out, and statsmodels' Holm on scipy's t; with eight, sign flips alone."""
+    smaller = set()
+    for effect in (0.0, 0.8):
+        table = swings(golfers=6, each=20, effect=effect, seed=3)
+        found = screen_postures(table, "angle", candidates=NAMES).table
+        c = read_candidates(table, "angle", NAMES, golfer="golfer", adjust=())
+        own = own_slopes(c, np.array(sorted(set(table["golfer"])), dtype=object))
+        fit = mean_slopes(own, spread_weights(own))
+        signs = golfer_signs(6, 0, np.random.default_rng(1), all_patterns=True)
+        flipped = adjust_by_maximum(fit.score, fit.resampled(signs), counts_itself=True).step_down
+        p = 2 * stats.t.sf(np.abs(fit.estimate / fit.standard_error), 5)
+        holm = multipletests(p, method="holm")[1]
+        smaller |= set(holm < flipped)
+        np.testing.assert_allclose(found["p_adjusted"], np.minimum(flipped, holm), rtol=0.06, atol=1e-4)
+    assert smaller == {True, False}
+    eight = screen_postures(swings(golfers=8, effect=20.0), "angle", candidates=NAMES).table
+    assert eight["p_adjusted"].min() == 1 / 128

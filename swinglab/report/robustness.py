@@ -1,0 +1,65 @@
+"""How strong an unmeasured cause would have to be, in words for a coach."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from swinglab import columns
+from swinglab.answers.found import confirming_rows
+from swinglab.answers.selection import rows_where
+from swinglab.errors import SwinglabError
+from swinglab.records import Comparison, Hunch, Lesson
+from swinglab.statistics.confounding import Robustness, robustness_between, robustness_within
+
+
+def robustness_of(table: pd.DataFrame, question: Hunch | Comparison | Lesson) -> Robustness | None:
+    """Robustness value of a question's answer on the swings that it is judged on; None where it is not defined.
+
+    Within golfers of the regression with a level for each golfer; between golfers and for two groups of the
+    regression on golfer means. It is not defined for one golfer's series, for a lesson and for several groups.
+    """
+    if isinstance(question, Lesson) or getattr(question, "level", "") == "golfer":
+        return None
+    table = rows_where(confirming_rows(table, question)[0], question.where)
+    adjust = tuple(name for name in question.adjust if name in table)
+    found: Robustness | None
+    try:
+        if isinstance(question, Hunch):
+            column = columns.event_column_name(question.posture, question.event)
+            measure = robustness_within if question.level == "within" else robustness_between
+            found = measure(table, question.outcome, column, adjust=adjust)
+        else:
+            found = _of_groups(table, question, adjust)
+    except SwinglabError:
+        return None
+    return found if found is not None and np.isfinite(found.value) else None
+
+
+def _of_groups(table: pd.DataFrame, question: Comparison, adjust: tuple[str, ...]) -> Robustness | None:
+    """Robustness value of a difference between two groups of golfers."""
+    rows = table[table[question.between].notna()]
+    if rows.groupby("golfer")[question.between].nunique().gt(1).any():  # it changes within golfers
+        return None
+    groups = sorted(rows[question.between].unique(), key=str)
+    if len(groups) != 2:
+        return None
+    of = columns.event_column_name(question.of, question.event) if question.event else question.of
+    rows = rows.assign(**{"second group": (rows[question.between] == groups[1]).astype(float)})
+    return robustness_between(rows, of, "second group", adjust=adjust)
+
+
+def robustness_sentence(robustness: Robustness, question: Hunch | Comparison) -> str:
+    """The robustness value for a coach."""
+    is_within = isinstance(question, Hunch) and question.level == "within"
+    both = "posture and strike" if isinstance(question, Hunch) else "the groups and what is compared"
+    label = (
+        "in the regression with a level for each golfer, swings taken as independent"
+        if is_within
+        else "in the regression on golfer means"
+    )
+    return (
+        f"Something that was not measured (tiredness, intent, another part of the body) could be behind both "
+        f"{both}. To explain away all of what was seen it would have to explain {robustness.value:.0%} of what is left "
+        f"of each ({label}). If nothing you can think of is that strong, the relation is hard to explain away."
+    )

@@ -1,0 +1,67 @@
+"""The searches of a study on its page: what was searched, what was found, the slopes by body part and event."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import pandas as pd
+
+from swinglab import columns, figures
+from swinglab.answers import ScreenAnswer
+from swinglab.answers.screen_table import screen_table
+from swinglab.records import Errors
+from swinglab.report import screen_words
+from swinglab.report.pictures import Drawn
+from swinglab.report.wording import label, unit_words
+
+_ORDER = "how strongly it goes with the strike"
+_ALPHA = 0.05
+#: Body parts that are drawn: each figure adds a tenth of a megabyte to the page.
+_MOST_PARTS = 3
+CAPTION = (
+    "Each mark: how the strike differs for 10 units more of a posture. The bars hold for all postures of this search "
+    "together (95 %)."
+)
+
+
+class ShownScreen(NamedTuple):
+    """A search on the page: sentences, the table of what was found (text), a figure for each body part by name."""
+
+    name: str
+    sentences: tuple[str, ...]
+    table: pd.DataFrame
+    drawn: tuple[tuple[str, Drawn], ...]
+
+
+def shown_screens(screens: Sequence[ScreenAnswer], errors: Errors) -> list[ShownScreen]:
+    """Every search of a study for its page, with figures of the three body parts in which most was found."""
+    return [_shown(answer, errors, number) for number, answer in enumerate(screens, start=1)]
+
+
+def _shown(answer: ScreenAnswer, errors: Errors, number: int) -> ShownScreen:
+    name, sentences = answer.question.name, tuple(screen_words.screen_sentences(answer))
+    if answer.found is None:
+        return ShownScreen(name, sentences, pd.DataFrame(), ())
+    rows = screen_table([answer], errors)
+    head = screen_words.before_searching(int(answer.rows["golfer"].nunique()), answer.question.level)
+    table = screen_words.coach_table(rows, order=_ORDER, only_found=True)
+    drawn = tuple((f"screen_{number}_{part}", draw_part(rows, part)) for part in _parts(rows))
+    return ShownScreen(name, (head, *sentences) if head else sentences, table, drawn)
+
+
+def _parts(rows: pd.DataFrame) -> list[str]:
+    """The few body parts with most found postures; where nothing was found the part that comes nearest."""
+    known = rows[rows["estimate"].notna()].sort_values("p_adjusted", kind="stable")
+    found = known[known["p_adjusted"] < _ALPHA]
+    shown = found if len(found) else known.head(1)
+    parts = pd.Series([columns.column(name).group for name in shown["column"]])
+    return list(parts.value_counts().index[:_MOST_PARTS])
+
+
+def draw_part(rows: pd.DataFrame, part: str) -> Drawn:
+    """The slopes of one body part at every event, from the rows of one search in screen.csv."""
+    axes = figures.draw_screen(rows, part=part, unit=unit_words(str(rows["unit"].iloc[0])))
+    words, outcome = part.replace("_", " "), label(str(rows["outcome"].iloc[0]))
+    alt = f"Slopes of {outcome} on the postures of {words} at each event, with simultaneous intervals."
+    return Drawn(axes, alt, f"{words[:1].upper()}{words[1:]} and {outcome}. {CAPTION}")

@@ -20,13 +20,12 @@ import numpy as np
 import pandas as pd
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
-from tests.made_swing_table import COLUMN, EVENT, POSTURE, swing_table  # noqa: E402
-
-from swinglab.answers.specification import specification_curve  # noqa: E402
-from swinglab.records import Hunch  # noqa: E402
-from swinglab.statistics.candidates import read_candidates  # noqa: E402
-from swinglab.statistics.screen import screen_postures  # noqa: E402
-from swinglab.statistics.screen_within import mean_slopes, own_slopes, spread_weights  # noqa: E402
+from swinglab.answers.specification import specification_curve
+from swinglab.records import Hunch
+from swinglab.statistics.candidates import read_candidates
+from swinglab.statistics.screen import screen_postures
+from swinglab.statistics.screen_within import mean_slopes, own_slopes, spread_weights
+from tests.made_swing_table import COLUMN, EVENT, POSTURE, swing_table
 
 CANDIDATES, SAMPLES, FEW = 800, 4999, 5
 FLIPS, WAYS = 500, 8

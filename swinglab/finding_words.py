@@ -138,9 +138,10 @@ WARNINGS = {
     ".05 with 8 golfers); golfer means are the safer test",
     "few_signs": "{golfers:golfer}: flipping signs cannot give a p below {least:.3g}",
     # A search among many postures.
-    "screen_few": "{golfers} golfers: the signs of their slopes allow no p below {least:.3f}, however strong a relation is",
-    "screen_few_by_t": "{golfers} golfers: the signs of their slopes allow no p below {least:.3f}; a smaller one rests on "
-    "slopes that are normally distributed (Student's t, Holm)",
+    "screen_few": "{golfers} golfers: the signs of their slopes allow no p below {least:.3f}, however "
+    "strong a relation is",
+    "screen_few_by_t": "{golfers} golfers: the signs of their slopes allow no p below {least:.3f}; a smaller one "
+    "rests on slopes that are normally distributed (Student's t, Holm)",
     "screen_disagrees": "for {candidates} candidates the adjusted p and the interval disagree about 0: the intervals "
     "hold for all at once (single-step), the adjusted p are found one after another (step-down) and are a "
     "little smaller",

@@ -17,6 +17,7 @@ from swinglab.answers.screen import ScreenAnswer, answer_screens
 from swinglab.answers.screen_table import player_against_group, screen_table
 from swinglab.answers.specification import SpecificationCurve, specification_curve
 from swinglab.answers.validation import ValidationAnswer, validate_setup
+from swinglab.answers.whole_swings import answer_over_time
 
 __all__ = [
     "GeometryBesideRegression",
@@ -24,6 +25,7 @@ __all__ = [
     "ScreenAnswer",
     "SpecificationCurve",
     "ValidationAnswer",
+    "answer_over_time",
     "answer_screens",
     "changes_between",
     "compare_before_after",

@@ -2,6 +2,7 @@
 
 from swinglab.controls.choice_task import set_choice
 from swinglab.controls.chosen_study import ChosenStudy, choose_study
+from swinglab.controls.curves_panel import show_whole_swing
 from swinglab.controls.event_correction import correct_events
 from swinglab.controls.geometry_panel import compare_geometry
 from swinglab.controls.naming_captures import name_captures
@@ -35,6 +36,7 @@ __all__ = [
     "show_outcomes",
     "show_posture",
     "show_swings",
+    "show_whole_swing",
     "try_posture",
     "write_up",
 ]  # fmt: skip

@@ -2,6 +2,7 @@
 
 from swinglab.figures.agreement import draw_agreement
 from swinglab.figures.contact_shares import draw_contact
+from swinglab.figures.curve_test import draw_curve_test
 from swinglab.figures.diagnostics import draw_diagnostics
 from swinglab.figures.forest import draw_forest
 from swinglab.figures.forest_of_studies import draw_studies
@@ -20,6 +21,7 @@ __all__ = [
     "draw_by_golfer",
     "draw_comparison",
     "draw_contact",
+    "draw_curve_test",
     "draw_diagnostics",
     "draw_forest",
     "draw_gaps",

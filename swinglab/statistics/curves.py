@@ -41,6 +41,12 @@ class CurveTest:
     exact: bool
     note: str = NOTE
 
+    def beyond(self, alpha: float = _ALPHA) -> list[tuple[float, float]]:
+        """First and last time of each stretch in which the adjusted p is below alpha."""
+        low = np.nan_to_num(self.p_adjusted, nan=1.0) < alpha
+        edges = np.flatnonzero(np.diff(np.r_[False, low, False].astype(int)))
+        return [(float(self.time[a]), float(self.time[b - 1])) for a, b in edges.reshape(-1, 2)]
+
 
 def compare_curves(
     time: np.ndarray,

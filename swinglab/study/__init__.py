@@ -29,6 +29,7 @@ from swinglab.study.stored_results import is_current, read_findings, read_result
 from swinglab.study.swing import SwingRecords, load_swing
 from swinglab.study.swing_cache import SWINGS_FOLDER
 from swinglab.study.validating import validate_study, validation_asked, validation_lines
+from swinglab.study.whole_swings import measure_curves
 from swinglab.study.worker_pool import process_pool
 
 __all__ = [
@@ -59,6 +60,7 @@ __all__ = [
     "load_or_measure",
     "load_swing",
     "mark_event",
+    "measure_curves",
     "measure_processings",
     "measure_study",
     "measure_swing_again",

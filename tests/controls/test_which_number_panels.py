@@ -1,0 +1,110 @@
+"""The panels of notebooks 04 and 08 without a notebook: choices made on the measured demo, their words read back."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from swinglab import controls
+from swinglab.records import Hunch
+from swinglab.statistics.planning import plan_within, spread_of_slopes
+
+TILT = "thorax_lateral_flexion_at_shaft_horizontal_down_deg"
+
+
+@pytest.fixture(scope="module")
+def chosen(measured_demo: Path, tmp_path_factory: pytest.TempPathFactory) -> controls.ChosenStudy:
+    """A copy of the measured demo, open."""
+    folder = tmp_path_factory.mktemp("panels") / "demo"
+    shutil.copytree(measured_demo, folder, symlinks=True)
+    return controls.choose_study(folder)
+
+
+def shown(panel: controls.ChosenStudy) -> str:
+    """All text in a panel."""
+    return " ".join(child.value for child in panel.children if isinstance(getattr(child, "value", None), str))
+
+
+def test_a_search_of_ones_own_leaves_golfers_to_confirm_and_offers_what_it_found(chosen) -> None:
+    """Truth: made. One in three golfers of each group stays out; the sign is that of the search."""
+    panel = controls.ask_screen(chosen)
+    assert [name for name, _ in panel.listed.options][-1] == "a search of your own"
+    panel.listed.value = ""
+    searched = set(panel.question().where["golfer"])
+    assert len(searched) == 8 and panel.answer.found.table["n_golfers"].max() == 8
+    panel.candidate.value = TILT
+    question = panel.save.named()
+    assert isinstance(question, Hunch) and question.expect == "positive"
+    assert set(question.found_in.golfers) == searched
+    panel.order.value = "adjusted p"
+    panel.shown.value = "all"
+    assert "thorax lateral flexion at delivery: expected more with more" in shown(panel)
+    panel.level.value = "golfer"
+    assert panel.question().golfer == "G07" and panel.answer.found.level == "golfer"
+    panel.candidate.value = panel.candidate.options[0][1]
+    assert panel.save.named().found_in.sessions == ("G07-feb", "G07-nov")
+
+
+def test_the_plan_follows_its_sliders(chosen) -> None:
+    """Truth: other. The same chances from the statistics, by hand; words and picture hold them."""
+    hunch = controls.ask_hunch(chosen)
+    panel = controls.plan_question(chosen, hunch)
+    table = chosen.results.swings
+    spread = spread_of_slopes(table, "attack_angle_deg", TILT)
+    for golfers, swings in ((12, 20), (30, 40)):
+        panel.golfers.value, panel.swings.value = golfers, swings
+        by_hand = plan_within(spread, golfers=golfers, swings=swings, smallest_effect=0.05)
+        assert panel.plan.at_zero == pytest.approx(by_hand.at_zero)
+        assert panel.plan.at_twice == pytest.approx(by_hand.at_twice)
+        assert f"{by_hand.at_twice:.0%} if it does twice the smallest change that matters" in shown(panel)
+        assert f"{by_hand.low:.0%} and {by_hand.high:.0%}" in shown(panel)
+    assert "Four in five are reached from" in shown(panel) and "explain away all" in shown(panel)
+    panel.golfers.value = 1
+    assert "this player alone" in shown(panel) and panel.plan.golfers == 1
+
+
+def test_one_golfer_is_followed_session_by_session(chosen) -> None:
+    """Truth: other. Means of the two sessions by pandas; the lesson and the sheet are named."""
+    panel = controls.follow_golfer(chosen)
+    assert panel.golfer.value == "G07"
+    own = chosen.results.swings.query("golfer == 'G07'")
+    means = panel.means[TILT].set_index("session")["mean"]
+    expected = own.groupby("session")[TILT].mean()
+    np.testing.assert_allclose(means[expected.index], expected)
+    text = shown(panel)
+    assert "by chance alone about one in twenty would" in text and "players_sheet_1.html" in text
+    panel.last.value = panel.first.value
+    assert "there is nothing to compare it with" in shown(panel)
+    panel.golfer.value = "G01"
+    assert "has no lesson of golfer G01" in shown(panel)
+
+
+def test_the_whole_swing_is_measured_on_request(chosen, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Truth: made. Curves are measured once a question; the figure and its caution are there."""
+    asked = []
+
+    def made(study, swings, quantity, time_s, *, progress):
+        asked.append(quantity)
+        progress(1, 1, swings[0])
+        at = chosen.results.swings.set_index("swing").loc[swings, TILT].to_numpy()
+        noise = np.random.default_rng(1).normal(0, 3, (len(swings), len(time_s)))
+        wave = np.exp(-(((time_s + 0.1) / 0.05) ** 2))
+        return np.nan_to_num(at)[:, None] * wave + noise * (1 - wave)
+
+    monkeypatch.setattr("swinglab.controls.curves_panel.measure_curves", made)
+    panel = controls.show_whole_swing(chosen, controls.ask_hunch(chosen))
+    assert panel.found is None and "this takes a while" in shown(panel)
+    panel.button.click()
+    assert asked == ["thorax_lateral_flexion_deg"] and panel.found.golfers == 12
+    assert any(first < -0.1 < last for first, last in panel.found.beyond())
+    text = shown(panel)
+    assert "limits for all times together" in text and "no times of onset" in text
+    assert "not the answer to one" in text
+    panel.refresh()
+    assert len(asked) == 1
+    other = controls.show_whole_swing(chosen, controls.ask_comparison(chosen))
+    other.button.click()
+    assert other.of == "skilled less learners" and other.found.golfers == 14

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
+from types import SimpleNamespace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -79,3 +83,17 @@ def test_what_cannot_be_combined_is_refused() -> None:
         combine_studies({"a": one["study 0"], "b": one["study 0"]}, "attack_angle_deg", COLUMN)
     with pytest.raises(BadTable, match="two are needed"):
         combine_studies(studies(golfers=1), "attack_angle_deg", COLUMN)
+
+
+def test_the_documented_call_runs_and_draws(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Truth: made. The lines of references/study_folder.md, on two simulated studies in place of folders."""
+    page = (Path(__file__).parents[2] / "references" / "study_folder.md").read_text(encoding="utf-8")
+    code = re.search(r"```python\n(.*?)```", page.split("## Several studies together")[1], re.DOTALL)
+    given = dict(zip(("winter_study", "spring_study"), studies(golfers=8).values(), strict=False))
+    monkeypatch.setattr("swinglab.study.open_study", lambda folder: folder)
+    monkeypatch.setattr("swinglab.study.measure_study", lambda study: SimpleNamespace(swings=given[study]))
+    monkeypatch.chdir(tmp_path)
+    names: dict = {}
+    exec(code.group(1), names)  # the project's own page
+    assert names["together"].ci_low < 2.0 < names["together"].ci_high
+    assert (tmp_path / "studies_together.png").stat().st_size > 5_000

@@ -309,6 +309,14 @@ def _drop_unknown(trial: Trial, situation: Situation, missing: dict[str, str]) -
         missing.setdefault("low_point_ahead_of_lead_heel_cm", "no heel_left at impact")
 
 
+def _contact_error(fitted: Fitted, situation: Situation) -> float:
+    """Standard error of the time of contact, seconds: the place of impact along the path over the speed."""
+    if fitted.travel is None:
+        return float("nan")
+    along_sd = np.hypot(situation.along_sd, situation.ball_sd if fitted.by_ball else 0.0)
+    return float(along_sd / (np.linalg.norm(fitted.arc.curve(fitted.contact, 1)) * situation.rate))
+
+
 def _for_figures(trial: Trial, fitted: Fitted, situation: Situation, low: float) -> dict[str, np.ndarray]:
     arc = fitted.arc
     angles = arc.angle_of(fitted.path.points_m[arc.used != 0])
@@ -327,6 +335,7 @@ def _for_figures(trial: Trial, fitted: Fitted, situation: Situation, low: float)
         "curve_m": arc.curve(np.linspace(first, last, 120)),
         "contact_m": arc.curve(fitted.contact) if np.isfinite(fitted.contact) else unknown,
         "contact_s": np.array([fitted.contact_s]),
+        "contact_se_s": np.array([_contact_error(fitted, situation)]),
         "low_point_m": arc.curve(low) if np.isfinite(low) else unknown,
         "ball_m": unknown if trial.ball_m is None else np.asarray(trial.ball_m),
         "plane_axes": np.array([level, slope, np.cross(level, slope)]),

@@ -42,6 +42,13 @@ SHOULDER_ORDER = "YXY"
 
 #: The unit of a pose without scale: its angles and times are measured, lengths and speeds are missing.
 NO_SCALE = "none"
+#: How the coordinates were captured. One camera sees no depth: what needs it is missing unless it was validated.
+ONE_CAMERA = "one camera"
+CAPTURE_SOURCES = ("markers", "several cameras", ONE_CAMERA, f"{ONE_CAMERA}, validated", "fitted model")
+ONE_CAMERA_WORDS = (
+    "one camera does not measure depth (where validate has shown its error, give "
+    f'source = "{ONE_CAMERA}, validated" under [lab])'
+)
 NO_SCALE_WORDS = 'the capture has no scale (unit = "none"): angles and times alone'
 AXIS_NAMES = ("+X", "-X", "+Y", "-Y", "+Z", "-Z")
 

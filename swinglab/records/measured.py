@@ -67,13 +67,13 @@ class Setup(Pickled):
     ball_position : (3,) in the capture's axes and unit. ball_marker : "centre" or "top" of the ball.
     reference_behind_face_cm : how far the clubhead's reference lies behind the face; None = not known.
     reference_beside_face_cm : how far it lies from the face's centre across the path.
-    unit : mm | cm | m | none (scale-free: angles only). source : markers | several cameras | one camera |
-    fitted model; None = not stated. surface : turf | mat | sand | tee. lie : level | uphill | downhill |
-    ball above feet | ball below feet. shot : any text; "putt" has no contact class. marker_radius_mm : from a marker's
-    centre to the skin; None = not known. target_assumed : the target line was not calibrated but taken as the nearest
-    lab axis. hip_method : regression of the hip centres. read_later_s : how much later than its event a posture is read
-    (negative: earlier); other than 0 only to see what a shifted event would change. from_s, to_s : the part of the
-    file that holds the swing, seconds from its first frame; None = to its end.
+    unit : mm | cm | m | none (scale-free: angles only). source : one of `conventions.CAPTURE_SOURCES`; None = not
+    stated. surface : turf | mat | sand | tee. lie : level | uphill | downhill | ball above feet | ball below feet.
+    shot : any text; "putt" has no contact class. marker_radius_mm : from a marker's centre to the skin; None = not
+    known. target_assumed : the target line was not calibrated but taken as the nearest lab axis. hip_method :
+    regression of the hip centres. read_later_s : how much later than its event a posture is read (negative: earlier);
+    other than 0 only to see what a shifted event would change. from_s, to_s : the part of the file that holds the
+    swing, seconds from its first frame; None = to its end.
     """
 
     up: str | tuple[float, ...] = "+Z"

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from swinglab.columns import QUANTITIES, SCALE_FREE
-from swinglab.conventions import NO_SCALE, NO_SCALE_WORDS
+from swinglab.conventions import NO_SCALE, NO_SCALE_WORDS, ONE_CAMERA, ONE_CAMERA_WORDS
 from swinglab.records import Posture, Trial
 from swinglab.segments.anatomy import centres_of, frames_of
 from swinglab.segments.body import Body, Made
@@ -18,6 +18,9 @@ from swinglab.segments.noise import point_errors, propagate_errors
 from swinglab.segments.quantities import SHAFT_STAND_IN_DEG, measure_all
 from swinglab.segments.singular import near_singular
 from swinglab.segments.sizes import measure_sizes
+
+#: Quantities of these words are turns about a vertical or long axis, which one camera does not see.
+TURNS = ("axial_rotation", "separation")
 
 
 def measure_posture(
@@ -77,6 +80,8 @@ def measure_posture(
     given = measure_all(body)
     if trial.setup.unit == NO_SCALE:
         given |= {name: NO_SCALE_WORDS for name in given if QUANTITIES[name].unit not in SCALE_FREE}
+    if trial.setup.source == ONE_CAMERA:
+        given |= {name: ONE_CAMERA_WORDS for name in given if any(turn in name for turn in TURNS)}
     ordered = {name: given[name] for name in QUANTITIES if name in given}
     measured = {name: made for name, made in ordered.items() if isinstance(made, Made)}
     missing = {name: reason for name, reason in given.items() if isinstance(reason, str)}
@@ -89,7 +94,7 @@ def measure_posture(
     posture = Posture(
         swing=trial.swing, golfer=trial.golfer, hand=trial.hand, kind=trial.kind, time_s=trial.time_s,
         quantities=tuple(measured), values=values, standard_errors=errors, noise_errors=noise_errors,
-        methods={name: made.method for name, made in measured.items()}, missing=missing,
+        methods={name: _method(made, trial) for name, made in measured.items()}, missing=missing,
         rotations=frames_of(body), centres_m=centres_of(body), warnings=_warnings(trial, measured, values),
         stand_ins=tuple(name for name, made in measured.items() if made.stand_in),
     )  # fmt: skip
@@ -107,6 +112,11 @@ def body_of(trial: Trial, hip_method: str) -> Body:
         points, sizes=measure_sizes(Body(points)), hip_method=hip_method, labels=labels, ball_m=trial.ball_m,
         marker_radius_m=(trial.setup.marker_radius_mm or 0.0) / 1000.0,
     )  # fmt: skip
+
+
+def _method(made: Made, trial: Trial) -> str:
+    """The method of a quantity, with how the coordinates were captured where the study says so."""
+    return "; ".join(part for part in (made.method, trial.setup.source) if part)
 
 
 def _reference_frame(trial: Trial) -> int:

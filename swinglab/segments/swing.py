@@ -125,7 +125,8 @@ def _peak(
 def _own_axis_speed(posture: Posture, part: str) -> np.ndarray:
     """(n_frames,) deg/s about a segment's own long axis, + open to the target; NaN at both ends."""
     speed = np.full(len(posture.time_s), np.nan)
-    frame = posture.rotations.get(part)
+    # Where the turn itself is missing, its speed is too.
+    frame = posture.rotations.get(part) if f"{part}_axial_rotation_deg" in posture.quantities else None
     if frame is None or len(speed) < 3:
         return speed
     step = np.swapaxes(frame[:-2], -1, -2) @ frame[2:]

@@ -87,7 +87,9 @@ def measure_delivery(trial: Trial, strike: Strike, face: tuple[str, ...]) -> Del
             f"too few frames: the whole head is seen in {len(whole)} before impact, {FEWEST_FRAMES} are needed"
         )
     impact_se = float(strike.arc["contact_se_s"][0])
-    normal, spread = _normal_at(trial.time_s[whole] - impact, points[whole], direction_vector(*path), impact_se)
+    normal, spread = _normal_at(
+        trial.time_s[whole] - impact, points[whole], direction_vector(*path), impact_se
+    )
     return _report(normal, spread, path, strike)
 
 
@@ -120,7 +122,9 @@ def _normal_at(
     residual = vectors - np.vander(lag, 4, increasing=True) @ (cubic @ vectors)
     noise = residual.T @ residual / max(len(lag) - 4, 1)
     bent = (cubic[0] - inverse[0]) @ vectors
-    covariance = noise * (inverse[0] @ inverse[0]) + np.outer(bent, bent) + lag_se**2 * np.outer(terms[1], terms[1])
+    covariance = (
+        noise * (inverse[0] @ inverse[0]) + np.outer(bent, bent) + lag_se**2 * np.outer(terms[1], terms[1])
+    )
     turned = Rotation.from_rotvec(terms[0]).apply(normal)
     return turned * np.sign(turned @ along), covariance
 

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 from swinglab import columns
-from swinglab.conventions import BALL_RADIUS_M, NO_SCALE, NO_SCALE_WORDS
+from swinglab.conventions import BALL_RADIUS_M, NO_SCALE, NO_SCALE_WORDS, ONE_CAMERA, ONE_CAMERA_WORDS
 from swinglab.records import Events, Setup, Strike, Trial
 from swinglab.strike.arc import Arc, NoSupport
 from swinglab.strike.arc_selection import Fitted, address_height, fit_air, fit_strike
@@ -161,17 +161,21 @@ def _report(trial: Trial, events: Events, fitted: Fitted) -> Strike:
         missing |= {
             name: NO_SCALE_WORDS for name, c in columns.STRIKES.items() if c.unit not in columns.SCALE_FREE
         }
+    if trial.setup.source == ONE_CAMERA:
+        missing |= dict.fromkeys((*DELIVERY[1:], *LOW_POINT, *PLANE, ENTRY, "contact"), ONE_CAMERA_WORDS)
+        contact, probabilities = "", {}
     names = tuple(name for name in columns.STRIKES if name in out.values and name not in missing)
     covariance = out.covariance_of(names)
     errors = dict(zip(names, np.sqrt(np.diag(covariance)), strict=True))
     nan = float("nan")
     sides = "points before and after impact" if (arc.used < 0).any() else "points before impact"
     place = "no impact" if not struck else ("impact by the ball" if fitted.by_ball else "impact by its time")
+    method = "; ".join(part for part in ("smooth arc", sides, place, trial.setup.source) if part)
     return Strike(
         trial.swing, trial.golfer,
         {name: out.values[name] if name in names else nan for name in columns.STRIKES},
         {name: float(errors[name]) if name in names else nan for name in columns.STRIKES},
-        names, covariance, contact, probabilities, f"smooth arc; {sides}; {place}", missing,
+        names, covariance, contact, probabilities, method, missing,
         _for_figures(trial, fitted, situation, low), _warnings(trial, fitted),
     )  # fmt: skip
 

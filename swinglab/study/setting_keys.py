@@ -128,14 +128,11 @@ def found_in(value: Any) -> str | None:
     return None
 
 
-#: How the coordinates were captured.
-SOURCES = ("markers", "several cameras", "one camera", "fitted model")
-
 #: Every key that may stand in the file, by section; described to users in references/study_folder.md.
 TOP: dict[str, Check] = {"title": text, "question": text}
 SECTIONS: dict[str, dict[str, Check]] = {
     "lab": {"up": direction, "target": direction, "ground": number(), "unit": one_of("mm", "cm", "m", "none"),
-            "rate_hz": number(0, above=True), "source": one_of(*SOURCES), "target_assumed": yes_no},
+            "rate_hz": number(0, above=True), "source": one_of(*conventions.CAPTURE_SOURCES), "target_assumed": yes_no},
     "ball": {"position": triple, "marker": one_of("centre", "top"), "teed": yes_no},
     "club": {"soled_at_address": yes_no, "sole_height_se_mm": number(0), "face": face,
              # So far up the shaft, or in millimetres by mistake, every swing would count as a strike.

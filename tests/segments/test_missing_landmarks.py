@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
-from segments.made_body import CENTRES, STANDING, in_study_frame, make_events, make_trial, standing
+from segments.made_body import CENTRES, STANDING, in_study_frame, make_events, make_trial, moving, standing
 
 from swinglab.columns import QUANTITIES
 from swinglab.errors import MissingInput
@@ -183,3 +185,15 @@ def test_a_neutral_capture_in_which_the_golfer_moves_is_told() -> None:
     assert any(
         "flexion varies by 3.5 deg" in words and "from a mean over that motion" in words for words in warned
     )
+
+
+def test_from_one_camera_turns_are_missing_until_validated() -> None:
+    """Truth: made. Axial rotations and separation have the reason; bends stay, and every method names the source."""
+    trial = moving(60)
+    seen = measure_posture(replace(trial, setup=replace(trial.setup, source="one camera")))
+    assert "depth" in seen.missing["thorax_axial_rotation_deg"]
+    assert "depth" in seen.missing["pelvis_thorax_separation_deg"]
+    assert "thorax_flexion_deg" in seen.quantities
+    assert all(method.endswith("one camera") for method in seen.methods.values())
+    checked = measure_posture(replace(trial, setup=replace(trial.setup, source="one camera, validated")))
+    assert "thorax_axial_rotation_deg" in checked.quantities

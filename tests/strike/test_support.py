@@ -209,3 +209,16 @@ def test_the_rest_of_the_club_stands_in_for_a_hidden_head(on_head: bool) -> None
     se = "low_point_ahead_cm"
     assert rebuilt.standard_errors[se] < alone.standard_errors[se]
     assert abs(rebuilt.values[se] - arc.truth[se]) < 3 * rebuilt.standard_errors[se]
+
+
+@pytest.mark.parametrize("validated", [False, True])
+def test_from_one_camera_path_and_low_point_are_missing_until_validated(swing, validated: bool) -> None:
+    """Truth: made. The same points; speed stays, what needs depth has the reason, and the method names the source."""
+    trial, events = swing
+    source = "one camera, validated" if validated else "one camera"
+    strike = measure_strike(replace(trial, setup=replace(trial.setup, source=source)), events)
+    assert strike.method.endswith(source) and np.isfinite(strike.values["clubhead_speed_mps"])
+    for name in ("attack_angle_deg", "club_path_in_to_out_deg", "low_point_ahead_cm", "turf_entry_ahead_cm"):
+        assert np.isfinite(strike.values[name]) == validated
+        assert validated or "depth" in strike.missing[name]
+    assert bool(strike.contact) == validated

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import ipywidgets as widgets
@@ -14,7 +15,7 @@ from swinglab.controls.choosers import dropdown, event_options
 from swinglab.controls.chosen_study import ChosenStudy
 from swinglab.controls.swings import DEFAULT_QUANTITY, SwingsPanel
 from swinglab.errors import SwinglabError
-from swinglab.report.wording import value_text
+from swinglab.report.wording import with_unit
 
 
 def correct_events(chosen: ChosenStudy) -> EventsPanel:
@@ -102,21 +103,25 @@ class EventsPanel(SwingsPanel):
         done = f"is now at {time_s[0]:.4f} s" if time_s else "is found by the kit again"
         label = conventions.EVENT_LABELS[event]
         headline = words.lines(f"{label[0].upper()}{label[1:]} of swing {swing} {done}.")
-        self._answer.value = headline + changes_table(before, self._values_of(swing), event)
+        also = self.chosen.need_study().report_units
+        self._answer.value = headline + changes_table(before, self._values_of(swing), event, also)
 
     def _values_of(self, swing: str) -> pd.Series:
         table = self.chosen.results.swings
         return table[table["swing"] == swing].iloc[0]
 
 
-def changes_table(before: pd.Series, after: pd.Series, event: str) -> str:
-    """Values of a swing that an event's new time changed, as HTML: those at the event, and those of the strike."""
+def changes_table(before: pd.Series, after: pd.Series, event: str, also: Sequence[str] = ()) -> str:
+    """Values of a swing that an event's new time changed, as HTML: those at the event, and those of the strike.
+
+    also : further units in which values are given.
+    """
     rows = []
     for name in after.index:
         column = columns.column(name) if columns.is_column(name) else None
         if column is None or column.error_of or (column.kind == "posture" and column.event != event):
             continue
-        old, new = value_text(before.get(name), column.unit), value_text(after[name], column.unit)
+        old, new = (with_unit(values.get(name, np.nan), column.unit, also) for values in (before, after))
         if column.kind in ("posture", "strike", "swing") and old != new:
             rows.append({"quantity": column.label, "before": old, "after": new})
     if not rows:

@@ -48,6 +48,14 @@ def folded(title: str, inside: str) -> str:
     return f"<details><summary>{html.escape(title)}</summary>{inside}</details>"
 
 
+def column_name(name: str) -> str:
+    """The name under which a column stands in the tables; one click selects it whole, to copy."""
+    return (
+        '<p style="margin: 2px 0">In tables and in study.toml: '
+        f'<code style="user-select: all">{html.escape(name)}</code></p>'
+    )
+
+
 def picture(axes: Axes, alt: str) -> str:
     """A figure as an image with words for who cannot see it; letters of all figures look alike in size."""
     width = round(_PIXELS_AN_INCH * axes.figure.get_figwidth())  # type: ignore[union-attr]

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import ipywidgets as widgets
 import pandas as pd
+from matplotlib.axes import Axes
 
 from swinglab import columns, figures
 from swinglab import study as studies
@@ -99,7 +100,7 @@ class PosturePanel(FigurePanel):
                 "curve", (swing, quantity), lambda: self._curve(self.chosen.records_of(swing), quantity)
             ),
             self._kept("golfers", (self.column, colour), lambda: self._by_golfer(colour)),
-            words.lines(POINTING),
+            words.lines(POINTING) + words.column_name(self.column),
             self.picked,
             self._kept("profiles", (quantity, colour), lambda: self._profiles(quantity, colour)),
         ]
@@ -112,9 +113,7 @@ class PosturePanel(FigurePanel):
         return self._figures[figure][1]
 
     def _by_golfer(self, colour: str | None) -> widgets.Widget:
-        reference = self.chosen.need_study().reference_group
-        swings = self.chosen.results.swings
-        ax = figures.draw_by_golfer(swings, value=self.column, colour=colour, reference=reference)
+        ax = _by_golfer(self.chosen, self.column, colour)
         return self.picture("by_golfer", ax, f"{wording.label(self.column)} of every swing, by golfer.")
 
     def _profiles(self, quantity: str, colour: str | None) -> str:
@@ -128,6 +127,17 @@ class PosturePanel(FigurePanel):
         figures.draw_posture_curves(records.posture, [quantity], records.events, ax)
         alt = f"{wording.label(quantity)} over swing {records.trial.swing}, with its events."
         return words.picture(ax, alt)
+
+
+def _by_golfer(chosen: ChosenStudy, name: str, colour: str | None) -> Axes:
+    """A column of every swing, golfer by golfer, in the study's further units too."""
+    study = chosen.need_study()
+    ax = figures.draw_by_golfer(
+        chosen.results.swings, value=name, colour=colour, reference=study.reference_group
+    )
+    return figures.add_units(
+        ax, columns.column(name).unit if columns.is_column(name) else "", study.report_units
+    )
 
 
 def show_outcomes(chosen: ChosenStudy, *, outcome: str = "low_point_ahead_cm") -> OutcomesPanel:
@@ -153,13 +163,14 @@ class OutcomesPanel(FigurePanel):
 
     def show(self) -> list[widgets.Widget | str]:
         """The outcome by golfer."""
-        study, table = self.chosen.need_study(), self.chosen.results.swings
         name = self.outcome.value
-        self.values = table.set_index("swing")[name]
-        ax = figures.draw_by_golfer(
-            table, value=name, colour=self.colour.value or None, reference=study.reference_group
-        )
+        self.values = self.chosen.results.swings.set_index("swing")[name]
+        ax = _by_golfer(self.chosen, name, self.colour.value or None)
         alt = f"{wording.label(name)} of {int(self.values.notna().sum())} swings, by golfer."
         meaning = columns.column(name).meaning if columns.is_column(name) else ""
         bars = f"{meaning}. Bars: one standard error. " if meaning else ""
-        return [self.picture("outcomes", ax, alt), words.lines(bars + POINTING), self.picked]
+        return [
+            self.picture("outcomes", ax, alt),
+            words.lines(bars + POINTING) + words.column_name(name),
+            self.picked,
+        ]

@@ -15,8 +15,10 @@ from swinglab.figures.questions import draw_comparison, draw_lesson, draw_relati
 from swinglab.figures.screen import draw_screen
 from swinglab.figures.sessions import draw_sessions
 from swinglab.figures.specification import draw_specifications
+from swinglab.figures.style import add_units
 
 __all__ = [
+    "add_units",
     "draw_agreement",
     "draw_by_golfer",
     "draw_comparison",

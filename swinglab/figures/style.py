@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from typing import Any
 
 import matplotlib
@@ -11,6 +12,8 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.text import Text
+
+from swinglab.conventions import OTHER_UNITS
 
 #: Colours that stay distinct to colour-blind readers, those that stand out on white first: seaborn's palette
 #: "colorblind", written out because importing seaborn takes a second.
@@ -89,6 +92,19 @@ def legend_above(ax: Axes, *, ncols: int = 1) -> None:
             frameon=False, fontsize=TEXT, loc="lower left", bbox_to_anchor=(-0.02, 1.0), ncols=ncols,
             borderaxespad=0.2, handletextpad=0.5, columnspacing=1.2,
         )  # fmt: skip
+
+
+def add_units(ax: Axes, unit: str, also: Sequence[str]) -> Axes:
+    """A scale at the right edge in each further unit that the study asks for ([report] units) and that fits `unit`."""
+    for name in also:
+        its_unit, factor = OTHER_UNITS[name]
+        if its_unit == unit:
+            other = ax.secondary_yaxis(
+                "right", functions=(partial(np.multiply, factor), partial(np.multiply, 1 / factor))
+            )
+            other.set_ylabel(name, fontsize=TEXT)
+            other.tick_params(labelsize=TEXT)
+    return ax
 
 
 def plain(ax: Axes) -> None:

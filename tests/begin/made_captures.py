@@ -46,7 +46,26 @@ _ISB = {
     "clubhead": "ClubFace", "club_butt": "Butt", "club_hosel": "ClubHosel", "club_shaft_1": "ClubShaft_1",
     "club_shaft_2": "ClubShaft_2", "ball": "GolfBall",
 }  # fmt: skip
-DIALECTS = {"gait": _GAIT, "spelled": _SPELLED, "isb": _ISB}
+_DOTTED = {
+    "asis": "{S}.ASIS", "psis": "{S}.PSIS", "acromion": "{S}.Acromium", "elbow_lateral": "{S}.Elbow.Lat",
+    "elbow_medial": "{S}.Elbow.Med", "wrist_radial": "{S}.Wrist.Rad", "wrist_ulnar": "{S}.Wrist.Uln",
+    "hand": "{S}.Hand.MC3", "knee_lateral": "{S}.Knee.Lat", "knee_medial": "{S}.Knee.Med",
+    "ankle_lateral": "{S}.Ankle.Lat", "ankle_medial": "{S}.Ankle.Med", "heel": "{S}.Heel",
+    "toe": "{S}.Toe.Tip", "head_front": "{S}.Head.Front", "head_back": "{S}.Head.Rear",
+    "jugular_notch": "Sternal.Notch", "xiphoid": "Xiphoid", "c7": "Cerv.7", "t8": "Thor.8",
+    "clubhead": "Club.Head", "club_butt": "Club.Butt", "club_hosel": "Club.Hosel",
+    "club_shaft_1": "Club.Shaft.1", "club_shaft_2": "Club.Shaft.2", "ball": "Ball",
+}  # fmt: skip
+_CODES = {
+    "asis": "ias_{S}", "psis": "ips_{S}", "acromion": "acr_{S}", "elbow_lateral": "hle_{S}",
+    "elbow_medial": "hme_{S}", "wrist_radial": "rsp_{S}", "wrist_ulnar": "usp_{S}", "hand": "hm3_{S}",
+    "knee_lateral": "fle_{S}", "knee_medial": "fme_{S}", "ankle_lateral": "fal_{S}",
+    "ankle_medial": "tam_{S}", "heel": "fcc_{S}", "toe": "fm2_{S}", "head_front": "hdf_{S}",
+    "head_back": "hdb_{S}", "jugular_notch": "sjn", "xiphoid": "sxs", "c7": "cv7", "t8": "tv8",
+    "clubhead": "clubface_ctr", "club_butt": "butt_end", "club_hosel": "hosel", "club_shaft_1": "shaft_1",
+    "club_shaft_2": "shaft_2", "ball": "golfball",
+}  # fmt: skip
+DIALECTS = {"gait": _GAIT, "spelled": _SPELLED, "isb": _ISB, "dotted": _DOTTED, "codes": _CODES}
 
 
 @dataclass(frozen=True)
@@ -82,6 +101,8 @@ LABS = (
     Lab("+Y", "+Z", "m", 0.0, (0.3, 0.2)),
     Lab("+X", "-Z", "mm", 0.35),
     Lab("-Y", "+X", "m", 0.0, (-0.8, 0.5)),
+    Lab("-Z", "+Y", "cm", 0.0, (0.5, -0.2)),
+    Lab("-X", "+Z", "m", 1.1, (0.0, 2.0)),
 )
 
 

@@ -114,6 +114,18 @@ def test_a_picture_and_a_table_are_saved_under_the_pages_policy(opened) -> None:
         assert Path(waiting.value.path()).read_bytes().startswith(starts)
 
 
+def test_the_findings_are_copied(opened) -> None:
+    """Truth: made. One click; the clipboard holds a line for each row of the tables of findings, cells by tabs."""
+    opened.context.grant_permissions(["clipboard-read", "clipboard-write"])
+    rows = opened.evaluate("document.querySelectorAll('table.lines tbody tr').length")
+    opened.get_by_role("button", name="Copy all findings").click()
+    opened.get_by_role("button", name="Copied").wait_for()
+    lines = opened.evaluate("navigator.clipboard.readText()").splitlines()
+    assert len(lines) == rows + 1
+    assert len({line.count("\t") for line in lines}) == 1
+    assert lines[0].count("\t") > 3
+
+
 def test_a_mark_names_its_swing(opened) -> None:
     """Truth: made. The first mark of a figure under the pointer; by keyboard the next one."""
     figure = opened.locator("figure .swinglab-points").first

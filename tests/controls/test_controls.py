@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import html
 import math
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -14,6 +16,7 @@ from swinglab.controls.choosers import QuantityChooser, dropdown, refill
 from swinglab.controls.chosen_study import study_nearby
 from swinglab.controls.swing_viewer import SwingViewer
 from swinglab.errors import BadRequest
+from swinglab.figures import add_units, draw_by_golfer
 
 GOLFERS = ("G01", "G02", "G07", "G09")
 
@@ -116,6 +119,38 @@ def test_a_bad_folder_is_said_in_every_panel_and_a_good_one_brings_them_back(
         chosen.need_study()
     chosen.open_folder(good)
     assert [said(panel) for panel in panels] == ["", "", ""]
+
+
+def test_a_pasted_path_opens_and_a_bad_one_is_named_as_it_was_typed(
+    chosen: controls.ChosenStudy, tmp_path: Path
+) -> None:
+    """Truth: made. Quotes of a file manager, the path of study.toml in place of its folder, no such path."""
+    good = chosen.study.folder
+    for typed in (
+        f'"{good}"',
+        f"  '{good / 'study.toml'}' ",
+        f"\N{LEFT DOUBLE QUOTATION MARK}{good}\N{RIGHT DOUBLE QUOTATION MARK}",
+    ):
+        chosen.open_folder(typed)
+        assert chosen.study is not None, typed
+        assert chosen.study.folder == good
+    chosen.open_folder(f"'{tmp_path}/no such place'")
+    assert chosen.study is None
+    assert f"'{tmp_path}/no such place'" in html.unescape(said(chosen))
+    chosen.open_folder(good)
+
+
+def test_a_further_unit_and_the_name_to_copy_are_shown(chosen: controls.ChosenStudy) -> None:
+    """Truth: published. 1 mph = 0.44704 m/s (NIST Special Publication 811, B.8): the scale at the right edge."""
+    axes = draw_by_golfer(chosen.results.swings, value="clubhead_speed_mps")
+    add_units(axes, "mps", ["in", "mph"])
+    axes.figure.canvas.draw()
+    (other,) = axes.child_axes
+    assert other.get_ylabel() == "mph"
+    assert np.array(other.get_ylim()) * 0.44704 == pytest.approx(axes.get_ylim())
+    panel = controls.show_outcomes(chosen, outcome="clubhead_speed_mps")
+    shown = " ".join(str(part.value) for part in panel.children if hasattr(part, "value"))
+    assert ">clubhead_speed_mps</code>" in shown
 
 
 def test_results_are_there_at_once_the_second_time(

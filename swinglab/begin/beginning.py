@@ -213,6 +213,8 @@ def _what_the_file_lacks(study: Path, found: Survey) -> list[str]:
                 changes[("lab", key)] = str(decision.value)
         if ("lab", "target") in changes:
             changes[("lab", "target_assumed")] = True
+    if found.ball and "position" not in document.get("ball", {}):
+        changes[("ball", "position")] = list(found.ball.place)
     for section, captures in found.still_captures().items():
         there = document.get(section, {})
         changes |= {(section, golfer): name for golfer, name in captures.items() if golfer not in there}
@@ -235,6 +237,8 @@ def _lines(
     still = [one.name for one in found.captures if not one.swings and not one.fault]
     if still:
         lines.append(f"  no swing in {shortened(still)}: static, no row in swings.csv")
+    if found.ball:
+        lines.append(f"  the ball alone in {found.ball.name}: its place, for [ball] position")
     for golfer, own in found.still.items():
         which = own.names[0] if len(own.names) == 1 else f"open [{' or '.join(own.names)}?]"
         lines.append(f"  static capture of {golfer}, for [neutral]: {which}")

@@ -44,6 +44,9 @@ def study_text(found: Survey, unit: str) -> str:
         lines.append(f"# {same} landmark{'s are' if same > 1 else ' is'} in the files under their own names")
     for session, marks in found.session_landmarks.items():
         lines += ["", f"[session.{_key(session)}.landmarks]", *_landmark_lines(marks, ())]
+    if found.ball:
+        place = ", ".join(f"{v:g}" for v in found.ball.place)
+        lines += ["", "[ball]", f"position = [{place}]   # likely: the ball alone in {found.ball.name}"]
     for section, captures in found.still_captures().items():
         several = {golfer: still.names for golfer, still in found.still.items() if len(still.names) > 1}
         if captures or several:

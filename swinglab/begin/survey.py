@@ -7,6 +7,9 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+import numpy as np
+
+from swinglab.begin import anatomy
 from swinglab.begin.axes import Body, find_ground, find_hand, find_scale, find_target, find_up
 from swinglab.begin.decisions import Decision, Match, Open
 from swinglab.begin.landmarks import Landmarks, find_landmarks
@@ -14,6 +17,7 @@ from swinglab.begin.motion import FoundSwing, find_swings
 from swinglab.begin.people import Whose
 from swinglab.errors import SwinglabError
 from swinglab.load import read_capture
+from swinglab.load.units import METRES
 from swinglab.records import Capture
 
 #: Captures whose landmarks agree in this part of those that have the label settle a landmark.
@@ -41,6 +45,11 @@ class Looked:
         """The capture's swings; none in a static one."""
         return self.body.swings if self.body else ()
 
+    @property
+    def has_body(self) -> bool:
+        """Whether a person is in it, and not a ball or a club alone."""
+        return self.body is not None and anatomy.long_axis(self.body.points) is not None
+
 
 @dataclass(frozen=True, slots=True)
 class Lab:
@@ -55,6 +64,14 @@ class Lab:
     def values(self) -> tuple[object, ...]:
         """What two sessions must share to be of one set-up."""
         return self.up.value, self.target.value if self.target.sure != "open" else None, self.unit.value
+
+
+@dataclass(frozen=True, slots=True)
+class BallAlone:
+    """Where the ball rests, from a capture of it alone. place : (3,) in that capture's axes and unit."""
+
+    name: str
+    place: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +93,7 @@ class Survey:
     labs: dict[str, Lab]
     hands: dict[str, Decision]
     still: dict[str, Still]
+    ball: BallAlone | None = None
 
     def still_captures(self) -> dict[str, dict[str, str]]:
         """Section of study.toml -> golfer -> static capture: [neutral], and [static] where it holds landmarks that the
@@ -120,7 +138,8 @@ def survey(captures: Sequence[Looked]) -> Survey:
         by_session[one.whose.session].append(one)
     study = _lab(good)
     sessions = {session: _lab(some) for session, some in by_session.items() if session}
-    marks, opened = _merged(good)
+    # Labels of a ball or a club captured alone are those of no swing.
+    marks, opened = _merged([one for one in good if one.swings or one.has_body] or good)
     own_marks = {}
     for session, some in by_session.items():
         if session:
@@ -136,14 +155,14 @@ def survey(captures: Sequence[Looked]) -> Survey:
         study = next(lab for lab in sessions.values() if lab.values() == common[0][0])
     labs = {"": study, **{s: lab for s, lab in sessions.items() if _jumps(lab, study)}}
     hands = {}
-    for golfer in sorted({one.whose.golfer for one in captures}):
+    for golfer in sorted({one.whose.golfer for one in captures if one.swings}):
         bodies = [
             (one.body, *axes_of(labs.get(one.whose.session, study)))
             for one in good
             if one.whose.golfer == golfer and one.body
         ]
         hands[golfer] = find_hand(bodies, golfer)
-    return Survey(tuple(captures), marks, own_marks, opened, labs, hands, _still(good))
+    return Survey(tuple(captures), marks, own_marks, opened, labs, hands, _still(good), _ball_alone(good))
 
 
 def _jumps(lab: Lab, study: Lab) -> bool:
@@ -232,13 +251,23 @@ def _shortest(bare: str, some: Sequence[Looked]) -> str:
     return next(labels[0] for labels in whole if labels)
 
 
+def _ball_alone(good: Sequence[Looked]) -> BallAlone | None:
+    """The ball's place where no swing shows a ball and one static capture holds it, and no body."""
+    with_ball = [one for one in good if one.body is not None and "ball" in one.body.points]
+    alone = [one for one in with_ball if not one.swings and not one.has_body]
+    if len(alone) != 1 or len(with_ball) > 1 or alone[0].body is None:
+        return None
+    place = np.nanmedian(alone[0].body.points["ball"], axis=0) / METRES[alone[0].unit]
+    return BallAlone(alone[0].name, tuple(round(float(v), 4) for v in place))
+
+
 def _still(good: Sequence[Looked]) -> dict[str, Still]:
     """golfer -> static captures of those who also swing, and the landmarks in them that no swing of theirs has."""
     swings, still = defaultdict(list), defaultdict(list)
     for one in good:
         if one.swings:
             swings[one.whose.golfer].append(one)
-        elif one.landmarks.found:
+        elif one.has_body:
             still[one.whose.golfer].append(one)
     found = {}
     for golfer, some in still.items():

@@ -173,6 +173,31 @@ def _clusters(one: simulate.Swing) -> dict[str, np.ndarray]:
     return made
 
 
+def test_captures_of_the_ball_and_of_the_club_alone_are_no_golfers(tmp_path: Path) -> None:
+    """Truth: made. No swing shows the ball: its place comes from its own capture; a club held still is nobody's neutral
+    posture and no row; the low point is where it is with the ball's marker."""
+    one = swing()
+    put(tmp_path / "with", "G01/t1.c3d", one, LABS[1])
+    rest = {"ball": np.repeat(one.points["ball"][:1], 200, axis=0)}
+    club = {
+        name: np.repeat(path[:1], 200, axis=0) for name, path in one.points.items() if name.startswith("club")
+    }
+    swung = {name: path for name, path in one.points.items() if name != "ball"}
+    for name, points in (("G01/t1", swung), ("G01/ball", rest), ("club", club)):
+        write_swing(
+            tmp_path / "without" / "captures" / f"{name}.c3d", points, "right", RATE_HZ, GAIT, LABS[1]
+        )
+    lows = []
+    for folder in (tmp_path / "with", tmp_path / "without"):
+        begun = begin_study(folder)
+        study = open_study(folder)
+        assert not study.neutral
+        assert list(study.golfers["golfer"]) == ["G01"]
+        lows.append(measure_study(study, workers=1).swings["low_point_ahead_cm"].tolist())
+    assert any("the ball alone in G01/ball.c3d" in line for line in begun.lines)
+    assert lows[1] == pytest.approx(lows[0], abs=0.2)
+
+
 def test_two_static_captures_of_a_golfer_are_not_chosen_between(tmp_path: Path) -> None:
     """Truth: made. A commented line with both; no [neutral] until a person says which."""
     one = swing()

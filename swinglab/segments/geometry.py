@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import functools
-import warnings
-from typing import Any, cast
 
 import numpy as np
-from scipy.spatial.transform import Rotation
 
-from swinglab.conventions import GOLFER_AXES
-from swinglab.signals import unit
+from swinglab.conventions import GOLFER_AXES, ISB_ORDER, SHOULDER_ORDER, TURN_FIRST
+from swinglab.signals import cross, unit
 
 MIRROR = np.array([1.0, 1.0, -1.0])
 MIRROR.setflags(write=False)
+#: Cosine (of Y-X-Y: sine) of the middle angle below which the first axis and the last are one.
+_LOCKED = 1e-7
 
 
 def axes(x: np.ndarray, y: np.ndarray, z: np.ndarray) -> np.ndarray:
@@ -29,15 +28,15 @@ def mean_point(*points: np.ndarray) -> np.ndarray:
 def frame_from_long_axis(y: np.ndarray, to_the_right: np.ndarray) -> np.ndarray:
     """Frame (..., 3, 3) with Y along `y` and Z in the plane of `y` and a vector that points right."""
     long = unit(y)
-    x = unit(np.cross(long, to_the_right))
-    return axes(x, long, np.cross(x, long))
+    x = unit(cross(long, to_the_right))
+    return axes(x, long, cross(x, long))
 
 
 def frame_from_cross_axis(z: np.ndarray, forward: np.ndarray) -> np.ndarray:
     """Frame (..., 3, 3) with Z along `z` and X in the plane of `z` and a vector that points forward."""
     right = unit(z)
-    y = unit(np.cross(right, forward))
-    return axes(np.cross(y, right), y, right)
+    y = unit(cross(right, forward))
+    return axes(cross(y, right), y, right)
 
 
 def in_golfers_frame(rotations: np.ndarray) -> np.ndarray:
@@ -51,16 +50,29 @@ def distal_in_proximal(proximal: np.ndarray, distal: np.ndarray) -> np.ndarray:
 
 
 def cardan(rotations: np.ndarray, order: str) -> np.ndarray:
-    """Intrinsic angles (..., 3) in degrees, in scipy's upper-case notation; NaN in, NaN out."""
-    flat = rotations.reshape(-1, 3, 3)
-    angles = np.full((len(flat), 3), np.nan)
-    good = np.isfinite(flat).all(axis=(1, 2))
-    if good.any():
-        with warnings.catch_warnings():
-            # Posture.warnings reports exactly singular frames together with the nearly singular ones.
-            warnings.filterwarnings("ignore", message="Gimbal lock")
-            angles[good] = Rotation.from_matrix(flat[good]).as_euler(cast(Any, order), degrees=True)
-    return angles.reshape(*rotations.shape[:-2], 3)
+    """Intrinsic angles (..., 3) in degrees of one of the kit's three orders, in scipy's notation; NaN in, NaN out.
+
+    Where the first axis and the last coincide (within 1e-7) the last angle is 0, as scipy has it. In closed form:
+    on frames of one swing scipy's general way takes eight times as long.
+    """
+    r = np.moveaxis(rotations, (-2, -1), (0, 1))
+    if order == TURN_FIRST:
+        first, last, sine, cosine = (r[0, 2], r[2, 2]), (r[1, 0], r[1, 1]), -r[1, 2], None
+    elif order == ISB_ORDER:
+        first, last, sine, cosine = (-r[0, 1], r[1, 1]), (-r[2, 0], r[2, 2]), r[2, 1], None
+    else:
+        assert order == SHOULDER_ORDER
+        first, last, sine, cosine = (r[0, 1], r[2, 1]), (r[1, 0], -r[1, 2]), None, r[1, 1]
+    across = np.hypot(*last)
+    middle = (across if sine is None else sine, across if cosine is None else cosine)
+    angles = np.stack([np.arctan2(*pair) for pair in (first, middle, last)], axis=-1)
+    locked = across < _LOCKED
+    if locked.any():
+        turned = r[1, 0] if order == ISB_ORDER else -r[2, 0]
+        angles[locked, 0] = np.arctan2(turned, r[0, 0])[locked]
+        angles[locked, 2] = 0.0
+    angles[np.isnan(r.sum(axis=(0, 1)))] = np.nan
+    return np.degrees(angles)
 
 
 def lean_and_spin(rotations: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -80,7 +92,7 @@ def lean_and_spin(rotations: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.nda
 
 def angle_between(a: np.ndarray, b: np.ndarray) -> np.ndarray:
     """Angle in degrees, 0 to 180, between vectors (..., 3); exact near 0 and 180."""
-    across = np.sqrt((np.cross(a, b) ** 2).sum(axis=-1))
+    across = np.sqrt((cross(a, b) ** 2).sum(axis=-1))
     return np.degrees(np.arctan2(across, (a * b).sum(axis=-1)))
 
 

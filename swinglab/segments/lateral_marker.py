@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from swinglab.signals import unit
+from swinglab.signals import cross, unit
 
 #: Usual widths of adults' joints in metres, from bone to bone (common practice, no source; values from memory).
 JOINT_WIDTH_M = {"elbow": 0.066, "knee": 0.093, "ankle": 0.070}
@@ -44,6 +44,6 @@ def hinge_centre(
     outward = unit(across)
     cosine = np.divide(offset_m, distance, out=np.ones_like(distance), where=distance > offset_m)
     sine = np.sqrt(1.0 - cosine**2) * (-1.0 if bends_forward else 1.0)
-    axis = cosine * outward + sine * np.cross(along, outward)
+    axis = cosine * outward + sine * cross(along, outward)
     on_line = np.minimum(distance, offset_m) * axis
     return marker - on_line, axis

@@ -6,7 +6,7 @@ import numpy as np
 
 from swinglab.segments.body import Body, Made, made_once
 from swinglab.segments.geometry import axes, frame_from_cross_axis, frame_from_long_axis
-from swinglab.signals import unit
+from swinglab.signals import cross, unit
 
 THORAX_LANDMARKS = ("jugular_notch", "xiphoid", "c7", "t8")
 HEAD_LANDMARKS = ("head_front_left", "head_front_right", "head_back_left", "head_back_right")
@@ -23,7 +23,7 @@ def pelvis(body: Body) -> Made:
     if body.has(*hips) and not body.has("asis_left", "asis_right"):
         left, right, *shoulders = body.need(*hips)
         up = sum(shoulders) / 2 - (left + right) / 2
-        frame = frame_from_cross_axis(right - left, np.cross(up, right - left))
+        frame = frame_from_cross_axis(right - left, cross(up, right - left))
         return Made(frame, "pelvis (joint centres)", stand_in=True)
     left, right = body.need("asis_left", "asis_right")
     back, method = back_of_pelvis(body)
@@ -49,9 +49,9 @@ def thorax(body: Body) -> Made:
         return Made(frame_from_long_axis(up, right - left), "trunk (joint centres)", stand_in=True)
     notch, xiphoid, c7, t8 = body.need(*THORAX_LANDMARKS)
     y = unit((notch + c7) / 2 - (xiphoid + t8) / 2)
-    z = unit(np.cross(notch - c7, y))
+    z = unit(cross(notch - c7, y))
     stand_ins = [words for name in ("c7", "t8") if (words := body.stands_for(name)) != name]
-    return Made(axes(np.cross(y, z), y, z), ", ".join(["thorax by Wu 2005", *stand_ins]))
+    return Made(axes(cross(y, z), y, z), ", ".join(["thorax by Wu 2005", *stand_ins]))
 
 
 @made_once

@@ -5,10 +5,10 @@ from swinglab.signals.filters import design_frequency, filter_stretches, gain, s
 from swinglab.signals.local_polynomial import LocalPolynomial, fit_local_polynomial
 from swinglab.signals.noise_level import noise_from_differences, robust_sd
 from swinglab.signals.stretches import stretches
-from swinglab.signals.vectors import principal_axes, unit
+from swinglab.signals.vectors import cross, principal_axes, unit
 
 __all__ = [
-    "Departure", "LocalPolynomial", "design_frequency", "filter_stretches", "find_departure",
+    "Departure", "LocalPolynomial", "cross", "design_frequency", "filter_stretches", "find_departure",
     "fit_local_polynomial", "gain", "noise_from_differences", "principal_axes", "robust_sd", "smooth", "stretches",
     "unit", "white_noise_passed",
 ]  # fmt: skip

@@ -37,9 +37,11 @@ def _warped_design(rate_hz: float, cutoff_hz: float) -> float:
     return float(np.tan(np.pi * cutoff_hz / rate_hz) / DUAL_PASS)
 
 
-@lru_cache(maxsize=64)
-def _filter(rate_hz: float, cutoff_hz: float) -> np.ndarray:
-    return scipy.signal.butter(2, design_frequency(rate_hz, cutoff_hz) / (rate_hz / 2), output="sos")
+@lru_cache(maxsize=256)
+def _filter(rate_hz: float, cutoff_hz: float) -> tuple[np.ndarray, np.ndarray]:
+    """A second-order section (1, 6), and the state (1, 2) in which it stays at rest on a constant of 1."""
+    sections = scipy.signal.butter(2, design_frequency(rate_hz, cutoff_hz) / (rate_hz / 2), output="sos")
+    return sections, scipy.signal.sosfilt_zi(sections)
 
 
 def gain(rate_hz: float, cutoff_hz: float, frequency_hz: np.ndarray | float) -> np.ndarray:
@@ -97,7 +99,15 @@ def smooth(columns: np.ndarray, rate_hz: float, cutoff_hz: float) -> np.ndarray:
         return columns
     # Three periods of the cut-off: the filter's start-up has died away before the data begin.
     pad = min(samples - 1, max(9, round(3 * rate_hz / cutoff_hz)))
-    return scipy.signal.sosfiltfilt(_filter(rate_hz, cutoff_hz), columns, axis=-1, padlen=pad)
+    before = 2 * columns[..., :1] - columns[..., pad:0:-1]
+    after = 2 * columns[..., -1:] - columns[..., -2 : -pad - 2 : -1]
+    passed = np.concatenate([before, columns, after], axis=-1)
+    sections, rest = _filter(rate_hz, cutoff_hz)
+    rest = rest.reshape(1, *(1,) * (columns.ndim - 1), 2)
+    for _ in range(2):
+        passed, _state = scipy.signal.sosfilt(sections, passed, zi=rest * passed[None, ..., :1])
+        passed = passed[..., ::-1]
+    return passed[..., pad : pad + samples]
 
 
 def filter_stretches(points: np.ndarray, filtered: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:

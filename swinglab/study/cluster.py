@@ -1,10 +1,15 @@
-"""Swings measured on a Dask cluster, on a trusted network: what it sends is pickled, which a receiver executes."""
+"""Swings measured by other machines' workers: a Dask scheduler, or any executor of concurrent.futures.
+
+On a trusted network alone: what they send is pickled, which a receiver executes.
+"""
 
 from __future__ import annotations
 
 import re
 import time
 from collections.abc import Iterator, Sequence
+from concurrent import futures
+from concurrent.futures import Executor
 from typing import Any
 
 from swinglab.errors import BadRequest
@@ -13,10 +18,38 @@ from swinglab.study.swing import Job, Measured, measure_job
 _ADDRESS = re.compile(r"((tcp|tls|ucx|ws|wss|inproc)://)?[^\s:/]+:\d+")
 #: How long to wait for a first worker.
 WAIT_S = 60.0
+#: Swings sent together, about a second's work: sending one costs as much as sending these.
+BATCH = 8
+_SAME_KIT = "install the same swinglab on every worker"
+
+
+def measure_batch(jobs: Sequence[Job]) -> list[Measured]:
+    """Measure swings one after the other: what a worker is sent."""
+    return [measure_job(job) for job in jobs]
+
+
+def measure_with_executor(jobs: Sequence[Job], executor: Executor) -> Iterator[Measured]:
+    """Measure jobs by an executor, in batches in their order.
+
+    Raises
+    ------
+    BadRequest
+        The executor or one of its workers failed.
+    """
+    batch_of = {executor.submit(measure_batch, batch): batch for batch in _batches(jobs)}
+    for future in futures.as_completed(batch_of):
+        batch = batch_of.pop(future)
+        try:
+            measured = future.result()
+        except Exception as error:  # whatever an executor raises; a swing's own faults are in its result
+            raise BadRequest(
+                f"the executor cannot measure {batch[0].swing}: {type(error).__name__} {error}", do=_SAME_KIT
+            ) from error
+        yield from measured
 
 
 def measure_on_cluster(jobs: Sequence[Job], address: str, *, wait_s: float = WAIT_S) -> Iterator[Measured]:
-    """Measure jobs on the workers of a Dask scheduler, in the order in which they are done.
+    """Measure jobs on the workers of a Dask scheduler, in batches in their order; results as they are done.
 
     Raises
     ------
@@ -43,10 +76,26 @@ def measure_on_cluster(jobs: Sequence[Job], address: str, *, wait_s: float = WAI
         ) from error
     with client:
         _await_workers(client, address, wait_s)
-        futures = client.map(measure_job, jobs, pure=False, retries=1)
-        job_of = dict(zip((future.key for future in futures), jobs, strict=True))
-        for future in as_completed(futures):
-            yield _result(future, job_of[future.key], address)
+        batch_of = {}
+
+        def send(batch: Sequence[Job]) -> Any:
+            future = client.submit(measure_batch, batch, pure=False, retries=1)
+            batch_of[future.key] = batch
+            return future
+
+        ready = as_completed([send(batch) for batch in _batches(jobs)])
+        for future in ready:
+            batch = batch_of.pop(future.key)
+            if len(batch) > 1 and _was_killed(future):
+                # One of these swings ended its worker: by itself it costs none but itself.
+                ready.update([send([job]) for job in batch])
+            else:
+                yield from _results(future, batch, address)
+            future.release()  # else the workers keep what they sent
+
+
+def _batches(jobs: Sequence[Job]) -> list[Sequence[Job]]:
+    return [jobs[first : first + BATCH] for first in range(0, len(jobs), BATCH)]
 
 
 def _await_workers(client: Any, address: str, wait_s: float) -> None:
@@ -60,16 +109,19 @@ def _await_workers(client: Any, address: str, wait_s: float) -> None:
         time.sleep(0.2)
 
 
-def _result(future: Any, job: Job, address: str) -> Measured:
+def _was_killed(future: Any) -> bool:
+    return future.status == "error" and type(future.exception()).__name__ == "KilledWorker"
+
+
+def _results(future: Any, batch: Sequence[Job], address: str) -> list[Measured]:
     if future.status == "finished":
         return future.result()
-    error = future.exception() if future.status == "error" else None
-    if type(error).__name__ == "KilledWorker":
+    if _was_killed(future):
+        job = batch[0]
         what = "the worker that measured it was ended, as happens when memory runs out"
         row = (job.swing, job.shown, "load", what, "give the workers more memory")
-        return Measured(job.swing, left_out=(row,))
-    if error is not None:
-        raise BadRequest(
-            f"a worker cannot measure {job.swing}: {error}", do="install the same swinglab on every worker"
-        ) from error
+        return [Measured(job.swing, left_out=(row,))]
+    if future.status == "error":
+        error = future.exception()
+        raise BadRequest(f"a worker cannot measure {batch[0].swing}: {error}", do=_SAME_KIT) from error
     raise BadRequest(f"the scheduler at {address} was lost", do="start it and run the same command again")

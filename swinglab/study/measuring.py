@@ -5,19 +5,21 @@ from __future__ import annotations
 import multiprocessing
 import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import Executor
+from functools import partial
 from pathlib import Path
 
 import pandas as pd
 
 from swinglab.errors import BadRequest, MissingInput, StudyFaults, SwinglabError
-from swinglab.study.cluster import measure_on_cluster
+from swinglab.study.cluster import measure_on_cluster, measure_with_executor
 from swinglab.study.excluded_by_hand import FILE as EXCLUDED
 from swinglab.study.excluded_by_hand import apply_exclusions
 from swinglab.study.gate import check_same_lengths, gate_table, quality_columns
 from swinglab.study.opening import Study
 from swinglab.study.results import LEFT_OUT_COLUMNS, Results, swing_table
 from swinglab.study.run_record import measured_with
-from swinglab.study.swing import Job, Measured, job_for, measure_job
+from swinglab.study.swing import Job, Measured, jobs_for, measure_job
 from swinglab.study.swing_cache import SwingCache
 from swinglab.study.worker_pool import UNGUARDED, measure_in_processes
 
@@ -43,6 +45,7 @@ def measure_study(
     *,
     workers: int | None = None,
     scheduler: str | None = None,
+    executor: Executor | None = None,
     progress: Progress | None = None,
     cache: Path | None = None,
 ) -> Results:
@@ -55,6 +58,8 @@ def measure_study(
         Processes to use; the number of cores where not given, and this one alone for a few swings.
     scheduler : str, optional
         Address of a Dask scheduler on a trusted network (needs the extra ``swinglab[cluster]``).
+    executor : concurrent.futures.Executor, optional
+        Measures in place of processes of this machine, as one of a cluster does; its workers see the same files.
     progress : callable, optional
         Called with (swings done, swings in all, swing) after each swing.
     cache : Path, optional
@@ -72,20 +77,18 @@ def measure_study(
     BadRequest
         Worker processes could not work, as in a script without ``if __name__ == "__main__":``.
     """
-    reasons = study.swings.set_index("swing").get("exclude", pd.Series(dtype=str))
-    jobs, left = [], []
-    for swing in study.swings["swing"]:
-        if swing not in study.captures:  # outcomes of another device alone
-            continue
-        job = job_for(study, swing)
-        why = str(reasons.get(swing, ""))
-        if why:
-            left.append((swing, job.shown, "study", f"left out by swings.csv: {why}", ""))
-        else:
-            jobs.append(job)
+    excluded = study.swings.get("exclude", pd.Series("", index=study.swings.index))
+    reasons = dict(zip(study.swings["swing"], excluded.astype(str), strict=True))
+    every = jobs_for(study)
+    jobs = [job for job in every if not reasons[job.swing]]
+    left = [
+        (job.swing, job.shown, "study", f"left out by swings.csv: {reasons[job.swing]}", "")
+        for job in every
+        if reasons[job.swing]
+    ]
     done: dict[str, Measured] = {}
     for measured in _known_or_measured(
-        jobs, workers, scheduler, None if cache is None else SwingCache(cache)
+        jobs, partial(_run, workers, scheduler, executor), None if cache is None else SwingCache(cache)
     ):
         done[measured.swing] = measured
         if progress:
@@ -94,7 +97,7 @@ def measure_study(
 
 
 def _known_or_measured(
-    jobs: list[Job], workers: int | None, scheduler: str | None, cache: SwingCache | None
+    jobs: list[Job], run: Callable[[Sequence[Job]], Iterator[Measured]], cache: SwingCache | None
 ) -> Iterator[Measured]:
     """Swings that the cache holds, then the others, measured and kept as they come."""
     open_jobs = {}
@@ -104,7 +107,7 @@ def _known_or_measured(
             yield found
         else:
             open_jobs[job.swing] = job
-    for measured in _run(list(open_jobs.values()), workers, scheduler):
+    for measured in run(list(open_jobs.values())):
         _check_same_kit(measured)
         if cache:
             cache.write(open_jobs[measured.swing], measured)
@@ -124,7 +127,12 @@ def _check_same_kit(measured: Measured) -> None:
         )
 
 
-def _run(jobs: Sequence[Job], workers: int | None, scheduler: str | None) -> Iterator[Measured]:
+def _run(
+    workers: int | None, scheduler: str | None, executor: Executor | None, jobs: Sequence[Job]
+) -> Iterator[Measured]:
+    if executor is not None:
+        yield from measure_with_executor(jobs, executor)
+        return
     if scheduler:
         yield from measure_on_cluster(jobs, scheduler)
         return

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -94,10 +95,13 @@ class Study:
 
     def setup_for_swing(self, swing: str) -> Setup:
         """The set-up of one swing: the study's, then its session's, its club's and its own row's."""
-        row = self.swings.loc[self.swings["swing"] == swing].iloc[0]
-        cells = {name: str(row[name]) for name in row.index if isinstance(row[name], str) and row[name]}
+        row = self._row(swing)
+        return self.setup_for_row(row, self.setup_for(str(row["golfer"])))
+
+    def setup_for_row(self, row: Mapping[Any, Any], setup: Setup) -> Setup:
+        """The set-up of a row of swings.csv, from its golfer's."""
+        cells = {name: cell for name, cell in row.items() if isinstance(cell, str) and cell}
         session, club = cells.get("session", ""), cells.get("club", "")
-        setup = self.setup_for(str(row["golfer"]))
         own = dict(self.by_session.get(session, {}))
         if "landmarks" in own:
             own["landmarks"] = {**setup.landmarks, **own["landmarks"]}
@@ -107,7 +111,7 @@ class Study:
             own["soled_at_address"] = cells["soled"] == "yes"
         if "surface" in cells:
             own["teed"] = cells["surface"] == "tee"
-        own |= {name: float(row[name]) for name in PART_OF_FILE if name in row.index and is_number(row[name])}
+        own |= {name: float(row[name]) for name in PART_OF_FILE if name in row and is_number(row[name])}
         return replace(setup, **own)
 
     def errors_of(self, swings: pd.DataFrame) -> Errors:
@@ -127,14 +131,22 @@ class Study:
 
     def hand_set_times(self, swing: str) -> dict[str, float]:
         """Event -> seconds from the file's first frame: events_by_hand.csv wins over swings.csv."""
-        row = self.swings.loc[self.swings["swing"] == swing].iloc[0]
+        return self.hand_set_times_in_row(self._row(swing))
+
+    def hand_set_times_in_row(self, row: Mapping[Any, Any]) -> dict[str, float]:
+        """As `hand_set_times`, of a row of swings.csv."""
         times = {
             event: float(row[f"{event}_s"])
             for event in conventions.EVENTS
-            if f"{event}_s" in row.index and np.isfinite(pd.to_numeric(row[f"{event}_s"], errors="coerce"))
+            if f"{event}_s" in row and np.isfinite(pd.to_numeric(row[f"{event}_s"], errors="coerce"))
         }
-        marked = self.by_hand.loc[self.by_hand["swing"] == swing]
+        if self.by_hand.empty:
+            return times
+        marked = self.by_hand.loc[self.by_hand["swing"] == row["swing"]]
         return times | dict(zip(marked["event"], marked["time_s"], strict=True))
+
+    def _row(self, swing: str) -> dict[Any, Any]:
+        return self.swings.loc[self.swings["swing"] == swing].iloc[0].to_dict()
 
 
 def _root_mean_square(values: list[float | None]) -> float | None:

@@ -77,12 +77,22 @@ def job_for(study: Study, swing: str) -> Job:
     row = study.swings[study.swings["swing"] == swing]
     if swing not in study.captures:
         raise MissingInput("this swing has no capture, only outcomes of another device", where=swing)
-    golfer = str(row.iloc[0]["golfer"])
-    path = study.captures[swing]
-    return Job(
-        swing, golfer, path, study.shown(path), study.setup_for_swing(swing), study.hand_set_times(swing),
-        (study.neutral or {}).get(golfer), study.static.get(golfer),
-    )  # fmt: skip
+    return jobs_for(replace(study, swings=row))[0]
+
+
+def jobs_for(study: Study) -> list[Job]:
+    """The jobs of all swings that have a capture, in the order of swings.csv."""
+    setups = {golfer: study.setup_for(golfer) for golfer in study.swings["golfer"].unique()}
+    jobs = []
+    for row in study.swings.to_dict("records"):
+        swing, golfer = row["swing"], str(row["golfer"])
+        if swing in study.captures:  # else outcomes of another device alone
+            path = study.captures[swing]
+            jobs.append(Job(
+                swing, golfer, path, study.shown(path), study.setup_for_row(row, setups[golfer]),
+                study.hand_set_times_in_row(row), (study.neutral or {}).get(golfer), study.static.get(golfer),
+            ))  # fmt: skip
+    return jobs
 
 
 def load_swing(study: Study, swing: str) -> SwingRecords:

@@ -35,14 +35,24 @@ def check_ranges(
     doubts = []
     if at is not None:
         values = at["value"].to_numpy(float)
-        for name in at["quantity"].unique():
-            doubts += _outside(name, values[(at["quantity"] == name).to_numpy()])
+        place, names = pd.factorize(at["quantity"].to_numpy(object))
+        low, high = np.array([_range(name) for name in names]).T
+        wrong = (values < low[place]) | (values > high[place])
+        for k in np.flatnonzero(np.bincount(place[wrong], minlength=len(names))):
+            doubts += _outside(names[k], values[place == k])
     for name, value in (quantities or {}).items():
         doubts += _outside(name, np.array([value], dtype=float))
     for name in columns.STRIKES:
         if strike and name in strike:
             doubts += _outside(name, np.array([strike[name]], dtype=float))
     return doubts
+
+
+def _range(name: str) -> tuple[float, float]:
+    """The plausible range of a column, without limits where it is none of the kit's."""
+    if not columns.is_column(name):
+        return -np.inf, np.inf
+    return columns.column(name).low, columns.column(name).high
 
 
 def _outside(name: str, values: np.ndarray) -> list[Doubt]:

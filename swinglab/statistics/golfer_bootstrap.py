@@ -140,29 +140,48 @@ def _fit_batch(
     cross_x: np.ndarray, whole: Moments, weights: np.ndarray, start: np.ndarray
 ) -> tuple[np.ndarray, int, int, int]:
     """beta (p, R) of resamples given by weights (G, R); how many were polished, not reached, flat."""
+    data, use = weighted_sets(cross_x, whole, weights)
+    theta, done, polished = fit_sets(data, whole, start)
+    beta = np.full((len(whole.total) - 1, weights.shape[1]), np.nan)
+    beta[:, use[done]] = evaluate(data, theta).beta[:, done]
+    return beta, polished, int((~done).sum()), weights.shape[1] - len(use)
+
+
+def weighted_sets(cross_x: np.ndarray, whole: Moments, weights: np.ndarray) -> tuple[Moments, np.ndarray]:
+    """Moments of data sets in which golfers count by weights (G, R), of those sets alone whose predictors vary."""
     p = len(whole.total) - 1
     total = np.tensordot(cross_x[..., 0], weights.astype(float), axes=1)
     scale = np.sqrt(np.einsum("aar->ar", total[:p, :p]) + 1e-300)
     smallest = np.linalg.eigvalsh(np.moveaxis(total[:p, :p] / (scale[:, None] * scale[None]), -1, 0))[:, 0]
     use = np.flatnonzero(smallest > _FLAT)
     total, weights = total[..., use], weights[:, use].astype(float)
-    data = replace(whole, total=total, n=total[0, 0], weights=weights)  # the intercept's product counts rows
-    theta, value = minimise(data, _inside(whole, start, len(use)))
+    # The intercept's product counts rows.
+    return replace(whole, total=total, n=total[0, 0], weights=weights), use
+
+
+def fit_sets(data: Moments, whole: Moments, start: np.ndarray) -> tuple[np.ndarray, np.ndarray, int]:
+    """theta (K, R) of data sets near a whole sample whose optimum is `start`.
+
+    Second, which of them reached an optimum; third, how many needed a second search.
+    """
+    theta, value = minimise(data, _inside(whole, start, data.sets))
     theta, value = from_small_variances(data, theta, value, reml=True)
     done = np.isfinite(value)
     again = np.flatnonzero(~done)
     if len(again):
         theta[:, again], done[again] = best_of_starts(data.take(again), reml=True)
-    beta = np.full((p, len(smallest)), np.nan)
-    beta[:, use[done]] = evaluate(data, theta).beta[:, done]
-    return beta, len(again), int((~done).sum()), len(smallest) - len(use)
+    return theta, done, len(again)
 
 
 def _inside(whole: Moments, start: np.ndarray, sets: int) -> np.ndarray:
     """The whole sample's optimum as a start, moved off the boundary, which a descent could not leave."""
     low = factor(start, whole.pattern)[:, :, 0]
     size = max(0.1, 0.2 * float(np.abs(low).max()))
-    return np.repeat(widened(low, size * np.eye(len(low))).reshape(-1, 1), sets, axis=1)
+    q = whole.free
+    theta = widened(low[:q, :q], size * np.eye(q)).ravel()
+    if len(low) > q:
+        theta = np.append(theta, np.hypot(low[q, q], size))
+    return np.repeat(theta[:, None], sets, axis=1)
 
 
 def _warnings(golfers: int, unreached: int, flat: int, samples: int) -> tuple[Note, ...]:

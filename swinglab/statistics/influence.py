@@ -9,7 +9,21 @@ import numpy as np
 import pandas as pd
 
 from swinglab.errors import BadTable, SwinglabError, near_names
-from swinglab.statistics.mixed import fit_mixed
+from swinglab.statistics.golfer_bootstrap import fit_sets, weighted_sets
+from swinglab.statistics.mixed import (
+    Prepared,
+    best_of_starts,
+    coefficient_table,
+    degrees_of_freedom,
+    fit_mixed,
+    prepare,
+)
+from swinglab.statistics.variance import evaluate
+
+#: Golfers left out side by side; as many as keep the arrays small.
+_BATCH = 64
+#: Residual variance and spread of a slope's column, in their scaled units, that rounding could make.
+_LITTLE_ERROR, _LITTLE_SPREAD = 1e-8, 1e-12
 
 
 def influence(
@@ -59,8 +73,16 @@ def influence(
     used = table.loc[
         table[[outcome, *([predictors] if isinstance(predictors, str) else predictors)]].notna().all(axis=1)
     ]
+    together = (
+        _without_each(table, outcome, predictors, term=term, golfer=golfer, **options)
+        if fit is fit_mixed and options.get("method", "REML") == "REML"
+        else {}
+    )
     rows = []
     for one in sorted(used[golfer].dropna().unique(), key=str):
+        if one in together:
+            rows.append({"golfer": one, **together[one], "note": ""})
+            continue
         try:
             left = fit(
                 table.loc[(table[golfer] != one).fillna(False)], outcome, predictors, golfer=golfer, **options
@@ -75,6 +97,60 @@ def influence(
     return found.loc[
         found["change"].abs().sort_values(ascending=False, na_position="last", kind="stable").index
     ]
+
+
+def _without_each(
+    table: pd.DataFrame,
+    outcome: str,
+    predictors: Sequence[str],
+    *,
+    term: str,
+    golfer: str,
+    slopes: Sequence[str] = (),
+    session: str | None = None,
+    method: str = "REML",
+) -> dict[Any, dict[str, float]]:
+    """The term of mixed models without each golfer in turn, fitted side by side from golfers' cross-products.
+
+    Golfers without whom the model is at a limit of what it can carry are left to a fit of their own.
+    """
+    ready = prepare(table, outcome, predictors, golfer=golfer, slopes=slopes, session=session)
+    design, whole = ready.design, ready.moments
+    place = design.names.index(term)
+    start, _ = best_of_starts(whole, reml=True)
+    found = {}
+    for first in range(0, design.n_golfers, _BATCH):
+        batch = np.arange(first, min(first + _BATCH, design.n_golfers))
+        weights = np.ones((design.n_golfers, len(batch)))
+        weights[batch, np.arange(len(batch))] = 0.0
+        data, use = weighted_sets(ready.cross_x, whole, weights)
+        if not len(use):
+            continue
+        theta, done, _ = fit_sets(data, whole, start)
+        at = evaluate(data, theta)
+        variance = at.rss / at.nu
+        back = ready.x_back[[place]]
+        estimate = (back @ (ready.offset[:, None] + ready.y_scale * at.beta))[0]
+        error = ready.y_scale * np.sqrt(np.einsum("a,abr,b->r", back[0], at.inverse, back[0]) * variance)
+        df = degrees_of_freedom(at, back, theta, whole.pattern)[0]
+        table_of = coefficient_table([design.golfers[g] for g in batch[use]], estimate, error, df)
+        able = done & (variance > _LITTLE_ERROR) & _still_varies(ready, batch[use])
+        found |= table_of.loc[able, ["estimate", "standard_error", "p"]].to_dict("index")
+    return found
+
+
+def _still_varies(ready: Prepared, golfers: np.ndarray) -> np.ndarray:
+    """Whether without each of these golfers rows outnumber effects, and slopes and sessions vary within someone."""
+    q = ready.moments.free
+    own = ready.moments.z[:q, :q, :, 0]
+    rows = own[0, 0]
+    spread = np.einsum("qqg->qg", own)[1:] - own[0, 1:] ** 2 / rows
+    varies = spread > _LITTLE_SPREAD * rows
+    some = (varies.sum(axis=1)[:, None] - varies[:, golfers] > 0).all(axis=0)
+    if ready.seats is not None:
+        several = ready.moments.z[q + 1, q + 1, :, 0] > 0  # golfers with a second session
+        some &= several.sum() - several[golfers] > 0
+    return some & (rows.sum() - rows[golfers] > q * (len(rows) - 1))
 
 
 def _term(fitted: Any, term: str) -> dict[str, float]:

@@ -40,7 +40,10 @@ def write_table(table: pd.DataFrame, path: Path) -> Path:
     """Write a table as UTF-8 CSV with guarded text and nine significant digits."""
     guarded = table.copy()
     for name in guarded.columns:
-        if not pd.api.types.is_numeric_dtype(guarded[name]):
+        if pd.api.types.is_numeric_dtype(guarded[name]):
+            continue
+        # Long tables repeat few words, which rarely begin like a formula: each is looked at once.
+        if any(guard(word) is not word for word in guarded[name].unique()):
             guarded[name] = guarded[name].map(guard)
     guarded.columns = [guard(str(name)) for name in guarded.columns]
     guarded.to_csv(path, index=False, float_format="%.9g", lineterminator="\n", encoding="utf-8")

@@ -118,7 +118,7 @@ def _without_each(
     design, whole = ready.design, ready.moments
     place = design.names.index(term)
     start, _ = best_of_starts(whole, reml=True)
-    found = {}
+    found: dict[Any, dict[str, float]] = {}
     for first in range(0, design.n_golfers, _BATCH):
         batch = np.arange(first, min(first + _BATCH, design.n_golfers))
         weights = np.ones((design.n_golfers, len(batch)))

@@ -51,7 +51,10 @@ def _begin(options: argparse.Namespace) -> int:
     from swinglab import begin
 
     begun = begin.begin_study(
-        options.folder, golfers=options.golfers, copies=options.copies, progress=progress_line("looked at")
+        options.folder,
+        golfers=options.golfers,
+        copies=options.copies,
+        progress=progress_line("looked at", "captures"),
     )
     print(*begun.lines, sep="\n")
     print(f"\ncheck {begun.folder.name}:", flush=True)
@@ -217,7 +220,7 @@ def _validate(options: argparse.Namespace) -> int:
 def _share(options: argparse.Namespace) -> int:
     from swinglab import begin
 
-    shared = begin.share_study(options.folder, options.copy, progress=progress_line("copied"))
+    shared = begin.share_study(options.folder, options.copy, progress=progress_line("copied", "captures"))
     print(*shared.lines, f"copy without names: {shared.folder}", sep="\n")
     return 0
 

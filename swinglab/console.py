@@ -8,7 +8,7 @@ from collections.abc import Callable
 from typing import Any
 
 
-def progress_line(done_words: str = "measured") -> Callable[[int, int, str], None]:
+def progress_line(done_words: str = "measured", things: str = "swings") -> Callable[[int, int, str], None]:
     """A callable that reports progress, on one line of a terminal or every few seconds."""
     started = time.monotonic()
     shown = started
@@ -20,7 +20,7 @@ def progress_line(done_words: str = "measured") -> Callable[[int, int, str], Non
         if now - started < 1.0 or (done < total and now - shown < (0.1 if terminal else 5.0)):
             return
         shown = now
-        words = f"{done_words} {done} of {total} swings ({now - started:.0f} s)"
+        words = f"{done_words} {done} of {total} {things} ({now - started:.0f} s)"
         ending = "\n" if done >= total or not terminal else ""
         print(("\r" if terminal else "") + words, end=ending, file=sys.stderr, flush=True)
 

@@ -117,7 +117,7 @@ def find_hand(bodies: Sequence[tuple[Body, str | None, str | None]], golfer: str
         return Decision(name, None, "open", why, ("right", "left"))
     rights = sum(sign > 0 for sign in signs)
     if min(rights, len(signs) - rights) > 0 or abs(np.mean(signs)) < 0.5:
-        why = f"faces as a right-hander in {rights} of {len(signs)} swings"
+        why = f"faces as a right-hander in {rights} of {len(signs)} swings: more than one golfer?"
         return Decision(name, None, "open", why, ("right", "left"))
     hand = "left" if np.mean(signs) < 0 else "right"
     return Decision(name, hand, "likely", "by the way the body faces; a mirrored capture would look the same")

@@ -114,6 +114,11 @@ def begin_study(
     if has_names:
         write_key(key_file, key)
     lines = _lines(found, how, written, study, key_file if has_names else None, copies is None and has_names)
+    lines += _found_besides(study, found)
+    if golfers and of_rows:
+        lines.append(
+            f"rows that {SWINGS} has keep their golfers: to assign all again, remove {SWINGS} and {GOLFERS}"
+        )
     lines += device_lines(study, found, key)
     return Begun(study, found, tuple(lines), tuple(written), key_file if has_names else None)
 
@@ -183,8 +188,8 @@ def _write(study: Path, found: Survey, rows_there: list[dict[str, str]]) -> list
         written.append(f"{FILE} written")
     else:
         written += _what_the_file_lacks(study, found)
-    static = {one.name for one in found.captures if not one.swings}
-    rows = swing_rows(found.captures, rows_there, static)
+    left = {one.name for one in found.captures if not one.swings} | found.foreign
+    rows = swing_rows(found.captures, rows_there, left)
     known = {row["golfer"] for row in existing(study, GOLFERS)}
     golfers = [
         row for row in golfer_rows(found, known) if row["golfer"] in {swing["golfer"] for swing in rows}
@@ -224,6 +229,21 @@ def _what_the_file_lacks(study: Path, found: Survey) -> list[str]:
     return [f"{FILE}: added {', '.join('.'.join(path) for path in changes)}"]
 
 
+def _found_besides(study: Path, found: Survey) -> list[str]:
+    """Landmarks that the captures show and study.toml does not name: it is not changed where it has landmarks."""
+    named = read_document(study).unwrap().get("landmarks", {})
+    more = [
+        f"{mark} ({match.label})"
+        for mark, match in found.landmarks.items()
+        if mark not in named and mark != match.label.rpartition(":")[2]
+    ]
+    if not more:
+        return []
+    return [
+        f"landmarks that {FILE} does not name yet: {shortened(more)}; notebook 01 asks for them, most useful first"
+    ]
+
+
 def _lines(
     found: Survey, how: str, written: list[str], study: Path, key: Path | None, in_place: bool
 ) -> list[str]:
@@ -237,6 +257,11 @@ def _lines(
     still = [one.name for one in found.captures if not one.swings and not one.fault]
     if still:
         lines.append(f"  no swing in {shortened(still)}: static, no row in swings.csv")
+    if found.foreign:
+        names = shortened(sorted(found.foreign))
+        lines.append(
+            f"  other labels than most captures, so no row: {names}; make a study of their own of them"
+        )
     if found.ball:
         lines.append(f"  the ball alone in {found.ball.name}: its place, for [ball] position")
     for golfer, own in found.still.items():

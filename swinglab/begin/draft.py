@@ -209,9 +209,10 @@ def _arrows(draft: Draft, looked: Looked) -> list[dict[str, Any]]:
 
 
 def open_landmarks(draft: Draft, name: str) -> dict[str, tuple[str, ...]]:
-    """Landmarks that the capture's labels may name and that have no label yet, with those labels."""
+    """Landmarks that the capture's labels name, or may name, and that have no label yet, with those labels."""
     found = find_landmarks(read_capture(draft.folder / "captures" / name))
-    opened = {item.name: item.candidates for item in found.open}
+    opened: dict[str, tuple[str, ...]] = {mark: (match.label,) for mark, match in found.found.items()}
+    opened |= {item.name: item.candidates for item in found.open}
     for item in found.unread:
         for mark in item.candidates:
             opened[mark] = (*opened.get(mark, ()), item.name)

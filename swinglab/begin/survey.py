@@ -84,7 +84,8 @@ class Still:
 
 @dataclass(frozen=True, slots=True)
 class Survey:
-    """What all captures show together. landmarks : landmark -> Match. labs : session -> Lab, "" the study's."""
+    """What all captures show together. landmarks : landmark -> Match. labs : session -> Lab, "" the study's.
+    foreign : captures whose labels are another set than most captures'."""
 
     captures: tuple[Looked, ...]
     landmarks: dict[str, Match]
@@ -94,6 +95,7 @@ class Survey:
     hands: dict[str, Decision]
     still: dict[str, Still]
     ball: BallAlone | None = None
+    foreign: frozenset[str] = frozenset()
 
     def still_captures(self) -> dict[str, dict[str, str]]:
         """Section of study.toml -> golfer -> static capture: [neutral], and [static] where it holds landmarks that the
@@ -132,22 +134,24 @@ def look_at(capture: Capture, name: str, whose: Whose) -> Looked:
 
 def survey(captures: Sequence[Looked]) -> Survey:
     """Decide what the captures show, for the study and for each session that differs from it."""
-    good = [one for one in captures if one.body is not None]
+    readable = [one for one in captures if one.body is not None]
+    # Labels of a ball or a club captured alone are those of no swing.
+    marks, opened, others = _label_sets([one for one in readable if one.swings or one.has_body] or readable)
+    foreign = {one.name for one in others if not one.whose.session or set(marks) - set(one.landmarks.found)}
+    good = [one for one in readable if one.name not in foreign]
     by_session = defaultdict(list)
     for one in good:
         by_session[one.whose.session].append(one)
     study = _lab(good)
     sessions = {session: _lab(some) for session, some in by_session.items() if session}
-    # Labels of a ball or a club captured alone are those of no swing.
-    marks, opened = _merged([one for one in good if one.swings or one.has_body] or good)
     own_marks = {}
     for session, some in by_session.items():
         if session:
             mine, _ = _merged(some)
             differing = {
-                k: m for k, m in mine.items() if k in marks and _bare(marks[k].label) != _bare(m.label)
+                k: m for k, m in mine.items() if k not in marks or _bare(marks[k].label) != _bare(m.label)
             }
-            if differing:
+            if any(k in marks for k in differing):
                 own_marks[session] = differing
     # The set-up that most sessions share is the study's.
     common = Counter(lab.values() for lab in sessions.values()).most_common(1)
@@ -162,7 +166,17 @@ def survey(captures: Sequence[Looked]) -> Survey:
             if one.whose.golfer == golfer and one.body
         ]
         hands[golfer] = find_hand(bodies, golfer)
-    return Survey(tuple(captures), marks, own_marks, opened, labs, hands, _still(good), _ball_alone(good))
+    return Survey(
+        tuple(captures),
+        marks,
+        own_marks,
+        opened,
+        labs,
+        hands,
+        _still(good),
+        _ball_alone(good),
+        frozenset(foreign),
+    )
 
 
 def _jumps(lab: Lab, study: Lab) -> bool:
@@ -195,6 +209,27 @@ def _lab(some: Sequence[Looked]) -> Lab:
 
 def _bare(label: str) -> str:
     return label.rpartition(":")[2]
+
+
+def _label_sets(
+    some: Sequence[Looked],
+) -> tuple[dict[str, Match], tuple[Open, ...], list[Looked]]:
+    """`_merged` of the captures that share the most usual labels, and the captures that have another set of labels."""
+    marks, opened = _merged(some)
+    usual: dict[str, Counter] = defaultdict(Counter)
+    for one in some:
+        for mark, match in one.landmarks.found.items():
+            usual[mark][_bare(match.label)] += 1
+    others = []
+    for one in some:
+        found = one.landmarks.found
+        differ = sum(usual[mark].most_common(1)[0][0] != _bare(match.label) for mark, match in found.items())
+        if differ > len(found) / 2:
+            others.append(one)
+    if not others or len(others) == len(some):
+        return marks, opened, []
+    marks, opened = _merged([one for one in some if one not in others])
+    return marks, opened, others
 
 
 def _merged(some: Sequence[Looked]) -> tuple[dict[str, Match], tuple[Open, ...]]:

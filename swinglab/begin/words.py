@@ -251,7 +251,7 @@ def _assumed(stem: str, reading: Reading, kind: str) -> str:
 
 def candidates(reading: Reading) -> tuple[str, ...]:
     """Landmarks that a label may mean though its words do not decide; for a person to choose from."""
-    if not reading.words:
+    if not reading.words or "club" in reading.words:
         return ()
     known = vocabulary().candidates
     stems = dict.fromkeys(stem for word in sorted(reading.words) for stem in known.get(word, ()))

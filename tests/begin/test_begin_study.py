@@ -198,6 +198,27 @@ def test_captures_of_the_ball_and_of_the_club_alone_are_no_golfers(tmp_path: Pat
     assert lows[1] == pytest.approx(lows[0], abs=0.2)
 
 
+def test_captures_with_another_set_of_labels_do_not_spoil_the_study(tmp_path: Path) -> None:
+    """Truth: made. Three captures in one set of labels, one in another: the study is that of the three, the fourth is
+    named and has no row; as a session of its own, with every landmark, it is measured by labels of its own."""
+    for k in range(3):
+        put(tmp_path / "mixed", f"G01/t{k}.c3d", swing(seed=k))
+        put(tmp_path / "days", f"G01/day1/t{k}.c3d", swing(seed=k))
+    other = swing(seed=9)
+    for place in ("mixed/captures/G01/other.c3d", "days/captures/G01/day2/other.c3d"):
+        write_swing(tmp_path / place, other.points, "right", RATE_HZ, DIALECTS["isb"], LABS[0])
+    begun = begin_study(tmp_path / "mixed")
+    assert any("other labels than most captures" in line and "G01/other.c3d" in line for line in begun.lines)
+    assert len(open_study(tmp_path / "mixed").swings) == 3
+    assert check_folder(tmp_path / "mixed", workers=1).passed
+    begun = begin_study(tmp_path / "days")
+    assert not begun.found.foreign
+    study = open_study(tmp_path / "days")
+    assert study.setup_for_swing(study.swings["swing"].iloc[-1]).landmarks["c7"] == ("C7",)
+    assert study.setup_for_swing(study.swings["swing"].iloc[-1]).landmarks["xiphoid"] == ("PX",)
+    assert len(measure_study(study, workers=1).swings) == 4
+
+
 def test_two_static_captures_of_a_golfer_are_not_chosen_between(tmp_path: Path) -> None:
     """Truth: made. A commented line with both; no [neutral] until a person says which."""
     one = swing()

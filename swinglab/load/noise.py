@@ -28,10 +28,12 @@ def measure_noise(raw: np.ndarray, used: np.ndarray, near: slice = slice(None)) 
         NaN for landmarks with too few samples.
     """
     measured = np.where(used[..., None], raw, np.nan)
-    noise = np.full(raw.shape[1], np.nan)
-    for k in range(raw.shape[1]):
-        by_axis = noise_from_differences(measured[near, k])
-        if np.isnan(by_axis).any():
-            by_axis = noise_from_differences(measured[:, k])
-        noise[k] = np.sqrt(np.mean(by_axis**2))
-    return noise
+    by_axis = np.full(raw.shape[1:], np.nan)
+    whole = used[near].all(axis=0)
+    columns = raw[near][:, whole]
+    by_axis[whole] = noise_from_differences(columns.reshape(len(columns), -1)).reshape(-1, 3)
+    for k in np.flatnonzero(np.isnan(by_axis).any(axis=1)):
+        by_axis[k] = noise_from_differences(measured[near, k])
+        if np.isnan(by_axis[k]).any():
+            by_axis[k] = noise_from_differences(measured[:, k])
+    return np.sqrt(np.mean(by_axis**2, axis=1))

@@ -282,14 +282,15 @@ class Events(Pickled):
 
     def table(self) -> pd.DataFrame:
         """One row an event: the columns of events.csv (frame counts from 0 and is fractional)."""
-        impact = self.time_s("impact")
-        made = pd.DataFrame({"swing": self.swing, "event": [e.name for e in self.events]})
-        made["time_s"] = [e.time_s for e in self.events]
-        made["time_from_impact_s"] = made["time_s"] - impact
-        made["frame"] = made["time_s"] * self.rate_hz
-        for name in ("method", "standard_error_s", "note"):
-            made[name] = [getattr(e, name) for e in self.events]
-        return made
+        time_s = np.array([e.time_s for e in self.events])
+        return pd.DataFrame({
+            "swing": self.swing,
+            "event": [e.name for e in self.events],
+            "time_s": time_s,
+            "time_from_impact_s": time_s - self.time_s("impact"),
+            "frame": time_s * self.rate_hz,
+            **{name: [getattr(e, name) for e in self.events] for name in ("method", "standard_error_s", "note")},
+        })  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, eq=False)

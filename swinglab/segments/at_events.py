@@ -71,7 +71,10 @@ def measure_at(posture: Posture, events: Events) -> pd.DataFrame:
             if event.name in c.events:
                 value, error, noise, method = _row(name, reading, at_address)
                 rows.append((posture.swing, event.name, name, value, error, c.unit, method, noise))
-    return pd.DataFrame(rows, columns=COLUMNS)
+    # Column by column: from rows pandas would look at every cell.
+    return pd.DataFrame(
+        {name: list(cells) for name, cells in zip(COLUMNS, zip(*rows, strict=True), strict=True)}
+    )
 
 
 class _Reading:

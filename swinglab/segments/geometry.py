@@ -50,7 +50,7 @@ def distal_in_proximal(proximal: np.ndarray, distal: np.ndarray) -> np.ndarray:
 
 
 def cardan(rotations: np.ndarray, order: str) -> np.ndarray:
-    """Intrinsic angles (..., 3) in degrees of one of the kit's three orders, in scipy's notation; NaN in, NaN out.
+    """Intrinsic angles (3, ...) in degrees of one of the kit's three orders, in scipy's notation; NaN in, NaN out.
 
     Where the first axis and the last coincide (within 1e-7) the last angle is 0, as scipy has it. In closed form:
     on frames of one swing scipy's general way takes eight times as long.
@@ -65,13 +65,13 @@ def cardan(rotations: np.ndarray, order: str) -> np.ndarray:
         first, last, sine, cosine = (r[0, 1], r[2, 1]), (r[1, 0], -r[1, 2]), None, r[1, 1]
     across = np.hypot(*last)
     middle = (across if sine is None else sine, across if cosine is None else cosine)
-    angles = np.stack([np.arctan2(*pair) for pair in (first, middle, last)], axis=-1)
+    angles = np.stack([np.arctan2(*pair) for pair in (first, middle, last)])
     locked = across < _LOCKED
     if locked.any():
         turned = r[1, 0] if order == ISB_ORDER else -r[2, 0]
-        angles[locked, 0] = np.arctan2(turned, r[0, 0])[locked]
-        angles[locked, 2] = 0.0
-    angles[np.isnan(r.sum(axis=(0, 1)))] = np.nan
+        angles[0, locked] = np.arctan2(turned, r[0, 0])[locked]
+        angles[2, locked] = 0.0
+    angles[:, np.isnan(r.sum(axis=(0, 1)))] = np.nan
     return np.degrees(angles)
 
 

@@ -62,8 +62,8 @@ def _segment_names(part: str) -> tuple[str, ...]:
 
 def _segment(part: str, made: Made) -> dict[str, Made | str]:
     seen = in_golfers_frame(made.value)
-    turn, side, extension = np.moveaxis(cardan(seen, TURN_FIRST), -1, 0)
-    extension_isb, side_isb, turn_isb = np.moveaxis(cardan(seen, ISB_ORDER), -1, 0)
+    turn, side, extension = cardan(seen, TURN_FIRST)
+    extension_isb, side_isb, turn_isb = cardan(seen, ISB_ORDER)
     values = (turn, side, -extension, turn_isb, side_isb, -extension_isb, *lean_and_spin(seen))
     return {name: Made(v, made.method) for name, v in zip(_segment_names(part), values, strict=True)}
 
@@ -84,13 +84,13 @@ def _thorax(body: Body) -> Given:
 
 def _separation(body: Body) -> Given:
     pelvis, thorax = trunk.pelvis(body), trunk.thorax(body)
-    turns = [cardan(in_golfers_frame(made.value), TURN_FIRST)[..., 0] for made in (pelvis, thorax)]
+    turns = [cardan(in_golfers_frame(made.value), TURN_FIRST)[0] for made in (pelvis, thorax)]
     return {"pelvis_thorax_separation_deg": Made(wrapped(turns[0] - turns[1]), _both(pelvis, thorax))}
 
 
 def _trunk(body: Body) -> Given:
     pelvis, thorax = trunk.pelvis(body), trunk.thorax(body)
-    z, x, y = np.moveaxis(cardan(distal_in_proximal(pelvis.value, thorax.value), ISB_ORDER), -1, 0)
+    z, x, y = cardan(distal_in_proximal(pelvis.value, thorax.value), ISB_ORDER)
     method = _both(pelvis, thorax)
     given: Given = {
         "trunk_flexion_deg": Made(-z, method),
@@ -105,7 +105,7 @@ def _trunk(body: Body) -> Given:
 
 def _neck(body: Body) -> Given:
     head, thorax = trunk.head(body), trunk.thorax(body)
-    z = cardan(distal_in_proximal(thorax.value, head.value), ISB_ORDER)[..., 0]
+    z = cardan(distal_in_proximal(thorax.value, head.value), ISB_ORDER)[0]
     return {"neck_flexion_deg": Made(-z, _both(thorax, head))}
 
 
@@ -118,7 +118,7 @@ def _both(*made: Made) -> str:
 
 def _joint(proximal: Made, distal: Made) -> tuple[np.ndarray, np.ndarray, np.ndarray, str]:
     """Rotations about Z, X and Y of a joint coordinate system, and the method."""
-    z, x, y = np.moveaxis(cardan(distal_in_proximal(proximal.value, distal.value), ISB_ORDER), -1, 0)
+    z, x, y = cardan(distal_in_proximal(proximal.value, distal.value), ISB_ORDER)
     return z, x, y, _both(proximal, distal)
 
 
@@ -186,9 +186,7 @@ def _shoulder(body: Body) -> Given:
             _SHOULDER[2]: NO_TURN.format("upper arm"),
         }
     humerus = limbs.humerus(body)
-    first, middle, last = np.moveaxis(
-        cardan(distal_in_proximal(thorax.value, humerus.value), SHOULDER_ORDER), -1, 0
-    )
+    first, middle, last = cardan(distal_in_proximal(thorax.value, humerus.value), SHOULDER_ORDER)
     # scipy takes the middle angle of Y-X-Y from 0 to 180, ISB from 0 to -180: the same frame half a turn on.
     values = (wrapped(first + 180.0), middle, wrapped(last - 180.0))
     return {name: Made(v, _both(thorax, humerus)) for name, v in zip(_SHOULDER, values, strict=True)}

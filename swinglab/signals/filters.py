@@ -39,9 +39,9 @@ def _warped_design(rate_hz: float, cutoff_hz: float) -> float:
 
 @lru_cache(maxsize=256)
 def _filter(rate_hz: float, cutoff_hz: float) -> tuple[np.ndarray, np.ndarray]:
-    """A second-order section (1, 6), and the state (1, 2) in which it stays at rest on a constant of 1."""
-    sections = scipy.signal.butter(2, design_frequency(rate_hz, cutoff_hz) / (rate_hz / 2), output="sos")
-    return sections, scipy.signal.sosfilt_zi(sections)
+    """Numerator and denominator (2, 3), and the state (2,) in which the filter stays at rest on a constant of 1."""
+    b, a = scipy.signal.butter(2, design_frequency(rate_hz, cutoff_hz) / (rate_hz / 2))
+    return np.stack([b, a]), scipy.signal.lfilter_zi(b, a)
 
 
 def gain(rate_hz: float, cutoff_hz: float, frequency_hz: np.ndarray | float) -> np.ndarray:
@@ -102,10 +102,9 @@ def smooth(columns: np.ndarray, rate_hz: float, cutoff_hz: float) -> np.ndarray:
     before = 2 * columns[..., :1] - columns[..., pad:0:-1]
     after = 2 * columns[..., -1:] - columns[..., -2 : -pad - 2 : -1]
     passed = np.concatenate([before, columns, after], axis=-1)
-    sections, rest = _filter(rate_hz, cutoff_hz)
-    rest = rest.reshape(1, *(1,) * (columns.ndim - 1), 2)
+    (b, a), rest = _filter(rate_hz, cutoff_hz)
     for _ in range(2):
-        passed, _state = scipy.signal.sosfilt(sections, passed, zi=rest * passed[None, ..., :1])
+        passed, _state = scipy.signal.lfilter(b, a, passed, zi=rest * passed[..., :1])
         passed = passed[..., ::-1]
     return passed[..., pad : pad + samples]
 

@@ -17,7 +17,7 @@ def test_angles_are_those_of_scipy(order):
     """other: scipy.spatial.transform.Rotation, on 5,000 random orientations."""
     turned = Rotation.random(5000, rng=3)
     np.testing.assert_allclose(
-        cardan(turned.as_matrix(), order), turned.as_euler(order, degrees=True), atol=1e-9
+        cardan(turned.as_matrix(), order).T, turned.as_euler(order, degrees=True), atol=1e-9
     )
 
 
@@ -38,7 +38,7 @@ def test_where_two_axes_coincide_the_last_angle_is_zero(order, middle):
     with warnings.catch_warnings():
         warnings.filterwarnings("ignore", message="Gimbal lock")
         expected = Rotation.from_matrix(matrices).as_euler(order, degrees=True)
-    np.testing.assert_allclose(cardan(matrices, order), expected, atol=1e-6)
+    np.testing.assert_allclose(cardan(matrices, order).T, expected, atol=1e-6)
 
 
 @pytest.mark.parametrize("order", ORDERS)
@@ -46,4 +46,4 @@ def test_a_missing_number_makes_all_three_angles_missing(order):
     """made: a frame of which one axis is not known has no angles; its neighbours have theirs."""
     matrices = Rotation.random(3, rng=1).as_matrix()
     matrices[1, 0, 0] = np.nan
-    assert np.isnan(cardan(matrices, order)).all(axis=1).tolist() == [False, True, False]
+    assert np.isnan(cardan(matrices, order)).all(axis=0).tolist() == [False, True, False]

@@ -136,7 +136,7 @@ def finding(lines_of_answer: Sequence[Finding]) -> str:
 def _counts(line: Finding) -> str:
     effect = ""
     if line.smallest_effect == line.smallest_effect:
-        effect = f"; smallest effect that matters: {wording.number(line.smallest_effect)}"
+        effect = f"; smallest effect that matters: {line.smallest_effect:g} {wording.unit_words(line.unit)}".rstrip()
     counted = f"{wording.count(line.n_swings, 'swing')} of {wording.count(line.n_golfers, 'golfer')}"
     return f"{counted}; method: {line.method}{effect}."
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ipywidgets as widgets
 import pandas as pd
 import traitlets
+from matplotlib.axes import Axes
 
 from swinglab import answers, columns
 from swinglab.controls import html as words
@@ -58,6 +59,8 @@ class QuestionPanel(FigurePanel):
         self.listed = dropdown("Question", [])
         self.save = SaveQuestion(chosen)
         self._own = own
+        self._figures = widgets.HBox(layout=widgets.Layout(flex_flow="row wrap"))
+        self._captions: dict[str, widgets.HTML] = {}
         super().__init__(chosen, [self.listed, *own])
 
     def refill_choosers(self) -> None:
@@ -98,15 +101,25 @@ class QuestionPanel(FigurePanel):
             self.event_asked = self.question.event or ""
             self.pair = self.swings_to_show(self.question)
         drawn, undrawn = draw_question(study, results, self.question)
-        shown: list[widgets.Widget | str] = []
-        for number, (axes, alt, caption) in enumerate(drawn, start=1):
-            shown += [self.picture(f"figure_{number}", axes, alt), words.lines(f"{caption} {POINTING}")]
-        shown += [words.lines(*undrawn)] if undrawn else []
-        looking = words.lines(LOOKING) if is_own else ""
+        self._figures.children = [
+            self._captioned(f"figure_{number}", *figure) for number, figure in enumerate(drawn, start=1)
+        ]
         if is_own:
             self.save.offer(self.question)
-        kept = [self.save] if is_own else []
-        return [*shown, self.picked, words.finding(self.findings) + looking, *kept, words.CAUTION]
+        return [
+            words.finding(self.findings) + (words.lines(LOOKING) if is_own else ""),
+            *([self.save] if is_own else []),
+            self._figures,
+            *([words.lines(*undrawn)] if undrawn else []),
+            self.picked,
+            words.CAUTION,
+        ]
+
+    def _captioned(self, name: str, axes: Axes, alt: str, caption: str) -> widgets.VBox:
+        """A figure over its caption; figures stand side by side where the page is wide enough."""
+        text = self._captions.setdefault(name, widgets.HTML(layout=widgets.Layout(max_width="34em")))
+        text.value = words.lines(f"{caption} {POINTING}")
+        return widgets.VBox([self.picture(name, axes, alt), text], layout=widgets.Layout(max_width="100%"))
 
 
 def posture_asked(question: Question) -> str:

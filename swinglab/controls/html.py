@@ -7,6 +7,7 @@ import html
 import io
 from collections.abc import Sequence
 
+import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 
@@ -15,6 +16,8 @@ from swinglab.records import Finding
 from swinglab.report import wording
 
 _PIXELS_AN_INCH = 112
+#: On a narrow page a figure shrinks to this share and then scrolls: its text stays at 11 pixels.
+NARROWEST = 0.72
 
 CAUTION = f'<p class="caution">{html.escape(wording.CAUTION)}</p>'
 
@@ -62,9 +65,10 @@ def picture(axes: Axes, alt: str) -> str:
     buffer = io.BytesIO()
     axes.figure.savefig(buffer, format="png", dpi=140, metadata={"Software": None})  # type: ignore[union-attr]
     data = base64.b64encode(buffer.getvalue()).decode("ascii")
+    look = f"width: {width}px; max-width: 100%; min-width: {NARROWEST * width:.0f}px"
     return (
-        f'<img alt="{html.escape(alt, quote=True)}" src="data:image/png;base64,{data}" '
-        f'style="width: {width}px; max-width: 100%">'
+        '<div style="overflow-x: auto" tabindex="0" role="group" aria-label="Figure">'
+        f'<img alt="{html.escape(alt, quote=True)}" src="data:image/png;base64,{data}" style="{look}"></div>'
     )
 
 
@@ -76,13 +80,19 @@ def text(markdown: str) -> str:
     return "".join(parts)
 
 
-_CELL = "text-align: left; padding: 2px 12px 2px 0; vertical-align: top; white-space: normal; overflow-wrap: anywhere"
+_CELL = "text-align: left; padding: 2px 12px 2px 0; vertical-align: top; white-space: normal"
+#: A column with cells longer than this many letters keeps room for a sentence; words are never broken.
+_LONG = 40
 
 
 def table(frame: pd.DataFrame) -> str:
     """A table whose cells wrap and which scrolls as a whole; numbers at the precision of their unit."""
+    looks = [
+        _CELL + ("; min-width: 16em" if _is_long(frame.iloc[:, k]) else "") for k in range(frame.shape[1])
+    ]
     head = "".join(
-        f'<th scope="col" style="{_CELL}">{html.escape(_column_words(str(n)))}</th>' for n in frame.columns
+        f'<th scope="col" style="{look}">{html.escape(_column_words(str(n)))}</th>'
+        for n, look in zip(frame.columns, looks, strict=True)
     )
     units = [_unit_of(str(name)) for name in frame.columns]
     rows = (
@@ -93,16 +103,21 @@ def table(frame: pd.DataFrame) -> str:
     )
     body = "".join(f"<tr>{row}</tr>" for row in rows)
     look = "overflow: auto; max-height: 28em; line-height: 1.4"
-    opening = f'<div tabindex="0" role="region" aria-label="Table" style="{look}">'
+    opening = f'<div tabindex="0" role="group" aria-label="Table" style="{look}">'
     return f"{opening}<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
+
+
+def _is_long(cells: pd.Series) -> bool:
+    return any(isinstance(cell, str) and len(cell) > _LONG for cell in cells)
 
 
 def _cell(value: object, unit: str) -> str:
     """A cell's text: empty where nothing is known, whole numbers without decimals."""
     if value is None or value is pd.NA or value != value:
         return ""
-    if isinstance(value, float) and value.is_integer() and not unit:
-        return str(int(value))
+    is_number = isinstance(value, int | float | np.number) and not isinstance(value, bool)
+    if is_number and not unit and float(value).is_integer():  # type: ignore[arg-type]
+        return f"{value:.0f}"
     return wording.value_text(value, unit)
 
 

@@ -9,6 +9,7 @@ import anywidget
 import traitlets
 from matplotlib.axes import Axes
 
+from swinglab.controls.html import NARROWEST
 from swinglab.figures.points import points_in_picture, points_script, points_style
 
 _PIXELS_AN_INCH = 112
@@ -44,6 +45,11 @@ function render({ model, el }) {
     URL.revokeObjectURL(address);
     address = URL.createObjectURL(png());
     const root = document.createElement("div");
+    const frame = document.createElement("div");
+    frame.style.overflowX = "auto";
+    frame.append(root);
+    root.style.maxWidth = "none";
+    root.style.width = `max(${NARROWEST * model.get("width")}px, min(100%, ${model.get("width")}px))`;
     image.src = address;
     image.alt = model.get("alt");
     image.style.width = `${model.get("width")}px`;
@@ -53,7 +59,7 @@ function render({ model, el }) {
       model.set("picked", swing);
       model.save_changes();
     });
-    el.replaceChildren(root, row);
+    el.replaceChildren(frame, row);
   };
   draw();
   model.on("change:png", draw);
@@ -72,7 +78,7 @@ class PointPicture(anywidget.AnyWidget):
         The swing chosen last by a click or by Enter; empty before.
     """
 
-    _esm = points_script() + _MOUNT
+    _esm = points_script() + f"const NARROWEST = {NARROWEST};\n" + _MOUNT
     _css = points_style() + ".swinglab-save { margin: 4px 8px 4px 0; font: 13px system-ui, sans-serif; }"
     png = traitlets.Bytes().tag(sync=True)
     points: traitlets.List = traitlets.List().tag(sync=True)

@@ -52,7 +52,7 @@ class CapturesPanel(Panel):
         gaps = words.picture(figures.draw_gaps(trial), alt)
         results = self.chosen.results
         self.quality, self.left_out = results.quality, results.left_out
-        shown = ["swing", "file", "rate_hz", "frames", "landmarks", "filled_samples", "missing_samples", "noise_mm",
+        shown = ["swing", "rate_hz", "frames", "landmarks", "filled_samples", "missing_samples", "noise_mm",
                  "impact_method", "ball_method", "warnings"]  # fmt: skip
         out = words.table(self.left_out) if len(self.left_out) else words.lines("Nothing was left out.")
         return [

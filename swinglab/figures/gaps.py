@@ -65,6 +65,7 @@ def draw_gaps(trial: Trial, *, ax: Axes | None = None) -> Axes:
         ax.annotate(
             "contact", (trial.contact_time_s, 0), xycoords=("data", "axes fraction"), xytext=(3, 3),
             textcoords="offset points", color=GREY, fontsize=9,
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1, "alpha": 0.85},
         )  # fmt: skip
     handles = [
         Patch(facecolor=colour, hatch=hatch, edgecolor="white", label=words)

@@ -120,10 +120,14 @@ def settings_of(raw: dict[str, Any]) -> tuple[Settings, list[SwinglabError]]:
         faults.append(_fault("title", "a study needs a title", 'add title = "..."'))
     by_name = _by_name(raw, faults)
     sections = {name: _section(raw, name, faults) for name in SECTIONS}
-    for key in ("up", "target"):
+    for key, like in (("up", "+Z"), ("target", "+X")):
         if key not in raw.get("lab", {}):
             faults.append(
-                _fault(f"[lab] {key}", "a study must say which capture axis this is", f'add {key} = "+Z"')
+                _fault(
+                    f"[lab] {key}",
+                    "a study must say which capture axis this is",
+                    f'add {key} = "{like}", or the axis that it is',
+                )
             )
     faults += _parallel_axes(sections["lab"], "[lab]")
     by_session, session_errors = _sessions(raw, sections, faults)

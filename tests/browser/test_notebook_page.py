@@ -123,6 +123,32 @@ def test_a_bad_study_is_said_in_the_page(page, lab: Lab) -> None:
     assert page.locator("text=Traceback").count() == 0
 
 
+@pytest.mark.parametrize("notebook", ["00_start_here", "02_check_captures", "03_posture_at_events"])
+def test_no_serious_finding_of_accessibility_in_the_kits_parts(page, lab: Lab, axe, notebook: str) -> None:
+    """Truth: other (axe-core). What the cells show; JupyterLab's own frame around them is not the kit's."""
+    open_and_wait(page, lab, f"{notebook}.ipynb", way="doc", wait_for=VIEWER)
+    page.wait_for_selector(".jp-OutputArea img")
+    found = axe.run(page, context=".jp-OutputArea").response["violations"]
+    serious = [(v["id"], v["nodes"][0]["html"]) for v in found if v["impact"] in ("serious", "critical")]
+    assert serious == []
+
+
+@pytest.mark.parametrize("notebook", ["02_check_captures", "03_posture_at_events"])
+def test_on_a_phone_words_are_whole_and_figures_keep_their_size(page, lab: Lab, notebook: str) -> None:
+    """Truth: made. At 390 pixels the page does not scroll sideways; figures are shown at 0.7 of their size or more, and
+    scroll in themselves; no word of a table is broken."""
+    page.set_viewport_size({"width": 390, "height": 844})
+    open_and_wait(page, lab, f"{notebook}.ipynb", way="doc", wait_for=VIEWER)
+    page.wait_for_selector(".jp-OutputArea img")
+    js = "[...document.querySelectorAll('.jp-OutputArea img')].map(i => i.width / parseFloat(i.style.width))"
+    shares = page.evaluate(js)
+    assert shares
+    assert min(shares) > 0.7
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    breaks = "[...document.querySelectorAll('.jp-OutputArea td')].map(c => getComputedStyle(c).overflowWrap)"
+    assert set(page.evaluate(breaks)) <= {"normal"}
+
+
 def test_one_notebook_opens_as_a_single_page(page, lab: Lab) -> None:
     """Truth: made. Code folded; the picture is there."""
     seconds = open_and_wait(page, lab, "03_posture_at_events.ipynb", way="doc", wait_for=PICTURE)

@@ -1,4 +1,4 @@
-"""A quadratic term beside a line: its test, and the curve that is drawn next to the line."""
+"""A quadratic term next to a line: its test, and the curve that is drawn next to the line."""
 
 from __future__ import annotations
 
@@ -95,7 +95,7 @@ def bend_within(own: pd.DataFrame) -> Estimate:
 
 
 def common_bend(rows: pd.DataFrame, adjust: Sequence[str]) -> tuple[Estimate, int]:
-    """One quadratic term for all golfers beside each golfer's own slope, and the golfers in it; CR2 errors.
+    """A quadratic term shared by all golfers, each with a slope of his own; CR2 errors, and the golfers in it.
 
     For studies in which few golfers have the swings for a quadratic term of their own.
 

@@ -57,7 +57,7 @@ class Pair:
     def line(
         self, level: str, method: Note, estimate: Estimate, warnings: Sequence[Note] = (), **more: Any
     ) -> Finding:
-        """A beside line."""
+        """A companion line."""
         asked = self.asked
         subject = Subject(
             asked.name, "comparison", asked.of, f"{asked.between}[{self.groups[1]}]", asked.event or "",

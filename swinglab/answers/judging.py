@@ -177,8 +177,8 @@ def what_settles(finding: Finding, need: float) -> str:
 
 
 def _read_lesson(finding: Finding, beside: Sequence[Finding], lesson: Lesson) -> Finding:
-    """A change needs the step beside a trend in posture and strike, the posture toward its aim, the strike as
-    expected; away from the aim or past it comes before all else."""
+    """A change needs the step of posture and strike with a trend in the model, the posture toward its aim and the
+    strike as expected; away from the aim or past it comes before all else."""
     posture = [f for f in beside if f.outcome == lesson.of and f.event == lesson.event]
     steps = [f for f in posture if _is_posture_step(f, lesson)]
     moved = any(
@@ -211,7 +211,7 @@ def _read_lesson(finding: Finding, beside: Sequence[Finding], lesson: Lesson) ->
 
 
 def _change(finding: Finding, lesson: Lesson, moved: bool, aim: str) -> str:
-    """Key of the reading where the strike changed beside a trend."""
+    """Key of the reading where the strike changed with a trend in the model."""
     if moved and aim in ("away", "past"):
         return f"lesson_{aim}"
     if lesson.expect != "either" and (finding.estimate > 0) != (lesson.expect == "positive"):

@@ -1,4 +1,4 @@
-"""A lesson read from one golfer's swings: the step of posture and strike beside a drift, and the aim."""
+"""A lesson read from one golfer's swings: the step of posture and strike with a drift in the model, and the aim."""
 
 from __future__ import annotations
 

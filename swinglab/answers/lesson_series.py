@@ -88,7 +88,7 @@ class Series:
         self, first: object, second: object, method: Note, estimate: Estimate, n: int,
         warnings: Sequence[Note] = (), **more: Any,
     ) -> Finding:  # fmt: skip
-        """A beside line."""
+        """A companion line."""
         asked = self.asked
         smallest = asked.smallest_effect if self.outcome == asked.outcome else None
         subject = Subject(

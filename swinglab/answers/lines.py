@@ -42,7 +42,7 @@ class Subject:
         golfer: object = "",
         unit: str | None = None,
     ) -> Finding:
-        """A line beside the judged one. Another unit than the question's has no smallest effect."""
+        """A companion line. Another unit than the question's has no smallest effect."""
         own_unit = unit is None or unit == self.unit
         known = tuple(self.adjusted_for if adjusted_for is None else adjusted_for)
         made = Finding(

@@ -53,7 +53,7 @@ class Asked:
     def line(
         self, level: str, method: Note, estimate: Estimate, *, warnings: Sequence[Note] = (), **more: Any
     ) -> Finding:
-        """A line beside the judged one, with what holds for every line of this hunch."""
+        """A companion line, with the notes that hold for every line of this hunch."""
         return self.subject.line(level, method, estimate, warnings=(*self.warnings, *warnings), **more)
 
 

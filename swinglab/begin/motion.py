@@ -29,7 +29,7 @@ Points = Mapping[str, np.ndarray]
 @dataclass(frozen=True, slots=True)
 class FoundSwing:
     """A swing in a capture. peak_s : when the club (else the hands) moves fastest. from_s, to_s : the part of the
-    file that holds it, None where the file holds it alone. struck : None where no ball shows it. speed_mps : the
+    file that holds it, None where it is the file's only swing. struck : None where no ball shows it. speed_mps : the
     greatest speed of club or hands."""
 
     peak_s: float

@@ -102,7 +102,7 @@ def _write(study: Study, copy: Path, progress: Progress | None) -> list[str]:
     kept = [line for line in text.splitlines() if not line.lstrip().startswith("#")]
     renewed = _QUOTED.sub(lambda m: _renamed(m, words), "\n".join(kept))
     (copy / "study.toml").write_text(renewed + "\n", encoding="utf-8")
-    lines.append("title, question, reasons and notes are copied unchanged: read them once")
+    lines.append("title, question, reasons and notes are copied unchanged: check them for names")
     return lines
 
 

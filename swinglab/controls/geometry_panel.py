@@ -25,7 +25,7 @@ def compare_geometry(chosen: ChosenStudy) -> GeometryPanel:
 
 
 class GeometryPanel(Panel):
-    """`found` holds the comparison once it has been asked for: it moves one swing of each golfer and takes seconds."""
+    """`found` holds the comparison. It is computed on request: moving one swing of each golfer takes seconds."""
 
     def __init__(self, chosen: ChosenStudy) -> None:
         self.found: GeometryBesideRegression | None = None

@@ -193,7 +193,7 @@ class ScreenPanel(Panel):
 
 
 def found_in(table: pd.DataFrame, asked: PostureScreen) -> FoundIn:
-    """What a question from this search must be judged without."""
+    """The golfers or the session of this search, on which its question must not be judged."""
     rows = rows_where(table, asked.where)
     if asked.level != "golfer":
         return FoundIn(golfers=tuple(sorted(rows["golfer"].unique())))

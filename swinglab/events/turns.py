@@ -174,7 +174,7 @@ def _angle_about(direction: np.ndarray, normal: np.ndarray) -> tuple[np.ndarray,
 def _plane_error(
     trial: Trial, line: Line, normal: np.ndarray, event: Event, start_s: float, contact_s: float
 ) -> float:
-    """What the turn moves by when the plane is tilted about its two axes by what planes differ by, seconds.
+    """Shift of the turn, seconds, when the plane is tilted about its two axes by the spread between fitted planes.
 
     The swing is not planar, so that the top depends a little on the plane that it is seen in.
     """

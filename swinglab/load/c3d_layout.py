@@ -142,7 +142,7 @@ def find_layout(sections: Sections, size: int, path: Path) -> Layout:
     declared = chosen.frames
     if chosen.frames > held:
         findings.append(
-            f"the file says {chosen.frames} frames and holds {held}; it was cut short, what is there was kept"
+            f"the file declares {chosen.frames} frames and holds {held}: it was cut short; those are used"
         )
         chosen = chosen._replace(frames=held)
     scale = next(abs(s) for s in scales if (s < 0) == chosen.is_float)

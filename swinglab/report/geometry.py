@@ -54,7 +54,7 @@ def _beside(study: Study, results: Results, hunch: Hunch) -> Beside:
 
 
 def compare_with_geometry(study: Study, results: Results, hunch: Hunch) -> GeometryBesideRegression:
-    """Geometry from one typical swing of each golfer, beside what happens within the golfers.
+    """Geometry of one typical swing of each golfer, next to what happens within golfers.
 
     Where a golfer has swings before and after a lesson the typical swing is not one from after, so that a change is
     predicted from nothing that was measured later. Of more than twelve golfers twelve are taken, evenly by name.

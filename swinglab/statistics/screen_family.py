@@ -93,7 +93,11 @@ class _Measured:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Drawn:
-    """Resampled scores (used, B) of a search; equal weights and the last one, (B,), within golfers only."""
+    """Scores (used, B) of a search in B resamples.
+
+    judged : as they are judged. equal : with every golfer weighted alike. about_estimates : about the estimates, for
+    the intervals; the last two within golfers only. exact : whether the resamples are all patterns there are.
+    """
 
     judged: np.ndarray
     equal: np.ndarray

@@ -106,7 +106,7 @@ def read_golfers(
                                         do="leave them empty; a hand by swing stands in swings.csv"))  # fmt: skip
     if of_session.duplicated(["golfer", "session"]).any():
         faults.append(
-            SwinglabError("a golfer's session stands more than once", file=file, do="keep one row of it")
+            SwinglabError("a golfer's session appears more than once", file=file, do="keep one row of it")
         )
     # Read as one, so that a column holds numbers in both or text in both.
     typed = _with_numbers(file, table, faults, notes)

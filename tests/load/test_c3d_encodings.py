@@ -125,7 +125,7 @@ def test_a_truncated_file_keeps_what_is_there_and_says_so(tmp_path, points) -> N
     capture = read(tmp_path, data[: start + 12 * 5 * 16 + 7])
     assert len(capture.points_m) == 12
     assert capture.warnings == (
-        "made.c3d: the file says 30 frames and holds 12; it was cut short, what is there was kept",
+        "made.c3d: the file declares 30 frames and holds 12: it was cut short; those are used",
     )
 
 

@@ -209,7 +209,7 @@ def test_the_truncated_file() -> None:
     capture = opened("truncated.c3d")
     assert len(capture.points_m) == 29
     assert capture.warnings == (
-        "truncated.c3d: the file says 1149 frames and holds 29; it was cut short, what is there was kept",
+        "truncated.c3d: the file declares 1149 frames and holds 29: it was cut short; those are used",
     )
 
 

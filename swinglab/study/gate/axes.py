@@ -197,7 +197,7 @@ def _given(value: object) -> str:
 
 
 def _impossible_open(keys: tuple[str, ...]) -> Doubt:
-    """The key is known, its value not: several values of it pass."""
+    """The wrong setting is known, its right value is not: several values pass."""
     key = ", ".join(_KEYS[name] for name in keys)
     return Doubt("up", IMPOSSIBLE, key, _WRONG["up"], do=f"correct {key}")
 

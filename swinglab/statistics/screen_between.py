@@ -60,7 +60,7 @@ class MeansSlopes:
 
 
 def between_slopes(c: Candidates, golfers: np.ndarray, fewest: int) -> MeansSlopes:
-    """Regress golfers' mean outcome on each candidate's mean, covariates' means beside it.
+    """Regress golfers' mean outcome on each candidate's mean, adjusted for the covariates' means.
 
     Notes
     -----

@@ -3,7 +3,7 @@
 from swinglab.study.answering import answer_question, answer_study, diagnose_question, search_study
 from swinglab.study.check_words import check_lines, doubt_lines, note_lines
 from swinglab.study.checking import StudyCheck, check_folder, check_study
-from swinglab.study.csv_tables import read_table, write_table
+from swinglab.study.csv_tables import read_table, store_table, write_table
 from swinglab.study.device_outcomes import MATCH_FILE
 from swinglab.study.events_by_hand import mark_event, unmark_event
 from swinglab.study.excluded_by_hand import apply_exclusions, exclude_swing, include_swing
@@ -76,6 +76,7 @@ __all__ = [
     "search_study",
     "shared_doubts",
     "store_results",
+    "store_table",
     "swings_folder",
     "unmark_event",
     "validate_study",

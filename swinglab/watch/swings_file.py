@@ -7,7 +7,7 @@ from pathlib import Path
 import pandas as pd
 
 from swinglab.errors import BadRequest
-from swinglab.study import read_table, write_table
+from swinglab.study import read_table, store_table
 
 FILE = "swings.csv"
 
@@ -19,7 +19,7 @@ def append_row(folder: Path, cells: dict[str, str]) -> None:
         if name not in table.columns:
             table[name] = ""
     row = pd.DataFrame([{name: cells.get(name, "") for name in table.columns}])
-    _store(folder, pd.concat([table, row], ignore_index=True))
+    store_table(pd.concat([table, row], ignore_index=True), folder / FILE)
 
 
 def set_cell(folder: Path, swing: str, column: str, value: str) -> str:
@@ -30,7 +30,7 @@ def set_cell(folder: Path, swing: str, column: str, value: str) -> str:
     if column not in table.columns:
         table[column] = ""
     table.loc[own, column] = value
-    _store(folder, table)
+    store_table(table, folder / FILE)
     return before
 
 
@@ -39,15 +39,3 @@ def _own(table: pd.DataFrame, swing: str) -> pd.Series:
     if not own.any():
         raise BadRequest(f"there is no swing {swing}", file=FILE)
     return own
-
-
-def _store(folder: Path, table: pd.DataFrame) -> None:
-    beside = folder / f"{FILE}.new"
-    try:
-        write_table(table, beside)
-        beside.replace(folder / FILE)
-    except OSError as error:
-        beside.unlink(missing_ok=True)
-        raise BadRequest(
-            f"it cannot be written ({error.strerror})", file=FILE, do="make room or close it elsewhere"
-        ) from error

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import os
-import shutil
 import subprocess
 import sys
 import warnings
@@ -12,19 +11,18 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from swinglab import environment, lab
+from swinglab import environment
 from swinglab.console import progress_line, show_warning
-from swinglab.errors import BadRequest, StudyFaults, SwinglabError, near_names, shortened
+from swinglab.errors import BadRequest, StudyFaults, SwinglabError, shortened
+from swinglab.open_notebooks import DEMO, open_notebooks
 from swinglab.shipped import shipped_folder
-
-DEMO = Path("swinglab_demo")
 
 
 def run(options: argparse.Namespace) -> int:
     """Run the command that was asked for; its exit code, 2 with the reasons on standard error on bad input."""
     command = {
         "begin": _begin, "register": _register, "study": _study, "measure": _measure, "check": _check, "test": _test,
-        "validate": _validate, "simulate": _simulate, "watch": _watch, "share": _share, "notebooks": _notebooks,
+        "validate": _validate, "simulate": _simulate, "watch": _watch, "share": _share, "notebooks": open_notebooks,
     }[options.command]  # fmt: skip
     with warnings.catch_warnings():
         warnings.showwarning = show_warning
@@ -288,83 +286,6 @@ def _exit_code(results: Any) -> int:
     from swinglab.study.gate import IMPOSSIBLE
 
     return int(bool((results.gate["verdict"] == IMPOSSIBLE).any()))
-
-
-# --- notebooks ---------------------------------------------------------------------------------------------
-
-
-def _notebooks(options: argparse.Namespace) -> int:
-    folder = _notebook_study(options)
-    copies = folder / "notebooks"
-    names = [path.name for path in lab.kit_notebooks()]
-    page = _page_named(options.page, names) if options.page else None
-    lab.copy_missing(copies)
-    foreign = lab.foreign_notebooks(copies)
-    _name_foreign(folder, foreign)
-    _measure_first(folder)
-    first = page or names[0]
-    kind = "doc" if page else "lab"
-    # A notebook that is not the kit's is not opened as the kit's: its folder is shown.
-    start = "/lab" if first in foreign else f"/{kind}/tree/{first}"
-    print(f"notebooks: {copies}\nJupyterLab runs until you press Ctrl+C twice in this window.", flush=True)
-    command = lab.lab_command(copies, start, browser=not options.no_browser, port=options.port)
-    own = [name for name in names if name not in foreign]
-    return lab.run_lab(command, runs=own, page=page if page in own else "")
-
-
-def _name_foreign(folder: Path, notebooks: list[str]) -> None:
-    if notebooks:
-        print(
-            f"swinglab: these notebooks differ from the kit's and were not saved on this machine: "
-            f"{', '.join(notebooks)}.\nRead them before you run them. Do: for the kit's own, rename them and run the "
-            "same command again.",
-            file=sys.stderr,
-        )
-    code = lab.foreign_code(folder)
-    if code:
-        print(
-            f"swinglab: the study holds files of code, which swinglab never runs: {shortened(code)}",
-            file=sys.stderr,
-        )
-
-
-def _notebook_study(options: argparse.Namespace) -> Path:
-    """The study folder the notebooks will stand in; the demo becomes a working copy."""
-    from swinglab import study
-
-    if options.folder:
-        # Faults of a study are shown in the notebook's page: only a folder that is no study stops here.
-        folder = Path(options.folder)
-        if not (folder / "study.toml").is_file():
-            study.open_study(folder)
-        return folder
-    if not (DEMO / "study.toml").is_file():
-        beside = DEMO.with_name(f"{DEMO.name}.{os.getpid()}")
-        shutil.copytree(shipped_folder("data_demo"), beside, ignore=shutil.ignore_patterns("results"))
-        shutil.copytree(beside, DEMO, dirs_exist_ok=True)
-        shutil.rmtree(beside)
-    return DEMO
-
-
-def _measure_first(folder: Path) -> None:
-    """Measure while the terminal shows how far it is, so that every notebook opens with its results there."""
-    from swinglab import study
-
-    try:
-        opened = study.open_study(folder)
-        study.load_or_answer(opened, study.load_or_measure(opened, progress=progress_line()))
-    except SwinglabError as fault:
-        print(f"swinglab: {fault}\nThe notebooks open all the same and say this too.", file=sys.stderr)
-
-
-def _page_named(asked: str, names: list[str]) -> str:
-    """The notebook whose name begins as asked, by its number or name; else the one whose name holds that word."""
-    word = asked.strip().lower().replace(" ", "_")
-    found = [name for name in names if name.startswith(word)] or [name for name in names if word in name]
-    if len(found) != 1:
-        near = near_names(asked, names) or "one of " + ", ".join(name[:2] for name in names)
-        raise BadRequest(f"there is no notebook {asked}", do=near)
-    return found[0]
 
 
 # --- the test suite ----------------------------------------------------------------------------------------

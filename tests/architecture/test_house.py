@@ -28,7 +28,8 @@ ALLOWED = (
     | {"signals": {"errors"}}
     | {stage: {*BASE, "signals"} for stage in STAGES}
     | {room: {*BASE, "signals", *STAGES, *LATE[:i]} for i, room in enumerate(LATE)}
-    | {"commands": {*BASE, "signals", *STAGES, *LATE, "environment", "lab", "console"},
+    | {"commands": {*BASE, "signals", *STAGES, *LATE, "environment", "console", "open_notebooks"},
+       "open_notebooks": {*BASE, "study", "lab", "console"},
        "lab": {*BASE}, "console": set(), "__main__": {"environment", "commands"}, "__init__": set()}
 )  # fmt: skip
 #: Run before the environment exists, by whatever Python was called.

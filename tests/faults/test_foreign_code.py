@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from swinglab import commands, lab
+from swinglab import lab, open_notebooks
 from swinglab.__main__ import main
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -35,7 +35,7 @@ def test_what_is_not_the_kits_is_named_and_not_opened_as_such(
     """Truth: made. The server starts at the list of files; a notebook saved on this machine opens again."""
     calls: list[list[str]] = []
     monkeypatch.setattr(lab, "run_lab", lambda command, **more: calls.append(command) or 0)
-    monkeypatch.setattr(commands, "_measure_first", lambda *a, **k: None)
+    monkeypatch.setattr(open_notebooks, "measure_first", lambda *a, **k: None)
     monkeypatch.setenv("SWINGLAB_NO_VENV", "1")
     first = lab.kit_notebooks()[0].name
     assert main(["notebooks", str(mailed), "--no-browser"]) == 0

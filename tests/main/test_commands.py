@@ -12,7 +12,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from swinglab import commands, lab, shipped_folder
+from swinglab import commands, lab, open_notebooks, shipped_folder
 from swinglab.__main__ import main
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -158,7 +158,7 @@ def started(monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
 
     monkeypatch.setattr(lab, "run_lab", run)
     monkeypatch.setenv("JUPYTER_DATA_DIR", str(Path.cwd() / "jupyter data"))
-    monkeypatch.setattr(commands, "_measure_first", lambda folder: None)
+    monkeypatch.setattr(open_notebooks, "measure_first", lambda folder: None)
     return calls
 
 

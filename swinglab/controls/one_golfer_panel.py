@@ -20,8 +20,8 @@ from swinglab.controls.chosen_study import ChosenStudy
 from swinglab.controls.panel import Panel
 from swinglab.controls.questions import measured_quantities, need_event
 from swinglab.controls.screening import most_and_least
-from swinglab.records import Lesson
 from swinglab.report import screen_words, wording
+from swinglab.report.season import SeasonOfLesson, seasons_of
 
 _MOST = 12
 
@@ -32,7 +32,8 @@ def follow_golfer(chosen: ChosenStudy) -> GolferPanel:
 
 
 class GolferPanel(Panel):
-    """`means` holds the sessions of posture and strike, `changes` what changed by more than its error."""
+    """`means` holds the sessions of posture and strike, `changes` what changed by more than its error, `seasons`
+    the golfer's lessons over the season."""
 
     quantity = traitlets.Unicode()
     event_asked = traitlets.Unicode()
@@ -41,6 +42,7 @@ class GolferPanel(Panel):
     def __init__(self, chosen: ChosenStudy) -> None:
         self.means: dict[str, pd.DataFrame] = {}
         self.changes = pd.DataFrame()
+        self.seasons: list[SeasonOfLesson] = []
         self.golfer = dropdown("Golfer", [])
         self.posture = QuantityChooser("thorax_lateral_flexion_deg")
         self.event = dropdown("at", event_options(), "shaft_horizontal_down")
@@ -133,14 +135,26 @@ class GolferPanel(Panel):
         )
 
     def _lessons(self, golfer: str) -> str:
-        """Answers to this golfer's lessons, and where the sheet for the player is."""
+        """Each lesson of this golfer over the season, and what to record next."""
         study = self.chosen.need_study()
-        names = [q.name for q in study.questions if isinstance(q, Lesson) and q.golfer == golfer]
-        if not names:
-            return words.lines(f"The study has no lesson of golfer {golfer}: see 07_before_and_after.")
-        found = [words.finding([f for f in self.chosen.findings if f.name == name]) for name in names]
-        sheet = words.lines(
-            "The sheet for the player, in plain words, is written with the report (10_write_up): players_sheet_1.html "
-            "and so on, one for each lesson."
+        self.seasons = seasons_of(
+            self.chosen.results.swings,
+            study.lessons,
+            self.chosen.findings,
+            golfer=golfer,
+            errors=study.errors,
         )
-        return "".join(found) + sheet
+        if not self.seasons:
+            return words.lines(f"The study has no lesson of golfer {golfer}: see 07_before_and_after.")
+        parts = []
+        for season in self.seasons:
+            parts.append(words.heading(f"{season.name}: {season.reading}" if season.reading else season.name))
+            parts.append(words.lines(season.planned, season.made))
+            parts.append(words.table(season.table) if len(season.table) else "")
+            parts.append(words.heading("Next session") + words.lines(*season.next_session))
+        return "".join(parts) + words.lines(
+            "A change is the mean of a look less the mean before, with the same club; its 95 % limits hold the spread "
+            "from swing to swing and, between days, the error of putting the markers on. The verdict is the reading "
+            "above, in full in 07_before_and_after. The sheet for the player is written with the report (10_write_up): "
+            "players_sheet_1.html and so on, one for each lesson."
+        )

@@ -13,6 +13,8 @@ from pandas.api.types import is_numeric_dtype
 
 from swinglab import columns, figures
 from swinglab.answers.aim import Aim, aim_of
+from swinglab.answers.lesson_looks import rows_by_look
+from swinglab.answers.lesson_series import lesson_rows
 from swinglab.conventions import CONTACTS
 from swinglab.errors import SwinglabError
 from swinglab.figures.viewer import drawn_points, mark_on_body
@@ -63,8 +65,9 @@ def write_sheets(study: Study, results: Results, findings: tuple[Finding, ...], 
     """Write players_sheet_N.html for each lesson of a study that has swings to show."""
     written = []
     for number, lesson in enumerate(study.lessons, start=1):
-        rows = pictures.in_order(results.swings[results.swings["golfer"] == lesson.golfer])
-        if rows.empty or lesson.phase not in rows.columns:
+        try:
+            rows = lesson_rows(results.swings, lesson, _column(lesson))
+        except SwinglabError:  # the golfer or a column of the lesson is not there: the report says so
             continue
         default = next(f for f in findings if f.name == lesson.name and f.role == "default")
         text = template("sheet.html").render(
@@ -167,21 +170,8 @@ def _strike(rows: pd.DataFrame, lesson: Lesson, study: Study) -> str:
 
 def _looks(rows: pd.DataFrame, lesson: Lesson) -> list[Look]:
     """Before; changed today; kept on another day, without the cue; kept with another club."""
-    phases = _phases(rows, lesson)
     aim = _aim(rows, lesson)
-    later = pd.concat(phases[2:]) if len(phases) > 2 else rows.iloc[:0]
-    other = rows.iloc[:0]
-    if "club" in rows.columns and len(phases) > 1:
-        usual = phases[0]["club"].mode()
-        after = pd.concat(phases[1:])
-        other = after[after["club"] != usual.iloc[0]] if len(usual) else other
-        same = set(other["swing"])
-        phases = [own[~own["swing"].isin(same)] for own in phases]
-        later = later[~later["swing"].isin(same)]
-    looks = [_look("before", phases[0], lesson, aim)]
-    looks.append(_look("changed today", phases[1] if len(phases) > 1 else rows.iloc[:0], lesson, aim))
-    looks.append(_look("kept on another day, without the cue", later, lesson, aim))
-    return [*looks, _look("kept with another club", other, lesson, aim)]
+    return [_look(when, own, lesson, aim) for when, own in rows_by_look(rows, lesson).items()]
 
 
 def _look(when: str, own: pd.DataFrame, lesson: Lesson, aim: Aim | None) -> Look:

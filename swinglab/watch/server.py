@@ -16,7 +16,7 @@ from swinglab.errors import SwinglabError
 from swinglab.figures.viewer import viewer_element
 from swinglab.figures.viewer.page import viewer_script, viewer_style
 from swinglab.watch.session import KEYS, RangeSession
-from swinglab.watch.view import last_frames, view_of
+from swinglab.watch.view import last_frames, season_of, view_of
 
 #: Seconds between two looks at the folder of captures.
 POLL_S = 0.4
@@ -76,8 +76,13 @@ class SessionServer:
         while not self._stop.wait(POLL_S):
             try:
                 self.session.poll()
-            except (SwinglabError, OSError) as fault:  # a full disk must not end the session
-                self.session.report(str(fault))
+            except Exception as fault:  # a full disk, or a fault of the kit, must not end the session
+                self.session.report(f"{type(fault).__name__}: {fault}" if _is_own(fault) else str(fault))
+
+
+def _is_own(fault: Exception) -> bool:
+    """Whether a fault is one of the kit itself, to be reported with its kind."""
+    return not isinstance(fault, SwinglabError | OSError)
 
 
 def serve_session(
@@ -128,6 +133,8 @@ def _handler(session: RangeSession, token: str) -> type[BaseHTTPRequestHandler]:
                 self._send(page_html(), "text/html; charset=utf-8")
             elif place == "state":
                 self._send_json(view_of(session))
+            elif place == "season":
+                self._send_json(season_of(session))
             elif place == "swing":
                 self._send_json({"element": _element(session)})
             else:

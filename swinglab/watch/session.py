@@ -22,7 +22,7 @@ from swinglab.watch.writing import ResultsWriter
 #: Keys that set what the coming swings are, and keys that mark the last one.
 PHASES = {"b": "before", "d": "drill", "a": "after", "l": "later", "c": "other club"}
 MARKS = {"m": "mishit", "t": "topped"}
-PRACTICE, UNDO, SINGLES, CUE = "p", "u", "s", "k"
+PRACTICE, UNDO, SINGLES, CUE, SEASON = "p", "u", "s", "k", "w"
 #: Results are written when nothing has arrived for so long.
 QUIET_S = 20.0
 #: A capture on another date, after a pause of so many hours, begins another session: markers were put on again.
@@ -36,6 +36,7 @@ KEYS = {
     PRACTICE: "last swing: practice swing",
     UNDO: "undo",
     SINGLES: "single swings shown, or not",
+    SEASON: "whole season shown, or not",
     "1 to 9": "golfer",
 }
 
@@ -73,8 +74,8 @@ class RangeSession:
         self.earlier: Results = load_or_measure(self.study)
         self.every = every
         captures = self.folder / "captures"
-        self.arrivals = Arrivals(captures, {path.resolve() for path in self.study.captures.values()})
-        self.singles = False
+        self.arrivals = Arrivals(captures, set(self.study.captures.values()))
+        self.singles, self.season = False, False
         self.version = 0
         self._standings: dict[str, Standing] = {}
         first = str(golfer or self.study.swings["golfer"].iloc[-1])
@@ -289,6 +290,8 @@ class RangeSession:
             self._set("with_cue", not self._now.with_cue)
         elif key == SINGLES:
             self.singles = not self.singles
+        elif key == SEASON:
+            self.season = not self.season
         elif key in MARKS:
             self._mark("seen", MARKS[key])
         elif key == PRACTICE:
@@ -353,7 +356,7 @@ class RangeSession:
         study = open_study(self.folder)
         self._files = files if study.device == self.study.device else StudyFiles(study)
         self.study = study
-        self.arrivals.known |= {path.resolve() for path in self.study.captures.values()}
+        self.arrivals.known |= set(self.study.captures.values())
 
     # --- what a page shows -----------------------------------------------------------------------------------
 

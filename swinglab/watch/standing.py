@@ -73,24 +73,30 @@ class Standing:
         except StudyFaults as fault:
             self.say(str(fault))
 
+    def whole(self, study: Study, earlier: Results) -> Results | None:
+        """The session's results with the golfer's earlier swings before them; None before the first swing."""
+        if self.results is None:
+            return None
+        today, tables = set(self.rows(study)["swing"]), {}
+        for name in ("swings", "excluded"):
+            before = getattr(earlier, name)
+            if "golfer" in before.columns:
+                before = before[(before["golfer"] == self.golfer) & ~before["swing"].isin(today)]
+            parts = [part for part in (before, getattr(self.results, name)) if len(part)]
+            tables[name] = pd.concat(parts, ignore_index=True) if parts else before
+        return replace(self.results, **tables)
+
     def answer(self, study: Study, earlier: Results) -> tuple[Finding, ...]:
         """Answers to the golfer's questions, from the session's swings and the earlier ones.
 
         All of this golfer's questions, because p is adjusted over them: the reading is that of the report.
         """
         lessons = tuple(one for one in study.lessons if one.golfer == self.golfer)
-        if not lessons or self.results is None:
+        whole = self.whole(study, earlier)
+        if not lessons or whole is None:
             return ()
         hunches = tuple(one for one in study.hunches if one.level == "golfer" and one.golfer == self.golfer)
-        tables = {}
-        for name in ("swings", "excluded"):
-            before, today = getattr(earlier, name), getattr(self.results, name)
-            before = before[~before["swing"].isin(self.rows(study)["swing"])]
-            before = before[before["golfer"] == self.golfer] if "golfer" in before else before
-            parts = [part for part in (before, today) if len(part)]
-            tables[name] = pd.concat(parts, ignore_index=True) if parts else before
-        alone = replace(study, hunches=hunches, comparisons=(), lessons=lessons)
-        return answer_study(alone, replace(self.results, **tables))
+        return answer_study(replace(study, hunches=hunches, comparisons=(), lessons=lessons), whole)
 
 
 def _nothing(fault: NothingMeasured) -> Results:

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
+from swinglab import columns
+from swinglab.answers import session_means
 from swinglab.conventions import EVENT_LABELS
 from swinglab.errors import SwinglabError
 from swinglab.figures.viewer import SwingFrames, swing_frames
+from swinglab.records import Errors
 from swinglab.report import wording
+from swinglab.report.season import seasons_of
 from swinglab.study import load_swing
 from swinglab.watch.session import RangeSession
 from swinglab.watch.summary import problems_of, summary, swings_of
@@ -29,6 +35,7 @@ def view_of(session: RangeSession) -> dict[str, Any]:
             "title": session.study.title,
             "golfer": session.golfer,
             "golfers": session.golfers[:9],
+            "season": session.season,
             "phase": session.standing.phase,
             "club": session.standing.club,
             "cue": number.cue if session.standing.with_cue else "",
@@ -69,6 +76,47 @@ def _progress(session: RangeSession) -> str:
     if not judged or judged[0].reading_key == NOT_ANSWERED:
         return RUNNING
     return judged[0].reading
+
+
+def season_of(session: RangeSession) -> dict[str, Any]:
+    """The golfer's season as text: sessions of posture and strike, and each lesson with what to record next."""
+    with session.locked():
+        study, standing, earlier = session.study, session.standing, session.earlier
+        whole, findings = standing.whole(study, earlier), standing.findings
+    if whole is None:
+        whole = replace(earlier, swings=earlier.swings[earlier.swings["golfer"] == standing.golfer])
+    lessons = seasons_of(whole.swings, study.lessons, findings, golfer=standing.golfer, errors=study.errors)
+    return {
+        "sessions": [
+            _sessions(whole.swings, name, standing.golfer, study.errors)
+            for name in (standing.number.column, standing.number.outcome)
+        ],
+        "lessons": [
+            {"name": one.name, "reading": one.reading, "planned": one.planned, "made": one.made,
+             "table": _rows(one.table), "next": list(one.next_session)}
+            for one in lessons
+        ],
+    }  # fmt: skip
+
+
+def _sessions(table: pd.DataFrame, name: str, golfer: str, errors: Errors) -> dict[str, Any]:
+    """Session by session: swings, mean, own spread, error of the mean."""
+    column = columns.column(name) if columns.is_column(name) else None
+    unit = column.unit if column else ""
+    try:
+        means = session_means(table, name, golfer=golfer, errors=errors)
+    except SwinglabError:
+        means = pd.DataFrame(columns=["session", "swings", "mean", "sd", "error"])
+    shown = means.assign(
+        swings=means["swings"].astype(str),
+        **{of: [wording.value_text(v, unit) for v in means[of]] for of in ("mean", "sd", "error")},
+    ).rename(columns={"sd": "own spread (SD)", "error": "error of the mean"})
+    return {"name": f"{wording.label(name)} ({wording.unit_words(unit)})", "table": _rows(shown)}
+
+
+def _rows(table: pd.DataFrame) -> list[list[str]]:
+    """A table as rows of text, its head first."""
+    return [[str(name) for name in table.columns], *([str(cell) for cell in row] for row in table.to_numpy())]
 
 
 def last_frames(session: RangeSession) -> list[SwingFrames]:

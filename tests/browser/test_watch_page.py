@@ -65,6 +65,11 @@ def test_a_session_of_forty_swings_by_keyboard_alone(page, session: SessionServe
     page.wait_for_selector("#swing canvas")
     assert page.locator("#strip path").count() == SWINGS + 2  # a mark a swing, and two in the key
     assert "no verdict yet" in page.locator("#progress").inner_text()  # 40 are planned after the lesson
+    page.keyboard.press("w")
+    shows(page, "#season", "Next session")
+    assert "kept on another day" in page.locator("#season").inner_text()
+    page.keyboard.press("w")
+    page.locator("#season").wait_for(state="hidden")
     swings = open_study(home).swings
     today = swings[swings["session"] == session.session.session]
     assert list(today["phase"]) == ["before"] * (SWINGS // 2) + ["after"] * (SWINGS // 2)
@@ -91,3 +96,6 @@ def test_the_page_fits_and_its_number_can_be_read_from_afar(page, session: Sessi
         box["x"] + box["width"] <= width for box in map(box_of, page.locator("main *:visible").all()) if box
     )
     assert page.locator("#posture-value").bounding_box()["height"] >= (120 if width > 1000 else 60)
+    if width > 1000:  # capitals of a 36 px font on a screen 34 cm wide are 6 mm high: 7 minutes of arc at 3 m
+        for place in ("#who", "#posture-aim", "#progress"):
+            assert float(page.locator(place).evaluate("one => getComputedStyle(one).fontSize")[:-2]) >= 36

@@ -122,7 +122,9 @@ def main(number: int) -> None:
         first.to_csv(home / "swings.csv", index=False)
         shutil.copy(demo / "captures" / first["capture"].iloc[0], home / "captures")
         with sync_playwright() as tools:
-            page = tools.chromium.launch(args=["--no-sandbox"]).new_page()
+            page = tools.chromium.launch(
+                executable_path=shutil.which("chromium"), args=["--no-sandbox"]
+            ).new_page()
             watch = Watch(home, page)
             run_session(watch, demo / "captures", coming)
         lines = list(report(watch, coming, compare(home, base / "at once")))

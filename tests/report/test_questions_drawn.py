@@ -93,6 +93,26 @@ def lesson_line(name: str) -> Finding:
     )  # fmt: skip
 
 
+def test_each_sheet_holds_its_own_player_alone(with_contact: tuple, tmp_path) -> None:
+    """made: two players with a lesson each; one call writes both sheets, neither names the other or its swings."""
+    study, results = with_contact
+    players = ("G01", "G02")
+    table = results.swings.copy()
+    for golfer in players:
+        table.loc[table["golfer"] == golfer, "phase"] = ["before", "after", "drill"]
+    lessons = tuple(
+        Lesson(f"lesson of {golfer}", golfer, "phase", TILT, DELIVERY, "attack_angle_deg")
+        for golfer in players
+    )
+    lines = tuple(lesson_line(lesson.name) for lesson in lessons)
+    results = replace(results, swings=table)
+    sheets = write_sheets(replace(study, lessons=lessons), results, lines, tmp_path)
+    assert [path.name for path in sheets] == ["players_sheet_1.html", "players_sheet_2.html"]
+    for own, other, path in zip(players, reversed(players), sheets, strict=True):
+        page = path.read_text(encoding="utf-8")
+        assert f"sheet for {own}" in page and other not in page
+
+
 def test_a_sheet_separates_changed_today_from_kept(with_contact: tuple, tmp_path) -> None:
     """made: three looks and another club; the cue as typed; the aim as given; neither errors nor p."""
     study, results = with_contact

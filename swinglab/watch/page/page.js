@@ -70,6 +70,13 @@ function strip(state) {
   });
 }
 
+function aim(state) {
+  if (!state.aim) return "";
+  const [low, high] = state.aim, value = state.posture.value;
+  const place = value === null ? "" : value < low ? ": below it" : value > high ? ": above it" : ": in it";
+  return `aim ${minus(low)} to ${minus(high)}${place}`;
+}
+
 function show(state) {
   document.title = `${state.golfer}: ${state.posture.label}`;
   put("who", `Golfer ${state.golfer}` + (state.phase ? `, ${state.phase}` : "") + (state.club ? `, ${state.club}` : ""));
@@ -79,12 +86,49 @@ function show(state) {
   trouble.textContent = problems.length ? `${state.last.swing}: ${problems.join("; ")}` : "";
   number("posture", state.posture, "\u2013");
   number("outcome", state.outcome, "\u2013");
+  put("posture-aim", aim(state));
   put("shown", state.shown || `the first summary comes after ${state.until_next} more swing${state.until_next === 1 ? "" : "s"}`);
   put("progress", state.progress);
   strip(state);
   list("files", [...state.waiting, ...state.refused]);
   list("messages", state.messages);
   put("caution", state.caution);
+  const golfers = byId("key-1 to 9");
+  if (golfers) golfers.textContent = "golfer: " + state.golfers.map((code, i) => `${i + 1} ${code}`).join(", ");
+}
+
+function part(name, text, parent) {
+  const made = document.createElement(name);
+  made.textContent = text; parent.append(made);
+  return made;
+}
+function table(rows, parent) {
+  const [head, ...body] = rows, made = part("table", "", parent);
+  const top = part("tr", "", part("thead", "", made)), inside = part("tbody", "", made);
+  for (const cell of head) part("th", cell, top).scope = "col";
+  for (const row of body) {
+    const line = part("tr", "", inside);
+    row.forEach((cell, i) => { const one = part(i ? "td" : "th", cell, line); if (!i) one.scope = "row"; });
+  }
+}
+
+async function season(state) {
+  const holder = byId("season");
+  holder.hidden = !state.season;
+  if (!state.season) return;
+  const answer = await fetch("season");
+  if (!answer.ok) return;
+  const found = await answer.json();
+  holder.replaceChildren();
+  part("h2", `Season of golfer ${state.golfer}`, holder);
+  for (const one of found.sessions) { part("h3", one.name, holder); table(one.table, holder); }
+  for (const one of found.lessons) {
+    part("h3", one.reading ? `${one.name}: ${one.reading}` : one.name, holder);
+    part("p", one.planned, holder); part("p", one.made, holder);
+    if (one.table[0].length) table(one.table, holder);
+    if (one.next.length) part("h3", "Next session", holder);
+    for (const line of one.next) part("p", line, holder);
+  }
 }
 
 async function viewer(state) {
@@ -103,7 +147,7 @@ async function refresh() {
   try {
     const answer = await fetch("state");
     const state = await answer.json();
-    if (state.version !== version) { version = state.version; show(state); await viewer(state); }
+    if (state.version !== version) { version = state.version; show(state); await season(state); await viewer(state); }
     byId("messages").dataset.lost = "";
   } catch (fault) {
     list("messages", ["The kit does not answer: start it again with the same command. Nothing that was measured is lost."]);
@@ -116,7 +160,7 @@ function press(key) { pressed = pressed.then(() => send(key)).catch(() => {}); }
 
 async function send(key) {
   const answer = await fetch("key", { method: "POST", body: JSON.stringify({ key }) });
-  if (answer.ok) { const state = await answer.json(); version = state.version; show(state); await viewer(state); }
+  if (answer.ok) { const state = await answer.json(); version = state.version; show(state); await season(state); await viewer(state); }
 }
 
 document.addEventListener("keydown", (event) => {
@@ -126,7 +170,7 @@ document.addEventListener("keydown", (event) => {
 });
 for (const [key, words] of Object.entries(KEYS)) {
   const pair = document.createElement("div"), term = document.createElement("dt"), text = document.createElement("dd");
-  term.textContent = key; text.textContent = words; pair.append(term, text); byId("keys").append(pair);
+  term.textContent = key; text.textContent = words; text.id = `key-${key}`; pair.append(term, text); byId("keys").append(pair);
 }
 window.addEventListener("resize", () => { version = -1; });
 refresh(); setInterval(refresh, 500);

@@ -1,0 +1,195 @@
+"""A lesson followed over time: before, changed today, kept on another day without the cue, kept with another club."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from swinglab import columns
+from swinglab.answers.aim import Aim, aim_of
+from swinglab.answers.cells import CLUB, SESSION
+from swinglab.answers.lesson_series import (
+    Series,
+    complete,
+    lesson_rows,
+    placement_share,
+    strike_series,
+    with_placement,
+)
+from swinglab.answers.planning import CHANCE
+from swinglab.answers.rules import ALPHA
+from swinglab.errors import BadTable
+from swinglab.records import Errors, Lesson
+from swinglab.statistics.estimate import Estimate
+
+BEFORE, TODAY = "before", "changed today"
+ANOTHER_DAY, ANOTHER_CLUB = "kept on another day, without the cue", "kept with another club"
+LOOKS = (BEFORE, TODAY, ANOTHER_DAY, ANOTHER_CLUB)
+#: Fewest swings of a look that is planned: 10 or more for reliable delivery of amateurs [villarrasa2022].
+FEWEST_PLANNED = 10
+CUE = "cue"
+
+
+class Change(NamedTuple):
+    """A look's mean less that of the swings before with the same club; `why` where there is none."""
+
+    estimate: float = float("nan")
+    low: float = float("nan")
+    high: float = float("nan")
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Look:
+    """One look at a lesson.
+
+    name : one of LOOKS. swings, sessions, cued : how many swings, in which sessions, how many of them with the cue.
+    mean, sd, within : of the posture, and how many swings lie in the aim. strike : mean, or the share of clean strikes.
+    posture_change, strike_change : against before, with 95 % limits; the posture's hold the error of placement.
+    """
+
+    name: str
+    swings: int
+    sessions: tuple[str, ...]
+    cued: int
+    mean: float
+    sd: float
+    within: int
+    strike: float
+    posture_change: Change
+    strike_change: Change
+
+
+def rows_by_look(table: pd.DataFrame, lesson: Lesson) -> dict[str, pd.DataFrame]:
+    """The golfer's swings of each look, in the order of play; a look that was not taken has none.
+
+    Before is the first phase, changed today the second, both with the club that was used most before. Kept on another
+    day are later phases in other sessions, without the swings for which the cue was given. Kept with another club are
+    the swings after the first phase with any other club.
+
+    Raises
+    ------
+    BadRequest, BadTable
+        A golfer or a column that is not in the table.
+    """
+    rows = lesson_rows(table, lesson, columns.event_column_name(lesson.of, lesson.event))
+    phases = list(dict.fromkeys(rows["phase"]))
+    first, second = rows["phase"] == phases[0], rows["phase"].isin(phases[1:2])
+    other = pd.Series(False, index=rows.index)
+    if CLUB in rows:
+        other = rows[CLUB] != rows.loc[first, CLUB].mode().iloc[0]
+    elsewhere = ~first & ~second
+    if SESSION in rows:
+        elsewhere &= ~rows[SESSION].isin(rows.loc[(first | second) & ~other, SESSION])
+    cued = _cued(rows)
+    kept = (first & ~other, second & ~other, elsewhere & ~other & ~cued, ~first & other)
+    return {name: rows[which] for name, which in zip(LOOKS, kept, strict=True)}
+
+
+def look_back(table: pd.DataFrame, lesson: Lesson, *, errors: Errors) -> tuple[Look, ...]:
+    """The four looks at a lesson, with what changed against before.
+
+    Changes are steps with AR(1) errors by REML, without a trend: a change, whatever its cause. They are no verdict,
+    which is that of `compare_before_after`.
+
+    Raises
+    ------
+    BadRequest, BadTable
+        As for `rows_by_look`.
+    """
+    looks = rows_by_look(table, lesson)
+    posture = columns.event_column_name(lesson.of, lesson.event)
+    aim = aim_of(lesson, looks[BEFORE][posture].dropna().to_numpy(float))
+    everything = lesson_rows(table, lesson, posture)
+    before = everything[everything["phase"] == everything["phase"].iloc[0]].assign(phase=BEFORE)
+    return tuple(_look(name, rows, before, lesson, aim, errors) for name, rows in looks.items())
+
+
+def _look(
+    name: str, rows: pd.DataFrame, before: pd.DataFrame, lesson: Lesson, aim: Aim | None, errors: Errors
+) -> Look:
+    column = columns.event_column_name(lesson.of, lesson.event)
+    values = rows[column].dropna().to_numpy(float)
+    strike = strike_series(rows, lesson)[0].rows["value"] if len(rows) else pd.Series(dtype=float)
+    none = Change(why="" if name == BEFORE else "not measured yet")
+    changes = (none, none)
+    if name != BEFORE and len(rows):
+        changes = _changes(name, pd.concat([before, rows.assign(phase=name)]), lesson, errors)
+    return Look(
+        name, len(rows), tuple(dict.fromkeys(rows[SESSION].astype(str))) if SESSION in rows else (),
+        int(_cued(rows).sum()), float(values.mean()) if len(values) else float("nan"),
+        float(values.std(ddof=1)) if len(values) > 1 else float("nan"),
+        0 if aim is None else int(((values >= aim.low) & (values <= aim.high)).sum()),
+        float(strike.mean()) if len(strike) else float("nan"), *changes,
+    )  # fmt: skip
+
+
+def _changes(name: str, both: pd.DataFrame, lesson: Lesson, errors: Errors) -> tuple[Change, Change]:
+    """Change of posture and of strike, each with the swings that have a value."""
+    column = columns.event_column_name(lesson.of, lesson.event)
+    unit, label = columns.column(column).unit, columns.column(column).label.lower()
+    made = []
+    for is_posture in (True, False):
+        try:
+            series = (
+                Series(lesson, complete(both, column), lesson.of, lesson.event, unit, label)
+                if is_posture else strike_series(both, lesson)[0]
+            )  # fmt: skip
+            series = series.of_kinds_in(BEFORE, name)
+            step = series.step(BEFORE, name, trend=False)
+        except BadTable as fault:
+            made.append(Change(why=fault.what))
+            continue
+        share = placement_share(series.rows, BEFORE, name) if is_posture and unit == "deg" else 0.0
+        found: Estimate = with_placement(step, share, errors.placement_deg or 0.0)
+        made.append(Change(found.estimate, found.ci_low, found.ci_high))
+    return made[0], made[1]
+
+
+def _cued(rows: pd.DataFrame) -> pd.Series:
+    if CUE not in rows:
+        return pd.Series(False, index=rows.index)
+    return rows[CUE].notna() & (rows[CUE].astype(str) != "")
+
+
+def swings_to_read(
+    spread: float, made: int, effect: float, *, autocorrelation: float = 0.0, placement_deg: float = 0.0
+) -> float:
+    """Swings on another day that show a change of the size `effect` against `made` swings, with a chance of .85.
+
+    Parameters
+    ----------
+    spread : float
+        SD of the player's own swings, in the unit of the effect.
+    made : int
+        Swings before.
+    effect : float
+        The change that would count as kept.
+    autocorrelation : float
+        Of neighbouring swings; below 0 counts as 0.
+    placement_deg : float
+        Error of putting the markers on; it enters twice and no number of swings makes it smaller.
+
+    Returns
+    -------
+    float
+        At least 10; infinite where the error of placement or of the swings before is too large for this effect.
+
+    Examples
+    --------
+    >>> swings_to_read(2.0, 40, 3.0)
+    10.0
+    >>> swings_to_read(2.0, 20, 2.0)
+    17.0
+    >>> swings_to_read(2.0, 40, 3.0, placement_deg=1.5)
+    inf
+    """
+    phi = max(autocorrelation, 0.0)
+    one = spread**2 * (1 + phi) / (1 - phi)
+    wanted = (effect / (stats.norm.ppf(1 - ALPHA / 2) + stats.norm.ppf(CHANCE))) ** 2
+    left = wanted - 2 * placement_deg**2 - one / made
+    return float(max(FEWEST_PLANNED, np.ceil(one / left))) if left > 0 else float("inf")

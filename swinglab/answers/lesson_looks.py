@@ -31,7 +31,7 @@ ANOTHER_DAY, ANOTHER_CLUB = "kept on another day, without the cue", "kept with a
 LOOKS = (BEFORE, TODAY, ANOTHER_DAY, ANOTHER_CLUB)
 #: Fewest swings of a look that is planned: 10 or more for reliable delivery of amateurs [villarrasa2022].
 FEWEST_PLANNED = 10
-CUE = "cue"
+CUE, OTHER_CLUB = "cue", "other club"
 
 
 class Change(NamedTuple):
@@ -79,9 +79,9 @@ def rows_by_look(table: pd.DataFrame, lesson: Lesson) -> dict[str, pd.DataFrame]
     rows = lesson_rows(table, lesson, columns.event_column_name(lesson.of, lesson.event))
     phases = list(dict.fromkeys(rows["phase"]))
     first, second = rows["phase"] == phases[0], rows["phase"].isin(phases[1:2])
-    other = pd.Series(False, index=rows.index)
+    other = rows["phase"].astype(str) == OTHER_CLUB
     if CLUB in rows:
-        other = rows[CLUB] != rows.loc[first, CLUB].mode().iloc[0]
+        other |= rows[CLUB] != rows.loc[first, CLUB].mode().iloc[0]
     elsewhere = ~first & ~second
     if SESSION in rows:
         elsewhere &= ~rows[SESSION].isin(rows.loc[(first | second) & ~other, SESSION])

@@ -15,7 +15,8 @@ from typing import Any
 from swinglab.errors import SwinglabError
 from swinglab.figures.viewer import viewer_element
 from swinglab.figures.viewer.page import viewer_script, viewer_style
-from swinglab.watch.session import KEYS, RangeSession
+from swinglab.watch.keys import KEYS
+from swinglab.watch.session import RangeSession
 from swinglab.watch.view import last_frames, season_of, view_of
 
 #: Seconds between two looks at the folder of captures.

@@ -13,32 +13,29 @@ from swinglab.errors import BadRequest, SwinglabError
 from swinglab.records import Finding
 from swinglab.study import Results, Study, load_or_measure, open_study
 from swinglab.watch.arrivals import Arrivals
+from swinglab.watch.keys import (
+    CLUB,
+    CUE,
+    MARKS,
+    NO_BALL,
+    OTHER_CLUB,
+    PHASES,
+    PRACTICE,
+    SEASON,
+    SINGLES,
+    UNDO,
+    UNNAMED_CLUB,
+)
 from swinglab.watch.number import Number, number_of
 from swinglab.watch.standing import Standing, Undo
 from swinglab.watch.study_files import StudyFiles
 from swinglab.watch.swings_file import append_row, set_cell
 from swinglab.watch.writing import ResultsWriter
 
-#: Keys that set what the coming swings are, and keys that mark the last one.
-PHASES = {"b": "before", "d": "drill", "a": "after", "l": "later", "c": "other club"}
-MARKS = {"m": "mishit", "t": "topped"}
-PRACTICE, UNDO, SINGLES, CUE, SEASON = "p", "u", "s", "k", "w"
 #: Results are written when nothing has arrived for so long.
 QUIET_S = 20.0
 #: A capture on another date, after a pause of so many hours, begins another session: markers were put on again.
 NEW_SESSION_H = 4.0
-NO_BALL = "practice swing: no ball struck"
-#: key -> what it does, in the words of the page.
-KEYS = {
-    **{key: f"phase: {name}" for key, name in PHASES.items()},
-    CUE: "cue given, or not",
-    **{key: f"last swing: {word}" for key, word in MARKS.items()},
-    PRACTICE: "last swing: practice swing",
-    UNDO: "undo",
-    SINGLES: "single swings shown, or not",
-    SEASON: "whole season shown, or not",
-    "1 to 9": "golfer",
-}
 
 
 class RangeSession:
@@ -273,7 +270,7 @@ class RangeSession:
     # --- keys ------------------------------------------------------------------------------------------------
 
     def press(self, key: str) -> bool:
-        """Act on a key of `KEYS`; False for a key without a meaning. A fault becomes a message and changes nothing."""
+        """Act on a key of `keys.KEYS`; False for one without a meaning. A fault becomes a message, and nothing changes."""
         with self._lock:
             try:
                 known = self._act(key)
@@ -285,9 +282,12 @@ class RangeSession:
 
     def _act(self, key: str) -> bool:
         if key in PHASES:
-            self._set("phase", PHASES[key])
+            other = PHASES[key] == OTHER_CLUB and self._now.club == self._usual_club()
+            self._set(phase=PHASES[key], **({"club": self._next_club()} if other else {}))
         elif key == CUE:
-            self._set("with_cue", not self._now.with_cue)
+            self._set(with_cue=not self._now.with_cue)
+        elif key == CLUB:
+            self._set(club=self._next_club())
         elif key == SINGLES:
             self.singles = not self.singles
         elif key == SEASON:
@@ -304,13 +304,26 @@ class RangeSession:
             return False
         return True
 
-    def _set(self, name: str, value: object) -> None:
+    def _set(self, **values: object) -> None:
+        """Set what the coming swings are."""
         standing = self._now
-        before = getattr(standing, name)
-        setattr(standing, name, value)
-        standing.undo.append(
-            Undo(f"{name.replace('_', ' ')} was {before}", lambda: setattr(standing, name, before))
-        )
+        before = {name: getattr(standing, name) for name in values}
+        standing.set(**values)
+        was = ", ".join(f"{name.replace('_', ' ')} was {value or 'empty'}" for name, value in before.items())
+        standing.undo.append(Undo(was, lambda: standing.set(**before)))
+
+    def _usual_club(self) -> str:
+        """The club of most of the golfer's swings; empty where none is known."""
+        swings = self.study.swings
+        own = swings[swings["golfer"] == self.golfer]
+        return "" if "club" not in own or own.empty else str(own["club"].fillna("").mode().iloc[0])
+
+    def _next_club(self) -> str:
+        """The club after the present one among those of the study, the last being one without a name."""
+        known = self.study.swings.get("club", pd.Series(dtype=str)).dropna().astype(str)
+        clubs = [*dict.fromkeys(club for club in known if club and club != UNNAMED_CLUB), UNNAMED_CLUB]
+        place = clubs.index(self._now.club) if self._now.club in clubs else -1
+        return clubs[(place + 1) % len(clubs)]
 
     def _mark(self, column: str, value: str) -> None:
         standing, swing = self._now, self.last_swing()

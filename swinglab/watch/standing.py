@@ -48,6 +48,11 @@ class Standing:
         if not self.messages or self.messages[-1] != text:
             self.messages = [*self.messages[1 - _MOST_MESSAGES :], text]
 
+    def set(self, **values: object) -> None:
+        """Set fields by name."""
+        for name, value in values.items():
+            setattr(self, name, value)
+
     def rows(self, study: Study) -> pd.DataFrame:
         """The session's rows of swings.csv, in order."""
         swings = study.swings

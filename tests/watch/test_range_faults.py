@@ -121,6 +121,22 @@ def test_marks_are_in_the_study_and_in_its_tables_after_a_kill(home: Path, comin
     assert "practice swing" in left.at["G01_2", "what"]
 
 
+def test_another_club_is_written_and_taken_back(home: Path, coming: list[Path]) -> None:
+    """Truth: made. The phase brings another club; the club has a key of its own; undo brings both back."""
+    table = pd.read_csv(home / "swings.csv", dtype=str, keep_default_na=False).assign(club="7 iron")
+    table.to_csv(home / "swings.csv", index=False)
+    session = RangeSession(home, golfer=GOLFER)
+    session.press("b")
+    session.press("c")
+    arrive(session, coming[0])
+    assert tuple(cells(home).loc["G01_1", ["phase", "club"]]) == ("other club", "another club")
+    session.press("g")
+    assert session.standing.club == "7 iron"
+    session.press("u")
+    session.press("u")
+    assert (session.standing.phase, session.standing.club) == ("before", "7 iron")
+
+
 def test_a_first_swing_that_is_refused_says_why(home: Path, coming: list[Path]) -> None:
     """Truth: made. The first capture of the day has no frame of the club: nothing else is there to show."""
     session = RangeSession(home, golfer=GOLFER)

@@ -1,0 +1,22 @@
+"""The keys of a session, and what each does in the words of the page."""
+
+from __future__ import annotations
+
+#: Keys that set what the coming swings are, and keys that mark the last one.
+OTHER_CLUB, UNNAMED_CLUB = "other club", "another club"
+PHASES = {"b": "before", "d": "drill", "a": "after", "l": "later", "c": OTHER_CLUB}
+MARKS = {"m": "mishit", "t": "topped"}
+PRACTICE, UNDO, SINGLES, CUE, CLUB, SEASON = "p", "u", "s", "k", "g", "w"
+NO_BALL = "practice swing: no ball struck"
+#: key -> what it does, in the words of the page.
+KEYS = {
+    **{key: f"phase: {name}" for key, name in PHASES.items()},
+    CLUB: "next club",
+    CUE: "cue given, or not",
+    **{key: f"last swing: {word}" for key, word in MARKS.items()},
+    PRACTICE: "last swing: practice swing",
+    UNDO: "undo",
+    SINGLES: "single swings shown, or not",
+    SEASON: "whole season shown, or not",
+    "1 to 9": "golfer",
+}

@@ -13,23 +13,11 @@ from swinglab.errors import BadRequest, SwinglabError
 from swinglab.records import Finding
 from swinglab.study import Results, Study, load_or_measure, open_study
 from swinglab.watch.arrivals import Arrivals
-from swinglab.watch.keys import (
-    CLUB,
-    CUE,
-    MARKS,
-    NO_BALL,
-    OTHER_CLUB,
-    PHASES,
-    PRACTICE,
-    SEASON,
-    SINGLES,
-    UNDO,
-    UNNAMED_CLUB,
-)
 from swinglab.watch.number import Number, number_of
-from swinglab.watch.standing import Standing, Undo
+from swinglab.watch.pressing import act
+from swinglab.watch.standing import Standing
 from swinglab.watch.study_files import StudyFiles
-from swinglab.watch.swings_file import append_row, set_cell
+from swinglab.watch.swings_file import append_row
 from swinglab.watch.writing import ResultsWriter
 
 #: Results are written when nothing has arrived for so long.
@@ -167,7 +155,7 @@ class RangeSession:
             self._writer.give_way()
         with self._lock:
             if self._files.have_changed():
-                self._reopen()
+                self.reopen()
         entered = {path: name for path in ready if (name := self._enter_and_measure(path))}
         if entered:
             self._entered_s, self._changed_s = time.time(), time.monotonic()
@@ -270,85 +258,17 @@ class RangeSession:
     # --- keys ------------------------------------------------------------------------------------------------
 
     def press(self, key: str) -> bool:
-        """Act on a key of `keys.KEYS`; False for one without a meaning. A fault becomes a message, and nothing changes."""
+        """Act on a key of `keys.KEYS`; False for one without a meaning. A fault becomes a message."""
         with self._lock:
             try:
-                known = self._act(key)
+                known = act(self, key)
             except (SwinglabError, OSError) as fault:
                 self._now.say(str(fault))
                 known = True
             self.version += known
             return known
 
-    def _act(self, key: str) -> bool:
-        if key in PHASES:
-            other = PHASES[key] == OTHER_CLUB and self._now.club == self._usual_club()
-            self._set(phase=PHASES[key], **({"club": self._next_club()} if other else {}))
-        elif key == CUE:
-            self._set(with_cue=not self._now.with_cue)
-        elif key == CLUB:
-            self._set(club=self._next_club())
-        elif key == SINGLES:
-            self.singles = not self.singles
-        elif key == SEASON:
-            self.season = not self.season
-        elif key in MARKS:
-            self._mark("seen", MARKS[key])
-        elif key == PRACTICE:
-            self._mark("exclude", NO_BALL)
-        elif key == UNDO:
-            self._take_back()
-        elif key.isdigit() and 1 <= int(key) <= min(9, len(self.golfers)):
-            self.choose_golfer(self.golfers[int(key) - 1])
-        else:
-            return False
-        return True
-
-    def _set(self, **values: object) -> None:
-        """Set what the coming swings are."""
-        standing = self._now
-        before = {name: getattr(standing, name) for name in values}
-        standing.set(**values)
-        was = ", ".join(f"{name.replace('_', ' ')} was {value or 'empty'}" for name, value in before.items())
-        standing.undo.append(Undo(was, lambda: standing.set(**before)))
-
-    def _usual_club(self) -> str:
-        """The club of most of the golfer's swings; empty where none is known."""
-        swings = self.study.swings
-        own = swings[swings["golfer"] == self.golfer]
-        return "" if "club" not in own or own.empty else str(own["club"].fillna("").mode().iloc[0])
-
-    def _next_club(self) -> str:
-        """The club after the present one among those of the study, the last being one without a name."""
-        known = self.study.swings.get("club", pd.Series(dtype=str)).dropna().astype(str)
-        clubs = [*dict.fromkeys(club for club in known if club and club != UNNAMED_CLUB), UNNAMED_CLUB]
-        place = clubs.index(self._now.club) if self._now.club in clubs else -1
-        return clubs[(place + 1) % len(clubs)]
-
-    def _mark(self, column: str, value: str) -> None:
-        standing, swing = self._now, self.last_swing()
-        if swing is None:
-            standing.say("there is no swing of this session to mark yet")
-            return
-        before = set_cell(self.folder, swing, column, value)
-        standing.undo.append(
-            Undo(f"{swing} is {value}", lambda: set_cell(self.folder, swing, column, before))
-        )
-        self._reopen()
-        standing.say(f"{swing}: {value}")
-
-    def _take_back(self) -> None:
-        standing = self._now
-        if not standing.undo:
-            standing.say("there is nothing to undo")
-            return
-        last = standing.undo[-1]
-        last.take_back()
-        standing.undo.pop()
-        self._reopen()
-        standing.say(f"undone: {last.what}")
-
-    def _reopen(self) -> None:
+    def reopen(self) -> None:
         """Read the study again after a change of its files; the session's numbers follow, the tables later."""
         with self._lock:
             try:

@@ -1,0 +1,101 @@
+"""What a key does in a session."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from swinglab.watch.keys import (
+    CLUB,
+    CUE,
+    MARKS,
+    NO_BALL,
+    OTHER_CLUB,
+    PHASES,
+    PRACTICE,
+    SEASON,
+    SINGLES,
+    UNDO,
+    UNNAMED_CLUB,
+)
+from swinglab.watch.standing import Undo
+from swinglab.watch.swings_file import set_cell
+
+if TYPE_CHECKING:
+    from swinglab.watch.session import RangeSession
+
+
+def act(session: RangeSession, key: str) -> bool:
+    """Act on a key of `keys.KEYS`; False for one without a meaning."""
+    if key in PHASES:
+        other = PHASES[key] == OTHER_CLUB and session.standing.club == _usual_club(session)
+        _set(session, phase=PHASES[key], **({"club": _next_club(session)} if other else {}))
+    elif key == CUE:
+        _set(session, with_cue=not session.standing.with_cue)
+    elif key == CLUB:
+        _set(session, club=_next_club(session))
+    elif key == SINGLES:
+        session.singles = not session.singles
+    elif key == SEASON:
+        session.season = not session.season
+    elif key in MARKS:
+        _mark(session, "seen", MARKS[key])
+    elif key == PRACTICE:
+        _mark(session, "exclude", NO_BALL)
+    elif key == UNDO:
+        _take_back(session)
+    elif key.isdigit() and 1 <= int(key) <= min(9, len(session.golfers)):
+        session.choose_golfer(session.golfers[int(key) - 1])
+    else:
+        return False
+    return True
+
+
+def _set(session: RangeSession, **values: object) -> None:
+    """Set what the coming swings are."""
+    standing = session.standing
+    before = {name: getattr(standing, name) for name in values}
+    standing.set(**values)
+    was = ", ".join(f"{name.replace('_', ' ')} is {value or 'empty'} again" for name, value in before.items())
+    standing.undo.append(Undo(was, lambda: standing.set(**before)))
+
+
+def _usual_club(session: RangeSession) -> str:
+    """The club of most of the golfer's swings; empty where none is known."""
+    swings = session.study.swings
+    own = swings[swings["golfer"] == session.golfer]
+    return "" if "club" not in own or own.empty else str(own["club"].fillna("").mode().iloc[0])
+
+
+def _next_club(session: RangeSession) -> str:
+    """The club after the present one among those of the study, the last being one without a name."""
+    known = session.study.swings.get("club", pd.Series(dtype=str)).dropna().astype(str)
+    clubs = [*dict.fromkeys(club for club in known if club and club != UNNAMED_CLUB), UNNAMED_CLUB]
+    place = clubs.index(session.standing.club) if session.standing.club in clubs else -1
+    return clubs[(place + 1) % len(clubs)]
+
+
+def _mark(session: RangeSession, column: str, value: str) -> None:
+    standing, swing = session.standing, session.last_swing()
+    if swing is None:
+        standing.say("there is no swing of this session to mark yet")
+        return
+    before = set_cell(session.folder, swing, column, value)
+    standing.undo.append(
+        Undo(f"{swing} was marked {value}", lambda: set_cell(session.folder, swing, column, before))
+    )
+    session.reopen()
+    standing.say(f"{swing}: {value}")
+
+
+def _take_back(session: RangeSession) -> None:
+    standing = session.standing
+    if not standing.undo:
+        standing.say("there is nothing to undo")
+        return
+    last = standing.undo[-1]
+    last.take_back()
+    standing.undo.pop()
+    session.reopen()
+    standing.say(f"undone: {last.what}")

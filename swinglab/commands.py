@@ -78,15 +78,16 @@ def _register(options: argparse.Namespace) -> int:
 
 
 def _study(options: argparse.Namespace) -> int:
-    from swinglab import report, study
+    from swinglab import study
 
     opened, out = _open(options)
-    known = study.is_current(opened, out) and not options.specifications
-    results = study.read_results(opened, out) if known else None
-    findings = study.read_findings(opened, out) if results else None
-    if findings is not None:
+    results: Any = None if options.specifications else study.read_kept(opened, out)
+    if results is not None:
         print("nothing has changed since these results were written", file=sys.stderr)
+        findings = results.findings
     else:
+        from swinglab import report  # its figures take a second to load
+
         results = _measured(opened, options)
         print("answering the study's questions", file=sys.stderr)
         findings = study.answer_study(opened, results)
@@ -98,7 +99,7 @@ def _study(options: argparse.Namespace) -> int:
     for finding in findings:
         if finding.role == "default":
             print(f"{finding.name}: {finding.reading}")
-    print(f"results: {out}\nreport:  {out / report.PAGE}")
+    print(f"results: {out}\nreport:  {out / study.PAGE}")
     return _exit_code(results)
 
 

@@ -27,9 +27,7 @@ from swinglab.report.screens import shown_screens
 from swinglab.report.sheet import write_sheets
 from swinglab.report.specifications import draw_choices, specification_sentences, write_specifications
 from swinglab.report.templating import template, with_policy
-from swinglab.study import Results, Study, run_record, shared_doubts
-
-PAGE = "report.html"
+from swinglab.study import PAGE, Results, Study, run_record, shared_doubts
 
 
 def write_report(

@@ -174,6 +174,7 @@ def picture_bytes(axes: Axes, kind: str) -> bytes:
 def keep(drawn: Drawn, name: str, folder: Path) -> Picture:
     """A figure for a page, written as folder/name.png and name.svg too."""
     picture = embed(drawn, name)
+    drawn.axes.figure.set_layout_engine("none")  # type: ignore[union-attr]  # the same places, found once
     folder.mkdir(parents=True, exist_ok=True)
     (folder / f"{name}.png").write_bytes(picture_bytes(drawn.axes, "png"))
     (folder / f"{name}.svg").write_bytes(base64.b64decode(picture.data.split(",", 1)[1]))

@@ -24,8 +24,8 @@ from swinglab.study.reusing import (
     store_results,
     swings_folder,
 )
-from swinglab.study.run_record import changed_during_run, run_record
-from swinglab.study.stored_results import is_current, read_findings, read_results
+from swinglab.study.run_record import PAGE, changed_during_run, run_record
+from swinglab.study.stored_results import is_current, read_findings, read_kept, read_results
 from swinglab.study.swing import SwingRecords, load_swing
 from swinglab.study.swing_cache import SWINGS_FOLDER
 from swinglab.study.validating import validate_study, validation_asked, validation_lines
@@ -35,6 +35,7 @@ from swinglab.study.worker_pool import process_pool
 __all__ = [
     "CAPTURE_ENDINGS",
     "MATCH_FILE",
+    "PAGE",
     "SWINGS_FOLDER",
     "NothingMeasured",
     "Results",
@@ -69,6 +70,7 @@ __all__ = [
     "open_study",
     "process_pool",
     "read_findings",
+    "read_kept",
     "read_results",
     "read_table",
     "register_study",

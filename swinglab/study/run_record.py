@@ -17,7 +17,7 @@ from swinglab.study.file_hashes import ANSWERING, MEASURING, REPORTING, hash_fil
 from swinglab.study.opening import Study
 from swinglab.study.results import Results
 
-RUN = "run.json"
+RUN, PAGE = "run.json", "report.html"
 PACKAGES = ("swinglab", "numpy", "scipy", "pandas", "statsmodels", "matplotlib", "c3d")
 #: Packages that measured numbers depend on.
 MEASURING_PACKAGES = ("numpy", "scipy", "pandas", "c3d")

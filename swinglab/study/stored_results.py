@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import pandas as pd
 
@@ -17,6 +17,7 @@ from swinglab.study.opening import Study
 from swinglab.study.results import Results, with_capture_names, with_posture_errors
 from swinglab.study.results_folder import TABLES, finish_interrupted
 from swinglab.study.run_record import (
+    PAGE,
     STAGES,
     edited_outputs,
     input_paths,
@@ -67,12 +68,33 @@ def is_current(study: Study, out: Path) -> bool:
     out = Path(out)
     finish_interrupted(out)
     record = read_record(out)
-    whole = {"findings.csv", "report.html"} <= set(record.get("outputs", {}))
+    whole = {"findings.csv", PAGE} <= set(record.get("outputs", {}))
     return (
         whole
         and not why_outdated(study, out, record, tuple(STAGES))
         and not _captures_are_gone(study, record)
     )
+
+
+class Kept(NamedTuple):
+    """Answers of results that still hold, with what was left out and what was doubted."""
+
+    findings: tuple[Finding, ...]
+    left_out: pd.DataFrame
+    gate: pd.DataFrame
+
+
+def read_kept(study: Study, out: Path) -> Kept | None:
+    """What a run would report where it would write the results again that are there; else None.
+
+    The long tables are hashed but not read.
+    """
+    findings = read_findings(study, out) if is_current(study, out) else None
+    if findings is None:
+        return None
+    types = read_record(Path(out))["types"]
+    left_out, gate = (_read_back(Path(out) / f"{name}.csv", types[name]) for name in ("left_out", "gate"))
+    return Kept(findings, left_out, gate)
 
 
 def why_outdated(study: Study, out: Path, record: Mapping[str, Any], stages: tuple[str, ...]) -> str:

@@ -22,6 +22,7 @@ from swinglab.study import (
     measuring,
     open_study,
     read_findings,
+    read_kept,
     read_results,
     results_folder,
     run_record,
@@ -152,6 +153,25 @@ def test_another_version_of_the_measuring_code_measures_again(done: Path, monkey
             stored_results, "source_hash", lambda parts, part=part: "other" if part in parts else now(parts)
         )
         assert holds(done) == expected
+
+
+def test_what_a_run_reports_needs_no_long_table(done: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Truth: other (the whole results). Answers and what was left out, read alone; nothing where a table was edited."""
+    study, out = open_study(done), done / "results"
+    whole = read_results(study, out)
+    read = []
+    one = stored_results._read_back
+    monkeypatch.setattr(
+        stored_results, "_read_back", lambda path, types: (read.append(path.name), one(path, types))[1]
+    )
+    kept = read_kept(study, out)
+    assert kept is not None and whole is not None
+    assert len(kept.findings) == len(read_findings(study, out) or ())
+    pd.testing.assert_frame_equal(kept.left_out, whole.left_out)
+    pd.testing.assert_frame_equal(kept.gate, whole.gate)
+    assert {"posture.csv", "swing_table.csv"}.isdisjoint(read)
+    (out / "posture.csv").write_text("edited", encoding="utf-8")
+    assert read_kept(study, out) is None
 
 
 def test_without_its_captures_a_study_opens_unverified(done: Path) -> None:

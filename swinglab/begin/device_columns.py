@@ -96,6 +96,9 @@ def _read(
     """A table's outcomes, or None where no column is one."""
     units = units_row(table)
     cells = table.iloc[1:] if units else table
+    if units:  # the line stays, so that rows keep the numbers a spreadsheet shows
+        table = table.copy()
+        table.iloc[0] = ""
     proposals: dict[str, list[tuple[DeviceOutcome, str]]] = {}
     for name in table.columns:
         read = _outcome(str(name), units.get(str(name), ""))

@@ -29,8 +29,8 @@ seven laboratories, as C3D and as table: `begin`, then `measure`, nothing set by
 thorax angles from the truth over all events, C3D / table. Landmarks are counted over both kinds of file. Written by
 `tests/calibration/begin_combinations.py`; held below 0.3 deg by `tests/begin/test_begin_then_measure.py`.
 
-The sets `dotted` and `codes` were written after the matcher. On their first try `dotted` had 38 of 42 landmarks named and
-4 open, `codes` 42 of 42, none wrong; the four words were then added to the vocabulary.
+The sets `dotted` and `codes` were written after the matcher. On their first try `dotted` had 38 of 42 landmarks named
+and 4 open, `codes` 42 of 42, none wrong; the four words were then added to the vocabulary.
 
 | labels, for instance | up, target, unit | landmarks right, open, wrong | axes and hands | largest error, deg |
 |---|---|---|---|---|

@@ -18,6 +18,7 @@ TEXT_COLUMNS = ("swing", "golfer", "capture", "session", "phase", "club", "exclu
                  "measured_contact", "shot", "surface", "lie", "soled", "examiner")  # fmt: skip
 #: The part of the capture that holds the swing, seconds from the file's first frame.
 PART_OF_FILE = ("from_s", "to_s")
+_NUMERIC = frozenset({"order", *PART_OF_FILE, *(f"{event}_s" for event in conventions.EVENTS)})
 #: Columns of swings.csv whose cells are one of a few words, or empty.
 _WORDS = {
     "hand": ("right", "left"),
@@ -194,10 +195,17 @@ def _with_numbers(
             if found.commas:
                 notes.append(f"{file}: {name}: decimals with a comma were read as numbers")
             table = table.assign(**{name: found.numbers})
+        elif _is_number(str(name)) and (table[name] == "").all():
+            table = table.assign(**{name: np.nan})
         elif found.words:
             bad = table[name].iloc[found.words[0]]
             notes.append(f"{file}: {name} holds numbers, but {bad!r} in {rows(found.words)}: taken as text")
     return table
+
+
+def _is_number(name: str) -> bool:
+    """Whether a column of swings.csv is declared as one of numbers, whatever its cells hold."""
+    return name in columns.MEASURED or name in _NUMERIC
 
 
 def _word_faults(file: str, table: pd.DataFrame, name: str) -> list[SwinglabError]:
@@ -217,8 +225,7 @@ def _column_faults(file: str, table: pd.DataFrame, name: str) -> list[SwinglabEr
     if name.startswith("measured_") and name not in columns.MEASURED:
         near = near_names(name, [*columns.MEASURED, "measured_contact"])
         return [SwinglabError(f"there is no measured column {name}", file=file, do=near or "rename it")]
-    numeric = {"order", *PART_OF_FILE, *(f"{event}_s" for event in conventions.EVENTS)}
-    if name in columns.MEASURED or name in numeric:
+    if _is_number(name):
         found = read_numbers(table[name])
         if found.numbers is None and not found.ambiguous and (table[name] != "").any():
             bad = found.words or tuple(np.flatnonzero(table[name] != ""))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import json
 import os
 import shutil
 import tempfile
@@ -25,7 +24,7 @@ from swinglab.study.csv_tables import write_table
 from swinglab.study.file_hashes import hash_file, hash_files
 from swinglab.study.opening import Study
 from swinglab.study.results import Results, without_capture_names, without_posture_errors
-from swinglab.study.run_record import RUN, column_types, edited_outputs, read_record, run_record
+from swinglab.study.run_record import RUN, column_types, edited_outputs, read_record, run_record, write_record
 
 TABLES = ("swing_table", "posture", "events", "strike", "left_out", "quality", "gate", "excluded_swings")
 #: Tries to move a folder that another program holds for a moment, as a virus scanner or a sync client does.
@@ -134,8 +133,7 @@ def _write_all(
         "types": {name: column_types(table) for name, table in tables.items()},
         "questions": len(study.questions),
     }
-    text = json.dumps(record, indent=1, ensure_ascii=False) + "\n"
-    (folder / RUN).write_text(text, encoding="utf-8")
+    write_record(folder, record)
 
 
 def _tables(study: Study, results: Results) -> dict[str, pd.DataFrame]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import platform
+import re
 from collections.abc import Mapping
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
@@ -16,8 +17,10 @@ import swinglab
 from swinglab.study.file_hashes import ANSWERING, MEASURING, REPORTING, hash_files, source_hash
 from swinglab.study.opening import Study
 from swinglab.study.results import Results
+from swinglab.study.seal import is_sealed, seal
 
 RUN, PAGE = "run.json", "report.html"
+_HEX = re.compile("([0-9a-f]{2})*")
 PACKAGES = ("swinglab", "numpy", "scipy", "pandas", "statsmodels", "matplotlib", "c3d")
 #: Packages that measured numbers depend on.
 MEASURING_PACKAGES = ("numpy", "scipy", "pandas", "c3d")
@@ -112,6 +115,12 @@ def column_types(table: pd.DataFrame) -> dict[str, str]:
     return types
 
 
+def write_record(folder: Path, record: Mapping[str, Any]) -> None:
+    """Write run.json, sealed."""
+    sealed = {**record, "seal": seal(_plain(record)).hex()}
+    (folder / RUN).write_text(json.dumps(sealed, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
+
+
 def read_record(folder: Path) -> dict[str, Any]:
     """A folder's run.json; empty where there is none or it is damaged."""
     try:
@@ -121,6 +130,18 @@ def read_record(folder: Path) -> dict[str, Any]:
     parts = ("inputs", "outputs", "packages", "source", "types")
     whole = isinstance(found, dict) and all(isinstance(found.get(part), dict) for part in parts)
     return found if whole else {}
+
+
+def is_own_record(record: Mapping[str, Any]) -> bool:
+    """Whether this account wrote the record, and nothing in it has changed since."""
+    found = str(record.get("seal", ""))
+    rest = {name: value for name, value in record.items() if name != "seal"}
+    return is_sealed(_plain(rest), bytes.fromhex(found) if _HEX.fullmatch(found) else b"")
+
+
+def _plain(record: Mapping[str, Any]) -> bytes:
+    """A record as the bytes that are sealed."""
+    return json.dumps(record, sort_keys=True).encode()
 
 
 def edited_outputs(folder: Path, record: Mapping[str, Any]) -> list[str]:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
+import numpy as np
 import pandas as pd
 
 from swinglab.errors import BadRequest
@@ -22,11 +23,17 @@ from swinglab.study.run_record import (
     edited_outputs,
     input_paths,
     inputs_now,
+    is_own_record,
     package_versions,
     read_record,
 )
 
 UNVERIFIED = "the captures are not here, so these results are shown as they were stored and are not verified"
+
+#: Types of a column beside number and text.
+_TYPES = {"whole": np.dtype("int64"), "yes_no": np.dtype(bool)}
+#: What a record raises that does not fit its tables: one from another computer, without captures, bears no proof.
+_UNFIT = (ValueError, KeyError, TypeError, AttributeError)
 
 
 def read_results(study: Study, out: Path) -> Results | None:
@@ -41,9 +48,12 @@ def read_results(study: Study, out: Path) -> Results | None:
     record = read_record(out)
     if why_outdated(study, out, record, ("measuring",)):
         return None
-    tables = {name: _read_back(out / f"{name}.csv", record["types"][name]) for name in TABLES}
-    for name in ("swing_table", "excluded_swings"):
-        tables[name] = with_capture_names(with_posture_errors(tables[name], tables["posture"]), study)
+    try:
+        tables = {name: _read_back(out / f"{name}.csv", record["types"][name]) for name in TABLES}
+        for name in ("swing_table", "excluded_swings"):
+            tables[name] = with_capture_names(with_posture_errors(tables[name], tables["posture"]), study)
+    except _UNFIT:
+        return None
     captures = {name: digest for name, digest in record["inputs"].items() if name not in study.inputs}
     return Results(
         swings=tables.pop("swing_table"), excluded=tables.pop("excluded_swings"), inputs=captures,
@@ -57,10 +67,13 @@ def read_findings(study: Study, out: Path) -> tuple[Finding, ...] | None:
     record = read_record(out)
     if why_outdated(study, out, record, ("measuring", "answering")):
         return None
-    table = _read_back(out / "findings.csv", record["types"]["findings"])
-    if set(table["name"]) != {question.name for question in study.questions}:
+    try:
+        table = _read_back(out / "findings.csv", record["types"]["findings"])
+        if set(table["name"]) != {question.name for question in study.questions}:
+            return None
+        return tuple(finding_of_row(row) for row in table.to_dict("records"))
+    except _UNFIT:
         return None
-    return tuple(finding_of_row(row) for row in table.to_dict("records"))
 
 
 def is_current(study: Study, out: Path) -> bool:
@@ -101,6 +114,8 @@ def why_outdated(study: Study, out: Path, record: Mapping[str, Any], stages: tup
     """Why stored results do not hold for this study now; empty where they do."""
     if not record or any(name not in record["types"] for name in (*TABLES, "findings")):
         return "there are no whole results"
+    if not is_own_record(record) and not _captures_are_gone(study, record):
+        return "the results come from another computer or account, or run.json was changed"
     for stage in stages:
         parts, packages = STAGES[stage]
         if record["source"].get(stage) != source_hash(parts):
@@ -154,4 +169,6 @@ def _read_back(path: Path, types: Mapping[str, str]) -> pd.DataFrame:
             table[name] = table[name].replace(guarded).fillna("") if guarded else table[name].fillna("")
         elif kind == "number":
             table[name] = pd.to_numeric(table[name], errors="coerce").astype(float)
+        else:
+            table[name] = table[name].astype(_TYPES[kind])
     return table

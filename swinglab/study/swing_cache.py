@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+import io
 import json
 import os
-import zipfile
+import re
 from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
@@ -16,12 +17,14 @@ import pandas as pd
 
 from swinglab.study.gate import Doubt, Lengths
 from swinglab.study.run_record import measured_with
+from swinglab.study.seal import SIZE, is_sealed, seal
 from swinglab.study.swing import Job, Measured, hash_inputs
 
 #: Folder of the kept swings inside a study folder. It may be deleted at any time.
 SWINGS_FOLDER = Path(".swinglab") / "swings"
 #: Oldest files beyond so many, or so many times the swings of the study, are removed.
 MOST_FILES, MOST_TIMES = 2_000, 10
+_OWN = re.compile("[0-9a-f]{64}")
 _TABLES = ("posture", "events")
 _RECORDS = ("strike", "quantities", "quality")
 
@@ -30,7 +33,8 @@ class SwingCache:
     """Measured swings of a study.
 
     A swing is found again only if its capture's bytes, the golfer's neutral capture, every setting, the events set by
-    hand and the measuring part of this package are the same. A damaged file counts as absent.
+    hand and the measuring part of this package are the same. A file that is damaged, or was not written by this
+    account (it came with a study from elsewhere), counts as absent.
 
     Parameters
     ----------
@@ -49,11 +53,15 @@ class SwingCache:
             return None
         path = self._path(job, inputs)
         try:
-            with path.open("rb") as stream, np.load(stream, allow_pickle=False) as kept:
-                words = json.loads(str(kept["words"]))
-                posture, events = (_table(words[name], kept, name) for name in _TABLES)
-        except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+            whole = path.read_bytes()
+        except OSError:
             return None
+        content = whole[:-SIZE]
+        if not is_sealed(content, whole[-SIZE:]):
+            return None
+        with np.load(io.BytesIO(content), allow_pickle=False) as kept:
+            words = json.loads(str(kept["words"]))
+            posture, events = (_table(words[name], kept, name) for name in _TABLES)
         left_out = tuple(tuple(row) for row in words["left_out"])
         return Measured(
             words["swing"], posture, events, words["strike"], words["quantities"], words["quality"], left_out,
@@ -75,8 +83,9 @@ class SwingCache:
         beside = path.with_name(f".{path.name}.{os.getpid()}")
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
-            with beside.open("wb") as stream:
-                np.savez_compressed(stream, words=np.array(json.dumps(words, default=_plain)), **arrays)  # type: ignore[arg-type]
+            content = io.BytesIO()
+            np.savez_compressed(content, words=np.array(json.dumps(words, default=_plain)), **arrays)  # type: ignore[arg-type]
+            beside.write_bytes(content.getvalue() + seal(content.getvalue()))
             beside.replace(path)
         except OSError:
             with suppress(OSError):
@@ -84,7 +93,8 @@ class SwingCache:
 
     def prune(self, swings: int) -> None:
         """Remove the files used longest ago where there are many more than a study of so many swings needs."""
-        files = list(self.folder.glob("*/*.npz"))
+        # The folder may be a link to one that holds other files.
+        files = [path for path in self.folder.glob("*/*.npz") if _OWN.fullmatch(path.parent.name + path.stem)]
         most = max(MOST_FILES, MOST_TIMES * swings)
         if len(files) <= most:
             return

@@ -65,11 +65,11 @@ def test_a_small_file_of_40_million_rows_takes_no_memory(tmp_path: Path) -> None
     pa = pytest.importorskip("pyarrow")
     from pyarrow import parquet
 
-    same = pa.array(np.zeros(1_000_000))
+    same = pa.array(np.zeros(10_000_000))
     batch = pa.table(dict.fromkeys(pose().columns, same))
     with parquet.ParquetWriter(tmp_path / "a.parquet", batch.schema, compression="zstd") as writer:
-        for _ in range(40):
-            writer.write_table(batch)
+        for _ in range(4):
+            writer.write_table(batch, row_group_size=len(same))
     assert (tmp_path / "a.parquet").stat().st_size < 1_000_000
     code = (
         "import resource, sys\\nfrom swinglab.load import read_capture\\n"

@@ -82,3 +82,25 @@ def test_a_cluster_gives_the_same_tables_and_waits_for_workers(home: Path, measu
         local.scale(2)
         results = measure_study(open_study(home), scheduler=address)
     assert_same_tables(results, measured)
+
+
+def _become_another_version() -> None:
+    """Run on a worker: its measuring source has another hash from now on."""
+    from importlib import import_module
+
+    # The package's list of public names holds a function of the module's name.
+    import_module("swinglab.study.run_record").source_hash = lambda parts: "another version"
+
+
+@pytest.mark.slow
+@pytest.mark.filterwarnings("ignore")
+def test_one_of_two_workers_with_another_version_is_refused(home: Path) -> None:
+    """Truth: other (distributed). One worker of a cluster holds another swinglab: no row of either is believed."""
+    distributed = pytest.importorskip("distributed")
+    with distributed.LocalCluster(n_workers=2, processes=True, dashboard_address=None) as local:
+        address = local.scheduler_address
+        with distributed.Client(address, set_as_default=False) as client:
+            client.run(_become_another_version, workers=[next(iter(client.scheduler_info()["workers"]))])
+        with pytest.raises(BadRequest, match="another version of swinglab's source"):
+            measure_study(open_study(home), scheduler=address, cache=home / ".swinglab" / "swings")
+    assert not list(home.rglob("run.json"))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sized
 from difflib import get_close_matches
 
 
@@ -107,6 +107,10 @@ def shortened(names: Iterable[str], *, most: int = 8) -> str:
     return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
 
 
+#: So many candidates are compared letter by letter; of more, those alike in first letter and length.
+_MANY = 1000
+
+
 def near_names(name: str, candidates: Iterable[str], *, most: int = 3) -> str:
     """Words that offer the nearest known names, or an empty string.
 
@@ -116,5 +120,13 @@ def near_names(name: str, candidates: Iterable[str], *, most: int = 3) -> str:
     'near names: thorax_flexion_deg'
     """
     by_lower = {candidate.lower(): candidate for candidate in candidates}
-    found = get_close_matches(name.lower(), list(by_lower), n=most, cutoff=0.6)
+    known = list(by_lower)
+    if len(known) > _MANY:
+        known = [one for one in known if one[:1] == name[:1].lower() and abs(len(one) - len(name)) <= 2]
+    found = get_close_matches(name.lower(), known[:_MANY], n=most, cutoff=0.6)
     return "near names: " + ", ".join(by_lower[match] for match in found) if found else ""
+
+
+def near_if_listed(faults: Sized, name: str, candidates: Iterable[str]) -> str:
+    """As `near_names` for a fault that one message still lists after `faults`; empty for a later one."""
+    return near_names(name, candidates) if len(faults) < MOST_FAULTS else ""

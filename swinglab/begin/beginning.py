@@ -15,6 +15,7 @@ from swinglab.begin.study_file import FILE, change_study_file, read_document, st
 from swinglab.begin.survey import Lab, Progress, Survey, look, survey
 from swinglab.errors import BadRequest, MissingInput, shortened
 from swinglab.load import read_capture
+from swinglab.whole_file import replace_text
 
 ENDINGS = (".c3d", ".csv", ".parquet")
 
@@ -143,7 +144,7 @@ def _natural(name: str) -> list[tuple[int, str]]:
     """A key by which t10 comes after t9."""
     pieces, number = [], ""
     for letter in name.lower() + "\0":
-        if letter.isdigit():
+        if letter.isdecimal():
             number += letter
             continue
         if number:
@@ -184,7 +185,7 @@ def _write(study: Path, found: Survey, rows_there: list[dict[str, str]]) -> list
     units = Counter(one.unit for one in found.captures if one.body is not None)
     text = study_text(found, units.most_common(1)[0][0] if units else "m")
     if not (study / FILE).exists():
-        (study / FILE).write_text(text, encoding="utf-8")
+        replace_text(study / FILE, text)
         written.append(f"{FILE} written")
     else:
         written += _what_the_file_lacks(study, found)

@@ -17,7 +17,7 @@ from swinglab.begin.device_matching import CORRELATION, FEWEST, Known, propose_r
 from swinglab.begin.people import Key
 from swinglab.begin.rows import SWINGS, existing
 from swinglab.begin.study_file import FILE as STUDY_FILE
-from swinglab.begin.study_file import read_document, replace_file
+from swinglab.begin.study_file import read_document
 from swinglab.begin.survey import Looked, Survey, axes_of
 from swinglab.conventions import axis_vector
 from swinglab.errors import SwinglabError
@@ -33,6 +33,7 @@ from swinglab.study.device_outcomes import (
     needs_direction,
     read_device,
 )
+from swinglab.whole_file import replace_text
 
 _SPEEDS = ("measured_clubhead_speed_mps", "measured_ball_speed_mps")
 
@@ -79,7 +80,7 @@ def _propose(folder: Path, found: Survey, key: Key) -> list[str]:
     device = proposal.device
     if device.outcomes:
         text = (folder / STUDY_FILE).read_text(encoding="utf-8-sig")
-        replace_file(folder / STUDY_FILE, text.rstrip("\n") + "\n" + measured_text(proposal))
+        replace_text(folder / STUDY_FILE, text.rstrip("\n") + "\n" + measured_text(proposal))
         lines.append(f"{STUDY_FILE}: added measured, from {device.file}: is each column what it says?")
     else:
         lines.append(
@@ -129,7 +130,7 @@ def _matched(
     if new:
         place = {**place, **new}
         lines = ["swing,row", *(f"{guard(swing)},{row + 2}" for swing, row in place.items())]
-        replace_file(folder / MATCH_FILE, "\n".join(lines) + "\n")
+        replace_text(folder / MATCH_FILE, "\n".join(lines) + "\n")
     return place, how if new or not place else f"matched as {MATCH_FILE} says"
 
 

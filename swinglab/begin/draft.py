@@ -16,12 +16,13 @@ from swinglab.begin.axes import find_hand
 from swinglab.begin.landmarks import find_landmarks
 from swinglab.begin.people import Whose
 from swinglab.begin.rows import GOLFERS, existing
-from swinglab.begin.study_file import change_study_file, read_document, replace_file
+from swinglab.begin.study_file import change_study_file, read_document
 from swinglab.begin.survey import Looked, look_at
 from swinglab.conventions import AXIS_NAMES, axis_vector, is_landmark
 from swinglab.errors import BadRequest, MissingInput
 from swinglab.load import read_capture
 from swinglab.records import Capture
+from swinglab.whole_file import replace_text
 
 _ARROW_M = 0.6
 #: Landmarks between which a line shows the body, markers or joint centres.
@@ -123,7 +124,7 @@ def _write_hands(path: Path, hands: Mapping[str, str]) -> None:
             line[hand] = hands.get(line[golfer].strip(), line[hand])
     stream = io.StringIO()
     csv.writer(stream, delimiter=separator, lineterminator="\n").writerows(lines)
-    replace_file(path, stream.getvalue())
+    replace_text(path, stream.getvalue())
 
 
 @dataclass(frozen=True, slots=True, eq=False)

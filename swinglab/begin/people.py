@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import csv
+import io
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from swinglab.errors import BadRequest
+from swinglab.whole_file import replace_text
 
 #: A folder of a session carries a date or a number and perhaps a word such as day or session; no name of a person.
 _SESSION = re.compile(r"(session|day|visit|week|test|date|s|d|t|v|w)?[\W_]*\d[\d\W_]*", re.IGNORECASE)
@@ -57,10 +59,11 @@ def read_key(path: Path) -> Key:
 
 def write_key(path: Path, key: Key) -> None:
     """Write the key; its folder is the study folder's parent."""
-    with path.open("w", encoding="utf-8", newline="") as stream:
-        writer = csv.writer(stream, lineterminator="\n")
-        writer.writerow(["kind", "name", "code"])
-        writer.writerows([kind, name, code] for (kind, name), code in key.codes.items())
+    stream = io.StringIO()
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(["kind", "name", "code"])
+    writer.writerows([kind, name, code] for (kind, name), code in key.codes.items())
+    replace_text(path, stream.getvalue())
 
 
 def assign(

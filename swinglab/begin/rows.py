@@ -7,10 +7,10 @@ import io
 from collections.abc import Sequence
 from pathlib import Path
 
-from swinglab.begin.study_file import replace_file
 from swinglab.begin.survey import Looked, Survey
 from swinglab.errors import SwinglabError
 from swinglab.study.csv_tables import guard, read_own_table
+from swinglab.whole_file import replace_text
 
 GOLFERS, SWINGS = "golfers.csv", "swings.csv"
 NO_BALL = "no ball struck"
@@ -78,7 +78,7 @@ def _last_order(rows: Sequence[dict[str, str]], golfer: str, session: str) -> in
         for row in rows
         if row.get("golfer") == golfer and row.get("session", "") == session
     ]
-    return max((int(float(text)) for text in own if text.replace(".", "", 1).isdigit()), default=0)
+    return max((int(float(text)) for text in own if text.replace(".", "", 1).isdecimal()), default=0)
 
 
 def add_rows(folder: Path, file: str, rows: Sequence[dict[str, str]], needed: Sequence[str]) -> None:
@@ -93,7 +93,7 @@ def add_rows(folder: Path, file: str, rows: Sequence[dict[str, str]], needed: Se
                             file=_sheet(file), do=f"save it as {file} (CSV, UTF-8), then run begin again")  # fmt: skip
     used = [name for name in (rows[0] if rows else {}) if name in needed or any(row[name] for row in rows)]
     if not path.is_file():
-        path.write_text(_csv([used, *([row[n] for n in used] for row in rows)], ","), encoding="utf-8")
+        replace_text(path, _csv([used, *([row[n] for n in used] for row in rows)], ","))
         return
     if not rows:
         return
@@ -117,7 +117,7 @@ def add_rows(folder: Path, file: str, rows: Sequence[dict[str, str]], needed: Se
         )
         columns += lacking
     text += "" if text.endswith("\n") else "\n"
-    replace_file(path, text + _csv([[row.get(n, "") for n in columns] for row in rows], separator))
+    replace_text(path, text + _csv([[row.get(n, "") for n in columns] for row in rows], separator))
 
 
 def _csv(rows: Sequence[Sequence[str]], separator: str) -> str:

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
-import tempfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,6 +15,7 @@ from swinglab.errors import BadRequest, StudyFaults, SwinglabError, shortened
 from swinglab.load import read_capture
 from swinglab.study import Study, open_study, read_table, write_table
 from swinglab.study.names_of_people import name_like
+from swinglab.whole_file import new_folder
 
 #: Columns that say who a person is, by words in their names.
 _PERSONAL = re.compile(
@@ -67,20 +65,11 @@ def share_study(folder: str | Path, copy: str | Path, *, progress: Progress | No
         raise BadRequest(
             "a copy inside the study would be part of it", file=copy.name, do="name a folder elsewhere"
         )
-    copy.parent.mkdir(parents=True, exist_ok=True)
-    beside = Path(tempfile.mkdtemp(prefix=f".{copy.name}.new.{os.getpid()}.", dir=copy.parent))
-    try:
+    with new_folder(copy) as beside:
         lines = _write(study, beside, progress)
         faults = _names_left(study, beside)
         if faults:
             raise StudyFaults(faults, file=study.folder.name)
-        beside.chmod(0o755)
-        if copy.exists():
-            copy.rmdir()
-        beside.replace(copy)
-    except BaseException:
-        shutil.rmtree(beside, ignore_errors=True)
-        raise
     return Shared(copy, tuple(lines))
 
 
@@ -138,9 +127,10 @@ def _write_captures(
         try:
             setup = study.setup_for(golfer)
             capture = read_capture(path, unit=setup.unit, rate_hz=setup.rate_hz)
-            write_coded_copy(capture, copy / "captures" / names[path])
-        except (SwinglabError, OSError):
+        except SwinglabError:
             unread.append(names[path])
+        else:
+            write_coded_copy(capture, copy / "captures" / names[path])
         if progress:
             progress(number, len(paths), names[path])
     return {name: names[path] for name, (path, _) in paths.items()}, unread

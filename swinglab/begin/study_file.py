@@ -15,6 +15,7 @@ from swinglab.begin.survey import Lab, Survey
 from swinglab.conventions import LANDMARKS
 from swinglab.errors import UnreadableFile
 from swinglab.load.units import METRES
+from swinglab.whole_file import replace_text
 
 FILE = "study.toml"
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
@@ -144,14 +145,7 @@ def change_study_file(folder: Path, changes: Mapping[tuple[str, ...], object]) -
             table.pop(path[-1], None)
         else:
             table[path[-1]] = value
-    return replace_file(folder / FILE, tomlkit.dumps(document))
-
-
-def replace_file(path: Path, text: str) -> Path:
-    """Write a file beside and move it into place."""
-    beside = path.with_name(f"{path.name}.new")
-    beside.write_text(text, encoding="utf-8")
-    return beside.replace(path)
+    return replace_text(folder / FILE, tomlkit.dumps(document))
 
 
 def _without_question(text: str, path: tuple[str, ...]) -> str:

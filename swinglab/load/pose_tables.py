@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from swinglab.errors import UnreadableFile, near_names
+from swinglab.errors import UnreadableFile, near_names, shortened
 from swinglab.load.time_grid import Grid, frame_grid, time_grid
 from swinglab.load.units import doubt_unit, judge_unit, metres_in
 from swinglab.records import Capture
 
 #: Numbers of this many bytes, or of so many times a file's size, are read without asking.
 _PLAIN_BYTES, _MOST_COMPRESSION = 50_000_000, 50
+#: Columns of 10,000 points with their confidence; more take minutes to read.
+_MOST_COLUMNS = 40_000
+#: Characters of a landmark's name, as many as a C3D label holds.
+_LONGEST_NAME = 255
 _AXES = ("x", "y", "z")
 _CLOCKS = ("time_s", "frame")
 _FORMS = (
@@ -78,10 +84,12 @@ def _read_csv(path: Path) -> pd.DataFrame:
     do = f"give {_FORMS}"
     try:
         with path.open("rb") as stream:
-            head = stream.read(4096)
-        if b"\0" in head:
+            first = stream.readline()
+        if b"\0" in first:
             raise UnreadableFile("it is no text file", file=path, do=do)
-        first = head.split(b"\n", 1)[0]
+        number = max(first.count(b";"), first.count(b",")) + 1
+        if number > _MOST_COLUMNS:
+            raise UnreadableFile(f"it has {number} columns, more than {_MOST_COLUMNS}", file=path, do=do)
         # A table from a spreadsheet that writes decimal commas has semicolons between its columns.
         continental = first.count(b";") > first.count(b",")
         return pd.read_csv(
@@ -108,12 +116,11 @@ def _read_parquet(path: Path) -> pd.DataFrame:
     try:
         stored = parquet.ParquetFile(path, memory_map=False)
         _refuse_size(path, stored.metadata.num_rows, stored.metadata.num_columns)
-        # Texts of bytes and of other kinds hold no positions; a landmark's name is kept once, however often it stands.
-        kinds = pyarrow.types
+        # Text and other kinds hold no positions; a landmark's name is kept once, however often it stands.
         names = [
             field.name
             for field in stored.schema_arrow
-            if field.name == "landmark" or not (kinds.is_binary(field.type) or kinds.is_nested(field.type))
+            if field.name == "landmark" or _is_of_numbers(field.type, pyarrow.types)
         ]
         table = parquet.read_table(path, columns=names, memory_map=False, read_dictionary=["landmark"])
         table.validate(full=True)  # else damaged text shows itself only where it is first used
@@ -123,6 +130,13 @@ def _read_parquet(path: Path) -> pd.DataFrame:
     except (pyarrow.ArrowException, OSError, ValueError, TypeError) as problem:
         what = " ".join(str(problem).split())[:160]
         raise UnreadableFile(f"it is no Parquet table ({what})", file=path, do="export it again") from problem
+
+
+def _is_of_numbers(kind: Any, kinds: Any) -> bool:
+    """Whether a column of a Parquet file may hold positions: no text, bytes or lists, plain or by dictionary."""
+    held = kind.value_type if kinds.is_dictionary(kind) else kind
+    tests = (kinds.is_string, kinds.is_large_string, kinds.is_binary, kinds.is_large_binary, kinds.is_nested)
+    return not any(test(held) for test in tests)
 
 
 def _refuse_size(path: Path, rows: int, columns: int) -> None:
@@ -138,24 +152,22 @@ def _refuse_size(path: Path, rows: int, columns: int) -> None:
 def _refuse_columns(table: pd.DataFrame, path: Path) -> None:
     """Faults of the heading, all in one message."""
     names = [str(name) for name in table.columns]
+    known = set(names)
     faults = []
+    twice = {name for name, count in Counter(names).items() if count > 1}
     # pandas numbers a repeated column: name.1
-    twice = {name for name in names if names.count(name) > 1} if len(set(names)) < len(names) else set()
-    twice |= {
-        n.rpartition(".")[0]
-        for n in names
-        if n.rpartition(".")[2].isdigit() and n.rpartition(".")[0] in names
-    }
+    numbered = (name.rpartition(".") for name in names)
+    twice |= {stem for stem, _, number in numbered if number.isdigit() and stem in known}
     if twice:
-        faults.append(f"columns appear twice: {', '.join(sorted(twice))}")
-    if not any(clock in names for clock in _CLOCKS):
+        faults.append(f"columns appear twice: {shortened(sorted(twice))}")
+    if not any(clock in known for clock in _CLOCKS):
         near = near_names("time_s", names) or near_names("frame", names)
         faults.append(f"there is no column time_s or frame{f' ({near})' if near else ''}")
     stems = dict.fromkeys(n[:-2] for n in names if n[-2:] in ("_x", "_y", "_z") and len(n) > 2)
-    long = {"landmark", *_AXES} <= set(names)
-    lost = [f"{stem}_{axis}" for stem in stems for axis in _AXES if f"{stem}_{axis}" not in names]
+    long = {"landmark", *_AXES} <= known
+    lost = [f"{stem}_{axis}" for stem in stems for axis in _AXES if f"{stem}_{axis}" not in known]
     if lost and not long:
-        faults.append(f"columns are missing: {', '.join(lost)}")
+        faults.append(f"columns are missing: {shortened(lost)}")
     if not stems and not long:
         faults.append(f"no landmarks; the columns are {', '.join(names[:12])}")
     if not len(table):
@@ -214,12 +226,9 @@ def _wide(table: pd.DataFrame, path: Path, findings: list[str]) -> _Pose:
     if sure:
         given = _numbers(table, [f"{label}_confidence" for label in sure], path, findings)
         confidence = np.full((len(table), len(labels)), np.nan)
-        confidence[:, [labels.index(label) for label in sure]] = given
-    unused = [
-        n
-        for n in table.columns
-        if n not in (*columns, *_CLOCKS) and n.removesuffix("_confidence") not in labels
-    ]
+        confidence[:, [label in set(sure) for label in labels]] = given
+    used = {*columns, *_CLOCKS, *(f"{label}_confidence" for label in labels)}
+    unused = [name for name in table.columns if name not in used]
     if unused:
         findings.append(f"columns that are no landmarks were not read: {', '.join(map(str, unused[:6]))}")
     return _Pose(clock, values[:, 0], labels, values[:, 1:].reshape(len(table), -1, 3), confidence)
@@ -235,10 +244,17 @@ def _long(table: pd.DataFrame, path: Path, findings: list[str]) -> _Pose:
             f"{lost.sum()} rows have no {clock} or no landmark", file=path, where=f"row {np.argmax(lost) + 2}",
             do="fill it in or take the row out",
         )  # fmt: skip
-    code, found = pd.factorize(table["landmark"].astype(str).str.strip())
-    names = tuple(map(str, found))
+    written, found = pd.factorize(table["landmark"])  # before text is made of it: a name is stored once
+    longest = max(len(str(name)) for name in found)
+    if longest > _LONGEST_NAME:
+        raise UnreadableFile(
+            f"a landmark's name has {longest} characters", file=path, do=f"use at most {_LONGEST_NAME}"
+        )
+    alike, stripped = pd.factorize(np.array([str(name).strip() for name in found], dtype=object))
+    code, names = alike[written], tuple(map(str, stripped))
     _refuse_unsorted(values[:, 0], code, names, clock, path)
     moments, place = np.unique(values[:, 0], return_inverse=True)
+    _refuse_size(path, len(moments), 3 * len(names))
     points = np.full((len(moments), len(names), 3), np.nan)
     points[place, code] = values[:, 1:4]
     confidence = None

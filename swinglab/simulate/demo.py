@@ -17,6 +17,7 @@ from swinglab.simulate.swing import Swing, make_swing
 from swinglab.simulate.true_slopes import between_slope, sensitivity_table
 from swinglab.simulate.variation import Changes, add_offsets, draw_offsets
 from swinglab.simulate.write import SimulatedStudy, StudySwing, empty_folder, write_study
+from swinglab.whole_file import new_folder
 
 SEED = 2026
 Progress = Callable[[int, int, str], None]
@@ -121,9 +122,14 @@ def write_demo(
     -------
     Path : the folder.
     """
-    empty_folder(folder)  # before a minute is spent on it
-    study = make_demo(seed=seed, size=size, progress=progress)
-    folder = write_study(folder, study)
+    folder = empty_folder(folder)  # before a minute is spent on it
+    with new_folder(folder) as beside:
+        _write_demo(make_demo(seed=seed, size=size, progress=progress), beside)
+    return folder
+
+
+def _write_demo(study: SimulatedStudy, folder: Path) -> None:
+    write_study(folder, study)
     golfers = {item.swing.golfer.name: item.swing.golfer for item in study.swings}
     table = sensitivity_table(list(golfers.values()))
     table = pd.concat([table, _between(study)], ignore_index=True)
@@ -132,7 +138,6 @@ def write_demo(
     )
     damaged = sorted((folder / "captures").glob(f"{DAMAGED}_*.c3d"))[-1]
     damaged.write_bytes(damaged.read_bytes()[:DAMAGED_BYTES])
-    return folder
 
 
 def _between(study: SimulatedStudy) -> pd.DataFrame:

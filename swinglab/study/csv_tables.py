@@ -14,6 +14,8 @@ import pandas as pd
 
 from swinglab.errors import BadRequest, StudyFaults, SwinglabError, UnreadableFile
 
+#: A table with more columns is no table of a study, and takes minutes to check.
+MOST_COLUMNS = 5_000
 _COMMA = re.compile(r"^(\s*[+-]?\d+),(\d+\s*)$")
 #: Text that a spreadsheet takes for a formula: = + - @, also in full width, tab, carriage return; guarded or not.
 _FORMULA = re.compile("^'*[=+\\-@\t\r\uff1d\uff0b\uff0d\uff20]")
@@ -164,6 +166,10 @@ def read_sheet(path: Path, *, shown: str) -> pd.DataFrame:
 
 
 def _read_cells(path: Path, separator: str) -> pd.DataFrame:
+    with path.open("rb") as stream:
+        number = stream.readline().count(separator.encode()) + 1
+    if number > MOST_COLUMNS:
+        raise pd.errors.ParserError(f"{number} columns, more than {MOST_COLUMNS}")
     return pd.read_csv(
         path, sep=separator, dtype=str, keep_default_na=False, encoding="utf-8-sig", skipinitialspace=True
     )

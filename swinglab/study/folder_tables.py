@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
 from swinglab import columns, conventions
-from swinglab.errors import MissingInput, SwinglabError, UnreadableFile, near_names
+from swinglab.errors import MissingInput, SwinglabError, UnreadableFile, near_if_listed, near_names
 from swinglab.study.csv_tables import read_numbers, read_own_table
 from swinglab.study.settings import FILE
 
@@ -33,6 +33,13 @@ def rows(bad: Iterable[int]) -> str:
     """Row numbers as a spreadsheet shows them (the header is row 1)."""
     places = [str(i + 2) for i in bad]
     return f"row{'s' if len(places) > 1 else ''} {', '.join(places[:8])}{' ...' if len(places) > 8 else ''}"
+
+
+def places_of(cells: pd.Series, chosen: pd.Series) -> Iterator[tuple[str, np.ndarray]]:
+    """Each text among the chosen cells, in order of appearance, with the rows (from 0) where it stands."""
+    rows_of = np.flatnonzero(chosen)
+    for name, own in cells[chosen].groupby(cells[chosen], sort=False).indices.items():
+        yield str(name), rows_of[own]
 
 
 def _read(
@@ -72,13 +79,12 @@ def _read(
 
 
 def _repeated(file: str, table: pd.DataFrame, key: str) -> list[SwinglabError]:
-    faults = []
-    twice = table[key][table[key].duplicated() & (table[key] != "")].unique()
-    for name in twice:
-        where = rows(np.flatnonzero(table[key] == name))
-        faults.append(SwinglabError(f"the {key} {name} appears more than once", file=file, where=where,
-                                    do="give each row its own name"))  # fmt: skip
-    return faults
+    twice = table[key].duplicated(keep=False) & (table[key] != "")
+    return [
+        SwinglabError(f"the {key} {name} appears more than once", file=file, where=rows(places),
+                      do="give each row its own name")
+        for name, places in places_of(table[key], twice)
+    ]  # fmt: skip
 
 
 def read_golfers(
@@ -97,9 +103,10 @@ def read_golfers(
     in_session = table["session"] != ""
     of_session, own = table[in_session], table[~in_session].drop(columns="session").reset_index(drop=True)
     faults += _repeated(file, own, "golfer")
+    with_row = set(own["golfer"])
     for place in np.flatnonzero(in_session):
         row, where = table.iloc[int(place)], rows([int(place)])
-        if row["golfer"] not in set(own["golfer"]):
+        if row["golfer"] not in with_row:
             what = f"the golfer {row['golfer']} has no row without a session"
             faults.append(SwinglabError(what, file=file, where=where, do="add one, with hand and group"))
         if row["hand"] or row["group"]:
@@ -124,7 +131,7 @@ def with_session_values(
     known = set(swings["session"]) if "session" in swings.columns else set()
     for name in of_session["session"][~of_session["session"].isin(known)].unique():
         faults.append(SwinglabError(f"no swing has the session {name}", file="golfers.csv",
-                                    do=near_names(name, known) or "correct it"))  # fmt: skip
+                                    do=near_if_listed(faults, name, known) or "correct it"))  # fmt: skip
     if not known:
         return swings
     by_session, own = of_session.set_index(["golfer", "session"]), golfers.set_index("golfer")
@@ -146,10 +153,12 @@ def read_swings(
     table = _read(folder, file, ("swing", "golfer", "capture"), "swing", faults, notes)
     known = set(golfers["golfer"])
     if known:
-        for name in table["golfer"][~table["golfer"].isin(known) & (table["golfer"] != "")].unique():
-            where = rows(np.flatnonzero(table["golfer"] == name))
-            faults.append(SwinglabError(f"there is no golfer {name} in golfers.csv", file=file, where=where,
-                                        do=near_names(name, known) or "add the golfer there"))  # fmt: skip
+        for name, places in places_of(
+            table["golfer"], ~table["golfer"].isin(known) & (table["golfer"] != "")
+        ):
+            near = near_if_listed(faults, name, known) or "add the golfer there"
+            faults.append(SwinglabError(f"there is no golfer {name} in golfers.csv", file=file, where=rows(places),
+                                        do=near))  # fmt: skip
     for name in table.columns:
         if name in golfers.columns and name not in ("golfer", "hand"):
             faults.append(

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from swinglab import conventions
-from swinglab.errors import BadRequest, StudyFaults, SwinglabError, UnreadableFile, near_names
+from swinglab.errors import BadRequest, StudyFaults, SwinglabError, UnreadableFile, near_if_listed, near_names
 from swinglab.records import Accepted, Comparison, Errors, Hunch, Lesson, PostureScreen, Setup, Validation
 from swinglab.study.device_outcomes import MATCH_FILE, Device, join_device
 from swinglab.study.events_by_hand import FILE as BY_HAND
@@ -23,6 +23,7 @@ from swinglab.study.folder_tables import (
     PART_OF_FILE,
     find_captures,
     find_still_captures,
+    places_of,
     read_golfers,
     read_swings,
     rows,
@@ -239,10 +240,9 @@ def _by_hand(folder: Path, swings: pd.DataFrame, faults: list[SwinglabError]) ->
         faults.extend(error.faults)
         return read_by_hand(None)
     known = set(swings["swing"])
-    for name in marked["swing"][~marked["swing"].isin(known)].unique():
-        where = rows(np.flatnonzero(marked["swing"] == name))
-        faults.append(SwinglabError(f"there is no swing {name} in swings.csv", file=BY_HAND, where=where,
-                                    do=near_names(name, known) or "remove the row"))  # fmt: skip
+    for name, places in places_of(marked["swing"], ~marked["swing"].isin(known)):
+        faults.append(SwinglabError(f"there is no swing {name} in swings.csv", file=BY_HAND, where=rows(places),
+                                    do=near_if_listed(faults, name, known) or "remove the row"))  # fmt: skip
     return marked
 
 
@@ -255,5 +255,5 @@ def _excluded(folder: Path, swings: pd.DataFrame, faults: list[SwinglabError]) -
     known = set(swings["swing"])
     for name in excluded["swing"][~excluded["swing"].isin(known)]:
         faults.append(SwinglabError(f"there is no swing {name} in swings.csv", file=EXCLUDED,
-                                    do=near_names(name, known) or "remove the row"))  # fmt: skip
+                                    do=near_if_listed(faults, name, known) or "remove the row"))  # fmt: skip
     return excluded

@@ -17,6 +17,7 @@ from swinglab.answers.rules import ALPHA, FEWEST_GOLFERS, FEWEST_IN_A_GROUP
 from swinglab.errors import BadRequest, UnreadableFile
 from swinglab.finding_words import Note
 from swinglab.study.opening import Study
+from swinglab.whole_file import replace_text
 
 FILE = "registered.json"
 CLOCK = "the clock of this computer, not witnessed by anyone"
@@ -62,8 +63,7 @@ def register_study(study: Study) -> Path:
         "captures": {swing: _sha256(file) for swing, file in sorted(study.captures.items()) if file.exists()},
     }  # fmt: skip
     text = json.dumps(body | {"sha256": _hash(body)}, indent=1, ensure_ascii=False) + "\n"
-    path.write_text(text, encoding="utf-8")
-    return path
+    return replace_text(path, text)
 
 
 def read_registration(folder: Path) -> Registration | None:
@@ -80,8 +80,13 @@ def read_registration(folder: Path) -> Registration | None:
     try:
         held = json.loads(path.read_text(encoding="utf-8"))
         given = held.pop("sha256")
-        return Registration(held["registered"], held["questions"], held["captures"], given == _hash(held))
-    except (OSError, ValueError, KeyError, AttributeError, TypeError) as error:
+        registration = Registration(
+            str(held["registered"]), dict(held["questions"]), dict(held["captures"]), given == _hash(held)
+        )
+        if not all(isinstance(asked, dict) for asked in registration.questions.values()):
+            raise ValueError("a question is no table")
+        return registration
+    except (OSError, ValueError, KeyError, AttributeError, TypeError, RecursionError) as error:
         raise UnreadableFile("this is no registration", file=FILE, do="restore it, or remove it") from error
 
 

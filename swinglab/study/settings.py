@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from swinglab import conventions
-from swinglab.errors import SwinglabError, UnreadableFile, near_names
+from swinglab.errors import SwinglabError, UnreadableFile, near_if_listed, near_names
 from swinglab.records import (
     Accepted,
     Comparison,
@@ -39,6 +39,8 @@ from swinglab.study.setting_keys import (
 )
 
 FILE = "study.toml"
+#: A longer file was not written by hand, and its faults take minutes to list; deeper keys take as long to read.
+MOST_CHARACTERS, _MOST_DOTS = 200_000, 500
 
 _RECORDS = {"hunch": Hunch, "comparison": Comparison, "lesson": Lesson, "screen": PostureScreen}
 
@@ -96,7 +98,12 @@ def read_settings(path: Path) -> tuple[Settings, list[SwinglabError]]:
         The file is missing or is not TOML.
     """
     try:
-        raw = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+        text_of_file = path.read_text(encoding="utf-8-sig")
+        if len(text_of_file) > MOST_CHARACTERS:
+            raise ValueError(f"it has {len(text_of_file)} characters, more than {MOST_CHARACTERS}")
+        if any(line.partition("=")[0].count(".") > _MOST_DOTS for line in text_of_file.splitlines()):
+            raise RecursionError
+        raw = tomllib.loads(text_of_file)
     except FileNotFoundError as error:
         raise UnreadableFile(
             "the file is missing, so this is no study folder", file=FILE,
@@ -114,7 +121,8 @@ def settings_of(raw: dict[str, Any]) -> tuple[Settings, list[SwinglabError]]:
     known = [*TOP, *SECTIONS, *QUESTIONS, *NAMED_SECTIONS, "session", "accept", "measured"]
     for name in raw:
         if name not in known:
-            faults.append(_fault(name, "this key is not known", near_names(name, known) or "remove it"))
+            near = near_if_listed(faults, name, known) or "remove it"
+            faults.append(_fault(name, "this key is not known", near))
     top = _checked({k: v for k, v in raw.items() if k in TOP}, TOP, "", faults)
     if "title" not in raw:
         faults.append(_fault("title", "a study needs a title", 'add title = "..."'))
@@ -247,7 +255,8 @@ def _checked(raw: dict, checks: dict[str, Check], where: str, faults: list[Swing
     for key, value in raw.items():
         place = f"{where} {key}".strip()
         if key not in checks:
-            faults.append(_fault(place, "this key is not known", near_names(key, checks) or "remove it"))
+            near = near_if_listed(faults, key, checks) or "remove it"
+            faults.append(_fault(place, "this key is not known", near))
             continue
         wrong = checks[key](value)
         if wrong:
@@ -297,7 +306,7 @@ def _landmarks(raw: dict, where: str, faults: list[SwinglabError]) -> dict[str, 
     good = _checked(section, dict.fromkeys(section, labels), where, faults)
     for name in section:
         if not conventions.is_landmark(name):
-            near = near_names(name, conventions.LANDMARKS)
+            near = near_if_listed(faults, name, conventions.LANDMARKS)
             faults.append(_fault(f"{where} {name}", "there is no landmark of this name", near or None))
             good.pop(name, None)
     return {name: (value,) if isinstance(value, str) else tuple(value) for name, value in good.items()}

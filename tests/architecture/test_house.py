@@ -17,7 +17,7 @@ ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "swinglab"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
-BASE = ("errors", "conventions", "columns", "records", "finding_words", "shipped")
+BASE = ("errors", "conventions", "columns", "records", "finding_words", "shipped", "whole_file")
 STAGES = ("load", "segments", "events", "strike", "statistics", "figures", "simulate")
 #: What a room may import besides itself. The base rooms stand in import order.
 LATE = ("answers", "study", "begin", "report", "watch", "controls")

@@ -66,8 +66,10 @@ def test_a_small_file_of_40_million_rows_takes_no_memory(tmp_path: Path) -> None
     from pyarrow import parquet
 
     same = pa.array(np.zeros(10_000_000))
-    batch = pa.table(dict.fromkeys(pose().columns, same))
-    with parquet.ParquetWriter(tmp_path / "a.parquet", batch.schema, compression="zstd") as writer:
+    batch = pa.table(dict.fromkeys(pose().columns[:4], same))
+    with parquet.ParquetWriter(
+        tmp_path / "a.parquet", batch.schema, compression="zstd", data_page_size=1 << 28
+    ) as writer:
         for _ in range(4):
             writer.write_table(batch, row_group_size=len(same))
     assert (tmp_path / "a.parquet").stat().st_size < 1_000_000
@@ -85,6 +87,79 @@ def test_a_small_file_of_40_million_rows_takes_no_memory(tmp_path: Path) -> None
         cwd=ROOT,
     )
     assert "declares 40000000 rows" in ran.stdout and int(ran.stdout.split()[-1]) < 500
+
+
+SMALL_FILES = """
+import sys, time, warnings
+from pathlib import Path
+from swinglab.errors import SwinglabError
+from swinglab.load import read_capture
+from swinglab.study.opening import gather_study
+warnings.simplefilter("ignore")
+for path in sorted(Path(sys.argv[1]).iterdir()):
+    begin = time.process_time()
+    try:
+        gather_study(path) if path.is_dir() else read_capture(path)
+        found = "read"
+    except SwinglabError as error:
+        found = "refused"
+        assert path.name in str(error) and len(str(error)) < 10_000
+    peak = next(line for line in open("/proc/self/status") if line.startswith("VmHWM")).split()[1]
+    print(path.name, found, time.process_time() - begin, int(peak) / 1024)
+"""
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(sys.platform != "linux", reason="/proc")
+def test_small_files_that_are_large_inside(tmp_path: Path) -> None:
+    """Truth: other (the system's count). Each below 1 MB; none takes more than 5 s of processor time or 500 MB."""
+    pa = pytest.importorskip("pyarrow")
+    from pyarrow import parquet
+
+    many = range(40_000)
+    settings = 'title = "a"\n[lab]\nup = "+Z"\ntarget = "+X"\n'
+    (tmp_path / "each row a landmark of its own.csv").write_text(
+        "time_s,landmark,x,y,z\n" + "".join(f"{i / 60:.2f},p{i},1,2,3\n" for i in range(6_000))
+    )
+    (tmp_path / "columns.csv").write_text("time_s" + "," * 900_000 + "\n")
+    (tmp_path / "repeated columns.csv").write_text(
+        "time_s," + ",".join(f"a.{i}" for i in range(30_000)) + "\n"
+    )
+    rows = {name: pa.array(np.arange(1000) / 60) for name in ("time_s", "x", "y", "z")}
+    long = pa.array(["x" * 1_000_000] * 1000).dictionary_encode()
+    parquet.write_table(
+        pa.table(rows | {"landmark": long}), tmp_path / "a long name.parquet", compression="zstd"
+    )
+    wide = {f"nose_{name}": rows[name] for name in "xyz"} | {"time_s": rows["time_s"], "note": long}
+    parquet.write_table(pa.table(wide), tmp_path / "a long note.parquet", compression="zstd")
+    swings = {
+        "unknown golfers": "swing,golfer,capture\n" + "".join(f"S{i},X{i},a.c3d\n" for i in many),
+        "double swings": "swing,golfer,capture\n" + "".join(f"S{i // 2},G01,a.c3d\n" for i in many),
+        "many columns": "swing,golfer,capture," + ",".join(f"measured_{i}" for i in many) + "\n",
+        "deep settings": "swing,golfer,capture\n",
+        "many questions": "swing,golfer,capture\n",
+    }
+    for name, text in swings.items():
+        folder = tmp_path / name
+        folder.mkdir()
+        more = {
+            "deep settings": "x." * 50_000 + "x = 1\n",
+            "many questions": "".join(f"[[hunch]]\nname='{i}'\noutcome='x{i}'\n" for i in range(4_000)),
+        }.get(name, "")
+        (folder / "study.toml").write_text(settings + more)
+        (folder / "golfers.csv").write_text("golfer,hand,group\nG01,right,a\n")
+        (folder / "swings.csv").write_text(text)
+    ran = subprocess.run(
+        [sys.executable, "-c", SMALL_FILES, str(tmp_path)],
+        capture_output=True,
+        text=True,
+        check=True,
+        cwd=ROOT,
+    )
+    for line in ran.stdout.splitlines():
+        *_, seconds, megabytes = line.split()
+        assert float(seconds) < 5 and float(megabytes) < 500, line
+    assert len(ran.stdout.splitlines()) == 10
 
 
 @pytest.mark.parametrize(

@@ -47,7 +47,6 @@ def test_an_answer_that_is_stored_counts_as_seen(home: Path, measured: Results) 
     (home / "registered.json").write_text("{}", encoding="utf-8")
     table = exclude_swing(study, "G02_0", "waggle")
     assert table["answer_seen"].tolist() == ["no", "yes"]
-    assert table["after_registration"].tolist() == ["no", "yes"]
 
 
 def test_refused_without_a_reason_twice_or_for_an_unknown_swing(home: Path) -> None:

@@ -59,6 +59,13 @@ def fill(disk: Path) -> Path:
     return filler
 
 
+def contents(disk: Path) -> dict[str, int]:
+    """Every file below a folder, with its size; what running code leaves there is none of them."""
+    return {
+        path.relative_to(disk).as_posix(): path.stat().st_size for path in disk.rglob("*") if path.is_file()
+    }
+
+
 def test_marks_and_exclusions_are_not_set_on_a_full_disk(disk: Path) -> None:
     """Truth: other (the system's own error). The file is as it was; with space again the same call works."""
     mark_event(open_study(disk), "G01_0", "finish", 1.5)
@@ -102,18 +109,33 @@ def test_results_on_a_full_disk_leave_the_earlier_ones(disk: Path, measured: Res
     assert not [path.name for path in disk.iterdir() if path.name.startswith(".results")]
 
 
-@pytest.mark.parametrize(
-    "command", [["study", "{}"], ["simulate", "{}/new"], ["notebooks", "{}", "--no-browser"]]
-)
-def test_commands_say_it_in_one_line(disk: Path, command: list[str]) -> None:
-    """Truth: other (a process of its own). Exit code 2, no traceback."""
-    fill(disk)
+COMMANDS = (
+    ["study", "{}"], ["measure", "{}"], ["validate", "{}"], ["simulate", "{}/new"], ["notebooks", "{}", "--no-browser"],
+    ["begin", "{}"], ["register", "{}"], ["share", "{}", "{}_copy"],
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("command", COMMANDS, ids=lambda command: command[0])
+@pytest.mark.parametrize("fault", ["No space left", "Read-only"])
+def test_commands_say_it_in_one_line(disk: Path, command: list[str], fault: str) -> None:
+    """Truth: other (a process of its own). Exit code 2, no traceback, every file as before and none more."""
+    with (disk / "study.toml").open("a", encoding="utf-8") as settings:
+        settings.write('\n[validate]\nsessions = ["G01"]\n')
+    if command[0] == "begin":  # its own files are to be written
+        for name in ("study.toml", "golfers.csv", "swings.csv"):
+            (disk / name).unlink()
+    if fault == "No space left":
+        fill(disk)
+    else:
+        subprocess.run(["mount", "-o", "remount,ro", str(disk.parent)], check=True)
+    before = contents(disk.parent)
     ran = subprocess.run(
         [sys.executable, "-m", "swinglab", *(part.format(disk) for part in command)], capture_output=True, text=True,
         check=False, cwd=ROOT, env=os.environ | {"PYTHONPATH": str(ROOT), "SWINGLAB_NO_VENV": "1"}, timeout=120,
     )  # fmt: skip
     assert ran.returncode == 2, ran.stderr
-    assert "Traceback" not in ran.stderr and "No space left" in ran.stderr
+    assert "Traceback" not in ran.stderr and fault in ran.stderr
+    assert contents(disk.parent) == before
     assert len([line for line in ran.stderr.splitlines() if line.startswith("swinglab:")]) == 1
 
 

@@ -27,8 +27,12 @@ def copy_missing(copies: Path) -> None:
         target = copies / path.name
         if not target.exists():
             beside = target.with_name(f".{target.name}.{os.getpid()}")
-            shutil.copyfile(path, beside)
-            beside.replace(target)
+            try:
+                shutil.copyfile(path, beside)
+                beside.replace(target)
+            except OSError:
+                beside.unlink(missing_ok=True)
+                raise
             sign_notebook(target)
 
 

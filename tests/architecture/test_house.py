@@ -23,7 +23,7 @@ STAGES = ("load", "segments", "events", "strike", "statistics", "figures", "simu
 LATE = ("answers", "study", "begin", "report", "watch", "controls")
 ALLOWED = (
     {"errors": set(), "conventions": set(), "columns": {"errors", "conventions"},
-     "records": {"errors", "conventions", "columns"}, "finding_words": set(), "shipped": {"errors"},
+     "records": {"errors", "conventions", "columns"}, "finding_words": set(), "shipped": {"errors"}, "whole_file": set(),
      "environment": set()}
     | {"signals": {"errors"}}
     | {stage: {*BASE, "signals"} for stage in STAGES}

@@ -83,7 +83,7 @@ def measure_on_cluster(jobs: Sequence[Job], address: str, *, wait_s: float = WAI
             batch_of[future.key] = batch
             return future
 
-        ready = as_completed([send(batch) for batch in _batches(jobs)])
+        ready = as_completed([send(batch) for batch in _batches(jobs)], loop=client.loop)
         for future in ready:
             batch = batch_of.pop(future.key)
             if len(batch) > 1 and _was_killed(future):

@@ -23,8 +23,8 @@ STAGES = ("load", "segments", "events", "strike", "statistics", "figures", "simu
 LATE = ("answers", "study", "begin", "report", "watch", "controls")
 ALLOWED = (
     {"errors": set(), "conventions": set(), "columns": {"errors", "conventions"},
-     "records": {"errors", "conventions", "columns"}, "finding_words": set(), "shipped": {"errors"}, "whole_file": set(),
-     "environment": set()}
+     "records": {"errors", "conventions", "columns"}, "finding_words": set(), "shipped": {"errors"},
+     "whole_file": set(), "environment": set()}
     | {"signals": {"errors"}}
     | {stage: {*BASE, "signals"} for stage in STAGES}
     | {room: {*BASE, "signals", *STAGES, *LATE[:i]} for i, room in enumerate(LATE)}

@@ -49,7 +49,7 @@ _SHELF = {
     "write_report": "report",
 }
 
-__all__ = ["__version__", *_ROOMS, *_SHELF]
+__all__ = ["__version__"] + list(_ROOMS) + list(_SHELF)
 
 
 def __getattr__(name):  # type: (str) -> object

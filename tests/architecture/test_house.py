@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import json
+import re
 import subprocess
 import sys
 import tomllib
@@ -237,13 +238,16 @@ def test_what_runs_before_the_environment_reads_in_an_old_python(name: str) -> N
 
 @pytest.mark.parametrize("name", ["__init__.py", "__main__.py"])
 def test_what_an_old_python_reads_first_has_its_syntax(name: str) -> None:
-    """Truth: other (the grammar of Python 2.7: no annotations, no f-strings, no keyword-only arguments)."""
+    """Truth: other (the grammar of Python 2.7: no annotations, f-strings, keyword-only arguments, stars in lists)."""
     text = (PACKAGE / name).read_text(encoding="utf-8")
     assert text.isascii()
     for node in ast.walk(ast.parse(text)):
         assert not isinstance(
             node, ast.JoinedStr | ast.AnnAssign | ast.AsyncFunctionDef | ast.Nonlocal | ast.NamedExpr
         )
+        if isinstance(node, ast.List | ast.Tuple | ast.Set):
+            assert not any(isinstance(one, ast.Starred) for one in node.elts), f"{name}:{node.lineno}"
+        assert not (isinstance(node, ast.Dict) and None in node.keys)
         if isinstance(node, ast.FunctionDef):
             plain = not node.args.kwonlyargs and not node.args.posonlyargs and node.returns is None
             assert plain and not any(a.annotation for a in node.args.args), f"{name}:{node.lineno}"
@@ -335,3 +339,17 @@ def plain_name(requirement: str) -> str:
     for sign in "=<>!~[; ":
         name = name.split(sign)[0]
     return name.strip().lower().replace("_", "-").replace(".", "-")
+
+
+def test_every_test_that_the_table_of_faults_names_exists() -> None:
+    """Truth: other (the files of tests). What DEVELOPERS.md promises under a fault is held by a test of that name."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    table = text.split("## What is promised under which fault")[1].split("\n## ")[0]
+    rows = [line for line in table.splitlines() if line.startswith("| ")][1:]
+    assert len(rows) > 30
+    for row in rows:
+        named = re.findall(r"`(tests/[\w/]+\.py)(?:::(\w+))?`", row)
+        assert named, f"no test stands in the row: {row}"
+        for file, test in named:
+            source = (ROOT / file).read_text(encoding="utf-8")
+            assert f"def {test or 'test_'}" in source, f"{file} has no {test}"

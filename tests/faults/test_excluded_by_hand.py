@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from dataclasses import replace
 from pathlib import Path
@@ -20,6 +21,7 @@ from swinglab.study import (
     measure_study,
     open_study,
     read_results,
+    register_study,
     write_results,
 )
 
@@ -47,6 +49,25 @@ def test_an_answer_that_is_stored_counts_as_seen(home: Path, measured: Results) 
     (home / "registered.json").write_text("{}", encoding="utf-8")
     table = exclude_swing(study, "G02_0", "waggle")
     assert table["answer_seen"].tolist() == ["no", "yes"]
+
+
+def test_an_exclusion_after_registration_is_flagged(home: Path, measured: Results) -> None:
+    """Truth: made. What `register` wrote stands; the exclusion is flagged in its file, left_out.csv and the report."""
+    study = open_study(home)
+    exclude_swing(study, "G01_0", "slipped")
+    registered = register_study(open_study(home))
+    assert json.loads(registered.read_text(encoding="utf-8"))["excluded"] == ["G01_0"]
+    before = registered.read_bytes()
+    exclude_swing(study, "G02_0", "waggle")
+    assert registered.read_bytes() == before
+    study = open_study(home)
+    assert study.excluded["after_registration"].tolist() == ["no", "yes"]
+    results = apply_exclusions(study, measured)
+    out = write_results(study, results, answer_study(study, results), home / "results", also=(write_report,))
+    left_out = pd.read_csv(out / "left_out.csv").set_index("swing")
+    assert "after registration" in left_out.loc["G02_0", "what"]
+    assert "after registration" not in left_out.loc["G01_0", "what"]
+    assert "after registration" in (out / "report.html").read_text(encoding="utf-8")
 
 
 def test_refused_without_a_reason_twice_or_for_an_unknown_swing(home: Path) -> None:

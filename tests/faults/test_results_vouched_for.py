@@ -27,8 +27,13 @@ from swinglab.study import (
     results_folder,
     run_record,
     stored_results,
+    swings_folder,
     write_results,
 )
+from swinglab.study import seal as sealing
+from swinglab.study.file_hashes import hash_file
+from swinglab.study.swing import job_for, measure_job
+from swinglab.study.swing_cache import SwingCache
 
 
 @pytest.fixture(scope="session")
@@ -62,6 +67,25 @@ def test_everything_holds_while_nothing_changed(done: Path, measured: Results) -
         numbers = one.select_dtypes("number").columns
         assert set(numbers) == set(two.select_dtypes("number").columns), name
         pd.testing.assert_frame_equal(one[numbers], two[numbers], check_dtype=False, rtol=1e-8, atol=1e-12)
+
+
+def test_results_and_swings_from_elsewhere_are_measured_again(done: Path, monkeypatch) -> None:
+    """Truth: made. Another computer's key; and numbers that were changed together with every hash in run.json."""
+    cache = SwingCache(swings_folder(open_study(done)))
+    job = job_for(open_study(done), "G01_0")
+    cache.write(job, measure_job(job))
+    assert cache.read(job) is not None
+    own = sealing._key()
+    monkeypatch.setattr(sealing, "_key", lambda: b"of another computer")
+    assert holds(done) == (False, False, False) and cache.read(job) is None
+    monkeypatch.setattr(sealing, "_key", lambda: own)
+    assert holds(done) == (True, True, True)
+    path = done / "results" / "swing_table.csv"
+    path.write_text(path.read_text(encoding="utf-8").replace("G01_0", "G01_9"), encoding="utf-8")
+    record = json.loads((done / "results" / "run.json").read_text(encoding="utf-8"))
+    record["outputs"]["swing_table.csv"] = hash_file(path)
+    (done / "results" / "run.json").write_text(json.dumps(record), encoding="utf-8")
+    assert holds(done) == (False, False, False)
 
 
 @pytest.mark.parametrize("name", ["study.toml", "golfers.csv", "swings.csv", "captures/G04_1.c3d"])

@@ -59,11 +59,12 @@ def _names_of_question(
             near = near_columns(name, adjustable)
             faults.append(_unknown(f"{asked.where} adjust", "column to adjust for", name, near))
     for name, values in _kept_values(asked).items():
-        held = sorted(set(swings[name].astype(str))) if name in swings else []
+        # A golfer may be in golfers.csv whose swings are still to come.
+        there = sorted({str(v) for table in (golfers, swings) if name in table for v in table[name]})
         faults += [
-            _unknown(f"{asked.where} where", name, value, near_names(value, held))
+            _unknown(f"{asked.where} where", name, value, near_names(value, there))
             for value in values
-            if value not in held
+            if value not in there
         ]
     faults += _search_names(asked, own, swings)
     return faults + _measured_name(asked, own)

@@ -256,3 +256,15 @@ def test_an_answer_takes_the_errors_of_its_own_sessions() -> None:
     assert found.soft_tissue_deg == pytest.approx((7 / 4) ** 0.5)
     assert study.errors_of(swings[:3]) == days["a"]
     assert study.errors_of(pd.DataFrame({"swing": ["x"]})) == Errors(2.0)
+
+
+def test_a_search_may_name_golfers_whose_swings_are_still_to_come(folder: Path) -> None:
+    """Truth: made. A golfer of golfers.csv without a swing is known; one who is in neither table is not."""
+    with (folder / "golfers.csv").open("a", encoding="utf-8") as stream:
+        stream.write("G03,right,skilled,1.75\n")
+    search = '\n[[screen]]\nname = "s"\noutcome = "attack_angle_deg"\nwhere = { golfer = ["G01", "G03"] }\n'
+    with (folder / "study.toml").open("a", encoding="utf-8") as stream:
+        stream.write(search)
+    assert open_study(folder).screens[0].where == {"golfer": ["G01", "G03"]}
+    change(folder, "study.toml", '"G03"', '"G04"')
+    assert "there is no golfer G04" in faults_of(folder)

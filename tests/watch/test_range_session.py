@@ -14,8 +14,8 @@ import pandas as pd
 import pytest
 from made_range import GOLFER, arrive
 
-from swinglab.study import answer_study, measure_study, open_study, write_results
-from swinglab.watch import RangeSession, arrivals, swings_file
+from swinglab.study import answer_study, csv_tables, measure_study, open_study, write_results
+from swinglab.watch import RangeSession, arrivals
 from swinglab.watch.server import SessionServer
 from swinglab.watch.view import last_frames, view_of
 
@@ -134,7 +134,7 @@ def test_a_full_disk_sets_no_mark_and_says_so(home: Path, coming: list[Path], mo
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(swings_file, "write_table", full)
+    monkeypatch.setattr(csv_tables, "write_table", full)
     session.press("m")
     assert "No space left on device" in session.messages[-1]
     assert arrive(session, coming[1]) == []

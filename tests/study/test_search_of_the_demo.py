@@ -13,11 +13,14 @@ import statsmodels.api as sm
 from swinglab import columns
 from swinglab.answers import ScreenAnswer
 from swinglab.answers.screen_table import screen_table
+from swinglab.answers.specification import specification_curve
 from swinglab.controls.screening import found_in
 from swinglab.records import Finding, FoundIn, Hunch
+from swinglab.report import write_report
 from swinglab.report.robustness import robustness_of, robustness_sentence
 from swinglab.report.screen_words import coach_table, posture_words
 from swinglab.report.screens import shown_screens
+from swinglab.report.specifications import specification_sentences
 from swinglab.study import Results, Study, answer_study, load_or_measure, open_study, search_study
 
 TILT, DELIVERY, OUTCOME = "thorax_lateral_flexion_deg", "shaft_horizontal_down", "attack_angle_deg"
@@ -191,3 +194,26 @@ def test_robustness_values_are_those_of_plain_regressions(demo: tuple[Study, Res
     assert found is not None and found.t == pytest.approx(fit.tvalues["group"])
     assert robustness_of(results.swings, study.lessons[0]) is None
     assert robustness_of(results.swings, replace(within, level="golfer", golfer="G07")) is None
+
+
+@pytest.mark.slow
+def test_the_page_holds_searches_every_choice_and_robustness(
+    demo: tuple[Study, Results], searched: tuple, tmp_path: Path
+) -> None:
+    """Truth: made. One figure of every choice for the hunch that has one; the table beside it; each once."""
+    study, results = demo
+    curve = specification_curve({"as measured here": results.swings}, study.hunches[0], errors=study.errors)
+    findings = answer_study(study, results)
+    page = write_report(study, results, findings, tmp_path, screens=searched, curves=[curve]).read_text(
+        "utf-8"
+    )
+    assert page.count("<summary>The answer under every choice</summary>") == 1
+    assert page.count('data-name="specifications_1"') == 1 and page.count('data-name="screen_1_') == 3
+    assert all(f"Searched: {answer.question.name.replace(chr(39), '&#39;')}" in page for answer in searched)
+    assert page.count("could be behind both posture and strike") >= 1
+    table = pd.read_csv(tmp_path / "specifications.csv")
+    assert list(table.columns)[-2:] == ["name", "correction"] and len(table) == len(curve.table)
+    assert specification_sentences(curve)[0].startswith(
+        f"{(table['correction'] == 'as measured').sum()} ways"
+    )
+    assert np.isfinite(curve.median_corrected) and curve.median < curve.median_corrected < 2 * curve.median

@@ -6,15 +6,16 @@ from __future__ import annotations
 OTHER_CLUB, UNNAMED_CLUB = "other club", "another club"
 PHASES = {"b": "before", "d": "drill", "a": "after", "l": "later", "c": OTHER_CLUB}
 MARKS = {"m": "mishit", "t": "topped"}
-PRACTICE, UNDO, SINGLES, CUE, CLUB, SEASON = "p", "u", "s", "k", "g", "w"
-NO_BALL = "practice swing: no ball struck"
+UNDO, SINGLES, CUE, CLUB, SEASON = "u", "s", "k", "g", "w"
+#: key -> why the last swing is left out.
+LEFT_OUT = {"p": "practice swing: no ball struck", "x": "another player's capture"}
 #: key -> what it does, in the words of the page.
 KEYS = {
     **{key: f"phase: {name}" for key, name in PHASES.items()},
     CLUB: "next club",
     CUE: "cue given, or not",
     **{key: f"last swing: {word}" for key, word in MARKS.items()},
-    PRACTICE: "last swing: practice swing",
+    **{key: f"last swing: {why.split(':')[0]}" for key, why in LEFT_OUT.items()},
     UNDO: "undo",
     SINGLES: "single swings shown, or not",
     SEASON: "whole season shown, or not",

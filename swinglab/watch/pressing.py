@@ -9,11 +9,10 @@ import pandas as pd
 from swinglab.watch.keys import (
     CLUB,
     CUE,
+    LEFT_OUT,
     MARKS,
-    NO_BALL,
     OTHER_CLUB,
     PHASES,
-    PRACTICE,
     SEASON,
     SINGLES,
     UNDO,
@@ -41,8 +40,8 @@ def act(session: RangeSession, key: str) -> bool:
         session.season = not session.season
     elif key in MARKS:
         _mark(session, "seen", MARKS[key])
-    elif key == PRACTICE:
-        _mark(session, "exclude", NO_BALL)
+    elif key in LEFT_OUT:
+        _mark(session, "exclude", LEFT_OUT[key])
     elif key == UNDO:
         _take_back(session)
     elif key.isdigit() and 1 <= int(key) <= min(9, len(session.golfers)):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import secrets
+import signal
 import sys
 import threading
 from collections.abc import Callable
@@ -89,8 +90,13 @@ def _is_own(fault: Exception) -> bool:
 def serve_session(
     session: RangeSession, *, port: int = 0, opened: Callable[[str], object] | None = None
 ) -> None:
-    """Serve a session until the process is interrupted; `opened` is called with the page's address."""
+    """Serve a session until the process is interrupted or asked to end; `opened` is called with the page's address.
+
+    Call it from the main thread, which signals go to.
+    """
     server = SessionServer(session, port=port)
+    # A terminal that closes and a computer that shuts down end the session as Ctrl-C does: its results are written.
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
     server.start()
     if opened:
         opened(server.address)

@@ -36,7 +36,7 @@ def problems_of(results: Results | None, swing: str) -> list[str]:
     if results is None:
         return []
     gate = results.gate[(results.gate["swing"] == swing) & (results.gate["verdict"] != ACCEPTED)]
-    left = results.left_out[results.left_out["swing"] == swing]
+    left = results.left_out[(results.left_out["swing"] == swing) & (results.left_out["stage"] != "gate")]
     found = [
         f"{verdict}: {what}" + (f" ({value})" if value else "") + f". {do}"
         for verdict, what, value, do in gate[["verdict", "what", "value", "do"]]
@@ -47,36 +47,37 @@ def problems_of(results: Results | None, swing: str) -> list[str]:
     return [*found, *(f"{row.what}. {row.do}".strip() for row in left.itertuples())]
 
 
-def summary(table: pd.DataFrame, number: Number, every: int, *, singles: bool) -> dict[str, Any]:
-    """Means of the last full block of `every` swings, or the last swing where single swings are shown.
+def summary(table: pd.DataFrame, number: Number, every: int, phase: str, *, singles: bool) -> dict[str, Any]:
+    """Means of the phase's last full block of `every` swings, or the last swing where single swings are shown.
 
-    table : as `swings_of` gives it. Practice swings are left out; mishits and topped balls count.
+    table : as `swings_of` gives it. Practice swings are left out; mishits and topped balls count. Mean and spread are
+    those of the phase: before and after are never in one number.
     """
     usable = table[(table["exclude"] == "") & np.isfinite(table["posture"])]
-    full = len(usable) // every * every
-    block = usable.iloc[full - every : full] if full else usable.iloc[:0]
+    own = usable[usable["phase"] == phase]
+    full = len(own) // every * every
+    block = own.iloc[full - every : full] if full else own.iloc[:0]
     shown = usable.iloc[-1:] if singles else block
+    said = f"mean of swings {full - every + 1} to {full}{_of(phase)}" if full else ""
+    if singles:
+        said = f"the last swing: {shown['swing'].iloc[0]}" if len(shown) else ""
     return {
-        "posture": _measure(shown["posture"], usable["posture"], number.column),
-        "outcome": _measure(shown["outcome"], usable["outcome"], number.outcome),
+        "posture": _measure(shown["posture"], own["posture"], number.column),
+        "outcome": _measure(shown["outcome"], own["outcome"], number.outcome),
         "aim": None if number.aim is None else [round(value, 1) for value in number.aim],
-        "shown": f"the last swing: {shown['swing'].iloc[0]}"
-        if singles and len(shown)
-        else f"mean of swings {full - every + 1} to {full}"
-        if full
-        else "",
+        "shown": said,
+        "own": f"all{_of(phase)}" if phase else "this session",
         "swings": len(usable),
-        "until_next": every - (len(usable) - full),
+        "until_next": every - (len(own) - full),
         "dots": [
-            {
-                "swing": row.swing,
-                "posture": round(row.posture, 2),
-                "phase": row.phase,
-                "seen": row.seen,
-            }
+            {"swing": row.swing, "posture": round(row.posture, 2), "phase": row.phase, "seen": row.seen}
             for row in usable.iloc[-MOST_DOTS:].itertuples()
         ],
     }
+
+
+def _of(phase: str) -> str:
+    return f" of {phase}" if phase else ""
 
 
 def _measure(shown: pd.Series, all_own: pd.Series, name: str) -> dict[str, Any]:

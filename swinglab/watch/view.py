@@ -56,7 +56,7 @@ def view_of(session: RangeSession) -> dict[str, Any]:
             "refused": _files(session, session.arrivals.refused),
             "messages": list(session.messages),
             "caution": wording.CAUTION,
-            **summary(table, number, session.every, singles=session.singles),
+            **summary(table, number, session.every, session.standing.phase, singles=session.singles),
         }
 
 

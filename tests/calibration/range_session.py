@@ -156,7 +156,7 @@ def run_session(watch: Watch, captures: Path, coming: pd.DataFrame) -> None:
             f"{next(reversed(watch.seconds[kinds[place % len(kinds)]])):.2f} s",
             flush=True,
         )
-    watch.end(signal.SIGINT)
+    watch.end(signal.SIGTERM)
 
 
 def compare(home: Path, at_once: Path) -> dict[str, bool]:

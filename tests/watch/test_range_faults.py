@@ -121,6 +121,28 @@ def test_marks_are_in_the_study_and_in_its_tables_after_a_kill(home: Path, comin
     assert "practice swing" in left.at["G01_2", "what"]
 
 
+def test_before_and_after_are_never_in_one_number(home: Path, coming: list[Path]) -> None:
+    """Truth: made. A block of two that crosses the phases is no block; mean and number are those of the phase."""
+    session = RangeSession(home, golfer=GOLFER, every=2)
+    session.press("b")
+    arrive(session, coming[0])
+    session.press("a")
+    arrive(session, coming[1])
+    view = view_of(session)
+    assert (view["posture"]["value"], view["posture"]["n"], view["own"]) == (None, 1, "all of after")
+    assert view["shown"] == "" and view["until_next"] == 1 and len(view["dots"]) == 2
+
+
+def test_another_players_capture_is_left_out_by_one_key(home: Path, coming: list[Path]) -> None:
+    """Truth: made. G02's capture entered as G01's: the reason stands in swings.csv, and undo brings it back."""
+    session = RangeSession(home, golfer=GOLFER)
+    arrive(session, coming[2])
+    session.press("x")
+    assert cells(home).at["G02_2", "exclude"] == "another player's capture"
+    session.press("u")
+    assert cells(home).at["G02_2", "exclude"] == ""
+
+
 def test_another_club_is_written_and_taken_back(home: Path, coming: list[Path]) -> None:
     """Truth: made. The phase brings another club; the club has a key of its own; undo brings both back."""
     table = pd.read_csv(home / "swings.csv", dtype=str, keep_default_na=False).assign(club="7 iron")

@@ -9,7 +9,7 @@ function list(id, lines) {
   byId(id).replaceChildren(...lines.map((line) => { const item = document.createElement("li"); item.textContent = line; return item; }));
 }
 
-function number(id, measure, empty) {
+function number(id, measure, empty, own) {
   const value = byId(`${id}-value`);
   value.replaceChildren(measure.value === null ? empty : minus(measure.value));
   if (measure.value !== null && measure.unit) {
@@ -18,7 +18,7 @@ function number(id, measure, empty) {
   }
   put(`${id}-label`, measure.label + (measure.positive ? ` (+ ${measure.positive})` : ""));
   const spread = measure.sd === null ? "" : `, spread (SD) ${minus(measure.sd)}`;
-  put(`${id}-own`, measure.n ? `this session: mean ${minus(measure.mean)}${spread}, ${measure.n} swing${measure.n > 1 ? "s" : ""}` : "");
+  put(`${id}-own`, measure.n ? `${own}: mean ${minus(measure.mean)}${spread}, ${measure.n} swing${measure.n > 1 ? "s" : ""}` : "");
 }
 
 const SHAPES = { "": "circle", before: "circle", drill: "triangle", after: "square", later: "diamond", "other club": "cross" };
@@ -73,8 +73,8 @@ function strip(state) {
 function aim(state) {
   if (!state.aim) return "";
   const [low, high] = state.aim, value = state.posture.value;
-  const place = value === null ? "" : value < low ? ": below it" : value > high ? ": above it" : ": in it";
-  return `aim ${minus(low)} to ${minus(high)}${place}`;
+  const place = value === null ? "" : value < low ? "below " : value > high ? "above " : "in ";
+  return `${place}aim ${minus(low)} to ${minus(high)}`;
 }
 
 function show(state) {
@@ -84,8 +84,8 @@ function show(state) {
   const trouble = byId("trouble"), problems = state.last ? state.last.problems : [];
   trouble.hidden = !problems.length;
   trouble.textContent = problems.length ? `${state.last.swing}: ${problems.join("; ")}` : "";
-  number("posture", state.posture, "\u2013");
-  number("outcome", state.outcome, "\u2013");
+  number("posture", state.posture, "\u2013", state.own);
+  number("outcome", state.outcome, "\u2013", state.own);
   put("posture-aim", aim(state));
   put("shown", state.shown || `the first summary comes after ${state.until_next} more swing${state.until_next === 1 ? "" : "s"}`);
   put("progress", state.progress);

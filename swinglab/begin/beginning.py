@@ -36,7 +36,7 @@ class Begun:
     def asked(self) -> tuple[str, ...]:
         """Axes, unit, turf and hands that are open, then those that are only likely, for a person to confirm."""
         decisions = [d for session, lab in self.found.labs.items() for d in _of_session(session, lab)]
-        decisions += self.found.hands.values()
+        decisions += _hands(self.found)
         return tuple(d.line() for sure in ("open", "likely") for d in decisions if d.sure == sure)
 
 
@@ -273,7 +273,7 @@ def _lines(
     golfers = sorted({one.whose.golfer for one in found.captures})
     lines.append(f"golfers: {', '.join(golfers)}" + (f" (likely), {how}; is that so?" if how else ""))
     lines += [d.line() for session, lab in found.labs.items() for d in _of_session(session, lab)]
-    lines += [hand.line() for hand in found.hands.values()]
+    lines += [hands.line() for hands in _hands(found)]
     sure = Counter(match.sure for match in found.landmarks.values())
     lines.append(f"landmarks: {sure['certain']} certain, {sure['likely']} likely, {len(found.open)} open")
     lines += [f"  open: {_open_words(item)}" for item in found.open]
@@ -293,6 +293,14 @@ def _lines(
             f"python3 -m swinglab begin {study.name} --copies NEW_FOLDER makes a study of copies under code names"
         )
     return lines
+
+
+def _hands(found: Survey) -> list[Decision]:
+    """The sides played, golfers of whom the same is known in one."""
+    alike: dict[Decision, list[str]] = {}
+    for golfer, hand in found.hands.items():
+        alike.setdefault(replace(hand, name="hand of"), []).append(golfer)
+    return [replace(hand, name=f"hand of {shortened(golfers)}") for hand, golfers in alike.items()]
 
 
 def _of_session(session: str, lab: Lab) -> list[Decision]:

@@ -18,6 +18,8 @@ from swinglab.report import wording
 _PIXELS_AN_INCH = 112
 #: On a narrow page a figure shrinks to this share and then scrolls: its text stays at 11 pixels.
 NARROWEST = 0.72
+#: What scrolls is as wide as the page allows, however wide its content is.
+_NO_WIDER = "width: 0; min-width: 100%"
 
 CAUTION = f'<p class="caution">{html.escape(wording.CAUTION)}</p>'
 
@@ -67,7 +69,7 @@ def picture(axes: Axes, alt: str) -> str:
     data = base64.b64encode(buffer.getvalue()).decode("ascii")
     look = f"width: {width}px; max-width: 100%; min-width: {NARROWEST * width:.0f}px"
     return (
-        '<div style="overflow-x: auto" tabindex="0" role="group" aria-label="Figure">'
+        f'<div style="overflow-x: auto; {_NO_WIDER}" tabindex="0" role="group" aria-label="Figure">'
         f'<img alt="{html.escape(alt, quote=True)}" src="data:image/png;base64,{data}" style="{look}"></div>'
     )
 
@@ -102,7 +104,7 @@ def table(frame: pd.DataFrame) -> str:
         for row in frame.itertuples(index=False)
     )
     body = "".join(f"<tr>{row}</tr>" for row in rows)
-    look = "overflow: auto; max-height: 28em; line-height: 1.4"
+    look = f"overflow: auto; max-height: 28em; line-height: 1.4; {_NO_WIDER}"
     opening = f'<div tabindex="0" role="group" aria-label="Table" style="{look}">'
     return f"{opening}<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
 

@@ -145,6 +145,11 @@ def test_on_a_phone_words_are_whole_and_figures_keep_their_size(page, lab: Lab, 
     assert shares
     assert min(shares) > 0.7
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    scrolls = """[...document.querySelectorAll('.jp-OutputArea img, .jp-OutputArea table')].map(image => {
+        let frame = image.parentElement;
+        while (frame && getComputedStyle(frame).overflowX !== 'auto') frame = frame.parentElement;
+        return frame.getBoundingClientRect().right; })"""
+    assert max(page.evaluate(scrolls)) <= 391
     breaks = "[...document.querySelectorAll('.jp-OutputArea td')].map(c => getComputedStyle(c).overflowWrap)"
     assert set(page.evaluate(breaks)) <= {"normal"}
 

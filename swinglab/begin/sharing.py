@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,7 +14,9 @@ from swinglab.begin.coded_copies import write_coded_copy
 from swinglab.begin.people import key_path, read_key
 from swinglab.errors import BadRequest, StudyFaults, SwinglabError, shortened
 from swinglab.load import read_capture
-from swinglab.study import Study, open_study, read_table, write_table
+from swinglab.study import Study, open_study, write_table
+from swinglab.study.csv_tables import read_own_table, read_sheet
+from swinglab.study.device_outcomes import MATCH_FILE
 from swinglab.study.names_of_people import name_like
 from swinglab.whole_file import new_folder
 
@@ -83,10 +86,16 @@ def _write(study: Study, copy: Path, progress: Progress | None) -> list[str]:
     renamed = sum(name != code for name, code in {**golfers, **swings}.items())
     if renamed:
         lines.append(f"golfers and swings that got codes: {renamed}")
-    for file in _TABLES:
-        if (study.folder / file).exists():
-            lines += _write_table(study, file, copy, golfers, swings, captures)
+    codes = {"golfer": golfers, "swing": swings, "capture": captures}
     words = {**captures, **swings, **golfers}
+    tables = [*_TABLES]
+    if study.device is not None:
+        tables += [study.device.file, MATCH_FILE]
+        codes |= {study.device.golfer or "golfer": golfers, study.device.swing or "swing": swings}
+        words[study.device.file] = Path(study.device.file).with_suffix(".csv").as_posix()
+    for file in tables:
+        if any((study.folder / file).with_suffix(ending).exists() for ending in (".csv", ".xlsx")):
+            lines += _write_table(study, file, copy, codes)
     text = (study.folder / "study.toml").read_text(encoding="utf-8-sig")
     kept = [line for line in text.splitlines() if not line.lstrip().startswith("#")]
     renewed = _QUOTED.sub(lambda m: _renamed(m, words), "\n".join(kept))
@@ -98,7 +107,7 @@ def _write(study: Study, copy: Path, progress: Progress | None) -> list[str]:
 def _codes(names: list[str], letter: str) -> dict[str, str]:
     """A code for each name; what is a code already keeps it."""
     codes, number = {}, 0
-    taken = {name for name in names if _CODE.fullmatch(name) or not name_like(name)}
+    taken = {name for name in names if _CODE.fullmatch(name) or not name_like(name, any_case=True)}
     for name in names:
         if name in taken:
             codes[name] = name
@@ -136,23 +145,22 @@ def _write_captures(
     return {name: names[path] for name, (path, _) in paths.items()}, unread
 
 
-def _write_table(
-    study: Study,
-    file: str,
-    copy: Path,
-    golfers: Mapping[str, str],
-    swings: Mapping[str, str],
-    captures: Mapping[str, str],
-) -> list[str]:
-    table = read_table(study.folder / file, shown=file)
+def _write_table(study: Study, file: str, copy: Path, codes_of: Mapping[str, Mapping[str, str]]) -> list[str]:
+    """A table of the study as CSV, names by their codes; codes_of : column -> name -> code."""
+    if file.endswith(".xlsx"):
+        table = read_sheet(study.folder / file, shown=file)
+    else:
+        table = read_own_table(study.folder, file)
     gone = [name for name in table.columns if _PERSONAL.search(str(name))]
     table = table.drop(columns=gone)
-    for name, codes in (("golfer", golfers), ("swing", swings), ("capture", captures)):
+    for name, codes in codes_of.items():
         if name in table.columns:
             table[name] = [codes.get(cell, cell) for cell in table[name]]
-    if "who" in table.columns:
-        table["who"] = [cell if _CODE.fullmatch(cell) else "" for cell in table["who"]]
-    write_table(pd.DataFrame(table), copy / file)
+    for name in {"who", "examiner"} & {*table.columns}:
+        table[name] = [cell if _CODE.fullmatch(cell) else "" for cell in table[name]]
+    target = (copy / file).with_suffix(".csv")
+    target.parent.mkdir(parents=True, exist_ok=True)
+    write_table(pd.DataFrame(table), target)
     return [f"columns left out of {file}: {', '.join(map(str, gone))}"] if gone else []
 
 
@@ -161,10 +169,16 @@ def _renamed(quoted: re.Match[str], words: Mapping[str, str]) -> str:
     return f'"{words[text]}"' if text in words else quoted.group(0)
 
 
+def _plain(text: str) -> str:
+    """Text in which a name is found however its letters are put together, and in capitals too."""
+    return unicodedata.normalize("NFKC", text).casefold()
+
+
 def _names_left(study: Study, copy: Path) -> list[SwinglabError]:
     """Names of the key, of recoded golfers and of folders of captures that still stand in the copy."""
     names = set(read_key(key_path(study.folder)).names())
-    names |= {str(name) for name in study.golfers["golfer"] if name_like(str(name))}
+    own = {str(name) for name in study.golfers["golfer"]}
+    names |= {name for name in own if not _CODE.fullmatch(name) and name_like(name, any_case=True)}
     for path in study.captures.values():
         parts = path.relative_to(study.folder).parts if path.is_relative_to(study.folder) else path.parts[-1:]
         names |= {
@@ -174,10 +188,10 @@ def _names_left(study: Study, copy: Path) -> list[SwinglabError]:
     for path in sorted(copy.rglob("*")):
         if not path.is_file():
             continue
-        content = path.read_bytes().decode("utf-8", "replace").lower()
+        content = _plain(path.read_bytes().decode("utf-8", "replace"))
         shown = path.relative_to(copy).as_posix()
         for name in sorted(names):
-            if re.search(rf"(?<![^\W_]){re.escape(name.lower())}(?![^\W_])", shown.lower() + "\n" + content):
+            if re.search(rf"(?<![^\W_]){re.escape(_plain(name))}(?![^\W_])", _plain(shown) + "\n" + content):
                 faults.append(
                     SwinglabError(
                         f"the name {name} would still be in it", file=shown, do="take it out of the study"

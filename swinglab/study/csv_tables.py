@@ -107,6 +107,8 @@ def read_table(path: Path, *, shown: str, notes: list[str] | None = None) -> pd.
     UnreadableFile
         The file is missing, empty, not UTF-8 text, or ragged.
     """
+    if path.exists() and not path.is_file():  # a link to a device would be read for ever
+        raise UnreadableFile("this is no file", file=shown, do="replace it by a CSV table")
     try:
         table = _read_cells(path, ",")
         if len(table.columns) == 1 and ";" in table.columns[0]:

@@ -14,8 +14,10 @@ MEASURING = (
     "conventions.py", "columns", "records", "signals", "load", "segments", "events", "strike", "study/opening.py",
     "study/settings.py", "study/swing.py", "study/results.py", "study/csv_tables.py", "study/events_by_hand.py",
     "study/folder_tables.py", "study/names.py", "study/setting_keys.py", "study/gate",
+    "study/device_outcomes.py", "study/excluded_by_hand.py", "study/measuring.py",
 )  # fmt: skip
-ANSWERING = ("statistics", "answers", "finding_words.py", "study/answering.py")
+ANSWERING = ("statistics", "answers", "finding_words.py", "study/answering.py", "study/registration.py",
+             "study/validating.py")  # fmt: skip
 REPORTING = ("figures", "report")
 
 

@@ -78,6 +78,8 @@ def read_registration(folder: Path) -> Registration | None:
     if not path.exists():
         return None
     try:
+        if not path.is_file():  # a link to a device would be read for ever
+            raise ValueError("no file")
         held = json.loads(path.read_text(encoding="utf-8"))
         given = held.pop("sha256")
         registration = Registration(

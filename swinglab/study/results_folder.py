@@ -243,7 +243,8 @@ def _carry_over(old: Path, new: Path) -> None:
                 continue
             target = _free_name(target)
         target.parent.mkdir(parents=True, exist_ok=True)
-        shutil.copy2(path, target)
+        # What a link leads to is not taken into the results: it may lie outside the study.
+        shutil.copy2(path, target, follow_symlinks=False)
 
 
 def _free_name(path: Path) -> Path:

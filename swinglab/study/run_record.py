@@ -123,6 +123,8 @@ def write_record(folder: Path, record: Mapping[str, Any]) -> None:
 
 def read_record(folder: Path) -> dict[str, Any]:
     """A folder's run.json; empty where there is none or it is damaged."""
+    if not (folder / RUN).is_file():
+        return {}
     try:
         found = json.loads((folder / RUN).read_text(encoding="utf-8"))
     except (OSError, ValueError, RecursionError):

@@ -97,6 +97,8 @@ def read_settings(path: Path) -> tuple[Settings, list[SwinglabError]]:
     UnreadableFile
         The file is missing or is not TOML.
     """
+    if path.exists() and not path.is_file():  # a link to a device would be read for ever
+        raise UnreadableFile("this is no file", file=FILE, do="replace it by a file of text")
     try:
         text_of_file = path.read_text(encoding="utf-8-sig")
         if len(text_of_file) > MOST_CHARACTERS:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -25,6 +26,7 @@ from swinglab.study import (
     write_results,
 )
 from swinglab.study.csv_tables import guard, unguard
+from swinglab.study.registration import read_registration
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -192,6 +194,29 @@ def test_names_that_no_file_can_have(home: Path, kind: str) -> None:
     else:
         with pytest.raises(StudyFaults, match="row 2"):
             open_study(home)
+
+
+@pytest.mark.skipif(not Path("/dev/zero").exists(), reason="devices")
+@pytest.mark.parametrize(
+    "name", ["study.toml", "golfers.csv", "swings.csv", "events_by_hand.csv", "registered.json"]
+)
+def test_a_link_to_a_device_is_refused_at_once(home: Path, name: str) -> None:
+    """Truth: made. A file without end in a study that was sent."""
+    (home / name).unlink(missing_ok=True)
+    (home / name).symlink_to("/dev/zero")
+    with pytest.raises((StudyFaults, UnreadableFile), match=name):
+        open_study(home)
+        read_registration(home)
+
+
+def test_a_study_in_a_path_of_more_than_260_characters(home: Path, measured: Results) -> None:
+    """Truth: made. Opened, written and read back where a path is longer than Windows takes by default."""
+    deep = home.parent.joinpath(*["a folder of forty characters, thereabouts"] * 7)
+    shutil.copytree(home, deep / "study")
+    study = open_study(deep / "study")
+    assert len(str(study.captures["G01_0"])) > 260
+    out = write_results(study, measured, (), deep / "study" / "results")
+    assert read_results(study, out) is not None
 
 
 def test_a_character_that_no_name_holds_is_one_fault(home: Path) -> None:

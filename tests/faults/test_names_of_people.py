@@ -103,6 +103,37 @@ def test_a_name_in_a_title_stops_the_copy(named: Path, tmp_path: Path) -> None:
     assert not (tmp_path / "copy").exists() and not list(tmp_path.glob(".copy*"))
 
 
+def test_small_letters_combined_letters_and_a_devices_table(home: Path, tmp_path: Path) -> None:
+    """Truth: made. A golfer in small letters gets a code, in another device's table too; a name is found however its
+    letters are put together; the copy opens."""
+    for file in ("golfers.csv", "swings.csv"):
+        text = (home / file).read_text(encoding="utf-8").replace("G02", "m\u00fcller")
+        (home / file).write_text(text, encoding="utf-8")
+    for path in (home / "captures").glob("G02_*"):
+        path.rename(path.with_name(path.name.replace("G02", "m\u00fcller")))
+    (home / "device.csv").write_text(
+        "Player,Shot,Attack,Email\nm\u00fcller,m\u00fcller_0,-3.0,x@y.z\n", encoding="utf-8"
+    )
+    settings = (home / "study.toml").read_text(encoding="utf-8")
+    device = (
+        '[measured]\nfile = "device.csv"\nswing = "Shot"\ngolfer = "Player"\n'
+        '[measured.outcomes.attack_angle_deg]\ncolumn = "Attack"\nunit = "deg"\n'
+    )
+    (home / "study.toml").write_text(f"{settings}\n{device}", encoding="utf-8")
+    shared = share_study(home, tmp_path / "copy").folder
+    for path in shared.rglob("*"):
+        content = path.read_bytes() if path.is_file() else b""
+        assert (
+            "m\u00fcller".encode() not in content and b"x@y.z" not in content and "ller" not in path.name
+        ), path
+    outcome = open_study(shared).swings["measured_attack_angle_deg"]
+    assert outcome.notna().sum() == 1
+    accepted = '[[accept]]\ngolfer = "G01"\ncheck = "facing"\nreason = "mu\u0308ller"\n'
+    (home / "study.toml").write_text(f"{settings}\n{device}{accepted}", encoding="utf-8")
+    with pytest.raises(StudyFaults, match="the name m\u00fcller would still be in it"):
+        share_study(home, tmp_path / "other")
+
+
 def test_a_copy_needs_an_empty_place_elsewhere(home: Path, tmp_path: Path) -> None:
     """Truth: made."""
     (tmp_path / "full").mkdir()

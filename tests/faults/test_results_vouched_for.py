@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from swinglab.study import (
     answer_study,
     changed_during_run,
     edited_files,
+    file_hashes,
     finish_interrupted,
     is_current,
     measure_study,
@@ -67,6 +69,21 @@ def test_everything_holds_while_nothing_changed(done: Path, measured: Results) -
         numbers = one.select_dtypes("number").columns
         assert set(numbers) == set(two.select_dtypes("number").columns), name
         pd.testing.assert_frame_equal(one[numbers], two[numbers], check_dtype=False, rtol=1e-8, atol=1e-12)
+
+
+def test_what_the_numbers_depend_on_is_hashed() -> None:
+    """Truth: other (the imports). Every module of the study's room that measuring needs, but for those that keep,
+    send and check names."""
+    room = file_hashes.PACKAGE / "study"
+    others = {"cluster", "worker_pool", "swing_cache", "run_record", "seal", "file_hashes", "question_names"}
+    found, queue = set(), ["measuring"]
+    while queue:
+        name = queue.pop()
+        found.add(name)
+        text = (room / f"{name}.py").read_text(encoding="utf-8") if (room / f"{name}.py").exists() else ""
+        queue += {*re.findall(r"^from swinglab\.study\.(\w+) import", text, re.MULTILINE)} - found - others
+    parts = {part.removeprefix("study/").removesuffix(".py") for part in file_hashes.MEASURING}
+    assert len(found) > 8 and not found - parts
 
 
 def test_results_and_swings_from_elsewhere_are_measured_again(done: Path, monkeypatch) -> None:

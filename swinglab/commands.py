@@ -73,7 +73,14 @@ def _register(options: argparse.Namespace) -> int:
     from swinglab import study
 
     opened = study.open_study(options.folder)
-    print(f"registered: {study.register_study(opened)}")
+    path = study.register_study(opened)
+    there = sum(file.exists() for file in opened.captures.values())
+    print(
+        f"{path.name} holds {len(opened.questions)} questions, the rules, and the sha256 of {there} captures"
+    )
+    print(
+        "keep this file as it is: answers report what was there, and what was added, changed or excluded since"
+    )
     return 0
 
 

@@ -23,11 +23,13 @@ METHODS = {
     "cluster_robust": "cluster-robust (CR2), Satterthwaite df",
     "wild_bootstrap": "wild cluster bootstrap, null imposed ({weights})",
     "slope_signs": "signs of golfers' own slopes flipped ({patterns})",
-    "own_bends": "t test on golfers' own quadratic terms, t with G - 1 degrees of freedom",
-    "bend_robust": "common quadratic term with golfers' own slopes, cluster-robust (CR2), Satterthwaite df",
-    "bend_of_means": "quadratic term in the regression on golfer means, t with G - p degrees of freedom",
-    "bend_of_series": "quadratic term in the series, AR(1) errors by REML",
-    "bend_of_drift": "quadratic drift in the model of the step, AR(1) errors by REML",
+    "own_bends": "t test on the bends of golfers' own natural cubic splines, 3 knots, t with G - 1 degrees of freedom",
+    "bend_robust": "common bend of a natural cubic spline, 3 knots, with golfers' own slopes, cluster-robust (CR2), "
+    "Satterthwaite df",
+    "bend_of_means": "bend of a natural cubic spline, 3 knots, in the regression on golfer means, t with G - p degrees "
+    "of freedom",
+    "bend_of_series": "bend of a natural cubic spline, 3 knots, in the series, AR(1) errors by REML",
+    "bend_of_drift": "drift as a natural cubic spline, 3 knots, in the model of the step, AR(1) errors by REML",
     "series": "golfer {golfer}, these sessions: regression with AR(1) errors and a trend, by REML",
     "block_signs": "signs of blocks of {length} swings flipped, with a trend in the model",
     "differences": "regression of the differences of neighbouring swings",
@@ -57,10 +59,10 @@ ADDED = {
 #: What the rules of reading say of a judged line.
 READINGS = {
     "too_small": "too small to matter",
-    "borne_out": "borne out",
-    "relation": "a relation was found",
+    "borne_out": "borne out: in these swings the two go together as expected",
+    "relation": "a relation was found: in these swings the two go together",
     "difference": "a difference was found",
-    "contradicted": "contradicted",
+    "contradicted": "contradicted: in these swings the two go together, in the other direction than expected",
     "not_settled": "not settled{settles}",
     "methods_disagree": "not settled: methods disagree, it is not supported by: {method}",
     "no_claim": "no claim: too few golfers",
@@ -116,7 +118,8 @@ WARNINGS = {
     "no_answer_at_level": "no answer {level} golfers: {why}",
     "no_fit": "{why}",
     "lonely_method": "golfer {golfer} alone was measured by {way}: left out between golfers",
-    "several_ways": "swings were measured in {ways} ways ({names}): the method is a term of the model",
+    "several_ways": "swings were measured in {ways} ways ({names}): the method is a term of the model. Measure all "
+    "golfers in one way where you can",
     "several_ways_in_lesson": "these swings were measured in {ways} ways ({names}): part of a change may come "
     "from the method",
     # Fits.
@@ -128,7 +131,7 @@ WARNINGS = {
     "zero_session_variance": "sessions of a golfer differ no more than chance makes them (their variance is "
     "estimated as 0)",
     "correlation_of_one": "golfers' levels and slopes go together completely (their correlation is estimated "
-    "as +1 or -1): few golfers do not separate the two",
+    "as +1 or -1): few golfers do not separate the two. Look whether the other methods agree; more golfers help",
     "few_golfers_mixed": "only {golfers:golfer}: the variances between golfers are poorly known",
     "few_golfers_means": "only {golfers:golfer}, each counting once",
     "few_golfers_robust": "only {golfers:golfer}: cluster-robust errors are rough",
@@ -168,8 +171,10 @@ WARNINGS = {
     "slopes_not_compared": "too few golfers to compare the groups' slopes on {name}",
     "unequal_spread": "golfers' {value} spreads very unequally in the two groups (Welch's test allows for it)",
     "unequal_slopes": "golfers' own slopes differ (SD {spread:.2g} about {slope:.2g}): about {other:.0%} of "
-    "such golfers would have the other sign (anything from {low:.0%} to {high:.0%} fits these swings)",
-    "depends_on_golfers": "the result depends on single golfers: it would cross .05 without {names}",
+    "such golfers would have the other sign (anything from {low:.0%} to {high:.0%} fits these swings). Look at a "
+    "player's own swings before coaching by the mean",
+    "depends_on_golfers": "the result depends on single golfers: it would cross .05 without {names}. Look at "
+    "their swings, and measure more golfers",
     # Series.
     "few_effective": "neighbouring swings are alike (autocorrelation {autocorrelation:.2f}): these {swings} "
     "carry the information of about {effective:.0f} independent ones",
@@ -177,19 +182,20 @@ WARNINGS = {
     "few_swings": "{swings} swings fix {coefficients} coefficients and an autocorrelation poorly",
     "drift": "{outcome} drifts by {drift:+.2g} a swing over the series",
     "other_sessions": "before and after lie in different sessions: all else that changed between them is part "
-    "of the step",
+    "of the step. Measure both in one session where you can",
     # Questions that were found by looking.
     "found_here": "this question was found in these very swings, so no p is given: a search always finds "
     "something. To confirm it takes {needs}",
     "tried_again": "the study tries to confirm this {number} times; every try counts in the adjusted p",
-    "drift_of": "{what} drifts by {drift:+.2g} {unit} a swing over the series",
+    "drift_of": "{what} drifts by {drift:+.2g} {unit} a swing over the series; look at the figure in "
+    "order of play: the answer is adjusted for a straight drift only",
     "shared_drift": "{golfers:golfer} with fewer than {fewest} swings in known order share one drift over the "
-    "session; drifts in different directions stay in their swings",
+    "session; where they drift in different directions it stays in their swings: record {fewest} or more a session",
     "swings_without_order": "{swings:swing} without a place in the session: drift is not taken out of them",
     "no_order": "the table has no order of the swings, so that a drift shared by posture and strike can look "
     "like a relation: add a column order to swings.csv",
     "order_and_phase": "this line leaves the drift in: order and phase go together, so that the drift beside "
-    "it may be the change itself",
+    "it may be the change itself. Rely on the answer only where this line and the judged one agree",
     "counts_and_slopes": "golfers with more swings have other slopes (rank correlation {correlation:.2f}): "
     "compare the line of golfers' own slopes, where each golfer counts once",
     "leverage": "golfer {golfer} lies so far out that {share:.0%} of the information comes from there: look "
@@ -200,6 +206,8 @@ WARNINGS = {
     "captures_changed": "{count:capture} changed since registration: the sha256 differs",
     "not_registered": "this question was not registered: it was added later",
     "question_changed": "changed since registration: {keys}",
+    "excluded_since": "{count:swing} excluded after registration ({names}): show the answer with and without them",
+    "questions_dropped": "{count:question} registered and no longer asked: {names}. Report all",
     "registration_edited": "registered.json was edited after it was written: its hash is not that of its text",
     # Kinds of swing.
     "no_club_column": "the table has no column club: if these swings were made with different clubs, "
@@ -215,10 +223,11 @@ WARNINGS = {
     "no_posture_error": "the table holds no standard error of the posture, so its noise and timing are not "
     "corrected for",
     "too_much_error": "error makes up {share:.0%} of the predictor's variance: no correction is made, the "
-    "slope is too weak by an unknown amount",
-    "much_error": "error makes up {share:.0%} of the predictor's variance: the correction is large",
+    "slope is too weak by an unknown amount. Reduce the error first, or choose a posture that varies more",
+    "much_error": "error makes up {share:.0%} of the predictor's variance: the correction is large. Compare the line "
+    "that is not corrected",
     "much_error_few": "error makes up {share:.0%} of the predictor's variance: the correction is large, and "
-    "from few cases: the interval may be too narrow",
+    "from few cases: the interval may be too narrow. Measure more golfers, or with a smaller error",
     "placement_unknown": "the error of marker placement is not known: see the lines for {assumed} deg",
     "placement_in_spread": "marker placement ({degrees:g} deg) makes up {share:.0%} of the spread between "
     "golfers of a group",
@@ -245,7 +254,7 @@ WARNINGS = {
     "detectable": "the change of {change:+.2g} {unit} exceeds the smallest detectable change of these means, "
     "{limit:.2g} {unit}",
     "not_detectable": "the change of {change:+.2g} {unit} does not exceed the smallest detectable change of "
-    "these means, {limit:.2g} {unit}",
+    "these means, {limit:.2g} {unit}: make more swings before and after",
 }  # fmt: skip
 
 

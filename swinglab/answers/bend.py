@@ -1,4 +1,4 @@
-"""A quadratic term next to a line: its test, and the curve that is drawn next to the line."""
+"""A spline next to a line: the test of its bend, and the curve that is drawn next to the line."""
 
 from __future__ import annotations
 
@@ -16,17 +16,18 @@ from swinglab.errors import BadTable
 from swinglab.finding_words import Note
 from swinglab.statistics.cluster_robust import fit_cluster_robust
 from swinglab.statistics.estimate import Estimate
+from swinglab.statistics.spline import natural_spline
 
-BEND = "posture squared"
-#: Swings from which on a golfer has an own quadratic term.
+BEND = "bend of the spline"
+#: Swings from which on a golfer has an own bend.
 _FEWEST_SWINGS = 8
-#: Share of the squared posture that its line must leave for a quadratic term to be separable.
+#: Share of the bend's variation that the line must leave for the two to be separable.
 _LEFT = 1e-6
 _GRID = 61
 
 
 def test_of(made: Estimate, method: Note, golfers: int, *, drift: bool = False) -> dict[str, Any]:
-    """The fields of a record that hold the quadratic term, its test and its reading."""
+    """The fields of a record that hold the bend, its test and its reading."""
     found, plain = ("drift_bent", "drift_straight") if drift else ("bend_found", "line_enough")
     reading = Note(found if made.p < ALPHA else plain)
     return {
@@ -42,7 +43,7 @@ def no_test(reading: Note) -> dict[str, Any]:
 
 
 def own_bends(rows: pd.DataFrame, adjust: Sequence[str]) -> pd.DataFrame:
-    """Each golfer's own linear and quadratic term (columns slope, bend), covariates taken out.
+    """Each golfer's own slope and bend of the spline (columns slope, bend), covariates taken out.
 
     Golfers with fewer than 8 swings, or whose posture takes two values only, have none.
     """
@@ -57,7 +58,7 @@ def own_bends(rows: pd.DataFrame, adjust: Sequence[str]) -> pd.DataFrame:
 def _by_golfer(
     rows: pd.DataFrame, adjust: Sequence[str]
 ) -> Iterator[tuple[object, np.ndarray, np.ndarray, int]]:
-    """Golfer, (n, 2) linear and quadratic term, (n,) strike, and swings to spare, where the two are separable."""
+    """Golfer, (n, 2) line and bend of the spline, (n,) strike, and swings to spare, where the two are separable."""
     wanted = rows[[X, BEND, DEVIATION]].to_numpy(float)
     if adjust:
         others = rows[list(adjust)].to_numpy(float)
@@ -77,17 +78,17 @@ def _free_of(x: np.ndarray, values: np.ndarray) -> np.ndarray:
 
 
 def bend_within(own: pd.DataFrame) -> Estimate:
-    """Mean of golfers' own quadratic terms, by t with G - 1 degrees of freedom.
+    """Mean of golfers' own bends, by t with G - 1 degrees of freedom.
 
     Raises
     ------
     BadTable
-        Fewer than six golfers with a quadratic term of their own.
+        Fewer than six golfers with a bend of their own.
     """
     golfers = len(own)
     if golfers < FEWEST_GOLFERS:
         raise BadTable(
-            f"{golfers} golfers have {_FEWEST_SWINGS} swings or more for a quadratic term of their own, "
+            f"{golfers} golfers have {_FEWEST_SWINGS} swings or more for a bend of their own, "
             f"{FEWEST_GOLFERS} are needed"
         )
     error = float(own["bend"].std(ddof=1)) / np.sqrt(golfers)
@@ -95,9 +96,9 @@ def bend_within(own: pd.DataFrame) -> Estimate:
 
 
 def common_bend(rows: pd.DataFrame, adjust: Sequence[str]) -> tuple[Estimate, int]:
-    """A quadratic term shared by all golfers, each with a slope of his own; CR2 errors, and the golfers in it.
+    """One bend for all golfers beside each golfer's own slope, and the golfers in it; CR2 errors.
 
-    For studies in which few golfers have the swings for a quadratic term of their own.
+    For studies in which few golfers have the swings for a bend of their own.
 
     Raises
     ------
@@ -117,26 +118,36 @@ def common_bend(rows: pd.DataFrame, adjust: Sequence[str]) -> tuple[Estimate, in
 
 
 def curve_of(
-    x: np.ndarray, slope: float, terms: np.ndarray, covariance: np.ndarray, df: float, *, step: float
+    x: np.ndarray,
+    slope: float,
+    terms: np.ndarray,
+    covariance: np.ndarray,
+    df: float,
+    *,
+    step: float,
+    knots: np.ndarray,
 ) -> pd.DataFrame:
     """The line and the bent curve, both as differences from their mean over these postures.
 
     Parameters
     ----------
     x : (n,)
-        Postures in steps, of which the quadratic term was made after their mean was taken off.
+        Postures in steps.
     slope : float
         Of the line that was judged.
     terms, covariance : (2,), (2, 2)
-        Linear and quadratic term of the bent fit.
+        Line and bend of the spline that was fitted.
     df : float
         For the pointwise 95 % limits of the curve.
     step : float
         Units of the predictor in a step.
+    knots : (3,)
+        Of the spline, in steps.
     """
     middle = float(x.mean())
     grid = np.linspace(x.min(), x.max(), _GRID)
-    basis = np.column_stack([grid - middle, (grid - middle) ** 2 - np.mean((x - middle) ** 2)])
+    bends = natural_spline(grid, knots) - natural_spline(x, knots).mean()
+    basis = np.column_stack([grid - middle, bends])
     bent = basis @ terms
     half = float(scipy.stats.t.ppf(0.975, df)) * np.sqrt(np.einsum("ij,jk,ik->i", basis, covariance, basis))
     return pd.DataFrame(

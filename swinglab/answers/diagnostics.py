@@ -37,6 +37,7 @@ from swinglab.statistics.estimate import Estimate
 from swinglab.statistics.golfer_means import fit_golfer_means
 from swinglab.statistics.influence import influence
 from swinglab.statistics.series import fit_series
+from swinglab.statistics.spline import natural_spline, spline_knots
 
 _DRIFT = "tens of swings"
 _NO_GOLFERS = pd.DataFrame({"leverage": [], "without": [], "change": []})
@@ -52,9 +53,9 @@ def diagnose(
 ) -> tuple[Diagnostics, ...]:
     """Diagnostics of every judged line of a question: does the model fit, and is a line enough?
 
-    A bend is tested by a quadratic term on the same level as the answer: within, by t on golfers' own
-    quadratic terms; between, by the quadratic term of golfer means; for one golfer, in the series with AR(1)
-    errors; for a lesson, as a bent drift beside the step. Groups that are compared have no line.
+    A bend is tested by a natural cubic spline with three knots on the same level as the answer: within, by t on
+    golfers' own bends; between, by the bend of golfer means; for one golfer, in the series with AR(1) errors;
+    for a lesson, as a bent drift beside the step. Groups that are compared have no line.
 
     Parameters
     ----------
@@ -97,8 +98,9 @@ def diagnose(
 
 def _within(asked: Asked, shared: dict[str, Any]) -> Diagnostics:
     rows, adjust, _ = deviations(asked)
-    square = rows[X] ** 2
-    rows[BEND] = square - square.groupby(rows[CELL]).transform("mean")
+    knots = spline_knots(rows[X].to_numpy(float))
+    rows[BEND] = natural_spline(rows[X].to_numpy(float), knots)
+    rows[BEND] -= rows.groupby(CELL)[BEND].transform("mean")
     drift = take_out_drift(rows, [X, Y, BEND, *adjust])
     fit, slope, level, method = fit_slope(asked, drift, adjust)
     rows, terms = level.rows, [X, *level.adjust]
@@ -106,7 +108,7 @@ def _within(asked: Asked, shared: dict[str, Any]) -> Diagnostics:
     without = influence(rows, Y, terms, term=X, golfer=GOLFER, slopes=[X], session=session)
     variation = _left(rows[X].to_numpy(float), rows[level.adjust].to_numpy(float)) ** 2
     leverage = pd.Series(variation / variation.sum()).groupby(rows[GOLFER].to_numpy()).sum()
-    found, curve = _bend_within(rows, level.adjust, slope)
+    found, curve = _bend_within(rows, level.adjust, slope, knots)
     shared = shared | {"predictor": f"{shared['predictor']} less the golfer's mean"}
     return Diagnostics(
         about="within golfers",
@@ -121,15 +123,15 @@ def _within(asked: Asked, shared: dict[str, Any]) -> Diagnostics:
 
 
 def _bend_within(
-    rows: pd.DataFrame, adjust: list[str], slope: Estimate
+    rows: pd.DataFrame, adjust: list[str], slope: Estimate, knots: np.ndarray
 ) -> tuple[dict[str, Any], pd.DataFrame]:
-    """The test by golfers' own quadratic terms; where fewer than six have one, by a common term with CR2 errors."""
+    """The test by golfers' own bends; where fewer than six have one, by a common bend with CR2 errors."""
     own, x = own_bends(rows, adjust), rows[X].to_numpy(float)
     if len(own) >= FEWEST_GOLFERS:
         found = test_of(bend_within(own), Note("own_bends"), len(own))
         covariance = own.cov().to_numpy() / len(own)
         return found, curve_of(
-            x, slope.estimate, own.mean().to_numpy(), covariance, len(own) - 1.0, step=STEP
+            x, slope.estimate, own.mean().to_numpy(), covariance, len(own) - 1.0, step=STEP, knots=knots
         )
     try:
         made, golfers = common_bend(rows, adjust)
@@ -137,13 +139,16 @@ def _bend_within(
         return no_test(Note("bend_untested", why=fault.what)), _NO_CURVE
     found = test_of(made, Note("bend_robust"), golfers)
     terms, errors = np.array([slope.estimate, made.estimate]), [slope.standard_error, made.standard_error]
-    return found, curve_of(x, slope.estimate, terms, np.diag(np.square(errors)), made.df, step=STEP)
+    return found, curve_of(
+        x, slope.estimate, terms, np.diag(np.square(errors)), made.df, step=STEP, knots=knots
+    )
 
 
 def _between(asked: Asked, shared: dict[str, Any]) -> Diagnostics:
     rows, adjust, _ = between_rows(asked)
     own = rows.groupby(GOLFER)[X].first()
-    rows[BEND] = (rows[X] - own.mean()) ** 2
+    knots = spline_knots(own.to_numpy(float))
+    rows[BEND] = natural_spline(rows[X].to_numpy(float), knots)
     terms = [X, *adjust]
     fit = fit_golfer_means(rows, Y, terms, golfer=GOLFER)
     slope = float(fit.coefficients["estimate"][X])
@@ -156,7 +161,7 @@ def _between(asked: Asked, shared: dict[str, Any]) -> Diagnostics:
         bent = fit_golfer_means(rows, Y, [*terms, BEND], golfer=GOLFER)
         made = Estimate.of_term(bent.coefficients, BEND)
         found = test_of(made, Note("bend_of_means"), bent.n_golfers)
-        curve = _curve(means[X].to_numpy(float), slope, bent, X, made.df, STEP)
+        curve = _curve(means[X].to_numpy(float), slope, bent, X, made.df, knots)
     except BadTable as fault:
         found = no_test(Note("bend_untested", why=fault.what))
     middle = means[X] - means[X].mean()
@@ -189,7 +194,9 @@ def _each(asked: Asked, golfers: list, shared: dict[str, Any]) -> tuple[Diagnost
 def _one_golfer(asked: Asked, golfer: object, shared: dict[str, Any]) -> Diagnostics:
     one = fit_one_golfer(asked, golfer)
     rows, fit = one.rows, one.fit
-    rows = rows.assign(**{BEND: (rows[X] - rows[X].mean()) ** 2})
+    posture = rows[X].to_numpy(float)
+    knots = spline_knots(posture)
+    rows = rows.assign(**{BEND: natural_spline(posture, knots)})
     method = Note("series", golfer=golfer)
     curve = _NO_CURVE
     slope = float(fit.coefficients["estimate"][X])
@@ -197,7 +204,7 @@ def _one_golfer(asked: Asked, golfer: object, shared: dict[str, Any]) -> Diagnos
         bent = fit_series(rows, Y, [X, *one.moving, BEND], order=PLACE, session=one.session)
         made = Estimate.of_term(bent.coefficients, BEND)
         found = test_of(made, Note("bend_of_series"), 1)
-        curve = _curve(rows[X].to_numpy(float), slope, bent, X, made.df, STEP)
+        curve = _curve(posture, slope, bent, X, made.df, knots)
     except BadTable as fault:
         found = no_test(Note("bend_untested", why=fault.what))
     rows = rows.loc[fit.residuals.index]
@@ -219,9 +226,9 @@ def _lesson(table: pd.DataFrame, lesson: Lesson) -> Diagnostics:
     rows, label, unit = judged_swings(table, lesson)
     swing = np.arange(1.0, len(rows) + 1)
     tens = swing / STEP
-    rows = rows.assign(
-        **{GOLFER: str(lesson.golfer), "swing": swing, _DRIFT: tens, BEND: (tens - tens.mean()) ** 2}
-    )
+    knots = spline_knots(tens)
+    rows = rows.assign(**{"swing": swing, _DRIFT: tens, BEND: natural_spline(tens, knots)})
+    rows[GOLFER] = str(lesson.golfer)
     session = SESSION if SESSION in rows else None
     options: dict[str, Any] = {"order": ORDER, "session": session, "trend": False}
     fit = fit_series(rows, "value", ["after", _DRIFT], **options)
@@ -231,7 +238,7 @@ def _lesson(table: pd.DataFrame, lesson: Lesson) -> Diagnostics:
         bent = fit_series(rows, "value", ["after", _DRIFT, BEND], **options)
         made = Estimate.of_term(bent.coefficients, BEND)
         found = test_of(made, Note("bend_of_drift"), 1, drift=True)
-        curve = _curve(tens, drift, bent, _DRIFT, made.df, STEP)
+        curve = _curve(tens, drift, bent, _DRIFT, made.df, knots)
     except BadTable as fault:
         found = no_test(Note("bend_untested", why=fault.what))
     return Diagnostics(
@@ -325,9 +332,9 @@ def _left(values: np.ndarray, others: np.ndarray) -> np.ndarray:
     return values - others @ np.linalg.lstsq(others, values, rcond=None)[0]
 
 
-def _curve(x: np.ndarray, slope: float, bent: Any, term: str, df: float, step: float) -> pd.DataFrame:
+def _curve(x: np.ndarray, slope: float, bent: Any, term: str, df: float, knots: np.ndarray) -> pd.DataFrame:
     both = [term, BEND]
     return curve_of(
         x, slope, bent.coefficients.loc[both, "estimate"].to_numpy(float),
-        bent.covariance.loc[both, both].to_numpy(float), df, step=step,
+        bent.covariance.loc[both, both].to_numpy(float), df, step=STEP, knots=knots,
     )  # fmt: skip

@@ -20,12 +20,13 @@ from swinglab.controls.choosers import (
 from swinglab.controls.chosen_study import ChosenStudy
 from swinglab.controls.figure_panel import FigurePanel
 from swinglab.controls.saving import SaveQuestion
-from swinglab.errors import BadRequest
+from swinglab.errors import BadRequest, SwinglabError
 from swinglab.records import Comparison, Finding, Hunch, Lesson
 from swinglab.report import wording
+from swinglab.report.checked_fit import fit_drawn, fit_sentence
 from swinglab.report.pictures import draw_question
 from swinglab.report.typical import golfer_with_most_swings, typical_swing
-from swinglab.study import answer_question
+from swinglab.study import answer_question, diagnose_question
 
 OWN = "a question of your own"
 LOOKING = (
@@ -168,6 +169,23 @@ class HunchPanel(QuestionPanel):
             self.level.value,
             self.expect.value,
         )
+
+    def show(self) -> list[widgets.Widget | str]:
+        """The answer, then the diagnostics of its fit."""
+        *answered, caution = super().show()
+        return [*answered, words.heading("Does the model fit, and is a line enough?"), *self._fits(), caution]
+
+    def _fits(self) -> list[widgets.Widget | str]:
+        assert self.question is not None
+        try:
+            found = diagnose_question(self.chosen.need_study(), self.chosen.results, self.question)
+        except SwinglabError as fault:
+            return [words.lines(f"There is no fit to look at: {fault.what}.")]
+        shown: list[widgets.Widget | str] = []
+        for number, one in enumerate(found, start=1):
+            axes, alt, caption = fit_drawn(one)
+            shown += [self.picture(f"fit_{number}", axes, alt), words.lines(fit_sentence(one), caption)]
+        return shown
 
 
 def ask_comparison(chosen: ChosenStudy) -> ComparisonPanel:

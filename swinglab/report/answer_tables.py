@@ -1,8 +1,9 @@
-"""The answers as tables: for LaTeX, and as HTML that pastes into a word processor."""
+"""Tables for a paper: for LaTeX, and as HTML that pastes into a word processor."""
 
 from __future__ import annotations
 
 import html
+from collections.abc import Mapping
 from pathlib import Path
 
 import pandas as pd
@@ -28,16 +29,16 @@ def answers_table(findings: tuple[Finding, ...]) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=list(COLUMNS))
 
 
-def write_answer_tables(findings: tuple[Finding, ...], folder: Path) -> list[Path]:
-    """Write answers.tex (a tabular) and answers.html (to open and paste) into a folder."""
-    table = answers_table(findings)
+def write_tables(tables: Mapping[str, pd.DataFrame], folder: Path) -> None:
+    """Write each table as NAME.tex (a tabular) and NAME.html (to open and paste) into a folder."""
     folder.mkdir(parents=True, exist_ok=True)
-    tex = folder / "answers.tex"
-    tex.write_text(_latex(table), encoding="utf-8")
-    page = folder / "answers.html"
-    head = '<!doctype html><html lang="en"><head><meta charset="utf-8"><title>Answers</title></head><body>'
-    page.write_text(f"{head}{_html(table)}</body></html>\n", encoding="utf-8")
-    return [tex, page]
+    for name, table in tables.items():
+        (folder / f"{name}.tex").write_text(_latex(table), encoding="utf-8")
+        title = name.replace("_", " ").capitalize()
+        head = (
+            f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{title}</title></head><body>'
+        )
+        (folder / f"{name}.html").write_text(f"{head}{_html(table)}</body></html>\n", encoding="utf-8")
 
 
 _LATEX = {"\\": r"\textbackslash{}", "&": r"\&", "%": r"\%", "$": r"\$", "#": r"\#", "_": r"\_", "{": r"\{",

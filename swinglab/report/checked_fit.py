@@ -15,7 +15,7 @@ from swinglab.study import Results, Study, diagnose_question
 _CAPTION = (
     "Residuals are the outcome less what the fit gives each swing (or golfer's mean). Leverage: the share of the "
     "information on the estimate that one golfer gives. Influence: the estimate without that golfer. Estimates are as "
-    "fitted, not corrected for measurement error. Curve: a quadratic term beside the line, with pointwise 95 % limits."
+    "fitted, not corrected for measurement error. Curve: a natural cubic spline beside the line, pointwise 95 % limits."
 )
 
 
@@ -36,14 +36,15 @@ def checked_fit(
     except SwinglabError as fault:
         return CheckedFit([], [], [f"There is no fit to look at: {fault.what}."])
     drawn = [
-        (f"question_{place}_fit{f'_{i}' if i > 1 else ''}", _drawn(one))
+        (f"question_{place}_fit{f'_{i}' if i > 1 else ''}", fit_drawn(one))
         for i, one in enumerate(found, start=1)
     ]
     kept, failed = pictures.keep_all(drawn, folder)
     return CheckedFit(kept, [fit_sentence(one) for one in found], failed)
 
 
-def _drawn(found: Diagnostics) -> pictures.Drawn:
+def fit_drawn(found: Diagnostics) -> pictures.Drawn:
+    """The panels of one fit, with their words."""
     residual = found.points["residual"]
     unit = unit_words(found.outcome_unit)
     alt = (
@@ -59,8 +60,9 @@ def fit_sentence(found: Diagnostics) -> str:
     if found.bend_method:
         per = unit_words(found.predictor_unit) or "swings"
         parts.append(
-            f"Quadratic term {number(found.bend)} {unit_words(found.outcome_unit)} [{number(found.bend_low)}, "
-            f"{number(found.bend_high)}] per ({found.step:g} {per}) squared, {p_value(found.bend_p)} "
+            f"Slope at the high end less that at the low end: {number(found.bend)} "
+            f"{unit_words(found.outcome_unit)} [{number(found.bend_low)}, {number(found.bend_high)}] per "
+            f"{found.step:g} {per}, {p_value(found.bend_p)} "
             f"({found.bend_method}; not adjusted for the number of questions)."
         )
     if len(found.golfers):

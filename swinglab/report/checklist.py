@@ -29,7 +29,8 @@ def checklist(study: Study, results: Results, findings: tuple[Finding, ...]) -> 
     """All items for one study."""
     facts = _facts(study, results, findings)
     listed = [Item(str(i), topic, facts.get(key, OPEN)) for i, (topic, key) in enumerate(_TOPICS, start=1)]
-    return [*listed, *(Item("", topic, OPEN) for topic in _BEYOND)]
+    given = {**study.ethics, **study.participants}
+    return [*listed, *(Item("", topic, given.get(key, OPEN)) for topic, key in _BEYOND)]
 
 
 _TOPICS = (
@@ -65,11 +66,12 @@ _TOPICS = (
     ("conclusions within the data and the population", "population"),
 )
 _BEYOND = (
-    "ethics approval, with its number",
-    "informed consent; for players under age that of a parent or guardian, and the player's own assent",
-    "how golfers were found, and their age, sex, stature, mass and handicap",
-    "funding and interests",
-    "where data and code can be had",
+    ("ethics approval, with its number", "approval"),
+    ("informed consent", "consent"),
+    ("players under age: consent of a parent or guardian, and the player's own assent", "guardian"),
+    ("how golfers were found (their age, sex, stature, mass and handicap: Table 1)", "recruitment"),
+    ("funding and interests", ""),
+    ("where data and code can be had", ""),
 )
 
 

@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pandas as pd
 
 from swinglab import conventions
 from swinglab.records import Finding
+from swinglab.report.participants import ethics_text, markdown, participants_text, table_1
 from swinglab.report.statistics_text import statistics_text
-from swinglab.report.validation_text import validation_text
-from swinglab.report.wording import count, number
+from swinglab.report.validation_text import validation_estimates, validation_text
+from swinglab.report.wording import count, number, span
 from swinglab.study import Results, Study, run_record
+
+#: Title of the part of the text that is a table.
+TABLE_1 = "Table 1. Golfers, by group"
 
 
 def methods_text(study: Study, results: Results, findings: tuple[Finding, ...]) -> str:
-    """Methods as Markdown: captures, landmarks, frames, filters, events, strike, statistics, versions."""
+    """Methods as Markdown, from ethics and participants to statistics and software."""
     parts = [
-        ("Participants and swings", _participants(study, results)),
+        ("Ethics", ethics_text(study)),
+        ("Participants and swings", participants_text(study, results)),
+        (TABLE_1, markdown(table_1(study, results))),
         ("Captures", _captures(study, results)),
         ("Processing", _processing(study, results)),
         ("Posture", _posture(results)),
@@ -30,41 +35,12 @@ def methods_text(study: Study, results: Results, findings: tuple[Finding, ...]) 
     return f"# Methods\n\n{body}\n"
 
 
-def _span(values: pd.Series, unit: str) -> str:
-    known = values.dropna()
-    if known.empty:
-        return f"not known ({unit})"
-    low, high = known.min(), known.max()
-    whole = bool((known == known.round()).all())
-    ends = [f"{value:.0f}" if whole else number(value) for value in (low, high)]
-    words = ends[0] if np.isclose(low, high) else f"{ends[0]} to {ends[1]}"
-    return f"{words} {unit}"
-
-
 def _listed(values: pd.Series) -> str:
     """Values with how often each occurs, most frequent first."""
     counts = values[values.astype(str) != ""].value_counts()
     if len(counts) == 1:
         return str(counts.index[0])
     return "; ".join(f"{name} ({n})" for name, n in counts.items())
-
-
-def _participants(study: Study, results: Results) -> str:
-    table = results.swings
-    groups = table.groupby("group")["golfer"].nunique()
-    hands = table.groupby("golfer")["hand"].first().value_counts()
-    per = table.groupby("golfer").size()
-    words = ", ".join(f"{n} in the group {name}" for name, n in groups.items())
-    sides = ", ".join(f"{n} {hand}-handed" for hand, n in hands.items())
-    left_out = results.left_out
-    gone = left_out[~left_out["swing"].isin(table["swing"])]
-    text = (
-        f"{count(table['golfer'].nunique(), 'golfer')} ({words}; {sides}) made {count(len(table), 'swing')} that "
-        f"were measured, {_span(per.astype(float), 'swings each')}. {count(len(study.swings), 'swing')} stood in "
-        f"swings.csv; {count(gone['swing'].nunique(), 'swing')} could not be used or had been excluded"
-    )
-    reasons = "; ".join(f"{row.swing}: {row.what}" for row in gone.drop_duplicates("swing").itertuples())
-    return text + (f" ({reasons})." if reasons else ".")
 
 
 def _captures(study: Study, results: Results) -> str:
@@ -74,8 +50,8 @@ def _captures(study: Study, results: Results) -> str:
         f"{kinds[str(k)]} ({n} swings)" for k, n in quality["capture_kind"].value_counts().items()
     )
     return (
-        f"The captures were {words}, at {_span(quality['rate_hz'], 'Hz')}, with "
-        f"{_span(quality['landmarks'].astype(float), 'landmarks')} a swing. The study gives the capture's "
+        f"The captures were {words}, at {span(quality['rate_hz'], 'Hz')}, with "
+        f"{span(quality['landmarks'].astype(float), 'landmarks')} a swing. The study gives the capture's "
         f"{_axis(study.setup.up)} axis as up and {_axis(study.setup.target)} as the target line. Left-handed "
         "golfers were mirrored across the plane of target line and vertical, so that lead and trail name the same "
         "side for all. The ball's place came from: " + _listed(quality["ball_method"]) + "."
@@ -97,10 +73,10 @@ def _processing(study: Study, results: Results) -> str:
     hertz = pd.Series([float(pair[1]) for pair in pairs], dtype=float)
     return (
         f"Body landmarks were smoothed with a second-order Butterworth filter run forward and backward {chosen} "
-        f"({_span(hertz, 'Hz')}), its design frequency corrected for the two passes (Winter 2009); points of the "
+        f"({span(hertz, 'Hz')}), its design frequency corrected for the two passes (Winter 2009); points of the "
         f"club were not smoothed. Gaps of up to {setup.longest_gap_s:g} s were filled by splines, longer ones from "
         f"the segment's other markers; {count(int(quality['filled_samples'].sum()), 'sample')} were filled in "
-        f"all. The noise of a landmark's coordinate was estimated at {_span(quality['noise_mm'], 'mm')} (median "
+        f"all. The noise of a landmark's coordinate was estimated at {span(quality['noise_mm'], 'mm')} (median "
         "over landmarks, by swing), near the swing. Where distances between markers of a segment varied by more than "
         "this noise explains, the excess variance was added to the errors of these markers."
     )
@@ -158,4 +134,20 @@ def _strike(study: Study, results: Results) -> str:
 def _software(study: Study, results: Results) -> str:
     record = run_record(study, results)
     words = ", ".join(f"{name} {v}" for name, v in record["packages"].items())
-    return f"Python {record['python']}; {words}. The sha256 of every input file is in run.json."
+    return (
+        f"Python {record['python']}; {words}. run.json holds the sha256 of every input file, the commit of the code, "
+        f"the questions with every option, seeds and draws, and the date. {_checked_on(study, results)}"
+    )
+
+
+def _checked_on(study: Study, results: Results) -> str:
+    """Against what the kit was checked: captures of this laboratory only where `validate` could use some."""
+    if validation_estimates(study, results):
+        return (
+            "Its measurements were checked on simulated swings and published captures; the errors of this set-up "
+            "were estimated on its own captures."
+        )
+    return (
+        "Its measurements were checked on simulated swings and published captures, not on captures of this "
+        "laboratory."
+    )

@@ -14,13 +14,14 @@ from swinglab.answers import ScreenAnswer, SpecificationCurve
 from swinglab.figures.points import points_script, points_style
 from swinglab.records import Comparison, Finding, Hunch, Lesson
 from swinglab.report import pictures, wording
-from swinglab.report.answer_tables import write_answer_tables
+from swinglab.report.answer_tables import answers_table, write_tables
 from swinglab.report.checked_fit import checked_fit
 from swinglab.report.checklist import checklist
 from swinglab.report.forest import draw_answer
 from swinglab.report.geometry import geometry_beside
-from swinglab.report.methods import methods_text
+from swinglab.report.methods import TABLE_1, methods_text
 from swinglab.report.motion import show_motion
+from swinglab.report.participants import table_1
 from swinglab.report.references import cited_in
 from swinglab.report.robustness import robustness_of, robustness_sentence
 from swinglab.report.screens import shown_screens
@@ -60,7 +61,8 @@ def write_report(
     out = Path(out)
     methods = methods_text(study, results, findings)
     (out / "methods.md").write_text(methods, encoding="utf-8")
-    write_answer_tables(findings, out / "tables")
+    people = table_1(study, results)
+    write_tables({"answers": answers_table(findings), "table_1": people}, out / "tables")
     sheets = write_sheets(study, results, findings, out)
     book = _code_book(study)
     drawn, undrawn = pictures.overview(results)
@@ -81,6 +83,7 @@ def write_report(
         quality=_rows(results.quality[["swing", "file", "rate_hz", "landmarks", "filled_samples", "noise_mm",
                                        "warnings"]]),
         methods=_sections(methods),
+        table_1=_rows(people),
         code_book=book,
         checklist=checklist(study, results, findings),
         sources=sources,
@@ -260,9 +263,9 @@ def _rows(table: pd.DataFrame) -> dict[str, list]:
 
 
 def _sections(methods: str) -> list[tuple[str, str]]:
-    """Title and paragraph of each part of the methods text."""
-    parts = methods.split("\n## ")[1:]
-    return [(part.split("\n", 1)[0], part.split("\n", 1)[1].strip()) for part in parts]
+    """Title and paragraph of each part of the methods text; Table 1 has no paragraph."""
+    parts = [part.split("\n", 1) for part in methods.split("\n## ")[1:]]
+    return [(title, "" if title == TABLE_1 else text.strip()) for title, text in parts]
 
 
 def _code_book(study: Study) -> list[columns.Column]:

@@ -111,7 +111,8 @@ def _between(keys: set[str]) -> str:
         f"{FEWEST_IN_A_GROUP} golfers in each). " if "welch" in keys else ""
     )  # fmt: skip
     return (
-        f"{welch}Other answers between golfers are regressions on golfer means, each golfer counting once, t with "
+        f"{welch}{'Other answers' if welch else 'Answers'} between golfers are regressions on golfer means, each "
+        "golfer counting once, t with "
         "the number of golfers less the number of coefficients as degrees of freedom. With fewer than "
         f"{FEWEST_GOLFERS} golfers no claim is made about golfers in general."
     )

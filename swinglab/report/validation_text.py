@@ -9,6 +9,11 @@ from swinglab.report.wording import count, label, number, unit_words
 from swinglab.study import Results, Study
 
 
+def validation_estimates(study: Study, results: Results) -> bool:
+    """Whether captures of this set-up gave an estimate of its errors."""
+    return study.validation is not None and not validate_setup(results.swings, study.validation).table.empty
+
+
 def validation_text(study: Study, results: Results) -> str:
     """One paragraph where study.toml has [validate]; else empty."""
     if study.validation is None:

@@ -6,6 +6,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
+import pandas as pd
+
 from swinglab import columns, conventions
 from swinglab.records import Finding
 
@@ -58,6 +60,18 @@ def number(value: float, *, signed: bool = False) -> str:
     digits = 0 if abs(value) >= 100 else max(0, 2 - math.floor(math.log10(abs(value)))) if value else 0
     text = f"{value:{'+' if signed else ''}.{min(digits, 6)}f}"
     return text.replace("-", "−")
+
+
+def span(values: pd.Series, unit: str) -> str:
+    """Smallest to largest of a column with its unit, whole where all are whole."""
+    known = values.dropna()
+    if known.empty:
+        return f"not known ({unit})"
+    low, high = known.min(), known.max()
+    whole = bool((known == known.round()).all())
+    ends = [f"{value:.0f}" if whole else number(value) for value in (low, high)]
+    words = ends[0] if math.isclose(low, high) else f"{ends[0]} to {ends[1]}"
+    return f"{words} {unit}"
 
 
 def value_text(value: object, unit: str = "") -> str:

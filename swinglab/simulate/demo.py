@@ -243,6 +243,20 @@ soft_tissue_deg = 0.5
 [reference]
 group = "skilled"
 
+[ethics]
+approval = "none needed, invented study of simulated golfers"
+consent = "none needed, simulated golfers"
+guardian = "none under age (invented)"
+
+[participants]
+recruitment = "members of an invented club's winter programme"
+injuries = "none in the last six months (invented)"
+warm_up = "ten minutes and ten swings (invented)"
+ball = "one model for all (invented)"
+surface = "turf, simulated"
+clubs = "7 iron, simulated"
+exclusions = "captures that end before impact (invented)"
+
 [[hunch]]
 name = "more trail-side tilt in delivery, a shallower strike"
 outcome = "attack_angle_deg"

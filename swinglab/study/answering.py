@@ -68,7 +68,7 @@ def _judged_lines(study: Study, table: pd.DataFrame) -> tuple[Finding, ...]:
             rows, standing = confirming_rows(table, question)
             answered = before_judging(answer_question(study, rows, question), standing, question)
             answered[0] = warned(answered[0], tried_before(question, study.questions))
-            known = registration_notes(registration, question, rows, study.captures)
+            known = registration_notes(registration, study, question, rows)
             answered[0] = warned(answered[0], known)
             lines += answered
             standings[question.name] = standing

@@ -17,7 +17,7 @@ from swinglab.study.device_outcomes import MATCH_FILE, Device, join_device
 from swinglab.study.events_by_hand import FILE as BY_HAND
 from swinglab.study.events_by_hand import read_by_hand
 from swinglab.study.excluded_by_hand import FILE as EXCLUDED
-from swinglab.study.excluded_by_hand import read_excluded
+from swinglab.study.excluded_by_hand import REGISTRATION, read_excluded
 from swinglab.study.file_hashes import hash_files
 from swinglab.study.folder_tables import (
     PART_OF_FILE,
@@ -43,8 +43,9 @@ class Study:
     golfers.csv where it is given by swing. captures : swing -> path. by_hand : swing, event, time_s, who, note.
     by_name, by_session : fields of `Setup` that differ for a club or a session. neutral, static : golfer -> path.
     session_errors : session -> its `Errors`. accepted : doubts that a person has looked at. validation : None
-    where study.toml has no [validate]. notes : how a table was read where it could be read in two ways. excluded :
-    swings excluded by hand. inputs : sha256 of the study's own files as they were opened, by name.
+    where study.toml has no [validate]. ethics, participants : key -> text, for the methods text. notes : how a
+    table was read where it could be read in two ways. excluded : swings excluded by hand. inputs : sha256 of the
+    study's own files as they were opened, by name.
     """
 
     folder: Path
@@ -70,6 +71,8 @@ class Study:
     accepted: tuple[Accepted, ...] = ()
     device: Device | None = None
     validation: Validation | None = None
+    ethics: dict[str, str] = field(default_factory=dict)
+    participants: dict[str, str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
     excluded: pd.DataFrame = field(default_factory=lambda: read_excluded(None))
     inputs: dict[str, str] = field(default_factory=dict)
@@ -191,7 +194,7 @@ def gather_study(folder: str | Path, *, allow_outside: bool = False) -> tuple[St
     """
     folder = Path(folder).expanduser().resolve()
     # Before anything is read: a file that changes from here on has another hash when the results are written.
-    own = (FILE, "golfers.csv", "swings.csv", "golfers.xlsx", "swings.xlsx", BY_HAND, EXCLUDED)
+    own = (FILE, "golfers.csv", "swings.csv", "golfers.xlsx", "swings.xlsx", BY_HAND, EXCLUDED, REGISTRATION)
     inputs = hash_files({name: folder / name for name in own})
     faults: list[SwinglabError] = []
     notes: list[str] = []
@@ -228,6 +231,7 @@ def gather_study(folder: str | Path, *, allow_outside: bool = False) -> tuple[St
         static=still["static"], by_name=settings.by_name, by_session=settings.by_session,
         session_errors=settings.session_errors,
         accepted=settings.accepted, device=settings.device, validation=settings.validation,
+        ethics=settings.ethics, participants=settings.participants,
         notes=tuple(notes), excluded=excluded, inputs=inputs,
     )  # fmt: skip
     return study, faults

@@ -16,10 +16,10 @@ from swinglab.answers.judging import COMPANIONS, Question
 from swinglab.answers.rules import ALPHA, FEWEST_GOLFERS, FEWEST_IN_A_GROUP
 from swinglab.errors import BadRequest, UnreadableFile
 from swinglab.finding_words import Note
+from swinglab.study.excluded_by_hand import REGISTRATION as FILE
 from swinglab.study.opening import Study
 from swinglab.whole_file import replace_text
 
-FILE = "registered.json"
 CLOCK = "the clock of this computer, not witnessed by anyone"
 
 
@@ -30,6 +30,9 @@ class Registration:
     when: str
     questions: Mapping[str, Any]
     captures: Mapping[str, str]
+    excluded: Sequence[str]
+    errors: Mapping[str, Any]
+    rules: Mapping[str, Any]
     whole: bool
 
 
@@ -55,11 +58,8 @@ def register_study(study: Study) -> Path:
         "clock": CLOCK,
         "questions": {question.name: _plain(question) for question in study.questions},
         "errors": asdict(study.errors),
-        "rules": {
-            "alpha": ALPHA, "fewest_golfers": FEWEST_GOLFERS, "fewest_in_a_group": FEWEST_IN_A_GROUP,
-            "companions": {level: list(keys) for level, keys in COMPANIONS.items()},
-        },
-        "excluded": sorted(study.excluded["swing"].astype(str)),
+        "rules": _rules(),
+        "excluded": sorted(_excluded(study)),
         "captures": {swing: _sha256(file) for swing, file in sorted(study.captures.items()) if file.exists()},
     }  # fmt: skip
     text = json.dumps(body | {"sha256": _hash(body)}, indent=1, ensure_ascii=False) + "\n"
@@ -82,20 +82,21 @@ def read_registration(folder: Path) -> Registration | None:
             raise ValueError("no file")
         held = json.loads(path.read_text(encoding="utf-8"))
         given = held.pop("sha256")
-        registration = Registration(
-            str(held["registered"]), dict(held["questions"]), dict(held["captures"]), given == _hash(held)
-        )
-        if not all(isinstance(asked, dict) for asked in registration.questions.values()):
+        parts = {part: dict(held[part]) for part in ("questions", "captures", "errors", "rules")}
+        if not all(isinstance(asked, dict) for asked in parts["questions"].values()):
             raise ValueError("a question is no table")
-        return registration
+        excluded = [str(swing) for swing in held["excluded"]]
+        return Registration(
+            when=str(held["registered"]), excluded=excluded, whole=given == _hash(held), **parts
+        )
     except (OSError, ValueError, KeyError, AttributeError, TypeError, RecursionError) as error:
         raise UnreadableFile("this is no registration", file=FILE, do="restore it, or remove it") from error
 
 
 def registration_notes(
-    registration: Registration | None, question: Question, rows: pd.DataFrame, captures: Mapping[str, Path]
+    registration: Registration | None, study: Study, question: Question, rows: pd.DataFrame
 ) -> list[Note]:
-    """Notes on a question: swings present at registration and added since, and what was changed."""
+    """Notes on a question: swings present at registration and added since, and what was changed or left out."""
     if registration is None:
         return []
     swings: Sequence[str] = [str(name) for name in rows["swing"]] if "swing" in rows else []
@@ -105,8 +106,8 @@ def registration_notes(
     before = [name for name in swings if name in registration.captures]
     notes = [Note("registered", when=registration.when, before=len(before), later=len(swings) - len(before))]
     changed = sum(
-        _sha256(captures[name]) != registration.captures[name]
-        for name in before if name in captures and captures[name].exists()
+        _sha256(study.captures[name]) != registration.captures[name]
+        for name in before if name in study.captures and study.captures[name].exists()
     )  # fmt: skip
     if changed:
         notes.append(Note("captures_changed", count=changed))
@@ -115,9 +116,36 @@ def registration_notes(
         notes.append(Note("not_registered"))
     elif differ := sorted(key for key, value in _plain(question).items() if asked.get(key) != value):
         notes.append(Note("question_changed", keys=", ".join(differ)))
+    of_golfer = study.swings.set_index("swing")["golfer"].astype(str)
+    since = sorted(
+        swing for swing in _excluded(study) - set(registration.excluded)
+        if golfer is None or of_golfer.get(swing) == str(golfer)
+    )  # fmt: skip
+    if since:
+        notes.append(Note("excluded_since", count=len(since), names=", ".join(since)))
+    if dropped := sorted(set(registration.questions) - {one.name for one in study.questions}):
+        notes.append(Note("questions_dropped", count=len(dropped), names="; ".join(dropped)))
+    now = {"[errors]": asdict(study.errors), "rules": _rules()}
+    then = {"[errors]": registration.errors, "rules": registration.rules}
+    if differ := [name for name in now if now[name] != then[name]]:
+        notes.append(Note("question_changed", keys=", ".join(differ)))
     if not registration.whole:
         notes.append(Note("registration_edited"))
     return notes
+
+
+def _rules() -> dict[str, Any]:
+    """The rules of reading, as JSON holds them."""
+    return {
+        "alpha": ALPHA, "fewest_golfers": FEWEST_GOLFERS, "fewest_in_a_group": FEWEST_IN_A_GROUP,
+        "companions": {level: list(keys) for level, keys in COMPANIONS.items()},
+    }  # fmt: skip
+
+
+def _excluded(study: Study) -> set[str]:
+    """Swings that no answer uses: excluded by hand, or marked in swings.csv."""
+    marked = study.swings.get("exclude", pd.Series("", index=study.swings.index)) != ""
+    return {*study.excluded["swing"].astype(str), *study.swings.loc[marked, "swing"].astype(str)}
 
 
 def _plain(question: Question) -> dict[str, Any]:

@@ -10,6 +10,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +25,7 @@ from swinglab.study.csv_tables import write_table
 from swinglab.study.file_hashes import hash_file, hash_files
 from swinglab.study.opening import Study
 from swinglab.study.results import Results, without_capture_names, without_posture_errors
+from swinglab.study.run_options import code_commit, run_options
 from swinglab.study.run_record import RUN, column_types, edited_outputs, read_record, run_record, write_record
 
 TABLES = ("swing_table", "posture", "events", "strike", "left_out", "quality", "gate", "excluded_swings")
@@ -132,6 +134,10 @@ def _write_all(
         "outputs": hash_files(files),
         "types": {name: column_types(table) for name, table in tables.items()},
         "questions": len(study.questions),
+        "options": run_options(study),
+        "commit": code_commit(),
+        # The one value that differs between two runs on the same inputs.
+        "written": datetime.now(UTC).isoformat(timespec="seconds"),
     }
     write_record(folder, record)
 

@@ -145,6 +145,9 @@ SECTIONS: dict[str, dict[str, Check]] = {
     "contact": {"fat_behind": number(0), "thin_above": number(0)},
     "reference": {"group": text},
     "report": {"units": units},
+    "ethics": dict.fromkeys(("approval", "consent", "guardian"), text),
+    "participants": dict.fromkeys(
+        ("recruitment", "injuries", "warm_up", "ball", "surface", "clubs", "exclusions"), text),
 }  # fmt: skip
 _EXPECT = one_of("positive", "negative", "either")
 #: Keys of every question: which swings it is about, and over which questions its p is adjusted.

@@ -82,6 +82,8 @@ class Settings:
     accepted: tuple[Accepted, ...] = ()
     device: Device | None = None
     validation: Validation | None = None
+    ethics: dict[str, str] = field(default_factory=dict)
+    participants: dict[str, str] = field(default_factory=dict)
     asked: tuple[Asked, ...] = ()
 
 
@@ -166,6 +168,8 @@ def settings_of(raw: dict[str, Any]) -> tuple[Settings, list[SwinglabError]]:
             accepted=_accepted(raw, faults),
             device=read_device(raw, faults),
             validation=_validation(sections["validate"]) if "validate" in raw else None,
+            ethics=sections["ethics"],
+            participants=sections["participants"],
             asked=tuple(asked),
         ),
         faults,

@@ -19,7 +19,7 @@ def test_contact_is_judged_in_steps_with_log_odds_beside() -> None:
     table = contact_table()
     found = judge(relate_posture_to_strike(table, HUNCH, errors=Errors()), [HUNCH])
     assert found[0].role == "default" and found[0].unit == "steps (fat, clean, thin)"
-    assert found[0].reading == "borne out"
+    assert found[0].reading_key == "borne_out"
     (ordered,) = [f for f in found if f.unit == "log odds of a thinner strike"]
     deviation, mean = split_within_between(table.assign(**{TILT: table[TILT] / 10}), TILT)
     fit = fit_ordinal_mixed(table.assign(deviation=deviation, mean=mean), "contact", ["deviation", "mean"])

@@ -184,6 +184,7 @@ def test_the_viewer_follows_the_question(chosen: controls.ChosenStudy) -> None:
     hunch = controls.ask_hunch(chosen)
     panel = controls.show_swings(chosen, question=hunch)
     assert panel.quantity.value == hunch.question.posture
+    assert "fit_1" in hunch.pictures and hunch.pictures["fit_1"].png
     hunch.listed.value = ""
     hunch.posture.value = "pelvis_flexion_deg"
     assert panel.quantity.value == "pelvis_flexion_deg"

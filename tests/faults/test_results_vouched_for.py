@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import shutil
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pandas as pd
@@ -315,6 +316,11 @@ def test_the_record_names_versions_source_inputs_and_outputs(done: Path) -> None
     assert set(record["source"]) == {"measuring", "answering", "reporting"}
     assert len(record["inputs"]) == 3 + 18 and all(len(digest) == 64 for digest in record["inputs"].values())
     assert {"swing_table.csv", "findings.csv", "report.html"} <= set(record["outputs"])
+    assert record["options"]["draws"]["wild_bootstrap"] == {"seed": 0, "samples": 9999}
     study = open_study(done)
+    assert [one["name"] for one in record["options"]["questions"]] == [one.name for one in study.questions]
+    assert datetime.fromisoformat(record["written"]).utcoffset() == timedelta(0)
+    clone = (Path(__file__).parents[2] / ".git").exists()
+    assert bool(re.fullmatch("[0-9a-f]{40}( with changes)?", record["commit"])) == clone
     back = read_results(study, done / "results")
     assert back is not None and run_record(study, back)["inputs"] == record["inputs"]

@@ -12,8 +12,9 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from swinglab import conventions
+from swinglab import columns, conventions
 from swinglab.report import write_report
+from swinglab.report.methods import TABLE_1
 from swinglab.study import Results, answer_study, write_results
 
 NUMBER = re.compile(r"(?<![\w.])\d+(?:\.\d+)*")
@@ -33,6 +34,7 @@ class Written:
     run: dict
     text: dict[str, str]
     listed: int
+    golfers: pd.DataFrame
 
     @classmethod
     def read(cls, study: Path, out: Path) -> Written:
@@ -44,6 +46,7 @@ class Written:
             json.loads((out / "run.json").read_text(encoding="utf-8")),
             {part.split("\n", 1)[0]: part.split("\n", 1)[1] for part in parts},
             len(pd.read_csv(study / "swings.csv")),
+            pd.read_csv(study / "golfers.csv"),
         )
 
 
@@ -83,11 +86,36 @@ def counts(values: pd.Series) -> list[str]:
 def participants(w: Written) -> list[str]:
     table, left = w.tables["swing_table"], w.tables["left_out"]
     golfers = table.drop_duplicates("golfer")
-    groups = golfers["group"].value_counts().sort_index()
     gone = left[~left["swing"].isin(table["swing"])]
     per = table.groupby("golfer").size().astype(float)
-    return [str(golfers.shape[0]), *map(str, groups), *map(str, golfers["hand"].value_counts()), str(len(table)),
-            *ends(per), str(w.listed), str(gone["swing"].nunique())]  # fmt: skip
+    return [str(len(golfers)), "1", str(len(table)), *ends(per), str(w.listed), str(gone["swing"].nunique())]
+
+
+def golfers_by_group(w: Written) -> list[str]:
+    """Golfers, hands, the numbers of golfers.csv and swings each: group by group and in all."""
+    table = w.tables["swing_table"]
+    own = list(w.golfers.columns.drop(["golfer", "group", "hand"], errors="ignore"))
+    rows: dict[str, list[str]] = {name: [] for name in ("golfers", "hand", *own, "swings")}
+    for part in [*(part for _, part in table.groupby("group")), table]:
+        golfers = w.golfers[w.golfers["golfer"].isin(part["golfer"])]
+        rows["golfers"].append(str(len(golfers)))
+        rows["hand"] += map(str, part.groupby("golfer")["hand"].first().value_counts().sort_index())
+        for name in own:
+            if not pd.api.types.is_numeric_dtype(golfers[name]):
+                rows[name] += map(str, golfers[name].value_counts().sort_index())
+                continue
+            whole = bool((golfers[name] % 1 == 0).all())
+            places = columns.UNIT_DECIMALS.get(name.split("_")[-1], 1 if whole else 2)
+            rows[name] += described(golfers[name], places, whole)
+        rows["swings"] += described(part.groupby("golfer").size(), 1, whole=True)
+    return [number for numbers in rows.values() for number in numbers]
+
+
+def described(values: pd.Series, places: int, whole: bool) -> list[str]:
+    """Mean, standard deviation and both ends."""
+    ends_places = 0 if whole else places
+    return [f"{values.mean():.{places}f}", f"{values.std(ddof=1):.{places}f}",
+            f"{values.min():.{ends_places}f}", f"{values.max():.{ends_places}f}"]  # fmt: skip
 
 
 def captures(w: Written) -> list[str]:
@@ -150,7 +178,8 @@ def software(w: Written) -> list[str]:
 
 
 TRACES: dict[str, Callable[[Written], list[str]]] = {
-    "Participants and swings": participants, "Captures": captures, "Processing": processing,
+    "Ethics": lambda w: [], "Participants and swings": participants, TABLE_1: golfers_by_group, "Captures": captures,
+    "Processing": processing,
     "Posture": posture,
     "Events": events, "Strike": strike, "Statistics": statistics, "Software": software,
 }  # fmt: skip

@@ -8,7 +8,7 @@ import pytest
 
 from swinglab.records import Finding
 from swinglab.report import wording
-from swinglab.report.answer_tables import write_answer_tables
+from swinglab.report.answer_tables import answers_table, write_tables
 
 NAN = float("nan")
 
@@ -60,8 +60,9 @@ def test_precision_follows_the_interval() -> None:
 
 def test_tables_for_other_programs(tmp_path) -> None:
     """made: what LaTeX and HTML would take for their own signs is escaped."""
-    paths = write_answer_tables((line(name="a_b & 50 % <x>", method="{x}"),), tmp_path)
-    tex, page = (path.read_text(encoding="utf-8") for path in paths)
+    table = answers_table((line(name="a_b & 50 % <x>", method="{x}"),))
+    write_tables({"answers": table}, tmp_path)
+    tex, page = ((tmp_path / f"answers.{end}").read_text(encoding="utf-8") for end in ("tex", "html"))
     assert r"a\_b \& 50 \% $<$x$>$" in tex and r"\{x\}" in tex
     assert "a_b &amp; 50 % &lt;x&gt;" in page
 

@@ -25,6 +25,7 @@ class Made:
     def __init__(self, folder: Path, questions: tuple[Hunch, ...] = (HUNCH,)) -> None:
         self.folder, self.questions, self.errors = folder, questions, Errors(placement_deg=2.0)
         self.excluded = read_excluded(None)
+        self.swings = pd.DataFrame({"swing": ["a1", "a2", "a3"], "golfer": "G1", "exclude": ""})
         self.captures = {name: folder / f"{name}.c3d" for name in ("a1", "a2")}
         for name, path in self.captures.items():
             path.write_bytes(name.encode())
@@ -33,7 +34,7 @@ class Made:
 def keys(made: Made, question: Hunch = HUNCH, swings: tuple[str, ...] = ("a1", "a2", "a3")) -> dict[str, str]:
     """Notes on a question, by their keys."""
     rows = pd.DataFrame({"swing": swings, "golfer": "G1"})
-    notes = registration_notes(read_registration(made.folder), question, rows, made.captures)
+    notes = registration_notes(read_registration(made.folder), made, question, rows)  # type: ignore[arg-type]
     return {note.key: str(note) for note in notes}
 
 
@@ -60,6 +61,14 @@ def test_answers_say_what_was_there_and_what_changed(tmp_path: Path) -> None:
     assert "2 swings of this question were there, 1 swing added since" in notes["registered"]
     assert "smallest_effect" in keys(made, replace(HUNCH, smallest_effect=0.1))["question_changed"]
     assert "not_registered" in keys(made, replace(HUNCH, name="new"))
+    made.questions = (replace(HUNCH, name="new"),)
+    assert "1 question registered and no longer asked: tilt" in keys(made)["questions_dropped"]
+    made.questions = (HUNCH,)
+    made.swings.loc[1, "exclude"] = "looks odd"
+    assert "1 swing excluded after registration (a2)" in keys(made)["excluded_since"]
+    assert "excluded_since" not in keys(made, replace(HUNCH, level="golfer", golfer="G2"))
+    made.errors = Errors(placement_deg=0.0)
+    assert keys(made)["question_changed"] == "changed since registration: [errors]"
     made.captures["a1"].write_bytes(b"other")
     assert "1 capture changed" in keys(made)["captures_changed"]
     path.write_text(path.read_text(encoding="utf-8").replace("0.5", "0.7"), encoding="utf-8")

@@ -1,0 +1,65 @@
+"""What a run was asked and how it drew: questions, rules, seeds and draws, the code's commit, for run.json."""
+
+from __future__ import annotations
+
+import inspect
+import json
+import shutil
+import subprocess
+from collections.abc import Callable
+from dataclasses import asdict
+from typing import Any
+
+from swinglab.answers.planning import CHANCE
+from swinglab.answers.rules import ALPHA, FEWEST_GOLFERS, FEWEST_IN_A_GROUP
+from swinglab.statistics.permutation import permutation_test_paired, permute_groups
+from swinglab.statistics.screen_family import screen_family
+from swinglab.statistics.series_companions import flip_block_signs
+from swinglab.statistics.wild import wild_bootstrap
+from swinglab.study.file_hashes import PACKAGE
+from swinglab.study.opening import Study
+
+#: Methods of the answers that draw at random, each with a seed of its own.
+DRAWING: dict[str, Callable] = {
+    "wild_bootstrap": wild_bootstrap, "signs_of_golfers": permutation_test_paired,
+    "labels_of_golfers": permute_groups, "signs_of_blocks": flip_block_signs, "screens": screen_family,
+}  # fmt: skip
+
+
+def run_options(study: Study) -> dict[str, Any]:
+    """Rules, seeds and draws of the answers, and the questions with every key as it was used."""
+    asked = (*study.questions, *study.screens)
+    options = {
+        "alpha": ALPHA,
+        "fewest_golfers": FEWEST_GOLFERS,
+        "fewest_in_a_group": FEWEST_IN_A_GROUP,
+        "planned_chance": CHANCE,
+        "errors": asdict(study.errors),
+        "draws": {name: _drawn(method) for name, method in DRAWING.items()},
+        "questions": [{"kind": type(one).__name__.lower(), **asdict(one)} for one in asked],
+    }
+    return json.loads(json.dumps(options))
+
+
+def _drawn(method: Callable) -> dict[str, int]:
+    """Seed, and number of draws where the method takes one."""
+    taken = inspect.signature(method).parameters
+    return {name: taken[name].default for name in ("seed", "samples") if name in taken}
+
+
+def code_commit() -> str:
+    """The commit of the clone that the code runs from, " with changes" added; empty where it is no clone."""
+    git = shutil.which("git")
+    if git is None or not (PACKAGE.parent / ".git").exists():
+        return ""
+    asked = (("rev-parse", "HEAD"), ("status", "--porcelain", "--", PACKAGE.name))
+    try:
+        commit, changed = (
+            subprocess.run(
+                [git, "-C", str(PACKAGE.parent), *words], capture_output=True, text=True, timeout=20, check=True
+            ).stdout.strip()
+            for words in asked
+        )  # fmt: skip
+    except (OSError, subprocess.SubprocessError):
+        return ""
+    return f"{commit} with changes" if changed else commit

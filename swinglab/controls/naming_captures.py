@@ -51,7 +51,7 @@ class NamingPanel(widgets.VBox):
         self.capture = widgets.Dropdown(description="Capture", style=_WIDE)
         self.picker = MarkerPicker()
         self.questions = widgets.Select(description="Open, most useful first", style=_WIDE, rows=5,
-                                   layout=widgets.Layout(width="32em"))  # fmt: skip
+                                   layout=widgets.Layout(width="32em", max_width="100%"))  # fmt: skip
         self.marker = widgets.Dropdown(description="Marker", style=_WIDE)
         self.landmark = widgets.Dropdown(
             description="Landmark", style=_WIDE, options=["", *known_landmarks()]

@@ -11,8 +11,10 @@ import pandas as pd
 import pytest
 
 from swinglab import shipped_folder
-from swinglab.records import Hunch
+from swinglab.records import Hunch, Posture, Trial
+from swinglab.segments import measure_posture
 from swinglab.study import Study, measure_curves, measure_processings, measure_study, open_study
+from swinglab.study.swing import job_for, measure_job
 
 SWINGS = ("G01_nov_01", "G02_nov_02")
 TILT = "thorax_lateral_flexion_deg"
@@ -58,15 +60,20 @@ def test_a_posture_is_read_earlier_and_later_and_ways_that_change_nothing_are_na
         pd.testing.assert_series_equal(moved["attack_angle_deg"], own["attack_angle_deg"])
 
 
-def test_another_hip_centre_is_measured_where_a_posture_uses_it(study: Study) -> None:
-    """Truth: made. The flexion of a hip does; its value changes."""
-    results = measure_study(study, workers=1)
-    hunch = Hunch("hip", "attack_angle_deg", "lead_hip_flexion_deg", "impact")
-    tables, unchanged = measure_processings(study, results, [hunch], workers=1)
-    assert unchanged == [] and len(tables) == 8
-    name = "lead_hip_flexion_at_impact_deg"
-    values = [table.set_index("swing")[name].to_numpy() for table in tables.values()]
-    assert np.abs(values[-1] - values[0]).max() > 0.05
+def test_another_regression_of_hip_centres_reaches_the_measurement(
+    study: Study, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Truth: made. These captures have no knees, so no value shows it: the call is read."""
+    seen: list[str] = []
+
+    def measure(trial: Trial, **how: str) -> Posture:
+        seen.append(how["hip_method"])
+        return measure_posture(trial, **how)
+
+    monkeypatch.setattr("swinglab.study.swing.measure_posture", measure)
+    other = replace(study, setup=replace(study.setup, hip_method="bell"))
+    assert measure_job(job_for(other, SWINGS[0])).posture is not None
+    assert seen == ["bell"]
 
 
 def test_curves_from_address_start_there_and_a_swing_that_cannot_be_measured_is_missing(study: Study) -> None:

@@ -117,8 +117,9 @@ def main(number: int) -> None:
     try:
         home = base / "a range"
         (home / "captures").mkdir(parents=True)
-        for name in ("study.toml", "golfers.csv"):
-            shutil.copy(demo / name, home / name)
+        shutil.copy(demo / "golfers.csv", home)
+        questions = (demo / "study.toml").read_text(encoding="utf-8").partition("[[screen]]")[0]
+        (home / "study.toml").write_text(questions, encoding="utf-8")  # searches name sessions still to come
         first.to_csv(home / "swings.csv", index=False)
         shutil.copy(demo / "captures" / first["capture"].iloc[0], home / "captures")
         with sync_playwright() as tools:

@@ -53,7 +53,7 @@ function strip(state) {
   const x = (i) => 60 + (width - 90) * (i + 0.5) / Math.max(dots.length, 12);
   if (state.aim) {
     svg.append(node("rect", { x: 60, width: width - 90, y: y(state.aim[1]), height: Math.max(2, y(state.aim[0]) - y(state.aim[1])), fill: "#e3eef4", stroke: "#0b5d8a", "stroke-dasharray": "4 3" }));
-    svg.append(node("text", { x: width - 34, y: y(state.aim[1]) - 4, "text-anchor": "end" }, `aim ${minus(state.aim[0])} to ${minus(state.aim[1])}`));
+    svg.append(node("text", { x: width - 34, y: height - 6, "text-anchor": "end" }, "shaded: the aim"));
   }
   for (const value of [low + pad, high - pad]) svg.append(node("text", { x: 52, y: y(value) + 5, "text-anchor": "end" }, minus(value)));
   dots.forEach((dot, i) => {

@@ -47,7 +47,7 @@ def test_a_quantity_added_by_the_recipe_is_measured_and_in_the_code_book(tmp_pat
     groups = "GROUPS: tuple[Group, ...] = (\n"
     insert(quantities, groups, textwrap.dedent(function) + "\n\n", after=False)
     insert(quantities, groups, textwrap.indent(textwrap.dedent(entry), " " * 4), after=True)
-    (tmp_path / "tests" / "segments" / "test_knee_spacing.py").write_text(
+    (tmp_path / "tests" / "segments" / "test_heel_spacing.py").write_text(
         textwrap.dedent(test), encoding="utf-8"
     )
     env = {**os.environ, "PYTHONPATH": os.pathsep.join((str(tmp_path), str(tmp_path / "tests")))}
@@ -60,4 +60,4 @@ def test_a_quantity_added_by_the_recipe_is_measured_and_in_the_code_book(tmp_pat
 
     run("-m", "pytest", "-q", "-p", "no:cacheprovider", "tests/segments")
     run("references/make_conventions.py")
-    assert "`knee_spacing_cm`" in (tmp_path / "references" / "conventions.md").read_text(encoding="utf-8")
+    assert "`heel_spacing_cm`" in (tmp_path / "references" / "conventions.md").read_text(encoding="utf-8")

@@ -123,6 +123,8 @@ def _strike(study: Study, results: Results) -> str:
         if study.setup.soled_at_address
         else "The study does not state that the club is soled at address, so contact was not classed from the arc. "
     )
+    if "mat" in set(study.swings.get("surface", [])):
+        sole += "Of balls on a mat, turf entry and contact say where the sole would have met turf. "
     return (
         f"The strike was measured in {count(int(strike['attack_angle_deg'].notna().sum()), 'swing')} from a curve "
         "fitted to the clubhead's path before impact, continued as if there had been no ball and no turf "

@@ -194,6 +194,8 @@ def _warnings(trial: Trial, fitted: Fitted) -> tuple[str, ...]:
             f"the clubhead's reference lies {beside:g} cm beside the face's centre: speed and path are the reference's "
             "own, and its height above the turf holds as far as the club leans at impact as at address"
         )
+    if struck and trial.setup.surface == "mat":
+        words.append("the ball lay on a mat: turf entry and contact are where the sole would have met turf")
     arc, path = fitted.arc, fitted.path
     if struck and (arc.used < 0).any() and not (trial.setup.teed or trial.setup.soled_at_address):
         words.append(

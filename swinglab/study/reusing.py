@@ -12,6 +12,7 @@ from swinglab.errors import BadRequest
 from swinglab.records import Finding
 from swinglab.study.answering import answer_study
 from swinglab.study.excluded_by_hand import apply_exclusions
+from swinglab.study.gate import quality_columns
 from swinglab.study.measuring import Progress, measure_study
 from swinglab.study.opening import Study
 from swinglab.study.results import Results
@@ -96,6 +97,13 @@ def measure_swing_again(study: Study, results: Results, swing: str) -> Results:
         name: _with_swing(getattr(results, name), getattr(fresh, name), swing, order)
         for name in ("posture", "events", "strike", "left_out", "quality", "gate")
     }
+    # Segment lengths are compared among the golfer's swings, and an event set by hand changes none of them.
+    lengths = results.gate[(results.gate["swing"] == swing) & (results.gate["check"] == "same_lengths")]
+    if len(lengths):
+        tables["gate"] = pd.concat([tables["gate"], lengths], ignore_index=True)
+        own = quality_columns(tables["gate"][tables["gate"]["swing"] == swing], [swing])
+        row = tables["quality"]["swing"] == swing
+        tables["quality"].loc[row, ["gate", "doubts"]] = own[["gate", "doubts"]].to_numpy()
     swings = _with_swing(results.with_excluded, fresh.swings, swing, order)
     joined = replace(
         results, swings=swings, excluded=swings[:0], inputs={**results.inputs, **fresh.inputs}, **tables

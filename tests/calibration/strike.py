@@ -15,7 +15,7 @@ import numpy as np
 from strike.arcs import SHAPES, make_arc, make_trial
 from strike.families import FAMILIES, family_arcs
 from strike.rivals import RIVALS
-from strike.trials import LASTING, OUTCOMES, TARGET_SHAPES, measure_batch, random_arcs
+from strike.trials import HARDER, LASTING, OUTCOMES, TARGET_SHAPES, measure_batch, random_arcs
 
 from swinglab.conventions import BALL_RADIUS_M, CONTACTS
 from swinglab.strike import measure_strike
@@ -64,6 +64,29 @@ def random_families(number: int) -> list[str]:
                     cover = "/".join(f"{100 * c:.0f}" for c in batch.coverage())
                     lines.append(f"| {family} | {rate:.0f} | {noise} | {words} | {own} | {cover} |")
                     print(lines[-1], flush=True)
+    return lines
+
+
+def harder(number: int) -> list[str]:
+    """Error and error over standard error with hidden frames and of slow strokes."""
+    lines = [
+        "| swings | Hz | low point cm | attack deg | path deg | speed m/s | error / predicted low/attack/path/speed "
+        "| 95 % cover | none |",
+        "|" + "---|" * 9,
+    ]
+    for words, (hidden, speeds) in HARDER.items():
+        arcs = random_arcs(TARGET_SHAPES, seed=5, speed_mps=speeds)
+        for rate in RATES:
+            batch = measure_batch(
+                arcs, number, rate, 5e-4, rivals=False, hidden_s=hidden, before=0.13 if hidden else 0.3
+            )
+            own = " | ".join(f"{e:.2f}" for e in batch.rms())
+            ratio = "/".join(f"{r:.2f}" for r in batch.rms() / batch.predicted())
+            cover = "/".join(f"{100 * c:.0f}" for c in batch.coverage())
+            lines.append(
+                f"| {words} | {rate:.0f} | {own} | {ratio} | {cover} | {100 * batch.missing():.0f} % |"
+            )
+            print(lines[-1], flush=True)
     return lines
 
 
@@ -226,6 +249,7 @@ SECTIONS: dict[str, tuple[Callable[[int], list[str]], int]] = {
         lambda n: noise_free(), 12),
     "Parametric bootstrap, noise 0.5 mm: new noise on one swing": (bootstrap, 60),
     "Turf bends the path, the sole's height is not known; all shapes": (turf, 80),
+    "Clubhead hidden about impact, half swings and chips; noise 0.5 mm": (harder, 100),
     "Contact and heights, with an error of 4 mm in the sole's height": (contact, 500),
 }  # fmt: skip
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from gate.mistakes import MISTAKES, Mistake, write_mistake
 
 from swinglab.__main__ import main
+from swinglab.study import measure_study, measure_swing_again, open_study
 
 #: In the quick suite; the others, of the same kinds, are marked slow.
 QUICK = {
@@ -67,3 +69,16 @@ def test_an_accepted_doubt_is_silent_and_its_reason_kept(
     gate = (folder / "results" / "gate.csv").read_text(encoding="utf-8")
     assert gate.count("a new set of markers") == 2 and "doubtful" not in gate
     assert "accepted" in (folder / "results" / "quality.csv").read_text(encoding="utf-8")
+
+
+def test_a_swing_measured_again_keeps_its_comparison_of_lengths(tmp_path: Path) -> None:
+    """Truth: made. An event set by hand changes no length: the doubt about another golfer's capture stays."""
+    mistake = next(one for one in MISTAKES if one.name == "another golfer's capture")
+    study = open_study(write_mistake(tmp_path / "study", mistake))
+    results = measure_study(study, workers=1)
+    again = measure_swing_again(study, results, "S4")
+    columns = ["swing", "check", "verdict", "what", "value"]
+    before, after = (one.gate[columns].sort_values(columns[:2]) for one in (results, again))
+    assert "same_lengths" in set(before["check"])
+    pd.testing.assert_frame_equal(before.reset_index(drop=True), after.reset_index(drop=True))
+    assert again.quality["doubts"].tolist() == results.quality["doubts"].tolist()

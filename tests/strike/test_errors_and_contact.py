@@ -9,7 +9,7 @@ import pytest
 from scipy.stats import norm
 from strike.arcs import SHAPES, make_arc, make_trial
 from strike.families import FAMILIES, family_arcs
-from strike.trials import LASTING, OUTCOMES, TARGET_SHAPES, measure_batch, random_arcs
+from strike.trials import HARDER, LASTING, OUTCOMES, TARGET_SHAPES, measure_batch, random_arcs
 
 from swinglab import columns
 from swinglab.strike import measure_strike
@@ -30,6 +30,17 @@ def test_ninety_five_percent_intervals_cover(sole_at_impact: float | None) -> No
     assert all(share >= 0.91 for share in cover.values()) and np.mean(list(cover.values())) < 0.99, cover
     spread = np.sqrt(np.mean((np.array(batch.errors) / batch.standard_errors) ** 2, axis=0))
     assert ((spread > 0.65) & (spread < 1.2)).all(), spread
+
+
+@pytest.mark.parametrize("words", HARDER)
+def test_intervals_cover_hidden_impacts_and_slow_strokes(words: str) -> None:
+    """Truth: made. No outcome's errors exceed the stated ones by more than chance in 40 swings allows."""
+    hidden, speeds = HARDER[words]
+    arcs = random_arcs(TARGET_SHAPES, seed=5, speed_mps=speeds)
+    before = 0.13 if hidden else 0.3  # slow strokes take longer to come down
+    batch = measure_batch(arcs, 40, 240.0, 5e-4, rivals=False, hidden_s=hidden, before=before)
+    assert (batch.coverage() >= 0.85).all() and batch.missing() < 0.25
+    assert (batch.rms() / batch.predicted() < 1.4).all()
 
 
 def test_intervals_cover_though_impact_takes_its_time() -> None:

@@ -222,3 +222,13 @@ def test_from_one_camera_path_and_low_point_are_missing_until_validated(swing, v
         assert np.isfinite(strike.values[name]) == validated
         assert validated or "depth" in strike.missing[name]
     assert bool(strike.contact) == validated
+
+
+def test_on_a_mat_the_words_are_would_have_met_turf(swing) -> None:
+    """Truth: made. The same numbers; a warning says what they mean there."""
+    trial, events = swing
+    on_mat = measure_strike(replace(trial, setup=replace(trial.setup, surface="mat")), events)
+    on_turf = measure_strike(trial, events)
+    assert any("would have met turf" in words for words in on_mat.warnings)
+    assert not any("would have met turf" in words for words in on_turf.warnings)
+    assert on_mat.values["turf_entry_ahead_cm"] == on_turf.values["turf_entry_ahead_cm"]

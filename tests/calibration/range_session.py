@@ -29,6 +29,7 @@ import pandas as pd
 from playwright.sync_api import Page, sync_playwright
 
 from swinglab import shipped_folder
+from swinglab.load import is_whole
 from swinglab.study import Study, open_study
 from swinglab.watch import number_of
 
@@ -112,6 +113,7 @@ def main(number: int) -> None:
     """Run the session and replace the page."""
     demo = shipped_folder("data_demo")
     swings = pd.read_csv(demo / "swings.csv", dtype=str, keep_default_na=False)
+    swings = swings[[is_whole(demo / "captures" / name) for name in swings["capture"]]]  # one is damaged on purpose
     first, coming = swings.iloc[:1], swings.iloc[1 : number + 1 if number else None]
     base = Path(tempfile.mkdtemp(prefix="range_session."))
     try:

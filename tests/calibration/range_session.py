@@ -113,7 +113,8 @@ def main(number: int) -> None:
     """Run the session and replace the page."""
     demo = shipped_folder("data_demo")
     swings = pd.read_csv(demo / "swings.csv", dtype=str, keep_default_na=False)
-    swings = swings[[is_whole(demo / "captures" / name) for name in swings["capture"]]]  # one is damaged on purpose
+    # One capture of the demo is damaged on purpose.
+    swings = swings[[is_whole(demo / "captures" / name) for name in swings["capture"]]]
     first, coming = swings.iloc[:1], swings.iloc[1 : number + 1 if number else None]
     base = Path(tempfile.mkdtemp(prefix="range_session."))
     try:

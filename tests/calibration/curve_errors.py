@@ -21,7 +21,7 @@ from pathlib import Path
 import numpy as np
 from scipy import ndimage, optimize, stats
 
-from swinglab.statistics.curves import compare_curves, relate_curves
+from swinglab.statistics.curves import compare_curves
 
 OUT = (
     Path(sys.argv[3])
@@ -34,7 +34,7 @@ EVENTS = np.linspace(8, 92, 6).round().astype(int)
 METHODS = ("max-T", "random field", "max-T at 6 events")
 #: Golfers, full width at half maximum in times, heavy tails, noise that grows over time.
 DESIGNS = ((8, 10, False, False), (8, 30, False, False), (12, 10, False, False), (12, 30, False, True),
-           (12, 10, True, False), (8, 10, True, True), (24, 10, False, True))  # fmt: skip
+           (12, 10, True, False), (8, 10, True, True))  # fmt: skip
 
 
 def noise(rng: np.random.Generator, rows: int, width: float, heavy: bool, growing: bool) -> np.ndarray:
@@ -79,15 +79,6 @@ def found_by(values: np.ndarray, where: np.ndarray, seed: int) -> dict[str, tupl
     }
 
 
-def found_within(rng: np.random.Generator, golfers: int, width: float) -> bool:
-    """Whether `relate_curves` finds anything in golfers whose strike follows nothing."""
-    swings = 12
-    curves = noise(rng, golfers * swings, width, False, False)
-    found = relate_curves(TIME, curves, rng.normal(size=len(curves)), np.repeat(np.arange(golfers), swings),
-                          samples=SAMPLES)  # fmt: skip
-    return bool((found.p_adjusted < ALPHA).any())
-
-
 HEAD = """# Error and power of the tests on whole curves
 
 Simulated curves, seeded, by `tests/calibration/curve_errors.py {nulls} {effects}`: {n} times, golfers' curves
@@ -96,6 +87,8 @@ near .05), {effects} with an effect on a stretch of 15 times, between the 6 even
 near .5). Error: share of null studies in which anything was found at any time looked at. Power: share of studies in
 which the stretch was found. The threshold of a random field assumes normal curves; flips of signs do not. Six events
 cannot show what happens between them; where it happens at an event they show more, because they look at less.
+With normal curves a random field finds as much as flips of signs or a little more (up to .10, with 8 golfers, of whose
+signs there are 128 patterns); with heavy tails it is strict and finds less.
 
 | golfers | curves | error: {methods} | power between events: {methods} | power at an event: {methods} |
 |---|---|---|---|---|
@@ -130,13 +123,6 @@ def main(nulls: int, effects: int) -> None:
         lines.append(f"| {golfers} | {words} | {errors} | {cells[0]} | {cells[1]} |")
         print(lines[-1], flush=True, file=sys.stderr)
         OUT.write_text(head + "\n".join(lines) + "\n", encoding="utf-8")
-    rng = np.random.default_rng(22)
-    shares = [np.mean([found_within(rng, g, 10) for _ in range(nulls)]) for g in (8, 12)]
-    lines.append(
-        f"\nSlopes within golfers (`relate_curves`, 12 swings each, width 10), nothing related: error {shares[0]:.3f} "
-        f"with 8 golfers, {shares[1]:.3f} with 12."
-    )
-    OUT.write_text(head + "\n".join(lines) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":

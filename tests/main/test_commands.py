@@ -141,7 +141,7 @@ def test_being_stopped_leaves_a_plain_word(
 
     monkeypatch.setattr("swinglab.study.measure_study", stopped)
     assert main(["measure", str(small_study)]) == 130
-    assert "earlier results stand" in capsys.readouterr().err
+    assert "earlier results are unchanged" in capsys.readouterr().err
 
 
 # --- notebooks ---------------------------------------------------------------------------------------------

@@ -78,4 +78,4 @@ def test_each_question_stands_once_and_what_geometry_cannot_answer_not_at_all(
     assert geometry_beside(replace(study, hunches=study.hunches[2:]), results) == []
     none = replace(study.hunches[0], where={"club": ["no such club"]})
     (missing,) = geometry_beside(replace(study, hunches=(none,)), results)
-    assert missing.drawn is None and "cannot be put beside" in missing.sentences[0]
+    assert missing.drawn is None and "cannot be compared with" in missing.sentences[0]

@@ -10,6 +10,7 @@ import ipywidgets as widgets
 from swinglab.controls import html as words
 from swinglab.controls.chosen_study import ChosenStudy
 from swinglab.controls.panel import Panel
+from swinglab.errors import BadTable
 from swinglab.study import Results
 
 
@@ -59,11 +60,18 @@ class ChoiceTask(Panel):
     def show(self) -> list[widgets.Widget | str]:
         """The question, its options, two buttons."""
         self.is_right, self.response.value = None, ""
-        self.answer = (
-            self._compute if isinstance(self._compute, int) else int(self._compute(self.chosen.results))
-        )
+        self.answer = self._compute if isinstance(self._compute, int) else self._computed(self._compute)
         buttons = widgets.HBox([self.check_button, self.hint_button])
         return [words.lines(self._question), self.given, buttons, self.response]
+
+    def _computed(self, compute: Callable[[Results], int]) -> int:
+        results = self.chosen.results
+        try:
+            return int(compute(results))
+        except (KeyError, IndexError, ValueError, TypeError) as fault:
+            # Another study need not have the columns that a task is about.
+            what = f"this study cannot answer the task: {self._question}"
+            raise BadTable(what, do="choose the demo study") from fault
 
     def _check(self, button: Any) -> None:
         if self.given.value is None:

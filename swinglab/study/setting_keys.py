@@ -57,7 +57,9 @@ def where(value: Any) -> str | None:
 def units(value: Any) -> str | None:
     known = ", ".join(f'"{unit}"' for unit in conventions.OTHER_UNITS)
     good = (
-        isinstance(value, list) and bool(value) and all(entry in conventions.OTHER_UNITS for entry in value)
+        isinstance(value, list)
+        and bool(value)
+        and all(isinstance(entry, str) and entry in conventions.OTHER_UNITS for entry in value)
     )
     return None if good else f"must be a list of {known}, not {value!r}"
 

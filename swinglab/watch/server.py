@@ -148,15 +148,12 @@ def _handler(session: RangeSession, token: str) -> type[BaseHTTPRequestHandler]:
                 self._send("not here", "text/plain", HTTPStatus.NOT_FOUND)
 
         def do_POST(self) -> None:
-            length = self.headers.get("Content-Length", "0")
-            known = (
-                length.isdecimal() and len(length) < 6
-            )  # a superscript digit is no number, 5,000 digits too many
-            if self._place() != "key" or not known or int(length) > _LONGEST_BODY:
+            length = _length(self.headers.get("Content-Length", "0"))
+            if self._place() != "key" or length > _LONGEST_BODY:
                 self._send("not here", "text/plain", HTTPStatus.NOT_FOUND)
                 return
             try:
-                key = str(json.loads(self.rfile.read(int(length)))["key"])
+                key = str(json.loads(self.rfile.read(length))["key"])
             except (ValueError, KeyError, TypeError, RecursionError):
                 self._send("no key", "text/plain", HTTPStatus.BAD_REQUEST)
                 return
@@ -190,6 +187,11 @@ def _handler(session: RangeSession, token: str) -> type[BaseHTTPRequestHandler]:
             """No line on the console for every request."""
 
     return Handler
+
+
+def _length(text: str) -> int:
+    """Bytes that a request announces; too many where that is no number (or one of too many digits)."""
+    return int(text) if text.isdecimal() and len(text) < 6 else _LONGEST_BODY + 1
 
 
 def _element(session: RangeSession) -> str:

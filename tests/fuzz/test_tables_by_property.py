@@ -9,6 +9,7 @@ import math
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
+from types import FunctionType
 
 import numpy as np
 import pandas as pd
@@ -245,5 +246,11 @@ PROPERTIES = (
 def test_property_of_tables(holds: Callable[[], None], examples: int) -> None:
     """Truth: made. Each property by its own name."""
     quiet = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_too_much]
+    # A copy: settings can be given once to a function, and each property runs with two numbers of examples.
+    own = FunctionType(
+        holds.__code__, holds.__globals__, holds.__name__, holds.__defaults__, holds.__closure__
+    )
+    own.__dict__.update(holds.__dict__)
+    own.__kwdefaults__ = holds.__kwdefaults__
     settings(max_examples=examples, deadline=None, derandomize=True, database=None,
-             suppress_health_check=quiet)(holds)()  # fmt: skip
+             suppress_health_check=quiet)(own)()  # fmt: skip

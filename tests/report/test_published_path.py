@@ -111,5 +111,5 @@ def test_one_golfer_is_answered_for_that_player(answered: tuple, tmp_path: Path)
     assert wording.sentence(tilt).startswith("For this player, in these sessions, 10 deg more")
     assert wording.sentence(tilt) in text
     assert "one golfer: the answer is for this player and these sessions, not for golfers in general" in text
-    assert "1 golfer (1 in the group skilled" in methods
+    assert "1 golfer (Table 1) made 18 swings" in methods and "| skilled |" in methods
     assert "Within golfers" not in text and "Between golfers (" not in text

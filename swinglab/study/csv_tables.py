@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from swinglab.errors import BadRequest, StudyFaults, SwinglabError, UnreadableFile
+from swinglab.study.file_hashes import is_file, is_there
 
 #: A table with more columns is no table of a study, and takes minutes to check.
 MOST_COLUMNS = 5_000
@@ -45,11 +46,16 @@ def write_table(table: pd.DataFrame, path: Path) -> Path:
         if pd.api.types.is_numeric_dtype(guarded[name]):
             continue
         # Long tables repeat few words, which rarely begin like a formula: each is looked at once.
-        if any(guard(word) is not word for word in guarded[name].unique()):
-            guarded[name] = guarded[name].map(guard)
-    guarded.columns = [guard(str(name)) for name in guarded.columns]
+        if any(_in_one_row(word) is not word for word in guarded[name].unique()):
+            guarded[name] = guarded[name].map(_in_one_row)
+    guarded.columns = [_in_one_row(str(name)) for name in guarded.columns]
     guarded.to_csv(path, index=False, float_format="%.9g", lineterminator="\n", encoding="utf-8")
     return path
+
+
+def _in_one_row(text: object) -> object:
+    """Guarded text without a carriage return, which would begin another row."""
+    return guard(text.replace("\r", " ") if isinstance(text, str) else text)
 
 
 def store_table(table: pd.DataFrame, path: Path) -> pd.DataFrame:
@@ -107,7 +113,7 @@ def read_table(path: Path, *, shown: str, notes: list[str] | None = None) -> pd.
     UnreadableFile
         The file is missing, empty, not UTF-8 text, or ragged.
     """
-    if path.exists() and not path.is_file():  # a link to a device would be read for ever
+    if not is_file(path) and is_there(path):  # a link to a device would be read for ever
         raise UnreadableFile("this is no file", file=shown, do="replace it by a CSV table")
     try:
         table = _read_cells(path, ",")
@@ -124,8 +130,8 @@ def read_table(path: Path, *, shown: str, notes: list[str] | None = None) -> pd.
         raise UnreadableFile("this is not UTF-8 text", file=shown, do="save it as CSV, UTF-8") from error
     except (pd.errors.ParserError, OSError) as error:
         raise UnreadableFile(f"this cannot be read as a CSV table ({error})", file=shown) from error
-    table.columns = [unguard(str(name).strip()) for name in table.columns]
-    return table.map(lambda cell: unguard(cell.strip()) if isinstance(cell, str) else "")
+    table.columns = [unguard(str(name)).strip() for name in table.columns]
+    return table.map(lambda cell: unguard(cell).strip() if isinstance(cell, str) else "")
 
 
 def read_own_table(folder: Path, file: str, notes: list[str] | None = None) -> pd.DataFrame:
@@ -163,8 +169,8 @@ def read_sheet(path: Path, *, shown: str) -> pd.DataFrame:
         raise UnreadableFile("the file is missing", file=shown, do="add it to the study folder") from error
     except (ValueError, OSError, KeyError, BadZipFile, SyntaxError) as error:
         raise UnreadableFile(f"this is no .xlsx table ({error})", file=shown, do="save it as CSV") from error
-    table.columns = [unguard(str(name).strip()) for name in table.columns]
-    return table.map(lambda cell: unguard(str(cell).strip()))
+    table.columns = [unguard(str(name)).strip() for name in table.columns]
+    return table.map(lambda cell: unguard(str(cell)).strip())
 
 
 def _read_cells(path: Path, separator: str) -> pd.DataFrame:

@@ -21,6 +21,22 @@ ANSWERING = ("statistics", "answers", "finding_words.py", "study/answering.py", 
 REPORTING = ("figures", "report")
 
 
+def is_file(path: Path) -> bool:
+    """Whether a file is there; a name that is too long for the system names none."""
+    try:
+        return path.is_file()
+    except OSError:
+        return False
+
+
+def is_there(path: Path) -> bool:
+    """Whether anything is there, as `is_file`."""
+    try:
+        return path.exists()
+    except OSError:
+        return False
+
+
 def hash_file(path: Path) -> str:
     """sha256 of a file, as hexadecimal digits."""
     with path.open("rb") as file:
@@ -29,7 +45,7 @@ def hash_file(path: Path) -> str:
 
 def hash_files(paths: Mapping[str, Path]) -> dict[str, str]:
     """sha256 of each file that is there, by its name."""
-    return {name: hash_file(path) for name, path in paths.items() if path.is_file()}
+    return {name: hash_file(path) for name, path in paths.items() if is_file(path)}
 
 
 @cache

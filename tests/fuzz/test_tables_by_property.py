@@ -160,7 +160,9 @@ def results_keep_their_types(rows: list[tuple]) -> None:
     with tempfile.TemporaryDirectory() as scratch:
         back = _read_back(write_table(table, Path(scratch) / "a.csv"), types)
     assert column_types(back) == types
-    assert back["text"].tolist() == table["text"].tolist()
+    assert back["text"].tolist() == [
+        text.replace("\r", " ") for text in table["text"]
+    ]  # it would begin another row
     assert np.allclose(back["value"], table["value"], rtol=1e-8, equal_nan=True)
     assert back["sure"].tolist() == table["sure"].tolist()
 

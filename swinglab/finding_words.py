@@ -145,13 +145,13 @@ WARNINGS = {
     "strong a relation is",
     "screen_few_by_t": "{golfers} golfers: the signs of their slopes allow no p below {least:.3f}; a smaller one "
     "rests on slopes that are normally distributed (Student's t, Holm)",
-    "screen_disagrees": "for {candidates} candidates the adjusted p and the interval disagree about 0: the intervals "
+    "screen_disagrees": "for {candidates:posture} the adjusted p and the interval disagree about 0: the intervals "
     "hold for all at once (single-step), the adjusted p are found one after another (step-down) and are a "
     "little smaller",
-    "screen_counts": "in {candidates} candidates golfers' slopes go with their number of swings: every golfer counts "
+    "screen_counts": "in {candidates:posture} golfers' slopes go with their number of swings: every golfer counts "
     "the same there",
     "screen_dropped": "{swings} swings left out for a missing outcome or covariate",
-    "screen_family": "{searches} searches count as one family of {candidates} candidates",
+    "screen_family": "{searches} searches count as one family of {candidates:posture}",
     "few_golfers_bootstrap": "only {golfers:golfer}: limits from resampled golfers are too narrow",
     "resamples_unfitted": "{count} of {samples} resamples were not fitted and are left out",
     "resamples_flat": "in {count} of {samples} resamples a predictor did not vary; they are left out",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -43,7 +44,7 @@ def relate_within(asked: Asked) -> list[Finding]:
     found = _lines(asked, drift, adjust, [*ways, *drift.notes])
     if drift.terms and PHASE in rows and entangled(rows, cell=CELL, order=ORDER, phase=PHASE):
         both = _lines(asked, WithoutDrift(rows, 0, ()), adjust, [Note("order_and_phase")])
-        found.insert(1, both[0])
+        found.insert(1, replace(both[0], method_key="random_slope_with_drift"))
     return found
 
 

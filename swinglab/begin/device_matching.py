@@ -35,17 +35,12 @@ def propose_rows(swings: Sequence[Known], rows: Sequence[Known]) -> tuple[dict[s
     for some, own in groups:
         by_clock = np.isfinite([k.time_s for k in (*some, *own)]).all() if some and own else False
         pairs = _by_clock(some, own) if by_clock else _by_order(some, own)
-        ways += (
-            [
-                (
-                    "by clock, with the clocks' offset estimated"
-                    if by_clock
-                    else "by order, with speeds that agree"
-                )
-            ]
-            if pairs
-            else []
-        )
+        if pairs:
+            ways.append(
+                "by clock, with the clocks' offset estimated"
+                if by_clock
+                else "by order, with speeds that agree"
+            )
         found |= {some[i].name: int(own[j].name) for i, j in pairs}
     return found, " and ".join(dict.fromkeys(ways)) or "no way of matching is clear: open"
 

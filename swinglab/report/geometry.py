@@ -41,8 +41,10 @@ class Beside(NamedTuple):
 
 def geometry_beside(study: Study, results: Results) -> list[Beside]:
     """Geometry beside regression for every posture and outcome that the study's hunches ask, each once."""
-    asked = {(h.posture, h.event, h.outcome, str(h.where)): h for h in reversed(study.hunches)}
-    return [_beside(study, results, hunch) for hunch in reversed(asked.values()) if has_geometry(hunch)]
+    asked: dict[tuple, Hunch] = {}
+    for hunch in study.hunches:
+        asked.setdefault((hunch.posture, hunch.event, hunch.outcome, str(hunch.where)), hunch)
+    return [_beside(study, results, hunch) for hunch in asked.values() if has_geometry(hunch)]
 
 
 def _beside(study: Study, results: Results, hunch: Hunch) -> Beside:

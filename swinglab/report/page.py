@@ -106,7 +106,8 @@ def _screens(study: Study, screens: Sequence[ScreenAnswer], out: Path) -> list[d
         shown.append(
             {
                 "name": one.name,
-                "sentences": (*one.sentences, *failed),
+                "sentences": one.sentences,
+                "more": (*one.more, *failed),
                 "table": _rows(one.table),
                 "pictures": kept,
             }

@@ -182,6 +182,7 @@ def at_event(event: str) -> str:
 #: Methods in a word or two, where many stand in one picture; the whole words are in the tables.
 SHORT_METHODS = {
     "random_slope": "mixed model", "random_slope_sessions": "mixed model", "mixed_model": "mixed model",
+    "random_slope_with_drift": "mixed model, drift left in",
     "golfer_means": "golfer means", "cluster_robust": "cluster-robust", "wild_bootstrap": "wild bootstrap",
     "slope_signs": "golfers' own slopes", "series": "series", "welch": "Welch", "label_exchange": "labels exchanged",
     "paired_t": "paired t", "difference_signs": "golfers' differences", "described": "described",

@@ -32,7 +32,10 @@ def number(low: float = -math.inf, *, above: bool = False, up_to: float = math.i
 
 
 def text(value: Any) -> str | None:
-    return None if isinstance(value, str) and value.strip() else f"must be text, not {value!r}"
+    good = (
+        isinstance(value, str) and bool(value.strip()) and "\0" not in value
+    )  # which no file's name may hold
+    return None if good else f"must be text, not {value!r}"
 
 
 def band(value: Any) -> str | None:

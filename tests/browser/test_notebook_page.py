@@ -154,6 +154,18 @@ def test_on_a_phone_words_are_whole_and_figures_keep_their_size(page, lab: Lab, 
     assert set(page.evaluate(breaks)) <= {"normal"}
 
 
+def test_a_long_notebook_opens_at_its_top(page, lab: Lab) -> None:
+    """Truth: made. Running all cells goes to the last one; the page stays at its title."""
+    open_and_wait(page, lab, "04_which_number.ipynb", way="doc", wait_for=PICTURE)
+    page.wait_for_timeout(1500)
+    outer = page.locator(".jp-WindowedPanel-outer")
+    assert outer.evaluate("node => node.scrollHeight") > 2 * outer.evaluate("node => node.clientHeight")
+    assert outer.evaluate("node => node.scrollTop") == 0
+    page.mouse.move(400, 600)
+    page.mouse.wheel(0, 700)
+    page.wait_for_function("document.querySelector('.jp-WindowedPanel-outer').scrollTop > 300")
+
+
 def test_one_notebook_opens_as_a_single_page(page, lab: Lab) -> None:
     """Truth: made. Code folded; the picture is there."""
     seconds = open_and_wait(page, lab, "03_posture_at_events.ipynb", way="doc", wait_for=PICTURE)

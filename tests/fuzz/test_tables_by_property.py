@@ -9,7 +9,7 @@ import math
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
-from types import FunctionType
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -43,6 +43,18 @@ HEADINGS = ("golfer", "hand", "group", "swing", "capture", "order", "session", "
 headings = st.sampled_from(HEADINGS) | texts
 
 
+class Property(NamedTuple):
+    """A test of what hypothesis draws, not yet tied to a number of examples."""
+
+    holds: Callable[..., None]
+    drawn: tuple[st.SearchStrategy, ...]
+
+
+def draws(*drawn: st.SearchStrategy) -> Callable[[Callable[..., None]], Property]:
+    """Make a property of a function whose arguments are drawn."""
+    return lambda holds: Property(holds, drawn)
+
+
 def tables(names: st.SearchStrategy[str], cells: st.SearchStrategy[str]) -> st.SearchStrategy[pd.DataFrame]:
     """Tables of up to five columns of different names and up to six rows."""
 
@@ -74,24 +86,24 @@ def opened(**files: str) -> None:
             assert isinstance(fault, SwinglabError) and fault.file and len(str(fault)) < 20_000
 
 
-@given(tables(headings, texts))
+@draws(tables(headings, texts))
 def any_golfers(table: pd.DataFrame) -> None:
     opened(golfers=table.to_csv(index=False))
 
 
-@given(tables(headings, texts))
+@draws(tables(headings, texts))
 def any_swings(table: pd.DataFrame) -> None:
     opened(swings=table.to_csv(index=False))
 
 
-@given(tables(st.sampled_from(("swing", "Attack", "row")) | texts, texts), texts, st.booleans())
+@draws(tables(st.sampled_from(("swing", "Attack", "row")) | texts, texts), texts, st.booleans())
 def any_device_table(table: pd.DataFrame, file: str, own: bool) -> None:
     name = "device.csv" if own else file
     device = f"[measured]\nfile = {_toml(name)}\nswing = 'swing'\n[measured.outcomes.attack_angle_deg]\n"
     opened(study=TITLE + device + "column = 'Attack'\nunit = 'deg'\n", device=table.to_csv(index=False))
 
 
-@given(tables(st.sampled_from(("swing", "event", "time_s", "reason", "who")) | texts, texts))
+@draws(tables(st.sampled_from(("swing", "event", "time_s", "reason", "who")) | texts, texts))
 def any_tables_set_by_hand(table: pd.DataFrame) -> None:
     opened(events_by_hand=table.to_csv(index=False), excluded_by_hand=table.to_csv(index=False))
 
@@ -110,7 +122,7 @@ keys = st.one_of(
 )  # fmt: skip
 
 
-@given(st.dictionaries(keys, values, max_size=4), st.sampled_from(sorted(QUESTIONS)), st.data())
+@draws(st.dictionaries(keys, values, max_size=4), st.sampled_from(sorted(QUESTIONS)), st.data())
 def any_settings(section_keys: dict, kind: str, data: st.DataObject) -> None:
     question = data.draw(st.dictionaries(st.sampled_from(sorted(QUESTIONS[kind])), values, max_size=6))
     sections: dict[str, dict] = {"lab": {"up": "+Z", "target": "+X"}}
@@ -121,7 +133,7 @@ def any_settings(section_keys: dict, kind: str, data: st.DataObject) -> None:
     opened(study="\n".join(lines))
 
 
-@given(tables(st.sampled_from(("time_s", "frame", "nose_x", "nose_y", "nose_z", "x", "y", "z", "landmark")) | texts,
+@draws(tables(st.sampled_from(("time_s", "frame", "nose_x", "nose_y", "nose_z", "x", "y", "z", "landmark")) | texts,
               texts | numbers.map(str)))  # fmt: skip
 def any_pose_table(table: pd.DataFrame) -> None:
     for ending in (".csv", ".parquet"):
@@ -135,7 +147,7 @@ def any_pose_table(table: pd.DataFrame) -> None:
                 assert path.name in str(error)
 
 
-@given(tables(texts.filter(str.strip), texts))
+@draws(tables(texts.filter(str.strip), texts))
 def text_comes_back(table: pd.DataFrame) -> None:
     """What is written as text is read as the same text, less the white space around it; so are the headings."""
     table = table.map(lambda cell: cell.replace("\r", "").replace("\0", ""))
@@ -149,7 +161,7 @@ def text_comes_back(table: pd.DataFrame) -> None:
     assert back.to_dict("list") == expected.to_dict("list")
 
 
-@given(st.lists(st.tuples(numbers | st.just(math.nan), texts, st.booleans()), max_size=6))
+@draws(st.lists(st.tuples(numbers | st.just(math.nan), texts, st.booleans()), max_size=6))
 def results_keep_their_types(rows: list[tuple]) -> None:
     """Numbers, text and yes/no come back as such, also where a column is empty or its text looks like a number."""
     table = pd.DataFrame(
@@ -167,7 +179,7 @@ def results_keep_their_types(rows: list[tuple]) -> None:
     assert back["sure"].tolist() == table["sure"].tolist()
 
 
-@given(st.lists(st.sampled_from(("", "1", "2.5", "G01", "nan", "007", "true")), min_size=2, max_size=2))
+@draws(st.lists(st.sampled_from(("", "1", "2.5", "G01", "nan", "007", "true")), min_size=2, max_size=2))
 def declared_columns_keep_their_types(cells: list[str]) -> None:
     """Codes of digits stay text; a declared number is a number even where no cell is filled."""
     words = [name for name in TEXT_COLUMNS if name in ("session", "phase", "club", "shot", "examiner")]
@@ -185,7 +197,7 @@ def declared_columns_keep_their_types(cells: list[str]) -> None:
         assert columns.is_column(name) and found.swings[name].dtype == float
 
 
-@given(st.floats(0, 1e4).map(lambda v: float(f"{v:.9g}")), texts, texts)
+@draws(st.floats(0, 1e4).map(lambda v: float(f"{v:.9g}")), texts, texts)
 def what_is_set_by_hand_comes_back(time_s: float, who: str, note: str) -> None:
     with tempfile.TemporaryDirectory() as scratch:
         folder = study(Path(scratch))
@@ -201,7 +213,7 @@ def what_is_set_by_hand_comes_back(time_s: float, who: str, note: str) -> None:
             ]
 
 
-@given(st.integers(2, 5), st.integers(1, 3), st.sampled_from((".csv", ".parquet")), st.booleans(), st.data())
+@draws(st.integers(2, 5), st.integers(1, 3), st.sampled_from((".csv", ".parquet")), st.booleans(), st.data())
 def pose_tables_come_back(rows: int, points: int, ending: str, long: bool, data: st.DataObject) -> None:
     """Positions and clock are those that were written."""
     names = [f"p{place}" for place in range(points)]
@@ -244,15 +256,10 @@ PROPERTIES = (
 
 @pytest.mark.filterwarnings("error")
 @pytest.mark.parametrize("examples", [25, pytest.param(2000, marks=pytest.mark.slow)])
-@pytest.mark.parametrize("holds", PROPERTIES, ids=lambda one: one.__name__)
-def test_property_of_tables(holds: Callable[[], None], examples: int) -> None:
-    """Truth: made. Each property by its own name."""
+@pytest.mark.parametrize("one", PROPERTIES, ids=lambda one: one.holds.__name__)
+def test_property_of_tables(one: Property, examples: int) -> None:
+    """Truth: made. Each property by its own name, with the same examples in every run."""
     quiet = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_too_much]
-    # A copy: settings can be given once to a function, and each property runs with two numbers of examples.
-    own = FunctionType(
-        holds.__code__, holds.__globals__, holds.__name__, holds.__defaults__, holds.__closure__
-    )
-    own.__dict__.update(holds.__dict__)
-    own.__kwdefaults__ = holds.__kwdefaults__
-    settings(max_examples=examples, deadline=None, derandomize=True, database=None,
-             suppress_health_check=quiet)(own)()  # fmt: skip
+    chosen = settings(max_examples=examples, deadline=None, derandomize=True, database=None,
+                      suppress_health_check=quiet)  # fmt: skip
+    chosen(given(*one.drawn)(one.holds))()

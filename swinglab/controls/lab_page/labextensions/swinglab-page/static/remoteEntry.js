@@ -26,6 +26,22 @@
     return Boolean(kernel && kernel.connectionStatus === "connected");
   };
 
+  // Running goes to the last cell. The reader stays where reading begins, unless something was pressed or turned.
+  const runFromTop = (app, panel) => {
+    const outer = panel.content.node.querySelector(".jp-WindowedPanel-outer") || panel.content.node;
+    let isTouched = false;
+    const touched = () => { isTouched = true; };
+    const stay = () => { if (!isTouched) outer.scrollTop = 0; };
+    for (const kind of ["wheel", "pointerdown", "keydown", "touchstart"]) {
+      panel.node.addEventListener(kind, touched, { once: true, capture: true, passive: true });
+    }
+    outer.addEventListener("scroll", stay);
+    app.commands.execute("notebook:run-all-cells").finally(() => {
+      if (!isTouched) panel.content.activeCellIndex = 0;
+      setTimeout(() => outer.removeEventListener("scroll", stay), 2000);
+    });
+  };
+
   const plugin = {
     id: "swinglab-page:plugin",
     autoStart: true,
@@ -46,7 +62,7 @@
             if (panel.isDisposed) return clearInterval(timer);
             if (!panel.isVisible || app.shell.currentWidget !== panel || !context.isReady || !isReady(panel)) return;
             clearInterval(timer);
-            app.commands.execute("notebook:run-all-cells");
+            runFromTop(app, panel);
           }, 100);
           return undefined;
         },

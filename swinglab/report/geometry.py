@@ -146,9 +146,7 @@ def _predicted(found: GeometryBesideRegression, unit: str) -> tuple[str, ...]:
     if not len(found.held_out) or not all(math.isfinite(error) for error in errors.values()):
         return ()
     golfers = ", ".join(found.held_out["golfer"].astype(str))
-    off = {
-        name: wording.value_text(error, found.outcome.rsplit("_", 1)[-1]) for name, error in errors.items()
-    }
+    off = {name: f"{error:.2f}" for name, error in errors.items()}
     return (
         f"Predicting how {wording.label(found.outcome)} changed from before to after in {golfers}, from the change of "
         f"posture and other data alone, was off by {off['no_change']} {unit} if no change is predicted, "

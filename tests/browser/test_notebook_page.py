@@ -185,9 +185,10 @@ def test_a_posture_is_moved_and_the_arc_follows(page, lab: Lab) -> None:
     )
     page.evaluate(
         f"""() => {{
-          window.seen = new Set();
+          [window.drawn, window.last] = [0, ""];
           const look = () => {{
-            window.seen.add(document.querySelector("{sketch}")?.getAttribute('aria-label'));
+            const label = document.querySelector("{sketch}")?.getAttribute('aria-label');
+            if (label && label !== window.last) [window.drawn, window.last] = [window.drawn + 1, label];
             requestAnimationFrame(look);
           }};
           look();
@@ -198,11 +199,14 @@ def test_a_posture_is_moved_and_the_arc_follows(page, lab: Lab) -> None:
     page.mouse.down()
     started = time.monotonic()
     for step in range(60):
-        page.mouse.move(box["x"] + box["width"] / 2 + 2 * step, box["y"] + box["height"] / 2)
+        along = 8 * (
+            step % 12 if step // 12 % 2 == 0 else 12 - step % 12
+        )  # to and fro, a new value each time
+        page.mouse.move(box["x"] + box["width"] / 2 + along, box["y"] + box["height"] / 2)
         page.wait_for_timeout(25)
     seconds = time.monotonic() - started
     page.mouse.up()
-    drawn = page.evaluate("window.seen.size")
+    drawn = page.evaluate("window.drawn")
     print(f"{drawn / seconds:.0f} drawings a second")
     assert drawn / seconds >= SLOWEST_DRAWINGS
 

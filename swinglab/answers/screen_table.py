@@ -128,16 +128,25 @@ def player_against_group(
 ) -> pd.DataFrame:
     """How one golfer's means differ from a reference group, by what a new member of the group could show.
 
+    Only swings with one club are compared: of the clubs that both have, the one this golfer swung most. Without the
+    column club, or without any name in it, all swings are.
+
     Returns
     -------
     pandas.DataFrame
         column; difference : the golfer's mean less the mean of the group's golfers, the golfer left out of the
         group. range_low, range_high : 95 % prediction interval of the difference that a new member of the
         group would show. error : standard error of the golfer's and the group's mean together, from their
-        swings and, where known, the placement of the markers. group_golfers : how many the group has.
+        swings and, where known, the placement of the markers. group_golfers : how many the group has. club : of the
+        swings compared; "" where clubs are not known, or none was swung by both (then all else is missing).
     """
     own = table[table["golfer"] == golfer]
     others = table[(table["group"] == group) & (table["golfer"] != golfer)]
+    club = ""
+    if "club" in table and own["club"].notna().any():
+        shared = own.loc[own["club"].isin(others["club"].dropna()), "club"]
+        club = str(shared.value_counts().index[0]) if len(shared) else ""
+        own, others = own[own["club"] == club], others[others["club"] == club]
     means = others.groupby("golfer")[list(names)].mean()
     number = means.notna().sum()
     spread, mean = means.std(), means.mean()
@@ -159,5 +168,6 @@ def player_against_group(
             "range_high": np.where(few, np.nan, half),
             "error": np.where(few, np.nan, error),
             "group_golfers": number.to_numpy(),
+            "club": club,
         }
     )

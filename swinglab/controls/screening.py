@@ -160,7 +160,8 @@ class ScreenPanel(Panel):
         if shown.empty:
             return words.lines("No posture was found. Choose to show every posture to see their intervals.")
         notes = [] if player is None else [
-            f"Against the group: golfer {self.player.value} less the mean of the group {study.reference_group}. "
+            f"Against the group: golfer {self.player.value} less the mean of the group {study.reference_group}"
+            f"{_clubs(player)}. "
             "Within: where 19 of 20 new members of the group would lie. Error: of both means together."
         ]  # fmt: skip
         if study.errors.placement_deg is None:
@@ -228,3 +229,12 @@ def part_of(table: pd.DataFrame, golfer: str | None) -> dict:
     )
     kept = [name for place, name in enumerate(by_group) if place % 3 != 2]
     return {"golfer": sorted(kept)}
+
+
+def _clubs(player: pd.DataFrame) -> str:
+    """Which club a golfer and a group are compared with."""
+    if player["club"].iloc[0]:
+        return f", swings with the {player['club'].iloc[0]}"
+    if player["group_golfers"].any():
+        return " (clubs are not known and may differ)"
+    return ": no club was swung by both, so nothing is compared"

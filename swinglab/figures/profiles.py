@@ -128,8 +128,7 @@ def draw_by_golfer(
     golfers = sorted(rows["golfer"].astype(str).unique())
     ax = new_axes(ax, width=max(4.4, 0.5 * len(golfers) + 1.6), height=4.0)
     if reference is not None and "group" in rows.columns:
-        means = rows[rows["group"] == reference].groupby("golfer")[value].mean()
-        mark_reference(ax, means, f"golfers of {reference} (reference)")
+        mark_reference(ax, rows[rows["group"] == reference], value, reference)
     look = look_of(colour, list(rows[colour].astype(str)) if colour else [])
     for place, golfer in enumerate(golfers):
         own = rows[rows["golfer"].astype(str) == golfer]

@@ -156,7 +156,7 @@ def draw_comparison(
         mean = golfers["mean"].mean()
         ax.plot([place - 0.38, place + 0.38], [mean, mean], "-", color="black", lw=1.6, zorder=2)
         if name == reference:
-            mark_reference(ax, golfers["mean"], f"golfers of {name} (reference)")
+            mark_reference(ax, own, value, name)
     counts = rows.groupby(rows[between].astype(str))["golfer"].nunique()
     ax.set_xticks(range(len(names)), [f"{name}\n({counts[name]} golfers)" for name in names])
     ax.set_xlim(-0.6, len(names) - 0.4)

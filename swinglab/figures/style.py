@@ -78,11 +78,18 @@ def spread(place: float, number: int, width: float = 0.56) -> np.ndarray:
     return place + width * (np.arange(number) - (number - 1) / 2) / max(number - 1, 1)
 
 
-def mark_reference(ax: Axes, means: pd.Series, label: str) -> None:
-    """The golfers of a reference group as short lines at the right edge, one a golfer: their own values, no band."""
-    for number, value in enumerate(means.dropna()):
-        ax.plot([0.955, 1.0], [value, value], color="black", lw=1.2, transform=ax.get_yaxis_transform(),
-                label=label if number == 0 else None, zorder=0)  # fmt: skip
+def mark_reference(ax: Axes, rows: pd.DataFrame, value: str, group: str) -> None:
+    """The golfers of a reference group as short lines at the right edge: their own means with one club, no band.
+
+    rows : the group's swings; of several clubs, the one with most swings is taken and named.
+    """
+    club = ""
+    if "club" in rows and rows["club"].nunique() > 1:
+        common = rows["club"].value_counts().index[0]
+        rows, club = rows[rows["club"] == common], f", {common}"
+    for number, mean in enumerate(rows.groupby("golfer")[value].mean().dropna()):
+        ax.plot([0.955, 1.0], [mean, mean], color="black", lw=1.2, transform=ax.get_yaxis_transform(),
+                label=None if number else f"golfers of {group} (reference{club})", zorder=0)  # fmt: skip
 
 
 def legend_above(ax: Axes, *, ncols: int = 1) -> None:

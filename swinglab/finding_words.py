@@ -23,7 +23,8 @@ METHODS = {
     "cluster_robust": "cluster-robust (CR2), Satterthwaite df",
     "wild_bootstrap": "wild cluster bootstrap, null imposed ({weights})",
     "slope_signs": "signs of golfers' own slopes flipped ({patterns})",
-    "own_bends": "t test on the bends of golfers' own natural cubic splines, 3 knots, t with G - 1 degrees of freedom",
+    "own_bends": "t test on the bends of golfers' own natural cubic splines, 3 knots, t with G - 1 degrees "
+    "of freedom",
     "bend_robust": "common bend of a natural cubic spline, 3 knots, with golfers' own slopes, cluster-robust (CR2), "
     "Satterthwaite df",
     "bend_of_means": "bend of a natural cubic spline, 3 knots, in the regression on golfer means, t with G - p degrees "
@@ -76,7 +77,8 @@ READINGS = {
     "lesson_against": "changed against expectation: the strike moved the other way",
     "lesson_away": "changed, away from the aim: posture and strike changed, the posture away from its aim",
     "lesson_past": "changed, past the aim: posture and strike changed, the posture beyond its aim",
-    "lesson_strike_only": "the strike changed, adjusted for drift too, but a change of the posture was not found",
+    "lesson_strike_only": "the strike changed, adjusted for drift too, but a change of the posture was not "
+    "found",
     "lesson_drift": "a change, which drift alone could explain",
     "lesson_posture_only": "{strike}: the posture changed, a change of the strike was not found",
     "lesson_posture_away": "{strike}: the posture moved away from its aim, a change of the strike was not "
@@ -101,27 +103,30 @@ SETTLES = {
 }
 WARNINGS = {
     # Rows and golfers.
-    "rows_dropped": "{rows:row} with a missing value left out",
-    "swings_dropped": "{swings:swing} left out for a missing value",
+    "rows_dropped": "{rows:row} with a missing value left out: look which in the table",
+    "swings_dropped": "{swings:swing} left out for a missing value: look which in the swing table",
     "swings_excluded": "{count:swing} excluded by hand, {seen} of them after an answer had been seen; with "
     "these swings included the answer is: {reading}",
     "one_golfer": "one golfer: the answer is for this player and these sessions, not for golfers in general",
     "shown_alone": "{golfers} golfers: each is shown alone, and no claim is made about golfers in general "
     "(that takes {fewest} or more)",
     "few_in_groups": "golfers in each group: {counts}. With fewer than {fewest_each} in a group or {fewest} "
-    "in all no claim is made about golfers in general",
-    "few_in_a_group": "fewer than {fewest} golfers in {groups}: no claim about a population",
-    "one_condition": "{golfers:golfer} seen under one condition only left out",
+    "in all no claim is made about golfers in general: measure more golfers",
+    "few_in_a_group": "fewer than {fewest} golfers in {groups}: no claim about a population; measure more of "
+    "them",
+    "one_condition": "{golfers:golfer} seen under one condition only left out: measure them under the other "
+    "too",
     "golfers_in_both": "golfers are in both {groups}: each is compared with himself or herself",
     "not_adjusted_paired": "not adjusted for {names}: what is the golfer's own cancels in the difference",
     "one_of_pairs": "one of {pairs} pairs of groups, each a question of its own",
     "no_answer_at_level": "no answer {level} golfers: {why}",
     "no_fit": "{why}",
-    "lonely_method": "golfer {golfer} alone was measured by {way}: left out between golfers",
+    "lonely_method": "golfer {golfer} alone was measured by {way}: left out between golfers. Measure all "
+    "golfers in one way where you can",
     "several_ways": "swings were measured in {ways} ways ({names}): the method is a term of the model. Measure all "
     "golfers in one way where you can",
-    "several_ways_in_lesson": "these swings were measured in {ways} ways ({names}): part of a change may come "
-    "from the method",
+    "several_ways_in_lesson": "these swings were measured in {ways} ways ({names}): part of a change may "
+    "come from the method. Measure before and after in one way",
     # Fits.
     "not_converged": "the search for the best variances did not converge; do not use this fit",
     "zero_slope_variance": "golfers' own slopes differ no more than chance makes them (their variance is "
@@ -132,43 +137,53 @@ WARNINGS = {
     "estimated as 0)",
     "correlation_of_one": "golfers' levels and slopes go together completely (their correlation is estimated "
     "as +1 or -1): few golfers do not separate the two. Look whether the other methods agree; more golfers help",
-    "few_golfers_mixed": "only {golfers:golfer}: the variances between golfers are poorly known",
-    "few_golfers_means": "only {golfers:golfer}, each counting once",
-    "few_golfers_robust": "only {golfers:golfer}: cluster-robust errors are rough",
-    "few_golfers_wild": "only {golfers:golfer}: the bootstrap is rough",
-    "few_golfers_logit": "{golfers:golfer}: the covariance rests on few",
+    "few_golfers_mixed": "only {golfers:golfer}: the variances between golfers are poorly known. Rely on the "
+    "answer only where the other methods support it",
+    "few_golfers_means": "only {golfers:golfer}, each counting once: measure more golfers",
+    "few_golfers_robust": "only {golfers:golfer}: cluster-robust errors are rough. Measure more golfers",
+    "few_golfers_wild": "only {golfers:golfer}: the bootstrap is rough. Measure more golfers",
+    "few_golfers_logit": "{golfers:golfer}: the covariance rests on few. Measure more golfers",
     "few_golfers_ordinal": "{golfers:golfer}: p of a golfer's own term is too small (measured: .10 at nominal "
-    ".05 with 8 golfers); golfer means are the safer test",
-    "few_signs": "{golfers:golfer}: flipping signs cannot give a p below {least:.3g}",
+    ".05 with 8 golfers); rely on the line of golfer means",
+    "few_signs": "{golfers:golfer}: flipping signs cannot give a p below {least:.3g}. Measure more golfers",
     # A search among many postures.
-    "screen_few": "{golfers} golfers: the signs of their slopes allow no p below {least:.3f}, however "
-    "strong a relation is",
-    "screen_few_by_t": "{golfers} golfers: the signs of their slopes allow no p below {least:.3f}; a smaller one "
-    "rests on slopes that are normally distributed (Student's t, Holm)",
-    "screen_disagrees": "for {candidates:posture} the adjusted p and the interval disagree about 0: the intervals "
-    "hold for all at once (single-step), the adjusted p are found one after another (step-down) and are a "
-    "little smaller",
-    "screen_counts": "in {candidates:posture} golfers' slopes go with their number of swings: every golfer counts "
-    "the same there",
-    "screen_dropped": "{swings} swings left out for a missing outcome or covariate",
+    "screen_few": "{golfers} golfers: the signs of their slopes allow no p below {least:.3f}, however strong "
+    "a relation is. Measure more golfers before a search",
+    "screen_few_by_t": "{golfers} golfers: the signs of their slopes allow no p below {least:.3f}; a smaller "
+    "one rests on slopes that are normally distributed (Student's t, Holm). Measure more golfers to do "
+    "without",
+    "screen_disagrees": "for {candidates:posture} the adjusted p and the interval disagree about 0: the "
+    "intervals hold for all at once (single-step), the adjusted p are found one after another (step-down) "
+    "and are a little smaller. Report both",
+    "screen_counts": "in {candidates:posture} golfers' slopes go with their number of swings: every golfer "
+    "counts the same there. Record the same number of swings of each golfer where you can",
+    "screen_dropped": "{swings} swings left out for a missing outcome or covariate: look which in the swing "
+    "table",
     "screen_family": "{searches} searches count as one family of {candidates:posture}",
-    "few_golfers_bootstrap": "only {golfers:golfer}: limits from resampled golfers are too narrow",
-    "resamples_unfitted": "{count} of {samples} resamples were not fitted and are left out",
-    "resamples_flat": "in {count} of {samples} resamples a predictor did not vary; they are left out",
-    "icc_not_positive": "golfers differ no more than single swings do: the ICC is not above 0",
-    "single_swings": "{golfers:golfer} with one swing: no information on the spread within",
+    "few_golfers_bootstrap": "only {golfers:golfer}: limits from resampled golfers are too narrow. Measure "
+    "more golfers, or take the fitted limits",
+    "resamples_unfitted": "{count} of {samples} resamples were not fitted and are left out: with many of "
+    "them do not use the limits",
+    "resamples_flat": "in {count} of {samples} resamples a predictor did not vary; they are left out: with "
+    "many of them do not use the limits",
+    "icc_not_positive": "golfers differ no more than single swings do: the ICC is not above 0. Take the mean "
+    "of several swings",
+    "single_swings": "{golfers:golfer} with one swing: no information on the spread within. Record two or "
+    "more",
     "difference_changes": "the difference changes with the size measured ({slope:+.2g} a unit, p = {p:.2g}): "
-    "one pair of limits does not fit all sizes",
-    "carried_by_one": "one golfer carries {share:.0%} of the information on this term",
+    "one pair of limits does not fit all sizes. Look at the figure",
+    "carried_by_one": "one golfer carries {share:.0%} of the information on this term: look at the figure "
+    "without that golfer",
     "no_golfer_variance": "golfers differ no more than chance makes them: the random variance is 0",
     "no_correlation": "no common correlation of a golfer's swings was found: they are taken as independent to "
     "estimate",
     "empty_cells": "{what}: the ordinary estimate is infinite, so the penalised one (Firth) is given; read it "
     "with care",
     "slopes_differ_by_group": "the groups' slopes on {name} differ (p = {p:.2g}; {each}): the adjusted "
-    "difference holds at {name} = {at:.4g} only",
-    "no_shared_range": "the groups share no range of {name}: the adjustment extrapolates beyond the data",
-    "slopes_not_compared": "too few golfers to compare the groups' slopes on {name}",
+    "difference holds at {name} = {at:.4g} only. Report it with that value",
+    "no_shared_range": "the groups share no range of {name}: the adjustment extrapolates beyond the data. "
+    "Rely on the line that is not adjusted, or measure golfers of both groups with the same {name}",
+    "slopes_not_compared": "too few golfers to compare the groups' slopes on {name}: measure more",
     "unequal_spread": "golfers' {value} spreads very unequally in the two groups (Welch's test allows for it)",
     "unequal_slopes": "golfers' own slopes differ (SD {spread:.2g} about {slope:.2g}): about {other:.0%} of "
     "such golfers would have the other sign (anything from {low:.0%} to {high:.0%} fits these swings). Look at a "
@@ -177,21 +192,24 @@ WARNINGS = {
     "their swings, and measure more golfers",
     # Series.
     "few_effective": "neighbouring swings are alike (autocorrelation {autocorrelation:.2f}): these {swings} "
-    "carry the information of about {effective:.0f} independent ones",
-    "slow_drift": "neighbouring swings are almost the same: a slow drift cannot be separated from an effect",
-    "few_swings": "{swings} swings fix {coefficients} coefficients and an autocorrelation poorly",
-    "drift": "{outcome} drifts by {drift:+.2g} a swing over the series",
+    "carry the information of about {effective:.0f} independent ones. Record more swings, or with breaks",
+    "slow_drift": "neighbouring swings are almost the same: a slow drift cannot be separated from an effect. "
+    "Repeat the change back and forth (before, after, before)",
+    "few_swings": "{swings:swing} fix {coefficients} coefficients and an autocorrelation poorly: record more",
+    "drift": "{outcome} drifts by {drift:+.2g} a swing over the series; look at the figure in order of play",
     "other_sessions": "before and after lie in different sessions: all else that changed between them is part "
     "of the step. Measure both in one session where you can",
     # Questions that were found by looking.
     "found_here": "this question was found in these very swings, so no p is given: a search always finds "
     "something. To confirm it takes {needs}",
-    "tried_again": "the study tries to confirm this {number} times; every try counts in the adjusted p",
+    "tried_again": "the study tries to confirm this {number} times; every try counts in the adjusted p. "
+    "Report all of them",
     "drift_of": "{what} drifts by {drift:+.2g} {unit} a swing over the series; look at the figure in "
     "order of play: the answer is adjusted for a straight drift only",
     "shared_drift": "{golfers:golfer} with fewer than {fewest} swings in known order share one drift over the "
     "session; where they drift in different directions it stays in their swings: record {fewest} or more a session",
-    "swings_without_order": "{swings:swing} without a place in the session: drift is not taken out of them",
+    "swings_without_order": "{swings:swing} without a place in the session: drift is not taken out of them. "
+    "Add their order to swings.csv",
     "no_order": "the table has no order of the swings, so that a drift shared by posture and strike can look "
     "like a relation: add a column order to swings.csv",
     "order_and_phase": "this line leaves the drift in: order and phase go together, so that the drift beside "
@@ -203,54 +221,62 @@ WARNINGS = {
     # Registration.
     "registered": "registered {when} by this computer's clock, not witnessed: {before:swing} of this question "
     "were there, {later:swing} added since",
-    "captures_changed": "{count:capture} changed since registration: the sha256 differs",
-    "not_registered": "this question was not registered: it was added later",
-    "question_changed": "changed since registration: {keys}",
-    "excluded_since": "{count:swing} excluded after registration ({names}): show the answer with and without them",
+    "captures_changed": "{count:capture} changed since registration: the sha256 differs. Say why in the "
+    "report",
+    "not_registered": "this question was not registered: it was added later. Report it as such",
+    "question_changed": "changed since registration: {keys}. Say why in the report",
+    "excluded_since": "{count:swing} excluded after registration ({names}): show the answer with and without "
+    "them",
     "questions_dropped": "{count:question} registered and no longer asked: {names}. Report all",
-    "registration_edited": "registered.json was edited after it was written: its hash is not that of its text",
+    "registration_edited": "registered.json was edited after it was written: its hash is not that of its "
+    "text. Restore the original",
     # Kinds of swing.
     "no_club_column": "the table has no column club: if these swings were made with different clubs, "
     "differences between clubs are part of the answer. Add club to swings.csv",
     "kinds_centred": "several kinds of swing ({kinds}): each swing is compared with swings of its own kind "
     "alone",
     "kinds_term": "several kinds of swing ({kinds}): a golfer's share of each is a term of the model",
-    "uncertain_contacts": "{swings:swing} whose contact is uncertain left out: the sole's height is not known "
-    "well enough",
+    "uncertain_contacts": "{swings:swing} whose contact is uncertain left out: the sole's height is not "
+    "known well enough. Record a soled address",
     "duplicated_rows": "{swings:swing} the same as another of the same golfer to the last digit: was a "
     "capture entered twice?",
     # Errors of measurement.
     "no_posture_error": "the table holds no standard error of the posture, so its noise and timing are not "
-    "corrected for",
+    "corrected for: add one where it is known",
     "too_much_error": "error makes up {share:.0%} of the predictor's variance: no correction is made, the "
     "slope is too weak by an unknown amount. Reduce the error first, or choose a posture that varies more",
     "much_error": "error makes up {share:.0%} of the predictor's variance: the correction is large. Compare the line "
     "that is not corrected",
     "much_error_few": "error makes up {share:.0%} of the predictor's variance: the correction is large, and "
     "from few cases: the interval may be too narrow. Measure more golfers, or with a smaller error",
-    "placement_unknown": "the error of marker placement is not known: see the lines for {assumed} deg",
+    "placement_unknown": "the error of marker placement is not known: see the lines for {assumed} deg, and "
+    "measure it (validate)",
     "placement_in_spread": "marker placement ({degrees:g} deg) makes up {share:.0%} of the spread between "
-    "golfers of a group",
+    "golfers of a group: put the markers on again in a second session to lessen it",
     "placement_not_in_interval": "the error of putting the markers on again is not known and not in this "
-    "interval",
+    "interval: measure it (validate)",
     "ball_not_adjusted": "ball position is not adjusted for: a ball played further forward moves the low "
     "point by itself (add {column} to adjust)",
-    "shared_markers": "posture and outcome share {what}: their errors go together and can make a relation",
+    "shared_markers": "posture and outcome share {what}: their errors go together and can make a relation. "
+    "Compare an outcome from another device",
     # Outcomes in words.
     "contact_steps": "contact is counted in steps: fat 0, clean 1, thin 2; the lines in log odds need no such "
     "counting",
     "no_contact_model": "no model of contact in words: {why}",
     # Lessons.
     "aim_counts": "aim {low:.3g} to {high:.3g} {unit}, swings short of it, within and past it: {counts}",
-    "no_aim": "the lesson names no aim of the posture (target or target_value): direction is not judged",
+    "no_aim": "the lesson names no aim of the posture: direction is not judged. Add target or target_value "
+    "to study.toml",
     "no_plan": "the lesson names no planned_swings: looking after every few swings finds a false change more "
-    "often than one look does (measured: at some of ten looks in .16)",
+    "often than one look does (measured: at some of ten looks in .16). Add planned_swings to study.toml "
+    "before you look",
     "beyond_plan": "judged at the {planned} swings planned; of the {made} made, later ones are left out of "
     "the verdict",
     "placement_known": "placement error is taken as exactly {degrees:g} deg, so that the degrees of freedom "
-    "count it as known",
+    "count it as known: name it as an assumption",
     "detectable_unknown": "the markers were put on again between {first} and {second}; smallest detectable "
-    "change of the mean, by placement error: {limits}; the change was {change:+.2g} {unit}",
+    "change of the mean, by placement error: {limits}; the change was {change:+.2g} {unit}. Measure the "
+    "error (validate)",
     "detectable": "the change of {change:+.2g} {unit} exceeds the smallest detectable change of these means, "
     "{limit:.2g} {unit}",
     "not_detectable": "the change of {change:+.2g} {unit} does not exceed the smallest detectable change of "
@@ -265,7 +291,7 @@ class Note(str):
     --------
     >>> note = Note("rows_dropped", rows=2)
     >>> note, note.key, note.facts["rows"]
-    ('2 rows with a missing value left out', 'rows_dropped', 2)
+    ('2 rows with a missing value left out: look which in the table', 'rows_dropped', 2)
     """
 
     key: str

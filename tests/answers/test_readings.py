@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
 import pytest
 from scipy import stats
 
+from swinglab import finding_words
 from swinglab.answers import judge
 from swinglab.answers.lines import Subject, read_as
 from swinglab.finding_words import Note
@@ -186,3 +188,26 @@ def test_a_comparison_is_read_in_its_own_words_and_readings_given_before_stay() 
     found = judge([of_groups, kept], [comparison, asked("k")])
     assert found[0].reading == "a difference was found"
     assert found[1].reading == "no claim: too few golfers"
+
+
+#: Words that ask for something.
+ASKS = re.compile(
+    r"\b(measure|look|record|add|report|compare|rely|do not use|repeat|put the|take the|say why|restore|name|read it|"
+    r"show|more golfers help|make more|reduce|choose|was a capture|with these swings|it takes|that takes)\b", re.I,
+)  # fmt: skip
+#: Statements of what was done or found that leave nothing to do.
+STATEMENTS = {
+    "one_golfer", "golfers_in_both", "not_adjusted_paired", "one_of_pairs", "no_answer_at_level", "no_fit",
+    "zero_slope_variance", "zero_intercept_variance", "zero_session_variance", "no_golfer_variance", "no_correlation",
+    "screen_family", "unequal_spread", "registered", "kinds_centred", "kinds_term", "contact_steps", "no_contact_model",
+    "aim_counts", "beyond_plan", "detectable",
+}  # fmt: skip
+
+
+def test_a_warning_asks_for_something_or_is_a_statement() -> None:
+    """Truth: made. A new warning must say what to do; one that cannot is listed here by its key."""
+    silent = {
+        key for key, text in finding_words.WARNINGS.items()
+        if not ASKS.search(text)
+    }  # fmt: skip
+    assert silent == STATEMENTS

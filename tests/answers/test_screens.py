@@ -171,7 +171,7 @@ def test_a_player_stands_against_what_a_new_member_of_the_group_could_show() -> 
 
 
 def test_a_player_is_compared_with_swings_of_the_same_club() -> None:
-    """Truth: made. Every golfer leans 8 deg more with the driver; the learner swings no iron but one, the others both."""
+    """Truth: made. All lean 8 deg more with the driver; the learner swings one iron, the others both clubs."""
     irons = table_with_company(golfers=9).assign(club="7 iron")
     drivers = irons.assign(club="driver", **{COLUMN: irons[COLUMN] + 8.0})
     learner = pd.concat([drivers[drivers["golfer"] == "G000"], irons[irons["golfer"] == "G000"].iloc[:1]])
@@ -188,9 +188,7 @@ def test_a_player_whose_clubs_the_group_did_not_swing_is_not_compared() -> None:
     """Truth: made. A putter beside 7 irons: nothing is compared, and nothing else is filled in."""
     table = table_with_company(golfers=9)
     own = table["golfer"] == "G000"
-    table = table.assign(
-        group=np.where(own, "learners", "skilled"), club=np.where(own, "putter", "7 iron")
-    )
+    table = table.assign(group=np.where(own, "learners", "skilled"), club=np.where(own, "putter", "7 iron"))
     row = player_against_group(table, [COLUMN], golfer="G000", group="skilled", errors=ERRORS).iloc[0]
     assert row["club"] == "" and row["group_golfers"] == 0
     assert np.isnan([row["difference"], row["range_low"], row["range_high"]]).all()

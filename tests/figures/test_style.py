@@ -13,7 +13,7 @@ def test_colours_are_of_the_palette_for_colour_blind_readers():
 
 def test_reference_lines_are_means_of_one_named_club() -> None:
     """Truth: made. Two golfers with three irons at 10 and 14 deg and one driver each far away: lines at 10 and 14."""
-    rows = pd.DataFrame({"golfer": [*"AAAABBBB"], "group": "skilled", "club": ["7 iron", "7 iron", "7 iron", "driver"] * 2,
+    rows = pd.DataFrame({"golfer": [*"AAAABBBB"], "group": "skilled", "club": [*["7 iron"] * 3, "driver"] * 2,
                          "tilt": [10.0, 10, 10, 40, 14, 14, 14, 44]})  # fmt: skip
     ax = new_axes(None)
     mark_reference(ax, rows, "tilt", "skilled")

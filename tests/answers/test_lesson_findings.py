@@ -229,7 +229,9 @@ def test_contact_in_words_becomes_the_share_of_clean_strikes() -> None:
     lesson = Lesson("bend", "G07", "phase", "thorax_flexion_deg", "impact", "contact")
     first = answer(table, lesson)[0]
     assert first.unit == "share of clean strikes" and 0.5 < first.estimate < 1.2
-    assert first.n_swings == 47 and any(text.startswith("3 rows with a missing value") for text in first.warnings)
+    assert first.n_swings == 47 and any(
+        text.startswith("3 rows with a missing value") for text in first.warnings
+    )
 
 
 def test_lessons_that_cannot_be_read_are_refused() -> None:

@@ -184,7 +184,9 @@ def test_missing_rows_are_counted_and_declared_order_is_kept() -> None:
     plain = compare_means(table, "flexion", between="group")
     assert compare_means(turned, "flexion", between="group").difference == pytest.approx(-plain.difference)
     table.loc[0, "flexion"] = np.nan
-    assert [note.key for note in compare_means(table, "flexion", between="group").warnings] == ["rows_dropped"]
+    assert [note.key for note in compare_means(table, "flexion", between="group").warnings] == [
+        "rows_dropped"
+    ]
 
 
 def test_adjusted_means_are_least_squares_predictions() -> None:

@@ -196,4 +196,5 @@ def _length(text: str) -> int:
 
 def _element(session: RangeSession) -> str:
     frames = last_frames(session)
-    return viewer_element(frames, align=session.number.event) if frames else ""
+    event = session.number.event
+    return viewer_element(frames, align=event, start=event) if frames else ""

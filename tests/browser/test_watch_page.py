@@ -63,6 +63,7 @@ def test_a_session_of_forty_swings_by_keyboard_alone(page, session: SessionServe
     page.keyboard.press("m")
     shows(page, "#messages", "mishit")
     page.wait_for_selector("#swing canvas")
+    assert "at delivery; " in page.locator("#swing").inner_text()  # it opens at the question's event
     assert page.locator("#strip path").count() == SWINGS + 2  # a mark a swing, and two in the key
     assert "no verdict yet" in page.locator("#progress").inner_text()  # 40 are planned after the lesson
     page.keyboard.press("w")

@@ -50,8 +50,8 @@ class Series:
         counts = [int((rows["phase"] == phase).sum()) for phase in (first, second)]
         if min(counts) < _FEWEST:
             raise BadTable(
-                f"{self.label}: swings with a value: {counts[0]} in {first}, {counts[1]} in {second}; {_FEWEST} of each "
-                "are needed"
+                f"{self.label}: swings with a value: {counts[0]} in {first}, {counts[1]} in {second}; {_FEWEST} of "
+                "each are needed"
             )
         return _without_kinds(rows.assign(after=(rows["phase"] == second).astype(float)))
 

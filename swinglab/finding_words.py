@@ -35,6 +35,7 @@ METHODS = {
     "block_signs": "signs of blocks of {length} swings flipped, with a trend in the model",
     "differences": "regression of the differences of neighbouring swings",
     "welch": "Welch's t test on golfer means",
+    "welch_smaller_group": "Welch's statistic with the smaller group's degrees of freedom, below six golfers in it",
     "label_exchange": "labels exchanged between golfers ({patterns})",
     "hedges_g": "Hedges' g, noncentral t limits",
     "paired_t": "t test on golfers' own differences, t with G - 1 degrees of freedom",

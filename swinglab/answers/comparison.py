@@ -85,10 +85,12 @@ def compare_groups(
     """Compare groups of golfers in a quantity; positive where the later group (in declared or sorted order) is higher.
 
     Unadjusted, Welch's test on golfer means is judged; with covariates the regression on golfer means. Beside
-    it: cluster-robust errors and the wild bootstrap on the same means, which must support its reading, equal
-    variances, exchanged labels and Hedges' g (unadjusted), the mixed model. Golfers that stand in several
-    groups (clubs, phases) are compared with themselves. Of more than two groups each pair is a question of its
-    own. With fewer than three golfers in a group, or six in all, no claim is made.
+    it: cluster-robust errors and the wild bootstrap on the same means, and with fewer than six golfers in a
+    group Welch's statistic with the smaller group's degrees of freedom (never too many: Mickey & Brown 1966),
+    all of which must support its reading; equal variances, exchanged labels and Hedges' g (unadjusted), the
+    mixed model. Golfers that stand in several groups (clubs, phases) are compared with themselves. Of more than
+    two groups each pair is a question of its own. With fewer than three golfers in a group, or six in all, no
+    claim is made.
 
     Parameters
     ----------
@@ -182,8 +184,12 @@ def _plain_lines(pair: Pair) -> list[Finding]:
     patterns = "every exchange" if simple.permutation_exact else "drawn at random"
     g = Estimate(simple.hedges_g, ci_low=simple.hedges_g_low, ci_high=simple.hedges_g_high)
     welch = Estimate.by_t(simple.difference, simple.standard_error, simple.df)
+    fewest = int(simple.means["golfers"].min())
+    # Welch's own degrees of freedom are estimated, and too many where few golfers spread most.
+    strict = Estimate.by_t(simple.difference, simple.standard_error, fewest - 1)
     return [
         pair.line("group", Note("welch"), welch, simple.warnings),
+        *([pair.line("group", Note("welch_smaller_group"), strict)] if fewest < FEWEST_GOLFERS else []),
         *_robust_lines(pair, regressed),
         pair.line("group", _MEANS, Estimate.of_term(regressed.coefficients, pair.term)),
         pair.line(

@@ -19,7 +19,7 @@ Question = Hunch | Comparison | Lesson
 COMPANIONS = {
     "within": ("cluster_robust", "wild_bootstrap", "own_slopes"),
     "between": ("cluster_robust", "wild_bootstrap"),
-    "group": ("cluster_robust", "wild_bootstrap"),
+    "group": ("cluster_robust", "wild_bootstrap", "welch_smaller_group"),
     "golfer": ("block_signs", "differences"),
 }
 #: The family of the questions about golfers in general.

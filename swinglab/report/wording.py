@@ -185,6 +185,7 @@ SHORT_METHODS = {
     "random_slope_with_drift": "mixed model, drift left in",
     "golfer_means": "golfer means", "cluster_robust": "cluster-robust", "wild_bootstrap": "wild bootstrap",
     "slope_signs": "golfers' own slopes", "series": "series", "welch": "Welch", "label_exchange": "labels exchanged",
+    "welch_smaller_group": "Welch, fewer df",
     "paired_t": "paired t", "difference_signs": "golfers' differences", "described": "described",
     "step_beside_trend": "beyond the drift", "step_without_trend": "in all", "step_blocks": "blocks of swings",
     "block_signs": "blocks of swings", "later_look": "later", "cumulative_logit": "ordered logit", "binary_gee": "GEE",

@@ -53,6 +53,22 @@ def test_the_judged_line_is_welch_on_golfer_means() -> None:
     assert judge(found, [asked()])[0].reading == "a difference was found"
 
 
+def test_four_golfers_that_spread_most_do_not_settle_a_difference_alone() -> None:
+    """Truth: other. Welch's statistic by scipy, its p with 3 degrees of freedom: without it, a difference."""
+    table = group_table(golfers=(4, 12), difference=4.0, seed=4)
+    found = compare_groups(table, asked(), errors=Errors())
+    strict = next(f for f in found if f.method_key == "welch_smaller_group")
+    means = table.groupby("golfer", as_index=False).agg({BEND: "mean", "group": "first"})
+    a, b = (means.loc[means["group"] == name, BEND] for name in ("skilled", "learners"))
+    statistic = stats.ttest_ind(a, b, equal_var=False).statistic
+    assert strict.p == pytest.approx(2 * stats.t.sf(abs(statistic), 3))
+    assert found[0].p < 0.05 < strict.p
+    read = judge(found, [asked()])[0]
+    assert (read.reading_key, read.not_supported_by) == ("methods_disagree", "welch_smaller_group")
+    others = [f for f in found if f is not strict]
+    assert judge(others, [asked()])[0].reading_key == "difference"
+
+
 def test_no_difference_is_not_settled_or_too_small() -> None:
     """Truth: made. No difference: not settled; with a wide smallest effect: too small to matter."""
     table = group_table(difference=0.0, seed=4)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -10,6 +11,7 @@ import textwrap
 import time
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -132,29 +134,40 @@ def test_an_interrupt_from_the_keyboard_shows_no_traceback(home: Path) -> None:
     assert "Traceback" not in err + out and "KeyboardInterrupt" not in err
 
 
-@pytest.mark.slow
-def test_killed_at_random_moments_leaves_the_state_before_or_after(home: Path) -> None:
-    """Truth: made. 20 kills; after each the results are absent or whole, and at the end those of a quiet run."""
+def seconds_of_a_run(home: Path) -> float:
+    """How long a run takes that is left to its end."""
     begin = time.monotonic()
     with start(home) as running:
         assert running.wait() == 0
-    whole = time.monotonic() - begin
-    expected = (home / "results" / "swing_table.csv").read_bytes()
+    return time.monotonic() - begin
+
+
+@pytest.mark.slow
+def test_killed_at_random_moments_leaves_the_state_before_or_after(home: Path) -> None:
+    """Truth: made. 20 kills, half of them with nothing kept; after each the results are whole, at the end complete."""
     settings = (home / "study.toml").read_text(encoding="utf-8")
-    for trial in range(20):
-        # Another title: the results of the trial before do not hold, so that this one writes new ones.
-        (home / "study.toml").write_text(
-            settings.replace('title = "', f'title = "{trial} ', 1), encoding="utf-8"
-        )
+
+    def retitle(word: object) -> None:
+        """With another title the results of the run before do not hold, so that the next one writes new ones."""
+        text = settings.replace('title = "', f'title = "{word} ', 1)
+        (home / "study.toml").write_text(text, encoding="utf-8")
+
+    cold = seconds_of_a_run(home)
+    expected = (home / "results" / "swing_table.csv").read_bytes()
+    retitle("again")
+    warm = seconds_of_a_run(home)
+    for trial, share in enumerate(np.random.default_rng(20).uniform(0.1, 1.0, 20)):
+        retitle(trial)
+        if trial % 2:
+            shutil.rmtree(home / ".swinglab", ignore_errors=True)  # a kill may have come before it was made
         with start(home) as running:
-            time.sleep(whole * (0.2 + 0.8 * trial / 19) * 0.9)
+            time.sleep(share * (cold if trial % 2 else warm))
             running.kill()
             running.wait()
         study = open_study(home)
         read_results(study, home / "results")  # restores what a kill between two moves left aside
-        record = read_record(home / "results")
-        assert record and (home / "results" / "swing_table.csv").read_bytes() == expected
-    with start(home) as running:
-        assert running.wait() == 0
+        assert read_record(home / "results")
+        assert (home / "results" / "swing_table.csv").read_bytes() == expected
+    seconds_of_a_run(home)
     assert read_results(open_study(home), home / "results") is not None
     assert not [path.name for path in home.iterdir() if path.name.startswith(".results")]

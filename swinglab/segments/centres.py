@@ -109,7 +109,8 @@ def hip(body: Body) -> Made:
     if np.isnan(offset).any():
         raise MissingInput(f"no leg length, which the hip centre by {_HIPS[method][1]} takes")
     words = f"hip centre by {_HIPS[method][1]}" + (", less the markers' radius" if radius else "")
-    return Made((left + right) / 2 + frame @ offset, words)
+    along_axes = sum(part * frame[..., :, axis] for axis, part in enumerate(offset))
+    return Made((left + right) / 2 + along_axes, words)
 
 
 @made_once

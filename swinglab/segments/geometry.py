@@ -16,8 +16,22 @@ _LOCKED = 1e-7
 
 
 def axes(x: np.ndarray, y: np.ndarray, z: np.ndarray) -> np.ndarray:
-    """Unit axes (..., 3) as the columns of rotation matrices (..., 3, 3)."""
-    return np.stack(np.broadcast_arrays(x, y, z), axis=-1)
+    """Unit axes (..., 3) as the columns of rotation matrices (..., 3, 3); in memory each element is contiguous."""
+    made = np.empty((3, 3, *np.broadcast_shapes(x.shape, y.shape, z.shape)[:-1]))
+    for column, axis in enumerate((x, y, z)):
+        for row in range(3):
+            made[row, column] = axis[..., row]
+    return _matrices(made)
+
+
+def _matrices(elements: np.ndarray) -> np.ndarray:
+    """(3, 3, ...) elements as matrices (..., 3, 3)."""
+    return elements.transpose(*range(2, elements.ndim), 0, 1)
+
+
+def _elements(matrices: np.ndarray) -> np.ndarray:
+    """Matrices (..., 3, 3) as (3, 3, ...) elements."""
+    return matrices.transpose(-2, -1, *range(matrices.ndim - 2))
 
 
 def mean_point(*points: np.ndarray) -> np.ndarray:
@@ -41,12 +55,17 @@ def frame_from_cross_axis(z: np.ndarray, forward: np.ndarray) -> np.ndarray:
 
 def in_golfers_frame(rotations: np.ndarray) -> np.ndarray:
     """Segment axes in the study frame, seen from the golfer's frame."""
-    return GOLFER_AXES.T @ rotations
+    return _matrices(np.tensordot(GOLFER_AXES.T, _elements(rotations), axes=1))
 
 
 def distal_in_proximal(proximal: np.ndarray, distal: np.ndarray) -> np.ndarray:
     """Orientation of the distal segment in the proximal one's axes."""
-    return np.swapaxes(proximal, -1, -2) @ distal
+    first, second = _elements(proximal), _elements(distal)
+    made = np.empty((3, 3, *np.broadcast_shapes(first.shape[2:], second.shape[2:])))
+    for i in range(3):
+        for j in range(3):
+            made[i, j] = first[0, i] * second[0, j] + first[1, i] * second[1, j] + first[2, i] * second[2, j]
+    return _matrices(made)
 
 
 def cardan(rotations: np.ndarray, order: str) -> np.ndarray:
@@ -55,7 +74,7 @@ def cardan(rotations: np.ndarray, order: str) -> np.ndarray:
     Where the first axis and the last coincide (within 1e-7) the last angle is 0, as scipy has it. In closed form:
     on frames of one swing scipy's general way takes eight times as long.
     """
-    r = np.moveaxis(rotations, (-2, -1), (0, 1))
+    r = _elements(rotations)
     if order == TURN_FIRST:
         first, last, sine, cosine = (r[0, 2], r[2, 2]), (r[1, 0], r[1, 1]), -r[1, 2], None
     elif order == ISB_ORDER:
@@ -71,8 +90,10 @@ def cardan(rotations: np.ndarray, order: str) -> np.ndarray:
         turned = r[1, 0] if order == ISB_ORDER else -r[2, 0]
         angles[0, locked] = np.arctan2(turned, r[0, 0])[locked]
         angles[2, locked] = 0.0
-    angles[:, np.isnan(r.sum(axis=(0, 1)))] = np.nan
-    return np.degrees(angles)
+    lost = np.isnan(r[0, 0] + r[1, 1] + r[2, 2])  # axes are missing as a whole: the diagonal has part of each
+    if lost.any():
+        angles[:, lost] = np.nan
+    return np.degrees(angles, out=angles)
 
 
 def lean_and_spin(rotations: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -101,15 +122,23 @@ def wrapped(degrees: np.ndarray) -> np.ndarray:
     return (degrees + 180.0) % 360.0 - 180.0
 
 
+def shortest_change(degrees: np.ndarray) -> np.ndarray:
+    """Differences of angles taken the short way round, within -180 to 180."""
+    return wrapped(degrees) if np.nanmax(np.abs(degrees), initial=0.0) >= 180.0 else degrees
+
+
 def unwrapped(degrees: np.ndarray, reference: int) -> np.ndarray:
-    """Angles (n_frames,) without jumps of 360; the first finite frame from `reference` on is within 180.
+    """Angles (n_frames, n_angles) without jumps of 360; each one's first finite frame from `reference` on is within 180.
 
     Gaps are stepped over.
     """
-    seen = np.flatnonzero(np.isfinite(degrees))
-    if not len(seen):
-        return degrees
     out = degrees.copy()
-    out[seen] = np.unwrap(degrees[seen], period=360.0)
-    anchor = seen[min(int(np.searchsorted(seen, reference)), len(seen) - 1)]
-    return out - 360.0 * np.round(out[anchor] / 360.0)
+    there = np.isfinite(degrees)
+    whole = there.all(axis=0)
+    columns = [(np.flatnonzero(whole), np.arange(len(degrees)))] if whole.any() else []
+    columns += [([k], np.flatnonzero(there[:, k])) for k in np.flatnonzero(~whole & there.any(axis=0))]
+    for own, seen in columns:
+        angles = np.unwrap(degrees[np.ix_(seen, own)], period=360.0, axis=0)
+        anchor = angles[min(int(np.searchsorted(seen, reference)), len(seen) - 1)]
+        out[np.ix_(seen, own)] = angles - 360.0 * np.round(anchor / 360.0)
+    return out

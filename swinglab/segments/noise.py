@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -10,7 +10,7 @@ import numpy as np
 from swinglab.conventions import SEGMENT_LANDMARKS
 from swinglab.records import Trial
 from swinglab.segments.filter_bias import BIAS_OVER_SECOND, cutoffs_by_landmark, smoothed_again
-from swinglab.segments.geometry import wrapped
+from swinglab.segments.geometry import shortest_change
 from swinglab.signals import white_noise_passed
 
 #: Errors change as slowly as posture does: they are computed this far apart and interpolated between; in a
@@ -81,43 +81,68 @@ def propagate_errors(
     """
     time_s = trial.time_s
     nodes = _nodes(time_s, trial.rate_hz, trial.contact_time_s)
-    still = {name: xyz[None, nodes] for name, xyz in points.items()}
-    before = measure(still)
-    variances, by_noise = np.zeros((2, len(nodes), len(before)))
+    still = _at_nodes(points, nodes)
+    changed = _changed_together(still, _at_nodes(smoothed_again(trial, points), nodes), errors.common_m)
+    before, together, again = zip(*(np.split(values, [1, -1]) for values in measure(changed)), strict=True)
+    variances, by_noise = np.zeros((2, len(before), len(nodes)))
+
+    def add(after: Sequence[np.ndarray], share: np.ndarray) -> None:
+        for is_angle in (False, True):
+            depend = [k for k, values in enumerate(after) if len(values) > 1 and angle[k] == is_angle]
+            if depend:
+                change = np.stack([after[k] - before[k] for k in depend])
+                squares = (shortest_change(change) if is_angle else change) ** 2
+                variances[depend] += squares.sum(axis=1)
+                by_noise[depend] += share @ squares
+
     for displaced, share in _displacements(still, errors):
-        after = measure(still | displaced)
-        for k, (values, first) in enumerate(zip(after, before, strict=True)):
-            if len(values) > 1:  # else it does not depend on these
-                change = values - first
-                change = wrapped(change) if angle[k] else change
-                variances[:, k] += np.einsum("in,in->n", change, change)
-                by_noise[:, k] += np.einsum("in,in,i->n", change, change, share)
-    again = {name: xyz[None, nodes] for name, xyz in smoothed_again(trial, points).items()}
-    for k, (values, first) in enumerate(zip(measure(again), before, strict=True)):
-        moved = (wrapped(values - first) if angle[k] else values - first)[0]
-        variances[:, k] += np.where(moved**2 > variances[:, k], (BIAS_OVER_SECOND * moved) ** 2, 0.0)
-    total, noise = (_between_nodes(np.sqrt(v), time_s[nodes], time_s) for v in (variances, by_noise))
-    return total, noise
+        add(measure(still | displaced), share)
+    if errors.common_m:
+        add(together, np.ones(3))
+    moved = np.concatenate(again) - np.concatenate(before)
+    moved[angle] = shortest_change(moved[angle])
+    variances += np.where(moved**2 > variances, (BIAS_OVER_SECOND * moved) ** 2, 0.0)
+    total, noise = _between_nodes(np.sqrt([variances, by_noise]), time_s[nodes], time_s)
+    return total.T, noise.T
+
+
+def _at_nodes(points: Mapping[str, np.ndarray], nodes: np.ndarray) -> dict[str, np.ndarray]:
+    """(1, n_nodes, 3) by landmark, each component contiguous in memory."""
+    some = np.stack([xyz[nodes].T for xyz in points.values()])
+    return {name: some[k].T[None] for k, name in enumerate(points)}
+
+
+def _changed_together(
+    still: Mapping[str, np.ndarray], again: Mapping[str, np.ndarray], common_m: Mapping[str, float]
+) -> dict[str, np.ndarray]:
+    """Points (5, n, 3): as they are, all of the body displaced along each axis, smoothed again."""
+    made = {}
+    for name, xyz in still.items():
+        rows = np.empty((3, 5, xyz.shape[1])).transpose(1, 2, 0)
+        rows[:4], rows[4] = xyz, again[name][0]
+        for coordinate in range(3):
+            rows[1 + coordinate, :, coordinate] += common_m.get(name, 0.0)
+        made[name] = rows
+    return made
 
 
 def _displacements(
     still: Mapping[str, np.ndarray], errors: PointErrors
-) -> list[tuple[dict[str, np.ndarray], np.ndarray]]:
-    """Points (3 x landmarks, n, 3), one coordinate displaced in each, and the share of noise in each (3 x landmarks,);
-    then all body points at once (3, n, 3)."""
+) -> Iterator[tuple[dict[str, np.ndarray], np.ndarray]]:
+    """Points (3 x landmarks, n, 3), one coordinate displaced in each, and the share of noise in each (3 x landmarks,)."""
     blocks: dict[str, list[str]] = {}
     for name in still:
         if errors.own_m[name] != 0.0:
             blocks.setdefault(_BLOCK_OF.get(name, "club"), []).append(name)
-    found = []
     for names in blocks.values():
-        moved = {name: np.repeat(still[name], 3 * len(names), axis=0) for name in names}
+        moved = {}
         for i, name in enumerate(names):
+            xyz = np.empty((3, 3 * len(names), still[name].shape[1])).transpose(1, 2, 0)
+            xyz[:] = still[name]
             for coordinate in range(3):
-                moved[name][3 * i + coordinate, :, coordinate] += errors.own_m[name]
-        found.append((moved, np.repeat([errors.noise_share[name] for name in names], 3)))
-    together = {name: still[name] + sd * np.eye(3)[:, None, :] for name, sd in errors.common_m.items()}
-    return [*found, (together, np.ones(3))] if together else found
+                xyz[3 * i + coordinate, :, coordinate] += errors.own_m[name]
+            moved[name] = xyz
+        yield moved, np.repeat([errors.noise_share[name] for name in names], 3)
 
 
 def _nodes(time_s: np.ndarray, rate_hz: float, contact_s: float | None) -> np.ndarray:
@@ -128,10 +153,13 @@ def _nodes(time_s: np.ndarray, rate_hz: float, contact_s: float | None) -> np.nd
 
 
 def _between_nodes(at_nodes: np.ndarray, node_s: np.ndarray, time_s: np.ndarray) -> np.ndarray:
-    """Each quantity's errors interpolated in time over the nodes that have one."""
-    out = np.full((len(time_s), at_nodes.shape[1]), np.nan)
-    for k, column in enumerate(at_nodes.T):
-        seen = np.isfinite(column)
-        if seen.any():
-            out[:, k] = np.interp(time_s, node_s[seen], column[seen])
+    """Errors (..., n_nodes) interpolated in time, (..., n_frames), over the nodes that have one."""
+    later = np.clip(np.searchsorted(node_s, time_s), 1, max(len(node_s) - 1, 1)) % len(node_s)
+    earlier = np.maximum(later - 1, 0)
+    share = (time_s - node_s[earlier]) / np.where(later > earlier, node_s[later] - node_s[earlier], 1.0)
+    out = at_nodes[..., earlier] * (1 - share) + at_nodes[..., later] * share
+    whole = np.isfinite(at_nodes).all(axis=-1)
+    for place in zip(*np.nonzero(~whole), strict=True):
+        seen = np.isfinite(at_nodes[place])
+        out[place] = np.interp(time_s, node_s[seen], at_nodes[place][seen]) if seen.any() else np.nan
     return out

@@ -87,9 +87,10 @@ def measure_posture(
     missing = {name: reason for name, reason in given.items() if isinstance(reason, str)}
     reference = _reference_frame(trial)
     values = np.full((len(trial.time_s), len(measured)), np.nan)
-    for k, (name, made) in enumerate(measured.items()):
-        angle = QUANTITIES[name].unit == "deg"
-        values[:, k] = unwrapped(made.value, reference) if angle else made.value
+    for k, made in enumerate(measured.values()):
+        values[:, k] = made.value
+    angles = [k for k, name in enumerate(measured) if QUANTITIES[name].unit == "deg"]
+    values[:, angles] = unwrapped(values[:, angles], reference)
     errors, noise_errors = _errors(trial, body, measured, values)
     posture = Posture(
         swing=trial.swing, golfer=trial.golfer, hand=trial.hand, kind=trial.kind, time_s=trial.time_s,
@@ -106,7 +107,9 @@ def measure_posture(
 
 
 def body_of(trial: Trial, hip_method: str) -> Body:
-    points = {name: trial.point(name) for name in trial.landmarks if trial.has(name)}
+    contiguous = np.ascontiguousarray(trial.points_m.transpose(1, 2, 0))
+    there = np.isfinite(contiguous).any(axis=(1, 2))
+    points = {name: contiguous[k].T for k, name in enumerate(trial.landmarks) if there[k]}
     labels = trial.setup.landmarks
     return Body(
         points, sizes=measure_sizes(Body(points)), hip_method=hip_method, labels=labels, ball_m=trial.ball_m,

@@ -7,7 +7,7 @@ import numpy as np
 from swinglab.events.lines import Line, elevation_deg
 from swinglab.events.search_window import SAMPLES_MISSING, Window, missing, unseen
 from swinglab.records import Event
-from swinglab.signals import LocalPolynomial, fit_local_polynomial
+from swinglab.signals import LocalPolynomial, fit_local_polynomials
 
 #: The polynomial sees this much of the elevation on either side of the level, for at most this long.
 SPAN_DEG = 20.0
@@ -44,8 +44,9 @@ def find_crossing(
 def _smooth(values: np.ndarray) -> np.ndarray:
     """Median of three, so that a single stray frame cannot create a crossing."""
     padded = np.concatenate([values[:1], values, values[-1:]])
-    stack = np.stack([padded[:-2], padded[1:-1], padded[2:]])
-    return np.where(np.isfinite(stack).all(axis=0), np.median(stack, axis=0), values)
+    before, after = padded[:-2], padded[2:]
+    low, high = np.minimum(before, after), np.maximum(before, after)
+    return np.where(np.isfinite(low + values), np.minimum(np.maximum(values, low), high), values)
 
 
 def _bracket(
@@ -109,7 +110,8 @@ def _fit_about(
     centre = sum(bracket) / 2
     near = where[np.argsort(np.abs(time[where] - centre), kind="stable")]
     slope_over = near[: max(4, int((np.abs(time[near] - centre) <= 0.01).sum()))]
-    rate = abs(np.polyfit(time[slope_over] - centre, values[slope_over], 1)[0])
+    apart = time[slope_over] - time[slope_over].mean()
+    rate = abs(float(apart @ values[slope_over] / (apart @ apart)))
     half = min(SPAN_DEG / max(rate, 1e-6), LONGEST_HALF_WINDOW_S)
     number = max(FEWEST, int((np.abs(time[near] - centre) <= half).sum()))
     chosen = np.sort(near[:number])
@@ -117,9 +119,8 @@ def _fit_about(
     if not (time[chosen[0]] <= bracket[1] and time[chosen[-1]] >= bracket[0]):
         return None
     other = ORDER + 2 if number > ORDER + 3 else ORDER - 1
-    fit, judge = (
-        fit_local_polynomial(time[chosen], values[chosen], line.noise_deg[chosen], centre, order)
-        for order in (ORDER, other)
+    fit, judge = fit_local_polynomials(
+        time[chosen], values[chosen], line.noise_deg[chosen], centre, (ORDER, other)
     )
     return fit, judge
 

@@ -85,9 +85,9 @@ def _stray(path: Path, chosen: np.ndarray) -> int | None:
     # One order less: a stiffer fit is less drawn to a stray last sample.
     fit = path.fit(chosen, min(ORDER - 1, len(chosen) - 2))
     time = path.time_s[chosen]
-    off = np.array([np.linalg.norm(path.points_m[k] - fit.at(t)) for k, t in zip(chosen, time, strict=True)])
+    off = np.linalg.norm(path.points_m[chosen] - fit.at(time), axis=1)
     # Leave-one-out residual: the residual divided by what leverage takes from it.
-    own = np.array([fit.error_at(t) / fit.noise for t in time]) ** 2 if fit.noise > 0 else np.zeros(len(time))
+    own = fit.unit_variance_at(time) if fit.noise > 0 else np.zeros(len(time))
     own_residual = off / np.sqrt(np.maximum(1 - own, 1e-3))
     worst = int(np.argmax(own_residual))
     rest = np.delete(own_residual, worst)

@@ -7,7 +7,7 @@ import numpy as np
 from swinglab.events.lines import Line
 from swinglab.events.search_window import SAMPLES_MISSING, missing, unseen
 from swinglab.records import Event, Posture, Trial
-from swinglab.signals import fit_local_polynomial, principal_axes, unit, white_noise_passed
+from swinglab.signals import cross, fit_local_polynomials, principal_axes, unit, white_noise_passed
 
 #: An angle that comes back by less than this has not turned; nor has one that rose by less than a fifth of it.
 TURNED_DEG = {"top": 15.0, "pelvis_reversal": 3.0}
@@ -111,9 +111,8 @@ def _find_turn(
     chosen = np.sort(near[:number])
     if len(chosen) < FEWEST or np.diff(time[chosen]).max() > max(0.05, 2.1 / trial.rate_hz):
         return unseen(name, f"the {what} is not seen in some frames about its turn")
-    fit, judge = (
-        fit_local_polynomial(time[chosen], angle[chosen], noise[chosen], centre, o)
-        for o in (ORDER, ORDER - 1)
+    fit, judge = fit_local_polynomials(
+        time[chosen], angle[chosen], noise[chosen], centre, (ORDER, ORDER - 1)
     )
     turn = fit.root(0.0, centre, derivative=1)
     bend = float(fit.at(turn, 2)[0]) if np.isfinite(turn) else 0.0
@@ -166,8 +165,8 @@ def _find_top_about(normal: np.ndarray, trial: Trial, line: Line, start_s: float
 
 def _angle_about(direction: np.ndarray, normal: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Angle of a direction about a normal, degrees, and the direction's length in the plane; (n,) each."""
-    first = unit(np.cross(normal, [0.0, 1.0, 0.0]))
-    x, y = direction @ first, direction @ np.cross(normal, first)
+    first = unit(cross(normal, np.array([0.0, 1.0, 0.0])))
+    x, y = direction @ first, direction @ cross(normal, first)
     return np.degrees(np.arctan2(y, x)), np.hypot(x, y)
 
 

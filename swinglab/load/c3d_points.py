@@ -62,12 +62,12 @@ def sample_points(path: Path, layout: Layout) -> np.ndarray:
     frames = np.unique(np.linspace(0, layout.frames - 1, 50).astype(int))
     points = np.empty((len(frames), layout.points, 3))
     residual = np.empty((len(frames), layout.points), np.float32)
-    buffer = np.empty(layout.stride, np.uint8)
+    buffer = np.empty((len(frames), layout.stride), np.uint8)
     with path.open("rb", buffering=0) as stream:
         for k, frame in enumerate(frames):
             stream.seek(layout.offset + int(frame) * layout.stride)
-            _fill(stream, buffer)
-            _decode_chunk(_words(buffer, 1, layout), layout, 1.0, points[k : k + 1], residual[k : k + 1])
+            _fill(stream, buffer[k])
+    _decode_chunk(_words(buffer, len(frames), layout), layout, 1.0, points, residual)
     return points
 
 

@@ -62,27 +62,33 @@ def measure_at(posture: Posture, events: Events) -> pd.DataFrame:
     ['swing', 'event', 'quantity', 'value', 'standard_error', 'unit', 'frame_method', 'noise_error']
     """
     names = [name for name in QUANTITIES if name not in FROM_NEUTRAL or name in posture.quantities]
-    at_address = _Reading(posture, events["address"])
+    place = {name: k for k, name in enumerate(posture.quantities)}
+    at_address = _Reading(posture, place, events["address"])
+    from_address = np.array([name in FROM_ADDRESS for name in posture.quantities], dtype=bool)
+    circular = np.array([QUANTITIES[name].motion in _CIRCULAR for name in posture.quantities], dtype=bool)
     rows: list[tuple] = []
+    numbers = []
     for event in events.events:
-        reading = at_address if event.name == "address" else _Reading(posture, event)
-        for name in names:
-            c = QUANTITIES[name]
-            if event.name in c.events:
-                value, error, noise, method = _row(name, reading, at_address)
-                rows.append((posture.swing, event.name, name, value, error, c.unit, method, noise))
-    # Column by column: from rows pandas would look at every cell.
-    return pd.DataFrame(
-        {name: list(cells) for name, cells in zip(COLUMNS, zip(*rows, strict=True), strict=True)}
-    )
+        reading = at_address if event.name == "address" else _Reading(posture, place, event)
+        own = [name for name in names if event.name in QUANTITIES[name].events]
+        values = _relative(reading, at_address, from_address, circular)
+        # One more column stands for all quantities that were not measured.
+        numbers.append(np.pad(values, ((0, 0), (0, 1)), constant_values=np.nan)[:, [place.get(n, -1) for n in own]])
+        rows += [
+            (event.name, name, QUANTITIES[name].unit, _method(posture, name, place, values[0], reading, at_address))
+            for name in own
+        ]
+    value, error, noise = np.concatenate(numbers, axis=1)
+    event_names, quantities, units, methods = (list(cells) for cells in zip(*rows, strict=True))
+    cells = ([posture.swing] * len(rows), event_names, quantities, value, error, units, methods, noise)
+    return pd.DataFrame(dict(zip(COLUMNS, cells, strict=True)))
 
 
 class _Reading:
     """All quantities of a posture at one event: values, errors, and where there is none, why."""
 
-    def __init__(self, posture: Posture, event: Event) -> None:
-        self.posture, self.event = posture, event
-        self.place = {name: k for k, name in enumerate(posture.quantities)}
+    def __init__(self, posture: Posture, place: dict[str, int], event: Event) -> None:
+        self.posture, self.place, self.event = posture, place, event
         t = posture.time_s
         # Events may be set up to half a frame beyond the ends.
         half_frame = 0.5 * (t[-1] - t[0]) / max(len(t) - 1, 1)
@@ -130,25 +136,31 @@ class _Reading:
         return level @ curve, rate, np.hypot(np.sqrt(level**2 @ squares), fixed)
 
 
-def _row(name: str, reading: _Reading, address: _Reading) -> tuple[float, float, float, str]:
-    """Value, standard error, its part from noise, and method of one quantity at one event."""
-    posture = reading.posture
-    if name not in reading.place:
-        return np.nan, np.nan, np.nan, f"missing: {posture.missing.get(name, 'not measured')}"
-    k = reading.place[name]
-    value, error, noise = reading.values[k], reading.errors[k], reading.noise[k]
-    if np.isnan(value):
-        return np.nan, np.nan, np.nan, f"missing: {reading.reason}"
-    if name in FROM_ADDRESS:
-        if np.isnan(address.values[k]):
-            return np.nan, np.nan, np.nan, f"missing: relative to address, {address.reason}"
-        same = reading is address
-        value = value - address.values[k]
-        error = 0.0 if same else np.hypot(error, address.errors[k])
-        noise = 0.0 if same else np.hypot(noise, address.noise[k])
-    if QUANTITIES[name].motion in _CIRCULAR:
-        value = wrapped(value)
-    return float(value), float(error), float(noise), posture.methods[name]
+def _relative(
+    reading: _Reading, address: _Reading, from_address: np.ndarray, circular: np.ndarray
+) -> np.ndarray:
+    """(3, n_quantities) values, standard errors and their parts from noise, relative to address where that is usual."""
+    made = np.array([reading.values, reading.errors, reading.noise])
+    since = np.array([address.values, address.errors, address.noise])[:, from_address]
+    made[0, from_address] -= since[0]
+    made[1:, from_address] = 0.0 if reading is address else np.hypot(made[1:, from_address], since[1:])
+    made[0, circular] = wrapped(made[0, circular])
+    made[1:, np.isnan(made[0])] = np.nan
+    return made
+
+
+def _method(
+    posture: Posture, name: str, place: dict[str, int], values: np.ndarray, reading: _Reading, address: _Reading
+) -> str:  # fmt: skip
+    """How a quantity was measured, or why it is missing."""
+    if name not in place:
+        return f"missing: {posture.missing.get(name, 'not measured')}"
+    k = place[name]
+    if not np.isnan(values[k]):
+        return posture.methods[name]
+    if np.isnan(reading.values[k]):
+        return f"missing: {reading.reason}"
+    return f"missing: relative to address, {address.reason}"
 
 
 def _nearest(time_s: np.ndarray, t: float) -> np.ndarray:
@@ -173,5 +185,5 @@ def _weights(time_s: np.ndarray, t: float, degree: int) -> tuple[np.ndarray, np.
     """Weights of frames whose sum is a least-squares polynomial's value, and its rate, at an instant."""
     scale = max(time_s[-1] - time_s[0], 1e-9)
     powers = np.vander((time_s - t) / scale, degree + 1, increasing=True)
-    inverse = np.linalg.pinv(powers)
+    inverse = np.linalg.inv(powers) if len(time_s) == degree + 1 else np.linalg.pinv(powers)
     return inverse[0], (inverse[1] / scale if degree else np.zeros(len(time_s)))

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
-import scipy
 from scipy.spatial.transform import Rotation
 
 from swinglab.columns import error_column_name
 from swinglab.records import Events, Posture
-from swinglab.signals import principal_axes, unit
+from swinglab.signals import cross, principal_axes, sliding_rate, unit
 
 #: Angles of arm and club are fitted by a parabola over this long (at least three frames) for their speed.
 SPEED_OVER_S = 0.02
@@ -150,7 +147,7 @@ def _swing_plane_normal(posture: Posture, events: Events) -> np.ndarray | None:
     path = head[window]
     normal = principal_axes(path - path.mean(axis=0))[2]
     shaft = (head - top)[window]
-    turning = np.cross(shaft[:-1], shaft[1:]).sum(axis=0) @ normal
+    turning = cross(shaft[:-1], shaft[1:]).sum(axis=0) @ normal
     return normal if turning > 0 else -normal
 
 
@@ -163,8 +160,8 @@ def _speed_in_plane(
     if normal is None or top is None or bottom is None:
         return missing
     along = unit(bottom - top)
-    first = unit(np.cross(normal, np.cross(along[np.isfinite(along).all(axis=1)][0], normal)))
-    angle = np.arctan2(along @ np.cross(normal, first), along @ first)
+    first = unit(cross(normal, cross(along[np.isfinite(along).all(axis=1)][0], normal)))
+    angle = np.arctan2(along @ cross(normal, first), along @ first)
     good = np.isfinite(angle)
     angle[good] = np.degrees(np.unwrap(angle[good]))
     if not np.isfinite(jolt_s):
@@ -183,10 +180,8 @@ def _rate(values: np.ndarray, time_s: np.ndarray) -> np.ndarray:
         return rate
     # What is missing at either end of a capture is left out, so that the parabola at its edge is one of samples.
     inner = values[seen[0] : seen[-1] + 1]
-    is_whole = np.isfinite(inner[:window]).all() and np.isfinite(inner[-window:]).all()
-    fit: Callable = scipy.signal.savgol_filter
-    fitted = fit(
-        inner, window, 2, deriv=1, delta=step, mode="interp" if is_whole else "constant", cval=np.nan
-    )
+    fitted, half = sliding_rate(inner, window, 2, step), window // 2
+    if not (np.isfinite(inner[:window]).all() and np.isfinite(inner[-window:]).all()):
+        fitted[:half] = fitted[len(fitted) - half :] = np.nan
     rate[seen[0] : seen[-1] + 1] = fitted
     return rate

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
+from math import perm
 
 import numpy as np
+
+from swinglab.signals.vectors import middle_value
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -30,34 +34,44 @@ class LocalPolynomial:
         """Highest power in the polynomial."""
         return len(self.coefficients) - 1
 
-    def _powers(self, time_s: float, derivative: int) -> np.ndarray:
-        x = (time_s - self.centre_s) / self.scale_s
-        row = np.zeros(self.order + 1)
-        for power in range(derivative, self.order + 1):
-            factor = np.prod(np.arange(power - derivative + 1, power + 1))
-            row[power] = factor * x ** (power - derivative)
-        return row / self.scale_s**derivative
+    def _powers(self, time_s: float | np.ndarray, derivative: int) -> np.ndarray:
+        x = (np.asarray(time_s)[..., None] - self.centre_s) / self.scale_s
+        factors, exponents = _derivative_of_powers(self.order, derivative)
+        return factors * x**exponents / self.scale_s**derivative
 
-    def at(self, time_s: float, derivative: int = 0) -> np.ndarray:
-        """(n_signals,) value, or its derivative, at a time."""
+    def at(self, time_s: float | np.ndarray, derivative: int = 0) -> np.ndarray:
+        """(..., n_signals) value, or its derivative, at times (...,)."""
         return self._powers(time_s, derivative) @ self.coefficients
 
     def error_at(self, time_s: float, derivative: int = 0) -> float:
         """Standard error, from noise alone, of one signal's value or derivative at a time."""
-        row = self._powers(time_s, derivative)
-        return self.noise * float(np.sqrt(max(row @ self.unit_covariance @ row, 0.0)))
+        return self.noise * float(np.sqrt(self.unit_variance_at(np.array([time_s]), derivative)[0]))
+
+    def unit_variance_at(self, time_s: np.ndarray, derivative: int = 0) -> np.ndarray:
+        """(n_times,) variance of one signal's value or derivative, for noise of 1."""
+        rows = self._powers(time_s, derivative)
+        return np.maximum(((rows @ self.unit_covariance) * rows).sum(axis=-1), 0.0)
 
     def root(self, level: float, near_s: float, derivative: int = 0) -> float:
         """The time nearest `near_s` at which the first signal (or its derivative) is `level`; NaN if none."""
-        wanted = np.polynomial.Polynomial(self.coefficients[:, 0])
-        if derivative:
-            wanted = wanted.deriv(derivative) / self.scale_s**derivative
-        roots = (wanted - level).roots()
+        factors, _ = _derivative_of_powers(self.order, derivative)
+        wanted = (factors * self.coefficients[:, 0])[derivative:] / self.scale_s**derivative
+        if not len(wanted):
+            return float("nan")
+        wanted[0] -= level
+        roots = np.roots(wanted[::-1])
         real = roots.real[np.abs(roots.imag) < 1e-9 * (1 + np.abs(roots.real))]
         times = self.centre_s + self.scale_s * real
         margin = (self.last_s - self.first_s) / max(self.n - 1, 1)
         times = times[(times >= self.first_s - margin) & (times <= self.last_s + margin)]
         return float(times[np.argmin(np.abs(times - near_s))]) if len(times) else float("nan")
+
+
+@lru_cache(maxsize=64)
+def _derivative_of_powers(order: int, derivative: int) -> tuple[np.ndarray, np.ndarray]:
+    """Factor and exponent that each power up to `order` has in a derivative."""
+    powers = np.arange(order + 1)
+    return np.array([float(perm(power, derivative)) for power in powers]), np.maximum(powers - derivative, 0)
 
 
 def fit_local_polynomial(
@@ -68,17 +82,28 @@ def fit_local_polynomial(
     time_s : (n,). signals : (n,) or (n, k). noise : (n,) standard deviation of each sample; samples with
     more noise weigh less.
     """
+    return fit_local_polynomials(time_s, signals, noise, centre_s, (order,))[0]
+
+
+def fit_local_polynomials(
+    time_s: np.ndarray, signals: np.ndarray, noise: np.ndarray, centre_s: float, orders: tuple[int, ...]
+) -> list[LocalPolynomial]:
+    """Polynomials of several orders through the same samples, from one factorisation; as `fit_local_polynomial`."""
     signals = signals.reshape(len(time_s), -1)
-    order = min(order, len(time_s) - 1)
     scale = max(float(np.abs(time_s - centre_s).max()), 1e-9)
-    design = np.vander((time_s - centre_s) / scale, order + 1, increasing=True)
-    typical = float(np.median(noise))
+    highest = min(max(orders), len(time_s) - 1)
+    design = np.vander((time_s - centre_s) / scale, highest + 1, increasing=True)
+    typical = middle_value(noise)
     weight = np.where(noise > 0, typical / np.where(noise > 0, noise, 1.0), 1.0) if typical > 0 else 1.0
     weight = np.broadcast_to(weight, time_s.shape)[:, None]
     q, r = np.linalg.qr(design * weight)
-    inverse = np.linalg.inv(r)
-    coefficients = inverse @ (q.T @ (signals * weight))
-    return LocalPolynomial(
-        centre_s, scale, coefficients, inverse @ inverse.T, typical, float(time_s[0]), float(time_s[-1]),
-        len(time_s),
-    )  # fmt: skip
+    rotated = q.T @ (signals * weight)
+    fits = []
+    for order in orders:
+        k = min(order, highest) + 1  # the leading block is the factorisation of the lower powers
+        inverse = np.linalg.inv(r[:k, :k])
+        fits.append(LocalPolynomial(
+            centre_s, scale, inverse @ rotated[:k], inverse @ inverse.T, typical, float(time_s[0]), float(time_s[-1]),
+            len(time_s),
+        ))  # fmt: skip
+    return fits

@@ -1,4 +1,4 @@
-"""Cross products, unit vectors and the principal axes of a set of points."""
+"""Cross products, unit vectors, the principal axes of a set of points, the median of a few numbers."""
 
 from __future__ import annotations
 
@@ -49,3 +49,15 @@ def principal_axes(vectors: np.ndarray) -> np.ndarray:
     """
     # Full matrices only where two vectors or fewer do not span space: else the left one would be (n, n).
     return np.linalg.svd(vectors, full_matrices=len(vectors) < 3)[2]
+
+
+def middle_value(values: np.ndarray) -> float:
+    """Median of a few numbers (n,), without NaN: numpy's takes ten times as long on so few.
+
+    Examples
+    --------
+    >>> middle_value(np.array([3.0, 1.0, 2.0, 10.0]))
+    2.5
+    """
+    ordered, half = np.sort(values), len(values) // 2
+    return float(ordered[half] if len(values) % 2 else (ordered[half - 1] + ordered[half]) / 2)

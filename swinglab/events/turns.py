@@ -111,9 +111,7 @@ def _find_turn(
     chosen = np.sort(near[:number])
     if len(chosen) < FEWEST or np.diff(time[chosen]).max() > max(0.05, 2.1 / trial.rate_hz):
         return unseen(name, f"the {what} is not seen in some frames about its turn")
-    fit, judge = fit_local_polynomials(
-        time[chosen], angle[chosen], noise[chosen], centre, (ORDER, ORDER - 1)
-    )
+    fit, judge = fit_local_polynomials(time[chosen], angle[chosen], noise[chosen], centre, (ORDER, ORDER - 1))
     turn = fit.root(0.0, centre, derivative=1)
     bend = float(fit.at(turn, 2)[0]) if np.isfinite(turn) else 0.0
     if bend >= 0:

@@ -66,21 +66,31 @@ def measure_at(posture: Posture, events: Events) -> pd.DataFrame:
     at_address = _Reading(posture, place, events["address"])
     from_address = np.array([name in FROM_ADDRESS for name in posture.quantities], dtype=bool)
     circular = np.array([QUANTITIES[name].motion in _CIRCULAR for name in posture.quantities], dtype=bool)
-    rows: list[tuple] = []
-    numbers = []
+    how = {
+        name: posture.methods[name]
+        if name in place
+        else f"missing: {posture.missing.get(name, 'not measured')}"
+        for name in names
+    }
+    event_names, quantities, methods, numbers = list[str](), list[str](), list[str](), []
     for event in events.events:
         reading = at_address if event.name == "address" else _Reading(posture, place, event)
         own = [name for name in names if event.name in QUANTITIES[name].events]
-        values = _relative(reading, at_address, from_address, circular)
-        # One more column stands for all quantities that were not measured.
-        numbers.append(np.pad(values, ((0, 0), (0, 1)), constant_values=np.nan)[:, [place.get(n, -1) for n in own]])
-        rows += [
-            (event.name, name, QUANTITIES[name].unit, _method(posture, name, place, values[0], reading, at_address))
-            for name in own
+        # The last column stands for all quantities that were not measured.
+        values = _relative(reading, at_address, from_address, circular)[
+            :, [place.get(name, -1) for name in own]
         ]
+        numbers.append(values)
+        event_names += [event.name] * len(own)
+        quantities += own
+        words = [how[name] for name in own]
+        for i in np.flatnonzero(np.isnan(values[0])):
+            if own[i] in place:
+                words[i] = f"missing: {_reason(place[own[i]], reading, at_address)}"
+        methods += words
     value, error, noise = np.concatenate(numbers, axis=1)
-    event_names, quantities, units, methods = (list(cells) for cells in zip(*rows, strict=True))
-    cells = ([posture.swing] * len(rows), event_names, quantities, value, error, units, methods, noise)
+    units = [QUANTITIES[name].unit for name in quantities]
+    cells = ([posture.swing] * len(units), event_names, quantities, value, error, units, methods, noise)
     return pd.DataFrame(dict(zip(COLUMNS, cells, strict=True)))
 
 
@@ -114,19 +124,23 @@ class _Reading:
         )
         if SHAFT in self.place:
             k = self.place[SHAFT]
-            before = self.event.name == "impact"
-            values[k], rates[k], total[k] = self._shaft(k, _before(posture.time_s, t) if before else frames)
+            if self.event.name == "impact":
+                frames = _before(posture.time_s, t)
+                degree = 3 if len(frames) == 4 else min(2, len(frames) - 1)
+                level, slope = _weights(posture.time_s[frames], t, degree)
+            values[k], rates[k], total[k] = self._shaft(k, frames, level, slope)
             noise[k] = total[k]
         self.values = values
         timing = rates * self.event.standard_error_s
         self.errors, self.noise = np.hypot(total, timing), np.hypot(noise, timing)
 
-    def _shaft(self, k: int, frames: np.ndarray) -> tuple[float, float, float]:
-        """The shaft's lean, the size of its rate and its error from these frames, whose noise is independent: the
-        club is not smoothed."""
-        posture, t = self.posture, self.event.time_s
-        degree = 3 if len(frames) == 4 else min(2, len(frames) - 1)
-        level, slope = _weights(posture.time_s[frames], t, degree)
+    def _shaft(
+        self, k: int, frames: np.ndarray, level: np.ndarray, slope: np.ndarray
+    ) -> tuple[float, float, float]:
+        """The shaft's lean, the size of its rate and its error from these frames with their weights; their noise is
+        independent: the club is not smoothed.
+        """
+        posture = self.posture
         # A shaft from other points has the same error in every frame, which averaging does not reduce.
         fixed = SHAFT_STAND_IN_DEG if SHAFT in posture.stand_ins else 0.0
         squares = np.maximum(posture.standard_errors[frames, k] ** 2 - fixed**2, 0.0)
@@ -139,9 +153,13 @@ class _Reading:
 def _relative(
     reading: _Reading, address: _Reading, from_address: np.ndarray, circular: np.ndarray
 ) -> np.ndarray:
-    """(3, n_quantities) values, standard errors and their parts from noise, relative to address where that is usual."""
-    made = np.array([reading.values, reading.errors, reading.noise])
-    since = np.array([address.values, address.errors, address.noise])[:, from_address]
+    """(3, n_quantities + 1) values, standard errors and their parts from noise, relative to address where that is
+    usual; the last column is NaN.
+    """
+    made = np.full((3, len(reading.values) + 1), np.nan)
+    made[:, :-1] = reading.values, reading.errors, reading.noise
+    from_address, circular = np.append(from_address, False), np.append(circular, False)
+    since = np.array([address.values, address.errors, address.noise])[:, from_address[:-1]]
     made[0, from_address] -= since[0]
     made[1:, from_address] = 0.0 if reading is address else np.hypot(made[1:, from_address], since[1:])
     made[0, circular] = wrapped(made[0, circular])
@@ -149,18 +167,9 @@ def _relative(
     return made
 
 
-def _method(
-    posture: Posture, name: str, place: dict[str, int], values: np.ndarray, reading: _Reading, address: _Reading
-) -> str:  # fmt: skip
-    """How a quantity was measured, or why it is missing."""
-    if name not in place:
-        return f"missing: {posture.missing.get(name, 'not measured')}"
-    k = place[name]
-    if not np.isnan(values[k]):
-        return posture.methods[name]
-    if np.isnan(reading.values[k]):
-        return f"missing: {reading.reason}"
-    return f"missing: relative to address, {address.reason}"
+def _reason(k: int, reading: _Reading, address: _Reading) -> str:
+    """Why a quantity has no value at an event."""
+    return reading.reason if np.isnan(reading.values[k]) else f"relative to address, {address.reason}"
 
 
 def _nearest(time_s: np.ndarray, t: float) -> np.ndarray:

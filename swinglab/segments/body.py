@@ -71,16 +71,17 @@ class Body:
 
     def has(self, *landmarks: str) -> bool:
         """Whether all these landmarks are there."""
-        return all(name in self.points for name in landmarks)
+        return self.points.keys() >= set(landmarks)
 
     def need(self, *landmarks: str) -> tuple[np.ndarray, ...]:
         """The points of these landmarks; MissingInput that names all that are not there."""
-        lacking = [name for name in landmarks if name not in self.points]
-        if lacking:
-            if self._is_mirror:  # reasons name the landmark's own side
-                lacking = [mirrored_name(name) for name in lacking]
-            raise MissingInput(f"no {' and no '.join(lacking)}")
-        return tuple(self.points[name] for name in landmarks)
+        points = self.points
+        if self.has(*landmarks):
+            return tuple([points[name] for name in landmarks])
+        lacking = [name for name in landmarks if name not in points]
+        if self._is_mirror:  # reasons name the landmark's own side
+            lacking = [mirrored_name(name) for name in lacking]
+        raise MissingInput(f"no {' and no '.join(lacking)}")
 
     @property
     def mirrored(self) -> Body:

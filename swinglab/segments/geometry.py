@@ -55,7 +55,8 @@ def frame_from_cross_axis(z: np.ndarray, forward: np.ndarray) -> np.ndarray:
 
 def in_golfers_frame(rotations: np.ndarray) -> np.ndarray:
     """Segment axes in the study frame, seen from the golfer's frame."""
-    return _matrices(np.tensordot(GOLFER_AXES.T, _elements(rotations), axes=1))
+    elements = _elements(rotations)
+    return _matrices((GOLFER_AXES.T @ elements.reshape(3, -1)).reshape(elements.shape))
 
 
 def distal_in_proximal(proximal: np.ndarray, distal: np.ndarray) -> np.ndarray:
@@ -84,7 +85,9 @@ def cardan(rotations: np.ndarray, order: str) -> np.ndarray:
         first, last, sine, cosine = (r[0, 1], r[2, 1]), (r[1, 0], -r[1, 2]), None, r[1, 1]
     across = np.hypot(*last)
     middle = (across if sine is None else sine, across if cosine is None else cosine)
-    angles = np.stack([np.arctan2(*pair) for pair in (first, middle, last)])
+    angles = np.empty((3, *across.shape))
+    for angle, pair in zip(angles, (first, middle, last), strict=True):
+        np.arctan2(*pair, out=angle[...])
     locked = across < _LOCKED
     if locked.any():
         turned = r[1, 0] if order == ISB_ORDER else -r[2, 0]

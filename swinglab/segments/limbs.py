@@ -94,8 +94,8 @@ def _shaft_end(body: Body, *, first: bool) -> Made:
     How far each point lies along the shaft is fixed, so that the fit is a weighted sum of the points.
     """
     along = body.sizes.along_shaft if body.sizes else {}
-    points = np.stack(np.broadcast_arrays(*body.need(*along)))
     from_middle = np.array(list(along.values())) - np.mean(list(along.values()))
-    direction = np.tensordot(from_middle / (from_middle**2).sum(), points, axes=1)
     place = from_middle.min() if first else from_middle.max()
-    return Made(points.mean(axis=0) + direction * place, "line through the shaft's points")
+    weights = 1 / len(along) + place * from_middle / (from_middle @ from_middle)
+    points = zip(weights, body.need(*along), strict=True)
+    return Made(sum(weight * xyz for weight, xyz in points), "line through the shaft's points")

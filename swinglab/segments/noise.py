@@ -48,14 +48,17 @@ def point_errors(trial: Trial) -> PointErrors:
     sample counts like a measured one.
     """
     cutoffs = cutoffs_by_landmark(trial)
+    by_cutoff = {hz: white_noise_passed(trial.rate_hz, hz) for hz in set(cutoffs.values())}
     own, share, common = dict[str, float](), dict[str, float](), dict[str, float]()
+    there = np.isfinite(trial.points_m).any(axis=(0, 2))
+    unknown = np.zeros(len(trial.landmarks))
+    deformations = np.nan_to_num(unknown if trial.deformation_m is None else trial.deformation_m).tolist()
     for k, name in enumerate(trial.landmarks):
-        if not trial.has(name):
+        if not there[k]:
             continue
-        passed = white_noise_passed(trial.rate_hz, cutoffs[name]) if name in cutoffs else 1.0
-        variance = passed * trial.noise_m[k] ** 2
+        variance = (by_cutoff[cutoffs[name]] if name in cutoffs else 1.0) * float(trial.noise_m[k]) ** 2
         together = trial.common_noise if name in cutoffs else 0.0
-        deformation = 0.0 if trial.deformation_m is None else np.nan_to_num(trial.deformation_m[k])
+        deformation = deformations[k]
         total = (1 - together) * variance + deformation**2
         own[name] = float(np.sqrt(total))
         share[name] = 1 - deformation**2 / total if total > 0 else 1.0

@@ -10,7 +10,7 @@ import numpy as np
 from swinglab.conventions import ISB_ORDER, LEAD, SHOULDER_ORDER, SIDE_WORDS, TRAIL, TURN_FIRST
 from swinglab.errors import MissingInput
 from swinglab.segments import centres, limbs, trunk
-from swinglab.segments.body import Body, Made
+from swinglab.segments.body import Body, Made, made_once
 from swinglab.segments.geometry import (
     angle_between,
     cardan,
@@ -60,17 +60,45 @@ def _segment_names(part: str) -> tuple[str, ...]:
     return tuple(f"{part}_{motion}_deg" for motion in motions)
 
 
-def _segment(part: str, made: Made) -> dict[str, Made | str]:
-    seen = in_golfers_frame(made.value)
-    turn, side, extension = cardan(seen, TURN_FIRST)
+@made_once
+def _pelvis_seen(body: Body) -> Made:
+    """Pelvis axes in the golfer's frame."""
+    made = trunk.pelvis(body)
+    return Made(in_golfers_frame(made.value), made.method, made.stand_in)
+
+
+@made_once
+def _thorax_seen(body: Body) -> Made:
+    """Thorax axes in the golfer's frame."""
+    made = trunk.thorax(body)
+    return Made(in_golfers_frame(made.value), made.method, made.stand_in)
+
+
+@made_once
+def _pelvis_turned(body: Body) -> Made:
+    """(3, ...) turn-first angles of the pelvis."""
+    made = _pelvis_seen(body)
+    return Made(cardan(made.value, TURN_FIRST), made.method, made.stand_in)
+
+
+@made_once
+def _thorax_turned(body: Body) -> Made:
+    """(3, ...) turn-first angles of the thorax."""
+    made = _thorax_seen(body)
+    return Made(cardan(made.value, TURN_FIRST), made.method, made.stand_in)
+
+
+def _segment(part: str, made: Made, turned: Made) -> dict[str, Made | str]:
+    seen = made.value
+    turn, side, extension = turned.value
     extension_isb, side_isb, turn_isb = cardan(seen, ISB_ORDER)
     values = (turn, side, -extension, turn_isb, side_isb, -extension_isb, *lean_and_spin(seen))
     return {name: Made(v, made.method) for name, v in zip(_segment_names(part), values, strict=True)}
 
 
 def _pelvis(body: Body) -> Given:
-    made = trunk.pelvis(body)
-    given = _segment("pelvis", made)
+    made = _pelvis_seen(body)
+    given = _segment("pelvis", made, _pelvis_turned(body))
     if made.stand_in:
         # Turn-first axial rotation and lateral flexion depend on the line of the hips alone; the rest does not.
         seen = {"pelvis_axial_rotation_deg", "pelvis_lateral_flexion_deg"}
@@ -79,13 +107,16 @@ def _pelvis(body: Body) -> Given:
 
 
 def _thorax(body: Body) -> Given:
-    return _segment("thorax", trunk.thorax(body))
+    return _segment("thorax", _thorax_seen(body), _thorax_turned(body))
 
 
 def _separation(body: Body) -> Given:
-    pelvis, thorax = trunk.pelvis(body), trunk.thorax(body)
-    turns = [cardan(in_golfers_frame(made.value), TURN_FIRST)[0] for made in (pelvis, thorax)]
-    return {"pelvis_thorax_separation_deg": Made(wrapped(turns[0] - turns[1]), _both(pelvis, thorax))}
+    pelvis, thorax = _pelvis_turned(body), _thorax_turned(body)
+    return {
+        "pelvis_thorax_separation_deg": Made(
+            wrapped(pelvis.value[0] - thorax.value[0]), _both(pelvis, thorax)
+        )
+    }
 
 
 def _trunk(body: Body) -> Given:
@@ -214,7 +245,8 @@ def _position(part: str, recipe: Callable[[Body], Made]) -> Group:
 
     def measure(body: Body) -> Given:
         made = recipe(body)
-        x, y, z = np.moveaxis(100.0 * made.value, -1, 0)
+        scaled = 100.0 * made.value
+        x, y, z = (scaled[..., axis] for axis in range(3))
         given: Given = {name: Made(v, made.method) for name, v in zip(names[:3], (x, y, z), strict=True)}
         given[names[3]] = NO_BALL if body.ball_m is None else Made(x - 100.0 * body.ball_m[0], made.method)
         return given

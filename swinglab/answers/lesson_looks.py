@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+from scipy import special
 
 from swinglab import columns
 from swinglab.answers.aim import Aim, aim_of
@@ -190,6 +190,6 @@ def swings_to_read(
     """
     phi = max(autocorrelation, 0.0)
     one = spread**2 * (1 + phi) / (1 - phi)
-    wanted = (effect / (stats.norm.ppf(1 - ALPHA / 2) + stats.norm.ppf(CHANCE))) ** 2
+    wanted = (effect / (special.ndtri(1 - ALPHA / 2) + special.ndtri(CHANCE))) ** 2
     left = wanted - 2 * placement_deg**2 - one / made
     return float(max(FEWEST_PLANNED, np.ceil(one / left))) if left > 0 else float("inf")

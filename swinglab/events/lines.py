@@ -150,7 +150,8 @@ def _shaft(trial: Trial) -> Line | None:
     lost = np.isnan(raw).any(axis=(1, 2)) & np.isfinite(direction[:, 0])
     if lost.any():
         noise_deg = np.hypot(noise_deg, _cost_of_lost_points(raw, noise, lost))
-    whole, _ = line_through(np.stack([trial.point(n) for n in names], axis=1), noise)
+    filled = np.stack([trial.point(n) for n in names], axis=1)
+    whole = direction if np.array_equal(filled, raw) else line_through(filled, noise)[0]
     return Line("shaft", f"line through {len(names)} shaft points", direction, whole, noise_deg)
 
 

@@ -54,7 +54,7 @@ def draw_profiles(
     if rows.empty:
         raise BadTable(f"{quantity} was measured in no swing")
     need_columns(swings, colour)
-    wide = rows.pivot(index="swing", columns="event", values="value")
+    wide = rows.astype({"swing": str, "event": str}).pivot(index="swing", columns="event", values="value")
     events = [event for event in conventions.EVENTS if event in wide.columns]
     table = wide.join(
         swings.set_index("swing")[list(dict.fromkeys(["golfer", *([colour] if colour else [])]))]

@@ -131,15 +131,16 @@ def shortest_change(degrees: np.ndarray) -> np.ndarray:
 
 
 def unwrapped(degrees: np.ndarray, reference: int) -> np.ndarray:
-    """Angles (n_frames, n_angles) without jumps of 360; each one's first finite frame from `reference` on is within 180.
-
-    Gaps are stepped over.
+    """Angles (n_frames, n_angles) without jumps of 360; the first finite frame of each from
+    `reference` on is within 180. Gaps are stepped over.
     """
     out = degrees.copy()
     there = np.isfinite(degrees)
     whole = there.all(axis=0)
     columns = [(np.flatnonzero(whole), np.arange(len(degrees)))] if whole.any() else []
-    columns += [([k], np.flatnonzero(there[:, k])) for k in np.flatnonzero(~whole & there.any(axis=0))]
+    columns += [
+        (np.array([k]), np.flatnonzero(there[:, k])) for k in np.flatnonzero(~whole & there.any(axis=0))
+    ]
     for own, seen in columns:
         angles = np.unwrap(degrees[np.ix_(seen, own)], period=360.0, axis=0)
         anchor = angles[min(int(np.searchsorted(seen, reference)), len(seen) - 1)]

@@ -132,7 +132,7 @@ def _changed_together(
 def _displacements(
     still: Mapping[str, np.ndarray], errors: PointErrors
 ) -> Iterator[tuple[dict[str, np.ndarray], np.ndarray]]:
-    """Points (3 x landmarks, n, 3), one coordinate displaced in each, and the share of noise in each (3 x landmarks,)."""
+    """Points (3 x landmarks, n, 3), one coordinate displaced in each, and the shares of noise (3 x landmarks,)."""
     blocks: dict[str, list[str]] = {}
     for name in still:
         if errors.own_m[name] != 0.0:

@@ -15,6 +15,7 @@ from swinglab.strike.penalised_fit import (
     NoisePrior,
     Smooth,
     arc_terms,
+    arc_terms_to,
     departures,
     departures_log_prior,
     fit_smooth,
@@ -78,13 +79,26 @@ class Arc:
 
     def curve(self, angle: np.ndarray | float, derivative: int = 0) -> np.ndarray:
         """(..., 3) the path, or its first, second or third derivative by the angle."""
+        return self.curves(angle, derivative)[derivative]
+
+    def curves(self, angle: np.ndarray | float, highest: int) -> list[np.ndarray]:
+        """The path and its derivatives by the angle up to `highest`, (..., 3) each, from terms computed once."""
         angle = np.asarray(angle, dtype=float)
-        place = self.centre if derivative == 0 else np.zeros(3)
+        shapes = arc_terms_to(angle, highest) @ self.mean.T
+        across, off_plane = shapes[..., 0, None], shapes[..., 1, None]
+        across[0] += self.radius
+        outward, along = np.cos(angle)[..., None], np.sin(angle)[..., None]
+        spoke = outward * self.outward + along * self.along
+        turned = outward * self.along - along * self.outward
+        spokes = (spoke, turned, -spoke, -turned)
+        found = []
         # centre + radius(angle) * outward(angle) + off_plane(angle) * normal, by Leibniz' rule.
-        for d, times in enumerate(_CHOOSE[derivative]):
-            across = arc_terms(angle, d) @ self.mean[0] + (self.radius if d == 0 else 0.0)
-            place = place + times * across[..., None] * self._spoke(angle, derivative - d)
-        return place + (arc_terms(angle, derivative) @ self.mean[1])[..., None] * self.normal
+        for derivative in range(highest + 1):
+            place = off_plane[derivative] * self.normal
+            for d, times in enumerate(_CHOOSE[derivative]):
+                place = place + times * across[d] * spokes[derivative - d]
+            found.append(place + self.centre if derivative == 0 else place)
+        return found
 
     def turned_back(self, points: np.ndarray) -> np.ndarray:
         """(n, 3) points after impact as they would lie without the turn at angle 0."""

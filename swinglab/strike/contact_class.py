@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-import scipy
-from scipy.special import ndtr
+from scipy.special import ndtr, owens_t
 
 from swinglab.conventions import BALL_RADIUS_M, CONTACT_SURE, CONTACTS
 from swinglab.strike.arc import Arc
@@ -25,15 +24,16 @@ def find_contact_angle(arc: Arc, ball: np.ndarray, reach: float) -> tuple[float,
     """
     x = float(arc.angle_of(ball)) - reach / arc.radius
     for _ in range(30):
-        to_ball, velocity = ball - arc.curve(x), arc.curve(x, 1)
+        place, velocity = arc.curves(x, 1)
+        to_ball = ball - place
         speed = float(np.linalg.norm(velocity))
         step = (float(to_ball @ velocity) / speed - reach) / speed
         x += step
         if abs(step) < 1e-10:
             break
-    direction = arc.curve(x, 1)
+    place, direction = arc.curves(x, 1)
     direction /= np.linalg.norm(direction)
-    to_ball = ball - arc.curve(x)
+    to_ball = ball - place
     return x, float(np.linalg.norm(to_ball - (to_ball @ direction) * direction))
 
 
@@ -62,12 +62,13 @@ def _root(arc: Arc, low: float, high: float, derivative: int, level: float) -> f
     rising = derivative == 1
     x = (low + high) / 2
     for _ in range(60):
-        value = float(arc.curve(x, derivative)[1]) - level
+        *_, place, change = arc.curves(x, derivative + 1)
+        value = float(place[1]) - level
         if (value > 0) == rising:
             high = x
         else:
             low = x
-        slope = float(arc.curve(x, derivative + 1)[1])
+        slope = float(change[1])
         ahead = x - value / slope if slope else low
         new = ahead if low < ahead < high else (low + high) / 2
         if abs(new - x) < 1e-12:
@@ -87,13 +88,23 @@ def contact_probabilities(
     """
     spread = np.sqrt(np.diag(covariance))
     fat = float(ndtr(-sole_before / spread[0]))
-    both = scipy.stats.multivariate_normal(
-        mean=[-sole_before, thin_above - sole_at_impact],
-        cov=covariance + 1e-12 * np.eye(2),
-        allow_singular=True,
+    unsure = covariance + 1e-12 * np.eye(2)
+    spread = np.sqrt(np.diag(unsure))
+    both = _both_below(
+        sole_before / spread[0],
+        (sole_at_impact - thin_above) / spread[1],
+        unsure[0, 1] / (spread[0] * spread[1]),
     )
-    thin = float(np.clip(both.cdf(np.zeros(2)), 0.0, 1.0 - fat))
+    thin = float(np.clip(both, 0.0, 1.0 - fat))
     return {"fat": fat, "clean": max(1.0 - fat - thin, 0.0), "thin": thin}
+
+
+def _both_below(h: float, k: float, correlation: float) -> float:
+    """Probability that two standard normal variables lie below h and k, by the T function (Owen 1956)."""
+    h, k = h or 1e-300, k or 1e-300
+    across = np.sqrt(1 - correlation**2)
+    by_t = owens_t(h, (k / h - correlation) / across) + owens_t(k, (h / k - correlation) / across)
+    return float((ndtr(h) + ndtr(k)) / 2 - by_t - (0.5 if h * k < 0 or (h * k == 0 and h + k < 0) else 0.0))
 
 
 def contact_class(probabilities: dict[str, float]) -> str:

@@ -95,7 +95,7 @@ def _row(by_terms: np.ndarray, further: Mapping[str, float] | None = None) -> np
 def add_delivery(out: Outcomes, arc: Arc, situation: Situation) -> np.ndarray:
     """Speed, attack angle and path at impact; returns the derivative of the contact angle by the sources."""
     x = situation.contact
-    first, second = arc.curve(x, 1), arc.curve(x, 2)
+    _, first, second = arc.curves(x, 2)
     size = float(np.linalg.norm(first))
     direction = first / size
     # The contact stays where it is in space when the arc bends: its angle follows from the path's own shift.
@@ -117,7 +117,7 @@ def add_delivery(out: Outcomes, arc: Arc, situation: Situation) -> np.ndarray:
 
 def add_low_point(out: Outcomes, arc: Arc, situation: Situation, low: float) -> None:
     """Low point along the target line and in height, and the radius of curvature there."""
-    place, first, second, third = (arc.curve(low, d) for d in range(4))
+    place, first, second, third = arc.curves(low, 3)
     shape = [_with(arc.slope_by_terms(low, d)) for d in range(3)]
     moved = -shape[1][1] / second[1]
     ahead = shape[0][0] + first[0] * moved
@@ -144,10 +144,11 @@ def add_turf_entry(out: Outcomes, arc: Arc, situation: Situation, low: float) ->
     x = find_turf_angle(arc, low, situation.address_height)
     if not np.isfinite(x):
         return float("nan")
-    place, first = arc.curve(x), arc.curve(x, 1)
-    rise = _with(arc.slope_by_terms(x))[1]
+    place, first = arc.curves(x, 1)
+    by_terms = _with(arc.slope_by_terms(x))
+    rise = by_terms[1]
     rise[-len(SOURCES) + SOURCES.index("sole")] -= 1.0
-    row = _with(arc.slope_by_terms(x))[0] - first[0] / first[1] * rise
+    row = by_terms[0] - first[0] / first[1] * rise
     linear = 100 * float(np.sqrt(row @ out.covariance @ row))
     spread = float(np.sqrt(rise @ out.covariance @ rise))
     early = find_turf_angle(arc, low, situation.address_height + spread)
@@ -199,16 +200,18 @@ def add_heights(
         shift = -_with(arc.slope_by_terms(x))[0] / first[0]
         shift[-len(SOURCES) + SOURCES.index("ball")] += 1 / first[0]
     for name, angle, change in (("sole_before", x, shift), ("sole_at_impact", situation.contact, moved)):
-        row = _with(arc.slope_by_terms(angle))[1] + arc.curve(angle, 1)[1] * change
+        place, first = arc.curves(angle, 1)
+        row = _with(arc.slope_by_terms(angle))[1] + first[1] * change
         row[-len(SOURCES) + SOURCES.index("sole")] -= 1.0
-        out.add(name, arc.curve(angle)[1] - situation.address_height, row)
+        out.add(name, place[1] - situation.address_height, row)
 
 
 def _angle_at_x(arc: Arc, place: float) -> float:
     """Angle at which the path is at a place along the target line, near impact."""
     x = 0.0
     for _ in range(30):
-        step = (place - float(arc.curve(x)[0])) / float(arc.curve(x, 1)[0])
+        here, first = arc.curves(x, 1)
+        step = (place - float(here[0])) / float(first[0])
         x += step
         if abs(step) < 1e-10:
             break

@@ -51,6 +51,19 @@ def arc_terms(angle: np.ndarray | float, derivative: int = 0) -> np.ndarray:
     return np.concatenate([waves, powers], axis=-1)
 
 
+def arc_terms_to(angle: np.ndarray | float, highest: int) -> np.ndarray:
+    """(highest + 1, ..., k) the terms and their derivatives by the angle, up to the third, at once."""
+    angle = np.asarray(angle, dtype=float)
+    order = np.arange(highest + 1).reshape(-1, *[1] * (angle.ndim + 1))
+    waves = _ALL_WAVES**order * np.cos(_ALL_WAVES * angle[..., None] + (order * (np.pi / 2) - _QUARTERS))
+    made = np.empty((highest + 1, *angle.shape, waves.shape[-1] + len(POWERS)))
+    made[..., : waves.shape[-1]] = waves
+    made[..., waves.shape[-1] :] = angle[..., None] ** (POWERS - order)
+    for d, factorials in enumerate(_FACTORIALS[: highest + 1]):
+        made[d, ..., waves.shape[-1] :] /= factorials
+    return made
+
+
 #: The free terms are waves too, the first of none.
 _ALL_WAVES = np.concatenate([[0, 1, 1], WAVES])
 _QUARTERS = np.array([0.0, *[0.0, np.pi / 2] * (len(_ALL_WAVES) // 2)])

@@ -200,7 +200,7 @@ def what_is_available(results: Results) -> pd.DataFrame:
         number = int(found.loc[found["event"] == event, "swing"].nunique())
         rows.append(("event", event, conventions.EVENT_LABELS[event], number))
     values = results.posture[np.isfinite(results.posture["value"].to_numpy(float))]
-    swings = values.groupby("quantity")["swing"].nunique()
+    swings = values.groupby("quantity", observed=True)["swing"].nunique()
     for name, column in columns.QUANTITIES.items():
         if "_from_neutral" in name and name not in swings:
             continue  # a study without neutral captures asks for none

@@ -41,7 +41,7 @@ def unguard(text: str) -> str:
 
 def write_table(table: pd.DataFrame, path: Path) -> Path:
     """Write a table as UTF-8 CSV with guarded text and nine significant digits."""
-    guarded = table.copy()
+    guarded = table.copy(deep=False)
     for name in guarded.columns:
         if pd.api.types.is_numeric_dtype(guarded[name]):
             continue

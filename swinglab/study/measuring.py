@@ -6,6 +6,7 @@ import multiprocessing
 import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from swinglab.study.cluster import measure_on_cluster, measure_with_executor
 from swinglab.study.excluded_by_hand import FILE as EXCLUDED
 from swinglab.study.excluded_by_hand import apply_exclusions
 from swinglab.study.gate import check_same_lengths, gate_table, quality_columns
+from swinglab.study.long_table import LongTable
 from swinglab.study.opening import Study
 from swinglab.study.results import LEFT_OUT_COLUMNS, Results, swing_table
 from swinglab.study.run_record import measured_with
@@ -87,13 +89,22 @@ def measure_study(
         if reasons[job.swing]
     ]
     done: dict[str, Measured] = {}
+    posture = LongTable()
     for measured in _known_or_measured(
         jobs, partial(_run, workers, scheduler, executor), None if cache is None else SwingCache(cache)
     ):
-        done[measured.swing] = measured
+        done[measured.swing] = _without_posture(measured, posture)
         if progress:
             progress(len(done), len(jobs), measured.swing)
-    return _gather(study, [done[job.swing] for job in jobs], left)
+    return _gather(study, [done[job.swing] for job in jobs], left, posture)
+
+
+def _without_posture(measured: Measured, posture: LongTable) -> Measured:
+    """A measured swing whose rows of posture, by far the most, have gone into the long table."""
+    if measured.posture is None:
+        return measured
+    posture.add(measured.swing, measured.posture)
+    return replace(measured, posture=None)
 
 
 def _known_or_measured(
@@ -145,16 +156,16 @@ def _run(
     yield from measure_in_processes(jobs, number)
 
 
-def _gather(study: Study, done: list[Measured], left: list[tuple]) -> Results:
+def _gather(study: Study, done: list[Measured], left: list[tuple], rows: LongTable) -> Results:
     order = {swing: i for i, swing in enumerate(study.swings["swing"])}
-    good = [m for m in done if m.posture is not None]
+    good = [m for m in done if m.swing in rows]
     reasons = [*left, *(row for m in done for row in m.left_out)]
     gate = _gate(study, done)
     left_out = pd.DataFrame(sorted(reasons, key=lambda row: order[row[0]]), columns=LEFT_OUT_COLUMNS)
     if not good:
         faults = _faults(reasons) or [MissingInput("there is no swing to measure")]
         raise NothingMeasured(faults, file=study.folder.name, gate=gate, left_out=left_out)
-    posture = pd.concat([m.posture for m in good], ignore_index=True)
+    posture = rows.table([m.swing for m in good])
     events = pd.concat([m.events for m in good], ignore_index=True)
     strike = pd.DataFrame([m.strike if m.strike else {"swing": m.swing} for m in good])
     quality = pd.DataFrame([m.quality for m in good])

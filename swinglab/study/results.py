@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pandas as pd
 
 from swinglab import columns
@@ -25,9 +26,9 @@ class Results:
     """The tables of a measured study.
 
     swings : one row a swing, with the standard error beside each measured column. posture, events, strike :
-    as in their files. left_out : swing, file, stage, what, do. quality : one row a measured swing.
-    excluded : rows of the swing table of swings excluded by hand, which are measured all the same. inputs :
-    sha256 of each capture as it was read. gate : one row for each doubt about a swing, measured or refused
+    as in their files, the text of posture as categories. left_out : swing, file, stage, what, do. quality : one row a
+    measured swing. excluded : rows of the swing table of swings excluded by hand, which are measured all the same.
+    inputs : sha256 of each capture as it was read. gate : one row for each doubt about a swing, measured or refused
     (`gate.shared_doubts` gives each once for the swings that share it). notes : what holds for these results
     as a whole.
     """
@@ -78,16 +79,23 @@ def _wide_posture(posture: pd.DataFrame) -> pd.DataFrame:
 
     This part differs from swing to swing and weakens slopes; the deformation of segments may repeat in every swing.
     """
-    pairs = posture[["quantity", "event"]].drop_duplicates()
-    value_name = {(q, e): columns.event_column_name(q, e) for q, e in pairs.itertuples(index=False)}
-    keys = (posture[name].to_numpy(dtype=object) for name in ("quantity", "event"))
-    keyed = posture.assign(column=[value_name[key] for key in zip(*keys, strict=True)])
-    values = keyed.pivot(index="swing", columns="column", values="value")
-    errors = keyed.pivot(index="swing", columns="column", values="noise_error")
-    errors.columns = [columns.error_column_name(name) for name in errors.columns]
-    ordered = [name for name in value_name.values() if name in values.columns]
-    both = pd.concat([values, errors], axis="columns")
-    return both[[n for name in ordered for n in (name, columns.error_column_name(name))]].reset_index()
+    (row, swings), (quantity, quantities), (event, events) = (
+        pd.factorize(posture[name]) for name in ("swing", "quantity", "event")
+    )
+    place, pairs = pd.factorize(quantity * len(events) + event)
+    if len(np.unique(row * len(pairs) + place)) < len(posture):
+        raise ValueError("a quantity stands twice at one event of a swing")
+    wide = np.full((len(swings), len(pairs), 2), np.nan)
+    wide[row, place] = posture[["value", "noise_error"]].to_numpy(float)
+    names = []
+    for pair in pairs.tolist():
+        name = columns.event_column_name(
+            str(quantities[pair // len(events)]), str(events[pair % len(events)])
+        )
+        names += [name, columns.error_column_name(name)]
+    table = pd.DataFrame(wide.reshape(len(swings), -1), columns=names)
+    table.insert(0, "swing", np.asarray(swings, dtype=str))
+    return table
 
 
 def without_posture_errors(table: pd.DataFrame) -> pd.DataFrame:

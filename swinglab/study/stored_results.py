@@ -30,6 +30,8 @@ from swinglab.study.run_record import (
 
 UNVERIFIED = "the captures are not here, so these results are shown as they were stored and are not verified"
 
+#: The table with by far the most rows.
+LONG = "posture"
 #: Types of a column beside number and text.
 _TYPES = {"whole": np.dtype("int64"), "yes_no": np.dtype(bool)}
 #: What a record raises that does not fit its tables: one from another computer, without captures, bears no proof.
@@ -49,7 +51,9 @@ def read_results(study: Study, out: Path) -> Results | None:
     if why_outdated(study, out, record, ("measuring",)):
         return None
     try:
-        tables = {name: _read_back(out / f"{name}.csv", record["types"][name]) for name in TABLES}
+        tables = {
+            name: _read_back(out / f"{name}.csv", record["types"][name], name == LONG) for name in TABLES
+        }
         for name in ("swing_table", "excluded_swings"):
             tables[name] = with_capture_names(with_posture_errors(tables[name], tables["posture"]), study)
     except _UNFIT:
@@ -158,13 +162,22 @@ def _captures_are_gone(study: Study, record: Mapping[str, Any]) -> bool:
     return bool(read) and not any(path.exists() for path in study.captures.values())
 
 
-def _read_back(path: Path, types: Mapping[str, str]) -> pd.DataFrame:
-    """A table as `write_table` wrote it, each column of the type it had."""
-    text = {str(guard(name)): str for name, kind in types.items() if kind == "text"}
+def _read_back(path: Path, types: Mapping[str, str], as_categories: bool = False) -> pd.DataFrame:
+    """A table as `write_table` wrote it, each column of the type it had, or text as categories."""
+    text = {
+        str(guard(name)): "category" if as_categories else str
+        for name, kind in types.items()
+        if kind == "text"
+    }
     table = pd.read_csv(path, dtype=text, keep_default_na=False, na_values=[""], encoding="utf-8")
     table = table.rename(columns=unguard)
     for name, kind in types.items():
-        if kind == "text":
+        if kind == "text" and as_categories:
+            words = table[name].cat.rename_categories(
+                [unguard(str(word)) for word in table[name].cat.categories]
+            )
+            table[name] = words.cat.add_categories("").fillna("") if words.isna().any() else words
+        elif kind == "text":
             guarded = {word: unguard(word) for word in table[name].dropna().unique() if unguard(word) != word}
             table[name] = table[name].replace(guarded).fillna("") if guarded else table[name].fillna("")
         elif kind == "number":

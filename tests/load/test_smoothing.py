@@ -9,7 +9,7 @@ import pytest
 from load.made_swing import as_captured, truth
 from scipy.signal import butter, filtfilt
 
-from swinglab.load import load_trial
+from swinglab.load import load_trial, smoothing
 from swinglab.load.smoothing import choose_cutoffs, residual_cutoffs
 from swinglab.records import Setup, Trial
 from swinglab.signals import filter_stretches, gain, smooth
@@ -82,6 +82,14 @@ def test_residual_analysis_recovers_a_known_cut_off() -> None:
     ratio = np.array(found) / np.array(true)
     assert np.median(ratio) == pytest.approx(1.0, abs=0.2)
     assert np.all((ratio > 0.6) & (ratio < 1.6))
+
+
+def test_the_cut_off_of_a_short_window_is_that_of_the_filters(monkeypatch) -> None:
+    """Truth: made. One product with kept matrices in place of eighteen filters changes nothing."""
+    columns = np.random.default_rng(2).normal(size=(6, 157)).cumsum(axis=1)
+    by_product = residual_cutoffs(columns, 240.0)
+    monkeypatch.setattr(smoothing, "MOST_IN_MATRIX", 0)
+    np.testing.assert_allclose(by_product, residual_cutoffs(columns, 240.0), rtol=1e-9)
 
 
 def test_cut_offs_have_a_floor_and_a_ceiling() -> None:

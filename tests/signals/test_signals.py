@@ -6,15 +6,18 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import integrate, ndimage, stats
+from scipy import integrate, ndimage, signal, stats
 from scipy.spatial.transform import Rotation
 
 from swinglab.signals import (
     filter_stretches,
+    fit_local_polynomials,
     gain,
+    middle_value,
     noise_from_differences,
     principal_axes,
     robust_sd,
+    sliding_rate,
     smooth,
     stretches,
     unit,
@@ -122,3 +125,38 @@ def test_the_third_principal_axis_is_the_normal_of_the_plane(seed: int) -> None:
 def test_a_vector_without_length_has_no_direction() -> None:
     """Truth: made."""
     np.testing.assert_array_equal(unit(np.array([[0.0, 3, 4], [0, 0, 0]])), [[0, 0.6, 0.8], [np.nan] * 3])
+
+
+@pytest.mark.parametrize(("length", "order"), [(5, 2), (25, 3)])
+def test_sliding_rates_are_those_of_savitzky_and_golay(length: int, order: int) -> None:
+    """Truth: other (scipy.signal.savgol_filter, its ends interpolated); a missing sample takes its windows with it."""
+    values = np.random.default_rng(3).normal(size=120).cumsum()
+    expected = signal.savgol_filter(values, length, order, deriv=1, delta=0.004)
+    np.testing.assert_allclose(sliding_rate(values, length, order, 0.004), expected, rtol=1e-9, atol=1e-9)
+    values[60] = np.nan
+    lost = np.flatnonzero(np.isnan(sliding_rate(values, length, order, 0.004)))
+    assert lost.tolist() == list(range(60 - length // 2, 60 + length // 2 + 1))
+
+
+def test_polynomials_of_one_factorisation_are_those_fitted_alone() -> None:
+    """Truth: other (numpy.polynomial). Value, rate and the time at which a level is reached; noise weighs samples."""
+    rng = np.random.default_rng(4)
+    time = np.linspace(1.0, 1.2, 24)
+    values, noise = np.sin(9 * time) + rng.normal(0, 1e-3, 24), rng.uniform(1e-3, 2e-3, 24)
+    fits = fit_local_polynomials(time, values, noise, 1.1, (5, 7, 4))
+    for order, fit in zip((5, 7, 4), fits, strict=True):
+        expected = np.polynomial.Polynomial.fit(time, values, order, w=1 / noise)
+        np.testing.assert_allclose(fit.at(time)[:, 0], expected(time), rtol=1e-9)
+        np.testing.assert_allclose(fit.at(time, 1)[:, 0], expected.deriv()(time), rtol=1e-7)
+        roots = (expected - 0.0).roots()
+        real = roots.real[np.abs(roots.imag) < 1e-9]
+        inside = real[(real > 1.0) & (real < 1.2)]
+        nearest = inside[np.argmin(np.abs(inside - 1.05))]
+        assert fit.root(0.0, 1.05) == pytest.approx(nearest, abs=1e-9)
+
+
+@pytest.mark.parametrize("number", [1, 2, 7, 8])
+def test_the_middle_value_is_the_median(number: int) -> None:
+    """Truth: other (numpy)."""
+    values = np.random.default_rng(number).normal(size=number)
+    assert middle_value(values) == np.median(values)

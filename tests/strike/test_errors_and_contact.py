@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.stats import norm
+from scipy.stats import multivariate_normal, norm
 from strike.arcs import SHAPES, make_arc, make_trial
 from strike.families import FAMILIES, family_arcs
 from strike.trials import HARDER, LASTING, OUTCOMES, TARGET_SHAPES, measure_batch, random_arcs
@@ -199,6 +199,9 @@ def test_probabilities_are_those_of_the_normal_distribution() -> None:
     draws = np.random.default_rng(0).multivariate_normal([0.001, 0.0], covariance, 400_000)
     thin = (draws[:, 0] > 0) & (draws[:, 1] > 0.01)
     assert found["thin"] == pytest.approx(thin.mean(), abs=2e-3)
+    for before, after in ((0.004, 0.012), (-0.004, 0.02), (0.0, 0.01), (0.001, -0.03)):
+        both = multivariate_normal([-before, 0.01 - after], covariance + 1e-12 * np.eye(2)).cdf(np.zeros(2))
+        assert contact_probabilities(before, after, covariance, 0.01)["thin"] == pytest.approx(both, abs=1e-7)
     assert contact_class(found) == "uncertain"
     assert contact_class({"fat": 0.1, "clean": 0.85, "thin": 0.05}) == "clean"
 

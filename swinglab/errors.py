@@ -61,11 +61,11 @@ class MissingInput(SwinglabError):
 
 
 class BadRequest(SwinglabError):
-    """A name or value asked for that does not exist or makes no sense."""
+    """A request with a name that does not exist, or with an impossible value."""
 
 
 class BadTable(SwinglabError):
-    """A table whose columns or values cannot carry the question asked of it."""
+    """A table whose columns or values do not allow the analysis."""
 
 
 class StudyFaults(SwinglabError):

@@ -6,6 +6,7 @@ from swinglab.answers.geometry import (
     GeometryBesideRegression,
     compare_geometry,
     geometric_slopes,
+    golfer_lines,
     has_geometry,
 )
 from swinglab.answers.hunch import relate_posture_to_strike
@@ -33,6 +34,7 @@ __all__ = [
     "compare_groups",
     "diagnose",
     "geometric_slopes",
+    "golfer_lines",
     "has_geometry",
     "judge",
     "player_against_group",

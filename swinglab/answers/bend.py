@@ -88,8 +88,8 @@ def bend_within(own: pd.DataFrame) -> Estimate:
     golfers = len(own)
     if golfers < FEWEST_GOLFERS:
         raise BadTable(
-            f"{golfers} golfers have {_FEWEST_SWINGS} swings or more for a bend of their own, "
-            f"{FEWEST_GOLFERS} are needed"
+            f"a test of curvature within golfers needs {FEWEST_GOLFERS} golfers with {_FEWEST_SWINGS} swings or more "
+            f"each, there are {golfers}"
         )
     error = float(own["bend"].std(ddof=1)) / np.sqrt(golfers)
     return Estimate.by_t(float(own["bend"].mean()), error, golfers - 1.0)
@@ -112,7 +112,9 @@ def common_bend(rows: pd.DataFrame, adjust: Sequence[str]) -> tuple[Estimate, in
         for golfer, terms, y, _ in _by_golfer(rows, adjust)
     ]
     if len(left) < FEWEST_GOLFERS:
-        raise BadTable(f"{len(left)} golfers can show a bend, {FEWEST_GOLFERS} are needed")
+        raise BadTable(
+            f"a test of curvature between golfers needs {FEWEST_GOLFERS} golfers, there are {len(left)}"
+        )
     fit = fit_cluster_robust(pd.concat(left, ignore_index=True), "strike", [BEND], golfer=GOLFER)
     return Estimate.of_term(fit.coefficients, BEND), len(left)
 

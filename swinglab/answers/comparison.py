@@ -128,7 +128,7 @@ def pairs_of(table: pd.DataFrame, comparison: Comparison, *, declared: DeclaredC
     value = describe(comparison.of, comparison.event, table=table, declared=declared)
     adjust = tuple(_covariate(table, name, comparison.event) for name in comparison.adjust)
     if value.column in table and not is_number(table[value.column]):
-        raise BadTable(f"{value.column} is in words: groups are compared in a number")
+        raise BadTable(f"{value.column} holds words, and a comparison of groups needs numbers")
     chosen = rows_where(table, comparison.where)
     rows, dropped = complete_rows(chosen, numeric=[value.column], other=[comparison.between, GOLFER, *adjust])
     source = chosen.loc[rows.index]
@@ -143,7 +143,9 @@ def pairs_of(table: pd.DataFrame, comparison: Comparison, *, declared: DeclaredC
         notes += kind_notes(source, comparison.where, centred=False)
     groups = levels_of(rows[comparison.between])
     if len(groups) < 2:
-        raise BadTable(f"{comparison.between} holds one group ({listed(groups)}), two or more are compared")
+        raise BadTable(
+            f"{comparison.between} holds one group ({listed(groups)}), and a comparison needs two or more"
+        )
     if len(groups) > 2:
         notes.append(Note("one_of_pairs", pairs=len(groups) * (len(groups) - 1) // 2))
     found = []

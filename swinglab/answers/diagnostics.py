@@ -109,7 +109,7 @@ def _within(asked: Asked, shared: dict[str, Any]) -> Diagnostics:
     variation = _left(rows[X].to_numpy(float), rows[level.adjust].to_numpy(float)) ** 2
     leverage = pd.Series(variation / variation.sum()).groupby(rows[GOLFER].to_numpy()).sum()
     found, curve = _bend_within(rows, level.adjust, slope, knots)
-    shared = shared | {"predictor": f"{shared['predictor']} less the golfer's mean"}
+    shared = shared | {"predictor": f"{shared['predictor']} minus the golfer's mean"}
     return Diagnostics(
         about="within golfers",
         fitted_by=str(method),

@@ -33,7 +33,7 @@ class GeometryBesideRegression:
     """Two slopes of one question and their difference, in outcome units per 10 units of the posture.
 
     geometric : mean over golfers of their swings' geometric slopes. players : within golfers, the judged method.
-    difference : players less geometric. by_golfer : golfer, geometric, geometric_se, players, players_se, n_swings.
+    difference : players minus geometric. by_golfer : golfer, geometric, geometric_se, players, players_se, n_swings.
     held_out : one row a golfer with a before and an after: changes of posture and outcome, three predictions of the
     latter. prediction_error : prediction -> root-mean-square error over those golfers.
     """
@@ -139,7 +139,7 @@ def compare_geometry(
     table = rows_where(table, hunch.where)
     known = slopes[np.isfinite(slopes["geometric"])]
     if len(known) < FEWEST:
-        raise BadTable(f"{len(known)} golfers with a geometric slope are too few, {FEWEST} are needed")
+        raise BadTable(f"{len(known)} golfers have a geometric slope, {FEWEST} or more are needed")
     asked = replace(hunch, level="within", golfer=None, found_in=None)
     players = within_slope(frame_question(table, asked, errors))
     g = known["geometric"].to_numpy(float)
@@ -149,7 +149,10 @@ def compare_geometry(
     geometric = Estimate.by_t(float(g.mean()), error, len(g) - 1)
     apart = float(np.hypot(players.standard_error, error))
     difference = Estimate.by_t(players.estimate - geometric.estimate, apart, players.df)
-    own = _own_slopes(table, hunch)
+    lines = golfer_lines(table, hunch)
+    own = pd.DataFrame(
+        {"golfer": lines["golfer"], "players": STEP * lines["slope"], "players_se": STEP * lines["slope_se"]}
+    )
     held_out = _held_out(table, known.set_index("golfer"), asked, errors, phase, phases)
     rms = {
         name: float(np.sqrt(np.mean((held_out[name] - held_out["outcome_change"]) ** 2)))
@@ -171,18 +174,32 @@ def _columns(table: pd.DataFrame, hunch: Hunch) -> pd.DataFrame:
     return table.rename(columns=names)[["golfer", "x", "y"]].dropna()
 
 
-def _own_slopes(table: pd.DataFrame, hunch: Hunch) -> pd.DataFrame:
-    """Each golfer's own least-squares slope per 10 units, not corrected for measurement error."""
+def golfer_lines(table: pd.DataFrame, hunch: Hunch) -> pd.DataFrame:
+    """Each golfer's own least-squares line through the swings of a question, not corrected for measurement error.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        The swing table.
+    hunch : Hunch
+        Its outcome, posture, event and `where`.
+
+    Returns
+    -------
+    pandas.DataFrame
+        golfer, posture and outcome (the golfer's means), half_range (half the range of the posture), slope and
+        slope_se (outcome per unit of the posture). Golfers with fewer than four swings have no line.
+    """
     rows = []
-    for golfer, own in _columns(table, hunch).groupby("golfer"):
+    for golfer, own in _columns(rows_where(table, hunch.where), hunch).groupby("golfer"):
         x, y = (own[c].to_numpy(float) - own[c].mean() for c in ("x", "y"))
         if len(x) < 4 or not x @ x > 0:
             continue
         slope = x @ y / (x @ x)
         left = y - slope * x
         error = np.sqrt(left @ left / (len(x) - 2) / (x @ x))
-        rows.append((golfer, STEP * slope, STEP * error))
-    return pd.DataFrame(rows, columns=["golfer", "players", "players_se"])
+        rows.append((golfer, own["x"].mean(), own["y"].mean(), np.ptp(x) / 2, slope, error))
+    return pd.DataFrame(rows, columns=["golfer", "posture", "outcome", "half_range", "slope", "slope_se"])
 
 
 def _held_out(

@@ -35,7 +35,7 @@ CUE, OTHER_CLUB = "cue", "other club"
 
 
 class Change(NamedTuple):
-    """A look's mean less that of the swings before with the same club; `why` where there is none."""
+    """A look's mean minus that of the swings before with the same club; `why` where there is none."""
 
     estimate: float = float("nan")
     low: float = float("nan")

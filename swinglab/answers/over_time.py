@@ -52,7 +52,7 @@ def changes_between(
     Returns
     -------
     pandas.DataFrame
-        column, change (last less first), detectable (1.96 standard errors of the difference of both means, with the
+        column, change (last minus first), detectable (1.96 standard errors of the difference of both means, with the
         placement of the markers twice where it is known), beyond (how many times larger the change is), sorted by
         it; only changes beyond 1. Of that many columns one in twenty would be here without any change: a list to
         look at, not a finding.

@@ -134,7 +134,7 @@ def player_against_group(
     Returns
     -------
     pandas.DataFrame
-        column; difference : the golfer's mean less the mean of the group's golfers, the golfer left out of the
+        column; difference : the golfer's mean minus the mean of the group's golfers, the golfer left out of the
         group. range_low, range_high : 95 % prediction interval of the difference that a new member of the
         group would show. error : standard error of the golfer's and the group's mean together, from their
         swings and, where known, the placement of the markers. group_golfers : how many the group has. club : of the

@@ -61,7 +61,7 @@ def validate_setup(table: pd.DataFrame, asked: Validation) -> ValidationAnswer:
     Returns
     -------
     ValidationAnswer
-        Differences are the first examiner less the second (by code), and the kit less the device.
+        Differences are the first examiner minus the second (by code), and the kit minus the device.
     """
     rows: list[dict] = []
     not_given: list[str] = []
@@ -140,7 +140,7 @@ def _examiners(table: pd.DataFrame, angles: dict[str, str], rows: list[dict], no
         for a, b in combinations(people, 2):
             pairs = means.pivot(index=["golfer", "turn"], columns="examiner", values=at)
             pairs = pairs.reindex(columns=[a, b]).dropna().reset_index()
-            words = f"examiner {a} less {b}"
+            words = f"examiner {a} minus {b}"
             answer = _tried(f"{words}, {name}", not_given, agreement_by_golfer, pairs, a, b)
             if answer is not None:
                 rows += _agreement_rows("examiner", name, "deg", answer, pairs, f"{words}: {_BY_GOLFER}")
@@ -167,7 +167,9 @@ def _devices(table: pd.DataFrame, rows: list[dict], not_given: list[str]) -> Non
         answer = _tried(f"{name} against the {words}", not_given, agreement_by_golfer, table, name, measured)
         if answer is not None:
             pairs = table.dropna(subset=[name, measured])
-            rows += _agreement_rows(kind, name, column.unit, answer, pairs, f"kit less {words}: {_BY_GOLFER}")
+            rows += _agreement_rows(
+                kind, name, column.unit, answer, pairs, f"kit minus {words}: {_BY_GOLFER}"
+            )
 
 
 def _agreement_rows(

@@ -36,7 +36,7 @@ def answer_over_time(
     found : CurveTest
         Masked where a swing has no value, and next to impact.
     words : str
-        "one group less the other"; empty for a hunch.
+        "one group minus the other"; empty for a hunch.
 
     Raises
     ------
@@ -59,7 +59,7 @@ def answer_over_time(
     label = [rows[question.between].to_numpy(), rows["golfer"].to_numpy()]
     means = pd.DataFrame(curves).groupby(label).mean()
     one, two = (means.loc[name].to_numpy() for name in groups)
-    return compare_curves(time_s, one, other=two, mask=mask), f"{groups[1]} less {groups[0]}"
+    return compare_curves(time_s, one, other=two, mask=mask), f"{groups[1]} minus {groups[0]}"
 
 
 def _related(

@@ -55,7 +55,7 @@ def fit_slope(asked: Asked, drift: WithoutDrift, adjust: list[str]) -> tuple[Mix
     adjust = [name for name in adjust if rows[name].abs().max() > 1e-9]
     free = len(rows) - rows[CELL].nunique() - drift.terms
     if free <= len(adjust):
-        raise BadTable("too few swings in each golfer's sessions for a slope beside their drift")
+        raise BadTable("too few swings in each golfer's sessions to estimate both a slope and a drift")
     level = Level(asked, "within", rows, adjust, *spread_of(rows, adjust, free), asked.swing_variance)
     session = CELL if rows[CELL].nunique() > rows[GOLFER].nunique() else None
     mixed = fit_mixed(rows, Y, [X, *adjust], golfer=GOLFER, slopes=[X], session=session)
@@ -93,7 +93,7 @@ def _lines(asked: Asked, drift: WithoutDrift, adjust: list[str], notes: Sequence
 
 
 def _capped(mixed: MixedFit, rows: pd.DataFrame, cost: float) -> Estimate:
-    """The slope with degrees of freedom no more than the golfers with usable variation, less 1.
+    """The slope with degrees of freedom no more than the golfers with usable variation, minus 1.
 
     At the boundary Satterthwaite's df count swings; the slopes of so many golfers are what the answer rests on.
     """

@@ -144,7 +144,7 @@ def captures_of(folder: Path) -> list[str]:
 
     names = list(dict.fromkeys(row["capture"] for row in existing(folder, SWINGS) if row.get("capture")))
     if not names:
-        raise MissingInput("no swing has a capture", file="swings.csv", do="look at the captures first")
+        raise MissingInput("no row names a capture", file="swings.csv", do="press Look at the captures first")
     return names
 
 

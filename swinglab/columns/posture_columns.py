@@ -99,12 +99,12 @@ def _other_posture() -> list[Column]:
                  "Thorax in pelvis, joint coordinate system Z-X-Y", WU2002, -70, 70),
         _posture("trunk", "axial_rotation", "deg", "Trunk axial rotation", "thorax opened on the pelvis",
                  "Thorax in pelvis, joint coordinate system Z-X-Y", WU2002, -100, 100),
-        _posture("pelvis_thorax", "separation", "deg", "Pelvis less thorax turn",
+        _posture("pelvis_thorax", "separation", "deg", "Pelvis minus thorax turn",
                  "pelvis more open than thorax",
-                 "Pelvis axial rotation less thorax axial rotation, turn-first", "Brown et al. 2013", -100, 110,
+                 "Pelvis axial rotation minus thorax axial rotation, turn-first", "Brown et al. 2013", -100, 110,
                  group="trunk"),
         _posture("pelvis", "ahead_of_thorax", "cm", "Pelvis ahead of thorax", "pelvis nearer the target",
-                 "Pelvis centre less thorax centre along the target line", KIT, -60, 60),
+                 "Pelvis centre minus thorax centre along the target line", KIT, -60, 60),
         _posture("neck", "flexion", "deg", "Neck flexion", "head bent forward on the thorax",
                  "Head in thorax, joint coordinate system Z-X-Y; the head's frame has no published definition, so "
                  "that values from neutral compare better", WU2002, -100, 100),
@@ -117,14 +117,14 @@ def _other_posture() -> list[Column]:
                  "to the ulnar styloid, so that a straight wrist reads about -7 deg: compare values from neutral",
                  WU2005, -60, 60),
         _posture("trail_heel", "ahead_of_toe", "cm", "Trail heel ahead of toe", "heel nearer the target",
-                 "Trail heel less trail toe along the target line", KIT, -40, 40, group="feet"),
+                 "Trail heel minus trail toe along the target line", KIT, -40, 40, group="feet"),
         _posture("trail_heel", "height", "cm", "Trail heel height", "up", "Height of the trail heel, relative "
                  "to address", KIT, -5, 40, group="feet"),
         _posture("stance", "width", "cm", "Stance width", "wider",
                  "Distance between the heels along the target line at address", KIT, 0, 120,
                  events=("address",), group="feet"),
         _posture("ball", "ahead_of_lead_heel", "cm", "Ball ahead of the lead heel", "ball nearer the target",
-                 "Ball centre less lead heel along the target line at address", KIT, -80, 40,
+                 "Ball centre minus lead heel along the target line at address", KIT, -80, 40,
                  events=("address",), group="feet"),
         _posture("ball", "distance", "cm", "Ball distance", "further from the feet",
                  "Ball centre from the line of the toes, across the target line at address", KIT, 0, 150,
@@ -135,7 +135,7 @@ def _other_posture() -> list[Column]:
     ]  # fmt: skip
 
 
-#: Angles that are also given less their mean in the golfer's neutral capture, where a study names one.
+#: Angles that are also given minus their mean in the golfer's neutral capture, where a study names one.
 _FROM_NEUTRAL = tuple(
     f"{joint}_{motion}_deg"
     for joint, motions in {
@@ -153,7 +153,7 @@ def _from_neutral(c: Column) -> Column:
     stem = f"{c.stem}_from_neutral"
     return replace(
         c, name=f"{stem}_{c.unit}", stem=stem, motion=f"{c.motion}_from_neutral", quantity=f"{stem}_{c.unit}",
-        label=f"{c.label} from neutral", meaning=f"{c.meaning}; less its mean in the golfer's neutral capture",
+        label=f"{c.label} from neutral", meaning=f"{c.meaning}; minus its mean in the golfer's neutral capture",
         source=f"{c.source}; {KIT}",
     )  # fmt: skip
 

@@ -18,10 +18,10 @@ def _swings() -> list[Column]:
         _swing("backswing_time", "s", "Backswing time", "Takeaway to top", 0.3, 3.0),
         _swing("downswing_time", "s", "Downswing time", "Top to impact", 0.1, 0.8),
         _swing("pelvis_thorax_peak_separation", "deg", "Peak pelvis-thorax separation",
-               "Largest pelvis less thorax turn between takeaway and impact", -20, 110),
+               "Largest pelvis minus thorax turn between takeaway and impact", -20, 110),
         _swing("pelvis_thorax_peak_separation_time", "s", "Time of peak separation", "From impact", -2, 0.5),
         _swing("pelvis_thorax_stretch", "deg", "Pelvis-thorax stretch",
-               "Peak separation less the separation at the top: what the pelvis gains on the thorax after it", 0, 50),
+               "Peak separation minus the separation at the top: what the pelvis gains on the thorax after it", 0, 50),
     ]  # fmt: skip
     for part, words in (
         ("pelvis", "Pelvis"),
@@ -76,7 +76,7 @@ def _deliveries() -> list[Column]:
     described = {
         "face_loft": ("Face loft", "lofted", "Elevation of the face's normal at impact"),
         "face_angle_in_to_out": ("Face angle", "in-to-out", "Heading of the face's normal at impact"),
-        "face_to_path_in_to_out": ("Face to path", "in-to-out of the path", "Face angle less club path"),
+        "face_to_path_in_to_out": ("Face to path", "in-to-out of the path", "Face angle minus club path"),
         "spin_loft": ("Spin loft", "larger", "Angle between the face's normal and the path; geometry alone"),
         "spin_axis_tilt": ("Spin axis tilt", "away from the golfer", "Tilt of path x normal; geometry alone"),
     }

@@ -5,6 +5,7 @@ from swinglab.controls.chosen_study import ChosenStudy, choose_study
 from swinglab.controls.curves_panel import show_whole_swing
 from swinglab.controls.event_correction import correct_events
 from swinglab.controls.geometry_panel import compare_geometry
+from swinglab.controls.moved_golfers_panel import move_golfers
 from swinglab.controls.naming_captures import name_captures
 from swinglab.controls.one_golfer_panel import follow_golfer
 from swinglab.controls.planning_panel import plan_question
@@ -29,6 +30,7 @@ __all__ = [
     "compare_geometry",
     "correct_events",
     "follow_golfer",
+    "move_golfers",
     "name_captures",
     "plan_question",
     "set_choice",

@@ -27,7 +27,7 @@ TIME_S = np.round(np.arange(-0.4, 0.2001, 0.005), 3)
 
 
 def show_whole_swing(chosen: ChosenStudy, question: Any) -> CurvesPanel:
-    """When in the swing does the posture of a hunch go with the strike, or that of a comparison differ?"""
+    """Panel for whole swings: when does the posture of a hunch go with the strike, or that of a comparison differ?"""
     return CurvesPanel(chosen, question)
 
 
@@ -38,7 +38,7 @@ class CurvesPanel(Panel):
         self._asked = question
         self._measured: dict[tuple, np.ndarray] = {}
         self.found: CurveTest | None = None
-        self.of = ""  # which group less which
+        self.of = ""  # which group minus which
         self.button = widgets.Button(description="Measure the whole swings", layout={"width": "auto"})
         self.button.on_click(lambda _: self.measure())
         self._progress = widgets.HTML()

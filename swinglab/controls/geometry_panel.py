@@ -20,7 +20,7 @@ from swinglab.report.geometry import (
 
 
 def compare_geometry(chosen: ChosenStudy) -> GeometryPanel:
-    """What geometry alone would give beside what happens within players, for a hunch of the study."""
+    """Panel that shows what geometry alone would give next to what happens within players, for a hunch of the study."""
     return GeometryPanel(chosen)
 
 

@@ -27,7 +27,7 @@ _MOST = 12
 
 
 def follow_golfer(chosen: ChosenStudy) -> GolferPanel:
-    """One golfer's posture and strike, session by session, with the error of the markers and the own spread."""
+    """Panel of one golfer's posture and strike by session, with the error of the markers and the own spread."""
     return GolferPanel(chosen)
 
 
@@ -153,7 +153,7 @@ class GolferPanel(Panel):
             parts.append(words.table(season.table) if len(season.table) else "")
             parts.append(words.heading("Next session") + words.lines(*season.next_session))
         return "".join(parts) + words.lines(
-            "A change is the mean of a look less the mean before, with the same club; its 95 % limits hold the spread "
+            "A change is the mean of a look minus the mean before, with the same club; its 95 % limits hold the spread "
             "from swing to swing and, between days, the error of putting the markers on. The verdict is the reading "
             "above, in full in 07_before_and_after. The sheet for the player is written with the report (10_write_up): "
             "players_sheet_1.html and so on, one for each lesson."

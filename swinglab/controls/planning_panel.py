@@ -29,7 +29,7 @@ _SWINGS_SHOWN = (6, 12, 24, 48)
 
 
 def plan_question(chosen: ChosenStudy, question: Any) -> PlanPanel:
-    """How many golfers and swings would settle the hunch of a panel (what `ask_hunch` returned)?"""
+    """Panel for planning: how many golfers and swings would settle the hunch of a panel that `ask_hunch` returned?"""
     return PlanPanel(chosen, question)
 
 

@@ -135,7 +135,7 @@ def column_asked(question: Question) -> str:
 
 
 def ask_hunch(chosen: ChosenStudy) -> HunchPanel:
-    """Does this posture at this event go with this strike, within golfers and between them?"""
+    """Panel for a hunch: does this posture at this event go with this strike, within golfers and between them?"""
     return HunchPanel(chosen)
 
 
@@ -189,7 +189,7 @@ class HunchPanel(QuestionPanel):
 
 
 def ask_comparison(chosen: ChosenStudy) -> ComparisonPanel:
-    """Do groups of golfers differ in a quantity at an event?"""
+    """Panel for a comparison: do groups of golfers differ in a quantity at an event?"""
     return ComparisonPanel(chosen)
 
 
@@ -224,7 +224,7 @@ class ComparisonPanel(QuestionPanel):
 
 
 def ask_lesson(chosen: ChosenStudy) -> LessonPanel:
-    """Did a golfer's posture and strike change with a lesson, beyond drift?"""
+    """Panel for a lesson: did a golfer's posture and strike change between two phases by more than drift explains?"""
     return LessonPanel(chosen)
 
 

@@ -39,7 +39,7 @@ MOST = 12
 
 
 def ask_screen(chosen: ChosenStudy) -> ScreenPanel:
-    """Which of many postures goes with the strike? Searched, shown, and one of them saved as a question."""
+    """Panel that searches many postures for those that go with the strike, and saves one of them as a question."""
     return ScreenPanel(chosen)
 
 
@@ -160,7 +160,7 @@ class ScreenPanel(Panel):
         if shown.empty:
             return words.lines("No posture was found. Choose to show every posture to see their intervals.")
         notes = [] if player is None else [
-            f"Against the group: golfer {self.player.value} less the mean of the group {study.reference_group}"
+            f"Against the group: golfer {self.player.value} minus the mean of the group {study.reference_group}"
             f"{_clubs(player)}. "
             "Within: where 19 of 20 new members of the group would lie. Error: of both means together."
         ]  # fmt: skip

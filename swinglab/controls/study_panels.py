@@ -29,7 +29,7 @@ from swinglab.report import wording
 
 
 def check_captures(chosen: ChosenStudy) -> CapturesPanel:
-    """What each capture holds, what is missing in it and what was left out, with the gaps of one swing drawn."""
+    """Panel of what each capture holds, what is missing and what was left out, with the gaps of one swing drawn."""
     return CapturesPanel(chosen)
 
 
@@ -63,7 +63,7 @@ class CapturesPanel(Panel):
 
 
 def show_posture(chosen: ChosenStudy, *, quantity: str = DEFAULT_QUANTITY) -> PosturePanel:
-    """A posture quantity over one swing, at every event, and at one event golfer by golfer."""
+    """Panel of a posture quantity over one swing, at every event, and at one event golfer by golfer."""
     return PosturePanel(chosen, quantity)
 
 
@@ -141,7 +141,7 @@ def _by_golfer(chosen: ChosenStudy, name: str, colour: str | None) -> Axes:
 
 
 def show_outcomes(chosen: ChosenStudy, *, outcome: str = "low_point_ahead_cm") -> OutcomesPanel:
-    """An outcome of every swing, golfer by golfer, with its standard error."""
+    """Panel of an outcome of every swing, golfer by golfer, with its standard error."""
     return OutcomesPanel(chosen, outcome)
 
 

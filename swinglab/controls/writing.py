@@ -17,7 +17,7 @@ from swinglab.report.methods import methods_text
 
 
 def write_up(chosen: ChosenStudy) -> WritePanel:
-    """Answers to the study's own questions, the methods in words, and a button that writes the report."""
+    """Panel of answers to the study's own questions and of the methods text, with a button that writes the report."""
     return WritePanel(chosen)
 
 

@@ -8,6 +8,7 @@ from swinglab.figures.forest import draw_forest
 from swinglab.figures.forest_of_studies import draw_studies
 from swinglab.figures.gaps import draw_gaps
 from swinglab.figures.low_points import draw_low_points
+from swinglab.figures.moved_golfers import sketch_moved_golfers
 from swinglab.figures.plan import draw_plan
 from swinglab.figures.posture import draw_posture_curves, draw_stick_figure
 from swinglab.figures.profiles import draw_by_golfer, draw_profiles
@@ -38,4 +39,5 @@ __all__ = [
     "draw_specifications",
     "draw_stick_figure",
     "draw_studies",
+    "sketch_moved_golfers",
 ]

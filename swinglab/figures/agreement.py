@@ -31,7 +31,7 @@ def draw_agreement(
     table : DataFrame
         One row a swing.
     computed, measured : str
-        Columns in one unit; the difference is computed less measured.
+        Columns in one unit; the difference is computed minus measured.
     bias, lower, upper : float
         The mean difference and the limits of agreement, in that unit. Golfers differ in marker and colour.
     ax : Axes, optional
@@ -66,7 +66,7 @@ def draw_agreement(
     ax.axhline(0, color=GREY, lw=0.6)
     unit = _unit(computed)
     ax.set_xlabel(f"mean of both: {axis_text(computed)}")
-    ax.set_ylabel(f"computed less measured ({unit})")
+    ax.set_ylabel(f"computed minus measured ({unit})")
     legend_above(ax)
     plain(ax)
     return ax

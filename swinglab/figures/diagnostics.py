@@ -118,7 +118,7 @@ def _bend(ax: Axes, found: Diagnostics) -> None:
     drift = found.reading_key.startswith("drift")
     ax.set_title("Is the drift straight?" if drift else "Is a line enough?", loc="left")
     unit = f" ({_words(found.predictor_unit)})" if found.predictor_unit else ""
-    first, _, rest = f"{found.predictor}{unit}".partition(" less ")
+    first, _, rest = f"{found.predictor}{unit}".partition(" minus ")
     ax.set_xlabel(f"{first}\nless {rest}" if rest else first)
     ax.set_ylabel(f"other terms taken out{_unit(found)}")
     ax.legend(frameon=False, fontsize=8, loc="best")

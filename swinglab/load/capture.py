@@ -59,7 +59,7 @@ def read_capture(
     if unit is not None and unit not in METRES:
         raise BadRequest(f"there is no unit {unit!r}", file=path, do=f"use one of {', '.join(METRES)}")
     if rate_hz is not None and not (math.isfinite(rate_hz) and rate_hz > 0):
-        raise BadRequest(f"a rate of {rate_hz} Hz makes no sense", file=path, do="give a rate above 0")
+        raise BadRequest(f"the frame rate cannot be {rate_hz} Hz", file=path, do="give a rate above 0")
     if not path.is_file():
         beside = [other.name for other in path.parent.iterdir()] if path.parent.is_dir() else []
         near = near_names(path.name, beside)

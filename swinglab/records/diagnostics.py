@@ -18,10 +18,10 @@ class Diagnostics:
     points : one row a residual: golfer, swing (its place in order, NaN where there is none), fitted, residual,
     predictor, partial (the outcome without the other terms; NaN where there is no line). golfers : index
     golfer: leverage (share of the information on the term, 0 to 1, adding to 1), without (the estimate without
-    that golfer), change (without less estimate); empty for one golfer. estimate : of the term, as fitted, not
+    that golfer), change (without minus estimate); empty for one golfer. estimate : of the term, as fitted, not
     corrected for measurement error. curve : predictor, line, bend, low, high (95 % limits of the bend,
     pointwise); empty where there is no line. bend, bend_low, bend_high, bend_df, bend_p : the bend of a
-    natural cubic spline: its slope above the 90th percentile of the predictor less that below the 10th, per step
+    natural cubic spline: its slope above the 90th percentile of the predictor minus that below the 10th, per step
     units, with its 95 % limits. bend_golfers : golfers in its test.
     bend_method, reading, reading_key : words and key of the test and of what it found.
     """

@@ -76,7 +76,7 @@ SEVERAL = {"warnings": " | ", "warning_keys": ";", "adjusted_for": ";"}
 
 
 def findings_table(findings: Sequence[Finding]) -> pd.DataFrame:
-    """Findings as the table of findings.csv, several entries of a cell joined (warnings by `` | ``)."""
+    """Findings as a table with the columns of findings.csv, several entries of a cell joined (warnings by `` | ``)."""
     rows = [[getattr(f, name) for name in FINDING_COLUMNS] for f in findings]
     table = pd.DataFrame(rows, columns=list(FINDING_COLUMNS))
     for name, mark in SEVERAL.items():

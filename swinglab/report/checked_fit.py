@@ -13,7 +13,7 @@ from swinglab.report.wording import first_capital, number, p_value, unit_words
 from swinglab.study import Results, Study, diagnose_question
 
 _CAPTION = (
-    "Residuals are the outcome less what the fit gives each swing (or golfer's mean). Leverage: the share of the "
+    "Residuals are the outcome minus what the fit gives each swing (or golfer's mean). Leverage: the share of the "
     "information on the estimate that one golfer gives. Influence: the estimate without that golfer. Estimates are as "
     "fitted, not corrected for measurement error. Curve: a natural cubic spline beside the line, pointwise 95 % limits."
 )
@@ -60,7 +60,7 @@ def fit_sentence(found: Diagnostics) -> str:
     if found.bend_method:
         per = unit_words(found.predictor_unit) or "swings"
         parts.append(
-            f"Slope at the high end less that at the low end: {number(found.bend)} "
+            f"Slope at the high end minus that at the low end: {number(found.bend)} "
             f"{unit_words(found.outcome_unit)} [{number(found.bend_low)}, {number(found.bend_high)}] per "
             f"{found.step:g} {per}, {p_value(found.bend_p)} "
             f"({found.bend_method}; not adjusted for the number of questions)."

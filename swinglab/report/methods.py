@@ -40,7 +40,7 @@ def _listed(values: pd.Series) -> str:
     counts = values[values.astype(str) != ""].value_counts()
     if len(counts) == 1:
         return str(counts.index[0])
-    return "; ".join(f"{name} ({n})" for name, n in counts.items())
+    return "; ".join(f"{name} ({count(int(n), 'swing')})" for name, n in counts.items())
 
 
 def _captures(study: Study, results: Results) -> str:
@@ -51,10 +51,10 @@ def _captures(study: Study, results: Results) -> str:
     )
     return (
         f"The captures were {words}, at {span(quality['rate_hz'], 'Hz')}, with "
-        f"{span(quality['landmarks'].astype(float), 'landmarks')} a swing. The study gives the capture's "
+        f"{span(quality['landmarks'].astype(float), 'landmarks')} per swing. The study gives the capture's "
         f"{_axis(study.setup.up)} axis as up and {_axis(study.setup.target)} as the target line. Left-handed "
         "golfers were mirrored across the plane of target line and vertical, so that lead and trail name the same "
-        "side for all. The ball's place came from: " + _listed(quality["ball_method"]) + "."
+        "side for all. The ball's position was taken from: " + _listed(quality["ball_method"]) + "."
     )
 
 
@@ -77,8 +77,9 @@ def _processing(study: Study, results: Results) -> str:
         f"club were not smoothed. Gaps of up to {setup.longest_gap_s:g} s were filled by splines, longer ones from "
         f"the segment's other markers; {count(int(quality['filled_samples'].sum()), 'sample')} were filled in "
         f"all. The noise of a landmark's coordinate was estimated at {span(quality['noise_mm'], 'mm')} (median "
-        "over landmarks, by swing), near the swing. Where distances between markers of a segment varied by more than "
-        "this noise explains, the excess variance was added to the errors of these markers."
+        "over the landmarks of a swing), from the frames around the swing. Where the distances between markers "
+        "of a segment varied by more than this noise explains, the excess variance was added to the errors of these "
+        "markers."
     )
 
 
@@ -88,11 +89,11 @@ def _posture(results: Results) -> str:
         "Angles are stated in a frame with its X axis toward the ball, Y up and Z to the golfer's trail side. "
         "Default angles follow the turn-first order (intrinsic Y-X-Z: axial rotation, lateral flexion, flexion; "
         "Baker 2001); those in the order of the ISB joint coordinate system (intrinsic Z-X-Y; Wu et al. 2002, 2005) "
-        "are stored beside them. Axial rotation is positive open to the target, lateral flexion with the trail "
-        f"side lower, flexion bent forward. Pelvis frame: {_listed(quality['pelvis_frame_method'])}. Thorax frame: "
-        f"{_listed(quality['thorax_frame_method'])}. Standard errors of posture cover marker noise, the motion of "
-        "markers against each other within a segment and the timing of events; they do not cover landmark placement, "
-        "nor soft tissue that moves all markers of a segment together."
+        "are stored as well. Axial rotation is positive when open to the target, lateral flexion when the trail "
+        f"side is lower, flexion when bent forward. Pelvis frame: {_listed(quality['pelvis_frame_method'])}. "
+        f"Thorax frame: {_listed(quality['thorax_frame_method'])}. Standard errors of posture cover marker noise, "
+        "the motion of markers against each other within a segment and the timing of events; they do not cover "
+        "landmark placement, nor soft tissue that moves all markers of a segment together."
     )
 
 
@@ -106,7 +107,7 @@ def _events(results: Results) -> str:
             error = own["standard_error_s"].median() * 1e3
             words.append(f"{conventions.EVENT_LABELS[name]} ({len(own)} swings, {error:.2f} ms)")
     return (
-        "Events were found between frames; in brackets the number of swings and the median standard error: "
+        "Event times were interpolated between frames; in brackets the number of swings and the median standard error: "
         + "; ".join(words)
         + "."
     )
@@ -118,7 +119,7 @@ def _strike(study: Study, results: Results) -> str:
         return "No strike could be measured."
     errors = strike[["attack_angle_se_deg", "low_point_ahead_se_cm"]].median()
     sole = (
-        f"The sole's height is the clubhead's less its height at address, with a standard error of "
+        f"The sole's height is the clubhead's height minus its height at address, with a standard error of "
         f"{study.setup.sole_height_se_mm:g} mm. "
         if study.setup.soled_at_address
         else "The study does not state that the club is soled at address, so contact was not classed from the arc. "

@@ -236,7 +236,7 @@ def _agreements(table: pd.DataFrame) -> tuple[list[tuple[str, Drawn]], list[str]
             continue
         unit = unit_words(columns.column(name).unit)
         words = (
-            f"computed less measured {number(answer.bias)} {unit} [{number(answer.bias_low)}, "
+            f"computed minus measured {number(answer.bias)} {unit} [{number(answer.bias_low)}, "
             f"{number(answer.bias_high)}], limits of agreement {number(answer.lower)} "
             f"[{number(answer.lower_low)}, {number(answer.lower_high)}] to {number(answer.upper)} "
             f"[{number(answer.upper_low)}, {number(answer.upper_high)}] {unit}"

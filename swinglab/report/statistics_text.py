@@ -19,6 +19,8 @@ from swinglab.statistics.wild import FEWEST_FOR_SIGNS, MOST_FOR_ALL_PATTERNS, wi
 from swinglab.study import Study
 
 Question = Hunch | Comparison | Lesson
+LEVELS = {"within": "within golfers", "between": "between golfers", "group": "groups of golfers",
+          "golfer": "one golfer"}  # fmt: skip
 
 
 def statistics_text(study: Study, findings: Sequence[Finding]) -> str:
@@ -50,15 +52,15 @@ def _questions(study: Study, default: list[Finding]) -> str:
     asked = ", ".join(f"{n} {one if n == 1 else many}" for n, one, many in kinds if n)
     named = {question.name: question for question in study.questions}
     listed = "\n".join(_question(f, named.get(f.name)) for f in default)
-    return f"{count(len(default), 'answer')} to questions named in study.toml ({asked}):\n\n{listed}"
+    return f"The study asks {count(len(default), 'question')} in study.toml ({asked}):\n\n{listed}"
 
 
 def _question(finding: Finding, question: Question | None) -> str:
     """One question: level, judged method, golfers and swings, what was expected, and the smallest effect."""
-    facts = [f"level {finding.level}", f"judged by {finding.method}"]
+    facts = [LEVELS[finding.level], f"method: {finding.method}"]
     facts.append(f"{count(finding.n_golfers, 'golfer')}, {count(finding.n_swings, 'swing')}")
     if question is not None and getattr(question, "expect", "either") != "either":
-        facts.append(f"expected {getattr(question, 'expect', '')}")
+        facts.append(f"expected sign: {getattr(question, 'expect', '')}")
     known = np.isfinite(finding.smallest_effect)
     per = f" per {finding.per}" if finding.kind == "hunch" else ""
     facts.append(
@@ -79,8 +81,8 @@ def _errors(study: Study) -> str:
     ]
     return (
         f"Errors of the set-up ([errors]): {', '.join(given)}. Slopes were corrected for the error of the posture, "
-        "each error at its own level (Fuller 1987): noise, timing and soft tissue within golfers, landmark "
-        "placement between them, divided by each golfer's number of sessions."
+        "each error at its own level (Fuller 1987): noise, event timing and soft tissue within golfers; landmark "
+        "placement between golfers, its variance divided by each golfer's number of sessions."
     )
 
 
@@ -92,16 +94,17 @@ def _within(findings: Sequence[Finding]) -> str:
         else "golfer and session"
     )
     drift = (
-        "No drift was taken out, because the order of the swings is not known. "
+        "No drift was removed, because the order of the swings is not known. "
         if "no_order" in keys
-        else f"A straight drift over the session was taken out of posture and strike: each golfer's own from "
-        f"{OWN_DRIFT_FROM} swings in known order on, one shared by the others. "
+        else f"A linear drift over the session was removed from posture and strike: an own one for each golfer with "
+        f"{OWN_DRIFT_FROM} or more swings in known order, a shared one for the others. "
     )
     return (
         f"Within golfers, each swing was taken as its deviation from the mean of its {centred}. {drift}The model has "
-        "a fixed slope, and for each golfer an intercept and a slope that may be correlated, with an intercept for "
-        "each session where golfers have several; fitted by restricted maximum likelihood with Satterthwaite "
-        "degrees of freedom (Kuznetsova et al. 2017), at most the golfers whose posture varies, less 1."
+        "a fixed slope, a random intercept and a random slope for each golfer, which may be correlated, and a random "
+        "intercept for each session where golfers have several. It was fitted by restricted maximum likelihood (REML) "
+        "with Satterthwaite degrees of freedom (Kuznetsova et al. 2017), at most the number of golfers whose posture "
+        "varies, minus 1."
     )
 
 
@@ -111,10 +114,9 @@ def _between(keys: set[str]) -> str:
         f"{FEWEST_IN_A_GROUP} golfers in each). " if "welch" in keys else ""
     )  # fmt: skip
     return (
-        f"{welch}{'Other answers' if welch else 'Answers'} between golfers are regressions on golfer means, each "
-        "golfer counting once, t with "
-        "the number of golfers less the number of coefficients as degrees of freedom. With fewer than "
-        f"{FEWEST_GOLFERS} golfers no claim is made about golfers in general."
+        f"{welch}{'Other answers' if welch else 'Answers'} between golfers are regressions on golfer means, in "
+        "which each golfer counts once; t has G - p degrees of freedom, for G golfers and p coefficients. With fewer "
+        f"than {FEWEST_GOLFERS} golfers no claim is made about golfers in general."
     )
 
 
@@ -126,23 +128,25 @@ def _one_golfer(default: list[Finding]) -> str:
     )  # fmt: skip
     return (
         "One golfer's swings were analysed as a series: regression with first-order autoregressive errors and a "
-        "straight trend, fitted by restricted maximum likelihood; p and intervals are averaged over the "
-        "autocorrelation, weighted by its restricted likelihood and a mild prior (1 + r phi)^-"
-        f"{PRIOR_POWER:g}, r being the lag-one autocorrelation of the predictor. The error of the posture was "
-        "corrected for after whitening. A lesson is called a change only where the step remains with a trend in the "
-        "model in posture and strike, both counted in its family of p; one before/after series cannot exclude other "
-        f"events.{still}"
+        "linear trend, fitted by restricted maximum likelihood. p and intervals are averaged over the possible values "
+        "of the autocorrelation phi, weighted by its restricted likelihood and a weak prior, (1 + r phi)^-"
+        f"{PRIOR_POWER:g}, where r is the lag-one autocorrelation of the predictor. The correction for the error of "
+        "the posture was made after the autocorrelation had been removed. The answer to a lesson reads as a change "
+        "only if posture and strike both show a step in a model that also has a trend; both tests are counted in the "
+        "family of p. One before/after series cannot "
+        f"exclude that something else changed at the same time.{still}"
     )
 
 
 def _companions(levels: set[str]) -> str:
-    listed = "; ".join(
-        f"{level}: " + ", ".join(method_words_of(key) for key in keys)
+    listed = "\n".join(
+        f"- {LEVELS[level]}: " + "; ".join(f"({n}) {method_words_of(key)}" for n, key in enumerate(keys, 1))
         for level, keys in COMPANIONS.items()
         if level in levels
     )
     return (
-        f"Each judged answer has companions on other assumptions that estimate the same quantity ({listed})."
+        "Each judged answer was compared with companions: other methods that estimate the same quantity under other "
+        f"assumptions.\n\n{listed}"
     )
 
 
@@ -155,19 +159,21 @@ def _rules(default: list[Finding]) -> str:
         for name, n in families.items()
     )
     return (
-        f"Readings, in this order: too small to matter, where the 90 % interval lies inside the smallest effect; a "
-        f"direction, where p adjusted by Holm's method (Holm 1979) is below {ALPHA:g}; else not settled. A "
-        f"direction stands only if every companion has its sign and an unadjusted p below {ALPHA:g}, too small only "
-        "if the companions' 80 % intervals lie inside the smallest effect. Too small is not adjusted for the number "
-        f"of questions. Families of p: {listed}. Other intervals are 95 %. Numbers that would settle an open "
-        f"question are planned for the right reading with a chance of {CHANCE:g}."
+        "Each answer has one reading. Too small to matter: the 90 % interval lies inside plus and minus the smallest "
+        "effect. Otherwise a direction (borne out, contradicted, or a relation was found): p adjusted by Holm's method "
+        f"(Holm 1979) is below {ALPHA:g}. Otherwise not settled. The companions must support the first two: their 80 % "
+        "intervals lie inside plus and minus the smallest effect, or all have the same sign and an unadjusted p below "
+        f"{ALPHA:g}. Without that support the answer is not settled, because methods disagree. Holm's method counts "
+        f"the answers of a family: {listed}. The reading too small to matter is not adjusted for the number of "
+        "questions. Other intervals are 95 %. Where a question is not settled, the number of golfers or swings that "
+        f"would settle it was calculated for a probability of {CHANCE:g} of the right reading."
     )
 
 
 def _draws() -> str:
     drawn = inspect.signature(wild_bootstrap).parameters
     return (
-        f"The wild cluster bootstrap imposes the null hypothesis and takes all sign patterns from "
-        f"{FEWEST_FOR_SIGNS} to {MOST_FOR_ALL_PATTERNS} golfers, else {drawn['samples'].default:,} draws (Webb's six "
+        f"The wild cluster bootstrap imposes the null hypothesis. With {FEWEST_FOR_SIGNS} to {MOST_FOR_ALL_PATTERNS} "
+        f"golfers it takes all patterns of signs, otherwise {drawn['samples'].default:,} random draws (with Webb's six "
         f"weights below {FEWEST_FOR_SIGNS} golfers), seed {drawn['seed'].default}."
     )

@@ -108,7 +108,7 @@ def hip(body: Body) -> Made:
     offset[0] -= radius
     if np.isnan(offset).any():
         raise MissingInput(f"no leg length, which the hip centre by {_HIPS[method][1]} takes")
-    words = f"hip centre by {_HIPS[method][1]}" + (", less the markers' radius" if radius else "")
+    words = f"hip centre by {_HIPS[method][1]}" + (", minus the markers' radius" if radius else "")
     along_axes = sum(part * frame[..., :, axis] for axis, part in enumerate(offset))
     return Made((left + right) / 2 + along_axes, words)
 

@@ -19,7 +19,7 @@ FROM_NEUTRAL = {
 
 
 def add_from_neutral(posture: Posture, neutral: Posture) -> Posture:
-    """The posture with angles less their mean in the neutral capture, as further quantities.
+    """The posture with angles minus their mean in the neutral capture, as further quantities.
 
     Flexion in turn-first order is the last rotation, so that taking an offset away is exact; for the other
     angles it is what subtraction gives, no new frame. A quantity that the neutral capture lacks, or made by
@@ -44,7 +44,7 @@ def add_from_neutral(posture: Posture, neutral: Posture) -> Posture:
         values.append(posture.curve(plain) - standing.mean())
         errors.append(posture.standard_errors[:, posture.quantities.index(plain)])
         noise_errors.append(posture.noise_errors[:, posture.quantities.index(plain)])
-        methods[name] = f"{posture.methods[plain]}; less the mean of the neutral capture"
+        methods[name] = f"{posture.methods[plain]}; minus the mean of the neutral capture"
     warnings = []
     if moves:
         most = max(moves, key=moves.__getitem__)

@@ -36,7 +36,7 @@ def measure_posture(
         Regression of the hip centres: ``"harrington"`` [harrington2007]_, ``"harrington_single"``,
         ``"bell"`` [bell1990]_ or ``"hara"`` [hara2016]_; see `hip_centres`.
     neutral : Trial or Posture, optional
-        The golfer standing in a neutral posture. Angles less their mean there are given besides, as
+        The golfer standing in a neutral posture. Angles minus their mean there are given besides, as
         ``<part>_<motion>_from_neutral_deg``; nothing else changes.
 
     Returns

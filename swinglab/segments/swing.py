@@ -72,7 +72,7 @@ def _times(events: Events) -> dict[str, float]:
 
 
 def _separation(posture: Posture, events: Events) -> dict[str, float]:
-    """Largest pelvis less thorax turn between takeaway and impact, when, and how much larger than at the top."""
+    """Largest pelvis minus thorax turn between takeaway and impact, when, and how much larger than at the top."""
     name, stem = "pelvis_thorax_separation_deg", "pelvis_thorax_peak_separation"
     missing = np.full(len(posture.time_s), np.nan)
     there = name in posture.quantities

@@ -39,7 +39,7 @@ def unit(vectors: np.ndarray) -> np.ndarray:
 def principal_axes(vectors: np.ndarray) -> np.ndarray:
     """Orthonormal axes (3, 3) as rows, by decreasing extent of vectors (n, 3) from the origin.
 
-    For points less their mean the third row is the normal of the best-fitting plane (total least squares). The
+    For points minus their mean the third row is the normal of the best-fitting plane (total least squares). The
     sign of each row is arbitrary.
 
     Examples

@@ -58,7 +58,7 @@ def path_before_impact(trial: Trial, events: Events) -> tuple[np.ndarray, np.nda
     rows = np.flatnonzero(seen)[-FRAMES:]
     if len(rows) < ORDER + 1:
         raise BadRequest(
-            "the clubhead is seen in too few frames before impact", file=trial.file, where=f"swing {trial.swing}",
+            "the clubhead is missing in most frames before impact", file=trial.file, where=f"swing {trial.swing}",
             do="choose another swing",
         )  # fmt: skip
     time = (trial.time_s[rows] - impact) / (impact - trial.time_s[rows[0]])
@@ -81,7 +81,7 @@ def meet_ball(trial: Trial, events: Events, arm: LeadArm) -> tuple[Motion, str]:
 
     if not np.isfinite(miss(np.zeros(2))).all():
         raise BadRequest(
-            "the body is not seen in the last frames before impact, so that its change cannot be followed",
+            "markers of the body are missing in the last frames before impact: no change can be calculated",
             file=trial.file, where=f"swing {trial.swing}", do="choose another swing",
         )  # fmt: skip
     most = np.radians(MOST_DEG)

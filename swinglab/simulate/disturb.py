@@ -48,7 +48,9 @@ def draw_placement(random: np.random.Generator, disturbance: Disturbance) -> dic
 def disturb(
     swing: Swing, disturbance: Disturbance, placement: Mapping[str, np.ndarray], *, seed: int | np.random.SeedSequence
 ) -> Swing:  # fmt: skip
-    """The swing as captured; its truth stays what it was. Gaps never touch ball or club."""
+    """The swing with errors of placement, noise and gaps in its markers; its truth is unchanged.
+
+    Gaps never touch ball or club."""
     random = np.random.default_rng(seed)
     pose = move(swing.mover, swing.start_s + swing.time_s)
     frames = {"pelvis": pose.pelvis, "thorax": pose.thorax}

@@ -18,7 +18,7 @@ STRAIGHTEST = 0.998
 class Motion:
     """A rotation about a point that itself moves.
 
-    turn : (n, 3, 3) the rotation less the identity, exactly 0 where nothing turns. start, end : (n, 3) a point of the
+    turn : (n, 3, 3) the rotation minus the identity, exactly 0 where nothing turns. start, end : (n, 3) a point of the
     segment before and after.
     """
 
@@ -46,7 +46,7 @@ class Motion:
 
 
 def turn_about(rotation_vector: np.ndarray) -> np.ndarray:
-    """(n, 3, 3) rotations less the identity of rotation vectors (n, 3), rad; exactly 0 for a zero vector."""
+    """(n, 3, 3) rotations minus the identity of rotation vectors (n, 3), rad; exactly 0 for a zero vector."""
     out = np.full((len(rotation_vector), 3, 3), np.nan)
     seen = np.isfinite(rotation_vector).all(axis=1)
     out[seen] = Rotation.from_rotvec(rotation_vector[seen]).as_matrix() - np.eye(3)
@@ -55,7 +55,7 @@ def turn_about(rotation_vector: np.ndarray) -> np.ndarray:
 
 
 def turn_between(before: np.ndarray, after: np.ndarray) -> np.ndarray:
-    """(n, 3, 3) smallest rotations less the identity that take directions (n, 3) to others; exactly 0 where equal."""
+    """(n, 3, 3) smallest rotations minus the identity that take directions (n, 3) to others; exactly 0 where equal."""
     a, b = unit(before), unit(after)
     across = np.cross(a, b)
     sine = np.linalg.norm(across, axis=1)

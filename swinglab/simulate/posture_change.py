@@ -105,7 +105,7 @@ class PostureChange:
     def _check_share(self) -> None:
         if (self.variant == OWN_SHARE) != (self.share is not None):
             raise BadRequest(
-                "the variant own_share needs a share, which no other variant takes",
+                "share and the variant own_share go together: one is given without the other",
                 do="give estimate_own_share's result as share",
             )
         if self.share is not None and set(self.amounts) != {self.share.quantity}:

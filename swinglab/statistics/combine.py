@@ -64,7 +64,7 @@ def combine_studies(
 
     References
     ----------
-    Paule & Mandel 1982 (variance between studies); Hartung & Knapp 2001 (limits, t with studies less 1); Higgins,
+    Paule & Mandel 1982 (variance between studies); Hartung & Knapp 2001 (limits, t with studies minus 1); Higgins,
     Thompson & Spiegelhalter 2009 (prediction). All from memory.
     """
     if len(tables) < FEWEST:
@@ -105,7 +105,7 @@ def combine_estimates(table: pd.DataFrame) -> CombinedStudies:
 
 
 def _between_variance(y: np.ndarray, variance: np.ndarray) -> float:
-    """Paule and Mandel's: where the weighted squares about the mean are as many as the studies less 1."""
+    """Paule and Mandel's: where the weighted squares about the mean are as many as the studies minus 1."""
     k = len(y)
 
     def excess(between: float) -> float:

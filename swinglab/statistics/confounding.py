@@ -102,7 +102,9 @@ def robustness_within(
     x = x[:, np.abs(x).max(axis=0) > 1e-12]
     df = len(y) - rows[golfer].nunique() - x.shape[1]
     if df <= 1 or not x.shape[1]:
-        raise BadRequest(f"{len(y)} swings of {rows[golfer].nunique()} golfers leave no residual for a slope")
+        raise BadRequest(
+            f"{len(y)} swings of {rows[golfer].nunique()} golfers leave no degrees of freedom for the error of a slope"
+        )
     b, *_ = np.linalg.lstsq(x, y, rcond=None)
     rest = y - x @ b
     error = np.sqrt(rest @ rest / df * np.linalg.inv(x.T @ x)[0, 0])

@@ -93,7 +93,7 @@ class Cumulative:
     def score_sums(self, place: int) -> np.ndarray:
         """(G,) golfers' effective score sums of one parameter, fitted with that parameter at 0.
 
-        Each golfer's score, less its regression on the other parameters' scores (by the information matrix).
+        Each golfer's score, minus its regression on the other parameters' scores (by the information matrix).
         """
         best = reach_optimum(self, fixed=place)
         scores = self.scores(best)

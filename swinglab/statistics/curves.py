@@ -68,7 +68,7 @@ def compare_curves(
         One mean curve a golfer. Alone: their mean against 0.
     other : numpy.ndarray, (H, n), optional
         Curves of another group, or, `paired`, of the same golfers in the same order (after); the difference is
-        other less curves.
+        other minus curves.
     paired : bool
         Whether a row of `other` is the same golfer's.
     mask : numpy.ndarray of bool, (n,), optional

@@ -1,4 +1,4 @@
-"""Regression on golfer means: one value a golfer, t on golfers less coefficients."""
+"""Regression on golfer means: one value a golfer, t on golfers minus coefficients."""
 
 from __future__ import annotations
 

@@ -37,7 +37,7 @@ class GroupMeans:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MeansComparison:
-    """Two groups of golfers compared; every difference is second group less first.
+    """Two groups of golfers compared; every difference is second group minus first.
 
     groups : (first, second), the first the base. means : index group; golfers, swings, mean, sd (between
     golfers), standard_error. difference, standard_error, df, t, p, ci_low, ci_high : Welch's test on golfer
@@ -66,10 +66,10 @@ class MeansComparison:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PairedComparison:
-    """The same golfers under two conditions; every difference is second less first.
+    """The same golfers under two conditions; every difference is second minus first.
 
     difference, standard_error, df, t, p, ci_low, ci_high : paired t test on golfers' differences.
-    permutation_p : signs of the differences flipped. differences : index golfer.
+    permutation_p : of a test that flips the signs of the differences. differences : indexed by golfer.
     """
 
     conditions: tuple

@@ -13,7 +13,7 @@ from swinglab.errors import BadTable
 from swinglab.finding_words import Note
 from swinglab.statistics.rows import complete_rows, dropped_words
 
-#: Fewest degrees of freedom (sessions less golfers): with 2 the upper limit is six times the estimate.
+#: Fewest degrees of freedom (sessions minus golfers): with 2 the upper limit is six times the estimate.
 FEWEST_DF = 3
 
 
@@ -23,7 +23,7 @@ class NestedSpread:
 
     sd, ci_low, ci_high : of one session, in the unit of the values, 95 % limits; root mean square where
     several values were given. swing_sd : of one swing about its session's mean, NaN where no session has two
-    swings; then sd includes it. df : sessions less golfers. n_golfers, n_sessions, n_swings : used.
+    swings; then sd includes it. df : sessions minus golfers. n_golfers, n_sessions, n_swings : used.
     """
 
     sd: float
@@ -42,7 +42,7 @@ def nested_spread(
 ) -> NestedSpread:
     """Estimate how much sessions of one golfer differ beyond what their swings explain.
 
-    Analysis of variance of unweighted session means: the variance of a golfer's session means, less the part
+    Analysis of variance of unweighted session means: the variance of a golfer's session means, minus the part
     that the swings of each session bring. A negative variance component counts as 0.
 
     Parameters
@@ -64,7 +64,7 @@ def nested_spread(
     Raises
     ------
     BadTable
-        Unknown columns, or fewer than three degrees of freedom (sessions less golfers).
+        Unknown columns, or fewer than three degrees of freedom (sessions minus golfers).
 
     References
     ----------

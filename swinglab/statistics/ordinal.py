@@ -29,7 +29,7 @@ class OrdinalFit:
 
     coefficients : index the predictors; estimate (log odds of a higher level, per unit), standard_error, z, p,
     ci_low, ci_high (95 %, from z), odds_ratio, level and test. A term that is the golfer's own is tested by t on
-    golfers less golfer-level terms, z drawn in by the bias of maximum likelihood with few golfers; one that
+    golfers minus golfer-level terms, z drawn in by the bias of maximum likelihood with few golfers; one that
     varies within golfers by flipping the signs of golfers' score sums. thresholds : index "lower | higher";
     estimate, standard_error, on the log odds scale. random_variance : of golfers' intercepts. levels : in
     their order.

@@ -93,7 +93,7 @@ def plan_within(
     -----
     The error of one golfer's slope is residual_sd^2 / (posture_sd^2 (sessions (swings - 1) - 2)), the mean over
     normal postures, times (1 + a b) / (1 - a b) for autocorrelations a and b of posture and residual. df are
-    golfers less 1; for one golfer the swings less sessions less 2, divided by the same factor.
+    golfers minus 1; for one golfer the swings minus sessions minus 2, divided by the same factor.
 
     Examples
     --------
@@ -193,7 +193,7 @@ def spread_of_slopes(
 
 
 def _memory(values: pd.Series, rows: pd.DataFrame, cell: Sequence[str]) -> float:
-    """Autocorrelation of neighbours in a cell, less the part that taking out the mean takes away."""
+    """Autocorrelation of neighbours in a cell, minus the part that taking out the mean takes away."""
     before = values.groupby([rows[name] for name in cell]).shift()
     size = values.groupby([rows[name] for name in cell]).transform("size")
     there = before.notna() & (size >= 8)

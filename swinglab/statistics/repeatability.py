@@ -81,7 +81,7 @@ def reliability(table: pd.DataFrame, value: str, *, golfer: str = "golfer") -> R
     n, mean = each.size().to_numpy(float), each.mean().to_numpy()
     within = float(((rows[value].astype(float) - each.transform("mean")) ** 2).sum())
     if len(n) < 2 or n.max() < 2:
-        raise BadTable("reliability needs two golfers or more, and two swings of one golfer at least")
+        raise BadTable("reliability needs two golfers or more, at least one of them with two swings")
     if not within > NO_ERROR * float((rows[value].astype(float) ** 2).sum()):
         raise BadTable(f"every golfer's swings have the same {value}: there is no spread to compare with")
     oneway = _OneWay(n, mean, within)

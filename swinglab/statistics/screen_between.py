@@ -26,7 +26,7 @@ class _Part:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MeansSlopes:
-    """Slopes of golfers' mean outcome on their mean candidates; all (J,), df : golfers less coefficients."""
+    """Slopes of golfers' mean outcome on their mean candidates; all (J,), df : golfers minus coefficients."""
 
     estimate: np.ndarray
     standard_error: np.ndarray

@@ -169,7 +169,9 @@ def _measure(request: ScreenRequest) -> _Measured:
     if request.level not in LEVELS:
         raise BadRequest(f"there is no level {request.level}", do=f"one of {', '.join(LEVELS)}")
     if request.level != "golfer" and request.golfer is not None:
-        raise BadRequest("golfer names one golfer", do='use it with level="golfer"')
+        raise BadRequest(
+            "a golfer is given, but the level is not golfer", do='give level="golfer", or no golfer'
+        )
     table = _rows_of(request.table, request.golfer) if request.level == "golfer" else request.table
     c = read_candidates(table, request.outcome, request.candidates, golfer=GOLFER, adjust=request.adjust)
     golfers = np.array(sorted(set(c.golfer), key=str), dtype=object)

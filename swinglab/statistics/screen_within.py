@@ -177,7 +177,7 @@ class MeanSlopes:
 
     @property
     def df(self) -> np.ndarray:
-        """Golfers less 1, at least 1."""
+        """Golfers minus 1, at least 1."""
         return np.maximum(self.golfers - 1.0, 1.0)
 
     def limits(self, critical: float) -> tuple[np.ndarray, np.ndarray]:

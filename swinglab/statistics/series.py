@@ -246,7 +246,7 @@ def _check_request(table: pd.DataFrame, outcome: str, predictors: list[str], ord
     if outcome in predictors or outcome == order:
         raise BadTable(f"{outcome} is both outcome and predictor")
     if TREND in predictors:
-        raise BadTable(f"a predictor cannot be called {TREND}: that is the drift's own name")
+        raise BadTable(f"a predictor cannot have the name {TREND}, which is used for the drift")
     if "golfer" in table.columns and table["golfer"].nunique() > 1:
         raise BadTable(
             f"these are swings of {table['golfer'].nunique()} golfers, a series is one golfer's",

@@ -16,7 +16,7 @@ def spline_knots(x: np.ndarray) -> np.ndarray:
 def natural_spline(x: np.ndarray, knots: np.ndarray) -> np.ndarray:
     """The bend of a natural cubic spline: 0 below the first knot, a line of slope 1 above the last.
 
-    Beside a straight line its coefficient is the slope above the last knot less the slope below the first.
+    Beside a straight line its coefficient is the slope above the last knot minus the slope below the first.
 
     Parameters
     ----------

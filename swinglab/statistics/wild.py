@@ -162,7 +162,8 @@ def wild_bootstrap(
     place = design.places([term])
     if len(place) != 1:
         raise BadTable(
-            f"{term} is {len(place)} coefficients", do=f"name one of {', '.join(design.parts[term])}"
+            f"{term} has {len(place)} coefficients, and one is tested at a time",
+            do=f"name one of {', '.join(design.parts[term])}",
         )
     scores = term_scores(design.x, design.y, design.codes, place[0])
     patterns, kind = sign_patterns(design.n_golfers, samples, seed)

@@ -31,7 +31,7 @@ class Delivery:
     """The face at impact, by geometry alone.
 
     values, standard_errors : by NAMES, degrees. `face_loft_deg` is the elevation of the face's normal (+ up),
-    `face_angle_in_to_out_deg` its heading (+ away from the golfer), `face_to_path_in_to_out_deg` that less the
+    `face_angle_in_to_out_deg` its heading (+ away from the golfer), `face_to_path_in_to_out_deg` that minus the
     path's. start : share toward the face -> predicted (elevation, in-to-out heading) of the ball's start, for
     the shares of Wood et al. (2018). missing : why there is nothing.
     """

@@ -32,7 +32,12 @@ def spin_loft_deg(
 ) -> float:
     """Angle between the clubhead's path and the face's normal, degrees (0 to 180).
 
-    face_loft_deg : elevation of the face's normal at impact, + up. face_angle_deg : its heading, + in-to-out.
+    Parameters
+    ----------
+    attack_angle_deg, club_path_deg : float
+        Elevation (+ up) and heading (+ in-to-out) of the clubhead's velocity at impact.
+    face_loft_deg, face_angle_deg : float
+        Elevation (+ up) and heading (+ in-to-out) of the normal of the club's face at impact.
 
     Examples
     --------
@@ -50,6 +55,13 @@ def spin_axis_tilt_deg(
     """Tilt of the spin axis from horizontal, degrees, + toward a ball that curves away from the golfer.
 
     The axis is normal to the plane of path and face normal. NaN where the two coincide: no spin, no axis.
+
+    Parameters
+    ----------
+    attack_angle_deg, club_path_deg : float
+        Elevation (+ up) and heading (+ in-to-out) of the clubhead's velocity at impact.
+    face_loft_deg, face_angle_deg : float
+        Elevation (+ up) and heading (+ in-to-out) of the normal of the club's face at impact.
 
     Examples
     --------
@@ -74,8 +86,19 @@ def start_direction_deg(
 ) -> tuple[float, float]:
     """Predicted start of the ball: elevation and in-to-out heading, degrees, in the plane of path and face.
 
-    toward_face : share of the angle from path to face normal, 0 to 1; Wood et al. (2018) saw 0.61 to 0.83.
-    Raises BadRequest for a share outside 0 to 1.
+    Parameters
+    ----------
+    attack_angle_deg, club_path_deg : float
+        Elevation (+ up) and heading (+ in-to-out) of the clubhead's velocity at impact.
+    face_loft_deg, face_angle_deg : float
+        Elevation (+ up) and heading (+ in-to-out) of the normal of the club's face at impact.
+    toward_face : float
+        Share of the angle from path to face normal, 0 to 1; Wood et al. (2018) measured 0.61 to 0.83.
+
+    Raises
+    ------
+    BadRequest
+        A share outside 0 to 1.
     """
     if not 0.0 <= toward_face <= 1.0:
         raise BadRequest(

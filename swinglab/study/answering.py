@@ -86,7 +86,7 @@ def search_study(study: Study, results: Results) -> tuple[ScreenAnswer, ...]:
 def diagnose_question(
     study: Study, results: Results, question: Hunch | Comparison | Lesson
 ) -> tuple[Diagnostics, ...]:
-    """Diagnostics of a question's judged lines, on the swings on which it is judged (`answers.diagnose`)."""
+    """Diagnostics of a question's judged findings, on the swings used to judge it (`answers.diagnose`)."""
     rows, _ = confirming_rows(results.swings, question)
     return diagnose(rows, question, errors=study.errors_of(rows))
 
@@ -94,7 +94,7 @@ def diagnose_question(
 def answer_question(
     study: Study, table: pd.DataFrame, question: Hunch | Comparison | Lesson
 ) -> tuple[Finding, ...]:
-    """Lines of one question on rows of the swing table, not judged, with the study's errors of the set-up."""
+    """Findings of one question on rows of the swing table, not yet judged, with the study's errors of the set-up."""
     errors = study.errors_of(table)
     if isinstance(question, Hunch):
         return relate_posture_to_strike(table, question, errors=errors)

@@ -59,12 +59,12 @@ def _in_one_row(text: object) -> object:
 
 
 def store_table(table: pd.DataFrame, path: Path) -> pd.DataFrame:
-    """Replace a small table of a study folder, whole or not at all; an empty one is removed.
+    """Replace a small table of a study folder, completely or not at all, and return it; an empty one is removed.
 
     Raises
     ------
     BadRequest
-        The file cannot be written (a full disk, a folder without write access); it stands as it was.
+        The file cannot be written (a full disk, a folder without write access); it is unchanged.
     """
     beside = path.with_name(f"{path.name}.new")
     try:

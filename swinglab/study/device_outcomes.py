@@ -250,7 +250,7 @@ def match_words(swings: Sequence[str], table: pd.DataFrame, place: Mapping[str, 
 def agreement_lines(table: pd.DataFrame) -> list[str]:
     """How the device and the kit agree, for every outcome of the swing table that both have.
 
-    Device less kit: mean, standard deviation and correlation over swings. `validate` gives limits by golfer.
+    Device minus kit: mean, standard deviation and correlation over swings. `validate` gives limits by golfer.
     """
     lines = []
     for name, column in {**columns.STRIKES, **columns.DELIVERIES}.items():
@@ -262,7 +262,7 @@ def agreement_lines(table: pd.DataFrame) -> list[str]:
             continue
         off = both[measured] - both[name]
         unit, decimals = columns.UNIT_WORDS.get(column.unit, column.unit), columns.UNIT_DECIMALS[column.unit]
-        line = f"{column.label}, device less kit: {off.mean():+.{decimals}f} {unit}"
+        line = f"{column.label}, device minus kit: {off.mean():+.{decimals}f} {unit}"
         if len(both) > 1:
             line += f", SD {off.std(ddof=1):.{decimals}f}"
         if len(both) > 2 and (both.std() > 0).all():

@@ -72,7 +72,7 @@ def mark_event(
 
 
 def unmark_event(study: Study, swing: str, event: str) -> pd.DataFrame:
-    """Take back an event set by hand; BadRequest where it was not set."""
+    """Remove an event set by hand and return the events that remain; BadRequest where it was not set."""
     _check(study, swing, event)
     marked = read_by_hand(study.folder)
     gone = (marked["swing"] == swing) & (marked["event"] == event)

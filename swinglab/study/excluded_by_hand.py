@@ -98,7 +98,7 @@ def exclude_swing(
 
 
 def include_swing(study: Study, swing: str) -> pd.DataFrame:
-    """Include a swing again that was excluded by hand; BadRequest where it was not."""
+    """Include a swing again and return the exclusions that remain; BadRequest where it was not excluded by hand."""
     study.need_swing(swing)
     excluded = read_excluded(study.folder)
     gone = excluded["swing"] == swing

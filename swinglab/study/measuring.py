@@ -33,7 +33,7 @@ Progress = Callable[[int, int, str], None]
 
 
 class NothingMeasured(StudyFaults):
-    """Not one swing could be measured; `gate` and `left_out` are the tables of those that were refused."""
+    """No swing could be measured. `gate`, `left_out` : tables as in the results, with the reason for each swing."""
 
     def __init__(
         self, faults: Iterable[SwinglabError], *, file: object, gate: pd.DataFrame, left_out: pd.DataFrame

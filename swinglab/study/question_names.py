@@ -167,7 +167,9 @@ def validation_faults(settings: Settings, swings: pd.DataFrame) -> list[Swinglab
     if asked.event not in conventions.EVENTS:
         faults.append(_unknown("[validate] event", "event", asked.event, near_events(asked.event)))
     if not asked.angles:
-        faults.append(SwinglabError("names no angle", file=FILE, where="[validate] angles", do="remove it"))
+        faults.append(
+            SwinglabError("the list is empty", file=FILE, where="[validate] angles", do="remove it")
+        )
     return faults + [
         _unknown("[validate] angles", "angle", name, near_columns(name, angles))
         for name in asked.angles

@@ -84,7 +84,7 @@ def read_registration(folder: Path) -> Registration | None:
         given = held.pop("sha256")
         parts = {part: dict(held[part]) for part in ("questions", "captures", "errors", "rules")}
         if not all(isinstance(asked, dict) for asked in parts["questions"].values()):
-            raise ValueError("a question is no table")
+            raise ValueError("a question is not a table")
         excluded = [str(swing) for swing in held["excluded"]]
         return Registration(
             when=str(held["registered"]), excluded=excluded, whole=given == _hash(held), **parts

@@ -43,7 +43,7 @@ def check_writable(out: Path) -> None:
         raise BadRequest("this is a file, not a folder", file=out, do="name a folder with --out")
     if out.is_dir() and any(out.iterdir()) and not (out / RUN).exists():
         raise BadRequest(
-            "the folder holds other files, which results would displace", file=out,
+            "the folder holds other files, which the results would replace", file=out,
             do="name an empty or a new folder with --out",
         )  # fmt: skip
     place = out if out.is_dir() else out.parent

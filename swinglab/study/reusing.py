@@ -55,7 +55,7 @@ def load_or_measure(study: Study, *, workers: int | None = None, progress: Progr
 
 
 def load_or_answer(study: Study, results: Results) -> tuple[Finding, ...]:
-    """Answers to a study's questions: those on disk if they still hold, else answered now and kept."""
+    """Answers to a study's questions: stored ones where no input has changed since, otherwise computed and stored."""
     for folder in (study.folder / "results", session_folder(study)):
         findings = read_findings(study, folder)
         if findings:
@@ -66,7 +66,7 @@ def load_or_answer(study: Study, results: Results) -> tuple[Finding, ...]:
 
 
 def store_results(study: Study, results: Results, findings: tuple[Finding, ...] = ()) -> bool:
-    """Keep results for the next session; False where the study folder cannot be written."""
+    """Store results for the next session; returns False where the study folder cannot be written."""
     try:
         write_results(study, results, findings, session_folder(study))
     except (BadRequest, OSError):

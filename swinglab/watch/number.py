@@ -33,7 +33,7 @@ class Number:
 
 
 def number_of(study: Study, golfer: str, *, lesson: str | None = None) -> Number:
-    """The number of a golfer: that of the named lesson, else of the golfer's first lesson, else of the first hunch.
+    """What a session shows of a golfer's swings, by the named lesson, else the first lesson, else the first hunch.
 
     Raises
     ------

@@ -164,7 +164,7 @@ def test_what_cannot_be_asked_is_refused() -> None:
     table = group_table()
     with pytest.raises(BadTable, match="holds one group"):
         compare_groups(table.assign(group="all"), asked(), errors=Errors())
-    with pytest.raises(BadTable, match="is in words"):
+    with pytest.raises(BadTable, match="holds words"):
         compare_groups(table.assign(**{BEND: "x"}), asked(), errors=Errors())
     with pytest.raises(BadTable, match="no column grup"):
         compare_groups(table, asked(between="grup"), errors=Errors())

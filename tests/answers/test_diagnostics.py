@@ -47,7 +47,7 @@ def test_between_residuals_leverage_and_bend_are_those_of_ols() -> None:
     line = sm.OLS(y, sm.add_constant(x)).fit()
     assert found.points["residual"].to_numpy() == pytest.approx(line.resid)
     assert found.points["fitted"].to_numpy() == pytest.approx(line.fittedvalues)
-    # Shares of the information on the slope: hat values less the mean's own 1/n.
+    # Shares of the information on the slope: hat values minus the mean's own 1/n.
     shares = line.get_influence().hat_matrix_diag - 1 / len(x)
     assert found.golfers["leverage"].sort_index().to_numpy() == pytest.approx(shares)
     knots = np.percentile(x, [10, 50, 90])
@@ -75,7 +75,7 @@ def test_group_residuals_are_those_of_ols() -> None:
 
 
 def test_the_same_golfers_with_two_clubs_give_their_differences() -> None:
-    """Truth: made. A residual is a golfer's difference less the mean difference."""
+    """Truth: made. A residual is a golfer's difference minus the mean difference."""
     table = group_table()
     means = table.groupby(["golfer", "club"])[FLEXION].mean().unstack()
     apart = means["wedge"] - means["iron 7"]

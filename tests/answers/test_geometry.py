@@ -134,6 +134,23 @@ def test_difference_between_geometry_and_players_is_what_was_put_in() -> None:
     assert len(found.held_out) == 10 and len(found.by_golfer) == 10
 
 
+def test_golfers_own_lines_are_what_was_put_in() -> None:
+    """Truth: made. Straight lines, one golfer with too few swings, and a condition on the swings."""
+    posture = event_column_name(TILT, "shaft_horizontal_down")
+    table = pd.DataFrame({"golfer": ["A"] * 5 + ["B"] * 4 + ["C"] * 3,
+                          "club": ["7 iron"] * 4 + ["driver"] + ["7 iron"] * 7,
+                          posture: [10.0, 12, 14, 16, 40, 20, 21, 22, 25, 1, 2, 3]})  # fmt: skip
+    table["attack_angle_deg"] = np.where(
+        table["golfer"] == "A", -5 + 0.25 * table[posture], 2 - 0.5 * table[posture]
+    )
+    lines = answers.golfer_lines(table, replace(HUNCH, where={"club": ["7 iron"]})).set_index("golfer")
+    assert list(lines.index) == ["A", "B"]
+    assert lines["slope"].to_list() == pytest.approx([0.25, -0.5])
+    assert lines["posture"].to_list() == pytest.approx([13.0, 22.0])
+    assert lines["outcome"].to_list() == pytest.approx([-1.75, -9.0])
+    assert lines["half_range"].to_list() == [3.0, 2.5]
+
+
 def test_a_change_is_predicted_without_the_golfer_it_is_about() -> None:
     """Truth: made. One golfer's slope is the others' reversed: the prediction has the others' sign."""
     table = _table({f"G{k:02d}": (-0.15 if k == 1 else 0.15) for k in range(1, 9)})

@@ -49,7 +49,7 @@ def test_groups_are_compared_by_golfers_mean_curves() -> None:
     """Truth: made. Skilled golfers differ by 3 deg from 40 ms after impact on, nowhere else."""
     rows, curves = swings()
     found, words = answer_over_time(rows, curves, COMPARISON, TIME)
-    assert words == "skilled less learners" and found.golfers == 12
+    assert words == "skilled minus learners" and found.golfers == 12
     assert found.estimate[LATE] == pytest.approx(3.0, abs=1.5)
     assert found.beyond()[-1][1] == TIME[-1] and found.beyond()[-1][0] > 0.0
     axes = draw_curve_test(

@@ -85,7 +85,7 @@ def test_columns_units_directions_and_rows_are_proposed_and_agreement_is_shown(
     shown = "\n".join(check_lines(found))
     assert "6 of 7 swings have a row; swings without a row: G01_001" in shown
     for label in ("Clubhead speed", "Attack angle", "Club path"):
-        line = next(line for line in found.agreement if line.startswith(f"{label}, device less kit: "))
+        line = next(line for line in found.agreement if line.startswith(f"{label}, device minus kit: "))
         assert "(6 swings)" in line
         assert "the other one" not in line
     before = {path.name: path.read_bytes() for path in study.iterdir() if path.is_file()}

@@ -27,7 +27,7 @@ def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
     demo = shipped_folder("data_demo")
     shutil.copytree(demo, study, ignore=shutil.ignore_patterns("captures", "truth", "results"))
     swings = pd.read_csv(study / "swings.csv", dtype=str)
-    kept = swings.groupby(["golfer", swings["phase"].fillna("")]).head(3)
+    kept = swings.groupby(["golfer", swings["phase"].fillna("")]).head(4)
     kept.to_csv(study / "swings.csv", index=False)
     (study / "captures").mkdir()
     for name in kept["capture"]:
@@ -220,4 +220,17 @@ def test_a_posture_is_moved_and_the_arc_follows(page, lab: Lab) -> None:
     page.wait_for_selector("text=a simulation is not a prescription", timeout=60_000)
     page.wait_for_selector(VIEWER)
     assert page.locator("text=attack angle (deg): as you expected").count() == 1
+
+    page.locator(".widget-slider:has-text('every golfer') .noUi-handle").focus()
+    page.keyboard.press("ArrowRight")
+    page.wait_for_selector("svg[aria-label*='14 golfers, each moved by +0.1']")
+    page.wait_for_selector("text=no golfer moves along it")
+    page.locator("input[type='radio']").first.focus()
+    page.keyboard.press("ArrowDown")
+    for _ in range(6):  # past the other options
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.innerText") == "Check":
+            break
+    page.keyboard.press("Enter")
+    page.wait_for_selector("text=/^(Yes|Not yet)\\./")
     assert page.locator(".jp-RenderedText[data-mime-type*='stderr'], .jp-OutputArea-error").count() == 0

@@ -107,4 +107,4 @@ def test_the_whole_swing_is_measured_on_request(chosen, monkeypatch: pytest.Monk
     assert len(asked) == 1
     other = controls.show_whole_swing(chosen, controls.ask_comparison(chosen))
     other.button.click()
-    assert other.of == "skilled less learners" and other.found.golfers == 14
+    assert other.of == "skilled minus learners" and other.found.golfers == 14

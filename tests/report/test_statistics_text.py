@@ -10,7 +10,7 @@ import pytest
 
 from swinglab.answers import judging, planning, rules
 from swinglab.records import Errors, Finding
-from swinglab.report.statistics_text import statistics_text
+from swinglab.report.statistics_text import LEVELS, statistics_text
 from swinglab.statistics import autoregression, wild
 from swinglab.study import Study
 
@@ -28,11 +28,11 @@ def test_every_question_stands_with_its_numbers(written: tuple) -> None:
     """Truth: made. Level, judged method, golfers, swings, smallest effect and expectation as in findings.csv."""
     text, study, default, table = written
     rows = table[table["role"] == "default"]
-    assert len(rows) == len(default) == text.count("\n- ")
+    assert len(rows) == len(default) == text.split("Errors of the set-up")[0].count("\n- ")
     for row, finding in zip(rows.itertuples(), default, strict=True):
-        start = f"- {finding.name}: level {row.level}"
+        start = f"- {finding.name}: {LEVELS[row.level]};"
         (sentence,) = [part for part in text.split("\n") if part.startswith(start)]
-        assert f"judged by {row.method};" in sentence
+        assert f"method: {row.method};" in sentence
         assert f"{row.n_golfers} golfer" in sentence and f"{row.n_swings} swing" in sentence
         expected = (
             "no smallest" if pd.isna(row.smallest_effect) else f"smallest effect {row.smallest_effect:g} "
@@ -40,7 +40,7 @@ def test_every_question_stands_with_its_numbers(written: tuple) -> None:
         assert expected in sentence
     for question in study.questions:
         if getattr(question, "expect", "either") != "either":
-            assert f"expected {question.expect}" in text
+            assert f"expected sign: {question.expect}" in text
 
 
 def test_errors_are_those_of_the_study(written: tuple) -> None:
@@ -58,9 +58,10 @@ def test_constants_are_those_the_code_uses(written: tuple) -> None:
     text = statistics_text(study, [*default, replace(default[0], level="golfer", golfer="G1")])
     drawn = inspect.signature(wild.wild_bootstrap).parameters
     for part in (
-        f"below {rules.ALPHA:g}", f"fewer than {rules.FEWEST_GOLFERS} golfers", f"chance of {planning.CHANCE:g}",
-        f"{drawn['samples'].default:,} draws", f"seed {drawn['seed'].default}", f"^-{autoregression.PRIOR_POWER:g}",
-        "Holm 1979", "90 % interval", "80 % intervals", "Too small is not adjusted for the number of questions",
+        f"below {rules.ALPHA:g}", f"fewer than {rules.FEWEST_GOLFERS} golfers", f"probability of {planning.CHANCE:g}",
+        f"{drawn['samples'].default:,} random draws", f"seed {drawn['seed'].default}", f"^-{autoregression.PRIOR_POWER:g}",
+        "Holm 1979", "90 % interval", "80 % intervals",
+        "is not adjusted for the number of questions",
     ):  # fmt: skip
         assert part in text, part
 
@@ -70,8 +71,8 @@ def test_centring_drift_and_random_effects_are_described(written: tuple) -> None
     text, _, default, _ = written
     assert "deviation from the mean of its golfer and session" in text
     drift = any("no_order" in f.warning_keys for f in default)
-    assert ("No drift was taken out" in text) == drift
-    for part in ("an intercept and a slope that may be correlated", "Satterthwaite", "less 1"):
+    assert ("No drift was removed" in text) == drift
+    for part in ("a random intercept and a random slope for each golfer", "Satterthwaite", "minus 1"):
         assert part in text
 
 
@@ -79,7 +80,7 @@ def test_companions_are_those_that_judge(written: tuple) -> None:
     """Truth: made. Each level that was answered names its companions, and no other."""
     text, _, _, table = written
     for level in judging.COMPANIONS:
-        assert (f"{level}: " in text.split("companions on other assumptions")[1]) == (
+        assert (f"- {LEVELS[level]}: " in text.split("compared with companions")[1]) == (
             level in set(table["level"])
         )
 

@@ -19,7 +19,7 @@ def test_between_the_knots_it_is_the_natural_interpolating_spline() -> None:
 
 
 def test_beyond_the_knots_it_is_straight_with_slopes_0_and_1() -> None:
-    """Truth: made. Its coefficient beside a line is the slope at the high end less that at the low end."""
+    """Truth: made. Its coefficient beside a line is the slope at the high end minus that at the low end."""
     step = 0.5
     low, high = np.arange(-4.0, -1.2, step), np.arange(2.0, 9.0, step)
     assert np.diff(natural_spline(low, KNOTS)) == pytest.approx(0.0)

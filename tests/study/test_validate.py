@@ -101,7 +101,7 @@ def test_a_known_placement_error_comes_back_in_lines_for_errors(
     assert main(["study", str(folder), "--workers", "1"]) == 0
     methods = (folder / "results" / "methods.md").read_text(encoding="utf-8")
     assert "taken off and put on again in 5 golfers (15 sessions)" in methods
-    assert "kit less device" in methods and "examiner E1 less E2" in methods
+    assert "kit minus device" in methods and "examiner E1 minus E2" in methods
     again = pd.read_csv(folder / "results" / "validation.csv")
     pd.testing.assert_frame_equal(table, again)
 

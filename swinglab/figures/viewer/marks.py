@@ -94,7 +94,7 @@ def _between_segments(part: str, motion: str, points: dict[str, np.ndarray], pos
         return None
     first, second = posture.rotations[lower], posture.rotations[upper]
     if motion == "separation":
-        # Pelvis less thorax turn: both side axes as seen from above.
+        # Pelvis minus thorax turn: both side axes as seen from above.
         return _angle(centre, unit(second[:, :, 2] * [1.0, 0.0, 1.0]), unit(first[:, :, 2] * [1.0, 0.0, 1.0]))
     axis = 2 if motion == "axial_rotation" else 1
     return _angle(centre, first[:, :, axis], second[:, :, axis], is_exact=False)

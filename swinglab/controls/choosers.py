@@ -77,19 +77,17 @@ class QuantityChooser(widgets.HBox):
     ----------
     value : str
         The quantity to begin with.
-    quantities : iterable of str, optional
-        The ones to choose from; all of ``columns.QUANTITIES`` where not given.
     """
 
     value = traitlets.Unicode()
 
-    def __init__(self, value: str, quantities: Iterable[str] | None = None) -> None:
+    def __init__(self, value: str) -> None:
         self._part = widgets.Dropdown(description="Body part", style=_LABEL, layout=wide())
         self._motion = widgets.Dropdown(description="Quantity", style=_LABEL, layout=wide())
         super().__init__([self._part, self._motion], layout=widgets.Layout(flex_flow="row wrap"))
         self._is_filling = False
         self.value = value
-        self.offer(columns.QUANTITIES if quantities is None else quantities)
+        self.offer(columns.QUANTITIES)
         self._part.observe(self._part_chosen, "value")
         self._motion.observe(self._motion_chosen, "value")
         self.observe(self._value_set, "value")

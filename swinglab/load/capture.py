@@ -42,7 +42,7 @@ def read_capture(
     UnreadableFile
         The file is not there, is not what its name says, or holds no points; with what to do.
     BadRequest
-        A unit or rate that makes no sense.
+        An unknown unit, or a frame rate of 0 or less.
 
     Notes
     -----

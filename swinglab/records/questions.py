@@ -106,7 +106,7 @@ class Lesson:
 
 @dataclass(frozen=True, slots=True)
 class Errors:
-    """Known errors of the set-up that markers cannot show; None = not known."""
+    """Standard deviations of angles, deg, from marker placement and soft tissue; None: not known."""
 
     placement_deg: float | None = None
     soft_tissue_deg: float | None = None

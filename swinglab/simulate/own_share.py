@@ -17,7 +17,6 @@ from swinglab.simulate.measured_body import MeasuredBody
 TIMES_S = np.linspace(-0.20, -0.004, 50)
 AFTER_S, LINE_OVER_S = 0.15, 0.012
 FEWEST_SWINGS, FEWEST_FRAMES = 5, 8
-POINTS = ("pelvis_m", "hands_m", "clubhead_m")
 
 
 @dataclass(frozen=True, slots=True, eq=False)

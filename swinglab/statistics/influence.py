@@ -53,7 +53,7 @@ def influence(
     -------
     pandas.DataFrame
         Index the golfer left out, largest change first: estimate, standard_error, p without that golfer;
-        change (estimate without minus estimate with all); changes_sign; note, the reason where no fit was
+        change (estimate without that golfer minus with all); changes_sign; note, the reason where no fit was
         possible (then NaN).
 
     Raises

@@ -38,7 +38,7 @@ def flip_block_signs(x: np.ndarray, y: np.ndarray, others: np.ndarray, *, seed: 
     """
     n = len(y)
     if n < FEWEST_BLOCKS:
-        raise BadTable(f"{n} swings make fewer than {FEWEST_BLOCKS} blocks")
+        raise BadTable(f"a test by blocks needs {FEWEST_BLOCKS} blocks of swings, and {n} swings give fewer")
     both = np.column_stack([x, y])
     rest = both - others @ np.linalg.lstsq(others, both, rcond=None)[0]
     score = rest[:, 0] * rest[:, 1]

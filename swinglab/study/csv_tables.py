@@ -40,7 +40,7 @@ def unguard(text: str) -> str:
 
 
 def write_table(table: pd.DataFrame, path: Path) -> Path:
-    """Write a table as UTF-8 CSV with guarded text and nine significant digits."""
+    """Write a table as UTF-8 CSV: nine significant digits, and no text cell that a spreadsheet takes for a formula."""
     guarded = table.copy(deep=False)
     for name in guarded.columns:
         if pd.api.types.is_numeric_dtype(guarded[name]):

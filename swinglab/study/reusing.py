@@ -32,7 +32,7 @@ def swings_folder(study: Study) -> Path:
 
 
 def load_or_measure(study: Study, *, workers: int | None = None, progress: Progress | None = None) -> Results:
-    """Results of a study: those on disk if they were made from these very inputs, else measured now and kept.
+    """Results of a study: stored ones where made from the same inputs, otherwise measured and stored.
 
     Parameters
     ----------

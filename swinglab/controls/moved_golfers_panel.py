@@ -93,6 +93,6 @@ class MovedGolfersPanel(Panel):
             f"{int((own > 0).sum())} of {wording.count(len(own), 'golfer')}; the mean change is {along} {to}. Read off "
             f"the dashed line, the change would be {read} {to}: that line compares different golfers, and no golfer "
             "moves along it.",
-            "Own lines are least-squares lines, not corrected for measurement error. No golfer is moved farther than "
-            "the own swings reach.",
+            "An own line is fitted to one golfer's swings, without correction for measurement error. No golfer is "
+            "moved farther than the own swings reach.",
         )

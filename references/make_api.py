@@ -23,7 +23,9 @@ INTRODUCTION = """\
 
 Written by `references/make_api.py` from the docstrings; edit those, not this file. `import swinglab as sl` reaches
 every room as `sl.ROOM` and the names of the first section directly. Units: metres, seconds, hertz and degrees, unless
-a name ends with another. Frames and signs are in [conventions.md](conventions.md), the files of a study and its
+a name ends with another. Fields that many records share: `swing`, `golfer` (its code), `rate_hz` (frames a second),
+`n_golfers`, `n_swings`, `n_rows` (used), `dropped` (rows left out because a value is missing), `warnings` (in words).
+Frames and signs are in [conventions.md](conventions.md), the files of a study and its
 results in [study_folder.md](study_folder.md).
 """
 

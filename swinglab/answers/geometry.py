@@ -30,7 +30,7 @@ FEWEST = 3
 
 @dataclass(frozen=True, slots=True, eq=False)
 class GeometryBesideRegression:
-    """Two slopes of one question and their difference, in outcome units per 10 units of the posture.
+    """Two slopes of one question and their difference, in outcome units per 10 units of the posture at an event.
 
     geometric : mean over golfers of their swings' geometric slopes. players : within golfers, the judged method.
     difference : players minus geometric. by_golfer : golfer, geometric, geometric_se, players, players_se, n_swings.

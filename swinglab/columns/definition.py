@@ -7,7 +7,13 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One column. `stem` is the name without its unit; low and high bound the plausible, in `unit`."""
+    """One declared column, or a posture quantity.
+
+    label, meaning : words for axes and for the code book. stem : the name without its unit. part, motion : of the body.
+    positive : the positive direction in words. source : key in references.bib, or this kit. low, high : plausible
+    range, in `unit`. events : at which a quantity is measured. quantity, event : of a posture column of the swing
+    table. group : part of the code book.
+    """
 
     name: str
     label: str

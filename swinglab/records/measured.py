@@ -26,10 +26,11 @@ class FileEvent(NamedTuple):
 class Capture(Pickled):
     """A capture file as it is: its own axes and labels, in metres.
 
-    points_m : (n_frames, n_points, 3), NaN where missing. residual_m : (n_frames, n_points), the file's
-    residual where it has one (0 marks a point that was filled or filtered before), else NaN.
-    confidence : (n_frames, n_points) in 0..1 for pose tables that give one, else None. unit_judged : whether
-    neither the file nor the caller gave the unit, so that it was judged from the size of the body.
+    events : those that the file holds. first_frame : the file's number of its first frame. points_m : (n_frames,
+    n_points, 3), NaN where missing. residual_m : (n_frames, n_points), the file's residual where it has one (0
+    marks a point that was filled or filtered before), else NaN. confidence : (n_frames, n_points) in 0..1 for pose
+    tables that give one, else None. unit_judged : whether neither the file nor the caller gave the unit, so that it
+    was judged from the size of the body.
     """
 
     file: str
@@ -61,6 +62,8 @@ class Capture(Pickled):
 @dataclass(frozen=True, slots=True, eq=False)
 class Setup(Pickled):
     """What a study states about a swing's capture: axes, labels, ball, club, processing.
+
+    Fields have the names and units of the settings in study.toml (references/study_folder.md), among them:
 
     up, target : an axis name or a vector (3,) in the capture's axes. ground : in the capture's unit.
     landmarks : swinglab's name -> labels in the file (their mean). events : label in the file -> event.
@@ -117,6 +120,9 @@ class Setup(Pickled):
 class Trial(Pickled):
     """One swing in the study frame, gaps filled and body points smoothed; always that of a right-hander.
 
+    hand : right or left, as the golfer plays. time_s : (n_frames,) from the file's first frame. contact_time_s : coarse
+    time of contact, for filling and smoothing alone. cutoff_hz : segment -> cut-off of its smoothing. file_events :
+    event -> seconds, as the file holds them.
     points_m : (n_frames, k, 3) of k landmarks, ready to measure, NaN where missing. raw_m : the same before
     filling and smoothing. filled : (n_frames, k) True where a sample was filled. noise_m : (k,) standard
     deviation of one coordinate's noise in raw_m, NaN where not estimated; common_noise : the share of its

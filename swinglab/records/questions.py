@@ -30,7 +30,9 @@ class FoundIn:
 class PostureScreen:
     """Which of many postures goes with this strike? Searched at `level`, one family-wise error for all.
 
-    parts, events : those searched, all where empty. where : column -> its values, or from and to of a number.
+    name : as in study.toml. outcome : column of the strike. golfer : whose swings, at the level golfer. parts, events :
+    those searched, all where empty. adjust : covariates. smallest_effect : the smallest slope that matters. where :
+    column -> its values, or from and to of a number.
     """
 
     name: str
@@ -47,7 +49,13 @@ class PostureScreen:
 
 @dataclass(frozen=True, slots=True)
 class Hunch:
-    """Does this posture at this event go with this strike? Judged at `level`, the other is shown."""
+    """Does this posture at this event go with this strike? Judged at `level`, the other is shown.
+
+    name : as in study.toml. outcome : column of the strike. posture : quantity, without its event. expect : the sign of
+    the slope. adjust : covariates. smallest_effect : the smallest slope that matters. found_in : None for a question
+    that was there before the data were looked at. where : column -> values of the swings it is about. family : name of
+    the questions over which p is adjusted.
+    """
 
     name: str
     outcome: str
@@ -65,7 +73,12 @@ class Hunch:
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """Do the golfers of these groups differ in this quantity at this event?"""
+    """Do the golfers of these groups differ in this quantity at this event?
+
+    name : as in study.toml. of : quantity, without its event; a column of the strike where event is None. between :
+    column whose values make the groups. adjust : covariates. smallest_effect : the smallest difference that matters, in
+    the quantity's unit. found_in, where, family : as for a `Hunch`.
+    """
 
     name: str
     of: str
@@ -82,9 +95,11 @@ class Comparison:
 class Lesson:
     """Did this golfer's posture and strike change with the lesson, beyond drift?
 
-    expect : what the strike should do. The aim of the posture is the band `target`, or `target_value` with
-    `target_width` on either side (without it, one standard deviation of the player's swings before).
-    planned_swings : swings after the lesson at which it is judged; with fewer it is still running.
+    name : as in study.toml. phase : column that separates before from after. of, event : the posture. outcome : column
+    of the strike. smallest_effect : the smallest change of the strike that matters. cue : what the golfer was asked
+    to do, in words. expect : the sign of the change of the strike. The aim of the posture is the band `target`, or
+    `target_value` with `target_width` on either side (without it, one standard deviation of the player's swings
+    before). planned_swings : swings after the lesson at which it is judged; with fewer it is still running. where, family : as for a `Hunch`.
     """
 
     name: str
@@ -131,7 +146,10 @@ class Validation:
 
 @dataclass(frozen=True, slots=True)
 class Accepted:
-    """A doubt of the gate that a person has looked at, for one swing or all swings of a golfer."""
+    """A doubt about a capture that a person has looked at, for one swing or all swings of a golfer.
+
+    check : its key in gate.csv. reason : why the capture is believed, in words.
+    """
 
     check: str
     reason: str

@@ -20,7 +20,7 @@ _FIXED = 1e-10
 
 @dataclass(frozen=True, slots=True, eq=False)
 class JointTest:
-    """Test that several coefficients are all 0: approximate Hotelling T^2 (HTZ), as an F."""
+    """Test that several coefficients are all 0: approximate Hotelling T^2 (HTZ), as an F on df1 and df2."""
 
     F: float
     df1: int

@@ -19,7 +19,7 @@ class Robustness:
     value : a cause that explains this share of the predictor and of the outcome brings the slope to 0.
     value_p : the same for a slope that is no longer distinguished from 0 at the level alpha; 0 where it is not
     now. partial_r2 : share of the outcome that the predictor explains: a cause that explains all of the rest of
-    the outcome brings the slope to 0 from this share of the predictor on.
+    the outcome brings the slope to 0 from this share of the predictor on. t, df : as given.
     """
 
     value: float

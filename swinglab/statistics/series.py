@@ -57,9 +57,11 @@ class SeriesFit:
 class StepFit:
     """The step of a series from before to after, in the unit of the values.
 
-    block_p : blocks of swings exchanged, block_length swings each; block_arrangements were looked at. It stands
-    beside p and is the rougher of the two: with 20 swings there are too few blocks for it to fall below .05,
-    and at an autocorrelation of .6 it does so too often (measured: .09 for 40 swings).
+    estimate, standard_error, df, t, p, ci_low, ci_high : of the step, 95 % limits. effective_n : number of independent
+    swings that carry as much information. block_p : blocks of swings exchanged, block_length swings each;
+    block_arrangements were looked at. It stands beside p and is the rougher of the two: with 20 swings there are
+    too few blocks for it to fall below .05, and at an autocorrelation of .6 it does so too often (measured: .09 for
+    40 swings).
     """
 
     estimate: float

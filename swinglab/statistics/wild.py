@@ -25,9 +25,9 @@ _WEBB = np.sqrt(np.array([0.5, 1.0, 1.5]))
 class WildBootstrap:
     """Test and interval of one coefficient by wild cluster bootstrap-t, null imposed.
 
-    estimate : least squares. p : two-sided. ci_low, ci_high : values not rejected, infinite where the data
-    reject none on that side; ci90 and ci80 : the same at 90 % and 80 %. weights : signs, all patterns | signs |
-    webb. samples : patterns used.
+    term : the coefficient. level : of the interval ci_low, ci_high. estimate : least squares. p : two-sided. ci_low,
+    ci_high : values not rejected, infinite where the data reject none on that side; ci90 and ci80 : the same at 90
+    % and 80 %. weights : signs, all patterns | signs | webb. samples : patterns used.
     """
 
     term: str

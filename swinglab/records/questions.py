@@ -95,11 +95,12 @@ class Comparison:
 class Lesson:
     """Did this golfer's posture and strike change with the lesson, beyond drift?
 
-    name : as in study.toml. phase : column that separates before from after. of, event : the posture. outcome : column
-    of the strike. smallest_effect : the smallest change of the strike that matters. cue : what the golfer was asked
-    to do, in words. expect : the sign of the change of the strike. The aim of the posture is the band `target`, or
-    `target_value` with `target_width` on either side (without it, one standard deviation of the player's swings
-    before). planned_swings : swings after the lesson at which it is judged; with fewer it is still running. where, family : as for a `Hunch`.
+    name : as in study.toml. phase : column that separates before from after. of, event : the posture. outcome :
+    column of the strike. smallest_effect : the smallest change of the strike that matters. cue : what the golfer
+    was asked to do, in words. expect : the sign of the change of the strike. The aim of the posture is the band
+    `target`, or `target_value` with `target_width` on either side (without it, one standard deviation of the
+    player's swings before). planned_swings : swings after the lesson at which it is judged; with fewer it is
+    still running. where, family : as for a `Hunch`.
     """
 
     name: str

@@ -46,16 +46,18 @@ class CapturesPanel(Panel):
         self.swing.offer(self.chosen.need_study())
 
     def show(self) -> list[widgets.Widget | str]:
-        """Gaps of one swing, then every swing's quality, then what was left out."""
+        """What is doubtful, gaps of one swing, every swing's quality, what was left out."""
         trial = self.chosen.records_of(self.swing.value).trial
         alt = f"Landmarks of swing {trial.swing} over time: {int(trial.filled.sum())} samples were filled."
         gaps = words.picture(figures.draw_gaps(trial), alt)
         results = self.chosen.results
         self.quality, self.left_out = results.quality, results.left_out
         shown = ["swing", "rate_hz", "frames", "landmarks", "filled_samples", "missing_samples", "noise_mm",
-                 "impact_method", "ball_method", "warnings"]  # fmt: skip
+                 "impact_method", "ball_method", "gate", "warnings"]  # fmt: skip
+        doubts = [one.sentence() for one in studies.shared_doubts(results.gate)] or ["Nothing is doubtful."]
         out = words.table(self.left_out) if len(self.left_out) else words.lines("Nothing was left out.")
         return [
+            words.heading("Doubts") + words.lines(*doubts),
             gaps,
             words.heading("Every measured swing") + words.table(self.quality[shown]),
             words.heading("Left out") + out,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -81,9 +81,15 @@ def find_events(
     else:
         _search(trial, posture, contact, found)
     warnings += _enforce_order(found)
-    return Events(
-        trial.swing, trial.golfer, trial.rate_hz, tuple(found[name] for name in EVENTS), tuple(warnings)
-    )
+    events = tuple(_with_source(found[name], trial.setup.source) for name in EVENTS)
+    return Events(trial.swing, trial.golfer, trial.rate_hz, events, tuple(warnings))
+
+
+def _with_source(event: Event, source: str | None) -> Event:
+    """The event with how the coordinates were captured in its method, where the study says so."""
+    if not source or not np.isfinite(event.time_s):
+        return event
+    return replace(event, method=f"{event.method}; {source}")
 
 
 # --- given times ------------------------------------------------------------------------------------------

@@ -26,9 +26,12 @@ from swinglab.strike.penalised_fit import (
 #: hold nine frames, but no farther than 1.8 (references/evidence/strike.md).
 SPAN_BEFORE, SPAN_FARTHEST, SPAN_AFTER = 1.3, 1.8, 1.0
 FRAMES_WANTED = 9
-#: Usual sizes, in metres, of the departure from a circle in the plane and of that from the plane: of a bent circle
-#: (its second harmonic) and of a growing departure (its third derivative by the angle).
-USUAL_IN_PLANE_M, USUAL_OFF_PLANE_M = (0.03, 0.3), (0.005, 0.1)
+#: Usual sizes, in metres, of the departure from a circle in the plane and of that from the plane, and how much smaller
+#: and larger they may be: of a bent circle (its second harmonic) and of a growing departure (its third derivative by
+#: the angle). In the plane hardly a path is rounder than usual. If it may be, a few noisy points speak for a circle:
+#: two levers are then drawn too round, and the interval does not show it (references/evidence/strike.md).
+IN_PLANE = (0.03, 0.5, 1.0), (0.25, 0.3, 0.75)
+OFF_PLANE = (0.005, 1.0, 1.0), (0.1, 0.75, 0.75)
 #: What impact does to the path: how far it moves aside (m), how far it turns and by how much of itself its curvature
 #: changes. It may turn freely. Either it turns at once, or as it does: ball and face touch for half a millisecond, in
 #: which a turn of 2 degrees lags by a quarter of a millimetre behind a turn at once; and of two levers in line the
@@ -173,7 +176,7 @@ def fit_arc(
 
 
 _DEPARTURES_M = departures()
-_PRIOR_LOG = np.array([departures_log_prior(*usual) for usual in (USUAL_IN_PLANE_M, USUAL_OFF_PLANE_M)])
+_PRIOR_LOG = np.array([departures_log_prior(*sizes) for sizes in (IN_PLANE, OFF_PLANE)])
 
 
 def _impact_terms(angle: np.ndarray, after: np.ndarray) -> np.ndarray:

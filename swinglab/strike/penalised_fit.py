@@ -29,11 +29,10 @@ FREE = 3
 WAVES, POWERS = np.repeat([2, 3, 4], 2), np.arange(3, 9)
 #: A bent circle: the second harmonic has a size (m), each next one is fainter by a fifth, and a rest of a tenth,
 #: which varies over a third of a radian, grows outward.
-BENT_M = np.geomspace(3e-4, 0.3, 13)
+BENT_M = np.geomspace(1e-3, 0.3, 11)
 _FAINTER, _REST, _REST_RATE = 0.2, 0.1, 3.0
 #: A growing departure: its third derivative (m) and the factor by which each further one is larger.
-GROWING_M, GROWTHS = np.geomspace(5e-3, 5.0, 9), np.geomspace(1.0, 6.0, 6)
-_BENT_SPREAD, _GROWING_SPREAD = 1.0, 0.75
+GROWING_M, GROWTHS = np.geomspace(1 / 64, 2.0, 8), np.geomspace(1.0, 6.0, 6)
 #: Prior probability of a growing departure rather than a bent circle.
 _GROWING_SHARE = 0.7
 #: Prior standard deviation (m) of harmonics that are switched off.
@@ -78,19 +77,22 @@ def departures() -> np.ndarray:
     return np.vstack([bent, np.hstack([none, growing])])
 
 
-def log_prior(sizes: np.ndarray, usual: float, spread: float) -> np.ndarray:
-    """Logarithm of the prior of sizes that are expected at `usual` to within a factor exp(spread)."""
-    return -0.5 * (np.log(sizes / usual) / spread) ** 2
+def log_prior(sizes: np.ndarray, usual: float, smaller: float, larger: float) -> np.ndarray:
+    """Logarithm of the prior of sizes that are expected at `usual`, to within a factor exp(spread): of the spread
+    `smaller` below it and `larger` above it."""
+    off = np.log(sizes / usual)
+    return -0.5 * (off / np.where(off < 0, smaller, larger)) ** 2
 
 
-def departures_log_prior(bent_m: float, growing_m: float) -> np.ndarray:
+def departures_log_prior(bent: tuple[float, float, float], growing: tuple[float, float, float]) -> np.ndarray:
     """(priors,) log prior probability of each row of `departures`.
 
-    bent_m, growing_m : usual size of either kind, to within a factor exp(its spread); each growth is as likely.
+    bent, growing : usual size of either kind (m) and its spread below and above it, as in `log_prior`; each growth is
+    as likely.
     """
-    bent = log_prior(BENT_M, bent_m, _BENT_SPREAD)
-    growing = np.repeat(log_prior(GROWING_M, growing_m, _GROWING_SPREAD), len(GROWTHS))
-    shares = ((1 - _GROWING_SHARE, bent), (_GROWING_SHARE, growing))
+    of_bent = log_prior(BENT_M, *bent)
+    of_growing = np.repeat(log_prior(GROWING_M, *growing), len(GROWTHS))
+    shares = ((1 - _GROWING_SHARE, of_bent), (_GROWING_SHARE, of_growing))
     return np.concatenate([np.log(share) + kind - np.log(np.exp(kind).sum()) for share, kind in shares])
 
 

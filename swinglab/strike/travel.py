@@ -65,7 +65,7 @@ def fit_travel(arc: Arc, time_s: np.ndarray, points: np.ndarray, extra_sd: np.nd
     fit = fit_smooth(
         terms[:, :3], terms[:, 3:], angle[:, None], weights=1 / (1 + (extra_sd[use] / arc.noise_m) ** 2),
         noise=NoisePrior(noise, 8.0), prior_sd=np.tile(SIZES_RAD[:, None], len(POWERS)),
-        prior_log=log_prior(SIZES_RAD, USUAL_SIZE_RAD, SIZE_SPREAD)[None],
+        prior_log=log_prior(SIZES_RAD, USUAL_SIZE_RAD, SIZE_SPREAD, SIZE_SPREAD)[None],
     )  # fmt: skip
     return Travel(pace, middle, fit.mean[0], fit.covariance[0])
 

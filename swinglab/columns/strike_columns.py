@@ -36,6 +36,11 @@ def _swings() -> list[Column]:
             _swing(f"{part}_peak_axial_speed_time", "s", f"{words} time of peak axial speed", "From impact",
                    -0.6, 0.6),
         ]  # fmt: skip
+    made.append(
+        Column("peak_order_probability", "Peaks in the order pelvis, thorax, lead arm, club", "probability",
+               "Probability that the peak axial speeds come in this order, given the errors of their times", "swing",
+               "peak_order_probability", source=KIT, low=0, high=1, group="timing")
+    )  # fmt: skip
     return made
 
 

@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.spatial.transform import Rotation
 
 from swinglab.columns import error_column_name
-from swinglab.records import Events, Posture
-from swinglab.signals import cross, principal_axes, sliding_rate, unit
+from swinglab.records import Events, Posture, Trial
+from swinglab.segments.peaks import DRAWS, Peaks, find_peaks, peaks_of_noisy
+from swinglab.segments.turning_speeds import (
+    PARTS,
+    noise_rate,
+    swing_plane_normal,
+    turn_noises,
+    turning_speed,
+    without_noise,
+)
 
-#: Angles of arm and club are fitted by a parabola over this long (at least three frames) for their speed.
-SPEED_OVER_S = 0.02
+#: Frames beside the window of the peaks that the speeds at its ends need.
+_BESIDE = 12
 
 
-def measure_swing(posture: Posture, events: Events) -> dict[str, float]:
+def measure_swing(posture: Posture, events: Events, trial: Trial | None = None) -> dict[str, float]:
     """Measure times and peak speeds of one swing.
 
     Parameters
@@ -22,6 +29,8 @@ def measure_swing(posture: Posture, events: Events) -> dict[str, float]:
         A swing, frame by frame.
     events : Events
         The events of the same swing.
+    trial : Trial, optional
+        The points of the same swing, whose errors give the peaks' standard errors; without it they are NaN.
 
     Returns
     -------
@@ -37,25 +46,68 @@ def measure_swing(posture: Posture, events: Events) -> dict[str, float]:
 
     Peaks are read between frames, between top and finish (the capture's end where there is no finish). The
     club is jolted at impact, so its speeds before and after are fitted apart. Standard errors of times are
-    those of their events, of the peak separation the angle's; speeds have none.
+    those of their events, of the peak separation the angle's. Those of peak speeds and of their times are how
+    far the peaks move when the errors of the points are drawn anew, the time's holds that of impact too; they do not
+    hold what smoothing does to a peak. `peak_order_probability` is the share of the draws in which the peaks come in
+    the order pelvis, thorax, lead arm, club.
 
     Examples
     --------
     >>> measure_swing(posture, events)["downswing_time_s"]  # doctest: +SKIP
     0.262
     """
-    impact = events.time_s("impact")
     found = _times(events) | _separation(posture, events)
     window = _frames_between(posture.time_s, events.time_s("top"), events.time_s("finish"))
-    for part in ("pelvis", "thorax"):
-        speed = _own_axis_speed(posture, part)
-        found |= _peak(f"{part}_peak_axial_speed", "dps", posture.time_s, speed, window, impact)
-    normal = _swing_plane_normal(posture, events)
-    for part, ends in (("lead_arm", ("arm_top_left", "wrist_left")), ("club", ("shaft_top", "shaft_bottom"))):
-        jolt = impact if part == "club" else np.nan
-        speed = _speed_in_plane(posture, ends, normal, jolt)
-        found |= _peak(f"{part}_peak_axial_speed", "dps", posture.time_s, speed, window, impact)
+    found |= _peak_speeds(posture, events, window, trial)
     return found
+
+
+def _peak_speeds(
+    posture: Posture, events: Events, window: np.ndarray, trial: Trial | None
+) -> dict[str, float]:
+    """Peaks of the turning speeds with standard errors, and the probability of their order."""
+    impact = events.time_s("impact")
+    normal = swing_plane_normal(posture, events)
+    found, drawn_times = dict[str, float](), []
+    for part in PARTS:
+        speed = turning_speed(posture, part, normal, impact)
+        value, time_s = (float(one[0]) for one in find_peaks(posture.time_s, speed[None], window))
+        drawn = Peaks(*np.full((2, DRAWS), np.nan))
+        if trial is not None and len(window):
+            drawn = _drawn_peaks(posture, trial, part, speed, window, impact)
+        stem = f"{part}_peak_axial_speed"
+        found |= _peak(stem, "dps", value, time_s - impact)
+        value_error, time_error = (float(np.sqrt(np.mean(moved**2))) for moved in drawn)
+        found[error_column_name(f"{stem}_dps")] = value_error
+        of_impact = events["impact"].standard_error_s
+        found[error_column_name(f"{stem}_time_s")] = float(np.hypot(time_error, of_impact))
+        drawn_times.append(time_s + drawn.time_s)
+    times = np.array(drawn_times)
+    known = np.isfinite(times).all()
+    in_order = float((np.diff(times, axis=0) > 0).all(axis=0).mean()) if known else float("nan")
+    return found | {"peak_order_probability": in_order}
+
+
+def _drawn_peaks(
+    posture: Posture, trial: Trial, part: str, speed: np.ndarray, window: np.ndarray, impact: float
+) -> Peaks:
+    """How far noise moves a part's peak from where it is without, in every draw.
+
+    Not from the mean of the draws: noise makes the largest of many values larger.
+    """
+    near = slice(max(window[0] - _BESIDE, 0), window[-1] + _BESIDE)
+    time_s, window = posture.time_s[near], window - near.start
+    calm = without_noise(part, speed[near], time_s, impact)
+    drawn = peaks_of_noisy(
+        time_s, calm, window, turn_noises(posture, trial, part, near), noise_rate(part, time_s, impact),
+        seed=list(PARTS).index(part),
+    )  # fmt: skip
+    still = find_peaks(time_s, calm[None], window)
+    return Peaks(drawn.value - still.value, drawn.time_s - still.time_s)
+
+
+def _peak(stem: str, unit_name: str, value: float, from_impact_s: float) -> dict[str, float]:
+    return {f"{stem}_{unit_name}": value, f"{stem}_time_s": from_impact_s}
 
 
 def _times(events: Events) -> dict[str, float]:
@@ -81,11 +133,11 @@ def _separation(posture: Posture, events: Events) -> dict[str, float]:
     window = _frames_between(posture.time_s, takeaway, impact)
     if not np.isfinite(impact):
         window = window[:0]
-    found = _peak(stem, "deg", posture.time_s, curve, window, impact)
+    peak = find_peaks(posture.time_s, curve[None], window)
+    value, time_s = float(peak.value[0]), float(peak.time_s[0])
     errors = posture.standard_errors[:, posture.quantities.index(name)] if there else missing
-    when = found[f"{stem}_time_s"] + impact
-    peak_error, top_error = np.interp([when, events.time_s("top")], posture.time_s, errors)
-    found[error_column_name(f"{stem}_deg")] = float(peak_error)
+    peak_error, top_error = np.interp([time_s, events.time_s("top")], posture.time_s, errors)
+    found = _peak(stem, "deg", value, time_s - impact) | {error_column_name(f"{stem}_deg"): float(peak_error)}
     at_top = float(np.interp(events.time_s("top"), posture.time_s, curve))
     found["pelvis_thorax_stretch_deg"] = found[f"{stem}_deg"] - at_top
     found[error_column_name("pelvis_thorax_stretch_deg")] = float(np.hypot(peak_error, top_error))
@@ -97,91 +149,3 @@ def _frames_between(time_s: np.ndarray, first: float, last: float) -> np.ndarray
     if not np.isfinite(first):
         return np.arange(0)
     return np.flatnonzero((time_s >= first) & (time_s <= (last if np.isfinite(last) else np.inf)))
-
-
-def _peak(
-    stem: str, unit_name: str, time_s: np.ndarray, curve: np.ndarray, window: np.ndarray, impact: float
-) -> dict[str, float]:
-    """The largest value of a curve in a window and its time from impact, by a parabola through three frames."""
-    names = f"{stem}_{unit_name}", f"{stem}_time_s"
-    inside = curve[window]
-    if not np.isfinite(inside).any():
-        return dict.fromkeys(names, np.nan)
-    top = int(window[np.nanargmax(inside)])
-    value, place = float(curve[top]), 0.0
-    if 0 < top < len(curve) - 1 and np.isfinite(curve[top - 1 : top + 2]).all():
-        before, at, after = curve[top - 1 : top + 2]
-        bend = before - 2.0 * at + after
-        if bend < 0 and at > before and at > after:
-            place = 0.5 * (before - after) / bend
-            value = at - 0.25 * (before - after) * place
-    step = (time_s[-1] - time_s[0]) / (len(time_s) - 1)
-    return {names[0]: float(value), names[1]: float(time_s[top] + place * step - impact)}
-
-
-def _own_axis_speed(posture: Posture, part: str) -> np.ndarray:
-    """(n_frames,) deg/s about a segment's own long axis, + open to the target; NaN at both ends."""
-    speed = np.full(len(posture.time_s), np.nan)
-    # Where the turn itself is missing, its speed is too.
-    frame = posture.rotations.get(part) if f"{part}_axial_rotation_deg" in posture.quantities else None
-    if frame is None or len(speed) < 3:
-        return speed
-    step = np.swapaxes(frame[:-2], -1, -2) @ frame[2:]
-    good = np.isfinite(step).all(axis=(1, 2))
-    if good.any():
-        turned = Rotation.from_matrix(step[good]).as_rotvec(degrees=True)
-        speed[1:-1][good] = turned[:, 1] / (posture.time_s[2:] - posture.time_s[:-2])[good]
-    return speed
-
-
-def _swing_plane_normal(posture: Posture, events: Events) -> np.ndarray | None:
-    """Unit normal of the clubhead's plane from delivery to impact, the club turning positively about it."""
-    head, top = posture.centres_m.get("clubhead"), posture.centres_m.get("shaft_top")
-    start, impact = events.time_s("shaft_horizontal_down"), events.time_s("impact")
-    if head is None or top is None or not np.isfinite(start + impact):
-        return None
-    window = _frames_between(posture.time_s, start, impact)
-    window = window[np.isfinite(head[window]).all(axis=1) & np.isfinite(top[window]).all(axis=1)]
-    if len(window) < 3:
-        return None
-    path = head[window]
-    normal = principal_axes(path - path.mean(axis=0))[2]
-    shaft = (head - top)[window]
-    turning = cross(shaft[:-1], shaft[1:]).sum(axis=0) @ normal
-    return normal if turning > 0 else -normal
-
-
-def _speed_in_plane(
-    posture: Posture, ends: tuple[str, str], normal: np.ndarray | None, jolt_s: float
-) -> np.ndarray:
-    """(n_frames,) deg/s of a line's turn about a normal; fitted apart before and after a jolt."""
-    missing = np.full(len(posture.time_s), np.nan)
-    top, bottom = (posture.centres_m.get(end) for end in ends)
-    if normal is None or top is None or bottom is None:
-        return missing
-    along = unit(bottom - top)
-    first = unit(cross(normal, cross(along[np.isfinite(along).all(axis=1)][0], normal)))
-    angle = np.arctan2(along @ cross(normal, first), along @ first)
-    good = np.isfinite(angle)
-    angle[good] = np.degrees(np.unwrap(angle[good]))
-    if not np.isfinite(jolt_s):
-        return _rate(angle, posture.time_s)
-    split = int(np.searchsorted(posture.time_s, jolt_s, side="right"))
-    return np.concatenate([_rate(part, posture.time_s) for part in np.split(angle, [split])])
-
-
-def _rate(values: np.ndarray, time_s: np.ndarray) -> np.ndarray:
-    """Rate of change by local parabolas; NaN where there are fewer than three frames."""
-    step = (time_s[-1] - time_s[0]) / (len(time_s) - 1)
-    window = max(3, 2 * round(SPEED_OVER_S / step / 2) + 1)
-    rate = np.full(len(values), np.nan)
-    seen = np.flatnonzero(np.isfinite(values))
-    if not len(seen) or seen[-1] - seen[0] + 1 < window:
-        return rate
-    # What is missing at either end of a capture is left out, so that the parabola at its edge is one of samples.
-    inner = values[seen[0] : seen[-1] + 1]
-    fitted, half = sliding_rate(inner, window, 2, step), window // 2
-    if not (np.isfinite(inner[:window]).all() and np.isfinite(inner[-window:]).all()):
-        fitted[:half] = fitted[len(fitted) - half :] = np.nan
-    rate[seen[0] : seen[-1] + 1] = fitted
-    return rate

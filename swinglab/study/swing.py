@@ -220,7 +220,7 @@ def _measured(job: Job) -> Measured:
         stage = "events"
         events = find_events(trial, posture, by_hand=job.by_hand)
         at = measure_at(posture, events.later(job.setup.read_later_s))
-        quantities = measure_swing(posture, events)
+        quantities = measure_swing(posture, events, trial)
     except Exception as error:  # one bad file must not stop a study; the reason is kept and shown
         return Measured(job.swing, left_out=(_reason(job, stage, error),))
     strike, face = None, None

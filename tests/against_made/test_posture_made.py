@@ -150,7 +150,7 @@ def test_pose_tables_keep_what_they_show(swing: Swing) -> None:
 
 def test_timing_and_peaks_of_the_swing(swing: Swing) -> None:
     """Times from the true events; peak separation as the driving curves have it; turning speeds in range."""
-    found = measure_swing(measure_posture(swing.trial()), true_events(swing))
+    found = measure_swing(measure_posture(swing.trial()), true_events(swing), swing.trial())
     at = swing.true_events
     assert found["backswing_time_s"] == pytest.approx(at["top"] - at["takeaway"])
     assert found["downswing_time_s"] == pytest.approx(at["impact"] - at["top"])

@@ -1,0 +1,171 @@
+"""Turning speeds of pelvis, thorax, lead arm and club, and the errors of the angles they come from."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import scipy
+from scipy.spatial.transform import Rotation
+
+from swinglab.conventions import shaft_points
+from swinglab.records import Events, Posture, Trial
+from swinglab.segments.filter_bias import cutoffs_by_landmark
+from swinglab.segments.noise import point_errors
+from swinglab.segments.peaks import TISSUE_HZ, TurnNoise
+from swinglab.signals import cross, principal_axes, unit
+
+#: Angles of arm and club are fitted by a parabola over this long (at least three frames) for their speed.
+SPEED_OVER_S = 0.02
+#: Over this long a speed is smoothed before noise is added anew: with its own noise left in, noise would count twice.
+CALM_OVER_S = 0.12
+#: Parts whose turning speeds have peaks, from the ground to the club; the ends of those that are lines.
+PARTS: dict[str, tuple[str, str] | None] = {
+    "pelvis": None,
+    "thorax": None,
+    "lead_arm": ("arm_top_left", "wrist_left"),
+    "club": ("shaft_top", "shaft_bottom"),
+}
+
+
+def turning_speed(posture: Posture, part: str, normal: np.ndarray | None, impact_s: float) -> np.ndarray:
+    """(n_frames,) deg/s of a part: pelvis and thorax about their own long axes, a line about the plane's normal."""
+    ends = PARTS[part]
+    if ends is None:
+        return _own_axis_speed(posture, part)
+    return _speed_in_plane(posture, ends, normal, impact_s if part == "club" else np.nan)
+
+
+def noise_rate(part: str, time_s: np.ndarray, impact_s: float) -> Callable[[np.ndarray], np.ndarray]:
+    """How errors of a part's angle (k, n) become errors of its speed (k, n)."""
+    if PARTS[part] is None:
+        return lambda angle: np.gradient(angle, time_s, axis=1)
+    jolt = impact_s if part == "club" else np.nan
+    return lambda angle: _local_parabola(angle, time_s, jolt, SPEED_OVER_S, 1)
+
+
+def without_noise(part: str, speed: np.ndarray, time_s: np.ndarray, impact_s: float) -> np.ndarray:
+    """A part's speed (n,) smoothed until little of its noise is left; where that cannot be done as it is."""
+    smooth = _local_parabola(speed, time_s, impact_s if part == "club" else np.nan, CALM_OVER_S, 0)
+    return np.where(np.isnan(smooth), speed, smooth)
+
+
+def turn_noises(posture: Posture, trial: Trial, part: str, frames: slice) -> list[TurnNoise]:
+    """Errors of a part's angle in some frames; none where they are not known."""
+    ends = PARTS[part]
+    if ends is None:
+        return _own_axis_noises(posture, trial, part, frames)
+    if part == "club":
+        shaft = shaft_points(trial.landmarks)
+        groups = [shaft[:1], shaft[-1:]] if len(shaft) > 1 else []
+    else:
+        tops = tuple(name for name in ("acromion_left", "shoulder_left") if trial.has(name))
+        wrist = tuple(n for n in ("wrist_radial_left", "wrist_ulnar_left", "wrist_left") if trial.has(n))
+        groups = [tops[:1], wrist] if tops and wrist else []
+    top, bottom = (posture.centres_m.get(end) for end in ends)
+    if not groups or top is None or bottom is None:
+        return []
+    errors, cutoffs = point_errors(trial), cutoffs_by_landmark(trial)
+    length = np.nanmedian(np.linalg.norm(bottom - top, axis=1))
+    found = []
+    for name, of in [(name, len(names)) for names in groups for name in names]:
+        sd = np.degrees(errors.own_m[name] / of / length)
+        share = errors.noise_share[name]
+        found += _noise_and_tissue(sd * np.sqrt(share), sd * np.sqrt(1 - share), cutoffs.get(name))
+    return found
+
+
+def _own_axis_noises(posture: Posture, trial: Trial, part: str, frames: slice) -> list[TurnNoise]:
+    """Noise and deformation of a segment's axial rotation, the deformation as slow as soft tissue."""
+    name = f"{part}_axial_rotation_deg"
+    if name not in posture.quantities:
+        return []
+    k, cutoff = posture.quantities.index(name), trial.cutoff_hz.get(part)
+    total, noise = posture.standard_errors[frames, k], posture.noise_errors[frames, k]
+    known = np.isfinite(total)
+    if not known.any():
+        return []
+    tissue = np.sqrt(np.maximum(total**2 - noise**2, 0.0))
+    return _noise_and_tissue(float(np.median(noise[known])), float(np.median(tissue[known])), cutoff)
+
+
+def _noise_and_tissue(noise: float, tissue: float, cutoff_hz: float | None) -> list[TurnNoise]:
+    """Noise as smoothing leaves it, and the deformation of a segment, as slow as soft tissue."""
+    slow = [TurnNoise(tissue, min(cutoff_hz or TISSUE_HZ, TISSUE_HZ))] if tissue else []
+    return [TurnNoise(noise, cutoff_hz), *slow]
+
+
+def _own_axis_speed(posture: Posture, part: str) -> np.ndarray:
+    """(n_frames,) deg/s about a segment's own long axis, + open to the target; NaN at both ends."""
+    speed = np.full(len(posture.time_s), np.nan)
+    # Where the turn itself is missing, its speed is too.
+    frame = posture.rotations.get(part) if f"{part}_axial_rotation_deg" in posture.quantities else None
+    if frame is None or len(speed) < 3:
+        return speed
+    step = np.swapaxes(frame[:-2], -1, -2) @ frame[2:]
+    good = np.isfinite(step).all(axis=(1, 2))
+    if good.any():
+        turned = Rotation.from_matrix(step[good]).as_rotvec(degrees=True)
+        speed[1:-1][good] = turned[:, 1] / (posture.time_s[2:] - posture.time_s[:-2])[good]
+    return speed
+
+
+def swing_plane_normal(posture: Posture, events: Events) -> np.ndarray | None:
+    """Unit normal of the clubhead's plane from delivery to impact, the club turning positively about it."""
+    head, top = posture.centres_m.get("clubhead"), posture.centres_m.get("shaft_top")
+    start, impact = events.time_s("shaft_horizontal_down"), events.time_s("impact")
+    if head is None or top is None or not np.isfinite(start + impact):
+        return None
+    window = np.flatnonzero((posture.time_s >= start) & (posture.time_s <= impact))
+    window = window[np.isfinite(head[window]).all(axis=1) & np.isfinite(top[window]).all(axis=1)]
+    if len(window) < 3:
+        return None
+    path = head[window]
+    normal = principal_axes(path - path.mean(axis=0))[2]
+    shaft = (head - top)[window]
+    turning = cross(shaft[:-1], shaft[1:]).sum(axis=0) @ normal
+    return normal if turning > 0 else -normal
+
+
+def _speed_in_plane(
+    posture: Posture, ends: tuple[str, str], normal: np.ndarray | None, jolt_s: float
+) -> np.ndarray:
+    """(n_frames,) deg/s of a line's turn about a normal; fitted apart before and after a jolt."""
+    missing = np.full(len(posture.time_s), np.nan)
+    top, bottom = (posture.centres_m.get(end) for end in ends)
+    if normal is None or top is None or bottom is None:
+        return missing
+    along = unit(bottom - top)
+    first = unit(cross(normal, cross(along[np.isfinite(along).all(axis=1)][0], normal)))
+    angle = np.arctan2(along @ cross(normal, first), along @ first)
+    good = np.isfinite(angle)
+    angle[good] = np.degrees(np.unwrap(angle[good]))
+    return _local_parabola(angle, posture.time_s, jolt_s, SPEED_OVER_S, 1)
+
+
+def _local_parabola(
+    values: np.ndarray, time_s: np.ndarray, jolt_s: float, over_s: float, derivative: int
+) -> np.ndarray:
+    """Local parabolas of values (..., n), or their rate, fitted apart before and after a jolt."""
+    step = (time_s[-1] - time_s[0]) / (len(time_s) - 1)
+    sides = [values]
+    if np.isfinite(jolt_s):
+        sides = np.split(values, [int(np.searchsorted(time_s, jolt_s, side="right"))], axis=-1)
+    return np.concatenate([_fitted(side, step, over_s, derivative) for side in sides], axis=-1)
+
+
+def _fitted(values: np.ndarray, step: float, over_s: float, derivative: int) -> np.ndarray:
+    """Local parabolas over an odd number of frames, three or more; NaN where there are fewer."""
+    out = np.full(values.shape, np.nan)
+    seen = np.flatnonzero(np.isfinite(values).reshape(-1, values.shape[-1]).all(axis=0))
+    window = max(3, 2 * round(over_s / step / 2) + 1)
+    if not len(seen) or seen[-1] - seen[0] + 1 < window:
+        return out
+    # What is missing at either end of a capture is left out, so that the parabola at its edge is one of samples.
+    inner = values[..., seen[0] : seen[-1] + 1]
+    is_whole = np.isfinite(inner[..., :window]).all() and np.isfinite(inner[..., -window:]).all()
+    fit: Callable = scipy.signal.savgol_filter
+    out[..., seen[0] : seen[-1] + 1] = fit(
+        inner, window, 2, deriv=derivative, delta=step, mode="interp" if is_whole else "constant", cval=np.nan
+    )
+    return out

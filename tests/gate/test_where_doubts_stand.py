@@ -1,4 +1,4 @@
-"""Doubts stand on the console, at the head of the report, in quality.csv and notebook 02; the source in every method."""
+"""Doubts stand on the console, at the report's head, in quality.csv and notebook 02; the source in every method."""
 
 from __future__ import annotations
 

@@ -67,7 +67,9 @@ def peaks_of_noisy(
         return Peaks(*np.full((2, DRAWS), np.nan))
     random = np.random.default_rng(seed)
     rate_hz = (len(time_s) - 1) / (time_s[-1] - time_s[0])
-    angle = sum(one.sd_deg * _smooth_noise(random, len(time_s), rate_hz, one.cutoff_hz) for one in noises)
+    angle = np.zeros((DRAWS, len(time_s)))
+    for one in noises:
+        angle += one.sd_deg * _smooth_noise(random, len(time_s), rate_hz, one.cutoff_hz)
     return find_peaks(time_s, speed + rate(angle), window)
 
 

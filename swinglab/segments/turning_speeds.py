@@ -81,7 +81,9 @@ def _own_axis_noises(posture: Posture, trial: Trial, part: str, frames: slice) -
     if name not in posture.quantities:
         return []
     k, cutoff = posture.quantities.index(name), trial.cutoff_hz.get(part)
-    total, noise = posture.standard_errors[frames, k], posture.noise_errors[frames, k]
+    total, noise = (
+        np.asarray(errors)[frames, k] for errors in (posture.standard_errors, posture.noise_errors)
+    )
     known = np.isfinite(total)
     if not known.any():
         return []

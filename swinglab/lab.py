@@ -87,7 +87,7 @@ def lab_command(copies: Path, start: str, *, browser: bool, port: int | None) ->
     """The command that starts JupyterLab on a folder, at an address in it."""
     command = [
         sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={copies.resolve()}",
-        f"--LabApp.default_url={start}",
+        f"--LabApp.default_url={start}", "--ServerApp.kernel_manager_class=swinglab.warm_kernels.WarmKernelManager",
     ]  # fmt: skip
     command += [] if browser else ["--no-browser"]
     command += [f"--ServerApp.port={port}"] if port else []

@@ -31,7 +31,8 @@ ALLOWED = (
     | {room: {*BASE, "signals", *STAGES, *LATE[:i]} for i, room in enumerate(LATE)}
     | {"commands": {*BASE, "signals", *STAGES, *LATE, "environment", "console", "open_notebooks"},
        "open_notebooks": {*BASE, "study", "lab", "console"},
-       "lab": {*BASE}, "console": set(), "__main__": {"environment", "commands"}, "__init__": set()}
+       "lab": {*BASE}, "warm_kernels": set(), "console": set(), "__main__": {"environment", "commands"},
+       "__init__": set()}
 )  # fmt: skip
 #: Run before the environment exists, by whatever Python was called.
 FIRST = ("__init__.py", "__main__.py", "environment.py")

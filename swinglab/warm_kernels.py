@@ -1,0 +1,69 @@
+"""Kernels that load the kit before a notebook asks for one, so that its first picture does not wait for that.
+
+JupyterLab's server imports this module (see `lab.lab_command`); it loads nothing else of the kit.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import os
+from typing import Any
+
+from jupyter_client.session import Session
+from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager
+from tornado.ioloop import IOLoop
+
+#: What the kit's notebooks load first, without a name of its own in the kernel.
+LOAD = "__import__('swinglab.controls.preparing', fromlist=['prepare']).prepare()"
+#: The next kernel is prepared so long after one was given away, since the notebook that took it comes first; and how
+#: long one may take to start.
+PAUSE_S, LONGEST_START_S = 15.0, 60.0
+
+
+class WarmKernelManager(AsyncMappingKernelManager):
+    """Starts kernels as usual, one of them in advance; a notebook in the server's own folder gets that one."""
+
+    def __init__(self, **settings: Any) -> None:
+        super().__init__(**settings)
+        self._warm: str | None = None
+        IOLoop.current().add_callback(self._prepare)
+
+    async def _async_start_kernel(
+        self, *, kernel_id: str | None = None, path: Any = None, **asked: Any
+    ) -> str:
+        """Identifier of a kernel for a session: the prepared one where it is as asked for, else a new one."""
+        warm, own = self._warm, self.default_kernel_name
+        if (
+            kernel_id is None
+            and warm is not None
+            and warm in self
+            and asked.get("kernel_name") in (None, own)
+            and self._is_here(path)
+        ):
+            self._warm = None
+            IOLoop.current().call_later(PAUSE_S, self._prepare)
+            return str(warm)
+        return str(await super()._async_start_kernel(kernel_id=kernel_id, path=path, **asked))
+
+    start_kernel = _async_start_kernel  # type: ignore[assignment]
+
+    def _is_here(self, path: Any) -> bool:
+        """Whether a kernel for a session at this path would run in the server's own folder."""
+        return path is None or os.path.realpath(self.cwd_for_path(path)) == os.path.realpath(self.root_dir)
+
+    async def _prepare(self) -> None:
+        """Start a kernel and let it load the kit; it may be given away before it has."""
+        try:
+            here: Any = ""  # the server's own folder, in which the notebooks lie
+            self._warm = await super()._async_start_kernel(path=here)
+            assert self._warm is not None
+            kernel = self.get_kernel(self._warm)
+            # A session of its own: two connections of one identity, the page's and this, would shut each other out.
+            client: Any = kernel.client(session=Session(key=kernel.session.key))
+            client.start_channels()
+            await client.wait_for_ready(timeout=LONGEST_START_S)
+            client.execute(LOAD, silent=True, store_history=False)
+            await asyncio.sleep(1.0)  # the request is on its way
+            client.stop_channels()
+        except Exception:  # a notebook then starts a kernel of its own, as it would without this class
+            self.log.warning("swinglab: no kernel was prepared", exc_info=True)

@@ -32,7 +32,7 @@ METHODS = {
     "bend_of_series": "bend of a natural cubic spline, 3 knots, in the series, AR(1) errors by REML",
     "bend_of_drift": "drift as a natural cubic spline, 3 knots, in the model of the step, AR(1) errors by REML",
     "series": "golfer {golfer}, these sessions: regression with AR(1) errors and a trend, by REML",
-    "block_signs": "signs of blocks of {length} swings flipped, with a trend in the model",
+    "block_signs": "signs of blocks of {length:swing} flipped, with a trend in the model",
     "differences": "regression of the differences of neighbouring swings",
     "welch": "Welch's t test on golfer means",
     "welch_smaller_group": "Welch's statistic with the smaller group's degrees of freedom, below six golfers in it",
@@ -44,7 +44,7 @@ METHODS = {
     "step_beside_trend": "step with AR(1) errors by REML, with a trend in the model",
     "step_without_trend": "step with AR(1) errors by REML, without a trend",
     "step_running": "step with AR(1) errors by REML, with a trend in the model, limits valid at every look",
-    "step_blocks": "blocks of {length} swings exchanged ({orders} orders), with a trend in the model",
+    "step_blocks": "blocks of {length:swing} exchanged ({orders} orders), with a trend in the model",
     "later_look": "step with AR(1) errors by REML, without a trend, a later look",
     "cumulative_logit": "cumulative logit with a random intercept, t test on golfers' score sums",
     "with_excluded_swings": "{method}, with {count:swing} excluded by hand included",
@@ -137,7 +137,8 @@ WARNINGS = {
     "zero_session_variance": "sessions of a golfer differ no more than chance makes them (their variance is "
     "estimated as 0)",
     "correlation_of_one": "golfers' levels and slopes go together completely (their correlation is estimated "
-    "as +1 or -1): few golfers do not separate the two. Look whether the other methods agree; more golfers help",
+    "as +1 or \N{MINUS SIGN}1): few golfers do not separate the two. Look "
+    "whether the other methods agree; more golfers help",
     "few_golfers_mixed": "only {golfers:golfer}: the variances between golfers are poorly known. Rely on the "
     "answer only where the other methods support it",
     "few_golfers_means": "only {golfers:golfer}, each counting once: measure more golfers",
@@ -313,12 +314,13 @@ def _note(key: str, facts: dict[str, Any]) -> Note:
 
 
 class _Words(string.Formatter):
-    """Format fields as str.format does; a noun in place of a format gives "1 golfer" or "2 golfers"."""
+    """Fields as str.format gives them, with a true minus sign; a noun as a format gives "1 golfer" or "2 golfers"."""
 
     def format_field(self, value: Any, format_spec: str) -> Any:
         if len(format_spec) > 1 and format_spec.isalpha():
             return f"{value} {format_spec}{'s' * (value != 1)}"
-        return super().format_field(value, format_spec)
+        made = super().format_field(value, format_spec)
+        return made.replace("-", "\N{MINUS SIGN}") if format_spec else made
 
 
 def words(text: str, **facts: Any) -> str:
@@ -328,7 +330,7 @@ def words(text: str, **facts: Any) -> str:
 
 def method_words_of(key: str) -> str:
     """Words of a method without the facts of one line."""
-    return words(METHODS[key].split(" ({")[0].replace("{length} ", ""), drift="")
+    return words(METHODS[key].split(" ({")[0].replace("{length:swing}", "swings"), drift="")
 
 
 def method_words(

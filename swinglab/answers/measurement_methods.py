@@ -57,5 +57,5 @@ def needs_ball(column: columns.Column) -> bool:
 
 def ways_words(ways: np.ndarray) -> Note:
     """The note on swings measured in several ways that share a model."""
-    kinds = sorted({str(way) for way in ways})
+    kinds = sorted({str(way).replace("_", " ") for way in ways})
     return Note("several_ways", ways=len(kinds), names="; ".join(kinds))

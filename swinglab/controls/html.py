@@ -83,6 +83,8 @@ def text(markdown: str) -> str:
 
 
 _CELL = "text-align: left; padding: 2px 12px 2px 0; vertical-align: top; white-space: normal"
+#: The heading of a column stays in sight while its table scrolls.
+_STAYS = "position: sticky; top: 0; background: #fff"
 #: A column with cells longer than this many letters keeps room for a sentence; words are never broken.
 _LONG = 40
 
@@ -90,10 +92,11 @@ _LONG = 40
 def table(frame: pd.DataFrame) -> str:
     """A table whose cells wrap and which scrolls as a whole; numbers at the precision of their unit."""
     looks = [
-        _CELL + ("; min-width: 16em" if _is_long(frame.iloc[:, k]) else "") for k in range(frame.shape[1])
+        _CELL + ("; min-width: min(16em, 45vw)" if _is_long(frame.iloc[:, k]) else "")
+        for k in range(frame.shape[1])
     ]
     head = "".join(
-        f'<th scope="col" style="{look}">{html.escape(_column_words(str(n)))}</th>'
+        f'<th scope="col" style="{look}; {_STAYS}">{html.escape(_column_words(str(n)))}</th>'
         for n, look in zip(frame.columns, looks, strict=True)
     )
     units = [_unit_of(str(name)) for name in frame.columns]
@@ -104,7 +107,7 @@ def table(frame: pd.DataFrame) -> str:
         for row in frame.itertuples(index=False)
     )
     body = "".join(f"<tr>{row}</tr>" for row in rows)
-    look = f"overflow: auto; max-height: 28em; line-height: 1.4; {_NO_WIDER}"
+    look = f"overflow: auto; max-height: 34em; line-height: 1.4; border-bottom: 1px solid #bbb; {_NO_WIDER}"
     opening = f'<div tabindex="0" role="group" aria-label="Table" style="{look}">'
     return f"{opening}<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
 
@@ -137,13 +140,15 @@ def _column_words(name: str) -> str:
     return name.replace("_", " ")
 
 
-def finding(lines_of_answer: Sequence[Finding]) -> str:
-    """The judged line of an answer in words, and the lines beside it as a table."""
+def finding(lines_of_answer: Sequence[Finding], also: Sequence[str] = ()) -> str:
+    """The judged line of an answer in words, and the lines beside it as a table; `also` names further units."""
     parts = []
     for line in lines_of_answer:
         if line.role == "default":
             parts.append(heading(f"{line.name}: {line.reading}" if line.reading else line.name))
-            parts.append(lines(wording.sentence(line), _counts(line), *(f"Note: {w}" for w in line.warnings)))
+            parts.append(
+                lines(wording.sentence(line, also), _counts(line), *(f"Note: {w}" for w in line.warnings))
+            )
     beside = [line for line in lines_of_answer if line.role != "default"]
     if beside:
         parts.append(folded("Other methods and the other level", _beside(beside)))
@@ -164,7 +169,7 @@ def _beside(beside: Sequence[Finding]) -> str:
             "level": line.level,
             "method": line.method,
             "outcome": wording.label(line.outcome),
-            "estimate": wording.number(line.estimate),
+            "estimate": wording.rounded(line.estimate, line),
             "95 % interval": wording.interval(line),
             "p": wording.p_value(line.p),
             "golfers": line.n_golfers,

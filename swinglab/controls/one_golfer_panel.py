@@ -118,11 +118,11 @@ class GolferPanel(Panel):
                 "what": screen_words.posture_words(row["column"])
                 if columns.column(row["column"]).event
                 else wording.label(row["column"]),
-                "change": f"{wording.number(row['change'], signed=True)} "
-                f"{wording.unit_words(columns.column(row['column']).unit)}",
-                "smallest detectable change": wording.number(row["detectable"]),
+                "change": ("+" if row["change"] > 0 else "") + wording.with_unit(row["change"], unit),
+                "smallest detectable change": wording.with_unit(row["detectable"], unit),
             }
             for row in self.changes.head(_MOST).to_dict("records")
+            for unit in [columns.column(row["column"]).unit]
         ]
         return (
             head

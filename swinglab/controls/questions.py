@@ -108,7 +108,7 @@ class QuestionPanel(FigurePanel):
         if is_own:
             self.save.offer(self.question)
         return [
-            words.finding(self.findings) + (words.lines(LOOKING) if is_own else ""),
+            words.finding(self.findings, study.report_units) + (words.lines(LOOKING) if is_own else ""),
             *([self.save] if is_own else []),
             self._figures,
             *([words.lines(*undrawn)] if undrawn else []),

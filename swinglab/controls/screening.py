@@ -117,7 +117,11 @@ class ScreenPanel(Panel):
         golfers = rows_where(table, asked.where)["golfer"].nunique()
         head = screen_words.before_searching(golfers, asked.level)
         self.answer, self.rows = self._searched(asked)
-        summary = words.lines(*([head] if head else []), *screen_words.screen_sentences(self.answer))
+        first, more = screen_words.first_and_more(self.answer)
+        looking = [screen_words.FOUND_BY_LOOKING] if self.answer.found is not None else []
+        summary = words.lines(*([head] if head else []), *first, *looking)
+        if more:
+            summary += words.folded("More about this search", words.lines(*more))
         if self.answer.found is None:
             return [summary]
         self._offer_candidates()

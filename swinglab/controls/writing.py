@@ -40,7 +40,9 @@ class WritePanel(Panel):
         self.findings = self.chosen.findings
         self.methods = methods_text(study, results, self.findings)
         names = dict.fromkeys(f.name for f in self.findings)
-        answers = [words.finding([f for f in self.findings if f.name == name]) for name in names]
+        answers = [
+            words.finding([f for f in self.findings if f.name == name], study.report_units) for name in names
+        ]
         shown = answers or [words.lines("This study asks no question yet: see [[hunch]] in study.toml.")]
         methods = words.text(self.methods)
         return ["".join(shown) + words.CAUTION, methods, self.button, self._written]

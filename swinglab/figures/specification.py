@@ -2,12 +2,28 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from swinglab import columns
 from swinglab.figures.style import COLOURS, GREY, plain
+
+
+def _in_order(words: str) -> list[str | float]:
+    """Sorts numbers in a text by their size: 6 Hz before 10 Hz."""
+    return [float(part) if part.isdigit() else part for part in re.split(r"(\d+)", words)]
+
+
+def _covariates(names: str) -> str:
+    """Covariates in words."""
+    known = (
+        columns.column(name).label.lower() if columns.is_column(name) else name for name in names.split(", ")
+    )
+    return ", ".join(known) or "nothing"
 
 
 def draw_specifications(
@@ -34,7 +50,7 @@ def draw_specifications(
     choices = [
         (name, value)
         for name in ("processing", "angles", "adjust", "correction")
-        for value in dict.fromkeys(table[name])
+        for value in sorted(set(table[name]), key=_in_order)
         if table[name].nunique() > 1
     ]
     figure = Figure(figsize=(8.0, 3.4 + 0.24 * len(choices)), layout="constrained")
@@ -62,10 +78,12 @@ def draw_specifications(
     for place, (name, value) in enumerate(choices):
         made = (table[name] == value).to_numpy()
         lower.plot(x[made], np.full(made.sum(), -place), "|", color="black", ms=6)
-    words = [value if name != "adjust" else f"adjusted: {value or 'nothing'}" for name, value in choices]
+        if place and choices[place - 1][0] != name:
+            lower.axhline(0.5 - place, color=GREY, lw=0.6)
+    words = [value if name != "adjust" else f"adjusted: {_covariates(value)}" for name, value in choices]
     lower.set_yticks(-np.arange(len(choices)), words, fontsize=8)
     lower.set_ylim(-len(choices) + 0.4, 0.6)
-    lower.set_xlabel(f"{len(table)} specifications, sorted by their answer")
+    lower.set_xlabel(f"{len(table)} ways to calculate the answer, from the smallest to the largest")
     for axes in (upper, lower):
         plain(axes)
     return upper

@@ -63,7 +63,7 @@ def group_look(names: list[str]) -> dict[str, tuple[str, str]]:
 def phase_look(names: list[str]) -> dict[str, tuple[str, str]]:
     """Colour and marker for each phase in the order of play, the same in every figure; swings of no phase are grey."""
     phases = group_look([name for name in names if name])
-    return {name: phases.get(name, (GREY, "x")) for name in names}
+    return {name: phases.get(name, (GREY, "X")) for name in names}
 
 
 def look_of(column: str | None, values: Sequence[str]) -> dict[str, tuple[str, str]]:

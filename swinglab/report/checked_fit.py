@@ -9,7 +9,7 @@ from swinglab import figures
 from swinglab.errors import SwinglabError
 from swinglab.records import Comparison, Diagnostics, Hunch, Lesson
 from swinglab.report import pictures
-from swinglab.report.wording import first_capital, number, p_value, unit_words
+from swinglab.report.wording import first_capital, p_value, unit_words, value_text, with_limits
 from swinglab.study import Results, Study, diagnose_question
 
 _CAPTION = (
@@ -48,8 +48,8 @@ def fit_drawn(found: Diagnostics) -> pictures.Drawn:
     residual = found.points["residual"]
     unit = unit_words(found.outcome_unit)
     alt = (
-        f"Panels of the fit {found.about}: {len(residual)} residuals, SD {number(residual.std(ddof=1))} {unit}, from "
-        f"{number(residual.min())} to {number(residual.max())}; {found.reading}."
+        f"Panels of the fit {found.about}: {len(residual)} residuals, SD {value_text(residual.std(ddof=1))} {unit}, "
+        f"from {value_text(residual.min())} to {value_text(residual.max())}; {found.reading}."
     )
     return pictures.Drawn(figures.draw_diagnostics(found), alt, f"{first_capital(found.about)}. {_CAPTION}")
 
@@ -60,8 +60,8 @@ def fit_sentence(found: Diagnostics) -> str:
     if found.bend_method:
         per = unit_words(found.predictor_unit) or "swings"
         parts.append(
-            f"Slope at the high end minus that at the low end: {number(found.bend)} "
-            f"{unit_words(found.outcome_unit)} [{number(found.bend_low)}, {number(found.bend_high)}] per "
+            f"Slope at the high end minus that at the low end: "
+            f"{with_limits(found.bend, found.bend_low, found.bend_high)} {unit_words(found.outcome_unit)} per "
             f"{found.step:g} {per}, {p_value(found.bend_p)} "
             f"({found.bend_method}; not adjusted for the number of questions)."
         )

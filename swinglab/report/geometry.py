@@ -157,14 +157,11 @@ def _predicted(found: GeometryBesideRegression, unit: str) -> tuple[str, ...]:
 
 def golfer_rows(found: GeometryBesideRegression) -> pd.DataFrame:
     """Each golfer's two slopes as text, for a page."""
-
-    def pair(value: float, error: float) -> str:
-        return f"{wording.number(value)} ± {wording.number(error)}" if math.isfinite(value) else wording.NONE
-
     return pd.DataFrame(
         [
-            {"golfer": row["golfer"], "geometry alone (± SE)": pair(row["geometric"], row["geometric_se"]),
-             "own swings (± SE)": pair(row["players"], row["players_se"]), "why none": row["note"]}
+            {"golfer": row["golfer"],
+             "geometry alone (± SE)": wording.with_error(row["geometric"], row["geometric_se"]),
+             "own swings (± SE)": wording.with_error(row["players"], row["players_se"]), "why none": row["note"]}
             for row in found.by_golfer.fillna({"note": ""}).to_dict("records")
         ]
     )  # fmt: skip

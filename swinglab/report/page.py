@@ -24,6 +24,7 @@ from swinglab.report.motion import show_motion
 from swinglab.report.participants import table_1
 from swinglab.report.references import cited_in
 from swinglab.report.robustness import robustness_of, robustness_sentence
+from swinglab.report.screen_words import FOUND_BY_LOOKING
 from swinglab.report.screens import shown_screens
 from swinglab.report.sheet import write_sheets
 from swinglab.report.specifications import draw_choices, specification_sentences, write_specifications
@@ -74,6 +75,7 @@ def write_report(
         counts=_counts(results),
         questions=_questions(study, results, findings, out, curves),
         screens=_screens(study, screens, out),
+        found_by_looking=FOUND_BY_LOOKING,
         doubts=_doubts(results),
         styles=Markup(points_style()),
         script=Markup(points_script() + template("page.js").render()),
@@ -215,10 +217,14 @@ def _question(
         "name": question.name,
         "kind": default.kind,
         "default": default,
-        "headline": wording.headline(default, lines),
+        "headline": wording.in_further_units(wording.headline(default, lines), default, study.report_units),
         "forest": forests[0] if forests else None,
-        "answer": wording.sentence(default),
-        "others": [wording.sentence(f) for f in lines if f.role == "beside" and f.level != default.level][:1],
+        "answer": wording.sentence(default, study.report_units),
+        "others": [
+            wording.sentence(f, study.report_units)
+            for f in lines
+            if f.role == "beside" and f.level != default.level
+        ][:1],
         "lines": lines,
         "pictures": kept,
         "undrawn": [*undrawn, *failed, *not_drawn],

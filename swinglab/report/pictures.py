@@ -18,7 +18,7 @@ from swinglab.conventions import CONTACTS
 from swinglab.errors import BadTable, SwinglabError
 from swinglab.figures.points import Point, points_in_picture
 from swinglab.records import Comparison, Hunch, Lesson
-from swinglab.report.wording import count, first_capital, label, number, unit_words, value_text
+from swinglab.report.wording import count, first_capital, label, unit_words, value_text, with_limits
 from swinglab.statistics import agreement_by_golfer
 from swinglab.study import Results, Study
 
@@ -77,7 +77,8 @@ def _spread(values: pd.Series) -> str:
     known = values.dropna()
     if known.empty or not pd.api.types.is_numeric_dtype(known):
         return "no values"
-    return f"{number(known.min())} to {number(known.max())}"
+    unit = columns.column(str(values.name)).unit if columns.is_column(str(values.name)) else ""
+    return f"{value_text(known.min(), unit)} to {value_text(known.max(), unit)}"
 
 
 def _hunch(table: pd.DataFrame, hunch: Hunch) -> Drawn:
@@ -116,7 +117,9 @@ def _comparison(study: Study, table: pd.DataFrame, question: Comparison) -> Draw
         table, value=value, between=question.between, reference=study.reference_group
     )
     means = table.groupby([question.between, "golfer"])[value].mean().groupby(level=0).mean()
-    words = ", ".join(f"{name} {number(mean)}" for name, mean in means.items())
+    words = ", ".join(
+        f"{name} {value_text(mean, columns.column(value).unit)}" for name, mean in means.items()
+    )
     alt = f"Golfers' means of {label(value)} by {question.between}; mean of the golfers: {words}."
     caption = (
         "Each mark is a golfer's mean, its bar one standard deviation of that golfer's swings (grey dashes). Black "
@@ -236,10 +239,9 @@ def _agreements(table: pd.DataFrame) -> tuple[list[tuple[str, Drawn]], list[str]
             continue
         unit = unit_words(columns.column(name).unit)
         words = (
-            f"computed minus measured {number(answer.bias)} {unit} [{number(answer.bias_low)}, "
-            f"{number(answer.bias_high)}], limits of agreement {number(answer.lower)} "
-            f"[{number(answer.lower_low)}, {number(answer.lower_high)}] to {number(answer.upper)} "
-            f"[{number(answer.upper_low)}, {number(answer.upper_high)}] {unit}"
+            f"computed minus measured {with_limits(answer.bias, answer.bias_low, answer.bias_high)} {unit}, limits of "
+            f"agreement {with_limits(answer.lower, answer.lower_low, answer.lower_high)} to "
+            f"{with_limits(answer.upper, answer.upper_low, answer.upper_high)} {unit}"
         )
         alt = f"Difference of computed and measured {label(name)} against their mean, {answer.n} swings: {words}."
         caption = (

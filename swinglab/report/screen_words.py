@@ -19,8 +19,9 @@ ORDERS = {
     "how many golfers share the sign": ("golfers_same_sign", True),
 }
 FOUND_BY_LOOKING = (
-    "Found by looking is not confirmed: a search among many postures will find the largest, and the largest is too "
-    "large. Save the question, then measure golfers (for one golfer: a later session) that had no part in the search."
+    "Found by looking is not confirmed: a search among many postures picks those that look largest, and they look "
+    "larger than they are. Save the question, then measure golfers (for one golfer: a later session) that had no part "
+    "in the search."
 )
 
 
@@ -40,10 +41,10 @@ def before_searching(golfers: int, level: str) -> str:
     if least <= 0.005:
         return ""
     return (
-        f"With {golfers} golfers the test that counts in how many ways the golfers' signs could have fallen allows no "
-        f"p below {least:.3f}, however strong a relation is"
+        f"With {golfers} golfers no posture can have an adjusted p below {_p(least)}, however strongly it goes with "
+        "the strike"
         + (
-            "; a smaller p relies on slopes that are normally distributed."
+            ", unless the golfers' slopes are taken to be normally distributed."
             if golfers < FEW_FOR_SIGNS
             else "."
         )
@@ -86,30 +87,30 @@ def coach_table(
 
 
 def _coach_row(row: dict, company: list[str]) -> dict[str, str]:
-    unit = wording.unit_words(columns.column(row["column"]).unit)
+    unit = columns.column(row["column"]).unit
     outcome = wording.unit_words(row["unit"])
-    number = _short
+    low, high = row["ci_low"], row["ci_high"]
+    slope, low, high = (_signed(value, high - low) for value in (row["estimate"], low, high))
     cells = {
         "posture": posture_words(row["column"]),
-        "strike for 10 more": (
-            f"{number(row['estimate'], signed=True)}\u00a0{outcome} "
-            f"[{number(row['ci_low'], signed=True)},\u00a0{number(row['ci_high'], signed=True)}]"
-        ),
+        "strike for 10 more": f"{slope}\u00a0{outcome} [{low},\u00a0{high}]",
         "adjusted p": _p(row["p_adjusted"]),
     }
     if row["level"] != "golfer":
         cells["golfers of this sign"] = f"{row['golfers_same_sign']:.0f} of {row['n_golfers']:.0f}"
     if "difference" in row:
         cells["this player against the group"] = (
-            f"{number(row['difference'], signed=True)} {unit} (a new member: within "
-            f"{number(row['range_high'])}; error {number(row['error'])})"
+            f"{'+' if row['difference'] > 0 else ''}{wording.with_unit(row['difference'], unit)} (a new member: "
+            f"within {wording.value_text(row['range_high'], unit)}; error {wording.value_text(row['error'], unit)})"
         )
-    cells["varies from swing to swing"] = f"{number(row['own_sd'])} {unit}"
-    cells["smallest change that can be seen"] = (
-        f"{number(row['detectable_one'])} {unit} (one swing), {number(row['detectable_session'])} {unit} (ten)"
+    cells["varies from swing to swing"] = wording.with_unit(row["own_sd"], unit)
+    cells["smallest change that can be seen: one swing; ten"] = (
+        f"{wording.value_text(row['detectable_one'], unit)}; {wording.with_unit(row['detectable_session'], unit)}"
     )
     if row["reliability_one"] == row["reliability_one"]:
-        cells["reliability"] = f"{row['reliability_one']:.2f} (one), {row['reliability_session']:.2f} (ten)"
+        cells["reliability: one swing; ten"] = (
+            f"{row['reliability_one']:.2f}; {row['reliability_session']:.2f}"
+        )
     others = [posture_words(name) for name in company if name != row["column"]]
     cells["moves together with"] = "; ".join(others[:3]) + (
         f"; and {len(others) - 3} more" if len(others) > 3 else ""
@@ -117,22 +118,21 @@ def _coach_row(row: dict, company: list[str]) -> dict[str, str]:
     return cells
 
 
-def _short(value: float, *, signed: bool = False) -> str:
-    """Two digits are enough to choose by."""
+def _signed(value: float, width: float) -> str:
+    """A slope with its sign, at a precision that its interval's width deserves."""
     if value != value:
         return "not known"
-    text = f"{value:{'+' if signed else ''}.{1 if abs(value) >= 1 else 2}f}"
-    return text.replace("-", "\u2212")
+    return f"{value:+.{1 if width >= 5 else 2}f}".replace("-", "\u2212")
 
 
 def _p(p: float) -> str:
     return "<\u00a0.001" if p < 0.001 else f"{p:.3f}".replace("0.", ".", 1)
 
 
-def screen_sentences(answer: ScreenAnswer) -> list[str]:
-    """What was searched and what came out, in sentences."""
+def first_and_more(answer: ScreenAnswer) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """What was searched and what came out, in sentences; then what else to know, which a page can fold."""
     if answer.found is None:
-        return [f"This search could not be made: {answer.why}"]
+        return (f"This search could not be made: {answer.why}",), ()
     found = answer.found
     table = found.table
     hits = table[table["p_adjusted"] < 0.05]
@@ -148,22 +148,15 @@ def screen_sentences(answer: ScreenAnswer) -> list[str]:
     ]
     if len(hits):
         sentences.append(
-            f"Found: {len(hits)} postures in {wording.count(groups, 'group')} of postures that move together. Which "
-            "of a group is the cause cannot be seen from this."
+            f"Found: {wording.count(len(hits), 'posture')} in {wording.count(groups, 'group')} of postures that "
+            "move together. Which of a group is the cause cannot be seen from this."
         )
-        sentences.append(FOUND_BY_LOOKING)
     else:
         sentences.append("Nothing was found. This does not show that nothing is there: see the intervals.")
-    if len(found.not_screened):
-        sentences.append(
-            f"{len(found.not_screened)} postures could not be searched: too few golfers or swings have them."
-        )
+    more = [
+        f"{wording.count(len(found.not_screened), 'posture')} could not be searched: too few golfers or swings "
+        "have a value."
+    ] if len(found.not_screened) else []  # fmt: skip
     # What few golfers can show at best is printed before the search.
-    return [
-        *sentences,
-        *(
-            note[:1].upper() + note[1:] + "."
-            for note in answer.notes
-            if not note.key.startswith("screen_few")
-        ),
-    ]
+    notes = (str(note) for note in answer.notes if not note.key.startswith("screen_few"))
+    return tuple(sentences), (*more, *(note[:1].upper() + note[1:] + "." for note in notes))

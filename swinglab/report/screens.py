@@ -19,8 +19,6 @@ _ORDER = "how strongly it goes with the strike"
 _ALPHA = 0.05
 #: Body parts that are drawn: each figure adds a tenth of a megabyte to the page.
 _MOST_PARTS = 3
-#: Sentences that stand open: what was searched, what was found, and that this is not confirmed.
-_FIRST = 3
 CAPTION = (
     "Each mark: how the strike differs for 10 units more of a posture. The bars hold for all postures of this search "
     "together (95 %)."
@@ -43,16 +41,14 @@ def shown_screens(screens: Sequence[ScreenAnswer], errors: Errors) -> list[Shown
 
 
 def _shown(answer: ScreenAnswer, errors: Errors, number: int) -> ShownScreen:
-    name, sentences = answer.question.name, tuple(screen_words.screen_sentences(answer))
+    name, (first, more) = answer.question.name, screen_words.first_and_more(answer)
     if answer.found is None:
-        return ShownScreen(name, sentences, (), pd.DataFrame(), ())
+        return ShownScreen(name, first, (), pd.DataFrame(), ())
     rows = screen_table([answer], errors)
     head = screen_words.before_searching(int(answer.rows["golfer"].nunique()), answer.question.level)
     table = screen_words.coach_table(rows, order=_ORDER, only_found=True)
     drawn = tuple((f"screen_{number}_{part}", draw_part(rows, part)) for part in _parts(rows))
-    return ShownScreen(
-        name, sentences[:_FIRST], (*([head] if head else []), *sentences[_FIRST:]), table, drawn
-    )
+    return ShownScreen(name, first, (*([head] if head else []), *more), table, drawn)
 
 
 def _parts(rows: pd.DataFrame) -> list[str]:

@@ -11,7 +11,7 @@ from swinglab import columns
 from swinglab.answers.specification import AS_MEASURED, SpecificationCurve
 from swinglab.figures import draw_specifications
 from swinglab.report.pictures import Drawn
-from swinglab.report.wording import number, p_value, unit_words
+from swinglab.report.wording import p_value, unit_words, value_text
 
 FILE = "specifications.csv"
 
@@ -39,16 +39,16 @@ def draw_choices(curve: SpecificationCurve) -> Drawn:
 def specification_sentences(curve: SpecificationCurve) -> list[str]:
     """The curve in sentences."""
     plain = curve.table[curve.table["correction"] == AS_MEASURED]
-    low, high = plain["estimate"].min(), plain["estimate"].max()
+    low, high = (value_text(end) for end in (plain["estimate"].min(), plain["estimate"].max()))
     said = [
-        f"{len(plain)} ways of answering this question with the same swings: from {number(low)} to {number(high)}, "
-        f"median {number(curve.median)} ({p_value(curve.p_median)} for the median of all, by flipping the same "
+        f"{len(plain)} ways of answering this question with the same swings: from {low} to {high}, "
+        f"median {value_text(curve.median)} ({p_value(curve.p_median)} for the median of all, by flipping the same "
         f"golfers' signs in all of them). {curve.share:.0%} have the sign of the median."
     ]
     if curve.median_corrected == curve.median_corrected:
         said.append(
             f"These slopes are as measured. Corrected for the error of the posture, with all golfers, their median is "
-            f"{number(curve.median_corrected)}; corrected slopes are drawn but not counted above."
+            f"{value_text(curve.median_corrected)}; corrected slopes are drawn but not counted above."
         )
     if curve.refused:
         said.append(

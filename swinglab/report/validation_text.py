@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from swinglab.answers import validate_setup
-from swinglab.report.wording import count, label, number, unit_words
+from swinglab.report.wording import count, label, unit_words, with_limits
 from swinglab.study import Results, Study
 
 
@@ -31,7 +31,7 @@ def validation_text(study: Study, results: Results) -> str:
 
 
 def _interval(row: pd.Series) -> str:
-    return f"{number(row['estimate'])} [{number(row['ci_low'])}, {number(row['ci_high'])}]"
+    return with_limits(row["estimate"], row["ci_low"], row["ci_high"])
 
 
 def _placement(row: pd.Series) -> str:

@@ -130,7 +130,11 @@ def p_value(p: float) -> str:
 
 def decimals(finding: Finding) -> int | None:
     """Decimals that a line deserves: two digits of half its interval; None where there is no interval."""
-    half = (finding.ci_high - finding.ci_low) / 2
+    return _places((finding.ci_high - finding.ci_low) / 2)
+
+
+def _places(half: float) -> int | None:
+    """Decimals for two digits of half an interval; None where there is no interval."""
     if not math.isfinite(half) or half <= 0:
         return None
     return min(6, max(0, 1 - math.floor(math.log10(half))))
@@ -138,13 +142,42 @@ def decimals(finding: Finding) -> int | None:
 
 def rounded(value: float, finding: Finding) -> str:
     """A number of this line with the decimals it deserves; a dash where there is none."""
+    return _to_places(value, decimals(finding))
+
+
+def _to_places(value: float, places: int | None) -> str:
     if not math.isfinite(value):
         return NONE
-    places = decimals(finding)
     if places is None:
         return number(value)
     text = f"{value:.{places}f}"
     return (text.removeprefix("-") if float(text) == 0 else text).replace("-", "−")
+
+
+def with_limits(value: float, low: float, high: float) -> str:
+    """An estimate and its interval, all with two digits of half the interval.
+
+    Examples
+    --------
+    >>> with_limits(-0.58, -2.479, 1.319), with_limits(-0.09, -0.5371, 0.357)
+    ('−0.6 [−2.5, 1.3]', '−0.09 [−0.54, 0.36]')
+    """
+    places = _places((high - low) / 2)
+    value_words, low_words, high_words = (_to_places(one, places) for one in (value, low, high))
+    return f"{value_words} [{low_words}, {high_words}]"
+
+
+def with_error(value: float, error: float) -> str:
+    """An estimate and its standard error, both with two digits of the error; a dash where there is none.
+
+    Examples
+    --------
+    >>> with_error(1.23456, 0.0345), with_error(float("nan"), 1.0)
+    ('1.235 ± 0.035', '–')
+    """
+    if not math.isfinite(value):
+        return NONE
+    return f"{_to_places(value, _places(error))} ± {_to_places(error, _places(error))}"
 
 
 def p_tail(finding: Finding) -> str:
@@ -187,8 +220,8 @@ SHORT_METHODS = {
     "slope_signs": "golfers' own slopes", "series": "series", "welch": "Welch", "label_exchange": "labels exchanged",
     "welch_smaller_group": "Welch, fewer df",
     "paired_t": "paired t", "difference_signs": "golfers' differences", "described": "described",
-    "step_beside_trend": "beyond the drift", "step_without_trend": "in all", "step_blocks": "blocks of swings",
-    "block_signs": "blocks of swings", "later_look": "later", "cumulative_logit": "ordered logit", "binary_gee": "GEE",
+    "step_beside_trend": "beyond the drift", "step_without_trend": "in all", "step_blocks": "blocks exchanged",
+    "block_signs": "signs of blocks", "later_look": "later", "cumulative_logit": "ordered logit", "binary_gee": "GEE",
 }  # fmt: skip
 
 
@@ -243,14 +276,30 @@ def more_or_less(name: str, value: float) -> str:
     return more if value >= 0 else less
 
 
-def sentence(finding: Finding) -> str:
-    """One finding in one sentence with its interval, in the player's units."""
+def sentence(finding: Finding, also: Sequence[str] = ()) -> str:
+    """One finding in one sentence with its interval.
+
+    also : further units in which the estimate is given, as `[report] units` of a study names them.
+    """
     if not math.isfinite(finding.estimate):
         why = "; ".join(finding.warnings) or "no reason was kept"
         return f"No number can be given: {why}"
-    if finding.kind == "hunch":
-        return _hunch_sentence(finding)
-    return _difference_sentence(finding)
+    made = _hunch_sentence(finding) if finding.kind == "hunch" else _difference_sentence(finding)
+    return in_further_units(made, finding, also)
+
+
+_UNIT_NAMES = {"mph": "mph", "in": "inches"}
+
+
+def in_further_units(words: str, finding: Finding, also: Sequence[str]) -> str:
+    """A sentence about a finding with its estimate and interval in the further units that fit its own."""
+    more = []
+    for name in also:
+        its_unit, factor = conventions.OTHER_UNITS[name]
+        if its_unit == finding.unit and math.isfinite(finding.estimate):
+            values = (factor * value for value in (finding.estimate, finding.ci_low, finding.ci_high))
+            more.append(f"in {_UNIT_NAMES[name]}: {with_limits(*values)}")
+    return "; ".join([words.removesuffix("."), *more]) + "." if more else words
 
 
 _LEVELS = {

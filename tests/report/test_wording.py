@@ -50,6 +50,12 @@ def test_no_word_of_cause() -> None:
         assert not re.search(r"\b(cause|causes|makes|leads to|effect of|improves|because)\b", shown)
 
 
+def test_further_units_follow_an_estimate() -> None:
+    """published: 1 in = 2.54 cm (NIST Special Publication 811, B.8); another quantity's unit changes nothing."""
+    assert wording.sentence(line(), ["mph", "in"]).endswith("p = .012; in inches: 0.91 [0.32, 1.49].")
+    assert wording.sentence(line(), ["mph"]) == wording.sentence(line())
+
+
 def test_precision_follows_the_interval() -> None:
     """made: two digits of half the interval; zero has no sign."""
     assert wording.rounded(0.04, line(ci_low=-1.3, ci_high=1.4)) == "0.0"

@@ -19,7 +19,9 @@
     .jp-MarkdownOutput, .jp-OutputArea-output { padding-left: 0 !important; font-size: 15px; }
     .widget-hbox { flex-wrap: wrap; max-width: 100%; overflow: visible; }
     .widget-inline-hbox { max-width: 100%; height: auto; }
-    .widget-dropdown select { max-width: 90vw; }`;
+    .widget-dropdown, .widget-text { max-width: 100%; }
+    .widget-dropdown select { min-width: 0; max-width: 90vw; }
+    @media (max-width: 600px) { .widget-inline-hbox { flex-wrap: wrap; } .widget-inline-hbox > * { min-width: 0; } }`;
 
   const isReady = (panel) => {
     const kernel = panel.sessionContext.session && panel.sessionContext.session.kernel;

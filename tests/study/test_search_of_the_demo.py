@@ -162,7 +162,7 @@ def test_the_page_shows_a_search_with_its_table_and_its_parts(
     demo: tuple[Study, Results], searched: tuple
 ) -> None:
     """Truth: other. The found groups are counted from the screen's own table."""
-    golfers, own = shown_screens(searched, demo[0].errors)
+    golfers, _ = shown_screens(searched, demo[0].errors)
     rows = rows_of(searched[0])
     hits = rows[rows["p_adjusted"] < 0.05]
     assert len(golfers.table) <= hits["group"].nunique()

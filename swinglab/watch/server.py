@@ -24,6 +24,8 @@ from swinglab.watch.view import last_frames, season_of, view_of
 POLL_S = 0.4
 HOST = "127.0.0.1"
 _LONGEST_BODY = 1_000
+#: Seconds until a connection that sends nothing, or less than it announced, is closed.
+_PATIENCE_S = 30.0
 #: No request leaves the page: no network, no foreign script, no frame.
 _POLICY = (
     "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; connect-src 'self'; "
@@ -133,6 +135,7 @@ def _handler(session: RangeSession, token: str) -> type[BaseHTTPRequestHandler]:
     class Handler(BaseHTTPRequestHandler):
         server_version, sys_version = "swinglab", ""
         protocol_version = "HTTP/1.1"
+        timeout = _PATIENCE_S
 
         def do_GET(self) -> None:
             place = self._place()
@@ -180,6 +183,8 @@ def _handler(session: RangeSession, token: str) -> type[BaseHTTPRequestHandler]:
             self.send_header("Content-Security-Policy", _POLICY)
             self.send_header("Referrer-Policy", "no-referrer")
             self.send_header("X-Content-Type-Options", "nosniff")
+            if status != HTTPStatus.OK:  # what was not read of this request must not be read as the next one
+                self.send_header("Connection", "close")
             self.end_headers()
             self.wfile.write(body)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+import socket
 import time
 import urllib.error
 import urllib.request
@@ -180,6 +181,29 @@ def test_the_page_is_for_this_computer_and_this_address_alone(server: SessionSer
     assert get(f"{server.address}key", data=b"no json")[0] == 400
     status, body, _ = get(f"{server.address}key", data=json.dumps({"key": "a"}).encode())
     assert status == 200 and json.loads(body)["phase"] == "after"
+
+
+@pytest.mark.parametrize(
+    "head",
+    [
+        "POST /wrong/key HTTP/1.1\r\nContent-Length: 70",
+        "POST /{place}key HTTP/1.1\r\nContent-Length: 5000",
+        "POST /{place}key HTTP/1.1\r\nTransfer-Encoding: chunked",
+        "POST /{place}../key HTTP/1.1\r\nContent-Length: 70",
+        "GET /{place}%2e%2e/%2e%2e/etc/passwd HTTP/1.1",
+        "GET /{place}swing/../../study.toml HTTP/1.1",
+    ],
+)
+def test_what_a_refused_request_carries_is_not_read_as_the_next_one(server: SessionServer, head: str) -> None:
+    """Truth: made. A wrong address, a body too long or in pieces, ways out of the page: one refusal, then the end."""
+    _, _, host, place = server.address.split("/", 3)
+    inner = f"GET /{place}state HTTP/1.1\r\nHost: {host}\r\n\r\n"
+    with socket.create_connection((host.split(":")[0], int(host.split(":")[1])), timeout=5) as wire:
+        wire.sendall(f"{head.format(place=place)}\r\nHost: {host}\r\n\r\n{inner}".encode())
+        answer = b""
+        while piece := wire.recv(65536):
+            answer += piece
+    assert answer.count(b"HTTP/1.1 ") == 1 and answer.split()[1] in (b"400", b"404")
 
 
 def test_a_page_that_polls_sees_a_new_swing(server: SessionServer, coming: list[Path]) -> None:

@@ -58,7 +58,9 @@ def participants_text(study: Study, results: Results) -> str:
 
 
 def _given(given: Mapping[str, str], names: Mapping[str, str]) -> str:
-    return " ".join(f"{name}: {given.get(key, TO_COMPLETE).rstrip('.')}." for key, name in names.items())
+    # A text of several lines becomes one, so that none of them opens a heading or a table.
+    words = {key: " ".join(given.get(key, TO_COMPLETE).split()).rstrip(".") for key in names}
+    return " ".join(f"{name}: {words[key]}." for key, name in names.items())
 
 
 def table_1(study: Study, results: Results) -> pd.DataFrame:

@@ -20,6 +20,10 @@ def is_number(value: Any) -> bool:
         return False
 
 
+#: Embeddings, overrides and isolates of the Unicode bidirectional algorithm (UAX 9).
+_TURNING = frozenset(map(chr, (*range(0x202A, 0x202F), *range(0x2066, 0x206A))))
+
+
 def number(low: float = -math.inf, *, above: bool = False, up_to: float = math.inf) -> Check:
     words = "a number" if low == -math.inf else f"a number {'above' if above else 'of at least'} {low:g}"
     words = words if up_to == math.inf else f"a number from {low:g} to {up_to:g}"
@@ -32,10 +36,15 @@ def number(low: float = -math.inf, *, above: bool = False, up_to: float = math.i
 
 
 def text(value: Any) -> str | None:
-    good = (
-        isinstance(value, str) and bool(value.strip()) and "\0" not in value
-    )  # which no file's name may hold
-    return None if good else f"must be text, not {value!r}"
+    # No file's name may hold NUL; a mark that turns the direction of writing would show what follows it backwards.
+    if not (isinstance(value, str) and bool(value.strip()) and "\0" not in value):
+        return f"must be text, not {value!r}"
+    return "must hold no marks that turn the direction of writing" if _TURNING & set(value) else None
+
+
+def line(value: Any) -> str | None:
+    wrong = text(value)
+    return wrong or (None if len(value.splitlines()) == 1 else f"must be one line of text, not {value!r}")
 
 
 def band(value: Any) -> str | None:
@@ -134,7 +143,7 @@ def found_in(value: Any) -> str | None:
 
 
 #: Every key that may stand in the file, by section; described to users in references/study_folder.md.
-TOP: dict[str, Check] = {"title": text, "question": text}
+TOP: dict[str, Check] = {"title": line, "question": text}
 SECTIONS: dict[str, dict[str, Check]] = {
     "lab": {"up": direction, "target": direction, "ground": number(), "unit": one_of("mm", "cm", "m", "none"),
             "rate_hz": number(0, above=True), "source": one_of(*conventions.CAPTURE_SOURCES), "target_assumed": yes_no},
@@ -158,16 +167,16 @@ _EXPECT = one_of("positive", "negative", "either")
 #: Keys of every question: which swings it is about, and over which questions its p is adjusted.
 _ANY: dict[str, Check] = {"where": where, "family": text}
 QUESTIONS: dict[str, dict[str, Check]] = {
-    "hunch": {"name": text, "outcome": text, "posture": text, "event": text,
+    "hunch": {"name": line, "outcome": text, "posture": text, "event": text,
               "level": one_of("within", "between", "golfer"), "expect": _EXPECT, "golfer": text,
               "adjust": texts, "smallest_effect": number(0, above=True), "found_in": found_in, **_ANY},
-    "comparison": {"name": text, "of": text, "event": text, "between": text, "adjust": texts,
+    "comparison": {"name": line, "of": text, "event": text, "between": text, "adjust": texts,
                    "smallest_effect": number(0, above=True), "found_in": found_in, **_ANY},
-    "lesson": {"name": text, "golfer": text, "phase": text, "of": text, "event": text,
+    "lesson": {"name": line, "golfer": text, "phase": text, "of": text, "event": text,
                "target_value": number(), "outcome": text, "smallest_effect": number(0, above=True),
                "expect": _EXPECT, "target": band, "target_width": number(0, above=True),
                "planned_swings": whole, "cue": text, **_ANY},
-    "screen": {"name": text, "outcome": text, "level": one_of("within", "between", "golfer"), "golfer": text,
+    "screen": {"name": line, "outcome": text, "level": one_of("within", "between", "golfer"), "golfer": text,
                "parts": texts, "events": texts, "adjust": texts, "smallest_effect": number(0, above=True),
                "where": selection, "family": text},
 }  # fmt: skip

@@ -170,10 +170,12 @@ def test_small_files_that_are_large_inside(tmp_path: Path) -> None:
         ("x = " + "[" * 5000, "nested too deeply"),
         ("x = " + "9" * 5000, "not TOML"),
         ("[contact]\nfat_behind = " + "9" * 400, "fat_behind"),
+        ('[ethics]\napproval = "\\u202eabc"', "must hold no marks that turn"),
+        ('[[hunch]]\nname = "a\\n## b"', "must be one line of text"),
     ],
 )
 def test_hostile_settings(home: Path, text: str, words: str) -> None:
-    """Truth: made. Nesting, an integer of 5,000 digits, one of 400 that TOML takes."""
+    """Truth: made. Nesting, an integer of 5,000 digits, one of 400 that TOML takes; text that turns or breaks pages."""
     settings = (home / "study.toml").read_text(encoding="utf-8")
     parts = [settings, text] if text.startswith("[") else [text, settings]
     (home / "study.toml").write_text("\n".join(parts), encoding="utf-8")

@@ -31,13 +31,11 @@ def _sheet(file: str) -> str:
 
 def golfer_rows(found: Survey, known: set[str]) -> list[dict[str, str]]:
     """A row for each golfer who has none; the hand is empty where it is open."""
-    rows = []
-    for golfer, hand in found.hands.items():
-        if golfer not in known:
-            rows.append(
-                {"golfer": golfer, "hand": "" if hand.sure == "open" else str(hand.value), "group": "all"}
-            )
-    return rows
+    return [
+        {"golfer": golfer, "hand": "" if hand.sure == "open" else str(hand.value), "group": "all"}
+        for golfer, hand in found.hands.items()
+        if golfer not in known
+    ]
 
 
 def swing_rows(

@@ -76,10 +76,10 @@ def picture(axes: Axes, alt: str) -> str:
 
 def text(markdown: str) -> str:
     """Text with ``#`` headings, as the methods are written."""
-    parts = []
-    for line in markdown.splitlines():
-        parts.append(heading(line.lstrip("# ")) if line.startswith("#") else lines(line) if line else "")
-    return "".join(parts)
+    return "".join(
+        heading(line.lstrip("# ")) if line.startswith("#") else lines(line) if line else ""
+        for line in markdown.splitlines()
+    )
 
 
 _CELL = "text-align: left; padding: 2px 12px 2px 0; vertical-align: top; white-space: normal"

@@ -11,6 +11,8 @@ import time
 import urllib.request
 from pathlib import Path
 
+#: Presses of Tab after which a control counts as out of reach.
+MOST_TABS = 60
 ROOT = Path(__file__).resolve().parents[1]
 #: Cells of the notebook in front that failed, once all have run and the kernel is idle; false until then.
 HAS_RUN = """() => {
@@ -96,3 +98,30 @@ def open_and_wait(page, lab: Lab, notebook: str, *, way: str = "lab", wait_for: 
     failed = page.wait_for_function(HAS_RUN, timeout=90_000).json_value()["failed"]
     assert failed == 0, f"{failed} cells failed"
     return seconds
+
+
+def chooser(page, label: str):
+    """The list with this label (the first, where several have it)."""
+    return page.locator(f".widget-dropdown:has(label:text-is('{label}')) select").first
+
+
+def no_fault(page) -> None:
+    """No cell and no panel shows an error."""
+    assert page.locator(".jp-RenderedText[data-mime-type*='stderr'], .jp-OutputArea-error").count() == 0
+    assert page.locator("text=Traceback").count() == 0
+
+
+def focused(page) -> str:
+    """Label of the list, or words on the button, that has the focus."""
+    return page.evaluate("""() => { const e = document.activeElement;
+        return e.tagName === 'BUTTON' ? e.innerText
+            : e.closest('.jupyter-widgets')?.querySelector('label')?.innerText ?? e.tagName; }""")
+
+
+def tab_to(page, what: str) -> None:
+    """Press Tab until the focus is on the list of this label, or on the button of this name."""
+    for _ in range(MOST_TABS):
+        if focused(page) == what:
+            return
+        page.keyboard.press("Tab")
+    raise AssertionError(f"{MOST_TABS} tabs did not reach {what}: the focus is on {focused(page)}")

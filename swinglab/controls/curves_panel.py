@@ -39,7 +39,7 @@ class CurvesPanel(Panel):
         self._measured: dict[tuple, np.ndarray] = {}
         self.found: CurveTest | None = None
         self.of = ""  # which group minus which
-        self.button = widgets.Button(description="Measure the whole swings", layout={"width": "auto"})
+        self.button = widgets.Button(description="Measure the whole swings", layout={"width": "16em"})
         self.button.on_click(lambda _: self.measure())
         self._progress = widgets.HTML()
         super().__init__(chosen, [])

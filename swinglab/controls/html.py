@@ -75,11 +75,17 @@ def picture(axes: Axes, alt: str) -> str:
 
 
 def text(markdown: str) -> str:
-    """Text with ``#`` headings, as the methods are written."""
-    return "".join(
-        heading(line.lstrip("# ")) if line.startswith("#") else lines(line) if line else ""
-        for line in markdown.splitlines()
-    )
+    """Text with ``#`` headings and tables of ``|``, as the methods are written."""
+    parts, rows = [], []
+    for line in [*markdown.splitlines(), ""]:
+        if line.startswith("|"):
+            rows.append([cell.strip() for cell in line.strip("|").split("|")])
+            continue
+        if rows:
+            parts.append(table(pd.DataFrame(rows[2:], columns=rows[0])))
+            rows = []
+        parts.append(heading(line.lstrip("# ")) if line.startswith("#") else lines(line) if line else "")
+    return "".join(parts)
 
 
 _CELL = "text-align: left; padding: 2px 12px 2px 0; vertical-align: top; white-space: normal"
@@ -107,7 +113,7 @@ def table(frame: pd.DataFrame) -> str:
         for row in frame.itertuples(index=False)
     )
     body = "".join(f"<tr>{row}</tr>" for row in rows)
-    look = f"overflow: auto; max-height: 34em; line-height: 1.4; border-bottom: 1px solid #bbb; {_NO_WIDER}"
+    look = f"overflow: auto; max-height: 42em; line-height: 1.4; border-bottom: 1px solid #bbb; {_NO_WIDER}"
     opening = f'<div tabindex="0" role="group" aria-label="Table" style="{look}">'
     return f"{opening}<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
 

@@ -119,7 +119,7 @@ class GolferPanel(Panel):
                 if columns.column(row["column"]).event
                 else wording.label(row["column"]),
                 "change": ("+" if row["change"] > 0 else "") + wording.with_unit(row["change"], unit),
-                "smallest detectable change": wording.with_unit(row["detectable"], unit),
+                "smallest detectable change": _at_least(row["detectable"], unit),
             }
             for row in self.changes.head(_MOST).to_dict("records")
             for unit in [columns.column(row["column"]).unit]
@@ -158,3 +158,9 @@ class GolferPanel(Panel):
             "above, in full in 07_before_and_after. The sheet for the player is written with the report (10_write_up): "
             "players_sheet_1.html and so on, one for each lesson."
         )
+
+
+def _at_least(limit: float, unit: str) -> str:
+    """A limit with its unit; one that rounds to 0 as what it lies below."""
+    least = 10.0 ** -columns.UNIT_DECIMALS.get(unit, 2)
+    return f"below {wording.with_unit(least, unit)}" if limit < least / 2 else wording.with_unit(limit, unit)

@@ -75,7 +75,7 @@ class WhatIfPanel(Panel):
         self.swing = SwingChooser("Swing (none: the simulated golfer)", optional=True)
         self.sliders = {
             name: widgets.FloatSlider(
-                0.0, min=-most, max=most, step=0.5, description=label, continuous_update=True,
+                0.0, min=-most, max=most, step=0.5, description=label, readout_format=".1f",
                 style={"description_width": "22em"}, layout=widgets.Layout(width="44em", max_width="100%"),
             )
             for name, (label, most) in SLIDERS.items()

@@ -65,7 +65,9 @@ def sketch_arcs(arcs: Sequence[tuple[str, Mapping[str, float]]]) -> str:
         parts.append(
             f'<path d="M {_x(low[0]) - 6:.1f} {_y(low[1]) + 12:.1f} l 12 0 l -6 -11 z" fill="{colour}"/>'
         )
-        caption = f"{name}: low point {low[0]:+.1f} cm along, {low[1]:+.1f} cm high"
+        caption = f"{name}: low point {low[0]:+.1f} cm along, {low[1]:+.1f} cm high".replace(
+            "-", "\N{MINUS SIGN}"
+        )
         parts.append(
             f'<text x="60" y="{16 + 17 * number}" font-size="13" fill="{colour}">'
             f"{'- -' if dashes else '&#8212;'} {caption}</text>"

@@ -6,7 +6,11 @@ import os
 import shutil
 from collections.abc import Iterator
 
+import pandas as pd
 import pytest
+from jupyter_lab import Lab
+
+from swinglab import shipped_folder
 
 FLAGS = [
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
@@ -80,3 +84,26 @@ def axe() -> object:
     except ImportError:
         missing("axe-playwright-python is not installed")
     return Axe()
+
+
+@pytest.fixture(scope="session")
+def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
+    """JupyterLab on a small working copy of the demo study, in a folder with a space and an umlaut; speeds also in mph,
+    distances also in inches. A test leaves the study as it found it."""
+    home = tmp_path_factory.mktemp("lab")
+    study = home / "Übung one"
+    demo = shipped_folder("data_demo")
+    shutil.copytree(demo, study, ignore=shutil.ignore_patterns("captures", "truth", "results"))
+    swings = pd.read_csv(study / "swings.csv", dtype=str)
+    kept = swings.groupby(["golfer", swings["phase"].fillna("")]).head(4)
+    kept.to_csv(study / "swings.csv", index=False)
+    (study / "captures").mkdir()
+    for name in kept["capture"]:
+        shutil.copyfile(demo / "captures" / name, study / "captures" / name)
+    settings = study / "study.toml"
+    settings.write_text(
+        settings.read_text(encoding="utf-8") + '\n[report]\nunits = ["mph", "in"]\n', encoding="utf-8"
+    )
+    server = Lab(study, home)
+    yield server
+    server.stop()

@@ -2,44 +2,19 @@
 
 from __future__ import annotations
 
-import shutil
 import time
-from collections.abc import Iterator
 
 import pandas as pd
 import pytest
-from jupyter_lab import Lab, open_and_wait
+from jupyter_lab import Lab, chooser, open_and_wait
 
-from swinglab import shipped_folder
 from swinglab.conventions import EVENT_LABELS
+from swinglab.lab import kit_notebooks
 
 PICTURE = ".jp-OutputArea img[src^='blob:']"
 VIEWER = ".swinglab-viewer canvas"
 #: Drawings of the arc a second while a posture is dragged; fewer on a machine that does other work beside.
 SLOWEST_DRAWINGS = 4
-
-
-@pytest.fixture(scope="module")
-def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
-    """JupyterLab on a small working copy of the demo study, in a folder with a space and an umlaut."""
-    home = tmp_path_factory.mktemp("lab")
-    study = home / "Übung one"
-    demo = shipped_folder("data_demo")
-    shutil.copytree(demo, study, ignore=shutil.ignore_patterns("captures", "truth", "results"))
-    swings = pd.read_csv(study / "swings.csv", dtype=str)
-    kept = swings.groupby(["golfer", swings["phase"].fillna("")]).head(4)
-    kept.to_csv(study / "swings.csv", index=False)
-    (study / "captures").mkdir()
-    for name in kept["capture"]:
-        shutil.copyfile(demo / "captures" / name, study / "captures" / name)
-    server = Lab(study, home)
-    yield server
-    server.stop()
-
-
-def chooser(page, label: str):
-    """The list with this label (the first, where several have it)."""
-    return page.locator(f".widget-dropdown:has(label:text-is('{label}')) select").first
 
 
 def time_of(page, event: str, column: int) -> float:
@@ -123,11 +98,10 @@ def test_a_bad_study_is_said_in_the_page(page, lab: Lab) -> None:
     assert page.locator("text=Traceback").count() == 0
 
 
-@pytest.mark.parametrize("notebook", ["00_start_here", "02_check_captures", "03_posture_at_events"])
+@pytest.mark.parametrize("notebook", [path.stem for path in kit_notebooks()])
 def test_no_serious_finding_of_accessibility_in_the_kits_parts(page, lab: Lab, axe, notebook: str) -> None:
     """Truth: other (axe-core). What the cells show; JupyterLab's own frame around them is not the kit's."""
-    open_and_wait(page, lab, f"{notebook}.ipynb", way="doc", wait_for=VIEWER)
-    page.wait_for_selector(".jp-OutputArea img")
+    open_and_wait(page, lab, f"{notebook}.ipynb", way="doc", wait_for=".jp-OutputArea-output")
     found = axe.run(page, context=".jp-OutputArea").response["violations"]
     serious = [(v["id"], v["nodes"][0]["html"]) for v in found if v["impact"] in ("serious", "critical")]
     assert serious == []

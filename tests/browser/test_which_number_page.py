@@ -8,14 +8,13 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from jupyter_lab import Lab, open_and_wait
+from jupyter_lab import Lab, chooser, no_fault, open_and_wait, tab_to
 
 NOTEBOOK = "04_which_number.ipynb"
 SEARCHED = "text=postures were searched for those that go with"
 EIGHT = ["G01", "G02", "G04", "G05", "G07", "G08", "G10", "G11"]
 TILT_AT_DELIVERY = "thorax lateral flexion at delivery"
 TILT_AT_IMPACT = "thorax lateral flexion at impact"
-MOST_TABS = 60
 
 
 @pytest.fixture
@@ -28,36 +27,9 @@ def lab(measured_demo: Path, tmp_path: Path) -> Iterator[Lab]:
     server.stop()
 
 
-def chooser(page, label: str):
-    """The list with this label."""
-    return page.locator(f".widget-dropdown:has(label:text-is('{label}')) select").first
-
-
 def saved_question(lab: Lab) -> dict:
     """The last hunch of study.toml."""
     return tomllib.loads((lab.study / "study.toml").read_text(encoding="utf-8"))["hunch"][-1]
-
-
-def no_fault(page) -> None:
-    """No cell and no panel shows an error."""
-    assert page.locator(".jp-RenderedText[data-mime-type*='stderr'], .jp-OutputArea-error").count() == 0
-    assert page.locator("text=Traceback").count() == 0
-
-
-def focused(page) -> str:
-    """Label of the list, or words on the button, that has the focus."""
-    return page.evaluate("""() => { const e = document.activeElement;
-        return e.tagName === 'BUTTON' ? e.innerText
-            : e.closest('.jupyter-widgets')?.querySelector('label')?.innerText ?? e.tagName; }""")
-
-
-def tab_to(page, what: str) -> None:
-    """Press Tab until the focus is on the list of this label, or on the button of this name."""
-    for _ in range(MOST_TABS):
-        if focused(page) == what:
-            return
-        page.keyboard.press("Tab")
-    raise AssertionError(f"{MOST_TABS} tabs did not reach {what}: the focus is on {focused(page)}")
 
 
 def test_a_found_posture_is_saved_and_confirmed_by_mouse(page, lab: Lab) -> None:

@@ -19,9 +19,9 @@ import sys
 from pathlib import Path
 
 import numpy as np
-from scipy import ndimage, optimize, stats
+from scipy import ndimage, optimize, signal, stats
 
-from swinglab.statistics.curves import compare_curves
+from swinglab.statistics.curves import compare_curves, relate_curves
 
 OUT = (
     Path(sys.argv[3])
@@ -31,6 +31,10 @@ OUT = (
 N, SAMPLES, ALPHA = 101, 499, 0.05
 TIME = np.linspace(-0.4, 0.1, N)
 EVENTS = np.linspace(8, 92, 6).round().astype(int)
+#: For `relate_curves`: golfers, swings of each, heavy tails, spread of golfers' own slopes about 0 (outcome SDs).
+RELATED = ((8, 20, False, 0.0), (8, 20, False, 0.5), (12, 20, False, 0.5), (12, 20, True, 0.5),
+           (12, (6, 40), True, 0.5), (24, 12, False, 0.5))  # fmt: skip
+RELATED_NULLS = 500
 METHODS = ("max-T", "random field", "max-T at 6 events")
 #: Golfers, full width at half maximum in times, heavy tails, noise that grows over time.
 DESIGNS = ((8, 10, False, False), (8, 30, False, False), (12, 10, False, False), (12, 30, False, True),
@@ -79,6 +83,57 @@ def found_by(values: np.ndarray, where: np.ndarray, seed: int) -> dict[str, tupl
     }
 
 
+def finds_anything(
+    rng: np.random.Generator, golfers: int, swings: int | tuple, heavy: bool, spread: float, seed: int
+) -> bool:
+    """Whether `relate_curves` finds anything in a null study: golfers' own slopes vary about 0 along a smooth curve."""
+    counts = (
+        np.full(golfers, swings)
+        if isinstance(swings, int)
+        else rng.permutation(np.linspace(*swings, golfers).round().astype(int))
+    )
+    own = spread * noise(rng, golfers, 30, heavy, False)
+    curves, outcome = [], []
+    for slopes, count in zip(own, counts, strict=True):
+        x = noise(rng, count, 20, heavy, False)
+        e = signal.lfilter(
+            [np.sqrt(1 - 0.3**2)], [1.0, -0.3], rng.standard_t(3, count) if heavy else rng.normal(size=count)
+        )
+        curves.append(x)
+        outcome.append((x * slopes).mean(axis=1) * np.sqrt(N / 20) + e)
+    who = np.repeat(np.arange(golfers), counts)
+    found = relate_curves(
+        TIME, np.concatenate(curves), np.concatenate(outcome), who, samples=SAMPLES, seed=seed
+    )
+    return bool((found.p_adjusted < ALPHA).any())
+
+
+def related(nulls: int) -> list[str]:
+    """A line for each design of `relate_curves`."""
+    lines = []
+    for place, (golfers, swings, heavy, spread) in enumerate(RELATED):
+        rng = np.random.default_rng([22, place])
+        error = np.mean([finds_anything(rng, golfers, swings, heavy, spread, k) for k in range(nulls)])
+        words = f"{swings}" if isinstance(swings, int) else f"{swings[0]} to {swings[1]}"
+        lines.append(
+            f"| {golfers} | {words} | {'t, 3 df' if heavy else 'normal'} | {spread:g} | {error:.3f} |"
+        )
+        print(lines[-1], flush=True, file=sys.stderr)
+    return lines
+
+
+RELATED_HEAD = """
+## Swings' curves against their outcome
+
+`relate_curves` in {nulls} null studies of each design (Monte Carlo error {error:.3f} near .05): golfers' own slopes
+differ by a smooth curve about 0, outcomes of successive swings are correlated (.3). Error: share of studies in which
+anything was found at any time.
+
+| golfers | swings of each | tails | SD of golfers' own slopes | error |
+|---|---|---|---|---|
+"""
+
+
 HEAD = """# Error and power of the tests on whole curves
 
 Simulated curves, seeded, by `tests/calibration/curve_errors.py {nulls} {effects}`: {n} times, golfers' curves
@@ -122,7 +177,11 @@ def main(nulls: int, effects: int) -> None:
         words = f"width {width}" + (", heavy tails" if heavy else "") + (", growing" if growing else "")
         lines.append(f"| {golfers} | {words} | {errors} | {cells[0]} | {cells[1]} |")
         print(lines[-1], flush=True, file=sys.stderr)
-        OUT.write_text(head + "\n".join(lines) + "\n", encoding="utf-8")
+    more = RELATED_HEAD.format(nulls=RELATED_NULLS, error=np.sqrt(0.05 * 0.95 / RELATED_NULLS))
+    OUT.write_text(
+        "\n".join([head + "\n".join(lines), more + "\n".join(related(RELATED_NULLS))]) + "\n",
+        encoding="utf-8",
+    )
 
 
 if __name__ == "__main__":

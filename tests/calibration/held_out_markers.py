@@ -113,7 +113,8 @@ plane of the other three markers, and in it.
 Over all segments: {low} of {n} ratios from 0.7 to 1.4, median {median:.2f}.
 
 In the plane of the other three, 8 of 9 hold (0.79 to 1.31; 1.57 in the stick shot). Where it does not hold, the error
-lies across that plane: 1.7 to 3.0 of the predicted one. Three markers always lie in one plane, and what a fourth does across that plane changes
+lies across that plane: 1.7 to 3.0 of the predicted one.
+Three markers always lie in one plane, and what a fourth does across that plane changes
 none of their lengths. In the stick shot the front and back of the thorax turn against each other (errors 5.9 to
 13.8 mm); in the basketball capture jugular notch, xiphoid and T8 keep their distances within their noise, as
 points of one cluster do, while C7 moves. Standing still, errors are a tenth of a millimetre. Estimates from all

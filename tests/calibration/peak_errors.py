@@ -63,7 +63,7 @@ TEXT = """# Peaks of turning speed: error next to standard error
 Written by `python tests/calibration/peak_errors.py {swings}`: {swings} simulated swings of five golfers in each cell,
 read at their true events. Each entry is the root mean square error over that of the predicted standard error, in
 brackets the error itself; the error is the difference from the same swing without noise, smoothed by the same filter.
-Wanted: 0.7 to 1.4.
+Wanted: 0.7 to 1.4. With so few swings chance alone scatters a ratio by 1 / sqrt(2 swings).
 
 ## Times of the peaks (ms)
 
@@ -75,7 +75,9 @@ Wanted: 0.7 to 1.4.
 
 ## The order pelvis, thorax, lead arm, club
 
-Brier score: mean square of the probability less whether the swing without noise is in this order (0 or 1); beside it
+No simulated golfer's peaks come in this order without noise, so that the table shows only that the
+probability stays near 0 there; tests/segments/test_peaks.py has an order that is open. Brier score: mean square
+of the probability less whether the swing without noise is in this order (0 or 1); beside it
 that of the measured order taken for certain.
 
 {order}

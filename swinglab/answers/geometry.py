@@ -139,7 +139,7 @@ def compare_geometry(
     table = rows_where(table, hunch.where)
     known = slopes[np.isfinite(slopes["geometric"])]
     if len(known) < FEWEST:
-        raise BadTable(f"{len(known)} golfers have a geometric slope, {FEWEST} or more are needed")
+        raise BadTable(f"golfers that have a geometric slope: {len(known)}, {FEWEST} or more are needed")
     asked = replace(hunch, level="within", golfer=None, found_in=None)
     players = within_slope(frame_question(table, asked, errors))
     g = known["geometric"].to_numpy(float)

@@ -12,7 +12,8 @@ PACKAGE = Path(__file__).resolve().parent.parent
 #: Parts of the package by what depends on them. A change of a report or a notebook invalidates no measured swing.
 MEASURING = (
     "conventions.py", "columns", "records", "signals", "load", "segments", "events", "strike", "study/opening.py",
-    "study/settings.py", "study/swing.py", "study/results.py", "study/csv_tables.py", "study/events_by_hand.py",
+    "study/settings.py", "study/swing.py", "study/results.py", "study/csv_tables.py", "study/long_table.py",
+    "study/events_by_hand.py",
     "study/folder_tables.py", "study/names.py", "study/setting_keys.py", "study/gate",
     "study/device_outcomes.py", "study/excluded_by_hand.py", "study/measuring.py",
 )  # fmt: skip

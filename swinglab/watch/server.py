@@ -138,7 +138,7 @@ def _handler(session: RangeSession, token: str) -> type[BaseHTTPRequestHandler]:
         timeout = _PATIENCE_S
 
         def do_GET(self) -> None:
-            place = self._place()
+            place = _place(self, token)
             if place == "":
                 self._send(page_html(), "text/html; charset=utf-8")
             elif place == "state":
@@ -152,7 +152,7 @@ def _handler(session: RangeSession, token: str) -> type[BaseHTTPRequestHandler]:
 
         def do_POST(self) -> None:
             length = _length(self.headers.get("Content-Length", "0"))
-            if self._place() != "key" or length > _LONGEST_BODY:
+            if _place(self, token) != "key" or length > _LONGEST_BODY:
                 self._send("not here", "text/plain", HTTPStatus.NOT_FOUND)
                 return
             try:
@@ -162,14 +162,6 @@ def _handler(session: RangeSession, token: str) -> type[BaseHTTPRequestHandler]:
                 return
             session.press(key)
             self._send_json(view_of(session))
-
-        def _place(self) -> str | None:
-            """What of the page is asked for; None without the token or from another host's name."""
-            host = self.headers.get("Host", "")
-            start = f"/{token}/"
-            if host.rsplit(":", 1)[0] not in (HOST, "localhost") or not self.path.startswith(start):
-                return None
-            return self.path.removeprefix(start).split("?", 1)[0]
 
         def _send_json(self, value: dict[str, Any]) -> None:
             self._send(json.dumps(value, allow_nan=False), "application/json")
@@ -192,6 +184,14 @@ def _handler(session: RangeSession, token: str) -> type[BaseHTTPRequestHandler]:
             """No line on the console for every request."""
 
     return Handler
+
+
+def _place(request: BaseHTTPRequestHandler, token: str) -> str | None:
+    """What of the page is asked for; None without the token or from another host's name."""
+    host, start = request.headers.get("Host", ""), f"/{token}/"
+    if host.rsplit(":", 1)[0] not in (HOST, "localhost") or not request.path.startswith(start):
+        return None
+    return request.path.removeprefix(start).split("?", 1)[0]
 
 
 def _length(text: str) -> int:

@@ -177,7 +177,7 @@ def test_wild_bootstrap_weights_follow_the_number_of_golfers() -> None:
     other = wild_bootstrap(golf_swings(13, 5), "angle", ["tilt"], term="tilt", samples=499, seed=1)
     assert (again.p, again.ci_low) == (kinds[13].p, kinds[13].ci_low)
     assert other.ci_low != again.ci_low
-    with pytest.raises(BadTable, match="school is 2 coefficients"):
+    with pytest.raises(BadTable, match="school has 2 coefficients"):
         wild_bootstrap(swings_with_club(), "angle", ["school"], term="school")
 
 

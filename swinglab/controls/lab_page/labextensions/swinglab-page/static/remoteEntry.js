@@ -57,6 +57,12 @@
       document.addEventListener("focusin", (event) => {
         if (event.target.closest(".jupyter-widgets")) event.target.setAttribute("data-lm-suppress-shortcuts", "true");
       });
+      // A slider's handle gets the name that stands beside it, for those who hear the page.
+      const nameHandles = () => document.querySelectorAll(".noUi-handle:not([aria-label])").forEach((handle) => {
+        const label = handle.closest(".jupyter-widgets")?.querySelector(".widget-label")?.textContent;
+        if (label) handle.setAttribute("aria-label", label);
+      });
+      new MutationObserver(nameHandles).observe(document.body, { childList: true, subtree: true });
       app.docRegistry.addWidgetExtension("Notebook", {
         createNew(panel, context) {
           if (!runs.includes(context.path)) return undefined;

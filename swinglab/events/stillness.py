@@ -9,7 +9,7 @@ import numpy as np
 from swinglab.events.lines import noise_by_frame
 from swinglab.events.search_window import missing
 from swinglab.records import Event, Trial
-from swinglab.signals import rate_weights, sliding_rate, stretches
+from swinglab.signals import polynomial_weights, sliding_polynomial, stretches
 
 #: The kit's own thresholds.
 STILL_MPS, STILL_FOR_S, FINISHED_MPS = 0.2, 0.1, 1.0
@@ -76,7 +76,7 @@ def _speed(head: np.ndarray, length: int, rate_hz: float, noise_mps: np.ndarray)
     speed = np.full(len(head), np.nan)
     for stretch in stretches(np.isfinite(head).all(axis=1)):
         if stretch.stop - stretch.start >= length:
-            velocity = [sliding_rate(axis, length, 3, 1 / rate_hz) for axis in head[stretch].T]
+            velocity = [sliding_polynomial(axis, length, 3, 1 / rate_hz) for axis in head[stretch].T]
             # Noise adds to every component's square; what it adds on average is taken off.
             square = np.square(velocity).sum(axis=0) - 3 * noise_mps[stretch] ** 2
             speed[stretch] = np.sqrt(np.maximum(square, 0.0))
@@ -87,7 +87,7 @@ def _window_for(noise_m: float, rate_hz: float, threshold_mps: float) -> tuple[i
     """(odd number of frames, noise of one component of velocity over that of the samples, 1/s)."""
     for seconds in np.arange(SHORTEST_S[threshold_mps], LONGEST_S + 1e-9, 0.025):
         length = max(5, 2 * int(seconds * rate_hz / 2) + 1)
-        weights = rate_weights(length, 3, 1 / rate_hz)[length // 2]
+        weights = polynomial_weights(length, 3, 1 / rate_hz)[length // 2]
         share = float(np.sqrt(weights @ weights))
         if noise_m * share <= MOST_NOISE_MPS[threshold_mps]:
             break

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-import scipy
 from scipy.spatial.transform import Rotation
 
 from swinglab.conventions import shaft_points
@@ -13,7 +12,7 @@ from swinglab.records import Events, Posture, Trial
 from swinglab.segments.filter_bias import cutoffs_by_landmark
 from swinglab.segments.noise import point_errors
 from swinglab.segments.peaks import TISSUE_HZ, TurnNoise
-from swinglab.signals import cross, principal_axes, unit
+from swinglab.signals import cross, principal_axes, sliding_polynomial, unit
 
 #: Angles of arm and club are fitted by a parabola over this long (at least three frames) for their speed.
 SPEED_OVER_S = 0.02
@@ -165,9 +164,8 @@ def _fitted(values: np.ndarray, step: float, over_s: float, derivative: int) -> 
         return out
     # What is missing at either end of a capture is left out, so that the parabola at its edge is one of samples.
     inner = values[..., seen[0] : seen[-1] + 1]
-    is_whole = np.isfinite(inner[..., :window]).all() and np.isfinite(inner[..., -window:]).all()
-    fit: Callable = scipy.signal.savgol_filter
-    out[..., seen[0] : seen[-1] + 1] = fit(
-        inner, window, 2, deriv=derivative, delta=step, mode="interp" if is_whole else "constant", cval=np.nan
-    )
+    fitted, half = sliding_polynomial(inner, window, 2, step, derivative), window // 2
+    if not (np.isfinite(inner[..., :window]).all() and np.isfinite(inner[..., -window:]).all()):
+        fitted[..., :half] = fitted[..., fitted.shape[-1] - half :] = np.nan
+    out[..., seen[0] : seen[-1] + 1] = fitted
     return out

@@ -17,7 +17,7 @@ from swinglab.signals import (
     noise_from_differences,
     principal_axes,
     robust_sd,
-    sliding_rate,
+    sliding_polynomial,
     smooth,
     stretches,
     unit,
@@ -128,13 +128,15 @@ def test_a_vector_without_length_has_no_direction() -> None:
 
 
 @pytest.mark.parametrize(("length", "order"), [(5, 2), (25, 3)])
-def test_sliding_rates_are_those_of_savitzky_and_golay(length: int, order: int) -> None:
+def test_sliding_polynomials_are_those_of_savitzky_and_golay(length: int, order: int) -> None:
     """Truth: other (scipy.signal.savgol_filter, its ends interpolated); a missing sample takes its windows with it."""
     values = np.random.default_rng(3).normal(size=120).cumsum()
-    expected = signal.savgol_filter(values, length, order, deriv=1, delta=0.004)
-    np.testing.assert_allclose(sliding_rate(values, length, order, 0.004), expected, rtol=1e-9, atol=1e-9)
+    for derivative in (0, 1):
+        expected = signal.savgol_filter(values, length, order, deriv=derivative, delta=0.004)
+        found = sliding_polynomial(np.stack([values, values[::-1]]), length, order, 0.004, derivative)
+        np.testing.assert_allclose(found[0], expected, rtol=1e-9, atol=1e-9)
     values[60] = np.nan
-    lost = np.flatnonzero(np.isnan(sliding_rate(values, length, order, 0.004)))
+    lost = np.flatnonzero(np.isnan(sliding_polynomial(values, length, order, 0.004)))
     assert lost.tolist() == list(range(60 - length // 2, 60 + length // 2 + 1))
 
 

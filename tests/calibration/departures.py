@@ -42,7 +42,17 @@ DIRECTIONS = {
     "borne_out", "relation", "contradicted", "difference", "lesson_changed", "lesson_undirected", "lesson_against",
     "lesson_away", "lesson_past",
 }  # fmt: skip
-COUNTED = ("size", "direction", "too_small", "disagree", "not_settled", "wrong", "cover")
+COUNTED = (
+    "size",
+    "direction",
+    "too_small",
+    "disagree",
+    "not_settled",
+    "wrong",
+    "cover",
+    "direction_2",
+    "disagree_2",
+)
 HEAD = """# Readings under departures
 
 `python tests/calibration/departures.py STUDIES [CELL ...]`, each cell with the studies of its row; 999 draws of
@@ -50,8 +60,10 @@ the bootstrap, without the fits that leave a golfer out (they change no reading)
 near .05 is .020 of 120 studies, .007 of 1,000, .005 of 2,000. size: the judged line's unadjusted p below .05;
 direction, too_small, disagree, not_settled: shares of readings; wrong: a direction where there is none or the
 wrong one (for lessons: "changed" where posture or strike did not change), or too small where the effect is at the
-smallest that matters; cover: 95 % intervals that hold the truth. In the cell of a drifting posture with a real
-step of the strike the truth counted is 0, so size and cover there are about the strike's real step.
+smallest that matters; cover: 95 % intervals that hold the truth; direction_2, disagree_2: the readings without the wild
+bootstrap among the companions (one of three within golfers and in small groups, one of two between). In the cells of a
+drifting posture, and of a posture that moves away, with a real step of the strike the truth counted is 0, so size and
+cover there are about the strike's real step.
 """
 #: What follows the table, written by hand.
 END = "## Sizes outside .035 to .065, and why"
@@ -214,15 +226,15 @@ def cells() -> Iterator[Cell]:
     yield of("lesson, away from the aim", LESSON, maker=lesson, posture=-6.0, strike=3.0)
 
 
-def answer(table: pd.DataFrame, question: Hunch | Comparison | Lesson) -> tuple[Finding, ...]:
-    """The judged lines of one question."""
+def answer(table: pd.DataFrame, question: Hunch | Comparison | Lesson) -> list[Finding]:
+    """The lines of one question."""
     if isinstance(question, Hunch):
         lines = relate_posture_to_strike(table, question, errors=KNOWN)
     elif isinstance(question, Comparison):
         lines = compare_groups(table, question, errors=KNOWN)
     else:
         lines = compare_before_after(table, question, errors=KNOWN)
-    return judge(lines, [question])
+    return list(lines)
 
 
 def wrong(finding: Finding, cell: Cell) -> bool:
@@ -242,8 +254,12 @@ def run(cell: Cell, studies: int, seed: int) -> dict[str, float]:
     counts = dict.fromkeys(COUNTED, 0.0)
     for i in range(studies):
         rng = np.random.default_rng([seed, i])
-        first = answer(cell.make(rng), cell.question)[0]
+        lines = answer(cell.make(rng), cell.question)
+        first = judge(lines, [cell.question])[0]
+        fewer = judge([line for line in lines if line.method_key != "wild_bootstrap"], [cell.question])[0]
         key = first.reading_key
+        counts["direction_2"] += fewer.reading_key in DIRECTIONS
+        counts["disagree_2"] += fewer.reading_key == "methods_disagree"
         counts["size"] += first.p < 0.05
         counts["direction"] += key in DIRECTIONS
         counts["too_small"] += key == "too_small"

@@ -82,7 +82,7 @@ def _axes(across: _Scale, up: _Scale, posture: str, outcome: str) -> list[str]:
     """Axes with ticks and labels, and what the marks mean."""
     floor, middle = HEIGHT - BOTTOM, (LEFT + WIDTH - RIGHT) / 2
     parts = [
-        f'<text x="4" y="16">&#9675; mean as measured  &#9679; moved  - - line through the means</text>',
+        '<text x="4" y="16">&#9675; mean as measured  &#9679; moved  - - line through the means</text>',
         f'<text x="{LEFT:.0f}" y="36" font-weight="bold">{html.escape(outcome)}</text>',
         f'<text x="{middle:.0f}" y="{HEIGHT - 8:.0f}" text-anchor="middle" font-weight="bold">'
         f"{html.escape(posture)}</text>",

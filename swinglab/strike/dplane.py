@@ -58,10 +58,8 @@ def spin_axis_tilt_deg(
 
     Parameters
     ----------
-    attack_angle_deg, club_path_deg : float
-        Elevation (+ up) and heading (+ in-to-out) of the clubhead's velocity at impact.
-    face_loft_deg, face_angle_deg : float
-        Elevation (+ up) and heading (+ in-to-out) of the normal of the club's face at impact.
+    attack_angle_deg, club_path_deg, face_loft_deg, face_angle_deg : float
+        As in `spin_loft_deg`.
 
     Examples
     --------
@@ -88,10 +86,8 @@ def start_direction_deg(
 
     Parameters
     ----------
-    attack_angle_deg, club_path_deg : float
-        Elevation (+ up) and heading (+ in-to-out) of the clubhead's velocity at impact.
-    face_loft_deg, face_angle_deg : float
-        Elevation (+ up) and heading (+ in-to-out) of the normal of the club's face at impact.
+    attack_angle_deg, club_path_deg, face_loft_deg, face_angle_deg : float
+        As in `spin_loft_deg`.
     toward_face : float
         Share of the angle from path to face normal, 0 to 1; Wood et al. (2018) measured 0.61 to 0.83.
 

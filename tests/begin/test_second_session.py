@@ -49,7 +49,7 @@ def test_the_trend_shows_both_sessions_after_files_were_dropped_in(tmp_path: Pat
     begun = begin_study(study)
     assert "swings.csv: 3 rows added" in begun.lines
     assert (study / "swings.csv").read_text(encoding="utf-8").startswith(rows)
-    notebook, told = run_notebook(
+    notebook, seen = run_notebook(
         NOTEBOOKS / "08_one_golfer.ipynb",
         study / "notebooks",
         asked={
@@ -60,10 +60,10 @@ def test_the_trend_shows_both_sessions_after_files_were_dropped_in(tmp_path: Pat
     )
     # The notebook's task is about the lesson of the demo, which this study does not have.
     assert not [fault for fault in hidden_faults(notebook) if "cannot answer the task" not in fault]
-    assert told["golfer"] == "G01"
-    assert told["sessions"]["session"] == ["2026-11-01", "2026-11-08"]
-    assert told["sessions"]["swings"] == [3, 3]
-    before, after = told["sessions"]["mean"]
+    assert seen["golfer"] == "G01"
+    assert seen["sessions"]["session"] == ["2026-11-01", "2026-11-08"]
+    assert seen["sessions"]["swings"] == [3, 3]
+    before, after = seen["sessions"]["mean"]
     assert after - before == pytest.approx(8.0, abs=0.5)
-    assert "What changed from 2026-11-01 to 2026-11-08" in told["page"]
+    assert "What changed from 2026-11-01 to 2026-11-08" in seen["page"]
     assert measured(study) == {"2026-11-01": 3, "2026-11-08": 3}

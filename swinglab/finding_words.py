@@ -124,7 +124,7 @@ WARNINGS = {
     "no_fit": "{why}",
     "lonely_method": "golfer {golfer} alone was measured by {way}: left out between golfers. Measure all "
     "golfers in one way where you can",
-    "several_ways": "swings were measured in {ways} ways ({names}): the method is a term of the model. Measure all "
+    "several_ways": "swings were measured in {ways} ways ({names}): the answer is adjusted for it. Measure all "
     "golfers in one way where you can",
     "several_ways_in_lesson": "these swings were measured in {ways} ways ({names}): part of a change may "
     "come from the method. Measure before and after in one way",
@@ -284,6 +284,12 @@ WARNINGS = {
     "not_detectable": "the change of {change:+.2g} {unit} does not exceed the smallest detectable change of "
     "these means, {limit:.2g} {unit}: make more swings before and after",
 }  # fmt: skip
+
+#: Warnings about the fit itself, for who reads its method; the others tell what to do about the swings.
+OF_THE_FIT = frozenset(
+    ("zero_slope_variance", "zero_intercept_variance", "zero_session_variance", "correlation_of_one",
+     "no_golfer_variance", "no_correlation", "placement_known", "unequal_spread")
+)  # fmt: skip
 
 
 class Note(str):

@@ -12,6 +12,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from swinglab import columns
+from swinglab.finding_words import OF_THE_FIT
 from swinglab.records import Finding
 from swinglab.report import wording
 
@@ -147,14 +148,19 @@ def _column_words(name: str) -> str:
 
 
 def finding(lines_of_answer: Sequence[Finding], also: Sequence[str] = ()) -> str:
-    """The judged line of an answer in words, and the lines beside it as a table; `also` names further units."""
+    """The judged line of an answer in words; method, notes on the fit and the lines beside it folded.
+
+    `also` names further units.
+    """
     parts = []
     for line in lines_of_answer:
         if line.role == "default":
+            keyed = list(zip(line.warning_keys, line.warnings, strict=True))
+            of_fit = [text for key, text in keyed if key in OF_THE_FIT]
+            notes = [f"Note: {text}" for key, text in keyed if key not in OF_THE_FIT]
             parts.append(heading(f"{line.name}: {line.reading}" if line.reading else line.name))
-            parts.append(
-                lines(wording.sentence(line, also), _counts(line), *(f"Note: {w}" for w in line.warnings))
-            )
+            parts.append(lines(wording.sentence(line, also), _counts(line), *notes))
+            parts.append(folded("How it was answered", lines(f"Method: {line.method}.", *of_fit)))
     beside = [line for line in lines_of_answer if line.role != "default"]
     if beside:
         parts.append(folded("Other methods and the other level", _beside(beside)))
@@ -166,7 +172,7 @@ def _counts(line: Finding) -> str:
     if line.smallest_effect == line.smallest_effect:
         effect = f"; smallest effect that matters: {line.smallest_effect:g} {wording.unit_words(line.unit)}".rstrip()
     counted = f"{wording.count(line.n_swings, 'swing')} of {wording.count(line.n_golfers, 'golfer')}"
-    return f"{counted}; method: {line.method}{effect}."
+    return f"{counted}{effect}."
 
 
 def _beside(beside: Sequence[Finding]) -> str:

@@ -150,6 +150,11 @@ class HunchPanel(QuestionPanel):
         self.outcome = dropdown("goes with", [])
         self.level = dropdown("judged", LEVELS)
         self.expect = dropdown("expected", EXPECTED, "either")
+        self._fit = widgets.VBox()
+        self.fit_opened = widgets.ToggleButton(
+            description="Does the model fit, and is a line enough?", layout=widgets.Layout(width="auto")
+        )
+        self.fit_opened.observe(self._show_fit, "value")
         super().__init__(chosen, [self.posture, self.event, self.outcome, self.level, self.expect])
 
     def offer(self, table: pd.DataFrame) -> None:
@@ -171,20 +176,25 @@ class HunchPanel(QuestionPanel):
         )
 
     def show(self) -> list[widgets.Widget | str]:
-        """The answer, then the diagnostics of its fit."""
+        """The answer; the diagnostics of its fit behind a button, drawn when they are asked for."""
         *answered, caution = super().show()
-        return [*answered, words.heading("Does the model fit, and is a line enough?"), *self._fits(), caution]
+        self._show_fit()
+        return [*answered, self.fit_opened, self._fit, caution]
 
-    def _fits(self) -> list[widgets.Widget | str]:
+    def _show_fit(self, change: object = None) -> None:
+        self._fit.children = self._fits() if self.fit_opened.value else []
+
+    def _fits(self) -> list[widgets.Widget]:
         assert self.question is not None
         try:
             found = diagnose_question(self.chosen.need_study(), self.chosen.results, self.question)
         except SwinglabError as fault:
-            return [words.lines(f"There is no fit to look at: {fault.what}.")]
-        shown: list[widgets.Widget | str] = []
+            return [widgets.HTML(words.lines(f"There is no fit to look at: {fault.what}."))]
+        shown: list[widgets.Widget] = []
         for number, one in enumerate(found, start=1):
             axes, alt, caption = fit_drawn(one)
-            shown += [self.picture(f"fit_{number}", axes, alt), words.lines(fit_sentence(one), caption)]
+            said = widgets.HTML(words.lines(fit_sentence(one), caption))
+            shown += [self.picture(f"fit_{number}", axes, alt), said]
         return shown
 
 

@@ -184,10 +184,22 @@ def test_the_viewer_follows_the_question(chosen: controls.ChosenStudy) -> None:
     hunch = controls.ask_hunch(chosen)
     panel = controls.show_swings(chosen, question=hunch)
     assert panel.quantity.value == hunch.question.posture
-    assert "fit_1" in hunch.pictures and hunch.pictures["fit_1"].png
     hunch.listed.value = ""
     hunch.posture.value = "pelvis_flexion_deg"
     assert panel.quantity.value == "pelvis_flexion_deg"
+
+
+def test_the_fit_is_drawn_when_it_is_asked_for(chosen: controls.ChosenStudy) -> None:
+    """Truth: made. The button opens and closes the diagnostics, which follow the question."""
+    hunch = controls.ask_hunch(chosen)
+    assert "fit_1" not in hunch.pictures
+    hunch.fit_opened.value = True
+    first = hunch.pictures["fit_1"].png
+    assert first and hunch.pictures["fit_1"] in hunch._fit.children
+    hunch.listed.value = hunch.listed.options[1][1]
+    assert hunch.pictures["fit_1"].png != first
+    hunch.fit_opened.value = False
+    assert hunch._fit.children == ()
 
 
 def test_a_lesson_brings_a_swing_from_before_and_one_from_after(chosen: controls.ChosenStudy) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from pathlib import Path
 
@@ -46,6 +47,26 @@ def test_a_search_of_ones_own_leaves_golfers_to_confirm_and_offers_what_it_found
     assert panel.question().golfer == "G07" and panel.answer.found.level == "golfer"
     panel.candidate.value = panel.candidate.options[0][1]
     assert panel.save.named().found_in.sessions == ("G07-feb", "G07-nov")
+
+
+#: Words of a methods section, which a coach would have to look up.
+METHOD_WORDS = re.compile(
+    r"REML|Satterthwaite|CR2|spline|degrees of freedom|\bdf\b|covariance|bootstrap|mixed model|AR\(1\)|residual"
+)
+
+
+def test_words_of_methods_are_folded(chosen) -> None:
+    """Truth: made. What stands in the open needs no dictionary; the method is there, one click away."""
+    panels = (controls.ask_screen(chosen), controls.ask_hunch(chosen))
+    for panel in panels:
+        choices = [value for _, value in panel.listed.options if value]
+        assert choices
+        for choice in choices:
+            panel.listed.value = choice
+            text = shown(panel)
+            assert METHOD_WORDS.search(text), "the method is said somewhere"
+            unfolded = re.sub(r"<details>.*?</details>", "", text, flags=re.DOTALL)
+            assert not METHOD_WORDS.search(unfolded), METHOD_WORDS.search(unfolded)
 
 
 def test_the_plan_follows_its_sliders(chosen) -> None:

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import shutil
 import signal
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from swinglab.shipped import shipped_folder
+
+if TYPE_CHECKING:
+    from nbformat.sign import NotebookNotary
 
 
 def kit_notebooks() -> list[Path]:
@@ -71,16 +76,28 @@ def _cells(path: Path) -> list[tuple[str, str]] | None:
 
 
 def _is_signed(path: Path) -> bool:
-    from nbformat.sign import NotebookNotary
-
     notebook = _read(path)
-    return notebook is not None and bool(NotebookNotary().check_signature(notebook))
+    if notebook is None:
+        return False
+    with _notary() as notary:
+        return bool(notary.check_signature(notebook))
 
 
 def sign_notebook(path: Path) -> None:
+    with _notary() as notary:
+        notary.sign(_read(path))
+
+
+@contextlib.contextmanager
+def _notary() -> Iterator[NotebookNotary]:
+    """Jupyter's signatures of notebooks; it leaves its database open by itself, which Python 3.13 warns of."""
     from nbformat.sign import NotebookNotary
 
-    NotebookNotary().sign(_read(path))
+    notary = NotebookNotary()
+    try:
+        yield notary
+    finally:
+        notary.store.close()
 
 
 def lab_command(copies: Path, start: str, *, browser: bool, port: int | None) -> list[str]:

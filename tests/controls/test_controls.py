@@ -196,7 +196,8 @@ def test_the_fit_is_drawn_when_it_is_asked_for(chosen: controls.ChosenStudy) -> 
     hunch.fit_opened.value = True
     first = hunch.pictures["fit_1"].png
     assert first and hunch.pictures["fit_1"] in hunch._fit.children
-    hunch.listed.value = hunch.listed.options[1][1]
+    hunch.listed.value = ""
+    hunch.posture.value = "pelvis_flexion_deg"
     assert hunch.pictures["fit_1"].png != first
     hunch.fit_opened.value = False
     assert hunch._fit.children == ()

@@ -64,7 +64,6 @@ def test_words_of_methods_are_folded(chosen) -> None:
         for choice in choices:
             panel.listed.value = choice
             text = shown(panel)
-            assert "<details>" in text
             unfolded = re.sub(r"<details>.*?</details>|data:image[^\"]*", "", text, flags=re.DOTALL)
             assert not METHOD_WORDS.search(unfolded), METHOD_WORDS.search(unfolded)
 

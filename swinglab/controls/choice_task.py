@@ -68,8 +68,8 @@ class ChoiceTask(Panel):
         results = self.chosen.results
         try:
             return int(compute(results))
-        except (KeyError, IndexError, ValueError, TypeError) as fault:
-            # Another study need not have the columns that a task is about.
+        except (KeyError, IndexError, ValueError, TypeError, AttributeError) as fault:
+            # Another study need not have the columns or the question that a task is about.
             what = f"this study cannot answer the task: {self._question}"
             raise BadTable(what, do="choose the demo study") from fault
 

@@ -19,7 +19,7 @@ from swinglab.controls.choosers import (
 from swinglab.controls.chosen_study import ChosenStudy
 from swinglab.controls.panel import Panel
 from swinglab.controls.questions import measured_quantities, need_event
-from swinglab.controls.screening import most_and_least
+from swinglab.controls.screening import most_and_least, need_sessions
 from swinglab.report import screen_words, wording
 from swinglab.report.season import SeasonOfLesson, seasons_of
 
@@ -64,6 +64,7 @@ class GolferPanel(Panel):
         study, table = self.chosen.need_study(), self.chosen.results.swings
         golfer = self.golfer.value
         need_event(self.posture.value, self.event.value)
+        need_sessions(table)
         column = columns.event_column_name(self.posture.value, self.event.value)
         own = table[table["golfer"] == golfer]
         sessions = list(dict.fromkeys(own["session"]))

@@ -14,6 +14,7 @@ from swinglab.controls.choosers import dropdown, name_options, outcome_options, 
 from swinglab.controls.chosen_study import ChosenStudy
 from swinglab.controls.panel import Panel
 from swinglab.controls.saving import SaveQuestion
+from swinglab.errors import BadRequest
 from swinglab.records import FoundIn, Hunch, PostureScreen
 from swinglab.report import screen_words, wording
 from swinglab.report.screens import draw_part
@@ -102,6 +103,8 @@ class ScreenPanel(Panel):
             return next(s for s in study.screens if s.name == self.listed.value)
         level, outcome = self.level.value, self.outcome.value
         golfer = self.golfer.value if level == "golfer" else None
+        if golfer is not None:
+            need_sessions(table)
         name = f"what goes with {wording.label(outcome)} ({level if golfer is None else golfer})"
         where = {} if self.searched.value == ALL else part_of(table, golfer)
         return PostureScreen(name, outcome, level, golfer, where=where)
@@ -206,6 +209,15 @@ def found_in(table: pd.DataFrame, asked: PostureScreen) -> FoundIn:
     rows = rows[rows["golfer"] == asked.golfer]
     swings = tuple(rows["swing"]) if len(rows) < len(own) else ()
     return FoundIn(sessions=tuple(sorted(own["session"].unique())), swings=swings)
+
+
+def need_sessions(table: pd.DataFrame) -> None:
+    """BadRequest where the swings of a table belong to no session."""
+    if "session" not in table:
+        raise BadRequest(
+            "one golfer is followed from session to session, and this study names none",
+            do="give swings.csv a column session, for example the date",
+        )
 
 
 def most_and_least(rows: pd.DataFrame, name: str) -> tuple[str, ...]:

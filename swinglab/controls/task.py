@@ -77,8 +77,8 @@ class Task(Panel):
         results = self.chosen.results
         try:
             answer = float(self._compute(results))
-        except (KeyError, IndexError, ValueError, TypeError, StopIteration):
-            answer = math.nan  # another study need not have the columns that a task is about
+        except (KeyError, IndexError, ValueError, TypeError, AttributeError, StopIteration):
+            answer = math.nan  # another study need not have the columns or the question that a task is about
         if not math.isfinite(answer):
             raise BadTable(f"this study cannot answer the task: {self._question}", do="choose the demo study")
         return answer

@@ -3,18 +3,28 @@
 from __future__ import annotations
 
 import time
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pandas as pd
 import pytest
 from jupyter_lab import Lab, chooser, open_and_wait
 
+from swinglab import conventions, simulate
 from swinglab.conventions import EVENT_LABELS
 from swinglab.lab import kit_notebooks
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Locator
 
 PICTURE = ".jp-OutputArea img[src^='blob:']"
 VIEWER = ".swinglab-viewer canvas"
 #: Drawings of the arc a second while a posture is dragged; fewer on a machine that does other work beside.
 SLOWEST_DRAWINGS = 4
+SKETCH = "svg[aria-label^='Height of the sole']"
+#: A long capture with many markers.
+FRAMES, LANDMARKS = 600, 45
+CLUB = ("clubhead", "club_butt", "club_hosel", "club_shaft_1", "club_shaft_2", "ball")
 
 
 def time_of(page, event: str, column: int) -> float:
@@ -147,21 +157,56 @@ def test_one_notebook_opens_as_a_single_page(page, lab: Lab) -> None:
     assert page.locator(".jp-Placeholder-contentContainer, .jp-InputPlaceholder").count() >= 3
 
 
-def test_a_posture_is_moved_and_the_arc_follows(page, lab: Lab) -> None:
-    """Truth: made. Ten drawings a second while the slider is dragged; then by keyboard alone: expect, move, look."""
-    sketch = "svg[aria-label^='Height of the sole']"
-    open_and_wait(page, lab, "09_how_posture_drives_contact.ipynb", way="doc", wait_for=sketch)
+def test_the_arc_of_a_long_capture_with_many_markers_follows(page, tmp_path) -> None:
+    """Truth: made. A measured swing of 45 landmarks and 600 frames: the same drawings a second."""
+    study = write_long_swings(tmp_path / "long swings")
+    server = Lab(study, tmp_path / "lab")
+    try:
+        open_and_wait(page, server, "09_how_posture_drives_contact.ipynb", way="doc", wait_for=SKETCH)
+        chooser(page, "Swing (none: the simulated golfer): golfer").select_option(label="G01")
+        chooser(page, "swing").select_option(label="G01_1")
+        page.wait_for_function(f"""() => !document.querySelector("{SKETCH}").ariaLabel.includes('changed')""")
+        drawn = drawings_a_second(page, first_move(page))
+    finally:
+        server.stop()
+    print(f"{drawn:.0f} drawings a second with {FRAMES} frames and {LANDMARKS} landmarks")
+    assert drawn >= SLOWEST_DRAWINGS
+
+
+def write_long_swings(folder: Path) -> Path:
+    """A study of three swings of one golfer, with tilts 5 deg apart, in long captures with many markers."""
+    golfer = simulate.make_golfer(name="G01")
+    swings = []
+    for turn in range(3):
+        made = simulate.make_swing(
+            golfer, {"thorax_lateral_flexion_deg": 5.0 * (turn - 1)}, seed=turn, noise_m=0.0005, rate_hz=300.0,
+            name=f"G01_{turn}", before_s=1.4, after_s=FRAMES / 300.0 - 1.4,
+        )  # fmt: skip
+        body = [name for name in conventions.LANDMARKS if name in made.points and name not in CLUB]
+        landmarks = (*body[: LANDMARKS - len(CLUB)], *CLUB)
+        assert len(landmarks) == LANDMARKS and len(made.time_s) >= FRAMES
+        swings.append(simulate.StudySwing(made, cells={"order": turn + 1}, landmarks=landmarks))
+    return simulate.write_study(
+        folder, simulate.SimulatedStudy("Long captures", swings, golfers={"G01": {"group": "skilled"}})
+    )
+
+
+def first_move(page) -> Locator:
+    """The handle of the tilt's slider after its first move, at which the slope of this posture is calculated."""
     handle = page.locator(".widget-slider:has-text('tilt of the thorax') .noUi-handle")
     handle.focus()
-    page.keyboard.press("ArrowRight")  # the slope of this posture is calculated at its first move
-    page.wait_for_function(
-        f"""() => document.querySelector("{sketch}").getAttribute('aria-label').includes('changed')"""
-    )
+    page.keyboard.press("ArrowRight")
+    page.wait_for_function(f"""() => document.querySelector("{SKETCH}").ariaLabel.includes('changed')""")
+    return handle
+
+
+def drawings_a_second(page, handle: Locator) -> float:
+    """How often the arc is drawn anew while a slider is dragged to and fro."""
     page.evaluate(
         f"""() => {{
           [window.drawn, window.last] = [0, ""];
           const look = () => {{
-            const label = document.querySelector("{sketch}")?.getAttribute('aria-label');
+            const label = document.querySelector("{SKETCH}")?.ariaLabel;
             if (label && label !== window.last) [window.drawn, window.last] = [window.drawn + 1, label];
             requestAnimationFrame(look);
           }};
@@ -180,9 +225,16 @@ def test_a_posture_is_moved_and_the_arc_follows(page, lab: Lab) -> None:
         page.wait_for_timeout(25)
     seconds = time.monotonic() - started
     page.mouse.up()
-    drawn = page.evaluate("window.drawn")
-    print(f"{drawn / seconds:.0f} drawings a second")
-    assert drawn / seconds >= SLOWEST_DRAWINGS
+    return page.evaluate("window.drawn") / seconds
+
+
+def test_a_posture_is_moved_and_the_arc_follows(page, lab: Lab) -> None:
+    """Truth: made. Ten drawings a second while the slider is dragged; then by keyboard alone: expect, move, look."""
+    open_and_wait(page, lab, "09_how_posture_drives_contact.ipynb", way="doc", wait_for=SKETCH)
+    handle = first_move(page)
+    drawn = drawings_a_second(page, handle)
+    print(f"{drawn:.0f} drawings a second")
+    assert drawn >= SLOWEST_DRAWINGS
 
     chooser(page, "I expect the attack angle").focus()
     page.keyboard.type("higher")

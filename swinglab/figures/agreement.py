@@ -9,6 +9,7 @@ from matplotlib.axes import Axes
 
 from swinglab import columns
 from swinglab.errors import BadTable
+from swinglab.figures.many import are_many, draw_density
 from swinglab.figures.points import name_rows
 from swinglab.figures.questions import axis_text
 from swinglab.figures.style import COLOURS, GREY, MARKERS, legend_above, new_axes, plain
@@ -39,6 +40,7 @@ def draw_agreement(
     Returns
     -------
     Axes
+        Many swings are drawn as a density.
 
     Raises
     ------
@@ -52,11 +54,14 @@ def draw_agreement(
     ax = new_axes(ax)
     level, apart = (rows[computed] + rows[measured]) / 2, rows[computed] - rows[measured]
     looks = [(colour, marker) for marker in MARKERS for colour in COLOURS]
-    for (_, places), (colour, marker) in zip(
-        rows.groupby("golfer").groups.items(), cycle(looks), strict=False
-    ):
+    many = are_many(rows)
+    groups = {} if many else rows.groupby("golfer").groups
+    for (_, places), (colour, marker) in zip(groups.items(), cycle(looks), strict=False):
         ax.plot(level[places], apart[places], marker, ms=5, color=colour, mec="white", mew=0.5, ls="none")
-    name_rows(ax, rows, level, apart, computed, measured)
+    if many:
+        draw_density(ax, level, apart)
+    else:
+        name_rows(ax, rows, level, apart, computed, measured)
     for value, style, words in (
         (bias, "-", "mean difference"),
         (lower, "--", "limits of agreement"),

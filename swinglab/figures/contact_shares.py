@@ -8,6 +8,7 @@ from matplotlib.axes import Axes
 
 from swinglab.conventions import CONTACTS
 from swinglab.errors import BadTable
+from swinglab.figures.many import are_many, sample_of_golfers
 from swinglab.figures.points import name_rows
 from swinglab.figures.questions import axis_text, need_columns
 from swinglab.figures.steps import contact_steps, name_steps
@@ -16,6 +17,8 @@ from swinglab.figures.style import GREY, group_look, legend_above, new_axes, pla
 #: Swings of one step are spread so far, so that they do not hide one another; by turns of the golden section,
 #: so that the spread follows neither their order nor chance.
 _SPREAD, _TURN = 0.16, 0.618034
+#: Of more golfers the means of a sample are drawn.
+_MOST_LINES = 20
 
 
 def draw_contact(
@@ -42,6 +45,7 @@ def draw_contact(
     Returns
     -------
     Axes
+        Of many golfers the means of a sample are drawn (`many.sample_of_golfers`).
 
     Raises
     ------
@@ -56,18 +60,28 @@ def draw_contact(
     ax = new_axes(ax)
     look = group_look(sorted(rows[group].astype(str).unique()) if group else [""])
     named: set[str] = set()
-    for _, own in rows.groupby("golfer", sort=True):
+    many, shown, golfers = (
+        are_many(rows),
+        set(sample_of_golfers(rows, posture, _MOST_LINES)),
+        rows["golfer"].nunique(),
+    )
+    for golfer, own in rows.groupby("golfer", sort=True):
         name = str(own[group].iloc[0]) if group else ""
         colour, marker = look[name]
         y = own["step"] + _SPREAD * (2 * (_TURN * np.arange(1, len(own) + 1) % 1) - 1)
-        ax.plot(own[posture], y, marker, ms=3.2, color=colour, alpha=0.35, mew=0, ls="none")
-        name_rows(ax, own, own[posture], y, posture, outcome)
+        ax.plot(own[posture], y, marker, ms=3.2, color=colour, alpha=0.08 if many else 0.35, mew=0,
+                ls="none", rasterized=many)  # fmt: skip
+        if not many:
+            name_rows(ax, own, own[posture], y, posture, outcome)
+        if str(golfer) not in shown:
+            continue
         means = own.groupby("step")[posture].mean()
         words = f"mean of a golfer{f', {name}' if name else ''}"
         ax.plot(means, means.index, marker, ls="-", lw=1.2, ms=7, color=colour, mec="white", mew=1.0,
                 label=None if name in named else words)  # fmt: skip
         named.add(name)
-    ax.plot([], [], "-", color=GREY, lw=1.2, label="joins one golfer's means")
+    of = f", {len(shown)} of {golfers} golfers" if len(shown) < golfers else ""
+    ax.plot([], [], "-", color=GREY, lw=1.2, label=f"joins one golfer's means{of}")
     name_steps(ax)
     ax.set_xlabel(axis_text(posture))
     ax.set_ylabel(axis_text(outcome))

@@ -7,6 +7,7 @@ from matplotlib.axes import Axes
 
 from swinglab import columns
 from swinglab.errors import BadTable
+from swinglab.figures.many import sample_of_golfers
 from swinglab.figures.points import name_rows
 from swinglab.figures.questions import need_columns
 from swinglab.figures.style import COLOURS, GREY, legend_above, new_axes, plain, spread
@@ -32,7 +33,7 @@ def draw_low_points(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     -------
     Axes
         Golfers from top to bottom in the order of their names; a short line marks each golfer's mean. Swings
-        without a low point are left out.
+        without a low point are left out. Of many golfers a sample is drawn (`many.sample_of_golfers`).
 
     Raises
     ------
@@ -44,7 +45,9 @@ def draw_low_points(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     rows = table.filter(items=["swing", "golfer", OUTCOME, error, "contact"]).dropna(subset=[OUTCOME])
     if rows.empty:
         raise BadTable("no swing in this table has a low point")
-    names = sorted(rows["golfer"].astype(str).unique())
+    names = sample_of_golfers(rows, OUTCOME)
+    golfers = rows["golfer"].nunique()
+    rows = rows.loc[rows["golfer"].astype(str).isin(names)]
     ax = new_axes(ax, height=1.4 + 0.34 * len(names))
     errors = rows.get(error, pd.Series(0.0, index=rows.index)).fillna(0.0)
     kinds = rows["contact"].where(rows["contact"].isin(list(LOOK)), "") if "contact" in rows.columns else ""
@@ -60,15 +63,17 @@ def draw_low_points(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
             lw=1.6,
             zorder=5,
         )
-    for kind, own in rows.groupby("kind"):
+    for kind, alike in rows.groupby("kind"):
         colour, marker = LOOK.get(str(kind), (COLOURS[0], "o"))
-        ax.errorbar(own[OUTCOME], own["level"], xerr=1.96 * own["error"], fmt=marker, color=colour, ms=3.6, lw=0.7,
-                    ls="none", label=kind or None)  # fmt: skip
+        ax.errorbar(alike[OUTCOME], alike["level"], xerr=1.96 * alike["error"], fmt=marker, color=colour, ms=3.6,
+                    lw=0.7, ls="none", label=kind or None)  # fmt: skip
     name_rows(ax, rows, rows[OUTCOME], rows["level"], OUTCOME)
     ax.axvline(0.0, color=GREY, lw=1.0, ls=":")
     ax.set_yticks(range(len(names)), names)
     ax.set_ylim(len(names) - 0.5, -0.5)
     ax.set_xlabel(columns.column(OUTCOME).axis_label)
+    if len(names) < golfers:
+        ax.set_ylabel(f"{len(names)} of {golfers} golfers")
     legend_above(ax, ncols=4)
     plain(ax)
     return ax

@@ -50,7 +50,8 @@ def name_rows(
     """Name the marks of a table's rows, where the table has a column `swing`; `values` are columns."""
     if "swing" not in rows.columns or "golfer" not in rows.columns:
         return
-    words = ["; ".join(_value_words(name, row[name]) for name in values) for _, row in rows.iterrows()]
+    cells = zip(*(rows[name].tolist() for name in values), strict=True)
+    words = ["; ".join(map(_value_words, values, row)) for row in cells]
     name_points(ax, x, y, list(rows["swing"]), list(rows["golfer"]), words)
 
 

@@ -11,6 +11,7 @@ from matplotlib.ticker import MaxNLocator
 
 from swinglab import columns
 from swinglab.errors import BadTable, near_names
+from swinglab.figures.many import MOST_GOLFERS, are_many, draw_density, sample_of_golfers
 from swinglab.figures.points import name_rows
 from swinglab.figures.steps import contact_steps, name_steps
 from swinglab.figures.style import (
@@ -65,7 +66,8 @@ def draw_relation(
     -------
     Axes
         Lines of at least three swings are fitted by least squares; the dashed line goes through the
-        golfers' means, where there are three golfers or more.
+        golfers' means, where there are three golfers or more. Many swings are drawn as a density, and own lines of a
+        sample of many golfers (`many.sample_of_golfers`), with the means of all.
 
     Raises
     ------
@@ -74,16 +76,19 @@ def draw_relation(
     """
     need_columns(table, "golfer", posture, outcome, group)
     ax = new_axes(ax)
-    rows = table.dropna(subset=[posture, outcome])
+    rows = table.filter(items=list(dict.fromkeys(["swing", "golfer", posture, outcome, group or "golfer"])))
+    rows = rows.dropna(subset=[posture, outcome])
     names = sorted(rows[group].astype(str).unique()) if group else [""]
     look = group_look(names)
-    means = []
-    for _, own in rows.groupby("golfer", sort=True):
+    means: list[tuple[float, float, str]] = []
+    many, lines, golfers = are_many(rows), set(sample_of_golfers(rows, posture)), rows["golfer"].nunique()
+    for golfer, own in rows.groupby("golfer", sort=True):
         name = str(own[group].iloc[0]) if group else ""
         colour, marker = look[name]
         x, y = own[posture].to_numpy(float), own[outcome].to_numpy(float)
-        ax.plot(x, y, marker, ms=3.2, color=colour, alpha=0.35, mew=0, ls="none")
-        if len(x) >= 3 and np.ptp(x) > 0:
+        if not many:
+            ax.plot(x, y, marker, ms=3.2, color=colour, alpha=0.35, mew=0, ls="none")
+        if str(golfer) in lines and len(x) >= 3 and np.ptp(x) > 0:
             slope, intercept = np.polynomial.polynomial.polyfit(x, y, 1)[::-1]
             ends = np.array([x.min(), x.max()])
             ax.plot(ends, intercept + slope * ends, "-", color=colour, lw=1.4, alpha=0.9)
@@ -93,10 +98,17 @@ def draw_relation(
         own_means = np.array([(x, y) for x, y, n in means if n == name])
         if len(own_means):
             label = f"golfer's mean{f', {name}' if name else ''}"
-            ax.plot(*own_means.T, marker, ms=8.5, color=colour, mec="white", mew=1.2, ls="none", label=label)
+            size, edge = (8.5, 1.2) if golfers <= MOST_GOLFERS else (3.2, 0.3)
+            ax.plot(
+                *own_means.T, marker, color=colour, ms=size, mec="white", mew=edge, ls="none", label=label
+            )
     _between_line(ax, np.array([(x, y) for x, y, _ in means]))
-    name_rows(ax, rows, rows[posture], rows[outcome], posture, outcome)
-    ax.plot([], [], "-", color=GREY, lw=1.4, label="own swings")
+    if many:
+        draw_density(ax, rows[posture], rows[outcome])
+    else:
+        name_rows(ax, rows, rows[posture], rows[outcome], posture, outcome)
+    words = f"own, {len(lines)} of {golfers}" if len(lines) < golfers else "own swings"
+    ax.plot([], [], "-", color=GREY, lw=1.4, label=words)
     ax.set_xlabel(axis_text(posture))
     ax.set_ylabel(axis_text(outcome))
     legend_above(ax, ncols=2)
@@ -135,24 +147,29 @@ def draw_comparison(
     Returns
     -------
     Axes
-        A bar through a golfer's mean is one standard deviation of that golfer's swings.
+        A bar through a golfer's mean is one standard deviation of that golfer's swings. Of many golfers the means
+        are drawn small and without single swings.
     """
     need_columns(table, "golfer", value, between)
     ax = new_axes(ax)
-    rows = table.dropna(subset=["golfer", between, value])
+    rows = table.filter(items=list(dict.fromkeys(["swing", "golfer", "club", between, value])))
+    rows = rows.dropna(subset=["golfer", between, value])
     names = sorted(rows[between].astype(str).unique())
     look = group_look(names)
+    many = rows["golfer"].nunique() > MOST_GOLFERS
     for place, name in enumerate(names):
         own = rows[rows[between].astype(str) == name]
         colour, marker = look[name]
         golfers = own.groupby("golfer", sort=True)[value].agg(["mean", "std", "size"]).sort_values("mean")
-        for spot, (code, row) in zip(spread(place, len(golfers), 0.6), golfers.iterrows(), strict=True):
+        spots = spread(place, len(golfers), 0.6)
+        for spot, code in [] if many else zip(spots, golfers.index, strict=True):
             swings = own[own["golfer"] == code]
             x = np.full(len(swings), spot)
             ax.plot(x, swings[value], "_", color=FAINT, ms=7, zorder=1)
             name_rows(ax, swings, x, swings[value], value)
-            ax.errorbar(spot, row["mean"], yerr=np.nan_to_num(row["std"]), fmt=marker, ms=7, color=colour,
-                        mec="white", lw=1.2, zorder=3)  # fmt: skip
+        size, width, edge = (2.5, 0.4, 0.2) if many else (7.0, 1.2, 1.0)
+        ax.errorbar(spots, golfers["mean"], yerr=np.nan_to_num(golfers["std"]), fmt=marker, ms=size, color=colour,
+                    mec="white", mew=edge, elinewidth=width, ls="none", zorder=3)  # fmt: skip
         mean = golfers["mean"].mean()
         ax.plot([place - 0.38, place + 0.38], [mean, mean], "-", color="black", lw=1.6, zorder=2)
         if name == reference:

@@ -87,8 +87,10 @@ def mark_reference(ax: Axes, rows: pd.DataFrame, value: str, group: str) -> None
     if "club" in rows and rows["club"].nunique() > 1:
         common = rows["club"].value_counts().index[0]
         rows, club = rows[rows["club"] == common], f", {common}"
-    for number, mean in enumerate(rows.groupby("golfer")[value].mean().dropna()):
-        ax.plot([0.955, 1.0], [mean, mean], color="black", lw=1.2, transform=ax.get_yaxis_transform(),
+    means = rows.groupby("golfer")[value].mean().dropna()
+    width = 1.2 if len(means) <= 40 else 0.2
+    for number, mean in enumerate(means):
+        ax.plot([0.955, 1.0], [mean, mean], color="black", lw=width, transform=ax.get_yaxis_transform(),
                 label=None if number else f"golfers of {group} (reference{club})", zorder=0)  # fmt: skip
 
 

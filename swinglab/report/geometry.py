@@ -11,7 +11,7 @@ import pandas as pd
 
 from swinglab import columns, figures
 from swinglab.answers import GeometryBesideRegression, compare_geometry, geometric_slopes, has_geometry
-from swinglab.answers.selection import rows_where
+from swinglab.answers.selection import columns_asked, rows_where
 from swinglab.errors import SwinglabError
 from swinglab.figures.forest import Row
 from swinglab.records import Events, Finding, Hunch, Trial
@@ -67,7 +67,8 @@ def compare_with_geometry(study: Study, results: Results, hunch: Hunch) -> Geome
         Geometry has no answer to this question, or the swings cannot carry it.
     """
     column = columns.event_column_name(hunch.posture, hunch.event or "")
-    table = rows_where(results.swings, hunch.where)
+    asked = columns_asked(results.swings, hunch)
+    table = rows_where(asked, hunch.where)
     if "phase" in table.columns:
         table = table[table["phase"] != PHASES[1]]
     known = table.dropna(subset=[name for name in (column, hunch.outcome) if name in table.columns])
@@ -80,7 +81,7 @@ def compare_with_geometry(study: Study, results: Results, hunch: Hunch) -> Geome
         for golfer in golfers
     }
     slopes = geometric_slopes(swings, hunch.posture, hunch.outcome)
-    return compare_geometry(results.swings, slopes, hunch, errors=study.errors_of(results.swings))
+    return compare_geometry(asked, slopes, hunch, errors=study.errors_of(asked))
 
 
 def _loaded(study: Study, swing: str) -> list[tuple[Trial, Events]]:

@@ -11,6 +11,7 @@ from markupsafe import Markup
 
 from swinglab import columns
 from swinglab.answers import ScreenAnswer, SpecificationCurve
+from swinglab.answers.selection import columns_asked
 from swinglab.figures.points import points_script, points_style
 from swinglab.records import Comparison, Finding, Hunch, Lesson
 from swinglab.report import pictures, wording
@@ -30,6 +31,9 @@ from swinglab.report.sheet import write_sheets
 from swinglab.report.specifications import draw_choices, specification_sentences, write_specifications
 from swinglab.report.templating import template, with_policy
 from swinglab.study import PAGE, Results, Study, run_record, shared_doubts
+
+#: Rows of a table of swings on the page at most: the files beside it hold all.
+MOST_ROWS = 300
 
 
 def write_report(
@@ -81,9 +85,10 @@ def write_report(
         script=Markup(points_script() + template("page.js").render()),
         overview=overview,
         undrawn=[*undrawn, *failed],
-        left_out=_rows(results.left_out),
-        quality=_rows(results.quality[["swing", "file", "rate_hz", "landmarks", "filled_samples", "noise_mm",
-                                       "warnings"]]),
+        left_out=_rows(results.left_out.head(MOST_ROWS)),
+        quality=_rows(_least_quality(results.quality)),
+        quality_of=len(results.quality),
+        left_out_of=len(results.left_out),
         methods=_sections(methods),
         table_1=_rows(people),
         code_book=book,
@@ -98,6 +103,13 @@ def write_report(
         write_specifications(curves, out)
     (out / PAGE).write_text(with_policy(text), encoding="utf-8")
     return out / PAGE
+
+
+def _least_quality(quality: pd.DataFrame) -> pd.DataFrame:
+    """Data quality swing by swing; of many swings those with most filled samples, in the order of the study."""
+    most = quality["filled_samples"].nlargest(MOST_ROWS, keep="first").index.sort_values()
+    shown = ["swing", "file", "rate_hz", "landmarks", "filled_samples", "noise_mm", "warnings"]
+    return quality.loc[most, shown]
 
 
 def _screens(study: Study, screens: Sequence[ScreenAnswer], out: Path) -> list[dict[str, Any]]:
@@ -239,7 +251,7 @@ def _robustness(results: Results, question: Hunch | Comparison | Lesson, judged:
     """How strong an unmeasured cause would have to be, where there is a relation to be explained away."""
     if isinstance(question, Lesson) or not (judged.ci_low > 0 or judged.ci_high < 0):
         return ""
-    found = robustness_of(results.swings, question)
+    found = robustness_of(columns_asked(results.swings, question), question)
     return robustness_sentence(found, question) if found else ""
 
 

@@ -16,6 +16,7 @@ from matplotlib.axes import Axes
 from swinglab import columns, figures
 from swinglab.conventions import CONTACTS
 from swinglab.errors import BadTable, SwinglabError
+from swinglab.figures.many import are_many, sample_of_golfers
 from swinglab.figures.points import Point, points_in_picture
 from swinglab.records import Comparison, Hunch, Lesson
 from swinglab.report.wording import count, first_capital, label, unit_words, value_text, with_limits
@@ -104,11 +105,20 @@ def _hunch(table: pd.DataFrame, hunch: Hunch) -> Drawn:
         f"({_spread(table[posture])}) for {count(len(table), 'swing')} of {count(golfers, 'golfer')}, with each "
         "golfer's own line and a dashed line through the golfers' means."
     )
+    known = table.filter(items=["golfer", posture, hunch.outcome]).dropna()
+    shown = len(sample_of_golfers(known, posture))
+    sample = _sample(shown, golfers, f"means of {label(posture)}")
+    swings = "Grey: swings, darker where there are more" if are_many(known) else "Small marks: single swings"
     caption = (
-        "Small marks: single swings. Short lines: each golfer's own swings (the within relation). Large marks and "
+        f"{swings}. Short lines: {sample or 'each golfer'}'s own swings (the within relation). Larger marks and "
         "dashed line: the golfers' means (the between relation). The two need not agree."
     )
     return Drawn(axes, alt, caption)
+
+
+def _sample(shown: int, golfers: int, along: str) -> str:
+    """Words for a sample of golfers; "" where all are drawn."""
+    return f"{shown} of {golfers} golfers, evenly along their {along}" if shown < golfers else ""
 
 
 def _comparison(study: Study, table: pd.DataFrame, question: Comparison) -> Drawn:
@@ -213,7 +223,12 @@ def _low_points(table: pd.DataFrame) -> list[tuple[str, Drawn]]:
         f"Low points of {len(known)} swings, {_spread(known)} cm from the ball centre, by golfer, with their "
         "standard errors."
     )
-    caption = "Low point of every swing, target side of the ball centre positive, with its standard error."
+    shown = len(sample_of_golfers(table.dropna(subset=["low_point_ahead_cm"]), "low_point_ahead_cm"))
+    sample = _sample(shown, table["golfer"].nunique(), "mean low points")
+    caption = (
+        f"Low point of every swing{f' of {sample}' if sample else ''}, target side of the ball centre positive, with "
+        "its standard error."
+    )
     return [("low_points", Drawn(figures.draw_low_points(table), alt, caption))]
 
 
@@ -244,10 +259,15 @@ def _agreements(table: pd.DataFrame) -> tuple[list[tuple[str, Drawn]], list[str]
             f"{with_limits(answer.upper, answer.upper_low, answer.upper_high)} {unit}"
         )
         alt = f"Difference of computed and measured {label(name)} against their mean, {answer.n} swings: {words}."
+        many = are_many(table[[name, measured]].dropna())
+        marks = (
+            "darker where there are more swings"
+            if many
+            else "a mark for each swing, those of one golfer alike"
+        )
         caption = (
-            f"{first_capital(label(name))} by the kit and by another device, a mark for each swing, those of one "
-            f"golfer alike: {words}. Each question uses the column that it names: {name} is computed, {measured} is "
-            "the device's."
+            f"{first_capital(label(name))} by the kit and by another device, {marks}: {words}. "
+            f"Each question uses the column that it names: {name} is computed, {measured} is the device's."
         )
         made.append((f"agreement_{name}", Drawn(axes, alt, caption)))
     return made, missing

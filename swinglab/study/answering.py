@@ -17,6 +17,7 @@ from swinglab.answers.found import (
 )
 from swinglab.answers.lines import NO_NUMBER, Subject, judged, warned
 from swinglab.answers.screen import ScreenAnswer, answer_screens
+from swinglab.answers.selection import columns_asked
 from swinglab.errors import SwinglabError
 from swinglab.finding_words import Note
 from swinglab.records import Comparison, Diagnostics, Finding, Hunch, Lesson
@@ -65,7 +66,7 @@ def _judged_lines(study: Study, table: pd.DataFrame) -> tuple[Finding, ...]:
     for question in study.questions:
         try:
             need_direction(question)
-            rows, standing = confirming_rows(table, question)
+            rows, standing = confirming_rows(columns_asked(table, question), question)
             answered = before_judging(answer_question(study, rows, question), standing, question)
             answered[0] = warned(answered[0], tried_before(question, study.questions))
             known = registration_notes(registration, study, question, rows)
@@ -87,7 +88,7 @@ def diagnose_question(
     study: Study, results: Results, question: Hunch | Comparison | Lesson
 ) -> tuple[Diagnostics, ...]:
     """Diagnostics of a question's judged findings, on the swings used to judge it (`answers.diagnose`)."""
-    rows, _ = confirming_rows(results.swings, question)
+    rows, _ = confirming_rows(columns_asked(results.swings, question), question)
     return diagnose(rows, question, errors=study.errors_of(rows))
 
 

@@ -110,7 +110,6 @@ def include_swing(study: Study, swing: str) -> pd.DataFrame:
 def apply_exclusions(study: Study, results: Results) -> Results:
     """The same results with the study's exclusions by hand, as they are now: nothing is measured again."""
     order = {name: place for place, name in enumerate(study.swings["swing"])}
-    table = _in_order(pd.concat([part for part in (results.swings, results.excluded) if len(part)]), order)
     words = {row["swing"]: words_of(row) for _, row in study.excluded.iterrows() if row["swing"] in order}
     do = "to include it again remove its row, or call study.include_swing"
     rows = pd.DataFrame(
@@ -118,6 +117,9 @@ def apply_exclusions(study: Study, results: Results) -> Results:
     )
     others = results.left_out[results.left_out["file"] != FILE]
     left_out = _in_order(pd.concat([part for part in (others, rows) if len(part)] or [others]), order)
+    if not words and results.excluded.empty:  # a wide table of many swings is not copied for nothing
+        return replace(results, excluded=results.swings.iloc[:0], left_out=left_out)
+    table = _in_order(pd.concat([part for part in (results.swings, results.excluded) if len(part)]), order)
     out = table["swing"].isin(list(words))
     return replace(
         results, swings=table[~out].reset_index(drop=True), excluded=table[out].reset_index(drop=True),

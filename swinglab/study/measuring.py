@@ -17,7 +17,7 @@ from swinglab.study.cluster import measure_on_cluster, measure_with_executor
 from swinglab.study.excluded_by_hand import FILE as EXCLUDED
 from swinglab.study.excluded_by_hand import apply_exclusions
 from swinglab.study.gate import check_same_lengths, gate_table, quality_columns
-from swinglab.study.long_table import LongTable
+from swinglab.study.long_table import LongTable, SwingRows
 from swinglab.study.opening import Study
 from swinglab.study.results import LEFT_OUT_COLUMNS, Results, swing_table
 from swinglab.study.run_record import measured_with
@@ -89,22 +89,34 @@ def measure_study(
         if reasons[job.swing]
     ]
     done: dict[str, Measured] = {}
-    posture = LongTable()
+    tables = _Tables()
     for measured in _known_or_measured(
         jobs, partial(_run, workers, scheduler, executor), None if cache is None else SwingCache(cache)
     ):
-        done[measured.swing] = _without_posture(measured, posture)
+        done[measured.swing] = tables.take(measured)
         if progress:
             progress(len(done), len(jobs), measured.swing)
-    return _gather(study, [done[job.swing] for job in jobs], left, posture)
+    return _gather(study, [done[job.swing] for job in jobs], left, tables)
 
 
-def _without_posture(measured: Measured, posture: LongTable) -> Measured:
-    """A measured swing whose rows of posture, by far the most, have gone into the long table."""
-    if measured.posture is None:
-        return measured
-    posture.add(measured.swing, measured.posture)
-    return replace(measured, posture=None)
+class _Tables:
+    """Rows of the swings measured so far, in far less memory than each swing's own tables take."""
+
+    def __init__(self) -> None:
+        self.posture, self.events = LongTable(), LongTable()
+        self.strike, self.quality, self.quantities = SwingRows(), SwingRows(), SwingRows()
+
+    def take(self, measured: Measured) -> Measured:
+        """Keep the rows of a swing, and return what else was measured."""
+        if measured.posture is not None and measured.events is not None:
+            self.posture.add(measured.swing, measured.posture)
+            self.events.add(measured.swing, measured.events)
+            self.strike.add(measured.swing, measured.strike)
+            self.quality.add(measured.swing, measured.quality)
+            self.quantities.add(measured.swing, measured.quantities)
+        return replace(
+            measured, posture=None, events=None, strike=None, quality=None, quantities=None, measured_with={}
+        )
 
 
 def _known_or_measured(
@@ -156,21 +168,21 @@ def _run(
     yield from measure_in_processes(jobs, number)
 
 
-def _gather(study: Study, done: list[Measured], left: list[tuple], rows: LongTable) -> Results:
+def _gather(study: Study, done: list[Measured], left: list[tuple], tables: _Tables) -> Results:
     order = {swing: i for i, swing in enumerate(study.swings["swing"])}
-    good = [m for m in done if m.swing in rows]
+    good = [m.swing for m in done if m.swing in tables.posture]
     reasons = [*left, *(row for m in done for row in m.left_out)]
     gate = _gate(study, done)
     left_out = pd.DataFrame(sorted(reasons, key=lambda row: order[row[0]]), columns=LEFT_OUT_COLUMNS)
     if not good:
         faults = _faults(reasons) or [MissingInput("there is no swing to measure")]
         raise NothingMeasured(faults, file=study.folder.name, gate=gate, left_out=left_out)
-    posture = rows.table([m.swing for m in good])
-    events = pd.concat([m.events for m in good], ignore_index=True)
-    strike = pd.DataFrame([m.strike if m.strike else {"swing": m.swing} for m in good])
-    quality = pd.DataFrame([m.quality for m in good])
+    posture, events = tables.posture.table(good), tables.events.table(good)
+    events = events.astype(dict.fromkeys(events.select_dtypes("category").columns, str))
+    strike, quality, quantities = (
+        rows.table(good) for rows in (tables.strike, tables.quality, tables.quantities)
+    )
     quality = quality.merge(quality_columns(gate, list(quality["swing"])), on="swing", validate="1:1")
-    quantities = pd.DataFrame([{"swing": m.swing, **(m.quantities or {})} for m in good])
     results = Results(
         swings=swing_table(study.swings, study.golfers, posture, strike, quality, quantities),
         posture=posture, events=events, strike=strike, left_out=left_out, quality=quality, gate=gate,

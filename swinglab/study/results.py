@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 LEFT_OUT_COLUMNS = ["swing", "file", "stage", "what", "do"]
 _FIRST = ["swing", "golfer", "group", "hand", "session", "phase", "order", "club"]
+#: Rows of the long table that are made wide at a time.
+_ROWS = 500_000
 _METHODS = ["capture_kind", "pelvis_frame_method", "thorax_frame_method", "arm_method", "impact_method",
             "ball_method"]  # fmt: skip
 
@@ -69,33 +71,62 @@ def swing_table(
     # A swing without a capture is there with its outcomes by another device; one that was left out is not.
     table = table[table["swing"].isin(keys["swing"]) | (table["capture"] == "")].reset_index(drop=True)
     outcome = strike.drop(columns=["method", "note"], errors="ignore")
-    for part in (outcome, quantities, _wide_posture(posture)):
+    for part in (outcome, quantities):
         table = table.merge(part, on="swing", how="left", validate="1:1")
-    return table.copy()
+    return _beside(table, wide_posture(posture, table["swing"]))
 
 
-def _wide_posture(posture: pd.DataFrame) -> pd.DataFrame:
+def _beside(table: pd.DataFrame, wide: pd.DataFrame) -> pd.DataFrame:
+    """Two tables side by side; the first is copied, because a table in many pieces is slow to take rows from."""
+    return pd.concat([table.copy(), wide], axis=1)
+
+
+def wide_posture(posture: pd.DataFrame, swings: pd.Series) -> pd.DataFrame:
     """Posture at events as columns, each followed by the part of its standard error that is noise and timing.
 
     This part differs from swing to swing and weakens slopes; the deformation of segments may repeat in every swing.
+
+    Parameters
+    ----------
+    posture : DataFrame
+        The long table. Its text may be categories, and it is read in parts: with 10,000 swings it has eight million
+        rows.
+    swings : Series
+        Names of swings: the rows returned, with this index. NaN where a swing has no posture.
     """
-    (row, swings), (quantity, quantities), (event, events) = (
-        pd.factorize(posture[name]) for name in ("swing", "quantity", "event")
-    )
-    place, pairs = pd.factorize(quantity * len(events) + event)
-    if len(np.unique(row * len(pairs) + place)) < len(posture):
-        raise ValueError("a quantity stands twice at one event of a swing")
+    swing, quantity, event = (pd.Categorical(posture[name]) for name in ("swing", "quantity", "event"))
+    events, quantities = event.categories, quantity.categories
+    parts = [slice(first, first + _ROWS) for first in range(0, len(posture), _ROWS)]
+
+    def pair(part: slice) -> np.ndarray:
+        """Quantity and event of each row as one number."""
+        return quantity.codes[part].astype(np.int64) * len(events) + event.codes[part]
+
+    pairs = list(dict.fromkeys(number for part in parts for number in pd.unique(pair(part)).tolist()))
+    place = np.zeros(len(quantities) * len(events), np.int64)
+    place[pairs] = np.arange(len(pairs))
+    row = pd.Index(swings).get_indexer(swing.categories)
     wide = np.full((len(swings), len(pairs), 2), np.nan)
-    wide[row, place] = posture[["value", "noise_error"]].to_numpy(float)
+    seen, expected = np.zeros((len(swings), len(pairs)), bool), 0
+    for part in parts:
+        rows = row[swing.codes[part]]
+        known = rows >= 0
+        at = rows[known], place[pair(part)[known]]
+        seen[at] = True
+        expected += len(at[0])
+        for k, name in enumerate(("value", "noise_error")):
+            wide[(*at, k)] = posture[name].iloc[part].to_numpy(float)[known]
+    if seen.sum() < expected:
+        raise ValueError("a quantity stands twice at one event of a swing")
     names = []
-    for pair in pairs.tolist():
+    for number in pairs:
         name = columns.event_column_name(
-            str(quantities[pair // len(events)]), str(events[pair % len(events)])
+            str(quantities[number // len(events)]), str(events[number % len(events)])
         )
         names += [name, columns.error_column_name(name)]
-    table = pd.DataFrame(wide.reshape(len(swings), -1), columns=names)
-    table.insert(0, "swing", np.asarray(swings, dtype=str))
-    return table
+    return pd.DataFrame(
+        wide.reshape(len(swings), 2 * len(pairs)), index=swings.index, columns=names, copy=False
+    )
 
 
 def without_posture_errors(table: pd.DataFrame) -> pd.DataFrame:
@@ -106,11 +137,8 @@ def without_posture_errors(table: pd.DataFrame) -> pd.DataFrame:
 
 def with_posture_errors(table: pd.DataFrame, posture: pd.DataFrame) -> pd.DataFrame:
     """The written swing table with the posture's standard errors beside their columns again."""
-    # A table without swings has the same columns, and needs no values for them.
-    wide = _wide_posture(posture if len(table) else posture.drop_duplicates(["quantity", "event"]))
-    own = table.drop(columns=[n for n in wide.columns if n in table.columns and n != "swing"])
-    # Copied, because a table of hundreds of pieces is slow to take rows from.
-    return own.merge(wide, on="swing", how="left", validate="1:1").copy()
+    wide = wide_posture(posture, table["swing"])
+    return _beside(table.drop(columns=wide.columns, errors="ignore"), wide)
 
 
 def without_capture_names(table: pd.DataFrame, study: Study) -> pd.DataFrame:

@@ -21,7 +21,7 @@ from swinglab.answers.screen_table import screen_table
 from swinglab.answers.validation import validate_setup
 from swinglab.errors import BadRequest
 from swinglab.records import Finding, findings_table
-from swinglab.study.csv_tables import write_table
+from swinglab.study.csv_tables import table_path, write_table
 from swinglab.study.file_hashes import hash_file, hash_files
 from swinglab.study.opening import Study
 from swinglab.study.results import Results, without_capture_names, without_posture_errors
@@ -124,7 +124,7 @@ def _write_all(
         validated = validate_setup(results.swings, study.validation).table
         tables |= {} if validated.empty else {"validation": validated}
     for name, table in tables.items():
-        write_table(table, folder / f"{name}.csv")
+        write_table(table, table_path(folder, name, len(table)))
     left_out, quality = (without_capture_names(one, study) for one in (results.left_out, results.quality))
     named = replace(results, left_out=left_out, quality=quality)
     for page in also:

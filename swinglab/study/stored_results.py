@@ -12,7 +12,7 @@ import pandas as pd
 
 from swinglab.errors import BadRequest
 from swinglab.records import Finding, finding_of_row
-from swinglab.study.csv_tables import guard, unguard
+from swinglab.study.csv_tables import guard, unguard, written_path
 from swinglab.study.file_hashes import source_hash
 from swinglab.study.opening import Study
 from swinglab.study.results import Results, with_capture_names, with_posture_errors
@@ -52,7 +52,7 @@ def read_results(study: Study, out: Path) -> Results | None:
         return None
     try:
         tables = {
-            name: _read_back(out / f"{name}.csv", record["types"][name], name == LONG) for name in TABLES
+            name: _read_back(written_path(out, name), record["types"][name], name == LONG) for name in TABLES
         }
         for name in ("swing_table", "excluded_swings"):
             tables[name] = with_capture_names(with_posture_errors(tables[name], tables["posture"]), study)

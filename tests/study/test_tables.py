@@ -10,7 +10,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from swinglab.study.csv_tables import guard, read_numbers, read_table, unguard, write_table
+from swinglab.study import csv_tables
+from swinglab.study.csv_tables import (
+    guard,
+    read_numbers,
+    read_table,
+    table_path,
+    unguard,
+    write_table,
+    written_path,
+)
 
 
 @given(st.text(min_size=1))
@@ -68,3 +77,31 @@ def test_semicolons_settle_the_decimal_mark(tmp_path: Path) -> None:
     table = read_table(tmp_path / "t.csv", shown="t.csv", notes=notes)
     assert read_numbers(table["stature_m"]).numbers.tolist() == [1.83, 1.765]  # type: ignore[union-attr]
     assert notes == ["t.csv: read with semicolons between columns and commas in decimals"]
+
+
+def test_cells_are_written_as_pandas_writes_them(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Truth: other (pandas.to_csv), in parts of a few rows: every type of column, missing cells, quotes, line ends."""
+    monkeypatch.setattr(csv_tables, "_CELLS_AT_A_TIME", 20)
+    random = np.random.default_rng(1)
+    table = pd.DataFrame({
+        "number": [1.5, np.nan, -np.inf, 1e-7, 123456789.123], "whole": [1, 2, 3, 4, 5], "yes": [True] * 5,
+        "text": ["x,y", None, 'q"r', "a\nb", ""], "word": pd.Categorical(["u", None, "w", "u", "u"]),
+        "mixed": [1, "x", 2.5, None, ""], **{f"n{k}": random.normal(size=5) for k in range(9)},
+    })  # fmt: skip
+    table.to_csv(
+        tmp_path / "other.csv", index=False, float_format="%.9g", lineterminator="\n", encoding="utf-8"
+    )
+    assert write_table(table, tmp_path / "own.csv").read_bytes() == (tmp_path / "other.csv").read_bytes()
+
+
+def test_a_table_longer_than_a_sheet_is_compressed(tmp_path: Path) -> None:
+    """Truth: other (pandas reads it), the limit of spreadsheets from memory: 1,048,576 rows with the header."""
+    assert table_path(tmp_path, "posture", 1_048_575).name == "posture.csv"
+    path = table_path(tmp_path, "posture", 1_048_576)
+    assert path.name == "posture.csv.gz"
+    table = pd.DataFrame({"swing": ["a"] * 50_000, "value": np.arange(50_000) / 8})
+    first = write_table(table, path).read_bytes()
+    assert write_table(table, path).read_bytes() == first  # no time of writing in it
+    assert path.stat().st_size < write_table(table, tmp_path / "plain.csv").stat().st_size / 2
+    assert written_path(tmp_path, "posture") == path and written_path(tmp_path, "plain").suffix == ".csv"
+    pd.testing.assert_frame_equal(pd.read_csv(path, dtype={"swing": str}), table)

@@ -1,0 +1,43 @@
+"""Figures of many swings: a density in place of marks, and a sample of golfers that is named as such."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.colors import LinearSegmentedColormap
+
+#: With more swings a density is drawn in place of a mark for each.
+MOST_SWINGS = 2_000
+#: With more golfers single golfers are drawn of a sample only.
+MOST_GOLFERS = 40
+_GREYS = LinearSegmentedColormap.from_list("swings", ["#e6e6e6", "#4d4d4d"])
+
+
+def are_many(rows: pd.DataFrame) -> bool:
+    """Whether a mark for each of these swings would hide the others."""
+    return len(rows) > MOST_SWINGS
+
+
+def draw_density(ax: Axes, x: np.ndarray | pd.Series, y: np.ndarray | pd.Series) -> None:
+    """Swings as hexagons, darker where there are more of them; one picture inside the figure, so the file is small."""
+    ax.hexbin(
+        np.asarray(x, float), np.asarray(y, float), gridsize=36, mincnt=1, cmap=_GREYS, linewidths=0.2, zorder=0,
+        rasterized=True,
+    )  # fmt: skip
+
+
+def sample_of_golfers(rows: pd.DataFrame, value: str, most: int = MOST_GOLFERS) -> list[str]:
+    """Golfers drawn one by one, by name: all, or of more than `most` a sample, evenly along their means of `value`.
+
+    Examples
+    --------
+    >>> swings = pd.DataFrame({"golfer": ["G4", "G1", "G2", "G3"], "low": [4.0, 1.0, 2.0, 3.0]})
+    >>> sample_of_golfers(swings, "low"), sample_of_golfers(swings, "low", most=2)
+    (['G1', 'G2', 'G3', 'G4'], ['G1', 'G4'])
+    """
+    means = rows.groupby(rows["golfer"].astype(str))[value].mean().sort_values(kind="stable")
+    if len(means) <= most:
+        return sorted(means.index)
+    places = np.linspace(0, len(means) - 1, most).round().astype(int)
+    return sorted(means.index[places])

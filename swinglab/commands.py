@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from swinglab import environment
-from swinglab.console import progress_line, show_warning
+from swinglab.console import progress_line, say, show_warning
 from swinglab.errors import BadRequest, StudyFaults, SwinglabError, shortened
 from swinglab.open_notebooks import DEMO, open_notebooks
 from swinglab.shipped import shipped_folder
@@ -29,11 +29,11 @@ def run(options: argparse.Namespace) -> int:
         try:
             return command(options)
         except SwinglabError as fault:
-            print(f"swinglab: {fault}", file=sys.stderr)
+            say(f"swinglab: {fault}", file=sys.stderr)
         except OSError as fault:
             # A full disk, a folder without write access, a file that another program holds.
             place = f"{fault.filename}: " if fault.filename else ""
-            print(
+            say(
                 f"swinglab: {place}{fault.strerror or fault}. Do: free space, or make the folder writable, and run the "
                 "same command again; earlier results are unchanged.",
                 file=sys.stderr,
@@ -54,14 +54,14 @@ def _begin(options: argparse.Namespace) -> int:
         copies=options.copies,
         progress=progress_line("looked at", "captures"),
     )
-    print(*begun.lines, sep="\n")
-    print(f"\ncheck {begun.folder.name}:", flush=True)
+    say(*begun.lines)
+    say(f"\ncheck {begun.folder.name}:")
     options.folder, options.allow_outside = begun.folder, False
     try:
         _check(options)
     except SwinglabError as fault:
-        print(fault)
-    print(f"next: python3 -m swinglab notebooks {begun.folder.name} --page 01")
+        say(fault)
+    say(f"next: python3 -m swinglab notebooks {begun.folder.name} --page 01")
     return 0
 
 
@@ -75,10 +75,8 @@ def _register(options: argparse.Namespace) -> int:
     opened = study.open_study(options.folder)
     path = study.register_study(opened)
     there = sum(file.exists() for file in opened.captures.values())
-    print(
-        f"{path.name} holds {len(opened.questions)} questions, the rules, and the sha256 of {there} captures"
-    )
-    print(
+    say(f"{path.name} holds {len(opened.questions)} questions, the rules, and the sha256 of {there} captures")
+    say(
         "keep this file as it is: answers report what was there, and what was added, changed or excluded since"
     )
     return 0
@@ -90,13 +88,13 @@ def _study(options: argparse.Namespace) -> int:
     opened, out = _open(options)
     results: Any = None if options.specifications else study.read_kept(opened, out)
     if results is not None:
-        print("nothing has changed since these results were written", file=sys.stderr)
+        say("nothing has changed since these results were written", file=sys.stderr)
         findings = results.findings
     else:
         from swinglab import report  # its figures take a second to load
 
         results = _measured(opened, options)
-        print("answering the study's questions", file=sys.stderr)
+        say("answering the study's questions", file=sys.stderr)
         findings = study.answer_study(opened, results)
         screens = study.search_study(opened, results)
         curves = _specifications(opened, results, options) if options.specifications else ()
@@ -105,8 +103,8 @@ def _study(options: argparse.Namespace) -> int:
     _say_left_out(results, out)
     for finding in findings:
         if finding.role == "default":
-            print(f"{finding.name}: {finding.reading}")
-    print(f"results: {out}\nreport:  {out / study.PAGE}")
+            say(f"{finding.name}: {finding.reading}")
+    say(f"results: {out}\nreport:  {out / study.PAGE}")
     return _exit_code(results)
 
 
@@ -121,15 +119,15 @@ def _specifications(opened: Any, results: Any, options: argparse.Namespace) -> l
         opened, results, within, workers=options.workers, progress=progress_line(), cache=cache
     )
     for way in unchanged:
-        print(f"{way}: changes no posture of these questions")
+        say(f"{way}: changes no posture of these questions")
     curves = []
     for hunch in within:
         try:
             curves.append(answers.specification_curve(tables, hunch, errors=opened.errors))
         except SwinglabError as fault:
-            print(f"{hunch.name}: no specification curve: {fault}")
+            say(f"{hunch.name}: no specification curve: {fault}")
             continue
-        print(f"{hunch.name}: {' '.join(specification_sentences(curves[-1]))}")
+        say(f"{hunch.name}: {' '.join(specification_sentences(curves[-1]))}")
     return curves
 
 
@@ -140,7 +138,7 @@ def _measure(options: argparse.Namespace) -> int:
     results = _measured(opened, options)
     _write(opened, results, (), out, also=(study.write_frames,) if options.frames else ())
     _say_left_out(results, out)
-    print(f"results: {out}")
+    say(f"results: {out}")
     return _exit_code(results)
 
 
@@ -149,11 +147,11 @@ def _write(opened: Any, results: Any, findings: tuple, out: Path, **more: Any) -
     from swinglab import study
 
     for name in study.edited_files(out):
-        print(f"{name} was changed since it was written: kept as an .edited copy", file=sys.stderr)
+        say(f"{name} was changed since it was written: kept as an .edited copy", file=sys.stderr)
     study.write_results(opened, results, findings, out, **more)
     changed = study.changed_during_run(opened, results)
     if changed:
-        print(
+        say(
             f"swinglab: {shortened(changed)} changed while this ran. The results are those of the files as they were "
             "read. Do: run the same command again.",
             file=sys.stderr,
@@ -170,10 +168,10 @@ def _check(options: argparse.Namespace) -> int:
         progress=progress_line(),
         cache=_cache_of(options.folder),
     )
-    print(*study.check_lines(found), sep="\n")
+    say(*study.check_lines(found))
     names = study.names_in_study(found.study, found.labels["label"])
     if names:
-        print(
+        say(
             f"these look like names of persons: {shortened(names)}. Results name swings and golfers alone: use codes; "
             "share makes a copy without names"
         )
@@ -199,12 +197,12 @@ def _watch(options: argparse.Namespace) -> int:
     )
 
     def opened(address: str) -> None:
-        print(f"watching {session.folder / 'captures'}\nthe page: {address}\nend with Ctrl-C", flush=True)
+        say(f"watching {session.folder / 'captures'}\nthe page: {address}\nend with Ctrl-C")
         if not options.no_browser:
             webbrowser.open(address)
 
     watch.serve_session(session, port=options.port or 0, opened=opened)
-    print(f"results: {session.folder / 'results'}")
+    say(f"results: {session.folder / 'results'}")
     return 0
 
 
@@ -219,7 +217,7 @@ def _validate(options: argparse.Namespace) -> int:
     if kept is None:
         _write(opened, results, (), out)
     _say_left_out(results, out)
-    print(*lines, f"results: {out / 'validation.csv'}", sep="\n")
+    say(*lines, f"results: {out / 'validation.csv'}")
     return _exit_code(results)
 
 
@@ -227,7 +225,7 @@ def _share(options: argparse.Namespace) -> int:
     from swinglab import begin
 
     shared = begin.share_study(options.folder, options.copy, progress=progress_line("copied", "captures"))
-    print(*shared.lines, f"copy without names: {shared.folder}", sep="\n")
+    say(*shared.lines, f"copy without names: {shared.folder}")
     return 0
 
 
@@ -245,7 +243,7 @@ def _simulate(options: argparse.Namespace) -> int:
                 options.folder, golfers=golfers, swings=swings, executor=executor,
                 progress=progress_line("simulated"), **seeded,
             )  # fmt: skip
-    print(f"simulated study: {made}")
+    say(f"simulated study: {made}")
     return 0
 
 
@@ -256,7 +254,7 @@ def _open(options: argparse.Namespace) -> tuple[Any, Path]:
     folder = options.folder or shipped_folder("data_demo")
     default = Path(folder) / "results" if options.folder else DEMO / "results"
     opened = study.open_study(folder, allow_outside=options.allow_outside)
-    print(*study.note_lines(opened), sep="\n", end="\n" if opened.notes else "", file=sys.stderr)
+    say(*study.note_lines(opened), end="\n" if opened.notes else "", file=sys.stderr)
     out = Path(options.out) if options.out else default
     study.finish_interrupted(out)
     study.check_writable(out)
@@ -279,14 +277,14 @@ def _say_left_out(results: Any, out: Path) -> None:
     left_out = results.left_out
     if len(left_out):
         swings = left_out["swing"].nunique()
-        print(
+        say(
             f"left out, in whole or in part: {swings} swing{'' if swings == 1 else 's'} "
             f"(every reason in {out / 'left_out.csv'})"
         )
         # What the gate refused is among its lines below.
         for row in left_out[left_out["stage"] != "gate"].head(5).itertuples():
-            print(f"  {row.swing} ({row.file}), {row.stage}: {row.what}")
-    print(*study.doubt_lines(results.gate, accepted=False), sep="\n", end="\n" if len(results.gate) else "")
+            say(f"  {row.swing} ({row.file}), {row.stage}: {row.what}")
+    say(*study.doubt_lines(results.gate, accepted=False), end="\n" if len(results.gate) else "")
 
 
 def _exit_code(results: Any) -> int:
@@ -319,5 +317,5 @@ def _test(options: argparse.Namespace) -> int:
 
 
 def _run_module(command: list[str]) -> int:
-    print("python -m " + " ".join(command), flush=True)
+    say("python -m " + " ".join(command))
     return subprocess.run([sys.executable, "-m", *command], cwd=environment.ROOT, check=False).returncode

@@ -1,11 +1,37 @@
-"""What a command prints while it works: progress on one line, and warnings of libraries in one line."""
+"""What a command prints: its lines, progress on one line, and warnings of libraries in one line."""
 
 from __future__ import annotations
 
 import sys
 import time
+import unicodedata
 from collections.abc import Callable
-from typing import Any
+from typing import Any, TextIO
+
+
+def say(*lines: object, end: str = "\n", file: TextIO | None = None) -> None:
+    """Print lines. What a name in a study holds besides letters shows as its code, for a terminal would obey it."""
+    text = "\n".join(map(str, lines))
+    shown = "".join(
+        letter if letter in "\n\t" or _is_shown(letter) else ascii(letter)[1:-1] for letter in text
+    )
+    print(shown, end=end, file=file, flush=True)
+
+
+def _is_shown(letter: str) -> bool:
+    """False for control characters, separators of lines, and marks that turn the direction of writing (UAX 9)."""
+    turns = unicodedata.bidirectional(letter) in (
+        "LRE",
+        "RLE",
+        "LRO",
+        "RLO",
+        "PDF",
+        "LRI",
+        "RLI",
+        "FSI",
+        "PDI",
+    )
+    return not turns and unicodedata.category(letter) not in ("Cc", "Zl", "Zp", "Cs")
 
 
 def progress_line(done_words: str = "measured", things: str = "swings") -> Callable[[int, int, str], None]:
@@ -29,4 +55,4 @@ def progress_line(done_words: str = "measured", things: str = "swings") -> Calla
 
 def show_warning(message: Warning | str, *place: Any, **more: Any) -> None:
     """A library's warning in one line, without lines of its source."""
-    print(f"swinglab: a library warns: {str(message).splitlines()[0][:200]}", file=sys.stderr)
+    say(f"swinglab: a library warns: {str(message).splitlines()[0][:200]}", file=sys.stderr)

@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 from swinglab import lab
-from swinglab.console import progress_line
+from swinglab.console import progress_line, say
 from swinglab.errors import BadRequest, SwinglabError, near_names, shortened
 from swinglab.shipped import shipped_folder
 
@@ -31,7 +31,7 @@ def open_notebooks(options: argparse.Namespace) -> int:
     kind = "doc" if page else "lab"
     # A notebook that is not the kit's is not opened as the kit's: its folder is shown.
     start = "/lab" if first in foreign else f"/{kind}/tree/{first}"
-    print(f"notebooks: {copies}\nJupyterLab runs until you press Ctrl+C twice in this window.", flush=True)
+    say(f"notebooks: {copies}\nJupyterLab runs until you press Ctrl+C twice in this window.")
     command = lab.lab_command(copies, start, browser=not options.no_browser, port=options.port)
     own = [name for name in names if name not in foreign]
     return lab.run_lab(command, runs=own, page=page if page in own else "")
@@ -39,7 +39,7 @@ def open_notebooks(options: argparse.Namespace) -> int:
 
 def _name_foreign(folder: Path, notebooks: list[str]) -> None:
     if notebooks:
-        print(
+        say(
             f"swinglab: these notebooks differ from the kit's and were not saved on this machine: "
             f"{', '.join(notebooks)}.\nRead them before you run them. Do: for the kit's own, rename them and run the "
             "same command again.",
@@ -47,7 +47,7 @@ def _name_foreign(folder: Path, notebooks: list[str]) -> None:
         )
     code = lab.foreign_code(folder)
     if code:
-        print(
+        say(
             f"swinglab: the study holds files of code, which swinglab never runs: {shortened(code)}",
             file=sys.stderr,
         )
@@ -79,7 +79,7 @@ def measure_first(folder: Path) -> None:
         opened = study.open_study(folder)
         study.load_or_answer(opened, study.load_or_measure(opened, progress=progress_line()))
     except SwinglabError as fault:
-        print(f"swinglab: {fault}\nThe notebooks open all the same and say this too.", file=sys.stderr)
+        say(f"swinglab: {fault}\nThe notebooks open all the same and say this too.", file=sys.stderr)
 
 
 def _page_named(asked: str, names: list[str]) -> str:

@@ -137,6 +137,12 @@ def _captures(folder: Path) -> list[str]:
         raise MissingInput(
             "no capture is in it", file=f"{folder.name}/captures", do=f"put files {', '.join(ENDINGS)} there"
         )
+    spaced = [name for name in names if any(part != part.strip() for part in name.split("/"))]
+    if spaced:
+        raise BadRequest(
+            f"names that begin or end with a blank, which tables do not keep: {shortened(spaced)}",
+            do="rename these files or folders",
+        )
     return sorted(names, key=_natural)
 
 

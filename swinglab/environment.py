@@ -30,10 +30,10 @@ MARK = "made-by-swinglab"
 MODULES = {
     "": (
         "anywidget", "c3d", "ipykernel", "ipywidgets", "jinja2", "jupyterlab", "matplotlib", "numpy", "pandas",
-        "scipy", "statsmodels",
+        "scipy", "seaborn", "statsmodels",
     ),
     "cluster": ("distributed",),
-    "test": ("hypothesis", "mypy", "nbclient", "playwright", "pytest", "pytest_benchmark", "ruff", "seaborn", "xdist"),
+    "test": ("hypothesis", "mypy", "nbclient", "playwright", "pytest", "pytest_benchmark", "ruff", "xdist"),
 }  # fmt: skip
 
 _NO_NETWORK = (

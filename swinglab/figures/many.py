@@ -5,13 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
-from matplotlib.colors import LinearSegmentedColormap
 
 #: With more swings a density is drawn in place of a mark for each.
 MOST_SWINGS = 2_000
 #: With more golfers single golfers are drawn of a sample only.
 MOST_GOLFERS = 40
-_GREYS = LinearSegmentedColormap.from_list("swings", ["#e6e6e6", "#4d4d4d"])
 
 
 def are_many(rows: pd.DataFrame) -> bool:
@@ -20,11 +18,11 @@ def are_many(rows: pd.DataFrame) -> bool:
 
 
 def draw_density(ax: Axes, x: np.ndarray | pd.Series, y: np.ndarray | pd.Series) -> None:
-    """Swings as hexagons, darker where there are more of them; one picture inside the figure, so the file is small."""
-    ax.hexbin(
-        np.asarray(x, float), np.asarray(y, float), gridsize=36, mincnt=1, cmap=_GREYS, linewidths=0.2, zorder=0,
-        rasterized=True,
-    )  # fmt: skip
+    """Draw swings as a histogram in two dimensions, darker where there are more; one bitmap keeps the file small."""
+    import seaborn as sns  # slow to load, and needed for studies of many swings alone
+
+    grey = sns.light_palette("#303030", as_cmap=True)
+    sns.histplot(x=np.asarray(x, float), y=np.asarray(y, float), bins=48, cmap=grey, ax=ax, zorder=0, rasterized=True)
 
 
 def sample_of_golfers(rows: pd.DataFrame, value: str, most: int = MOST_GOLFERS) -> list[str]:

@@ -22,7 +22,9 @@ def draw_density(ax: Axes, x: np.ndarray | pd.Series, y: np.ndarray | pd.Series)
     import seaborn as sns  # slow to load, and needed for studies of many swings alone
 
     grey = sns.light_palette("#303030", as_cmap=True)
-    sns.histplot(x=np.asarray(x, float), y=np.asarray(y, float), bins=48, cmap=grey, ax=ax, zorder=0, rasterized=True)
+    sns.histplot(
+        x=np.asarray(x, float), y=np.asarray(y, float), bins=48, cmap=grey, ax=ax, zorder=0, rasterized=True
+    )
 
 
 def sample_of_golfers(rows: pd.DataFrame, value: str, most: int = MOST_GOLFERS) -> list[str]:

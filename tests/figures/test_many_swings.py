@@ -59,7 +59,7 @@ def test_a_figure_of_many_swings_is_a_small_file_of_a_readable_size(name: str, s
 
 
 def test_the_density_counts_every_swing(season: pd.DataFrame) -> None:
-    """Truth: made. The counts of the cells add up to the swings with both values; the means are those of all golfers."""
+    """Truth: made. The counts of the cells add up to the swings with both values; means are of all golfers."""
     holes = season.copy()
     holes.loc[:6, OUTCOME] = np.nan
     ax = DRAWN["relation"](holes)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -35,11 +36,12 @@ class TurnNoise(NamedTuple):
 def find_peaks(time_s: np.ndarray, curves: np.ndarray, window: np.ndarray) -> Peaks:
     """The largest value of each curve (k, n) among the frames of a window, by a parabola through three frames."""
     values, times = np.full((2, len(curves)), np.nan)
-    inside = curves[:, window]
-    seen = np.flatnonzero(np.isfinite(inside).any(axis=1))
-    if not len(seen):
+    if not len(window):
         return Peaks(values, times)
-    top = window[np.nanargmax(inside[seen], axis=1)]
+    inside = curves[:, window]
+    top = window[np.argmax(np.where(np.isnan(inside), -np.inf, inside), axis=1)]
+    seen = np.flatnonzero(np.isfinite(curves[np.arange(len(curves)), top]))
+    top = top[seen]
     beside = np.clip(top[:, None] + [-1, 0, 1], 0, curves.shape[1] - 1)
     before, at, after = curves[seen[:, None], beside].T
     bend = before - 2.0 * at + after
@@ -65,21 +67,32 @@ def peaks_of_noisy(
     """
     if not noises or not np.isfinite(speed[window]).any() or any(np.isnan(one.sd_deg) for one in noises):
         return Peaks(*np.full((2, DRAWS), np.nan))
-    random = np.random.default_rng(seed)
+    length = 1 << (len(time_s) - 1).bit_length()
     rate_hz = (len(time_s) - 1) / (time_s[-1] - time_s[0])
-    angle = np.zeros((DRAWS, len(time_s)))
-    for one in noises:
-        angle += one.sd_deg * _smooth_noise(random, len(time_s), rate_hz, one.cutoff_hz)
+    spectrum = _white_spectrum(seed, length) * _amplitude(noises, length, rate_hz)
+    angle = np.fft.irfft(spectrum, length, axis=1)[:, : len(time_s)]
     return find_peaks(time_s, speed + rate(angle), window)
 
 
-def _smooth_noise(
-    random: np.random.Generator, frames: int, rate_hz: float, cutoff_hz: float | None
-) -> np.ndarray:
-    """(DRAWS, frames) noise of standard deviation 1 as smoothing leaves it."""
-    white = random.normal(size=(DRAWS, frames))
-    if cutoff_hz is None or cutoff_hz >= 0.49 * rate_hz:
-        return white
-    passed = gain(rate_hz, cutoff_hz, np.fft.rfftfreq(frames, 1 / rate_hz))
-    left = np.fft.irfft(np.fft.rfft(white, axis=1) * passed, frames, axis=1)
-    return left / left.std()
+def _amplitude(noises: Sequence[TurnNoise], length: int, rate_hz: float) -> np.ndarray:
+    """(length // 2 + 1,) what white noise of standard deviation 1 is multiplied by at each frequency to become the sum
+    of these errors."""
+    frequency = np.fft.rfftfreq(length, 1 / rate_hz)
+    # All but the first and the last stand for two frequencies of the whole spectrum.
+    worth = np.full(len(frequency), 2.0)
+    worth[[0, -1]] = 1.0
+    power = np.zeros(len(frequency))
+    for one in noises:
+        passed = np.ones(len(frequency))
+        if one.cutoff_hz is not None and one.cutoff_hz < 0.49 * rate_hz:
+            passed = gain(rate_hz, one.cutoff_hz, frequency) ** 2
+        power += one.sd_deg**2 * passed * length / (worth @ passed)
+    return np.sqrt(power)
+
+
+@lru_cache(maxsize=8)
+def _white_spectrum(seed: int, length: int) -> np.ndarray:
+    """(DRAWS, length // 2 + 1) spectra of white noise of standard deviation 1, the same for every swing."""
+    white = np.fft.rfft(np.random.default_rng(seed).normal(size=(DRAWS, length)), axis=1)
+    white.setflags(write=False)
+    return white

@@ -6,6 +6,7 @@ import numpy as np
 
 from swinglab.columns import error_column_name
 from swinglab.records import Events, Posture, Trial
+from swinglab.segments.noise import PointErrors, point_errors
 from swinglab.segments.peaks import DRAWS, Peaks, find_peaks, peaks_of_noisy
 from swinglab.segments.turning_speeds import (
     PARTS,
@@ -69,12 +70,13 @@ def _peak_speeds(
     impact = events.time_s("impact")
     normal = swing_plane_normal(posture, events)
     found, drawn_times = dict[str, float](), []
+    errors = None if trial is None else point_errors(trial)
     for part in PARTS:
         speed = turning_speed(posture, part, normal, impact)
         value, time_s = (float(one[0]) for one in find_peaks(posture.time_s, speed[None], window))
         drawn = Peaks(*np.full((2, DRAWS), np.nan))
-        if trial is not None and len(window):
-            drawn = _drawn_peaks(posture, trial, part, speed, window, impact)
+        if trial is not None and errors is not None and len(window):
+            drawn = _drawn_peaks(posture, trial, errors, part, speed, window, impact)
         stem = f"{part}_peak_axial_speed"
         found |= _peak(stem, "dps", value, time_s - impact)
         value_error, time_error = (float(np.sqrt(np.mean(moved**2))) for moved in drawn)
@@ -89,8 +91,9 @@ def _peak_speeds(
 
 
 def _drawn_peaks(
-    posture: Posture, trial: Trial, part: str, speed: np.ndarray, window: np.ndarray, impact: float
-) -> Peaks:
+    posture: Posture, trial: Trial, errors: PointErrors, part: str, speed: np.ndarray, window: np.ndarray,
+    impact: float,
+) -> Peaks:  # fmt: skip
     """How far noise moves a part's peak from where it is without, in every draw.
 
     Not from the mean of the draws: noise makes the largest of many values larger.
@@ -99,7 +102,7 @@ def _drawn_peaks(
     time_s, window = posture.time_s[near], window - near.start
     calm = without_noise(part, speed[near], time_s, impact)
     drawn = peaks_of_noisy(
-        time_s, calm, window, turn_noises(posture, trial, part, near), noise_rate(part, time_s, impact),
+        time_s, calm, window, turn_noises(posture, trial, errors, part, near), noise_rate(part, time_s, impact),
         seed=list(PARTS).index(part),
     )  # fmt: skip
     still = find_peaks(time_s, calm[None], window)

@@ -10,7 +10,7 @@ from scipy.spatial.transform import Rotation
 from swinglab.conventions import shaft_points
 from swinglab.records import Events, Posture, Trial
 from swinglab.segments.filter_bias import cutoffs_by_landmark
-from swinglab.segments.noise import point_errors
+from swinglab.segments.noise import PointErrors
 from swinglab.segments.peaks import TISSUE_HZ, TurnNoise
 from swinglab.signals import cross, principal_axes, sliding_polynomial, unit
 
@@ -49,8 +49,10 @@ def without_noise(part: str, speed: np.ndarray, time_s: np.ndarray, impact_s: fl
     return np.where(np.isnan(smooth), speed, smooth)
 
 
-def turn_noises(posture: Posture, trial: Trial, part: str, frames: slice) -> list[TurnNoise]:
-    """Errors of a part's angle in some frames; none where they are not known."""
+def turn_noises(
+    posture: Posture, trial: Trial, errors: PointErrors, part: str, frames: slice
+) -> list[TurnNoise]:
+    """Errors of a part's angle in some frames; none where they are not known. errors : of the trial's points."""
     ends = PARTS[part]
     if ends is None:
         return _own_axis_noises(posture, trial, part, frames)
@@ -64,7 +66,7 @@ def turn_noises(posture: Posture, trial: Trial, part: str, frames: slice) -> lis
     top, bottom = (posture.centres_m.get(end) for end in ends)
     if not groups or top is None or bottom is None:
         return []
-    errors, cutoffs = point_errors(trial), cutoffs_by_landmark(trial)
+    cutoffs = cutoffs_by_landmark(trial)
     length = np.nanmedian(np.linalg.norm(bottom - top, axis=1))
     found = []
     for name, of in [(name, len(names)) for names in groups for name in names]:

@@ -16,6 +16,7 @@ from swinglab.answers.over_time import changes_between, session_means
 from swinglab.answers.posture_effect import PostureEffect, posture_effect, sensitivity
 from swinglab.answers.screen import ScreenAnswer, answer_screens
 from swinglab.answers.screen_table import player_against_group, screen_table
+from swinglab.answers.soft_tissue import SupposedTissue, suppose_soft_tissue
 from swinglab.answers.specification import SpecificationCurve, specification_curve
 from swinglab.answers.validation import ValidationAnswer, validate_setup
 from swinglab.answers.whole_swings import answer_over_time
@@ -25,6 +26,7 @@ __all__ = [
     "PostureEffect",
     "ScreenAnswer",
     "SpecificationCurve",
+    "SupposedTissue",
     "ValidationAnswer",
     "answer_over_time",
     "answer_screens",
@@ -44,5 +46,6 @@ __all__ = [
     "sensitivity",
     "session_means",
     "specification_curve",
+    "suppose_soft_tissue",
     "validate_setup",
 ]

@@ -75,7 +75,7 @@ def judge(
                     for f in judged
                     if f.role == "beside" and f.name == finding.name and f.per == finding.per
                 ]
-                finding = _read(finding, beside, named.get(finding.name))
+                finding = read_line(finding, beside, named.get(finding.name))
             judged[place] = finding
     return tuple(judged)
 
@@ -100,7 +100,8 @@ def family_of(finding: Finding, question: Question | None) -> str:
     return f"golfer {finding.golfer}" if finding.level == "golfer" and finding.golfer else STUDY
 
 
-def _read(finding: Finding, beside: Sequence[Finding], question: Question | None) -> Finding:
+def read_line(finding: Finding, beside: Sequence[Finding], question: Question | None) -> Finding:
+    """A judged line, its p adjusted, with the reading that the rules and its companions give."""
     if not np.isfinite(finding.estimate):
         return read_as(finding, Note("not_settled", settles=""))
     if isinstance(question, Lesson):

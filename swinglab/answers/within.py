@@ -48,15 +48,28 @@ def relate_within(asked: Asked) -> list[Finding]:
     return found
 
 
-def fit_slope(asked: Asked, drift: WithoutDrift, adjust: list[str]) -> tuple[MixedFit, Estimate, Level, Note]:
-    """The random-slope model on rows without drift: its fit, its slope, the level and the words of the method."""
+def level_within(asked: Asked) -> Level:
+    """The level within golfers of a hunch, drift and covariates taken out."""
+    rows, adjust, _ = deviations(asked)
+    return _level(asked, take_out_drift(rows, [X, Y, *adjust]), adjust)[0]
+
+
+def _level(asked: Asked, drift: WithoutDrift, adjust: list[str]) -> tuple[Level, int]:
+    """The level within golfers on rows without drift, and its degrees of freedom."""
     rows = drift.rows.copy()
     rows[DEVIATION] = rows[Y] - rows.groupby(CELL)[Y].transform("mean")
     adjust = [name for name in adjust if rows[name].abs().max() > 1e-9]
     free = len(rows) - rows[CELL].nunique() - drift.terms
     if free <= len(adjust):
         raise BadTable("too few swings in each golfer's sessions to estimate both a slope and a drift")
-    level = Level(asked, "within", rows, adjust, *spread_of(rows, adjust, free), asked.swing_variance)
+    spread = spread_of(rows, adjust, free)
+    return Level(asked, "within", rows, adjust, *spread, asked.swing_variance), free
+
+
+def fit_slope(asked: Asked, drift: WithoutDrift, adjust: list[str]) -> tuple[MixedFit, Estimate, Level, Note]:
+    """The random-slope model on rows without drift: its fit, its slope, the level and the words of the method."""
+    level, free = _level(asked, drift, adjust)
+    rows, adjust = level.rows, level.adjust
     session = CELL if rows[CELL].nunique() > rows[GOLFER].nunique() else None
     mixed = fit_mixed(rows, Y, [X, *adjust], golfer=GOLFER, slopes=[X], session=session)
     # Golfers' drifts were estimated from these swings: the error grows by what they cost.

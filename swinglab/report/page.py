@@ -28,6 +28,7 @@ from swinglab.report.robustness import robustness_of, robustness_sentence
 from swinglab.report.screen_words import FOUND_BY_LOOKING
 from swinglab.report.screens import shown_screens
 from swinglab.report.sheet import write_sheets
+from swinglab.report.soft_tissue import soft_tissue_table
 from swinglab.report.specifications import draw_choices, specification_sentences, write_specifications
 from swinglab.report.templating import template, with_policy
 from swinglab.study import PAGE, Results, Study, run_record, shared_doubts
@@ -241,6 +242,7 @@ def _question(
         "pictures": kept,
         "undrawn": [*undrawn, *failed, *not_drawn],
         "robustness": _robustness(results, question, default),
+        "soft_tissue": soft_tissue_table(study, results, question, lines),
         "notes": default.warnings,
         "warnings": _warnings(default, lines),
         "fit": checked_fit(study, results, question, number, out / "figures"),

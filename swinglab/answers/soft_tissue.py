@@ -1,0 +1,124 @@
+"""Sensitivity of a slope within golfers to soft tissue, where `[errors]` gives none for it: shown, never judged."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass, fields, replace
+
+import numpy as np
+import pandas as pd
+
+from swinglab import columns
+from swinglab.answers.contact_hunch import in_steps, in_words
+from swinglab.answers.found import SEARCHED, after_judging, confirming_rows
+from swinglab.answers.judging import read_line
+from swinglab.answers.level import Level
+from swinglab.answers.question import STEP, frame_question
+from swinglab.answers.within import level_within
+from swinglab.records import Errors, Finding, Hunch
+from swinglab.statistics.attenuation import MOST_ERROR, correct_observed_slope
+from swinglab.statistics.estimate import Estimate
+
+#: Standard deviations of an angle, deg, from swing to swing: none, a small and a large error of markers on skin. How
+#: much differs between swings of one session is not known.
+SUPPOSED_DEG = (0.0, 2.0, 5.0)
+_SCALED = (
+    "estimate",
+    "standard_error",
+    "ci_low",
+    "ci_high",
+    "ci90_low",
+    "ci90_high",
+    "ci80_low",
+    "ci80_high",
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SupposedTissue:
+    """The judged line as it would be with soft tissue of a supposed size.
+
+    tissue_deg : standard deviation of the posture from swing to swing. spread_deg : of the posture as measured within
+    golfers. share : of its variance that would be error. line : corrected and read again; None where the error would
+    be too much of the variance for a correction.
+    """
+
+    tissue_deg: float
+    spread_deg: float
+    share: float
+    line: Finding | None
+
+
+def suppose_soft_tissue(
+    table: pd.DataFrame, hunch: Hunch, lines: Sequence[Finding], errors: Errors
+) -> list[SupposedTissue]:
+    """How the judged slope within golfers and its reading would change with soft tissue of 0, 2 and 5 deg.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        The swing table of the study.
+    hunch : Hunch
+        The question.
+    lines : sequence of Finding
+        Its lines, judged.
+    errors : Errors
+        Known errors of the set-up.
+
+    Returns
+    -------
+    list of SupposedTissue
+        Empty where `errors` knows soft tissue, where the posture is no angle, and for questions that are not
+        judged within golfers.
+
+    Notes
+    -----
+    What tissue does alike in every swing of a golfer moves no slope within golfers: the supposed size is that of the
+    part that differs from swing to swing. p is adjusted by the factor of the judged line.
+    """
+    judged = next(line for line in lines if line.role == "default")
+    known = errors.soft_tissue_deg is not None
+    if known or judged.level != "within" or not np.isfinite(judged.estimate):
+        return []
+    rows, standing = confirming_rows(table, hunch)
+    if standing == SEARCHED or not columns.is_column(hunch.posture) or _unit(hunch) != "deg":
+        return []
+    asked = frame_question(rows, hunch, errors)
+    level = level_within(in_steps(asked) if in_words(asked) else asked)
+    beside = [line for line in lines if (line.role, line.level) == ("beside", "within")]
+    spread, found = STEP * float(np.sqrt(level.variance)), []
+    for tissue in SUPPOSED_DEG:
+        error = level.error + (tissue / STEP) ** 2
+        line = judged if tissue == 0 else None
+        if line is None and error / level.variance < MOST_ERROR:
+            others = [_corrected(other, level, error) for other in beside]
+            line = after_judging(read_line(_corrected(judged, level, error), others, hunch), standing)
+        found.append(SupposedTissue(tissue, spread, error / level.variance, line))
+    return found
+
+
+def _unit(hunch: Hunch) -> str:
+    return columns.column(columns.event_column_name(hunch.posture, hunch.event)).unit
+
+
+def _corrected(line: Finding, level: Level, error: float) -> Finding:
+    """A line corrected for the variance `error` of the posture in place of the error that it is corrected for."""
+    before = level.error if line.correction == "corrected" else 0.0
+    left = level.variance - before
+    estimate = line.estimate * left / level.variance
+    if not np.isfinite(line.standard_error):  # of a method without one, estimate and limits are moved alike
+        factor = left / (level.variance - error)
+        made = Estimate(**{item.name: getattr(line, item.name) for item in fields(Estimate)}).stretched(
+            factor
+        )
+        return replace(line, **asdict(made), not_supported_by="")
+    # What the first correction added for the error of the observed variance is taken off again.
+    by_variance = 2 / level.variance_df * (estimate * before * level.variance / left**2) ** 2
+    plain = np.sqrt(max(line.standard_error**2 - by_variance, 0.0)) * left / level.variance
+    answer = correct_observed_slope(
+        estimate, float(plain), line.df if np.isfinite(line.df) else np.inf,
+        predictor_variance=level.variance, predictor_df=level.variance_df, error_variance=error,
+    )  # fmt: skip
+    made = Estimate.by_t(answer.estimate, answer.standard_error, answer.df)
+    weight = line.p_adjusted / line.p if line.p > 0 else 1.0
+    return replace(line, **asdict(made), p_adjusted=min(1.0, weight * made.p), not_supported_by="")

@@ -1,0 +1,47 @@
+"""How an answer would change with soft tissue that the study does not know, as a small table of the report."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from swinglab.answers import SupposedTissue, suppose_soft_tissue
+from swinglab.answers.found import confirming_rows
+from swinglab.errors import SwinglabError
+from swinglab.records import Comparison, Finding, Hunch, Lesson
+from swinglab.report import wording
+from swinglab.study import Results, Study
+
+INTRODUCTION = (
+    "[errors] gives no soft tissue. If soft tissue changed this posture by so much from swing to swing (standard "
+    "deviation), the judged slope would be as below. What it does alike in every swing of a golfer changes no slope "
+    "within golfers. The judged line does not contain it."
+)
+
+
+def soft_tissue_table(
+    study: Study, results: Results, question: Hunch | Comparison | Lesson, lines: Sequence[Finding]
+) -> dict[str, Any] | None:
+    """Introduction, head and rows of the table; None where soft tissue is known or does not matter."""
+    if not isinstance(question, Hunch):
+        return None
+    try:
+        errors = study.errors_of(confirming_rows(results.swings, question)[0])
+        supposed = suppose_soft_tissue(results.swings, question, lines, errors)
+    except SwinglabError:
+        return None  # the question's own line says why it has no answer
+    if not supposed:
+        return None
+    unit = f"{wording.unit_words(lines[0].unit)} per {lines[0].per}".strip()
+    head = ["soft tissue", f"slope ({unit})", "95 % interval", "reading"]
+    return {"words": INTRODUCTION, "head": head, "body": [_row(one) for one in supposed]}
+
+
+def _row(one: SupposedTissue) -> list[str]:
+    size = f"{one.tissue_deg:g} deg"
+    if one.line is None:
+        swings = f"the swings differ by {wording.number(one.spread_deg)} deg (standard deviation) as measured"
+        why = "it cannot be so large" if one.tissue_deg >= one.spread_deg else "too much of it would be error"
+        return [size, wording.NONE, wording.NONE, f"no slope: {swings}; {why}"]
+    line = one.line
+    return [size, wording.rounded(line.estimate, line), wording.interval(line), line.reading]

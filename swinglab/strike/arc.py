@@ -119,6 +119,11 @@ class Arc:
         off_plane = self.normal[:, None] * arc_terms(angle, derivative)[..., None, :]
         return np.concatenate([radial, off_plane], axis=-1)
 
+    def off_plane_error(self, angle: float) -> float:
+        """Standard error (m) of the path's distance from the reference circle's plane at an angle."""
+        terms = arc_terms(angle)
+        return float(np.sqrt(terms @ self.covariance[1] @ terms))
+
     def _spoke(self, angle: np.ndarray, derivative: int) -> np.ndarray:
         """(..., 3) the unit vector outward at an angle, or its derivative."""
         turned = angle[..., None] + derivative * np.pi / 2

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from swinglab import columns
 from swinglab.conventions import BALL_RADIUS_M, NO_SCALE, NO_SCALE_WORDS, ONE_CAMERA, ONE_CAMERA_WORDS
@@ -29,6 +28,7 @@ from swinglab.strike.outcomes import (
 #: How far the low point may lie beyond the observed points, and its largest standard error.
 FARTHEST_BEYOND_RAD, LEAST_SURE_CM = 0.35, 10.0
 LEAST_SURE_DEG = 5.0
+NOT_SURE = f"not determined: the standard error is above {LEAST_SURE_DEG:.0f} degrees"
 
 DELIVERY = ("clubhead_speed_mps", "attack_angle_deg", "club_path_in_to_out_deg")
 LOW_POINT = ("low_point_ahead_cm", "low_point_ahead_of_lead_heel_cm", "low_point_height_cm", "arc_radius_m")
@@ -136,11 +136,14 @@ def _report(trial: Trial, events: Events, fitted: Fitted) -> Strike:
         moved = add_delivery(out, arc, situation)
         for name in DELIVERY[1:]:
             if out.error(name) > LEAST_SURE_DEG:
-                missing[name] = f"not determined: the standard error is above {LEAST_SURE_DEG:.0f} degrees"
+                missing[name] = NOT_SURE
         if isinstance(plane, str):
             missing |= dict.fromkeys(PLANE, plane)
         else:
             add_plane(out, plane)
+            for name in PLANE:
+                if out.error(name) > LEAST_SURE_DEG:
+                    missing[name] = NOT_SURE
     else:
         reason = events["impact"].note or "no impact was found"
         missing |= dict.fromkeys((*DELIVERY, *PLANE, ENTRY, "contact"), reason)
@@ -238,13 +241,10 @@ def _find_plane(events: Events, fitted: Fitted) -> Plane | str:
         return "too few frames from shaft_horizontal_down to impact"
     time = np.append(path.time_s[seen], fitted.contact_s)
     points = np.vstack([path.points_m[seen], arc.curve(fitted.contact)])
-    curve = CubicSpline(time, points)
+    noise = np.append(np.hypot(arc.noise_m, path.extra_sd_m[seen]), arc.off_plane_error(fitted.contact))
 
     def plane_from(start: float) -> Plane:
-        inside = time > start
-        return find_plane(
-            np.append(start, time[inside]), np.vstack([curve(start), points[inside]]), arc.noise_m
-        )
+        return find_plane(time, points, noise, start, fitted.contact_s)
 
     plane = plane_from(start_s)
     later = start_s + float(np.nan_to_num(events["shaft_horizontal_down"].standard_error_s))

@@ -21,6 +21,8 @@ from swinglab.conventions import BALL_RADIUS_M, CONTACTS
 from swinglab.strike import measure_strike
 
 TABLES = Path(__file__).resolve().parents[2] / "references" / "evidence" / "strike.md"
+#: Seed of the arcs, and first seed of the swings, by which the tables judge; none smaller than it chose anything.
+FRESH = 300_000
 RATES, NOISES_MM = (120.0, 240.0, 500.0), (0.5, 1.0, 2.0)
 
 
@@ -33,10 +35,12 @@ def accuracy(
         + "".join(f" {name} |" for name in RIVALS),
         "|" + "---|" * (8 + len(RIVALS)),
     ]
-    arcs = random_arcs(shapes)
+    arcs = random_arcs(shapes, seed=FRESH)
     for rate in RATES:
         for noise in NOISES_MM:
-            batch = measure_batch(arcs, number, rate, noise / 1000, sole_at_impact=sole_at_impact, **impact)
+            batch = measure_batch(
+                arcs, number, rate, noise / 1000, sole_at_impact=sole_at_impact, first_seed=FRESH, **impact
+            )
             cover = "/".join(f"{100 * c:.0f}" for c in batch.coverage())
             own = " | ".join(f"{e:.2f}" for e in batch.rms())
             others = "".join(f" {low:.1f} / {attack:.2f} |" for low, attack in batch.rival_rms().values())
@@ -55,11 +59,13 @@ def random_families(number: int) -> list[str]:
         "|" + "---|" * 9,
     ]
     for family in FAMILIES:
-        arcs = family_arcs(family, number, seed=7)
+        arcs = family_arcs(family, number, seed=FRESH)
         for rate in RATES:
             for noise in NOISES_MM[::2]:
                 for words, sole in (("used", None), ("none: turf met", 0.0)):
-                    batch = measure_batch(arcs, number, rate, noise / 1000, sole_at_impact=sole, rivals=False)
+                    batch = measure_batch(
+                        arcs, number, rate, noise / 1000, sole_at_impact=sole, rivals=False, first_seed=FRESH
+                    )
                     own = " | ".join(f"{e:.2f}" for e in batch.rms())
                     cover = "/".join(f"{100 * c:.0f}" for c in batch.coverage())
                     lines.append(f"| {family} | {rate:.0f} | {noise} | {words} | {own} | {cover} |")
@@ -75,10 +81,17 @@ def harder(number: int) -> list[str]:
         "|" + "---|" * 9,
     ]
     for words, (hidden, speeds) in HARDER.items():
-        arcs = random_arcs(TARGET_SHAPES, seed=5, speed_mps=speeds)
+        arcs = random_arcs(TARGET_SHAPES, seed=FRESH, speed_mps=speeds)
         for rate in RATES:
             batch = measure_batch(
-                arcs, number, rate, 5e-4, rivals=False, hidden_s=hidden, before=0.13 if hidden else 0.3
+                arcs,
+                number,
+                rate,
+                5e-4,
+                rivals=False,
+                hidden_s=hidden,
+                before=0.13 if hidden else 0.3,
+                first_seed=FRESH,
             )
             own = " | ".join(f"{e:.2f}" for e in batch.rms())
             ratio = "/".join(f"{r:.2f}" for r in batch.rms() / batch.predicted())
@@ -234,23 +247,23 @@ def pace(number: int = 60) -> float:
 
 SECTIONS: dict[str, tuple[Callable[[int], list[str]], int]] = {
     "Circle, ellipses 1.7 x 1.3 and 1.6 x 1.4 m, moving hubs; turf not met: points after impact are used": (
-        lambda n: accuracy(n, TARGET_SHAPES, None), 500),
+        lambda n: accuracy(n, TARGET_SHAPES, None), 200),
     "The same; the sole meets the turf at impact: points before impact alone": (
-        lambda n: accuracy(n, TARGET_SHAPES, 0.0), 500),
+        lambda n: accuracy(n, TARGET_SHAPES, 0.0), 200),
     "All shapes, turned ellipses and two levers included; points before impact alone": (
-        lambda n: accuracy(n, tuple(SHAPES), 0.0), 500),
+        lambda n: accuracy(n, tuple(SHAPES), 0.0), 200),
     "All shapes; turf not met: points after impact are used": (
-        lambda n: accuracy(n, tuple(SHAPES), None), 500),
+        lambda n: accuracy(n, tuple(SHAPES), None), 200),
     "The same; impact takes half a millisecond and leaves the path 5.5 % straighter": (
-        lambda n: accuracy(n, tuple(SHAPES), None, **LASTING), 500),
+        lambda n: accuracy(n, tuple(SHAPES), None, **LASTING), 200),
     "Random paths by family (two levers on a turning hub: not looked at while the model was made)": (
-        random_families, 150),
+        random_families, 200),
     "Without noise: largest error over kinks of 0, 2 and 4 degrees and four phases of the frames": (
         lambda n: noise_free(), 12),
     "Parametric bootstrap, noise 0.5 mm: new noise on one swing": (bootstrap, 60),
     "Turf bends the path, the sole's height is not known; all shapes": (turf, 80),
     "Clubhead hidden about impact, half swings and chips; noise 0.5 mm": (harder, 100),
-    "Contact and heights, with an error of 4 mm in the sole's height": (contact, 500),
+    "Contact and heights, with an error of 4 mm in the sole's height": (contact, 300),
 }  # fmt: skip
 
 

@@ -33,11 +33,18 @@ def random_levers_on_a_turning_hub(rng: np.random.Generator) -> Shape:
     return _levers(rng, rng.uniform(0.1, 0.2))
 
 
+def random_circle(rng: np.random.Generator) -> Shape:
+    """A circle of 1.35 to 1.75 m."""
+    radius = rng.uniform(1.35, 1.75)
+    return ellipse(radius, radius)
+
+
 FAMILIES: dict[str, Callable[[np.random.Generator], Shape]] = {
     "ellipses": random_ellipse,
     "moving hubs": random_hub,
     "two levers": random_levers,
     "two levers on a turning hub": random_levers_on_a_turning_hub,
+    "circles": random_circle,
 }
 
 

@@ -72,15 +72,15 @@ def random_arcs(
 
 def measure_batch(
     arcs: list[Arc], number: int, rate: float, noise: float, *, sole_at_impact: float | None = None,
-    rivals: bool = True, hidden_s: tuple[float, float] | None = None, **impact: float,
+    rivals: bool = True, hidden_s: tuple[float, float] | None = None, first_seed: int = 0, **impact: float,
 ) -> Batch:  # fmt: skip
     """`number` noisy swings over the arcs in turn, with a kink of 0 to 4 degrees and a fifth of the speed lost.
 
     hidden_s : from when to when about impact the clubhead is not seen. impact : how it lasts and straightens the
-    path, and what else `make_trial` takes.
+    path, and what else `make_trial` takes. first_seed : of the swings' noise, kinks and phases.
     """
     batch = Batch(rivals={name: [] for name in RIVALS} if rivals else {})
-    for seed in range(number):
+    for seed in range(first_seed, first_seed + number):
         arc = arcs[seed % len(arcs)]
         kink = float(np.random.default_rng([17, seed]).uniform(0, 4))
         trial, events = make_trial(

@@ -13,7 +13,7 @@ from itertools import combinations
 import numpy as np
 
 from swinglab.conventions import SEGMENT_LANDMARKS
-from swinglab.signals import filter_stretches, smooth, white_noise_passed
+from swinglab.signals import cross, filter_stretches, smooth, white_noise_passed
 
 #: Landmarks that keep their distances. Shoulders glide on the thorax, hands and toes bend: they take the value of
 #: their segment.
@@ -67,7 +67,9 @@ def measure_rigidity(
     Distances of unsmoothed points are smoothed like points: a rigid segment keeps them however fast it moves, whereas
     distances of smoothed points also hold what the filter takes from the motion. The variance of such a distance is
     the sum of its markers' variances along it. Half of what exceeds the noise, averaged over the distances of a set,
-    is the variance of each of its coordinates.
+    is the variance of each of its coordinates. The four markers of pelvis, thorax or head lie nearly in a plane, across
+    which they change no distance between them: how far every four of them are from one plane is measured as well, and
+    counts as the share of the ways in which the set can change its shape, k - 3 of 3k - 6 for k markers.
     """
     place = {name: k for k, name in enumerate(names)}
     sets = [[place[name] for name in members if name in place] for members in RIGID_SETS]
@@ -82,19 +84,22 @@ def measure_rigidity(
     lengths = np.linalg.norm(points[:, first] - points[:, second], axis=2)
     least = np.maximum(_CONSTANT_M, _CONSTANT_SHARE * np.sqrt(expected))
     known = lengths.std(axis=0, where=seen) >= least
-    for cutoff in np.unique(cutoffs[cutoffs > 0]):
-        own = cutoffs == cutoff
-        lengths[:, own] = filter_stretches(
-            lengths[:, own, None], partial(smooth, rate_hz=rate_hz, cutoff_hz=cutoff)
-        )[..., 0]
+    for cutoff in np.unique(cutoffs):
+        lengths[:, cutoffs == cutoff] = _smoothed(lengths[:, cutoffs == cutoff], rate_hz, cutoff)
     observed = lengths.var(axis=0, where=seen)
     common = 1 - observed[known].sum() / expected[known].sum() if expected[known].any() else 0.0
     common = max(0.0, float(common))
     excess = (observed - (1 - common) * expected) / 2
     squares: dict[int, list[float]] = {}
     for s in np.unique(of_set[known]):
-        for k in sets[s]:
-            squares.setdefault(k, []).append(max(0.0, float(excess[known & (of_set == s)].mean())))
+        square = float(excess[known & (of_set == s)].mean())
+        members = sets[s]
+        if len(members) > 3:
+            noise, cutoff = (1 - common) * noise_m[members] ** 2, float(by_landmark[members].max())
+            off = _out_of_plane_excess(points[:, members], used[:, members], noise, rate_hz, cutoff)
+            square += (len(members) - 3) / (3 * len(members) - 6) * np.nan_to_num(off - square)
+        for k in members:
+            squares.setdefault(k, []).append(max(0.0, square))
     deformation = np.full(len(names), np.nan)
     for k, some in squares.items():
         deformation[k] = np.sqrt(np.mean(some))
@@ -104,3 +109,35 @@ def measure_rigidity(
         if len(known_here):
             deformation[[k for k in own if np.isnan(deformation[k])]] = np.sqrt(np.mean(known_here**2))
     return deformation, common
+
+
+def _out_of_plane_excess(
+    points: np.ndarray, used: np.ndarray, noise_square: np.ndarray, rate_hz: float, cutoff_hz: float
+) -> float:
+    """Variance of one coordinate, beyond noise, by which four points of a set leave their common plane.
+
+    points : (n_frames, k, 3). noise_square : (k,) variance of one coordinate's noise. Mean over all fours; NaN where
+    they are not seen together in enough frames. The volume that four points span, over the root of the summed squares
+    of its derivatives by each of them, is a distance with the noise of one coordinate.
+    """
+    seen = np.flatnonzero(used.all(axis=1))
+    if len(seen) < _FEWEST:
+        return float("nan")
+    fours = np.array(list(combinations(range(points.shape[1]), 4)))
+    some = points[seen[:: max(1, len(seen) // 25)]]
+    a, b, c, d = (some[:, fours[:, k]] for k in range(4))
+    faces = [cross(c - b, d - b), cross(c - a, d - a), cross(b - a, d - a), cross(b - a, c - a)]
+    areas = np.median([(face**2).sum(axis=2) for face in faces], axis=1)
+    a, b, c, d = (points[:, fours[:, k]] for k in range(4))
+    distance = ((d - a) * cross(b - a, c - a)).sum(axis=2) / np.sqrt(areas.sum(axis=0))
+    observed = _smoothed(distance, rate_hz, cutoff_hz)[seen].var(axis=0)
+    passed = white_noise_passed(rate_hz, cutoff_hz) if cutoff_hz else 1.0
+    noise = passed * (np.nan_to_num(noise_square)[fours.T] * areas).sum(axis=0) / areas.sum(axis=0)
+    return float(np.mean(observed - noise))
+
+
+def _smoothed(signals: np.ndarray, rate_hz: float, cutoff_hz: float) -> np.ndarray:
+    """Signals (n_frames, m) smoothed like points; as they are where their points are not smoothed (cut-off 0)."""
+    if not cutoff_hz:
+        return signals
+    return filter_stretches(signals[..., None], partial(smooth, rate_hz=rate_hz, cutoff_hz=cutoff_hz))[..., 0]

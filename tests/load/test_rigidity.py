@@ -49,6 +49,20 @@ def test_motion_of_markers_against_each_other_is_found_by_segment() -> None:
     assert np.isnan(found[9])
 
 
+def test_markers_in_a_plane_that_twist_across_it_are_found() -> None:
+    """Truth: made. Four markers of a square leave their plane by 3 mm in turn up and down: distances between them stay;
+    over the six ways in which the set can change its shape that is 3 mm times the root of 4 / 6 a coordinate."""
+    square = np.array([[0.0, 0.0, 0.0], [0.2, 0.0, 0.0], [0.2, 0.2, 0.0], [0.0, 0.2, 0.0]])
+    rng = np.random.default_rng(6)
+    twist = rng.normal(0, 3e-3, N)[:, None] * [1.0, -1.0, 1.0, -1.0]
+    points = square + twist[:, :, None] * [0.0, 0.0, 1.0] + rng.normal(0, 1e-4, (N, 4, 3))
+    points = np.einsum("nij,nkj->nki", Rotation.random(N, rng).as_matrix(), points)
+    used = np.ones(points.shape[:2], dtype=bool)
+    found, common = measure_rigidity(THORAX[:4], points, used, np.full(4, 1e-4), 240.0, {})
+    assert found == pytest.approx(3e-3 * np.sqrt(4 / 6), rel=0.05)
+    assert common < 0.1
+
+
 def test_a_shoulder_takes_the_value_of_its_segment() -> None:
     """Truth: made. It glides on the thorax: its distances are no measure, its errors are as large."""
     noise = np.random.default_rng(2).normal(0, 2e-3, (N, len(NAMES), 3))

@@ -96,7 +96,7 @@ def compare_adjusted(
             f"{n} rows in {k} groups are too few for a slope in each group",
             do=f"give each group three rows or more with different {covariate}",
         )
-    # One mean a level at the grand mean of the covariate, and one slope: the coefficients are the answers.
+    # One indicator for each level and the centred covariate: the coefficients are the adjusted means and the slope.
     same = _fit(np.column_stack([member, c - at]), y)
     own = _fit(np.column_stack([member, member * (c - at)[:, None]]), y)
     if same.rss <= NO_ERROR * float(y @ y):

@@ -1,4 +1,4 @@
-"""Agreement of two methods on repeated swings, where swings of one golfer differ alike."""
+"""Agreement of two methods on repeated swings, allowing for swings of one golfer being alike."""
 
 from __future__ import annotations
 
@@ -18,8 +18,8 @@ _Z = float(special.ndtri(0.975))
 def agreement_by_golfer(table: pd.DataFrame, a: str, b: str, *, golfer: str = "golfer") -> Agreement:
     """Measure how far column a reads above column b on swings of several golfers.
 
-    The spread of a single difference has a part between golfers and a part within; the limits of agreement
-    use both, and their intervals know how few golfers there are.
+    The differences vary between golfers and within each golfer. The limits of agreement include both parts,
+    and the confidence intervals of the limits allow for the number of golfers.
 
     Parameters
     ----------
@@ -32,8 +32,9 @@ def agreement_by_golfer(table: pd.DataFrame, a: str, b: str, *, golfer: str = "g
     Returns
     -------
     Agreement
-        bias : mean over golfers of their mean a - b, its interval by t on golfers - 1. sd : of one swing's
-        difference. lower, upper : bias -/+ 1.96 sd, intervals by the method of variance estimates recovery.
+        bias : mean over golfers of each golfer's mean a - b, with an interval from t with golfers - 1 degrees
+        of freedom. sd : standard deviation of one swing's difference. lower, upper : bias -/+ 1.96 sd, with
+        intervals by the method of variance estimates recovery.
 
     Raises
     ------
@@ -71,7 +72,7 @@ def agreement_by_golfer(table: pd.DataFrame, a: str, b: str, *, golfer: str = "g
 
 
 def _variance_limits(between: float, between_df: int, within: float, within_df: int) -> tuple[float, float]:
-    """95 % limits of the sum of two variances, each from its own chi-squared limits."""
+    """95 % confidence limits of the sum of two variances, from the chi-squared limits of each."""
     down, up = 0.0, 0.0
     for variance, df in ((between, between_df), (within, within_df)):
         if df > 0:

@@ -1,4 +1,4 @@
-"""Limits that hold at every look, for a series that is looked at again and again while it grows."""
+"""Confidence limits that stay valid when a growing series is analysed repeatedly (a confidence sequence)."""
 
 from __future__ import annotations
 
@@ -9,20 +9,22 @@ from swinglab.statistics.estimate import LEVELS, Estimate
 
 
 def always_valid(own: Estimate, *, scale: float) -> Estimate:
-    """The estimate with limits that all looks at a growing series keep together at their level.
+    """Return the estimate with limits that hold their level jointly over all looks at a growing series.
 
     Parameters
     ----------
     own : Estimate
         Estimate, standard error and degrees of freedom at this look.
     scale : float
-        Size of an effect worth finding, fixed before the data: the limits are narrowest for effects like it.
+        Size of an effect worth finding, chosen before the data are seen. The limits are narrowest for effects
+        of this size.
 
     Notes
     -----
-    Robbins' normal mixture: the likelihood ratio of effects drawn from N(0, scale^2) against none exceeds
-    1 / alpha at some look with a chance of at most alpha (Ville's inequality). The normal bound is carried to
-    the same tail of t. The p value is the reciprocal of that ratio, where it is below 1.
+    Robbins' normal mixture: without an effect, the likelihood ratio of effects drawn from N(0, scale^2) against
+    no effect exceeds 1 / alpha at any look with probability at most alpha (Ville's inequality). The normal
+    bound is converted to the t value with the same tail probability. The p value is the reciprocal of the
+    likelihood ratio, at most 1.
 
     References
     ----------
@@ -49,10 +51,10 @@ def always_valid(own: Estimate, *, scale: float) -> Estimate:
 
 
 def _as_t(bound: float, df: float) -> float:
-    """The bound of t with the tail that a normal bound has."""
+    """Convert a normal quantile to the t quantile with the same tail probability."""
     return float(scipy.stats.t.isf(scipy.stats.norm.sf(bound), df)) if np.isfinite(df) else bound
 
 
 def _as_normal(t: float, df: float) -> float:
-    """The normal bound with the tail that a bound of t has."""
+    """Convert a t quantile to the normal quantile with the same tail probability."""
     return float(scipy.stats.norm.isf(scipy.stats.t.sf(t, df))) if np.isfinite(df) else t

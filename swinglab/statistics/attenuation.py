@@ -1,4 +1,4 @@
-"""Slopes corrected for the error of the predictor."""
+"""Slopes corrected for the measurement error of the predictor."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from swinglab.errors import BadRequest, BadTable
 from swinglab.finding_words import Note
 from swinglab.statistics.rows import dropped_words, numbers_of
 
-#: From this share of error in the observed variance on, no correction is made.
+#: No correction is made where the error is this share of the observed variance or more.
 MOST_ERROR = 0.8
 
 
@@ -21,9 +21,9 @@ MOST_ERROR = 0.8
 class CorrectedSlope:
     """A slope corrected for the predictor's error, in outcome units per predictor unit.
 
-    estimate, standard_error, df, p, ci_low, ci_high : after correction (95 %). observed,
-    observed_standard_error : before. reliability : share of the observed variance that is not error.
-    corrected : False where the error was too large a share; then the estimate is the observed slope.
+    estimate, standard_error, df, p, ci_low, ci_high : after the correction (95 % limits). observed,
+    observed_standard_error : before it. reliability : share of the observed variance that is not error.
+    corrected : False where error was too large a share of the variance; the estimate is then the observed slope.
     """
 
     estimate: float
@@ -60,11 +60,12 @@ def correct_observed_slope(
     observed, standard_error, df : float
         The slope as fitted.
     predictor_variance, predictor_df : float
-        Observed variance of the predictor at the slope's level, and the degrees of freedom it rests on.
+        Observed variance of the predictor at the level of the slope (within or between golfers), and its
+        degrees of freedom.
     error_variance : float
         Variance of the predictor's error at that level.
     error_covariance : float
-        Covariance of the errors of predictor and outcome at that level; 0 where they share nothing.
+        Covariance of the errors of predictor and outcome at that level; 0 where the errors are independent.
 
     Raises
     ------
@@ -125,21 +126,21 @@ def correct_slope(
     x, y : sequence of float, (n,)
         Independent cases; pairs with a missing value are left out.
     error_variance : float or sequence of float, (n,)
-        Variance of the error of x, known from elsewhere; of one for each case the mean is taken.
+        Variance of the error of x, known from another source. If one is given for each case, their mean is used.
     error_covariance : float
-        Covariance of the errors of x and y: markers or fits they share.
+        Covariance of the errors of x and y, for instance because both use the same markers.
 
     Returns
     -------
     CorrectedSlope
-        In y units per x unit; t on n - 2.
+        In y units per x unit; t with n - 2 degrees of freedom.
 
     Raises
     ------
     BadRequest
         A negative error variance.
     BadTable
-        Unequal lengths, fewer than four pairs, or x or y the same in every one.
+        Unequal lengths, fewer than four pairs, or x or y without any variation.
 
     References
     ----------

@@ -1,4 +1,4 @@
-"""Regression with errors that fade with the distance between swings: AR(1), by REML, its error honest."""
+"""Regression with first-order autoregressive errors, AR(1), by REML, averaged over the autocorrelation."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import optimize, special
 
-#: Autocorrelations over which the fit is averaged; the upper end is a series that hardly forgets.
+#: Autocorrelations over which the fit is averaged. At the upper end the errors are nearly a random walk.
 _GRID = np.concatenate([np.linspace(-0.9, 0.9, 91), np.linspace(0.91, 0.995, 18)])
 _SHARE = np.gradient(_GRID)
-#: Power of the prior: share of the way, in logarithms, from a flat prior to the matching one (see `_prior`).
+#: Exponent of the prior: 0 gives a flat prior, 1 the probability-matching prior (see `_prior`).
 PRIOR_POWER = 0.75
 
 
@@ -20,9 +20,9 @@ class AutoregressiveFit:
 
     b, standard_error : (p,) generalised least squares at the REML autocorrelation; covariance : (p, p). p,
     ci_low, ci_high : (p,) two-sided test against 0 and 95 % interval, averaged over the autocorrelation. df :
-    (p,) with which the plain standard error gives an interval as wide. autocorrelation : of neighbours one
-    step apart. variance : of one error. effective_n : unrelated swings that would fix the mean as well.
-    log_likelihood : restricted.
+    (p,) degrees of freedom with which a t interval from standard_error is as wide as this interval.
+    autocorrelation : between errors one step apart. variance : of one error. effective_n : number of
+    independent swings that would give the mean as precisely. log_likelihood : restricted log likelihood.
     """
 
     b: np.ndarray
@@ -49,7 +49,7 @@ class _At:
 
     @property
     def errors(self) -> np.ndarray:
-        """(m, p) standard errors of b, the autocorrelation taken as known."""
+        """Standard errors (m, p) of b, treating the autocorrelation as known."""
         return np.sqrt(self.variance[:, None] * np.diagonal(self.inverse, axis1=1, axis2=2))
 
 
@@ -61,18 +61,18 @@ def fit_ar1(x: np.ndarray, y: np.ndarray, steps: np.ndarray) -> AutoregressiveFi
     x, y : numpy.ndarray, (n, p) and (n,)
         In the order of play.
     steps : numpy.ndarray, (n,)
-        Steps since the swing before; infinite where a series starts anew.
+        Steps since the previous swing; infinite where a new series starts.
 
     Notes
     -----
-    The estimates are those of REML at one autocorrelation, but that value is itself hardly known from 20 to
-    80 swings, and a fit that takes it as known claims too much (measured: .13 false positives at nominal .05
-    for a step in 20 swings at .6). So p and the interval of a coefficient are those of the fit averaged over
-    all autocorrelations, each weighted by its restricted likelihood and by the coefficient's own prior (see
-    `_prior`): a mixture of t distributions on n - p.
+    The estimates are those at the REML autocorrelation. With 20 to 80 swings that autocorrelation is poorly
+    known, and a fit that treats it as known is overconfident (measured: .13 false positives at nominal .05
+    for a step in 20 swings with autocorrelation .6). Therefore p and the interval of a coefficient are
+    averaged over all autocorrelations, each weighted by its restricted likelihood and by the coefficient's
+    own prior (see `_prior`). The result is a mixture of t distributions with n - p degrees of freedom.
 
-    Between neighbours whose distance is no whole number of steps a negative autocorrelation -a is taken as
-    -a^d, so that 0 is no edge.
+    Where the distance d of two neighbours is not a whole number of steps, a negative autocorrelation -a gives
+    the correlation -a^d, so that the likelihood is continuous through 0.
 
     References
     ----------
@@ -104,25 +104,26 @@ def estimate_autocorrelation(x: np.ndarray, y: np.ndarray, steps: np.ndarray) ->
 
 
 def whiten(autocorrelation: float, values: np.ndarray, steps: np.ndarray) -> np.ndarray:
-    """Columns (n, k) with rows made unrelated and of unit variance, for AR(1) errors; arguments as in `fit_ar1`."""
+    """Transform columns (n, k) so that AR(1) errors become independent with unit variance; see `fit_ar1`."""
     return _whiten(np.array([autocorrelation]), values, steps)[0]
 
 
 def error_factor(autocorrelation: float, steps: np.ndarray) -> float:
-    """By how much whitening multiplies, on average, the variance of an error independent from swing to swing."""
+    """Mean factor by which whitening multiplies the variance of an error that is independent between swings."""
     tie = _tie(np.array([autocorrelation]), steps)[0] ** 2
     return float(np.mean((1 + tie) / (1 - tie)))
 
 
 def _prior(phi: np.ndarray, x: np.ndarray, steps: np.ndarray) -> np.ndarray:
-    """(m, p) weight of each autocorrelation for each coefficient, before the data: (1 + r phi) ** -3/4.
+    """Prior weight (m, p) of each autocorrelation for each coefficient: (1 + r phi) ** -3/4.
 
-    r is the lag-one autocorrelation of the coefficient's predictor, freed of the other predictors: near 1 for
-    a step or a trend, -1 for a predictor that alternates, 0 for one without order. Intervals of a mean hold
-    their promise to second order where the prior is the information on phi, 1 / (1 - phi^2), over the change
-    of the log standard error with phi, 1 / (1 - phi): 1 / (1 + phi); for an alternating predictor it is
-    1 / (1 - phi) (Mukerjee & Dey 1993). With 20 swings that is a little bold at .6 as a flat prior is timid
-    at 0, hence the power; both are in references/evidence/statistics_single.md.
+    r is the lag-one autocorrelation of the coefficient's predictor after regression on the other predictors:
+    near 1 for a step or a trend, -1 for an alternating predictor, 0 for a random one. The interval of a mean
+    has its nominal coverage to second order if the prior is the information on phi, 1 / (1 - phi^2), divided by
+    the derivative of the log standard error, 1 / (1 - phi), which gives 1 / (1 + phi). For an alternating
+    predictor it is 1 / (1 - phi) (Mukerjee & Dey 1993). With 20 swings this prior is slightly liberal at
+    phi = .6, and a flat prior is conservative at 0. The exponent 3/4 is a compromise; both are measured in
+    references/evidence/statistics_single.md.
     """
     tied = np.isfinite(steps[1:])
     fade = np.empty(x.shape[1])
@@ -134,7 +135,7 @@ def _prior(phi: np.ndarray, x: np.ndarray, steps: np.ndarray) -> np.ndarray:
 
 
 def _tie(phi: np.ndarray, steps: np.ndarray) -> np.ndarray:
-    """(m, n) correlation of each swing with the one before it; 0 where a series starts."""
+    """Correlation (m, n) of each swing's error with the previous one's; 0 where a series starts."""
     whole = np.isfinite(steps)
     distance, tie = steps[whole], np.zeros((len(phi), len(steps)))
     sign = np.where(phi < 0, -1.0, 1.0)[:, None]
@@ -146,7 +147,7 @@ def _tie(phi: np.ndarray, steps: np.ndarray) -> np.ndarray:
 
 
 def _whiten(phi: np.ndarray, z: np.ndarray, steps: np.ndarray) -> np.ndarray:
-    """(m, n, columns) rows made unrelated, each of unit variance, for each given autocorrelation."""
+    """Whitened rows (m, n, columns), independent with unit variance, for each given autocorrelation."""
     tie = _tie(phi, steps)[:, :, None]
     before = np.vstack([np.zeros((1, z.shape[1])), z[:-1]])
     return (z - tie * before) / np.sqrt(1 - tie**2)
@@ -154,7 +155,7 @@ def _whiten(phi: np.ndarray, z: np.ndarray, steps: np.ndarray) -> np.ndarray:
 
 def _fit_at(phi: np.ndarray, z: np.ndarray, steps: np.ndarray) -> _At:
     n, p = z.shape[0], z.shape[1] - 1
-    # The last column of R holds the outcome's part along the predictors, and at its foot the residual.
+    # The last column of R holds the outcome's projections on the predictors; its last entry is the residual norm.
     r = np.asarray(np.linalg.qr(_whiten(phi, z, steps), mode="r"))
     back = np.linalg.inv(r[:, :p, :p])
     variance = r[:, p, p] ** 2 / (n - p)
@@ -192,7 +193,7 @@ def _average(b: np.ndarray, errors: np.ndarray, weight: np.ndarray, df: float) -
 
 
 def _df_for(ratio: float, most: float) -> float:
-    """Degrees of freedom whose two-sided 95 % point is `ratio`, between 1 and `most`."""
+    """Degrees of freedom, between 1 and `most`, at which the two-sided 95 % quantile of t equals `ratio`."""
     if ratio <= special.stdtrit(most, 0.975):
         return float(most)
     if ratio >= special.stdtrit(1, 0.975):

@@ -1,4 +1,4 @@
-"""Yes-or-no outcomes with few golfers: GEE with a bias-reduced covariance, penalised where cells are empty."""
+"""Logistic regression with few golfers: GEE with a bias-reduced covariance, or Firth's penalty if cells are empty."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ from swinglab.statistics.design import INTERCEPT, Design, build_design, is_numbe
 from swinglab.statistics.rows import dropped_words, levels_of, listed
 
 _SEPARATED = 1e-6
-#: Log odds beyond which a fit has run off.
+#: Log odds beyond which a fit counts as divergent.
 _ENDLESS = 30.0
-#: Covariances for few golfers, and the power of what a golfer's own swings leave his residuals, by which these are
-#: multiplied.
+#: Covariances for few golfers, each with the power of I - H (H: a golfer's block of the hat matrix) by which the
+#: golfer's residuals are multiplied.
 _POWERS = {"mancl_derouen": -1.0, "kauermann_carroll": -0.5}
 
 
@@ -29,8 +29,8 @@ class BinaryFit:
     """A marginal logistic model of a yes-or-no outcome.
 
     coefficients : index intercept and predictors; estimate (log odds of `event`, per unit), standard_error, df,
-    t, p, ci_low, ci_high (95 %), odds_ratio. event : the level that is counted. correlation : between swings of
-    one golfer, as the model sees it. penalised : whether empty cells made the penalised fit necessary.
+    t, p, ci_low, ci_high (95 %), odds_ratio. event : the level whose odds are modelled. correlation : working
+    correlation between swings of one golfer. penalised : whether empty cells made the penalised fit necessary.
     """
 
     outcome: str
@@ -52,27 +52,27 @@ def fit_binary(
     golfer: str = "golfer",
     covariance: str = "mancl_derouen",
 ) -> BinaryFit:
-    """Fit the log odds of a yes-or-no outcome over all golfers, many swings of one not taken for many golfers.
+    """Fit a logistic regression of a yes-or-no outcome that allows for the correlation of a golfer's swings.
 
-    Generalised estimating equations, swings of a golfer equally correlated, with a bias-reduced covariance for
-    few golfers. Where predictors separate the outcome perfectly (an empty cell, for one) the ordinary
-    estimate is infinite: then the estimate is Firth's, the likelihood penalised by its information, swings taken
-    as unrelated, the standard error the larger of the robust and the model's, and a warning names the cells that are
-    empty.
+    The fit uses generalised estimating equations with equally correlated swings of a golfer and a bias-reduced
+    covariance for few golfers. Where the predictors separate the outcome perfectly (for instance an empty cell),
+    that estimate is infinite. Firth's penalised likelihood, with independent swings, is used instead; the
+    standard error is the larger of the robust and the model-based one, and a warning names the empty cells.
 
     Parameters
     ----------
     table : pandas.DataFrame
         One row a swing.
     outcome : str
-        0 and 1, true and false, or two words, of which the second in declared or sorted order is counted.
+        0 and 1, true and false, or two words. The odds are those of 1, true, or the second word in declared
+        or sorted order.
     predictors : sequence of str
         Columns; text ones are coded as ``column[level]``.
     golfer : str
         Column of golfers' codes: which golfer made the swing.
     covariance : str
-        "mancl_derouen", with t on golfers - coefficients; or "kauermann_carroll", with t on Bell & McCaffrey's
-        degrees of freedom: `fit_cluster_robust` carried over to log odds.
+        "mancl_derouen", with t on golfers - coefficients degrees of freedom; or "kauermann_carroll", with Bell
+        & McCaffrey's degrees of freedom, the counterpart of `fit_cluster_robust` for log odds.
 
     Returns
     -------
@@ -81,14 +81,14 @@ def fit_binary(
     Raises
     ------
     BadRequest
-        A covariance of another name.
+        An unknown covariance.
     BadTable
-        Not two levels, or golfers no more than coefficients.
+        An outcome without exactly two levels, or no more golfers than coefficients.
 
     Notes
     -----
-    The first is on the careful side (measured: .02 false positives at nominal .05 with 8 golfers), the second
-    keeps its level (.04 to .05); a hunch on contact takes the second.
+    With 8 golfers, "mancl_derouen" is conservative (measured: .02 false positives at nominal .05), and
+    "kauermann_carroll" keeps its level (.04 to .05). A hunch about contact uses "kauermann_carroll".
 
     References
     ----------
@@ -117,7 +117,7 @@ def fit_binary(
     scale = np.where(scale > 0, scale, 1.0)
     x = (x - centre) / scale
     notes = dropped_words(design.dropped)
-    # Back from centred, scaled columns: the intercept takes up the centres.
+    # Convert from centred, scaled columns to the columns as given; the intercept absorbs the means.
     back = np.diag(1 / scale)
     back[design.names.index(INTERCEPT)] -= np.where(scale > 0, centre / scale, 0.0)
     penalised = separates(x, y)
@@ -149,7 +149,7 @@ def fit_binary(
 
 
 def separates(x: np.ndarray, y: np.ndarray) -> bool:
-    """Whether some combination of the columns separates y = 1 from y = 0 without error, ties allowed (Konis 2007)."""
+    """Whether a linear combination of the columns separates y = 1 from y = 0, ties allowed (Konis 2007)."""
     signed = x * np.where(y > 0, 1.0, -1.0)[:, None]
     rows = np.unique(signed, axis=0)
     # The largest sum of signed distances, each between 0 and 1: above 0 only where there is separation.
@@ -173,8 +173,8 @@ def _counted(values: pd.Series) -> tuple[np.ndarray, object]:
 
 
 def _fit_gee(x: np.ndarray, y: np.ndarray, codes: np.ndarray) -> tuple[np.ndarray, float, list[Note]]:
-    """GEE by statsmodels, rows sorted by golfer; swings unrelated where no common correlation is found."""
-    # Loaded here alone: importing it takes longer than most studies' answers.
+    """Fit GEE with statsmodels, rows sorted by golfer; independent swings if no common correlation converges."""
+    # Imported only when needed, because the import takes longer than answering most studies.
     from statsmodels.genmod import cov_struct, families, generalized_estimating_equations
 
     by = np.argsort(codes, kind="stable")
@@ -189,7 +189,7 @@ def _fit_gee(x: np.ndarray, y: np.ndarray, codes: np.ndarray) -> tuple[np.ndarra
         correlation = float(np.ravel(getattr(structure, "dep_params", 0.0))[0]) if not notes else 0.0
         settled = not any("converge" in str(word.message).lower() for word in heard)
         possible = correlation < 1 and correlation * (most - 1) > -1
-        # A fit that runs off to where no share is between 0 and 1 can call itself converged.
+        # A divergent fit, with all probabilities at 0 or 1, can report convergence.
         if settled and possible and np.abs(x @ fit.params).max() < _ENDLESS:
             return np.asarray(fit.params), correlation, notes
         notes.append(Note("no_correlation"))
@@ -219,11 +219,11 @@ def few_golfer_errors(
 ) -> tuple[np.ndarray, np.ndarray]:  # fmt: skip
     """Standard errors and degrees of freedom (k,) of contrasts (k, p) of b, for few golfers.
 
-    In residuals freed of the working correlation and scale, each golfer's are divided by what his own swings
-    leave them (`power` -1, Mancl & DeRouen) or its root (-1/2, Kauermann & Carroll); the degrees of freedom are
-    those of that sum of squares, the working model taken as true (Bell & McCaffrey).
+    Each golfer's whitened residuals are multiplied by (I - H) ** `power`, with H the golfer's block of the hat
+    matrix: -1 for Mancl & DeRouen, -1/2 for Kauermann & Carroll. The degrees of freedom are Satterthwaite's for
+    this sum of squares under the working model (Bell & McCaffrey).
     """
-    # A share of 0 or 1 to the last digit has no weight to divide by.
+    # A probability of exactly 0 or 1 has weight 0, by which the residuals cannot be divided.
     share = np.clip(special.expit(x @ b), 1e-12, 1 - 1e-12)
     spread = np.sqrt(share * (1 - share))
     golfers = []
@@ -250,7 +250,7 @@ def few_golfer_errors(
 
 
 def _empty_cells(design: Design, y: np.ndarray, outcome: str, event: object) -> list[Note]:
-    """The note on empty cells: which they are, and what was done."""
+    """Return the note that names the empty cells and reports the penalised fit."""
     cells = []
     for name, column in zip(design.names, design.x.T, strict=True):
         if name == INTERCEPT or not np.isin(column, (0.0, 1.0)).all():

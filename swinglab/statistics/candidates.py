@@ -1,4 +1,4 @@
-"""Many candidate predictors beside one outcome: rows by pattern of missing values, covariates taken out."""
+"""Many candidate predictors of one outcome, grouped by their pattern of missing values."""
 
 from __future__ import annotations
 
@@ -12,22 +12,23 @@ from scipy import sparse
 from swinglab.errors import BadTable
 from swinglab.statistics.design import check_columns, code_predictors, holds, is_number
 
-#: A change of ten units is what an estimate is given per.
+#: Estimates are given per ten units of the candidate.
 STEP = 10.0
-#: From this many swings on a golfer's own drift over a session is taken out.
+#: A golfer's own drift over a session is removed if the golfer has this many swings or more.
 SWINGS_FOR_DRIFT = 8
-#: Columns that split a golfer's swings into cells of their own mean, where the table has them.
+#: Columns, where present, whose combinations divide a golfer's swings into cells; each cell has its own mean.
 CELLS = ("session", "club", "shot")
 ORDER = "order"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Candidates:
-    """Outcome, candidates and covariates of the rows that hold the outcome and every covariate.
+    """Outcome, candidates and covariates in the rows where the outcome and all covariates are present.
 
-    y : (n,). x : (n, J), in steps of ten units, NaN where missing. z : (n, q) covariates, coded. golfer :
-    (n,) labels. cell : (n,) golfer with session, club and shot, as far as the table has them. order : (n,)
-    place of the swing in its session, NaN where not known. names : (J,). dropped : rows left out.
+    y : (n,) outcome. x : (n, J) candidates in steps of ten units, NaN where missing. z : (n, q) coded
+    covariates. golfer : (n,) labels. cell : (n,) code of the combination of golfer, session, club and shot, as
+    far as the table has them. order : (n,) position of the swing in its session, NaN if unknown. names : (J,)
+    candidates. dropped : number of rows left out.
     """
 
     y: np.ndarray
@@ -40,7 +41,7 @@ class Candidates:
     dropped: int
 
     def patterns(self) -> Iterator[tuple[np.ndarray, np.ndarray]]:
-        """Rows (mask) and candidates (places) that are complete together, one pattern after another."""
+        """Yield, for each pattern of missing values, the complete rows (mask) and the candidates (positions)."""
         there = ~np.isnan(self.x)
         packed = np.packbits(there, axis=0).T
         _, first, which = np.unique(packed, axis=0, return_index=True, return_inverse=True)
@@ -52,7 +53,7 @@ class Candidates:
 def read_candidates(
     table: pd.DataFrame, outcome: str, candidates: Sequence[str], *, golfer: str, adjust: Sequence[str]
 ) -> Candidates:
-    """Take a screen's columns from a table.
+    """Read outcome, candidates and covariates of a screen from a table.
 
     Raises
     ------
@@ -91,7 +92,7 @@ def read_candidates(
 
 
 def indicator(codes: np.ndarray, number: int) -> sparse.csr_matrix:
-    """(number, n) matrix that sums rows by their code."""
+    """Sparse matrix (number, n) that sums rows with the same code."""
     ones = np.ones(len(codes))
     return sparse.csr_matrix((ones, (codes, np.arange(len(codes)))), shape=(number, len(codes)))
 
@@ -104,5 +105,5 @@ def without(others: np.ndarray, values: np.ndarray) -> np.ndarray:
 
 
 def moving_columns(z: np.ndarray) -> np.ndarray:
-    """Columns that are not all 0 but for rounding."""
+    """Keep the columns that are not 0 throughout, apart from rounding."""
     return z[:, np.abs(z).max(axis=0) > 1e-9] if z.shape[1] else z

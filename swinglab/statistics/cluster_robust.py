@@ -1,4 +1,4 @@
-"""Least squares with errors that allow for golfers: bias-reduced (CR2), with small-sample df."""
+"""Least squares with standard errors clustered by golfer: bias-reduced (CR2), with small-sample df."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from swinglab.finding_words import Note
 from swinglab.statistics.design import NO_ERROR, Design, build_design
 from swinglab.statistics.mixed import FEW_GOLFERS, coefficient_table
 
-#: Below this share a direction of a golfer's residuals is fixed by the fit itself.
+#: An eigenvalue of I - QQ' below this limit counts as 0: the fit determines the residuals in that direction.
 _FIXED = 1e-10
 
 
@@ -51,9 +51,9 @@ class ClusterRobustFit:
         Raises
         ------
         BadTable
-            A term that the fit has not.
+            A term that is not in the fit.
         BadRequest
-            No term, or more than the golfers can test.
+            No term, or more terms than can be tested with this number of golfers.
 
         References
         ----------
@@ -79,7 +79,10 @@ class ClusterRobustFit:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Adjusted:
-    """What CR2 needs of the predictors, rows in golfer order: X = Q R, `back` = R^-1, and A_g Q_g."""
+    """QR decomposition of the predictors for CR2, rows sorted by golfer.
+
+    q : X = Q R. back : R^-1. aq : A_g Q_g of each golfer g, with A_g from `_adjust`. starts : first row of each.
+    """
 
     order: np.ndarray
     starts: np.ndarray
@@ -96,15 +99,15 @@ class _Adjusted:
         return cls(order, starts, q, np.vstack(parts), np.linalg.inv(r))
 
     def sums(self, rows: np.ndarray) -> np.ndarray:
-        """Sums over each golfer's rows, (G, ...)."""
+        """Sums (G, ...) over the rows of each golfer."""
         return np.add.reduceat(rows, self.starts, axis=0)
 
 
 def _adjust(q: np.ndarray) -> np.ndarray:
-    """A Q of one golfer, A the symmetric inverse root of I - Q Q'.
+    """Return A Q of one golfer, where A is the symmetric inverse square root of I - Q Q'.
 
-    The root works in the few directions that Q spans; one that the fit itself fixes (a golfer who alone
-    carries a term) has no residual and is left out, as a pseudo-inverse does.
+    The root is computed in the few directions that Q spans. Where a term depends on one golfer alone, the
+    residual in that direction is 0; the direction is omitted, as in a pseudo-inverse.
     """
     basis, r = np.linalg.qr(q)
     leverage, axes = np.linalg.eigh(r @ r.T)
@@ -134,7 +137,7 @@ def fit_cluster_robust(
     Raises
     ------
     BadTable
-        A table that cannot carry the model; all faults in one.
+        A table to which the model cannot be fitted; one message lists all faults.
 
     References
     ----------
@@ -177,10 +180,10 @@ def robust_fit(x: np.ndarray, y: np.ndarray, codes: np.ndarray) -> tuple[np.ndar
 
 
 def _hotelling_df(adjusted: _Adjusted, contrasts: np.ndarray) -> float:
-    """eta of the contrasts (k, p) under equal independent errors; for one contrast Satterthwaite's df.
+    """Degrees of freedom eta of a Hotelling test of contrasts (k, p), under independent errors of equal variance.
 
     eta = k (k + 1) / sum of the variances of the entries of the standardised covariance (Pustejovsky & Tipton
-    2018): with one contrast 2 mean^2 / variance.
+    2018). For one contrast this is Satterthwaite's 2 mean^2 / variance.
     """
     k = len(contrasts)
     toward = (contrasts @ adjusted.back).T  # (p, k)
@@ -190,7 +193,7 @@ def _hotelling_df(adjusted: _Adjusted, contrasts: np.ndarray) -> float:
     expected = own.sum(axis=0) - np.einsum("gsa,gta->st", shared, shared)
     size, axes = np.linalg.eigh(expected)
     if size[0] <= _FIXED * size[-1]:
-        return 0.0  # the golfers cannot carry so many terms at once
+        return 0.0  # too few golfers to test so many terms together
     root = (axes / np.sqrt(size)) @ axes.T
     own, shared = np.einsum("su,guv,vt->gst", root, own, root), np.einsum("su,gua->gsa", root, shared)
     pairs = -np.einsum("gsa,hta->ghst", shared, shared)

@@ -1,4 +1,4 @@
-"""Slopes of several studies combined: random effects, with limits that hold for few studies."""
+"""Random-effects meta-analysis of the slopes of several studies, with limits suited to few studies."""
 
 from __future__ import annotations
 
@@ -23,8 +23,8 @@ class CombinedStudies:
 
     table : a row for each study: study, estimate (outcome per ten units), standard_error, df, ci_low, ci_high,
     weight (share), n_golfers, n_swings. estimate, standard_error, df, p, ci_low, ci_high (95 %) : combined.
-    between_sd : SD of studies' true slopes. prediction_low, prediction_high : where the slope of one more such
-    study would lie (95 %); missing with two studies. q, q_p : whether studies differ more than chance lets them.
+    between_sd : SD of the studies' true slopes. prediction_low, prediction_high : 95 % prediction limits of the
+    slope in a further study; NaN with two studies. q, q_p : Cochran's Q, a test of heterogeneity, and its p.
     """
 
     table: pd.DataFrame
@@ -46,7 +46,8 @@ def combine_studies(
 ) -> CombinedStudies:
     """Combine the slopes within golfers of several studies, in two stages.
 
-    First each study's mean of its golfers' own slopes with its t limits, then a random-effects mean of the studies.
+    The first stage gives each study's mean of golfers' own slopes with t limits. The second is a random-effects
+    mean over studies.
 
     Parameters
     ----------
@@ -55,7 +56,7 @@ def combine_studies(
     outcome, posture : str
         Columns that every table has.
     adjust : tuple of str
-        Covariates, taken out in each study.
+        Covariates to adjust for in each study.
 
     Raises
     ------
@@ -89,7 +90,7 @@ def combine_estimates(table: pd.DataFrame) -> CombinedStudies:
     between = _between_variance(y, variance)
     weight = 1.0 / (variance + between)
     mean = float(weight @ y / weight.sum())
-    # Never narrower than the plain random-effects limits: with few studies that happen to agree, the factor errs.
+    # The factor is at least 1: a few studies that agree by chance would otherwise give limits that are too narrow.
     spread = max(1.0, float(weight @ (y - mean) ** 2 / (k - 1)))
     error = float(np.sqrt(spread / weight.sum()))
     df = float(k - 1)
@@ -105,7 +106,7 @@ def combine_estimates(table: pd.DataFrame) -> CombinedStudies:
 
 
 def _between_variance(y: np.ndarray, variance: np.ndarray) -> float:
-    """Paule and Mandel's: where the weighted squares about the mean are as many as the studies minus 1."""
+    """Paule and Mandel's variance between studies, at which Q equals the number of studies minus 1."""
     k = len(y)
 
     def excess(between: float) -> float:

@@ -1,4 +1,4 @@
-"""How strong an unmeasured cause would have to be to explain a slope away."""
+"""Sensitivity to an unmeasured confounder: how strong it must be to reduce a slope to 0."""
 
 from __future__ import annotations
 
@@ -14,12 +14,13 @@ from swinglab.statistics.golfer_means import fit_golfer_means
 
 @dataclass(frozen=True, slots=True)
 class Robustness:
-    """Strength of an unmeasured cause of both, as shares of variance that the rest of the model leaves.
+    """Strength of an unmeasured confounder that would explain a slope, as shares of residual variance.
 
-    value : a cause that explains this share of the predictor and of the outcome brings the slope to 0.
-    value_p : the same for a slope that is no longer distinguished from 0 at the level alpha; 0 where it is not
-    now. partial_r2 : share of the outcome that the predictor explains: a cause that explains all of the rest of
-    the outcome brings the slope to 0 from this share of the predictor on. t, df : as given.
+    The shares are of the variance not explained by the other predictors. value : a confounder that explains this
+    share of both predictor and outcome reduces the slope to 0. value_p : the same until p exceeds alpha; 0 if it
+    already does. partial_r2 : share of the outcome's residual variance that the predictor explains. A confounder
+    that explains all the rest of the outcome reduces the slope to 0 if it explains this share of the predictor.
+    t, df : as given.
     """
 
     value: float
@@ -60,7 +61,7 @@ def robustness_value(t: float, df: float, *, alpha: float = 0.05) -> Robustness:
             f"a robustness value needs a t, df above 1 and alpha in (0, 1), not {t}, {df}, {alpha}"
         )
     f = abs(t) / np.sqrt(df)
-    # With the cause in the model one degree of freedom less is left.
+    # A model that includes the confounder has one degree of freedom less.
     f_needed = float(scipy.stats.t.ppf(1 - alpha / 2, df - 1)) / np.sqrt(df - 1)
     return Robustness(_value(f), _value_at_level(f, f_needed), float(t**2 / (t**2 + df)), float(t), float(df))
 
@@ -70,7 +71,7 @@ def _value(f: float) -> float:
 
 
 def _value_at_level(f: float, needed: float) -> float:
-    """Robustness value of what f has beyond `needed`; where that solution would overshoot, the extreme one."""
+    """Robustness value of the part of f beyond `needed` (Cinelli & Hazlett 2020, section 4.4)."""
     beyond = f - needed
     if beyond <= 0:
         return 0.0
@@ -81,7 +82,7 @@ def _value_at_level(f: float, needed: float) -> float:
 def robustness_between(
     table: pd.DataFrame, outcome: str, predictor: str, *, adjust: tuple[str, ...] = (), golfer: str = "golfer"
 ) -> Robustness:
-    """Robustness value of a slope between golfers: least squares on golfer means."""
+    """Robustness value of a slope between golfers, from least squares on golfer means."""
     fit = fit_golfer_means(table, outcome, [predictor, *adjust], golfer=golfer)
     row = fit.coefficients.loc[[predictor]].iloc[0]
     return robustness_value(float(row["t"]), float(row["df"]))
@@ -90,10 +91,10 @@ def robustness_between(
 def robustness_within(
     table: pd.DataFrame, outcome: str, predictor: str, *, adjust: tuple[str, ...] = (), golfer: str = "golfer"
 ) -> Robustness:
-    """Robustness value of the slope within golfers in the regression with a level for each golfer.
+    """Robustness value of the slope within golfers, from a regression with an intercept for each golfer.
 
-    It treats swings as independent, and one slope as every golfer's: the answer to a hunch does not. It is a
-    description of how large an unmeasured cause would have to be, not a test.
+    This regression treats swings as independent and assumes the same slope for every golfer, unlike the answer
+    to a hunch. Use it as a description of how strong a confounder would have to be, not as a test.
     """
     names = [outcome, predictor, *adjust]
     rows = table[[golfer, *names]].dropna()

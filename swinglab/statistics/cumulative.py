@@ -7,19 +7,21 @@ from scipy import linalg, optimize, special
 
 from swinglab.errors import BadTable
 
-#: Quadrature points for each golfer, placed on the peak. 10 give twelve digits where golfers differ by a log odds or
-#: so; where nearly all swings of a golfer fall on one side, 21 left 4e-3 of the log likelihood and 51 leave 3e-5.
+#: Quadrature points for each golfer, centred on the mode. 10 points give twelve digits where golfers differ by about
+#: one log odds. Where nearly all swings of a golfer are on one side, the error of the log likelihood is 4e-3 with
+#: 21 points and 3e-5 with 51.
 NODES = 51
 _SMALLEST_SD = 1e-3
-#: A predictor part beyond this many log odds, in SD of the predictors, is separation, not an estimate.
+#: A parameter beyond this many log odds (predictors in SD units) indicates separation: its estimate is infinite.
 _ENDLESS = 15.0
 _TINY = 1e-290
 
 
 class Cumulative:
-    """log odds (y above threshold k) = x b + sd u - threshold k, u standard normal for each golfer.
+    """Cumulative logit model: log odds (y above threshold k) = x b + sd u - threshold k.
 
-    Parameters are (thresholds, b, sd); the likelihood is even in sd, so its sign means nothing.
+    u is standard normal, one for each golfer. The parameters are (thresholds, b, sd). The likelihood does not
+    depend on the sign of sd.
     """
 
     def __init__(
@@ -28,7 +30,7 @@ class Cumulative:
         by = np.argsort(codes, kind="stable")
         self.y, self.x, self.codes, self.n_levels = y[by], x[by], codes[by], n_levels
         self.n_golfers = int(codes.max()) + 1
-        # Where each golfer's rows begin; every golfer has some.
+        # First row of each golfer; every golfer has at least one.
         self.starts = np.searchsorted(self.codes, np.arange(self.n_golfers))
         points, weights = np.polynomial.hermite_e.hermegauss(nodes)
         self.points, self.log_weights = points, np.log(weights) + 0.5 * points**2
@@ -37,7 +39,7 @@ class Cumulative:
         self.modes = np.zeros(self.n_golfers)
 
     def start(self) -> np.ndarray:
-        """Thresholds from the levels' shares, no effects, golfers that differ by 0.5."""
+        """Starting parameters: thresholds from the shares of the levels, b = 0, sd = 0.5."""
         share = np.bincount(self.y, minlength=self.n_levels).cumsum()[:-1] / len(self.y)
         return np.concatenate([special.logit(share), np.zeros(self.x.shape[1]), [0.5]])
 
@@ -46,16 +48,16 @@ class Cumulative:
         return float(self._marginal(parameters)[0].sum())
 
     def gradient(self, parameters: np.ndarray) -> np.ndarray:
-        """Its derivative by the parameters: the expected complete-data score of all golfers."""
+        """Gradient of the log likelihood: the expected complete-data score, summed over golfers."""
         return self.scores(parameters).sum(axis=0)
 
     def value_and_gradient(self, parameters: np.ndarray) -> tuple[float, np.ndarray]:
-        """Log likelihood and gradient, for the price of one."""
+        """Log likelihood and gradient from one evaluation."""
         total, posterior, u, above, below = self._marginal(parameters)
         return float(total.sum()), self._scores(parameters, posterior, u, above, below).sum(axis=0)
 
     def scores(self, parameters: np.ndarray) -> np.ndarray:
-        """(G, parameters) each golfer's part of the gradient."""
+        """Each golfer's contribution to the gradient, (G, parameters)."""
         return self._scores(parameters, *self._marginal(parameters)[1:])
 
     def _scores(
@@ -71,8 +73,8 @@ class Cumulative:
         rows = np.empty((len(self.y), len(parameters)))
         mean_above = np.einsum("nq,nq->n", row_posterior, above)
         mean_below = np.einsum("nq,nq->n", row_posterior, below)
-        # By the upper threshold log(F(upper) - F(lower)) changes by 1 - F(upper) + tight, by the lower by
-        # -F(lower) - tight, by eta by the difference; F is logistic.
+        # Derivatives of log(F(upper) - F(lower)), F logistic: 1 - F(upper) + tight by the upper threshold,
+        # -F(lower) - tight by the lower, and minus their sum by eta.
         tight = 1 / np.expm1(np.minimum(self._gaps(parameters), 700.0))
         rows[:, :k] = self.cells[:, :k] * (mean_above + tight)[:, None]
         rows[:, :k] -= self.cells[:, 1:] * (mean_below + tight)[:, None]
@@ -91,9 +93,10 @@ class Cumulative:
         return (found + found.T) / 2
 
     def score_sums(self, place: int) -> np.ndarray:
-        """(G,) golfers' effective score sums of one parameter, fitted with that parameter at 0.
+        """Effective score of one parameter for each golfer, (G,), from the fit with that parameter at 0.
 
-        Each golfer's score, minus its regression on the other parameters' scores (by the information matrix).
+        It is the golfer's score minus its regression on the scores of the other parameters, with coefficients
+        from the information matrix.
         """
         best = reach_optimum(self, fixed=place)
         scores = self.scores(best)
@@ -103,19 +106,19 @@ class Cumulative:
         return scores[:, place] - scores[:, others] @ weights
 
     def separated(self, parameters: np.ndarray) -> bool:
-        """Whether an estimate diverges because the data are separated perfectly."""
+        """Whether an estimate diverges because the predictors separate the levels perfectly."""
         return bool(np.abs(parameters).max() > _ENDLESS)
 
     def _marginal(self, parameters: np.ndarray) -> tuple[np.ndarray, ...]:
-        """Golfers' log likelihoods (G,), posterior weights of their nodes and the nodes u (G, q).
+        """Golfers' log likelihoods (G,), posterior weights (G, q) of the quadrature nodes, and the nodes u (G, q).
 
-        And at each row's nodes 1 - F(upper) and F(lower) of its level's thresholds, (n, q).
+        Also returned, for each row and node: 1 - F(upper) and F(lower) at the thresholds of its level, (n, q).
         """
         mode, width = self._modes(parameters)
         u = mode[:, None] + width[:, None] * self.points
         upper, lower = self._edges(parameters, u[self.codes])
         under, over = special.expit(upper), special.expit(-lower)
-        # F(upper) - F(lower) = F(upper) (1 - F(lower)) (1 - exp(-gap)), without loss.
+        # F(upper) - F(lower) = F(upper) (1 - F(lower)) (1 - exp(-gap)), which avoids cancellation.
         both = under * over
         log_cells = np.log(np.maximum(both, _TINY))
         if both.min() < _TINY:
@@ -130,9 +133,9 @@ class Cumulative:
         return peak + np.log(mass), weight / mass[:, None], u, 1 - under, 1 - over
 
     def _modes(self, parameters: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Where each golfer's integrand peaks, and its width there; Newton's method, always concave.
+        """Mode of each golfer's integrand and its width there, by Newton's method (the logarithm is concave).
 
-        It sets out from the peaks of the parameters before, which are near.
+        The search starts from the modes of the previous call, whose parameters are usually close.
         """
         sd = parameters[-1]
         mode, width = self.modes, np.ones(self.n_golfers)
@@ -151,20 +154,20 @@ class Cumulative:
         return mode, width
 
     def _edges(self, parameters: np.ndarray, u: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Distances (n, q) of a row's own level's upper and lower threshold; infinite at the ends."""
+        """Distances (n, q) to the upper and lower threshold of each row's level; infinite for the end levels."""
         k = self.n_levels - 1
         cuts = np.concatenate([[-np.inf], parameters[:k], [np.inf]])
         eta = (self.x @ parameters[k:-1])[:, None] + parameters[-1] * u
         return cuts[self.y + 1][:, None] - eta, cuts[self.y][:, None] - eta
 
     def _gaps(self, parameters: np.ndarray) -> np.ndarray:
-        """(n,) from the lower to the upper threshold of each row's level; infinite at the ends."""
+        """Distance (n,) between the two thresholds of each row's level; infinite for the end levels."""
         cuts = np.concatenate([[-np.inf], parameters[: self.n_levels - 1], [np.inf]])
         return np.maximum(np.diff(cuts), 1e-300)[self.y]
 
 
 def reach_optimum(model: Cumulative, *, fixed: int | None = None) -> np.ndarray:
-    """Parameters that maximise the likelihood, one of them held at 0 where asked; sd >= 0.
+    """Parameters that maximise the likelihood, with sd >= 0 and the parameter `fixed`, if given, held at 0.
 
     Raises
     ------
@@ -176,7 +179,7 @@ def reach_optimum(model: Cumulative, *, fixed: int | None = None) -> np.ndarray:
     free = np.array([i for i in range(len(start)) if i != fixed])
 
     def ordered(inner: np.ndarray) -> np.ndarray:
-        """Thresholds as the first and the log of each next distance, so that they cannot cross."""
+        """Thresholds from the first one and the logarithms of the gaps, so that they stay in order."""
         whole = np.zeros(len(start))
         whole[free] = inner
         whole[1:k] = whole[0] + np.cumsum(np.exp(np.clip(whole[1:k], -50, 50)))

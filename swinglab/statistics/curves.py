@@ -1,4 +1,4 @@
-"""Whole curves compared: max-T over time, signs or labels of whole golfers permuted, cluster mass second."""
+"""Permutation tests of whole curves: max-T over time, with cluster mass as a secondary test."""
 
 from __future__ import annotations
 
@@ -25,9 +25,10 @@ NOTE = (
 class CurveTest:
     """A curve of differences (or slopes) with simultaneous limits over time.
 
-    time : (n,). estimate, ci_low, ci_high : (n,), limits for all times together (95 %). p_adjusted : (n,), by the
-    largest statistic over time. clusters : (first time, last time, p) of stretches beyond the threshold of single
-    times, by their mass. NaN where masked. golfers : that took part. note : what the stretches do not show.
+    time : (n,). estimate, ci_low, ci_high : (n,), with simultaneous 95 % limits over all times. p_adjusted : (n,),
+    adjusted by the largest statistic over time. clusters : (first time, last time, p) of each stretch beyond the
+    threshold of a single time, tested by its mass. Curves are NaN where masked. golfers : number of golfers used.
+    note : how the stretches may be interpreted.
     """
 
     time: np.ndarray
@@ -65,16 +66,17 @@ def compare_curves(
     time : numpy.ndarray, (n,)
         From impact in s, or landmarks (place between events).
     curves : numpy.ndarray, (G, n)
-        One mean curve a golfer. Alone: their mean against 0.
+        One mean curve for each golfer. Without `other`, their mean is tested against 0.
     other : numpy.ndarray, (H, n), optional
         Curves of another group, or, `paired`, of the same golfers in the same order (after); the difference is
         other minus curves.
     paired : bool
-        Whether a row of `other` is the same golfer's.
+        Whether row i of `other` belongs to the golfer of row i of `curves`.
     mask : numpy.ndarray of bool, (n,), optional
         Times to leave out (filter edges at impact).
     samples, seed : int
-        Sign flips of whole golfers, or exchanges of whole golfers' labels; all of them where there are no more.
+        Number of random sign flips (or exchanges of group labels) of whole golfers; all are used if there are
+        no more than that.
 
     Raises
     ------
@@ -84,8 +86,8 @@ def compare_curves(
     Notes
     -----
     The statistic of a time is a t (for two groups with pooled variance); p is adjusted by the largest |t| over time,
-    which controls the chance of any false time. Stretches: neighbouring times whose own |t| exceeds its .05 point,
-    judged by the sum of |t|; second to the first.
+    which controls the chance of a false finding at any time. A stretch consists of neighbouring times whose |t|
+    exceeds its .05 critical value; it is tested by its sum of |t|. Use it as a supplement to the adjusted p.
 
     References
     ----------
@@ -120,7 +122,7 @@ def relate_curves(
     samples: int = 4999,
     seed: int = 1,
 ) -> CurveTest:
-    """Relate swings' curves to their outcome within golfers: golfers' own slopes at every time, against 0.
+    """Relate curves to an outcome within golfers: test the mean of golfers' own slopes at every time against 0.
 
     Parameters
     ----------
@@ -130,7 +132,7 @@ def relate_curves(
         One curve a swing.
     outcome : sequence of float, (N,)
     golfer : sequence, (N,)
-        Whose swing it is. A golfer needs five swings.
+        The golfer of each swing. A golfer needs at least five swings.
 
     Returns
     -------
@@ -237,7 +239,7 @@ def _spread(values: np.ndarray, there: np.ndarray) -> np.ndarray:
 def _clusters(
     time: np.ndarray, there: np.ndarray, score: np.ndarray, resampled: np.ndarray, exact: bool
 ) -> tuple[tuple[float, float, float], ...]:
-    """Stretches of neighbouring times beyond 1.96, each with p by the largest mass of a stretch."""
+    """Stretches of neighbouring times with scores beyond 1.96, each with p from the largest mass of a stretch."""
     full = np.zeros(len(there))
     full[there] = score
     label, number = ndimage.label(full > 1.96)

@@ -1,4 +1,4 @@
-"""From a table to the arrays a regression needs: coded predictors, golfer codes, faults in plain words."""
+"""Convert a table to the arrays of a regression: coded predictors, golfer codes, and the faults of the table."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from scipy import linalg
 from swinglab.errors import BadTable, near_names
 
 INTERCEPT = "intercept"
-#: Fewer golfers than this carry no model with golfers as units.
+#: Fewest golfers for a model in which golfers are the units.
 FEWEST_GOLFERS = 2
-#: Share of a column's own variation that the others must leave unexplained, below which it is collinear.
+#: A column is collinear if the other columns leave less than this share of its variation unexplained.
 _COLLINEAR = 1e-8
-#: Share of an outcome's sum of squares that rounding alone leaves where a fit has no error.
+#: Share of an outcome's sum of squares that rounding can leave as residual in an exact fit.
 NO_ERROR = 1e-26
-#: Sizes whose squares a computer's numbers no longer hold.
+#: Values whose squares would overflow or underflow.
 LARGEST, SMALLEST = 1e100, 1e-100
 UNBOUNDED = "an infinite value"
 
@@ -66,7 +66,7 @@ class Design:
         return self.names.index(name)
 
     def places(self, terms: Sequence[str]) -> list[int]:
-        """Positions of coefficients, where a predictor's own name stands for all it became."""
+        """Positions of coefficients; the name of a text predictor stands for all its coefficients."""
         found: list[int] = []
         for term in [terms] if isinstance(terms, str) else terms:
             found += [self.place(name) for name in self.parts.get(term, (term,))]

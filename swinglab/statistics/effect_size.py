@@ -51,7 +51,7 @@ def measure_hedges_g(first: np.ndarray, second: np.ndarray, *, level: float = 0.
 
 
 def noncentrality_limits(t: float, df: float, *, level: float = 0.95) -> tuple[float, float]:
-    """Limits of the noncentrality parameter that make an observed t just unlikely on either side."""
+    """Confidence limits (low, high) of the noncentrality parameter of t, by inverting its distribution."""
     tail = (1 - level) / 2
 
     def solve(target: float) -> float:

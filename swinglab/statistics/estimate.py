@@ -1,4 +1,4 @@
-"""An estimate with its error, test and intervals, however it was fitted."""
+"""An estimate with its standard error, test and confidence limits, in one record for all methods."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pandas as pd
 import scipy
 
 _GONE = float("nan")
-#: Levels of the intervals kept beside the one of 95 %: equivalence needs 90 %, its support 80 %.
+#: Levels of the further intervals: 90 % for an equivalence test, 80 % for weaker support of equivalence.
 LEVELS = (0.95, 0.90, 0.80)
 
 
@@ -17,7 +17,7 @@ LEVELS = (0.95, 0.90, 0.80)
 class Estimate:
     """A number with its standard error, degrees of freedom, two-sided p, and 95, 90 and 80 % limits.
 
-    NaN stands for what a method does not give.
+    NaN marks what a method does not give.
     """
 
     estimate: float = _GONE
@@ -33,7 +33,9 @@ class Estimate:
 
     @classmethod
     def by_t(cls, estimate: float, standard_error: float, df: float, *, p: float | None = None) -> Estimate:
-        """From an error and its degrees of freedom (infinite: normal), by t; `p` from elsewhere where given.
+        """Estimate with t limits and p from a standard error and its degrees of freedom (infinite: normal).
+
+        If `p` is given, it replaces the p of the t test.
 
         Examples
         --------
@@ -50,20 +52,23 @@ class Estimate:
 
     @classmethod
     def of_term(cls, coefficients: pd.DataFrame, term: str) -> Estimate:
-        """A coefficient of a fit, its p and 95 % limits as the fit has them, the other limits by t."""
+        """Estimate of one coefficient, with p and 95 % limits from the fit and the other limits from t."""
         names = ["estimate", "standard_error", "df", "p", "ci_low", "ci_high"]
         value, error, df, p, low, high = coefficients.loc[[term], names].to_numpy(float)[0]
         return replace(cls.by_t(value, error, df, p=p), ci_low=float(low), ci_high=float(high))
 
     def stretched(self, factor: float) -> Estimate:
-        """The estimate, its error and its limits times a factor above 0; the test stays."""
+        """The estimate with value, standard error and limits multiplied by a factor above 0; p is unchanged."""
         fixed = ("df", "p")
         return Estimate(
             **{name: getattr(self, name) * (1.0 if name in fixed else factor) for name in self.__slots__}
         )
 
     def moved(self, estimate: float, standard_error: float) -> Estimate:
-        """Another estimate and error; the limits keep their shape in units of the error, df and p stay."""
+        """Replace estimate and standard error.
+
+        Each limit keeps its distance from the estimate in standard errors; df and p are unchanged.
+        """
         ratio = standard_error / self.standard_error
         ends = {
             name: estimate + ratio * (getattr(self, name) - self.estimate)

@@ -1,4 +1,4 @@
-"""Whole golfers drawn again and again: a bootstrap of the random-slope model, many resamples side by side."""
+"""Bootstrap of the random-slope model by resampling whole golfers, with many resamples fitted together."""
 
 from __future__ import annotations
 
@@ -19,9 +19,10 @@ from swinglab.statistics.mixed import (
 )
 from swinglab.statistics.variance import Moments, evaluate, factor, minimise, widened
 
-#: Resamples fitted side by side; as many as keep the arrays in the processor's cache.
+#: Number of resamples fitted together, chosen so that the arrays fit in the processor's cache.
 _BATCH = 512
-#: Share of its scale that a predictor must keep in a resample.
+#: A predictor counts as constant in a resample if the smallest eigenvalue of the normalised cross-products is not
+#: above this.
 _FLAT = 1e-10
 
 
@@ -30,9 +31,9 @@ class GolferBootstrap:
     """A mixed model fitted to resamples of golfers.
 
     coefficients : index `intercept` and the predictors; estimate (of all golfers), standard_error (spread of
-    the resamples), ci_low, ci_high (95 %, percentiles). estimates : one row a resample. polished : resamples
-    that needed a second search. unreached : resamples whose optimum was not found. flat : resamples in which
-    a predictor did not vary; both kinds are NaN in `estimates` and left out.
+    the resamples), ci_low, ci_high (95 %, percentiles). estimates : one row for each resample. polished : number
+    of resamples that needed a second search. unreached : number whose optimum was not found. flat : number in
+    which a predictor did not vary. Unreached and flat resamples are NaN in `estimates` and are not used.
     """
 
     outcome: str
@@ -81,13 +82,13 @@ def bootstrap_golfers(
     Raises
     ------
     BadTable
-        A table that cannot carry the model; all faults in one.
+        A table to which the model cannot be fitted; one message lists all faults.
     BadRequest
         Fewer than 100 resamples.
 
     Notes
     -----
-    With few golfers percentile limits are too narrow: a companion, never the judged line.
+    With few golfers percentile limits are too narrow. Use them as a supplement, not as the primary result.
 
     Examples
     --------
@@ -139,7 +140,7 @@ def bootstrap_golfers(
 def _fit_batch(
     cross_x: np.ndarray, whole: Moments, weights: np.ndarray, start: np.ndarray
 ) -> tuple[np.ndarray, int, int, int]:
-    """beta (p, R) of resamples given by weights (G, R); how many were polished, not reached, flat."""
+    """Coefficients (p, R) of resamples given by weights (G, R), and the numbers polished, unreached and flat."""
     data, use = weighted_sets(cross_x, whole, weights)
     theta, done, polished = fit_sets(data, whole, start)
     beta = np.full((len(whole.total) - 1, weights.shape[1]), np.nan)
@@ -148,21 +149,25 @@ def _fit_batch(
 
 
 def weighted_sets(cross_x: np.ndarray, whole: Moments, weights: np.ndarray) -> tuple[Moments, np.ndarray]:
-    """Moments of data sets in which golfers count by weights (G, R), of those sets alone whose predictors vary."""
+    """Moments of data sets in which golfers have weights (G, R), without sets in which a predictor is constant.
+
+    The second result holds the indices of the sets that are kept.
+    """
     p = len(whole.total) - 1
     total = np.tensordot(cross_x[..., 0], weights.astype(float), axes=1)
     scale = np.sqrt(np.einsum("aar->ar", total[:p, :p]) + 1e-300)
     smallest = np.linalg.eigvalsh(np.moveaxis(total[:p, :p] / (scale[:, None] * scale[None]), -1, 0))[:, 0]
     use = np.flatnonzero(smallest > _FLAT)
     total, weights = total[..., use], weights[:, use].astype(float)
-    # The intercept's product counts rows.
+    # The cross-product of the intercept with itself is the number of rows.
     return replace(whole, total=total, n=total[0, 0], weights=weights), use
 
 
 def fit_sets(data: Moments, whole: Moments, start: np.ndarray) -> tuple[np.ndarray, np.ndarray, int]:
-    """theta (K, R) of data sets near a whole sample whose optimum is `start`.
+    """Fit data sets that resemble a whole sample whose optimum is `start`.
 
-    Second, which of them reached an optimum; third, how many needed a second search.
+    Returns theta (K, R), a mask (R,) of the sets that reached an optimum, and the number that needed a second
+    search.
     """
     theta, value = minimise(data, _inside(whole, start, data.sets))
     theta, value = from_small_variances(data, theta, value, reml=True)
@@ -174,7 +179,7 @@ def fit_sets(data: Moments, whole: Moments, start: np.ndarray) -> tuple[np.ndarr
 
 
 def _inside(whole: Moments, start: np.ndarray, sets: int) -> np.ndarray:
-    """The whole sample's optimum as a start, moved off the boundary, which a descent could not leave."""
+    """Starting values from the whole sample's optimum, moved off the boundary so that a descent can leave it."""
     low = factor(start, whole.pattern)[:, :, 0]
     size = max(0.1, 0.2 * float(np.abs(low).max()))
     q = whole.free

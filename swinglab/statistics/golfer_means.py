@@ -1,4 +1,4 @@
-"""Regression on golfer means: one value a golfer, t on golfers minus coefficients."""
+"""Regression on golfer means: one value for each golfer, t with golfers minus coefficients degrees of freedom."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ def fit_golfer_means(
     Raises
     ------
     BadTable
-        A table that cannot carry the model; all faults in one.
+        A table to which the model cannot be fitted; one message lists all faults.
 
     Examples
     --------

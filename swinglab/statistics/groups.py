@@ -1,4 +1,4 @@
-"""Groups of golfers compared on golfer means: Welch, Hedges' g, exchanged labels; and the same golfers twice."""
+"""Comparisons of golfer means: two groups (Welch, Hedges' g, permutation) or two conditions (paired)."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ class GroupMeans:
     dropped: int
 
     def values(self, group: object) -> np.ndarray:
-        """(golfers in the group,) their means."""
+        """Means of the golfers in a group, (golfers in the group,)."""
         return self.table.loc[self.table["group"] == group, "mean"].to_numpy(float)
 
 
@@ -41,8 +41,8 @@ class MeansComparison:
 
     groups : (first, second), the first the base. means : index group; golfers, swings, mean, sd (between
     golfers), standard_error. difference, standard_error, df, t, p, ci_low, ci_high : Welch's test on golfer
-    means. hedges_g, hedges_g_low, hedges_g_high : in pooled SD between golfers. permutation_p : labels
-    exchanged between golfers; permutation_exact : whether every exchange was looked at.
+    means. hedges_g, hedges_g_low, hedges_g_high : in pooled SD between golfers. permutation_p : from exchanging
+    the group labels of golfers; permutation_exact : whether all exchanges were used.
     """
 
     groups: tuple
@@ -93,7 +93,7 @@ def compare_means(
 ) -> MeansComparison:
     """Compare two groups of golfers on their golfer means, positive where the second group lies higher.
 
-    Each golfer counts once, however many swings: many swings of one golfer are not many golfers.
+    Each golfer counts once, whatever the number of swings.
 
     Parameters
     ----------
@@ -114,8 +114,8 @@ def compare_means(
     Raises
     ------
     BadTable
-        Not two groups (of more, each pair is a question of its own: filter the table to two); a golfer in
-        both (`compare_paired` is that question); fewer than two golfers in a group; no spread at all.
+        Not exactly two groups (with more, keep the rows of two groups at a time); a golfer in both groups (use
+        `compare_paired`); fewer than two golfers in a group; no variation between golfers.
 
     References
     ----------
@@ -133,7 +133,7 @@ def compare_means(
     if len(found.groups) != 2:
         raise BadTable(
             f"{between} holds {len(found.groups)} groups ({listed(found.groups)}), two are compared",
-            do="keep the rows of two groups; of more, each pair is a question of its own, with adjusted p",
+            do="keep the rows of two groups; compare further pairs separately and adjust their p values",
         )
     first, second = (found.values(group) for group in found.groups)
     if min(len(first), len(second)) < 2:
@@ -198,14 +198,13 @@ def compare_paired(
 def golfer_group_means(
     table: pd.DataFrame, value: str, *, between: str, golfer: str = "golfer"
 ) -> GroupMeans:
-    """Each golfer's mean and group; BadTable where a golfer appears in more than one group."""
+    """Mean and group of each golfer. Raises BadTable if a golfer appears in more than one group."""
     rows, dropped = complete_rows(table, numeric=[value], other=[between, golfer])
     shared = golfers_in_several(rows, between=between, golfer=golfer)
     if shared:
         raise BadTable(
             f"{listed(shared)} appear{'s' * (len(shared) == 1)} in more than one group of {between}",
-            do="keep each golfer in one group, or ask the paired question (compare_paired: the same golfers "
-            "under both)",
+            do="keep each golfer in one group, or compare the same golfers under both with compare_paired",
         )
     means = rows.groupby(golfer, observed=True).agg(
         group=(between, "first"), mean=(value, "mean"), swings=(value, "size")
@@ -220,7 +219,7 @@ def golfers_in_several(rows: pd.DataFrame, *, between: str, golfer: str) -> tupl
 
 
 def count_golfers(found: GroupMeans) -> str:
-    """Golfers in each group, in words."""
+    """Text with the number of golfers in each group."""
     counts = found.table["group"].value_counts()
     return ", ".join(f"{group} has {counts[group]}" for group in found.groups)
 
@@ -228,7 +227,7 @@ def count_golfers(found: GroupMeans) -> str:
 def t_line(
     estimate: float, error: float, df: float
 ) -> tuple[float, float, float, float, float, float, float]:
-    """(estimate, standard error, df, t, p, ci_low, ci_high) of a t test, two-sided, 95 %."""
+    """Two-sided t test: (estimate, standard error, df, t, p, ci_low, ci_high), with 95 % limits."""
     t = estimate / error
     half = float(scipy.stats.t.ppf(0.975, df)) * error
     return estimate, error, df, t, float(2 * scipy.stats.t.sf(abs(t), df)), estimate - half, estimate + half
@@ -239,7 +238,7 @@ def _group_table(found: GroupMeans) -> pd.DataFrame:
         golfers=("mean", "size"), swings=("swings", "sum"), mean=("mean", "mean"), sd=("mean", "std")
     )
     rows["standard_error"] = rows["sd"] / np.sqrt(rows["golfers"])
-    return rows.reindex(pd.Index(found.groups, name="group"))  # truth values would be taken for a mask by loc
+    return rows.reindex(pd.Index(found.groups, name="group"))  # loc would treat Boolean groups as a mask
 
 
 def _group_warnings(found: GroupMeans, value: str) -> list[Note]:

@@ -1,4 +1,4 @@
-"""How much an answer depends on one golfer: the fit again without each of them."""
+"""Influence of single golfers: the fit is repeated without each golfer in turn."""
 
 from __future__ import annotations
 
@@ -20,9 +20,9 @@ from swinglab.statistics.mixed import (
 )
 from swinglab.statistics.variance import evaluate
 
-#: Golfers left out side by side; as many as keep the arrays small.
+#: Number of leave-one-out fits made together, which limits the size of the arrays.
 _BATCH = 64
-#: Residual variance and spread of a slope's column, in their scaled units, that rounding could make.
+#: Residual variance, and spread of a slope's column, that rounding alone could produce (scaled units).
 _LITTLE_ERROR, _LITTLE_SPREAD = 1e-8, 1e-12
 
 
@@ -36,14 +36,14 @@ def influence(
     fit: Callable[..., Any] = fit_mixed,
     **options: Any,
 ) -> pd.DataFrame:
-    """Fit again without each golfer in turn.
+    """Repeat a fit without each golfer in turn and return the change of one coefficient.
 
     Parameters
     ----------
     table, outcome, predictors, golfer
-        As `fit` takes them.
+        As for `fit`.
     term : str
-        The coefficient looked at.
+        The coefficient of interest.
     fit : callable
         `fit_mixed` (default), `fit_cluster_robust` or `fit_golfer_means`.
     **options
@@ -59,7 +59,7 @@ def influence(
     Raises
     ------
     BadTable
-        Where the fit with all golfers is not possible, or has no such term.
+        The model cannot be fitted with all golfers, or has no such term.
 
     Examples
     --------
@@ -110,9 +110,9 @@ def _without_each(
     session: str | None = None,
     method: str = "REML",
 ) -> dict[Any, dict[str, float]]:
-    """The term of mixed models without each golfer in turn, fitted side by side from golfers' cross-products.
+    """The term of mixed models without each golfer in turn, fitted together from golfers' cross-products.
 
-    Golfers without whom the model is at a limit of what it can carry are left to a fit of their own.
+    Golfers without whom the model can barely be estimated are omitted here; they need a separate fit.
     """
     ready = prepare(table, outcome, predictors, golfer=golfer, slopes=slopes, session=session)
     design, whole = ready.design, ready.moments
@@ -140,7 +140,10 @@ def _without_each(
 
 
 def _still_varies(ready: Prepared, golfers: np.ndarray) -> np.ndarray:
-    """Whether without each of these golfers rows outnumber effects, and slopes and sessions vary within someone."""
+    """Whether the model can still be estimated without each of these golfers, as a mask.
+
+    The remaining rows must outnumber the random effects, and slopes and sessions must vary within some golfer.
+    """
     q = ready.moments.free
     own = ready.moments.z[:q, :q, :, 0]
     rows = own[0, 0]

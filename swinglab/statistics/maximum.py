@@ -8,7 +8,7 @@ import numpy as np
 
 #: Statistics that differ from the observed one by rounding alone count as equal to it.
 _TIE = 1e-9
-#: Largest squared correlation that a score is given for; beyond it the score is infinite.
+#: Largest squared correlation with a finite score; beyond it the score is infinite.
 _ONE = 1.0 - 1e-15
 
 
@@ -16,7 +16,7 @@ _ONE = 1.0 - 1e-15
 class AdjustedP:
     """Two-sided p values of J statistics.
 
-    p : (J,) each by itself. single_step, step_down : (J,) adjusted over the family. critical : (1 - alpha)
+    p : (J,) unadjusted. single_step, step_down : (J,) adjusted over the family. critical : (1 - alpha)
     quantile of the largest absolute statistic under no effect, for simultaneous intervals.
     """
 
@@ -29,7 +29,7 @@ class AdjustedP:
 def adjust_by_maximum(
     observed: np.ndarray, resampled: np.ndarray, *, counts_itself: bool = False, alpha: float = 0.05
 ) -> AdjustedP:
-    """Compare statistics with the largest of their family under no effect.
+    """Adjust p values by comparing each statistic with the largest of the family under no effect.
 
     Step-down: the k-th largest statistic is compared with the maximum over the k-th and all smaller ones, and
     the adjusted p values are made monotone. It controls the family-wise error where the resampled statistics
@@ -42,8 +42,8 @@ def adjust_by_maximum(
     resampled : numpy.ndarray, (J, B)
         The same under no effect, one resampling in a column.
     counts_itself : bool
-        Whether the observed arrangement is one of the B columns (all arrangements were listed); else it is
-        added to them.
+        Whether the observed arrangement is one of the B columns (all arrangements were listed). Otherwise it
+        is added to them.
     alpha : float
         Family-wise error for which `critical` is given.
 
@@ -68,7 +68,7 @@ def adjust_by_maximum(
     total = resampled.shape[1] + extra
     own, stepped = np.empty(len(observed)), np.empty(len(observed))
     running = np.zeros(resampled.shape[1])
-    # From the smallest statistic up, so that `running` is the maximum over it and all smaller ones.
+    # Go from the smallest statistic to the largest: `running` is the maximum over the current and smaller ones.
     for place in order:
         own[place] = np.count_nonzero(resampled[place] >= reach[place])
         np.maximum(running, resampled[place], out=running)
@@ -84,7 +84,7 @@ def adjust_by_maximum(
 
 
 def critical_value(maxima: np.ndarray, alpha: float = 0.05) -> float:
-    """Quantile 1 - alpha of the largest statistics (B,): at most a share alpha of them lies above it."""
+    """Quantile 1 - alpha of the largest statistics (B,), such that at most a share alpha lies above it."""
     if not len(maxima):
         return 0.0
     return float(np.quantile(maxima, 1 - alpha, method="higher"))
@@ -97,8 +97,8 @@ def _scale(df: np.ndarray | float) -> np.ndarray | float:
 def score_of_share(share: np.ndarray, df: np.ndarray | float) -> np.ndarray:
     """Absolute normal score of t = sqrt(df) r / sqrt(1 - r^2): the normal value with about the same tail.
 
-    So statistics with other degrees of freedom lie on one scale. A studentised mean of G values z is such a t
-    on G - 1, with r = sum(z) / sqrt(G sum(z^2)); a regression slope is one with r the partial correlation.
+    Statistics with different degrees of freedom become comparable on this scale. For a studentised mean of G
+    values z, df = G - 1 and r = sum(z) / sqrt(G sum(z^2)). For a regression slope, r is the partial correlation.
 
     Notes
     -----
@@ -121,5 +121,5 @@ def score_of_share(share: np.ndarray, df: np.ndarray | float) -> np.ndarray:
 
 
 def t_of_score(score: float, df: np.ndarray) -> np.ndarray:
-    """The t of a score, for each df; inverse of `score_of_share`."""
+    """Value of t (for each df) that has this normal score; the inverse of `score_of_share`."""
     return np.sqrt(df * np.expm1(score**2 / _scale(df)))

@@ -16,9 +16,9 @@ from swinglab.statistics.variance import Likelihood, Moments, evaluate, factor, 
 
 #: A scaled random-effect factor below this counts as a variance of zero (or a correlation of +/- 1).
 _BOUNDARY = 1e-4
-#: Eigenvalues of the Hessian not above this share of the largest carry no information on the variances.
+#: Eigenvalues of the Hessian at or below this share of the largest count as 0 (no information on the variances).
 _FLAT = 1e-8
-#: Residual variance, as a share of the variance that the predictors leave, below which rounding is all there is.
+#: A residual variance below this share of the variance not explained by the predictors is due to rounding alone.
 _NO_ERROR = 1e-11
 FEW_GOLFERS = 8
 COEFFICIENT_COLUMNS = pd.Index(["estimate", "standard_error", "df", "t", "p", "ci_low", "ci_high"])
@@ -57,11 +57,11 @@ class MixedFit:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Prepared:
-    """Cross-products in centred and scaled columns, and the way back to the user's.
+    """Cross-products of centred and scaled columns, and the transformation back to the columns as given.
 
-    x_back : (p, p) coefficients of the user's columns = x_back @ those of the scaled; z_back : (q, q) the same
-    for a golfer's effects.
-    offset : (p,) least-squares coefficients taken off the outcome. y_scale : unit of the scaled outcome.
+    x_back : (p, p), coefficients of the columns as given = x_back @ coefficients of the scaled columns. z_back :
+    (q, q), the same for a golfer's effects.
+    offset : (p,) least-squares coefficients subtracted from the outcome. y_scale : unit of the scaled outcome.
     cross_x : (p + 1, p + 1, G, 1) cross-products of predictors and outcome of each golfer.
     """
 
@@ -87,10 +87,10 @@ def fit_mixed(
     method: str = "REML",
     session: str | None = None,
 ) -> MixedFit:
-    """Fit a mixed model: every golfer has an own intercept and own slopes, which may be correlated.
+    """Fit a linear mixed model with correlated random intercepts and slopes of golfers.
 
     Degrees of freedom are Satterthwaite's, from the Hessian of the deviance in the relative covariance factor
-    and the residual standard deviation; directions that carry no information are left out.
+    and the residual standard deviation. Directions without information are omitted.
 
     Parameters
     ----------
@@ -105,7 +105,7 @@ def fit_mixed(
     method : {"REML", "ML"}
         Restricted or full maximum likelihood.
     session : str, optional
-        Column of sessions; each session of each golfer gets an own intercept.
+        Column of sessions; each session of each golfer gets a random intercept.
 
     Returns
     -------
@@ -114,7 +114,7 @@ def fit_mixed(
     Raises
     ------
     BadTable
-        A table that cannot carry the model; all faults in one.
+        A table to which the model cannot be fitted; one message lists all faults.
     BadRequest
         An unknown method.
 
@@ -146,7 +146,7 @@ def prepare(
     slopes: Sequence[str] = (),
     session: str | None = None,
 ) -> Prepared:
-    """Check the table and take its cross-products, golfer by golfer, in scaled columns."""
+    """Check the table and compute the cross-products of its scaled columns for each golfer."""
     slopes = (slopes,) if isinstance(slopes, str) else tuple(slopes)
     also = [*slopes, *([session] if session else [])]
     design = build_design(table, outcome, predictors, golfer=golfer, also=also)
@@ -168,7 +168,7 @@ def prepare(
 
 
 def _session_seats(session: pd.Series, codes: np.ndarray) -> np.ndarray:
-    """(n, most sessions of a golfer) indicators: the golfer's first session, second, ..."""
+    """Indicators (n, most sessions of a golfer) of the golfer's first session, second session, and so on."""
     label = pd.factorize(session)[0]
     place = pd.Series(label).groupby(codes).rank("dense").to_numpy().astype(int) - 1
     if place.max() == 0:
@@ -206,16 +206,16 @@ def _prepared(
 
 
 def _way_back(mean: np.ndarray, scale: np.ndarray) -> np.ndarray:
-    """Matrix from coefficients of centred and scaled columns (the first is 1) to those of the columns as given."""
+    """Matrix that converts coefficients of centred, scaled columns (first column 1) to those of the given columns."""
     back = np.diag(1.0 / scale)
     back[0, 1:] = -mean[1:] / scale[1:]
     return back
 
 
 def best_of_starts(moments: Moments, *, reml: bool) -> tuple[np.ndarray, np.ndarray]:
-    """theta (K, R) at the lowest optimum found, and whether one was reached (R,).
+    """Return theta (K, R) at the lowest optimum found, and whether one was reached (R,).
 
-    A descent that ends on a boundary, or nowhere, is made again from small variances.
+    A descent that ends on a boundary, or that does not converge, is repeated from small variances.
     """
     theta, value = minimise(moments, first_guess(moments, reml=reml), reml=reml)
     theta, value = from_small_variances(moments, theta, value, reml=reml)
@@ -225,7 +225,7 @@ def best_of_starts(moments: Moments, *, reml: bool) -> tuple[np.ndarray, np.ndar
 def from_small_variances(
     moments: Moments, theta: np.ndarray, value: np.ndarray, *, reml: bool
 ) -> tuple[np.ndarray, np.ndarray]:
-    """theta (K, R) and deviance (R,) of descents, those that ended on a boundary or nowhere made again."""
+    """Repeat descents that ended on a boundary or did not converge; return theta (K, R) and deviance (R,)."""
     low = np.moveaxis(factor(theta, moments.pattern), -1, 0)
     doubtful = (np.linalg.svd(low, compute_uv=False) < _BOUNDARY).any(axis=1) | ~np.isfinite(value)
     again = np.flatnonzero(doubtful)
@@ -238,7 +238,7 @@ def from_small_variances(
 
 
 def check_error_left(ready: Prepared, at: Likelihood, reached: bool) -> None:
-    """BadTable where golfers' own intercepts and slopes leave no error: then no likelihood has an optimum."""
+    """Raise BadTable if golfers' own intercepts and slopes fit exactly: the likelihood then has no optimum."""
     if not float(at.rss[0] / at.nu[0]) > (_NO_ERROR if reached else 1e3 * _NO_ERROR):
         raise BadTable(
             f"golfers' own lines fit {ready.design.outcome} without any error, so there is nothing to estimate"
@@ -246,7 +246,7 @@ def check_error_left(ready: Prepared, at: Likelihood, reached: bool) -> None:
 
 
 def first_guess(moments: Moments, *, reml: bool) -> np.ndarray:
-    """theta (K, R) after one step of expectation and maximisation from random SDs like the residual's."""
+    """Return theta (K, R) after one EM step that starts from random SDs equal to the residual SD."""
     at = evaluate(moments, np.repeat(_uncorrelated(moments, 1.0), moments.sets, axis=1), reml=reml)
     q, w = len(at.u), moments.weights
     number = np.broadcast_to(w, at.u.shape[1:]).sum(axis=0)
@@ -261,7 +261,7 @@ def first_guess(moments: Moments, *, reml: bool) -> np.ndarray:
 
 
 def _uncorrelated(moments: Moments, size: float) -> np.ndarray:
-    """theta (K, 1) with every random SD `size` residual SDs."""
+    """Return theta (K, 1) without correlations, every random SD being `size` times the residual SD."""
     return np.where(np.einsum("kii->k", moments.pattern) > 0, size, 0.0)[:, None]
 
 
@@ -270,11 +270,10 @@ def degrees_of_freedom(
 ) -> np.ndarray:
     """Satterthwaite's df (c, R) of contrasts (c, p) of the coefficients, at a REML or ML optimum.
 
-    2 (l'Vl)^2 / g'Ag: g the change of l'Vl with theta and the residual SD, A twice the inverse Hessian of
-    the deviance in them (Kuznetsova et al. 2017), without its flat directions. Moving or scaling a slope's
-    column is a smooth change of theta, at a boundary too, and leaves df as they are. So is measuring each
-    parameter by its own size, without which golfers that differ a hundred times more than their swings would
-    look like a flat direction.
+    df = 2 (l'Vl)^2 / g'Ag, where g is the gradient of l'Vl by theta and the residual SD, and A is twice the
+    inverse Hessian of the deviance in these parameters, without its flat directions (Kuznetsova et al. 2017).
+    The df do not change if a slope's column is shifted or scaled. Each parameter is scaled by its own size:
+    otherwise a golfer variance far larger than the residual variance would look like a flat direction.
     """
     k, r = at.rss_gradient.shape
     variance = at.rss / at.nu
@@ -342,7 +341,7 @@ def _record(ready: Prepared, theta: np.ndarray, reached: bool, method: str) -> M
 
 
 def boundary_notes(ready: Prepared, low: np.ndarray, boundary: bool) -> list[Note]:
-    """What lies on the boundary: a variance of 0, or a correlation of +1 or -1, in plain words."""
+    """Return notes on estimates at the boundary: a variance of 0, or a correlation of +1 or -1."""
     if not boundary:
         return []
     q, names = ready.moments.free, ready.slopes
@@ -358,7 +357,7 @@ def boundary_notes(ready: Prepared, low: np.ndarray, boundary: bool) -> list[Not
 
 
 def _criterion(ready: Prepared, at: Likelihood, method: str) -> float:
-    """-2 log likelihood in the user's units, as Bates et al. 2015 (equations 34 and 41) count it."""
+    """-2 log likelihood in the units of the given outcome (Bates et al. 2015, equations 34 and 41)."""
     nu = float(at.nu[0])
     value = float(at.log_det[0]) + nu * (1.0 + np.log(2.0 * np.pi * at.rss[0] / nu))
     if method == "REML":
@@ -369,7 +368,7 @@ def _criterion(ready: Prepared, at: Likelihood, method: str) -> float:
 def coefficient_table(
     names: Sequence[str] | pd.Index, estimate: np.ndarray, standard_error: np.ndarray, df: np.ndarray
 ) -> pd.DataFrame:
-    """The table every fit gives: estimate, standard_error, df, t, p, ci_low, ci_high (95 %)."""
+    """Coefficient table of a fit: estimate, standard_error, df, t, p, ci_low, ci_high (95 %)."""
     t = estimate / standard_error
     half = special.stdtrit(df, 0.975) * standard_error
     p = 2.0 * special.stdtr(df, -np.abs(t))

@@ -1,4 +1,4 @@
-"""Spread of sessions within golfers, apart from the spread of swings: a nested variance component."""
+"""Variance component of sessions within golfers, separated from the variance between swings."""
 
 from __future__ import annotations
 
@@ -13,17 +13,17 @@ from swinglab.errors import BadTable
 from swinglab.finding_words import Note
 from swinglab.statistics.rows import complete_rows, dropped_words
 
-#: Fewest degrees of freedom (sessions minus golfers): with 2 the upper limit is six times the estimate.
+#: Fewest degrees of freedom (sessions minus golfers). With 2 the upper limit would be six times the estimate.
 FEWEST_DF = 3
 
 
 @dataclass(frozen=True, slots=True)
 class NestedSpread:
-    """Standard deviation of session means within golfers, without the part that swings bring.
+    """Standard deviation between sessions of one golfer, without the contribution of the variance between swings.
 
-    sd, ci_low, ci_high : of one session, in the unit of the values, 95 % limits; root mean square where
-    several values were given. swing_sd : of one swing about its session's mean, NaN where no session has two
-    swings; then sd includes it. df : sessions minus golfers. n_golfers, n_sessions, n_swings : used.
+    sd, ci_low, ci_high : SD between sessions with 95 % limits, in the unit of the values; root mean square if
+    several columns were given. swing_sd : SD of swings about their session's mean; NaN if no session has two
+    swings, in which case sd includes it. df : sessions minus golfers. n_golfers, n_sessions, n_swings : numbers used.
     """
 
     sd: float
@@ -40,17 +40,17 @@ class NestedSpread:
 def nested_spread(
     table: pd.DataFrame, values: Sequence[str], *, session: str = "session", golfer: str = "golfer"
 ) -> NestedSpread:
-    """Estimate how much sessions of one golfer differ beyond what their swings explain.
+    """Estimate how much sessions of one golfer differ beyond the variation between swings.
 
     Analysis of variance of unweighted session means: the variance of a golfer's session means, minus the part
-    that the swings of each session bring. A negative variance component counts as 0.
+    due to the variance between swings. A negative variance component counts as 0.
 
     Parameters
     ----------
     table : pandas.DataFrame
         One row a swing; golfers with one session are left out.
     values : sequence of str
-        Numeric columns in one unit. For several the mean variance is taken.
+        Numeric columns in one unit. Their variances are averaged.
     session, golfer : str
         Columns of codes; the same session code of two golfers counts as two sessions.
 
@@ -58,8 +58,8 @@ def nested_spread(
     -------
     NestedSpread
         Limits by the method of variance estimates recovery from chi-squared limits of both mean squares. For
-        several values, which are correlated, their degrees of freedom follow Box 1954 with the observed
-        covariance matrix, which errs toward a wider interval.
+        several columns, which are correlated, the degrees of freedom follow Box 1954 with the observed
+        covariance matrix. This tends to give a wider interval.
 
     Raises
     ------
@@ -92,7 +92,7 @@ def nested_spread(
             f"session{'s' * (df != 1)}, and {FEWEST_DF} or more are needed"
         )
     between, between_df = _mean_square((means - own.transform("mean")).to_numpy(), df)
-    # A golfer's k sessions of n swings each bring (1 - 1/k) * sum(1/n) of the variance of a swing.
+    # The swings of a golfer's k sessions (n swings each) contribute (1 - 1/k) * sum(1/n) times the swing variance.
     count = own[names[0]].transform("size").to_numpy(float)
     share = float(((1 - 1 / count) / sizes).sum() / df)
     deviations = (

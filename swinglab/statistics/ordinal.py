@@ -1,4 +1,4 @@
-"""Ordered outcomes such as fat < clean < thin, with golfers that lean one way: cumulative logit mixed model."""
+"""Cumulative logit mixed model for ordered outcomes such as fat < clean < thin."""
 
 from __future__ import annotations
 
@@ -28,11 +28,11 @@ class OrdinalFit:
     """A cumulative logit model with a random intercept for each golfer.
 
     coefficients : index the predictors; estimate (log odds of a higher level, per unit), standard_error, z, p,
-    ci_low, ci_high (95 %, from z), odds_ratio, level and test. A term that is the golfer's own is tested by t on
-    golfers minus golfer-level terms, z drawn in by the bias of maximum likelihood with few golfers; one that
-    varies within golfers by flipping the signs of golfers' score sums. thresholds : index "lower | higher";
-    estimate, standard_error, on the log odds scale. random_variance : of golfers' intercepts. levels : in
-    their order.
+    ci_low, ci_high (95 %, from z), odds_ratio, level and test. A term that is constant within golfers is tested by
+    t with golfers minus golfer-level terms degrees of freedom; z is reduced to allow for the bias of maximum
+    likelihood with few golfers. A term that varies within golfers is tested by flipping the signs of golfers'
+    score sums. thresholds : index "lower | higher"; estimate, standard_error, on the log odds scale.
+    random_variance : of golfers' intercepts. levels : in their order.
     """
 
     outcome: str
@@ -52,16 +52,16 @@ def fit_ordinal_mixed(
 ) -> OrdinalFit:
     """Fit log odds (outcome above a threshold) = predictors + golfer's intercept - threshold.
 
-    A positive coefficient goes with higher levels: for contact, with thinner strikes. The likelihood is that
-    of maximum likelihood, integrated over the golfers' intercepts by adaptive Gauss-Hermite quadrature.
+    A positive coefficient means higher levels: for contact, thinner strikes. Estimation is by maximum
+    likelihood, integrated over the golfers' intercepts by adaptive Gauss-Hermite quadrature.
 
     Parameters
     ----------
     table : pandas.DataFrame
         One row a swing.
     outcome : str
-        An ordered Categorical, numbers in their order, or the words fat, clean, thin; other words among
-        these (uncertain) count as missing.
+        An ordered Categorical, numbers, or the words fat, clean, thin. Other words next to these three, such
+        as uncertain, count as missing.
     predictors : sequence of str
         Columns; text ones are coded as ``column[level]``.
     golfer : str
@@ -74,8 +74,8 @@ def fit_ordinal_mixed(
     Raises
     ------
     BadTable
-        An outcome without an order or with fewer than two levels, predictors that separate the levels apart
-        without error (then no estimate is finite: `fit_binary` handles two levels), too few golfers or rows.
+        An outcome without an order or with fewer than two levels; predictors that separate the levels
+        perfectly, so that no estimate is finite (`fit_binary` handles two levels); too few golfers or rows.
 
     References
     ----------
@@ -129,7 +129,7 @@ def fit_ordinal_mixed(
 
 
 def _ordered(table: pd.DataFrame, outcome: str) -> tuple[pd.DataFrame, tuple]:
-    """The table with unknown words made missing, and the levels in their order."""
+    """Return the table with unknown words set to missing, and the levels in their order."""
     check_columns(table, [outcome])
     values = table[outcome]
     if isinstance(values.dtype, pd.CategoricalDtype) and values.cat.ordered:
@@ -148,14 +148,14 @@ def _ordered(table: pd.DataFrame, outcome: str) -> tuple[pd.DataFrame, tuple]:
 
 
 def _codes(values: pd.Series, levels: tuple) -> tuple[np.ndarray, tuple]:
-    """Each row's place among the levels that occur."""
+    """Code each row by its position among the levels that occur, and return these levels."""
     present = set(values)
     used = tuple(level for level in levels if level in present)
     return values.map({level: i for i, level in enumerate(used)}).to_numpy(int), used
 
 
 def _covariance(model: Cumulative, best: np.ndarray) -> np.ndarray:
-    """Inverse of the observed information; at a random variance of 0 that of the other parameters."""
+    """Inverse of the observed information; with a random variance of 0, for the other parameters only."""
     free = slice(None) if best[-1] > 0 else slice(0, -1)
     information = model.information(best)[free, free]
     covariance = np.zeros((len(best), len(best)))
@@ -166,7 +166,7 @@ def _covariance(model: Cumulative, best: np.ndarray) -> np.ndarray:
 def _coefficients(
     design: Design, model: Cumulative, best: np.ndarray, covariance: np.ndarray, scale: np.ndarray
 ) -> pd.DataFrame:
-    """The table of predictors: estimates, errors, and the test that each one's level allows."""
+    """Coefficient table with estimates, standard errors and, for each term, the test suited to its level."""
     k, names = model.n_levels - 1, design.names[1:]
     fixed = slice(k, k + len(names))
     estimate, error = best[fixed] / scale, np.sqrt(np.diag(covariance)[fixed]) / scale
@@ -178,7 +178,7 @@ def _coefficients(
     tests, statistic, degrees = [], np.full(len(names), np.nan), np.full(len(names), float(max(df, 0)))
     for j, at_golfer in enumerate(own):
         if at_golfer:
-            # Maximum likelihood takes golfers' spread too small by df / golfers; the test allows for it.
+            # Maximum likelihood underestimates the variance between golfers by df / golfers; the test allows for it.
             t = abs(z[j]) * np.sqrt(max(df, 0) / design.n_golfers)
             p[j] = 2 * scipy.stats.t.sf(t, df) if df > 0 else np.nan
             statistic[j] = np.copysign(t, z[j])

@@ -1,4 +1,4 @@
-"""Tests that need no distribution: golfers' signs flipped, golfers' labels or a golfer's blocks exchanged."""
+"""Permutation tests: sign flips of golfers, exchange of golfers' labels, or of blocks of one golfer's swings."""
 
 from __future__ import annotations
 
@@ -13,7 +13,8 @@ import numpy as np
 from swinglab.errors import BadTable
 from swinglab.statistics.rows import numbers_of
 
-#: Up to this many arrangements every one is looked at; beyond it this many are drawn.
+#: Largest number of values, of group assignments and of blocks for which all arrangements are used; beyond it the
+#: number of random arrangements below is drawn.
 _EXACT_SIGNS = 30
 _EXACT_LABELS = 50_000
 _EXACT_BLOCKS = 7
@@ -28,8 +29,8 @@ _TIE = 1e-9
 class PermutationTest:
     """A two-sided permutation test.
 
-    estimate : the observed statistic. p : share of arrangements at least as far from 0. arrangements :
-    how many were looked at; exact : whether those were all there are. n : values (golfers, or swings).
+    estimate : the observed statistic. p : share of arrangements whose statistic is at least as far from 0.
+    arrangements : number used; exact : whether these are all arrangements. n : number of values (golfers or swings).
     """
 
     estimate: float
@@ -40,17 +41,17 @@ class PermutationTest:
 
 
 def permutation_test_paired(differences: Sequence[float] | np.ndarray, *, seed: int = 0) -> PermutationTest:
-    """Test that paired differences lie about 0, by flipping their signs; the estimate is their mean.
+    """Test whether the mean of paired differences is 0, by flipping their signs; the estimate is their mean.
 
-    One value for each golfer (a difference, a slope, a score sum): under no effect each is as likely to be
-    minus itself. Every pattern of signs is counted up to 30 values, beyond it 99,999 are drawn.
+    There is one value for each golfer (a difference, a slope, a score sum). Without an effect, a value and its
+    negative are equally likely. All patterns of signs are used for up to 30 values, otherwise 99,999 are drawn.
 
     Parameters
     ----------
     differences : sequence of float, (n,)
-        Missing values are left out. With n values no p below 2 / 2**n can come out: below .05 needs six.
+        Missing values are left out. With n values the smallest possible p is 2 / 2**n: p below .05 needs six.
     seed : int
-        For the drawn patterns.
+        Seed of the drawn patterns.
 
     Returns
     -------
@@ -89,7 +90,7 @@ def permutation_test_paired(differences: Sequence[float] | np.ndarray, *, seed: 
 
 
 def _share_reached(values: np.ndarray, reach: float) -> float:
-    """Share of all patterns of signs whose sum is at least `reach` from 0, counted half against half."""
+    """Share of all sign patterns whose sum is at least `reach` from 0, computed from the sums of two halves."""
     first, second = (
         reduce(lambda sums, value: np.concatenate([sums + value, sums - value]), part, np.zeros(1))
         for part in np.split(values, [len(values) // 2])
@@ -101,10 +102,10 @@ def _share_reached(values: np.ndarray, reach: float) -> float:
 
 
 def permute_groups(first: np.ndarray, second: np.ndarray, *, seed: int = 0) -> PermutationTest:
-    """Test that two groups of golfers are alike, by exchanging the labels; the estimate is second - first.
+    """Test the difference of two groups' means by exchanging group labels; the estimate is second - first.
 
-    The statistic is the difference of the means. Every choice is looked at up to 50,000, beyond it 19,999
-    are drawn. It tests that the labels do not matter at all: spread included.
+    All assignments are used if there are no more than 50,000, otherwise 19,999 are drawn. The null hypothesis is
+    that both groups have the same distribution, so a difference in spread can also lead to a small p.
     """
     both = np.concatenate([first, second]) - np.mean([*first, *second])
     n, k = len(both), len(second)
@@ -139,14 +140,14 @@ def permute_blocks(
     Parameters
     ----------
     values : numpy.ndarray, (n,)
-        In the order of play, exchangeable in blocks under no effect.
+        In the order of play. Without an effect, blocks of them must be exchangeable.
     statistic : callable
-        Takes series (m, n), gives their statistics (m,).
+        Takes m series (m, n) and returns their statistics (m,).
     length : int
-        Swings in a block: long enough that neighbouring blocks are nearly unrelated.
+        Swings in a block, enough that neighbouring blocks are nearly independent.
     fitted : int
-        Terms already taken out of the values, the mean among them. They leave the blocks less spread than
-        they were, so that the exchanged statistics are stretched by sqrt((blocks - 1) / (blocks - fitted)).
+        Number of terms already removed from the values, including the mean. Removing them reduces the spread of
+        the blocks, so the permuted statistics are multiplied by sqrt((blocks - 1) / (blocks - fitted)).
     """
     n = len(values)
     number = -(-n // length)
@@ -159,7 +160,7 @@ def permute_blocks(
     else:
         orders = np.argsort(np.random.default_rng(seed).random((_DRAWN_BLOCKS, number)), axis=1)
     places = blocks.reshape(number, length)[orders].reshape(len(orders), -1)
-    # The last block may be short; every order holds each swing once.
+    # The last block may be shorter; each permutation contains every swing once.
     series = values[places[places >= 0].reshape(len(orders), n)]
     stretch = np.sqrt((number - 1) / (number - fitted)) if number > fitted else np.inf
     found = stretch * np.abs(statistic(series)) >= abs(observed) - _TIE * np.abs(values).max()

@@ -1,4 +1,4 @@
-"""How likely a planned study settles a hunch: golfers, sessions and swings, from golfers' own slopes."""
+"""Power of a planned study of a hunch within golfers, for numbers of golfers, sessions and swings."""
 
 from __future__ import annotations
 
@@ -15,20 +15,21 @@ from swinglab.errors import BadRequest, BadTable
 from swinglab.statistics.design import check_columns
 from swinglab.statistics.mixed import fit_mixed
 
-#: A study is large enough where the chance to settle reaches this, both at no effect and at twice the smallest.
+#: A study is large enough if the chance of a clear answer reaches this, both without an effect and with an effect of
+#: twice the smallest that matters.
 WANTED = 0.8
-#: Quantiles of a variance's own uncertainty for which the chance is shown as well.
+#: Quantiles of the uncertainty of a variance for which the chance is also computed.
 _RANGE = (0.1, 0.9)
 _NODES = np.linspace(0.0005, 0.9995, 400)
 
 
 @dataclass(frozen=True, slots=True)
 class SlopeSpread:
-    """What a plan rests on, all within golfers; per unit of posture, as the posture is given.
+    """Variances and autocorrelations within golfers from which a plan is computed; slopes per unit of posture.
 
     slope_sd : SD of golfers' true slopes. residual_sd : SD of the outcome about a golfer's line. posture_sd : SD
     of a golfer's posture about the session's mean. posture_memory, outcome_memory : autocorrelation of
-    successive swings. df : degrees of freedom behind the variances, for their uncertainty.
+    successive swings. df : degrees of freedom of the variances, for their uncertainty.
     """
 
     slope_sd: float
@@ -48,12 +49,12 @@ class SlopeSpread:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """Chances that a study settles the question, and a range for them.
+    """Chances that a study gives a clear answer, with a range for them.
 
-    at_zero : chance of "too small to matter" where there is no effect (90 % interval inside +/- the smallest
-    effect). at_twice : chance of "borne out" where the effect is twice the smallest. low, high : the smaller of
-    both where the variances are as large, or as small, as the data leave open (80 %). standard_error : of the
-    slope, expected.
+    at_zero : chance of the answer "too small to matter" if there is no effect (90 % interval inside +/- the
+    smallest effect). at_twice : chance of "borne out" if the effect is twice the smallest. low, high : the smaller
+    of these chances at the upper and lower end of an 80 % range of the variances. standard_error : expected
+    standard error of the slope.
     """
 
     golfers: int
@@ -67,33 +68,35 @@ class Plan:
 
     @property
     def chance(self) -> float:
-        """The smaller of both chances: a plan must serve whichever is true."""
+        """The smaller of the two chances, since it is unknown whether there is an effect."""
         return min(self.at_zero, self.at_twice)
 
 
 def plan_within(
     spread: SlopeSpread, *, golfers: int, sessions: int = 1, swings: int, smallest_effect: float
 ) -> Plan:
-    """Chance that a study within golfers settles, by the t test of golfers' own slopes.
+    """Chance that a study within golfers gives a clear answer, by the t test of golfers' own slopes.
 
     Parameters
     ----------
     spread : SlopeSpread
     golfers, sessions, swings : int
-        Golfers; sessions of each; swings in a session. One golfer: the answer is for that player.
+        Number of golfers, sessions of each golfer, and swings in a session. With one golfer the answer is for
+        that player only.
     smallest_effect : float
         Smallest slope that matters, in the units of `spread`.
 
     Raises
     ------
     BadRequest
-        Counts or a smallest effect that make no study.
+        Numbers too small for a study, or a smallest effect that is not above 0.
 
     Notes
     -----
-    The error of one golfer's slope is residual_sd^2 / (posture_sd^2 (sessions (swings - 1) - 2)), the mean over
-    normal postures, times (1 + a b) / (1 - a b) for autocorrelations a and b of posture and residual. df are
-    golfers minus 1; for one golfer the swings minus sessions minus 2, divided by the same factor.
+    The error variance of one golfer's slope is residual_sd^2 / (posture_sd^2 (sessions (swings - 1) - 2)), the
+    mean over normally distributed postures, times (1 + a b) / (1 - a b) for autocorrelations a and b of posture
+    and residual. The df are golfers minus 1; for one golfer, swings minus sessions minus 2, divided by the same
+    factor.
 
     Examples
     --------
@@ -135,8 +138,11 @@ def _variance_and_df(spread: SlopeSpread, golfers: int, sessions: int, swings: i
 
 
 def _chances(error: float, df: float, smallest: float) -> tuple[float, float]:
-    """At a slope of 0: the 90 % interval inside +/- smallest; at twice the smallest: p below .05, that sign, and
-    not too small."""
+    """Chances of a clear answer at a slope of 0 and at twice the smallest effect.
+
+    At 0: the 90 % interval lies inside +/- smallest. At twice the smallest: p is below .05, the sign is correct and
+    the 90 % interval does not lie inside +/- smallest.
+    """
     ratio, t90, t95 = _seen(df)
     seen = error * ratio  # the standard error as the study will see it
     room = np.maximum(smallest - t90 * seen, 0.0)
@@ -147,21 +153,21 @@ def _chances(error: float, df: float, smallest: float) -> tuple[float, float]:
 
 @cache
 def _seen(df: float) -> tuple[np.ndarray, float, float]:
-    """Ratios of a standard error seen with df to the true one, at even shares; t of 90 and 95 % intervals."""
+    """Equally likely ratios of an estimated standard error to the true one, and t for 90 and 95 % intervals."""
     ratio = np.sqrt(scipy.stats.chi2.ppf(_NODES, df) / df)
     return ratio, float(scipy.stats.t.ppf(0.95, df)), float(scipy.stats.t.ppf(0.975, df))
 
 
 @cache
 def _factor(share: float, df: float) -> float:
-    """How much larger a variance may be than it was found, at a quantile of its own distribution."""
+    """Ratio of the true to the estimated variance at a quantile of its chi-squared distribution."""
     return 1.0 if np.isinf(df) else float(df / scipy.stats.chi2.ppf(share, df))
 
 
 def spread_of_slopes(
     table: pd.DataFrame, outcome: str, posture: str, *, golfer: str = "golfer", session: str = "session"
 ) -> SlopeSpread:
-    """What a plan rests on, from a study: variances of a random-slope fit, autocorrelations of its swings.
+    """Estimate the variances (random-slope fit) and autocorrelations that a plan needs from an existing study.
 
     Raises
     ------
@@ -193,7 +199,7 @@ def spread_of_slopes(
 
 
 def _memory(values: pd.Series, rows: pd.DataFrame, cell: Sequence[str]) -> float:
-    """Autocorrelation of neighbours in a cell, minus the part that taking out the mean takes away."""
+    """Autocorrelation of neighbouring swings in a cell, corrected for the bias from subtracting the cell's mean."""
     before = values.groupby([rows[name] for name in cell]).shift()
     size = values.groupby([rows[name] for name in cell]).transform("size")
     there = before.notna() & (size >= 8)
@@ -207,7 +213,7 @@ def _memory(values: pd.Series, rows: pd.DataFrame, cell: Sequence[str]) -> float
 def least_golfers(
     spread: SlopeSpread, *, sessions: int, swings: int, smallest_effect: float, most: int = 200
 ) -> Plan | None:
-    """The smallest number of golfers (two or more) with the wanted chance; None where `most` do not reach it."""
+    """Plan with the fewest golfers (two or more) that reaches the wanted chance; None if `most` do not reach it."""
     for golfers in range(2, most + 1):
         plan = plan_within(
             spread, golfers=golfers, sessions=sessions, swings=swings, smallest_effect=smallest_effect
@@ -218,5 +224,5 @@ def least_golfers(
 
 
 def for_one_player(spread: SlopeSpread) -> SlopeSpread:
-    """The spread of a plan for one player: golfers' differences play no part."""
+    """The spread for a plan of one player, without the variance of slopes between golfers."""
     return replace(spread, slope_sd=0.0)

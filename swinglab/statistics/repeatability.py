@@ -1,4 +1,4 @@
-"""How well a measurement repeats, and how well two methods agree."""
+"""Reliability of a measurement (ICC, SEM, MDC) and agreement of two methods."""
 
 from __future__ import annotations
 
@@ -20,12 +20,12 @@ _Z = float(special.ndtri(0.975))
 
 @dataclass(frozen=True, slots=True)
 class Reliability:
-    """How well one swing stands for its golfer.
+    """Reliability of single swings.
 
-    icc, ci_low, ci_high : intraclass correlation of single swings, one-way random, ICC(1), 95 % limits. sem :
-    standard error of measurement, the SD of a golfer's swings about their own mean. mdc : smallest change
-    between two single swings that exceeds their error at 95 %. between_sd : SD of golfers' true means. The
-    last three in the unit of the value.
+    icc, ci_low, ci_high : intraclass correlation of single swings, one-way random model, ICC(1), with 95 % limits.
+    sem : standard error of measurement, the SD of a golfer's swings about the golfer's mean. mdc : minimal
+    detectable change between two single swings (95 %). between_sd : SD of golfers' true means. sem, mdc and
+    between_sd are in the unit of the value.
     """
 
     icc: float
@@ -39,17 +39,18 @@ class Reliability:
     warnings: tuple[Note, ...] = ()
 
     def of_mean(self, swings: int) -> float:
-        """Intraclass correlation of the mean of so many swings."""
+        """Intraclass correlation of the mean of this number of swings."""
         return swings * self.icc / (1 + (swings - 1) * self.icc)
 
 
 def reliability(table: pd.DataFrame, value: str, *, golfer: str = "golfer") -> Reliability:
-    """Measure how well single swings stand for their golfer: ICC(1), standard error of measurement, MDC.
+    """Reliability of single swings: ICC(1), standard error of measurement and minimal detectable change.
 
-    Variance components by restricted maximum likelihood, the between part free to be negative: with equal
-    numbers that is the analysis-of-variance ICC(1), with unequal ones it needs no "average" number of swings.
-    The limits invert Wald's exact F test, which with equal numbers gives the published F limits. It describes
-    golfers like these: a group of like golfers has a low ICC though nothing is wrong with the measurement.
+    Variance components are estimated by restricted maximum likelihood, and the component between golfers may be
+    negative. With equal numbers of swings this is the analysis-of-variance ICC(1); with unequal numbers no
+    "average" number of swings is needed. The limits invert Wald's exact F test, which with equal numbers gives
+    the published F limits. The ICC depends on the sample: in a homogeneous group of golfers it is low even if the
+    measurement is precise.
 
     Parameters
     ----------
@@ -83,7 +84,7 @@ def reliability(table: pd.DataFrame, value: str, *, golfer: str = "golfer") -> R
     if len(n) < 2 or n.max() < 2:
         raise BadTable("reliability needs two golfers or more, at least one of them with two swings")
     if not within > NO_ERROR * float((rows[value].astype(float) ** 2).sum()):
-        raise BadTable(f"every golfer's swings have the same {value}: there is no spread to compare with")
+        raise BadTable(f"every golfer's swings have the same {value}: there is no variation within golfers")
     oneway = _OneWay(n, mean, within)
     icc = oneway.reml()
     ci_low, ci_high = oneway.limits()
@@ -112,7 +113,7 @@ def reliability(table: pd.DataFrame, value: str, *, golfer: str = "golfer") -> R
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _OneWay:
-    """One-way random model by its golfer means; ratio = between variance / within variance."""
+    """One-way random model in terms of golfer means; ratio = variance between golfers / variance within."""
 
     n: np.ndarray
     mean: np.ndarray
@@ -128,7 +129,7 @@ class _OneWay:
         return float((self.within + (w * square).sum()) / (self.n.sum() - 1))
 
     def criteria(self, icc: np.ndarray) -> np.ndarray:
-        """-2 log restricted likelihood at each of (m,) values of the ICC, up to a constant."""
+        """-2 log restricted likelihood, up to a constant, at m values (m,) of the ICC."""
         tied = 1 + self.n * (icc / (1 - icc))[:, None]
         w = self.n / tied
         centre = (w @ self.mean) / w.sum(axis=1)
@@ -136,14 +137,14 @@ class _OneWay:
         return (self.n.sum() - 1) * np.log(total) + np.log(tied).sum(axis=1) + np.log(w.sum(axis=1))
 
     def slope(self, icc: float) -> float:
-        """Derivative of the criterion by the ratio."""
+        """Derivative of the criterion with respect to the ratio."""
         w, square = self.parts(icc / (1 - icc))
         lost = (w**2 * square).sum() / self.residual_variance(icc / (1 - icc))
         return float(w.sum() - (w**2).sum() / w.sum() - lost)
 
     @property
     def lowest(self) -> float:
-        """No ICC below this is possible with so many swings a golfer."""
+        """Lowest ICC that is possible with these numbers of swings."""
         return -1 / (self.n.max() - 1)
 
     def reml(self) -> float:
@@ -170,7 +171,7 @@ class _OneWay:
 
 
 def _crossing(f: Callable[[float], float], target: float, lowest: float) -> float:
-    """Where a falling function of the ICC takes the target value; the end of the range where it never does."""
+    """ICC at which a decreasing function equals the target; the end of the range if it never does."""
     low, high = lowest + 1e-12, 1 - 1e-12
     if f(low) <= target:
         return lowest
@@ -181,10 +182,10 @@ def _crossing(f: Callable[[float], float], target: float, lowest: float) -> floa
 
 @dataclass(frozen=True, slots=True)
 class Agreement:
-    """How far method a reads above method b, in their unit.
+    """Agreement of two methods a and b, in their unit; positive where a reads higher.
 
-    bias : mean of a - b. sd : SD of a - b. lower, upper : 95 % limits of agreement, bias -/+ 1.96 sd. Each
-    with its 95 % interval in `<name>_low`, `<name>_high`.
+    bias : mean of a - b. sd : SD of a - b. lower, upper : 95 % limits of agreement, bias -/+ 1.96 sd. The 95 %
+    interval of bias, lower and upper is in `<name>_low` and `<name>_high`.
     """
 
     bias: float
@@ -206,8 +207,9 @@ def agreement(
 ) -> Agreement:
     """Measure how two methods agree on the same cases; positive bias where a reads higher.
 
-    Limits of agreement with intervals from t on n - 1 and the variance sd^2 (1/n + 1.96^2 / (2 (n - 1))) of a
-    limit. The pairs must be independent (one for each golfer, or swings whose differences are unrelated).
+    The intervals use t with n - 1 degrees of freedom and, for a limit of agreement, the variance
+    sd^2 (1/n + 1.96^2 / (2 (n - 1))). The pairs must be independent, for instance one for each golfer;
+    `agreement_by_golfer` handles repeated swings.
 
     Raises
     ------

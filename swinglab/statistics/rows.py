@@ -1,4 +1,4 @@
-"""The complete rows of a table, its levels, and what to say of the rows left out."""
+"""The complete rows of a table, the levels of a column, and the note on rows that were left out."""
 
 from __future__ import annotations
 
@@ -15,9 +15,10 @@ from swinglab.statistics.design import UNBOUNDED, check_columns, holds, is_numbe
 def complete_rows(
     table: pd.DataFrame, *, numeric: Sequence[str], other: Sequence[str] = ()
 ) -> tuple[pd.DataFrame, int]:
-    """Rows with a value in every one of these columns, and how many were left out.
+    """Rows with a value in every one of these columns, and the number of rows left out.
 
-    BadTable for an unknown column, one of `numeric` that is not, an infinite value, or no complete row.
+    Raises BadTable for an unknown column, a column of `numeric` that is not numeric, an infinite value, or no
+    complete row.
     """
     wanted = list(dict.fromkeys([*numeric, *other]))
     check_columns(table, wanted)
@@ -25,7 +26,7 @@ def complete_rows(
     if words:
         raise BadTable(f"{', '.join(words)} must be numeric")
     kept = table[wanted].notna().all(axis=1)
-    # An index that bears a column's name would make that name ambiguous.
+    # An index with the name of a column would make that name ambiguous.
     rows = table.loc[kept.to_numpy(), wanted].rename_axis(index=[None] * table.index.nlevels)  # type: ignore[list-item]
     if rows.empty:
         raise BadTable(f"no row has a value in every one of {', '.join(wanted)}")
@@ -38,7 +39,7 @@ def complete_rows(
 
 
 def numbers_of(values: Sequence[float] | np.ndarray | pd.Series, name: str) -> np.ndarray:
-    """A sequence as floats (n,), missing values as NaN; BadTable where it holds anything but real numbers."""
+    """Convert a sequence to floats (n,), missing values to NaN. Raises BadTable for anything but real numbers."""
     column = pd.Series(values if isinstance(values, pd.Series) else np.ravel(np.asarray(values))).reset_index(
         drop=True
     )
@@ -61,10 +62,10 @@ def levels_of(values: pd.Series) -> tuple:
 
 
 def dropped_words(dropped: int) -> list[Note]:
-    """The note on rows left out: an empty list where there are none."""
+    """List with the note on the number of rows left out; empty if there are none."""
     return [Note("rows_dropped", rows=dropped)] if dropped else []
 
 
 def listed(names: Sequence) -> str:
-    """Names in a row, for a message."""
+    """Names separated by commas, for a message."""
     return ", ".join(str(name) for name in names)

@@ -1,4 +1,4 @@
-"""A search among many postures for one that goes with the strike, honest about how many were looked at."""
+"""A search among many posture quantities for those related to an outcome, adjusted for the number tested."""
 
 from __future__ import annotations
 
@@ -20,12 +20,12 @@ def screen_postures(
     samples: int = 4999,
     seed: int = 1,
 ) -> Screen:
-    """Search many columns for those that go with an outcome, with one family-wise error for the whole search.
+    """Search many columns for those related to an outcome, with one family-wise error rate for the search.
 
-    Within golfers the statistic is the studentised mean of golfers' own slopes, and one sign per golfer is
-    flipped for all candidates at once; between golfers it is the regression on golfer means, and golfers'
-    residuals are permuted; for one golfer the series is whitened for its autocorrelation, and blocks of
-    neighbouring swings are permuted. What a screen finds is to be confirmed on data it has not seen.
+    Within golfers, the statistic is the studentised mean of golfers' own slopes; the sign of each golfer is
+    flipped for all candidates at once. Between golfers, it is the slope of a regression on golfer means, and
+    golfers' residuals are permuted. For one golfer, the series is whitened for its autocorrelation, and blocks of
+    neighbouring swings are permuted. Confirm the findings of a search on new data.
 
     Parameters
     ----------
@@ -34,15 +34,17 @@ def screen_postures(
     outcome : str
         A numeric column.
     candidates : sequence of str
-        Numeric columns: every one that is looked at.
+        Numeric columns: all that are searched.
     level : {"within", "between", "golfer"}
+        Relation within golfers, between golfers, or in the series of one golfer.
     golfer : optional
-        Whose swings, for the level "golfer".
+        The golfer whose swings are used, for the level "golfer".
     adjust : sequence of str
-        Covariates, taken out of outcome and candidates.
+        Covariates by which outcome and candidates are adjusted.
     samples : int
-        Resamplings; within golfers all patterns of signs are listed where there are no more than that.
+        Number of resamples. Within golfers, all patterns of signs are used if there are no more than that.
     seed : int
+        Seed of the resampling.
 
     Returns
     -------
@@ -53,14 +55,15 @@ def screen_postures(
     BadRequest
         An unknown level, or a golfer who is not in the table.
     BadTable
-        A table that cannot carry the search: too few golfers (six, within and between) or swings.
+        Too few golfers (six are needed within and between golfers) or swings for a search.
 
     Notes
     -----
-    Two-sided. Weights of golfers' slopes come from the candidate's spread and count alone
-    (`screen_within.spread_weights`); where golfers' slopes go with their counts the equal weights are judged,
-    with the larger of both p. Estimates are not corrected for measurement error. The signs of six golfers allow no p
-    below 2 / 64: with six or seven the smaller of max-T and Holm's p on Student's t is given.
+    Tests are two-sided. The weights of golfers' slopes depend only on the spread of the candidate and the number of
+    swings (`screen_within.spread_weights`). If golfers' slopes are correlated with their numbers of swings, equal
+    weights are used, with the larger of both p. Estimates are not corrected for measurement error. With six golfers
+    the smallest p from sign flips is 2 / 64; with six or seven golfers the smaller of the max-T p and Holm's p from
+    Student's t is given.
 
     References
     ----------

@@ -1,4 +1,4 @@
-"""Candidates between golfers: regressions on golfer means, golfers' residuals permuted for all at once."""
+"""Search between golfers: regressions on golfer means, with golfers' residuals permuted for all candidates at once."""
 
 from __future__ import annotations
 
@@ -13,8 +13,12 @@ from swinglab.statistics.maximum import score_of_share, t_of_score
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Part:
-    """Candidates that the same golfers hold: places (k,), golfers (g,) of the universe; means without
-    covariates, x (g, k) scaled to length 1 and y (g,); basis (g, q) of intercept and covariates."""
+    """Candidates that are available for the same golfers.
+
+    places : (k,) positions of the candidates. golfers : (g,) positions of the golfers among all golfers. x, y :
+    (g, k) and (g,) golfer means after regression on the covariates; x is scaled to length 1. basis : (g, q)
+    orthonormal basis of intercept and covariates. df : residual degrees of freedom.
+    """
 
     places: np.ndarray
     golfers: np.ndarray
@@ -26,7 +30,7 @@ class _Part:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MeansSlopes:
-    """Slopes of golfers' mean outcome on their mean candidates; all (J,), df : golfers minus coefficients."""
+    """Slopes of golfers' mean outcome on their mean candidates, arrays (J,); df is golfers minus coefficients."""
 
     estimate: np.ndarray
     standard_error: np.ndarray
@@ -39,12 +43,12 @@ class MeansSlopes:
     parts: tuple[_Part, ...]
 
     def resampled(self, orders: np.ndarray) -> np.ndarray:
-        """(J, B) scores with golfers' residuals under no effect permuted by orders (B, G)."""
+        """Scores (J, B) after permuting golfers' null-model residuals in the given orders (B, G)."""
         scores = np.zeros((len(self.estimate), len(orders)))
         for part in self.parts:
             rank = np.argsort(np.argsort(orders[:, part.golfers], axis=1), axis=1)
             mixed = part.y[rank]
-            # Residuals of the permuted outcome: the covariates are fitted anew (Freedman and Lane).
+            # Regress the permuted outcome on the covariates again (Freedman and Lane).
             mixed = mixed - (mixed @ part.basis) @ part.basis.T
             norm = np.sqrt((mixed**2).sum(axis=1))
             share = np.divide(
@@ -54,7 +58,7 @@ class MeansSlopes:
         return scores
 
     def limits(self, critical: float) -> tuple[np.ndarray, np.ndarray]:
-        """Estimate and critical t times its standard error."""
+        """Lower and upper limits: estimate -/+ standard error times the t of this critical score."""
         half = t_of_score(critical, self.df) * self.standard_error
         return self.estimate - half, self.estimate + half
 
@@ -108,5 +112,5 @@ def between_slopes(c: Candidates, golfers: np.ndarray, fewest: int) -> MeansSlop
 
 
 def golfer_orders(golfers: int, samples: int, rng: np.random.Generator) -> np.ndarray:
-    """(samples, golfers) random orders of the golfers."""
+    """Random orders (samples, golfers) of the golfers."""
     return np.argsort(rng.random((samples, golfers)), axis=1)

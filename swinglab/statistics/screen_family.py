@@ -1,4 +1,4 @@
-"""Searches that belong together: one family-wise error for every candidate, event and outcome looked at."""
+"""Several searches as one family: one family-wise error rate for all candidates, events and outcomes."""
 
 from __future__ import annotations
 
@@ -22,24 +22,24 @@ LEVELS = ("within", "between", "golfer")
 GOLFER = "golfer"
 COLUMNS = ("column", "estimate", "standard_error", "ci_low", "ci_high", "p", "p_adjusted", "n_golfers", "n_swings",
            "golfers_same_sign")  # fmt: skip
-#: With fewer golfers the signs of their slopes have so few patterns that Holm's method on Student's t finds more.
+#: With fewer golfers there are so few sign patterns that Holm's method with Student's t has more power.
 FEW_FOR_SIGNS = 8
 _ALPHA = 0.05
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Screen:
-    """What a search among candidates found.
+    """Result of a search among candidates.
 
     table : a row for each candidate that could be screened, in the order given: column; estimate and
     standard_error (outcome per 10 units of the candidate); ci_low, ci_high (95 %, simultaneous over the family,
-    single-step); p by itself; p_adjusted (step-down max-T over the family; with 6 or 7 golfers within them the
-    smaller of that and Holm's on Student's t); n_golfers, n_swings;
-    golfers_same_sign (with the estimate's sign). beside : for each row of the table the estimate and p_adjusted
-    with equal weights, whether slopes go with golfers' counts (then the equal weights are the judged ones), and
-    p_single_step, which agrees with the intervals. not_screened : column and reason. correlation : of the screened
-    candidates, at this level. family : candidates looked at together. smallest_p : no p below it can come from the
-    resampling.
+    single-step); p (unadjusted); p_adjusted (step-down max-T over the family; within golfers, with 6 or 7 golfers,
+    the smaller of that and Holm's p from Student's t); n_golfers, n_swings; golfers_same_sign (number of golfers
+    whose slope has the sign of the estimate). beside : for each row of the table, the estimate and p_adjusted with
+    equal weights; whether slopes are correlated with golfers' numbers of swings (the table then uses equal
+    weights); and p_single_step, which agrees with the intervals. not_screened : column and reason. correlation : of
+    the screened candidates, at this level. family : number of candidates tested together. smallest_p : smallest p
+    that the resampling can give.
     """
 
     outcome: str
@@ -69,7 +69,7 @@ class ScreenRequest:
 
 
 def smallest_p(golfers: int) -> float:
-    """Smallest two-sided p that flipping the signs of so many golfers allows: 2 / 2**golfers.
+    """Smallest two-sided p that sign flips of this number of golfers can give: 2 / 2**golfers.
 
     Examples
     --------
@@ -81,7 +81,10 @@ def smallest_p(golfers: int) -> float:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Measured:
-    """A search before resampling. used : places of the candidates that can be screened; reasons : why not, (J,)."""
+    """A search before resampling.
+
+    used : positions of the candidates that can be screened. reasons : (J,) why a candidate cannot be screened.
+    """
 
     request: ScreenRequest
     c: Candidates
@@ -95,8 +98,8 @@ class _Measured:
 class _Drawn:
     """Scores (used, B) of a search in B resamples.
 
-    judged : as they are judged. equal : with every golfer weighted alike. about_estimates : about the estimates, for
-    the intervals; the last two within golfers only. exact : whether the resamples are all patterns there are.
+    judged : with the weights used for p. equal : with equal weights. about_estimates : scores about the estimates
+    instead of 0, for the intervals; None except within golfers. exact : whether all patterns were used.
     """
 
     judged: np.ndarray
@@ -108,10 +111,10 @@ class _Drawn:
 def screen_family(
     requests: Sequence[ScreenRequest], *, samples: int = 4999, seed: int = 1
 ) -> tuple[Screen, ...]:
-    """Several searches as one family: every outcome and event that was looked at counts in every p_adjusted.
+    """Run several searches as one family: each p_adjusted allows for all candidates of all searches.
 
-    Searches within golfers share their signs, those between golfers their permutations. All patterns of signs
-    are listed for a single search only.
+    Searches within golfers use the same sign flips, and searches between golfers the same permutations. All
+    patterns of signs are listed only if there is a single search.
 
     Raises
     ------
@@ -129,7 +132,7 @@ def screen_family(
     critical, equal = judged.critical, judged
     about = [d.about_estimates for d in drawn if d.about_estimates is not None]
     if about:
-        # An interval is read about the estimate, a p about 0: the wider of both bounds serves the intervals.
+        # Intervals are centred on the estimate, p values on 0. The larger of the two critical values is used.
         critical = max(critical, critical_value(np.max(about, axis=0)))
         scores = [(m.fit.equal if isinstance(m.fit, WithinFit) else m.fit).score[m.used] for m in measured]
         equal = adjust_by_maximum(
@@ -145,10 +148,10 @@ def screen_family(
 
 
 def _at_most_holm(found: AdjustedP, score: np.ndarray) -> AdjustedP:
-    """The smaller of each p and that of Student's t (from its normal score), adjusted by Holm's method.
+    """The smaller of each adjusted p and Holm's adjusted p from Student's t (from its normal score).
 
-    Six golfers have 32 patterns of signs, so that no p below 1 / 32 could come out. Both methods hold their error by
-    themselves; that the smaller of both holds it too with so few golfers is measured, not proved
+    Six golfers have only 32 distinct sign patterns, so the smallest possible p is 1 / 32. Each method controls the
+    family-wise error. That the smaller p also controls it with so few golfers is shown by simulation, not proved
     (references/evidence/screen.md).
     """
     by_t = 2.0 * special.ndtr(-score)
@@ -181,8 +184,8 @@ def _measure(request: ScreenRequest) -> _Measured:
         return _measured(request, c, (), series, np.isfinite(series.estimate), reasons)
     if len(golfers) < FEWEST_GOLFERS:
         raise BadTable(
-            f"{len(golfers)} golfers: a search among golfers needs {FEWEST_GOLFERS} or more, with fewer no p below .05 "
-            "can come out",
+            f"{len(golfers)} golfers: a search among golfers needs {FEWEST_GOLFERS} or more, because with fewer no p "
+            "can be below .05",
             do='measure more golfers, or search one golfer\'s swings (level="golfer")',
         )
     if request.level == "between":
@@ -214,7 +217,7 @@ def _rows_of(table: pd.DataFrame, golfer: object) -> pd.DataFrame:
 
 
 def _draw(m: _Measured, universe: pd.Index, samples: int, seed: int, *, single: bool) -> _Drawn:
-    """A search's scores under no effect; the same seed gives searches of a level the same resampling."""
+    """Scores of a search without an effect; searches of one level with the same seed use the same resamples."""
     rng = np.random.default_rng(seed)
     known = universe.get_indexer(pd.Index(m.golfers, dtype=object))
     if isinstance(m.fit, SeriesSlopes):
@@ -247,7 +250,7 @@ def _screen(
             "p_adjusted_equal_weights": equal.step_down[own],
             "counts_related": related,
         }
-        # The larger of both, so that the choice of weights by the slopes themselves costs no error.
+        # The larger p of both keeps the error rate although the choice of weights depends on the slopes.
         p = np.where(related, np.maximum(p, equal.p[own]), p)
         adjusted = np.where(related, np.maximum(adjusted, equal.step_down[own]), adjusted)
     columns = (fit.estimate[used], fit.standard_error[used], low[used], high[used], p, adjusted,

@@ -1,4 +1,4 @@
-"""Candidates that move together, gathered so that a group is shown once."""
+"""Groups of highly correlated candidates, so that each group is reported once."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ import scipy
 
 
 def group_candidates(correlation: np.ndarray, alike: float) -> np.ndarray:
-    """Number of each candidate's group, from 0, in the order of their first member.
+    """Group number of each candidate, from 0, in the order of the groups' first members.
 
-    Complete linkage on 1 - |r|: every two members of a group correlate by `alike` or more, whatever the sign.
+    Complete linkage on 1 - |r|: any two members of a group have |r| of `alike` or more.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Candidates in one golfer's series: whitened for autocorrelation, blocks of neighbouring swings permuted."""
+"""Search in one golfer's series: whitened for autocorrelation, with blocks of neighbouring swings permuted."""
 
 from __future__ import annotations
 
@@ -12,13 +12,13 @@ from swinglab.statistics.autoregression import estimate_autocorrelation, whiten
 from swinglab.statistics.candidates import Candidates, moving_columns, without
 from swinglab.statistics.maximum import score_of_share, t_of_score
 
-#: With fewer swings there are too few blocks to permute.
+#: Fewest swings; with fewer there are too few blocks to permute.
 FEWEST_SWINGS = 15
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Part:
-    """Candidates that the same swings hold, whitened and freed of trend and covariates; see screen_between."""
+    """Candidates available in the same swings, whitened and adjusted for trend and covariates; see screen_between."""
 
     places: np.ndarray
     rows: np.ndarray
@@ -30,8 +30,11 @@ class _Part:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SeriesSlopes:
-    """Slopes of one golfer's outcome on the candidates; all (J,). autocorrelation : of the outcome, trend and
-    covariates taken out. length : swings in a block. number : swings in the series."""
+    """Slopes of one golfer's outcome on the candidates, arrays (J,).
+
+    autocorrelation : of the outcome after adjustment for trend and covariates. length : swings in a block.
+    number : swings in the series.
+    """
 
     estimate: np.ndarray
     standard_error: np.ndarray
@@ -55,11 +58,11 @@ class SeriesSlopes:
         return self.golfers
 
     def resampled(self, samples: int, rng: np.random.Generator) -> np.ndarray:
-        """(J, samples) scores with blocks of the outcome's residuals in random order, the same for all."""
+        """Scores (J, samples) with blocks of the outcome's residuals permuted, in the same order for all candidates."""
         orders = _block_orders(self.number, self.length, samples, rng)
         scores = np.zeros((len(self.estimate), samples))
         for part in self.parts:
-            # Swings that a candidate lacks drop out; the others keep their new order.
+            # Swings without this candidate are dropped; the others keep their permuted order.
             rank = np.argsort(np.argsort(orders[:, part.rows], axis=1), axis=1)
             mixed = part.y[rank]
             mixed = mixed - (mixed @ part.basis) @ part.basis.T
@@ -71,7 +74,7 @@ class SeriesSlopes:
         return scores
 
     def limits(self, critical: float) -> tuple[np.ndarray, np.ndarray]:
-        """Estimate and critical t times its standard error."""
+        """Lower and upper limits: estimate -/+ standard error times the t of this critical score."""
         half = t_of_score(critical, self.df) * self.standard_error
         return self.estimate - half, self.estimate + half
 
@@ -79,7 +82,8 @@ class SeriesSlopes:
 def series_slopes(c: Candidates) -> SeriesSlopes:
     """Generalised least squares of one golfer's outcome on each candidate, with session means and a trend.
 
-    The autocorrelation is the outcome's, by REML under no effect, one for all candidates of a pattern.
+    The autocorrelation is that of the outcome without an effect, by REML; candidates with the same missing values
+    share it.
 
     Raises
     ------
@@ -90,11 +94,11 @@ def series_slopes(c: Candidates) -> SeriesSlopes:
     if n < FEWEST_SWINGS:
         raise BadTable(
             f"{n} swings with an outcome: a search among one golfer's swings needs {FEWEST_SWINGS} or more",
-            do="measure more swings, or ask one question that was written down beforehand",
+            do="measure more swings, or ask a single question that was chosen before the data were seen",
         )
     if np.isnan(c.order).any():
         raise BadTable(
-            "the order of these swings is not known, and neighbouring swings are alike",
+            "the order of these swings is not known, but neighbouring swings are correlated",
             do="fill in the column order in swings.csv",
         )
     visit = pd.factorize(c.cell)[0]
@@ -136,7 +140,7 @@ def series_slopes(c: Candidates) -> SeriesSlopes:
 
 
 def _nuisance(c: Candidates, rows: np.ndarray, visit: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Session means, one trend over the swings of a session, moving covariates; steps since the swing before."""
+    """Columns for session means, a trend within sessions and the covariates; and steps since the previous swing."""
     own = pd.factorize(visit[rows])[0]
     means = (own[:, None] == np.arange(own.max() + 1)).astype(float)
     order = c.order[rows]
@@ -147,14 +151,14 @@ def _nuisance(c: Candidates, rows: np.ndarray, visit: np.ndarray) -> tuple[np.nd
     unit = float(np.median(gap[~new])) if (~new).any() else 1.0
     trend = without(means, np.column_stack([order / unit, c.z[rows]]))
     trend = moving_columns(trend)
-    # Columns that others fix would leave the least squares without an answer.
+    # Linearly dependent columns would leave the least squares without a unique solution.
     _, r = np.linalg.qr(trend) if trend.shape[1] else (None, np.zeros((0, 0)))
     free = np.abs(np.diag(r)) > 1e-9 * np.abs(np.diag(r)).max() if len(r) else np.zeros(0, bool)
     return np.column_stack([means, trend[:, free]]), np.where(new, np.inf, gap / unit)
 
 
 def _block_orders(n: int, length: int, samples: int, rng: np.random.Generator) -> np.ndarray:
-    """(samples, n) places of the swings with blocks in random order; where blocks begin is random as well."""
+    """Orders (samples, n) of the swings, with blocks permuted at random; the start of the blocks is random too."""
     start = rng.integers(0, length, samples)
     block = (np.arange(n) + start[:, None]) // length
     keys = rng.random((samples, int(block.max()) + 1))

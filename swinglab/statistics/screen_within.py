@@ -1,4 +1,4 @@
-"""Candidates within golfers: studentised means of golfers' own slopes, one sign a golfer flipped for all."""
+"""Search within golfers: studentised means of golfers' own slopes, with golfers' signs flipped for all at once."""
 
 from __future__ import annotations
 
@@ -18,21 +18,21 @@ from swinglab.statistics.candidates import (
 )
 from swinglab.statistics.maximum import score_of_share, t_of_score
 
-#: A golfer's own slope needs this many swings, a candidate this many golfers.
+#: Fewest swings for a golfer's own slope, and fewest golfers for a candidate.
 FEWEST_SWINGS = 5
 FEWEST_GOLFERS = 6
 _AT_ONCE = 32
-#: Share of a candidate's spread that must be left, so that rounding is not taken for movement.
+#: A candidate counts as constant if adjustment leaves less than this share of its sum of squares (rounding).
 _LEFT = 1e-12
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class OwnSlopes:
-    """Golfers' own slopes of every candidate, covariates and drift taken out.
+    """Golfers' own slopes on every candidate, adjusted for covariates and drift.
 
-    golfers : (G,) labels. slopes, spreads : (G, J), outcome per ten units; sums of squares of the candidate
-    about its line; NaN where a golfer has too few swings. counts : (G, J) swings. correlation : (J, J) of
-    candidates about golfers' own means, over swings that hold both.
+    golfers : (G,) labels. slopes : (G, J), outcome per ten units. spreads : (G, J), sums of squares of the adjusted
+    candidate. Both are NaN where a golfer has too few swings. counts : (G, J) swings. correlation : (J, J) of
+    candidates about golfers' own means, over swings in which both are present.
     """
 
     golfers: np.ndarray
@@ -72,8 +72,10 @@ def own_slopes(c: Candidates, golfers: np.ndarray) -> OwnSlopes:
 def _movement(
     c: Candidates, rows: np.ndarray, places: np.ndarray, code: np.ndarray, cells: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Outcome (n, 1) and candidates (n, k) about their cells' means, drift and covariates taken out; and 1 for
-    a swing that has company in its cell, else 0."""
+    """Outcome (n, 1) and candidates (n, k) about their cell means, adjusted for drift and covariates.
+
+    The third result is 1 for a swing whose cell contains another swing, else 0.
+    """
     k = len(places)
     values = np.column_stack([c.x[np.ix_(rows, places)], c.y[rows], c.z[rows], c.order[rows]])
     cell = pd.factorize(cells[rows])[0]
@@ -97,7 +99,7 @@ def _movement(
 
 
 def _drift(order: np.ndarray, golfer: np.ndarray, per_golfer: sparse.csr_matrix) -> np.ndarray:
-    """Order about its cells' means; 0 for golfers with few swings or with an order that is not known."""
+    """Order of the swings about its cell means; 0 for golfers with few swings or an unknown order."""
     swings = np.asarray(per_golfer.sum(axis=1)).ravel()
     unknown = (per_golfer @ np.isnan(order).astype(float)) > 0
     used = (swings >= SWINGS_FOR_DRIFT) & ~unknown
@@ -111,10 +113,11 @@ def _correlation(rest: np.ndarray) -> np.ndarray:
 
 
 def spread_weights(own: OwnSlopes) -> np.ndarray:
-    """(G, J) weights of golfers' slopes, of mean 1, from the candidate's spread and count alone.
+    """Weights (G, J) of golfers' slopes, with mean 1, from the candidate's spread and the number of swings alone.
 
-    1 / (1 / median spread + 1 / own spread): right where slopes differ between golfers about as much as the
-    typical golfer's slope errs. No weight exceeds that of a typical golfer twofold. 0 where no slope.
+    The weight is 1 / (1 / median spread + 1 / own spread). It is optimal if the variance of slopes between golfers
+    equals the error variance of a typical golfer's slope. It is at most twice the weight of a typical golfer, and
+    0 for a golfer without a slope.
     """
     with np.errstate(invalid="ignore", divide="ignore"):
         some = ~np.isnan(own.spreads).all(axis=0)
@@ -125,13 +128,13 @@ def spread_weights(own: OwnSlopes) -> np.ndarray:
 
 
 def equal_weights(own: OwnSlopes) -> np.ndarray:
-    """(G, J) 1 for a golfer with a slope, else 0."""
+    """Equal weights (G, J): 1 for a golfer with a slope, else 0."""
     return (~np.isnan(own.slopes)).astype(float)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MeanSlopes:
-    """Weighted means of golfers' slopes under one choice of weights; all (J,) but values, (G, J) w b."""
+    """Weighted means of golfers' slopes for one choice of weights, arrays (J,); weights and slopes are (G, J)."""
 
     estimate: np.ndarray
     standard_error: np.ndarray
@@ -141,11 +144,11 @@ class MeanSlopes:
     slopes: np.ndarray
 
     def resampled(self, signs: np.ndarray) -> np.ndarray:
-        """(J, B) scores with golfers' signs flipped, signs (G, B)."""
+        """Scores (J, B) after multiplying golfers' slopes by signs (G, B)."""
         return self._scores(self.slopes, signs)
 
     def largest_about_estimates(self, signs: np.ndarray, used: np.ndarray) -> np.ndarray:
-        """(B,) largest score over the candidates `used`, with golfers' slopes about the estimates, not 0."""
+        """Largest score (B,) over the candidates `used`, from sign flips of slopes minus their estimate."""
         about = MeanSlopes(
             self.estimate[used], self.standard_error[used], self.score[used], self.golfers[used],
             self.weights[:, used], self.slopes[:, used] - self.estimate[used],
@@ -153,7 +156,7 @@ class MeanSlopes:
         return about.resampled(signs).max(axis=0)
 
     def _scores(self, slopes: np.ndarray, signs: np.ndarray) -> np.ndarray:
-        """Scores of the weighted mean over its standard error, both taken anew from the flipped slopes."""
+        """Scores of weighted mean / standard error, both recomputed from the sign-flipped slopes."""
         once, twice = self.weights * slopes, self.weights**2 * slopes
         total, squares = (once**2).sum(axis=0), (self.weights**2).sum(axis=0)
         number, weight = self.golfers, np.maximum(self.weights.sum(axis=0), 1e-300)
@@ -181,7 +184,7 @@ class MeanSlopes:
         return np.maximum(self.golfers - 1.0, 1.0)
 
     def limits(self, critical: float) -> tuple[np.ndarray, np.ndarray]:
-        """Estimate and critical t times its standard error."""
+        """Lower and upper limits: estimate -/+ standard error times the t of this critical score."""
         half = t_of_score(critical, self.df) * self.standard_error
         return self.estimate - half, self.estimate + half
 
@@ -202,9 +205,9 @@ def mean_slopes(own: OwnSlopes, weights: np.ndarray) -> MeanSlopes:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class WithinFit:
-    """Candidates within golfers, with both choices of weights; all (J,).
+    """Mean slopes within golfers, with both choices of weights; arrays (J,).
 
-    related : whether golfers' slopes go with their counts, where the equal weights are judged.
+    related : whether golfers' slopes are correlated with their numbers of swings; equal weights are then used.
     """
 
     own: OwnSlopes
@@ -214,41 +217,41 @@ class WithinFit:
 
     @property
     def estimate(self) -> np.ndarray:
-        """Judged mean slope."""
+        """Mean slope with the weights that are used."""
         return np.where(self.related, self.equal.estimate, self.weighted.estimate)
 
     @property
     def standard_error(self) -> np.ndarray:
-        """Of the judged mean slope."""
+        """Standard error of `estimate`."""
         return np.where(self.related, self.equal.standard_error, self.weighted.standard_error)
 
     @property
     def score(self) -> np.ndarray:
-        """Of the slopes weighted by the candidate's spread."""
+        """Score of the mean slope with spread weights."""
         return self.weighted.score
 
     @property
     def golfers(self) -> np.ndarray:
-        """Golfers with a slope."""
+        """Number of golfers with a slope."""
         return self.weighted.golfers
 
     @property
     def swings(self) -> np.ndarray:
-        """Swings of those golfers."""
+        """Number of swings of these golfers."""
         return np.where(np.isnan(self.own.slopes), 0, self.own.counts).sum(axis=0)
 
     @property
     def same_sign(self) -> np.ndarray:
-        """Golfers whose slope has the estimate's sign."""
+        """Number of golfers whose slope has the sign of the estimate."""
         return (np.sign(np.nan_to_num(self.own.slopes)) == np.sign(self.estimate)).sum(axis=0)
 
     @property
     def correlation(self) -> np.ndarray:
-        """(J, J) of the candidates within golfers."""
+        """Correlation (J, J) of the candidates within golfers."""
         return self.own.correlation
 
     def limits(self, critical: float) -> tuple[np.ndarray, np.ndarray]:
-        """Limits of the judged mean slope."""
+        """Lower and upper limits of `estimate` at this critical score."""
         one, other = self.weighted.limits(critical), self.equal.limits(critical)
         return np.where(self.related, other[0], one[0]), np.where(self.related, other[1], one[1])
 
@@ -262,7 +265,7 @@ def within_fit(c: Candidates, golfers: np.ndarray) -> WithinFit:
 
 
 def golfer_signs(golfers: int, samples: int, rng: np.random.Generator, *, all_patterns: bool) -> np.ndarray:
-    """(golfers, B) signs: every pattern (of each and its mirror image one), or `samples` drawn at random."""
+    """Signs (golfers, B): all patterns (one of each pattern and its negative), or `samples` random ones."""
     if not all_patterns:
         return rng.integers(0, 2, (golfers, samples), dtype=np.int8) * 2.0 - 1.0
     bits = (np.arange(2 ** (golfers - 1)) >> np.arange(golfers)[:, None]) & 1
@@ -270,7 +273,7 @@ def golfer_signs(golfers: int, samples: int, rng: np.random.Generator, *, all_pa
 
 
 def counts_related(own: OwnSlopes, *, alpha: float = 0.05) -> np.ndarray:
-    """(J,) whether golfers' slopes go with their number of swings, by Spearman's rank correlation and its t."""
+    """Whether golfers' slopes are correlated with their numbers of swings (J,), by a t test of Spearman's rho."""
     related = np.zeros(own.slopes.shape[1], bool)
     there = ~np.isnan(own.slopes)
     patterns, which = np.unique(there, axis=1, return_inverse=True)

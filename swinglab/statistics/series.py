@@ -1,4 +1,4 @@
-"""One golfer's swings in the order they were made: regression with fading errors and a trend, and a step."""
+"""One golfer's swings as a time series: regression with AR(1) errors and a trend, and the size of a step."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from swinglab.statistics.rows import complete_rows, dropped_words, numbers_of
 TREND = "trend"
 _VALUE = "the value"
 _FEW_EFFECTIVE = 10
-#: Blocks are long enough that swings a block apart correlate by less than this.
+#: Blocks are so long that the correlation of swings one block apart is below this.
 _FORGOTTEN = 0.2
 
 
@@ -27,12 +27,12 @@ class SeriesFit:
     """A regression over one golfer's series of swings.
 
     coefficients : index intercept, predictors and trend (per swing); estimate, standard_error, df, t, p,
-    ci_low, ci_high (95 %). autocorrelation : of neighbouring errors. effective_n : unrelated swings that
-    would fix the mean as well. residual_variance : of one error. log_likelihood : restricted. fitted,
-    residuals : one a swing used, index as in the table, in the order of play. design : the terms, one row a
-    swing used; whitened : the same with neighbours made independent at the fitted autocorrelation.
-    error_factor : by how much whitening multiplies the variance of an error that is independent from swing to
-    swing, as errors of measurement are.
+    ci_low, ci_high (95 %). autocorrelation : of neighbouring errors. effective_n : number of independent swings
+    that would give the mean as precisely. residual_variance : of one error. log_likelihood : restricted. fitted,
+    residuals : one value for each swing used, index as in the table, in the order of play. design : the terms,
+    one row for each swing used; whitened : the same terms after whitening at the fitted autocorrelation.
+    error_factor : factor by which whitening multiplies the variance of an error that is independent between
+    swings, such as measurement error.
     """
 
     outcome: str
@@ -58,10 +58,10 @@ class StepFit:
     """The step of a series from before to after, in the unit of the values.
 
     estimate, standard_error, df, t, p, ci_low, ci_high : of the step, 95 % limits. effective_n : number of independent
-    swings that carry as much information. block_p : blocks of swings exchanged, block_length swings each;
-    block_arrangements were looked at. It stands beside p and is the rougher of the two: with 20 swings there are
-    too few blocks for it to fall below .05, and at an autocorrelation of .6 it does so too often (measured: .09 for
-    40 swings).
+    swings that carry as much information. block_p : p of a permutation test that exchanges blocks of block_length
+    swings; block_arrangements : number of arrangements used. block_p is a rough check of p: with 20 swings there are
+    too few blocks for it to fall below .05, and at an autocorrelation of .6 it rejects too often (measured: .09 for
+    40 swings at nominal .05).
     """
 
     estimate: float
@@ -91,8 +91,8 @@ def fit_series(
 ) -> SeriesFit:
     """Regress one golfer's outcome on predictors, swing by swing, with AR(1) errors and a trend, by REML.
 
-    Neighbouring swings are alike and the swing drifts while it is taught; both look like an effect. The
-    answer is for this player and these sessions.
+    Correlated neighbouring swings and a drift over a session can both look like an effect. The answer holds for
+    this player and these sessions only.
 
     Parameters
     ----------
@@ -101,12 +101,12 @@ def fit_series(
     outcome, predictors : str, sequence of str
         Columns; text predictors are coded as ``column[level]``.
     order : str
-        Numeric column: place (or time) of the swing. A gap in it is a gap: swings left out keep their place.
+        Numeric column: position (or time) of the swing. Swings that are left out keep their position as a gap.
     trend : bool
         Whether a straight drift over the whole series is a term, ``trend``, per swing.
     session : str, optional
-        Column of the session. Errors of different sessions are unrelated. Where `order` starts again in each
-        session, sessions follow one another as they first stand in the table.
+        Column of the session. Errors of different sessions are independent. If `order` restarts in each session,
+        the sessions follow one another in the order in which they first appear in the table.
 
     Returns
     -------
@@ -115,14 +115,14 @@ def fit_series(
     Raises
     ------
     BadTable
-        More than one golfer, an order that repeats, a predictor that trend or others fix, too few swings.
+        More than one golfer, an order that repeats, a predictor that depends linearly on the trend or on other
+        predictors, or too few swings.
 
     Notes
     -----
-    Differs from a fit that takes the estimated autocorrelation as known: p and the interval are averaged over
-    the autocorrelations that the data leave open, each weighted by its restricted likelihood and a mild prior
-    of the coefficient (`autoregression.fit_ar1`); `df` is the number with which the plain standard error gives
-    an interval as wide.
+    The autocorrelation is not treated as known: p and the interval are averaged over the possible values, each
+    weighted by its restricted likelihood and a weak prior (`autoregression.fit_ar1`). `df` are the degrees of
+    freedom with which a t interval from the standard error is as wide as this interval.
 
     Examples
     --------
@@ -188,9 +188,9 @@ def fit_step(
     after : sequence, (n,)
         0 before, 1 after.
     trend : bool
-        Whether a straight drift is a term too: a step that holds beside it is not the drift.
+        Whether to include a linear trend, so that a gradual drift is not taken for a step.
     order, session : sequence, (n,), optional
-        Place and session of each swing, as in `fit_series`; without them one session, evenly spaced.
+        Position and session of each swing, as in `fit_series`; default: one session, evenly spaced.
 
     Returns
     -------
@@ -251,7 +251,7 @@ def _check_request(table: pd.DataFrame, outcome: str, predictors: list[str], ord
         raise BadTable(f"a predictor cannot have the name {TREND}, which is used for the drift")
     if "golfer" in table.columns and table["golfer"].nunique() > 1:
         raise BadTable(
-            f"these are swings of {table['golfer'].nunique()} golfers, a series is one golfer's",
+            f"the table holds swings of {table['golfer'].nunique()} golfers, but a series is of one golfer",
             do="keep one golfer's rows",
         )
 
@@ -259,7 +259,7 @@ def _check_request(table: pd.DataFrame, outcome: str, predictors: list[str], ord
 def _in_order(
     rows: pd.DataFrame, order: str, session: str | None
 ) -> tuple[pd.DataFrame, np.ndarray, np.ndarray]:
-    """Rows in the order of play, their places along the series, steps since the swing before."""
+    """Rows in the order of play, their positions along the series, and steps since the previous swing."""
     visit = pd.factorize(rows[session])[0] if session else np.zeros(len(rows), int)
     place = rows[order].to_numpy(float)
     by = np.lexsort((place, visit))
@@ -276,7 +276,7 @@ def _in_order(
     steps = np.where(new, np.inf, gap / unit)
     if (np.diff(place) > 0).all():
         return rows, place / unit, steps
-    # Order starts again in each session: one step from the end of a session to the start of the next.
+    # If the order restarts in each session, the next session begins one step after the end of the previous one.
     return rows, np.cumsum(np.where(new, 1.0, gap / unit)), steps
 
 
@@ -301,7 +301,7 @@ def _drift_words(coefficients: pd.DataFrame, outcome: str) -> list[Note]:
 
 
 def _block_length(autocorrelation: float, n: int) -> int:
-    """Swings in a block: the square root of their number, more where the series forgets more slowly."""
+    """Swings in a block: the square root of their number, or more if the autocorrelation decays slowly."""
     length = int(np.ceil(np.sqrt(n)))
     if autocorrelation > 0:
         length = max(length, int(np.ceil(np.log(_FORGOTTEN) / np.log(autocorrelation))))
@@ -309,7 +309,7 @@ def _block_length(autocorrelation: float, n: int) -> int:
 
 
 def _free_of_trend(rows: pd.DataFrame, place: np.ndarray, trend: bool) -> tuple:
-    """Values without mean (and trend), and the statistic: the step that least squares sees in them."""
+    """Values after removing mean (and trend), and a function that gives the least-squares step of a series."""
     others = np.ones((len(rows), 1))
     if trend:
         others = np.column_stack([others, place - place.mean()])

@@ -1,4 +1,4 @@
-"""Two more answers from one golfer's series, on other assumptions than the regression with AR(1) errors."""
+"""Two further analyses of one golfer's series, under other assumptions than regression with AR(1) errors."""
 
 from __future__ import annotations
 
@@ -10,19 +10,20 @@ from swinglab.errors import BadTable
 from swinglab.statistics.autoregression import fit_ar1
 from swinglab.statistics.estimate import Estimate
 
-#: Blocks are cut so that there are at least so many: with fewer no p below .05 can come out.
+#: Fewest blocks; with few blocks p cannot fall below .05.
 FEWEST_BLOCKS = 8
 _ALL_PATTERNS = 12
 _DRAWN = 4_999
-#: Scores a block apart correlate by less than this.
+#: Blocks are so long that the correlation of scores one block apart is below this.
 _FORGOTTEN = 0.2
 
 
 def flip_block_signs(x: np.ndarray, y: np.ndarray, others: np.ndarray, *, seed: int = 0) -> tuple[float, int]:
-    """Test a slope by flipping the signs of whole blocks of its score; (p, swings in a block).
+    """Test a slope by flipping the signs of whole blocks of its score; returns (p, swings in a block).
 
-    x and y are freed of the other terms; under no effect the sum of x y over a block of neighbouring swings is
-    as likely to be minus itself. No assumption on how errors of neighbours go together within a block.
+    x and y are replaced by their residuals on the other terms. Without an effect, the sum of x y over a block of
+    neighbouring swings and its negative are equally likely. The correlation of errors within a block may have
+    any form.
 
     Parameters
     ----------
@@ -59,7 +60,7 @@ def flip_block_signs(x: np.ndarray, y: np.ndarray, others: np.ndarray, *, seed: 
 def fit_differences(
     x: np.ndarray, y: np.ndarray, others: np.ndarray, starts: np.ndarray
 ) -> tuple[Estimate, float, float]:
-    """Slope from the differences of neighbouring swings: no drift of any shape that is slow can enter.
+    """Slope from the differences of neighbouring swings, which a slow drift of any shape does not bias.
 
     Parameters
     ----------
@@ -73,13 +74,13 @@ def fit_differences(
     Returns
     -------
     Estimate, variance, df
-        The slope by AR(1) regression of the differences; the variance of the differences of x that the other
-        terms leave, and its degrees of freedom.
+        The slope by AR(1) regression of the differences; the residual variance of the differences of x on the
+        other terms, and its degrees of freedom.
 
     Raises
     ------
     BadTable
-        Too few differences, or differences of x that the other terms fix.
+        Too few differences, or differences of x that depend linearly on the other terms.
     """
     inside = ~starts[1:]
     dx, dy = np.diff(x)[inside], np.diff(y)[inside]

@@ -1,22 +1,22 @@
-"""A natural cubic spline with three knots, as one term beside a straight line."""
+"""A natural cubic spline with three knots, as one term in addition to a straight line."""
 
 from __future__ import annotations
 
 import numpy as np
 
-#: Places of the knots as quantiles of the predictor, the usual ones for three knots [harrell2001].
+#: Knots as quantiles of the predictor, the usual ones for three knots [harrell2001].
 QUANTILES = (0.1, 0.5, 0.9)
 
 
 def spline_knots(x: np.ndarray) -> np.ndarray:
-    """(3,) knots at the 10th, 50th and 90th percentile of the predictor."""
+    """Knots (3,) at the 10th, 50th and 90th percentile of the predictor."""
     return np.quantile(x, QUANTILES)
 
 
 def natural_spline(x: np.ndarray, knots: np.ndarray) -> np.ndarray:
-    """The bend of a natural cubic spline: 0 below the first knot, a line of slope 1 above the last.
+    """Nonlinear term of a natural cubic spline: 0 below the first knot, a line of slope 1 above the last.
 
-    Beside a straight line its coefficient is the slope above the last knot minus the slope below the first.
+    In a model with a linear term, its coefficient is the slope above the last knot minus that below the first.
 
     Parameters
     ----------
@@ -28,7 +28,7 @@ def natural_spline(x: np.ndarray, knots: np.ndarray) -> np.ndarray:
     Returns
     -------
     (n,)
-        In units of the predictor; zeros where knots coincide, so that no bend can be estimated.
+        In units of the predictor; all zero if knots coincide, so that no curvature can be estimated.
 
     References
     ----------

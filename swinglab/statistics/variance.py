@@ -1,13 +1,14 @@
-"""The likelihood of a mixed model and its optimum, from cross-products; many data sets side by side.
+"""The likelihood of a linear mixed model and its optimum, from cross-products, for many data sets at once.
 
-Model, golfer by golfer: y = X b + Z u + e, u ~ N(0, s2 S), e ~ N(0, s2 I), S = L L', with L linear in theta.
-L is a full square, not a triangle: turned, it gives the same S, and the descent has no seam where a triangle's
-leading entry is near 0. All that is needed of the data are the cross-products of Z, X and y of each golfer, so
-an evaluation costs the same for ten swings a golfer as for ten thousand. With P = Z'V^-1 Z, H = Z'V^-1 X and
-u = Z'V^-1 r of each golfer (V = I + Z S Z'), value, gradient and Hessian of the deviance are short sums.
+Model for each golfer: y = X b + Z u + e, u ~ N(0, s2 S), e ~ N(0, s2 I), S = L L', with L linear in theta.
+L is a full square matrix, not triangular. Rotations of L give the same S, and the descent avoids the singularity
+of a triangular factor whose leading entry is near 0. Only the cross-products of Z, X and y of each golfer are
+needed, so an evaluation costs the same for ten swings per golfer as for ten thousand. With P = Z'V^-1 Z,
+H = Z'V^-1 X and u = Z'V^-1 r of each golfer (V = I + Z S Z'), value, gradient and Hessian of the deviance are
+short sums.
 
-Arrays end in the axes (golfer, data set), so that resamples and simulated studies are fitted together; an
-axis of length 1 is shared by all. Source of the criterion: Bates et al. 2015, equations 34 and 41.
+The last axes of arrays are (golfer, data set), so that resamples and simulated studies are fitted together. An
+axis of length 1 is common to all. Source of the criterion: Bates et al. 2015, equations 34 and 41.
 """
 
 from __future__ import annotations
@@ -16,9 +17,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-#: Predicted gain in deviance below which an optimum is taken as found (the last step is still made).
+#: The search has converged if the predicted decrease of the deviance is below this (the last step is still made).
 _GAIN = 1e-9
-#: Most negative slope toward a larger variance, relative to the information in it, that counts as none.
+#: A slope toward a larger variance that is less negative than this, relative to its information, counts as 0.
 _KKT = 1e-7
 _MOST_STEPS = 100
 
@@ -27,9 +28,10 @@ _MOST_STEPS = 100
 class Moments:
     """Cross-products of q random-effect columns Z, p predictors X and the outcome y, for R data sets.
 
-    z : (q, q + p + 1, G, R), Z'[Z X y] of each golfer. total : (p + 1, p + 1, R), [X y]'[X y] of all. n : (R,)
-    rows. weights : (G, R) how often a golfer counts. pattern : (K, q, q), L = sum of theta_k pattern_k; bend :
-    (K, K, q, q), second derivatives of S = L L'. free : size of the unstructured block of S (sessions follow).
+    z : (q, q + p + 1, G, R), Z'[Z X y] of each golfer. total : (p + 1, p + 1, R), [X y]'[X y] of all golfers. n :
+    (R,) rows. weights : (G, R) multiplicity of each golfer. pattern : (K, q, q), L = sum of theta_k pattern_k.
+    bend : (K, K, q, q), second derivatives of S = L L'. free : size of the unstructured block of S (the session
+    effects follow).
     """
 
     z: np.ndarray
@@ -42,11 +44,11 @@ class Moments:
 
     @property
     def sets(self) -> int:
-        """How many data sets lie side by side."""
+        """Number of data sets."""
         return max(self.total.shape[-1], self.weights.shape[-1], self.z.shape[-1])
 
     def take(self, sets: np.ndarray) -> Moments:
-        """These data sets alone; what is shared by all stays shared."""
+        """Moments of the data sets with these indices; arrays common to all sets are kept."""
         names = ("z", "total", "n", "weights")
         values = {name: getattr(self, name) for name in names}
         return replace(self, **{k: v[..., sets] if v.shape[-1] > 1 else v for k, v in values.items()})
@@ -68,7 +70,7 @@ def moments_from(cross: np.ndarray, q: int, s: int, n: np.ndarray) -> Moments:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Likelihood:
-    """What one evaluation yields, for R data sets: K parameters, p coefficients, q random effects.
+    """Result of one evaluation for R data sets with K parameters, p coefficients and q random effects.
 
     log_det : (R,) log|V| + log|X'V^-1 X|. rss : (R,) weighted residual sum of squares. gradients and Hessians
     of both in theta. beta : (p, R); information : (p, p, R) X'V^-1 X, its inverse, and its change with theta
@@ -91,17 +93,17 @@ class Likelihood:
 
     @property
     def deviance(self) -> np.ndarray:
-        """(R,) profiled over beta and s2, up to a constant."""
+        """Deviance (R,) profiled over beta and s2, up to a constant."""
         return self.log_det + self.nu * np.log(self.rss)
 
     @property
     def gradient(self) -> np.ndarray:
-        """(K, R) of the profiled deviance."""
+        """Gradient (K, R) of the profiled deviance by theta."""
         return self.log_det_gradient + self.nu / self.rss * self.rss_gradient
 
     @property
     def hessian(self) -> np.ndarray:
-        """(K, K, R) of the profiled deviance."""
+        """Hessian (K, K, R) of the profiled deviance by theta."""
         slope = self.rss_gradient / self.rss
         return self.log_det_hessian + self.nu * (self.rss_hessian / self.rss - slope[:, None] * slope[None])
 
@@ -128,7 +130,7 @@ def invert(matrix: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _product(a: np.ndarray, b: np.ndarray) -> np.ndarray:
-    """Matrix products on the first two axes; sums of whole arrays, as the matrices are small and many."""
+    """Matrix products over the first two axes, as sums of whole arrays (fast for many small matrices)."""
     total = a[:, 0, None] * b[None, 0]
     for j in range(1, len(b)):
         total += a[:, j, None] * b[None, j]
@@ -136,7 +138,7 @@ def _product(a: np.ndarray, b: np.ndarray) -> np.ndarray:
 
 
 def factor(theta: np.ndarray, pattern: np.ndarray) -> np.ndarray:
-    """L, (q, q, R), from theta (K, R)."""
+    """Factor L (q, q, R) of the random-effect covariance from theta (K, R)."""
     return np.einsum("kij,kr->ijr", pattern, theta)
 
 
@@ -206,7 +208,7 @@ def _derivatives(
 
 
 def _newton_step(at: Likelihood) -> tuple[np.ndarray, np.ndarray]:
-    """Step (K, R) downhill, curvature taken as positive, and the gain (R,) it promises."""
+    """Newton step (K, R), with the absolute values of the curvatures, and the predicted decrease (R,)."""
     gradient, hessian = at.gradient, np.moveaxis(at.hessian, -1, 0)
     size, axes = np.linalg.eigh(hessian)
     size = np.abs(size)
@@ -225,16 +227,17 @@ def _limit(step: np.ndarray, theta: np.ndarray) -> np.ndarray:
 def minimise(
     data: Moments, start: np.ndarray, *, reml: bool = True, most_steps: int = _MOST_STEPS
 ) -> tuple[np.ndarray, np.ndarray]:
-    """theta (K, R) at the optimum of each data set from `start` (K, R), and the deviance there (R,).
+    """Minimise the deviance of each data set from `start` (K, R); returns theta (K, R) and the deviance (R,).
 
-    Newton steps with halving; a last full step polishes. At a boundary the slope toward a larger variance is
-    checked, and a saddle is left along it. The deviance is infinite where no optimum was reached.
+    Newton steps with step halving are followed by one full step. At a boundary, the slope toward a larger variance
+    is checked; if it is negative, the point is a saddle and the search continues in that direction. The deviance is
+    infinite where no optimum was reached.
     """
     theta = np.array(start, dtype=float)
     value = np.full(theta.shape[1], np.inf)
     left = np.arange(theta.shape[1])
     for _ in range(4):
-        with np.errstate(invalid="ignore", divide="ignore", over="ignore"):  # a step too far is taken back
+        with np.errstate(invalid="ignore", divide="ignore", over="ignore"):  # too long a step is undone below
             end = _descend(data.take(left), theta[:, left], reml, most_steps)
             stuck, moved = _leave_saddle(data, end)
         theta[:, left] = end.theta
@@ -249,7 +252,7 @@ def minimise(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _End:
-    """Where descents ended: theta (K, R), whether at an optimum (R,), deviance, push and traces there."""
+    """End points of descents: theta (K, R), whether each is an optimum (R,), deviance, push and traces."""
 
     theta: np.ndarray
     done: np.ndarray
@@ -275,7 +278,7 @@ def _descend(data: Moments, start: np.ndarray, reml: bool, most_steps: int) -> _
         trial = end.theta[:, active] + shrink * step
         there = evaluate(data, trial, reml=reml)
         best = end.deviance[active]
-        better = there.deviance <= best + 1e-10 * (1.0 + np.abs(best))  # rounding, near the optimum
+        better = there.deviance <= best + 1e-10 * (1.0 + np.abs(best))  # allows for rounding near the optimum
         taken = active[better]
         end.theta[:, taken], end.deviance[taken] = trial[:, better], there.deviance[better]
         end.push[..., taken], end.traces[..., taken] = there.push[..., better], there.traces[..., better]
@@ -295,7 +298,7 @@ def _descend(data: Moments, start: np.ndarray, reml: bool, most_steps: int) -> _
 
 
 def _leave_saddle(data: Moments, at: _End) -> tuple[np.ndarray, np.ndarray]:
-    """Whether a larger variance would still lower the deviance (R,), and a start that has it (K, R)."""
+    """Whether a larger variance would lower the deviance further (R,), and new starting values (K, R)."""
     low = factor(at.theta, data.pattern)
     f = data.free
     size = np.einsum("iir->r", at.traces[:f, :f]) / f
@@ -303,7 +306,7 @@ def _leave_saddle(data: Moments, at: _End) -> tuple[np.ndarray, np.ndarray]:
     stuck = slope[:, 0] < -_KKT * size
     moved = at.theta.copy()
     for r in np.flatnonzero(stuck):
-        # A column along the direction found, large enough to matter.
+        # Add a column in that direction, large enough to leave the saddle.
         size_r = 0.3 / np.sqrt(1.0 + np.abs(slope[r, 0]) / size[r])
         moved[: f * f, r] = widened(low[:f, :f, r], size_r * axes[r, :, :1]).ravel()
     if len(data.pattern) > f * f:  # sessions

@@ -1,4 +1,4 @@
-"""Wild cluster bootstrap: golfers' residuals change sign together, under the hypothesis tested."""
+"""Wild cluster bootstrap: the residuals of a golfer change sign together, with the null hypothesis imposed."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ from swinglab.finding_words import Note
 from swinglab.statistics.design import NO_ERROR, build_design
 from swinglab.statistics.estimate import Estimate
 
-#: Up to this many golfers every pattern of signs is taken; more of them are sampled.
+#: Up to this many golfers all patterns of signs are used; with more, patterns are drawn at random.
 MOST_FOR_ALL_PATTERNS = 12
-#: Below this many golfers there are too few sign patterns, and six weights are drawn (Webb).
+#: Below this many golfers there are too few sign patterns, and Webb's six weights are drawn instead.
 FEWEST_FOR_SIGNS = 8
 _WEBB = np.sqrt(np.array([0.5, 1.0, 1.5]))
 
@@ -26,8 +26,9 @@ class WildBootstrap:
     """Test and interval of one coefficient by wild cluster bootstrap-t, null imposed.
 
     term : the coefficient. level : of the interval ci_low, ci_high. estimate : least squares. p : two-sided. ci_low,
-    ci_high : values not rejected, infinite where the data reject none on that side; ci90 and ci80 : the same at 90
-    % and 80 %. weights : signs, all patterns | signs | webb. samples : patterns used.
+    ci_high : limits of the values that are not rejected, infinite if no value is rejected on that side; ci90 and
+    ci80 : the same at 90 % and 80 %. weights : "signs, all patterns", "signs" or "webb". samples : number of
+    patterns used.
     """
 
     term: str
@@ -48,15 +49,19 @@ class WildBootstrap:
     ci80_high: float
 
     def as_estimate(self) -> Estimate:
-        """Estimate, p and limits, for a bootstrap at the level of 95 %."""
+        """The result as an `Estimate`; the bootstrap must have the level 95 %."""
         names = ("estimate", "p", "ci_low", "ci_high", "ci90_low", "ci90_high", "ci80_low", "ci80_high")
         return Estimate(**{name: getattr(self, name) for name in names})
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Scores:
-    """What t* needs once the other predictors are taken out: estimate, sum of squares of the term by golfer,
-    and how golfer h's residuals enter golfer g's score, at the estimate and its change with the value tested."""
+    """Quantities for t*, from term and outcome after regression on the other predictors.
+
+    estimate : least-squares coefficient. own : (G,) sum of squares of the term for each golfer. at_estimate,
+    change : (G, G) contribution of golfer h's residuals to golfer g's score, at the estimate, and its decrease per
+    unit of the value tested.
+    """
 
     estimate: float
     own: np.ndarray
@@ -64,14 +69,17 @@ class _Scores:
     change: np.ndarray
 
     def p_of(self, value: float, patterns: np.ndarray) -> float:
-        """Share of patterns (G, B) whose |t| reaches that of the data, the coefficient being `value`."""
+        """P value of the hypothesis that the coefficient equals `value`, from patterns (G, B)."""
         return _Drawn.of(self, patterns).p_of(value)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Drawn:
-    """t* of every pattern, the data first: t = |a + v b| / sqrt(c + v d + v^2 e) at v from the estimate, each
-    of a to e (1 + B,), so that a test at one more value costs next to nothing."""
+    """t* of the data and of B patterns as a function of the value tested.
+
+    At distance v from the estimate, t = |a + v b| / sqrt(c + v d + v^2 e). parts holds a to e, each (1 + B,) with the
+    data first, so that testing a further value is fast.
+    """
 
     estimate: float
     parts: tuple[np.ndarray, ...]
@@ -91,7 +99,7 @@ class _Drawn:
         )
 
     def p_of(self, value: float) -> float:
-        """Share of patterns whose |t| reaches that of the data, the coefficient being `value`."""
+        """P value of the hypothesis that the coefficient equals `value`."""
         a, b, c, d, e = self.parts
         v = value - self.estimate
         t = np.abs(a + v * b) / np.sqrt(np.maximum(c + v * d + v * v * e, 1e-300))
@@ -109,10 +117,11 @@ def wild_bootstrap(
     seed: int = 0,
     level: float = 0.95,
 ) -> WildBootstrap:
-    """Test one coefficient, and find its interval, by wild cluster bootstrap.
+    """Test one coefficient by wild cluster bootstrap and compute its confidence interval.
 
-    The null is imposed and t uses cluster-robust errors. With 8 to 12 golfers all sign patterns are taken, so
-    the answer depends on no seed; with more golfers signs are drawn; below 8 Webb's six weights.
+    The null hypothesis is imposed, and t uses cluster-robust standard errors. With 8 to 12 golfers all sign patterns
+    are used, so the result does not depend on a seed. With more golfers signs are drawn at random; with fewer
+    than 8, Webb's six weights are drawn.
 
     Parameters
     ----------
@@ -125,7 +134,7 @@ def wild_bootstrap(
     term : str
         The coefficient tested.
     samples, seed : int
-        Patterns drawn where not all are taken, and the seed of the draw.
+        Number of patterns drawn if not all are used, and the seed of the draw.
     level : float
         Of the interval, found by inverting the test.
 
@@ -136,7 +145,7 @@ def wild_bootstrap(
     Raises
     ------
     BadTable
-        A table that cannot carry the model, or a term it has not.
+        A table to which the model cannot be fitted, or a term that is not in the model.
     BadRequest
         Too few samples, or a level outside 0 to 1.
 
@@ -192,7 +201,7 @@ def wild_bootstrap(
 
 
 def term_scores(design: np.ndarray, outcome: np.ndarray, codes: np.ndarray, place: int) -> _Scores:
-    """Take the other predictors out of the term (column `place`) and the outcome, then sum by golfer."""
+    """Regress the term (column `place`) and the outcome on the other predictors, and sum by golfer."""
     others = np.linalg.qr(np.delete(design, place, axis=1))[0]
     x = design[:, place] - others @ (others.T @ design[:, place])
     y = outcome - others @ (others.T @ outcome)
@@ -219,7 +228,7 @@ def term_scores(design: np.ndarray, outcome: np.ndarray, codes: np.ndarray, plac
 
 
 def sign_patterns(golfers: int, samples: int, seed: int) -> tuple[np.ndarray, str]:
-    """Weights of the golfers in each resample, (G, B), and their kind."""
+    """Weights (G, B) of the golfers in each resample, and their kind."""
     rng = np.random.default_rng(seed)
     if golfers < FEWEST_FOR_SIGNS:
         weights = np.concatenate([-_WEBB, _WEBB])

@@ -9,11 +9,12 @@ import shutil
 import signal
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
+from swinglab.page_state import VARIABLE
 from swinglab.shipped import shipped_folder
 
 if TYPE_CHECKING:
@@ -127,7 +128,8 @@ def write_page_settings(folder: Path, *, runs: list[str], page: str) -> None:
     """
     settings = folder / "labconfig"
     settings.mkdir(parents=True, exist_ok=True)
-    lists = {"swinglabRuns": runs, "swinglabPage": page}
+    # Whether extensions need another build is not asked: the answer takes the server seconds of each opening.
+    lists = {"swinglabRuns": runs, "swinglabPage": page, "buildAvailable": False, "buildCheck": False}
     (settings / "page_config.json").write_text(json.dumps(lists), encoding="utf-8")
 
 
@@ -154,13 +156,16 @@ def lab_environment(settings_of_run: Path | None = None) -> dict[str, str]:
 
 def _environment_of_run(settings: Path, runs: list[str], page: str) -> dict[str, str]:
     write_page_settings(settings, runs=runs, page=page)
-    return lab_environment(settings)
+    return lab_environment(settings) | {VARIABLE: str(settings / "first_page.json")}
 
 
-def run_lab(command: list[str], *, runs: list[str], page: str = "") -> int:
+def run_lab(
+    command: list[str], *, runs: list[str], page: str = "", draw_first: Callable[[Path], None] | None = None
+) -> int:
     """Run JupyterLab until it ends. Ctrl-C reaches it alone: it asks whether to stop.
 
-    `runs` and `page` as for `write_page_settings`.
+    `runs` and `page` as for `write_page_settings`; `draw_first` writes, while the server starts, what the page shows
+    before its controls are there.
     """
     before = signal.signal(signal.SIGINT, lambda *_: None)
     try:
@@ -169,6 +174,8 @@ def run_lab(command: list[str], *, runs: list[str], page: str = "") -> int:
             subprocess.Popen(command, env=_environment_of_run(Path(settings), runs, page)) as server,
         ):
             try:
+                if draw_first is not None:
+                    draw_first(Path(settings) / "first_page.json")
                 return server.wait()
             except BaseException:
                 server.terminate()

@@ -6,12 +6,20 @@ import argparse
 import os
 import shutil
 import sys
+import time
+from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from swinglab import lab
 from swinglab.console import progress_line, say
 from swinglab.errors import BadRequest, SwinglabError, near_names, shortened
+from swinglab.page_state import state_of_inputs, state_of_records, write_first_page
 from swinglab.shipped import shipped_folder
+
+if TYPE_CHECKING:
+    from swinglab.records import Finding
+    from swinglab.study import Results, Study
 
 #: The working copy of the demo.
 DEMO = Path("swinglab_demo")
@@ -26,7 +34,8 @@ def open_notebooks(options: argparse.Namespace) -> int:
     lab.copy_missing(copies)
     foreign = lab.foreign_notebooks(copies)
     _name_foreign(folder, foreign)
-    measure_first(folder)
+    inputs = state_of_inputs(folder)
+    measured = measure_first(folder)
     first = page or names[0]
     kind = "doc" if page else "lab"
     # A notebook that is not the kit's is not opened as the kit's: its folder is shown.
@@ -34,7 +43,19 @@ def open_notebooks(options: argparse.Namespace) -> int:
     say(f"notebooks: {copies}\nJupyterLab runs until you press Ctrl+C twice in this window.")
     command = lab.lab_command(copies, start, browser=not options.no_browser, port=options.port)
     own = [name for name in names if name not in foreign]
-    return lab.run_lab(command, runs=own, page=page if page in own else "")
+    if page is None or page not in own:
+        return lab.run_lab(command, runs=own)
+
+    def draw_first(path: Path) -> None:
+        if measured:
+            from swinglab.report.first_picture import first_picture
+
+            records = state_of_records(folder)
+            newest = max((changed for _, changed in records.values()), default=time.time_ns())
+            html = first_picture(*measured, page, date.fromtimestamp(newest / 1e9))
+            write_first_page(path, folder, html, inputs | records)
+
+    return lab.run_lab(command, runs=own, page=page, draw_first=draw_first)
 
 
 def _name_foreign(folder: Path, notebooks: list[str]) -> None:
@@ -71,15 +92,23 @@ def _notebook_study(options: argparse.Namespace) -> Path:
     return DEMO
 
 
-def measure_first(folder: Path) -> None:
-    """Measure while the terminal shows how far it is, so that every notebook opens with its results there."""
+def measure_first(folder: Path) -> tuple[Study, Results, tuple[Finding, ...]] | None:
+    """Measure while the terminal shows how far it is, so that every notebook opens with its results there.
+
+    Returns
+    -------
+    tuple of Study, Results and findings, or None
+        None where the study cannot be opened or measured; the reason is printed.
+    """
     from swinglab import study
 
     try:
         opened = study.open_study(folder)
-        study.load_or_answer(opened, study.load_or_measure(opened, progress=progress_line()))
+        results = study.load_or_measure(opened, progress=progress_line())
+        return opened, results, study.load_or_answer(opened, results)
     except SwinglabError as fault:
         say(f"swinglab: {fault}\nThe notebooks open all the same and say this too.", file=sys.stderr)
+        return None
 
 
 def _page_named(asked: str, names: list[str]) -> str:

@@ -9,6 +9,7 @@ import traitlets
 
 from swinglab import study as studies
 from swinglab.controls import html as words
+from swinglab.controls.preparing import prepared_results, study_nearby
 from swinglab.errors import BadRequest, SwinglabError
 from swinglab.records import Finding
 from swinglab.report.wording import count
@@ -33,14 +34,6 @@ def choose_study(folder: str | Path | None = None) -> ChosenStudy:
         The study to begin with: where not given the one whose folder holds the notebook, else the demo.
     """
     return ChosenStudy(folder)
-
-
-def study_nearby(start: Path) -> Path | None:
-    """The nearest folder, from here upward, that is a study."""
-    for folder in (start, *start.parents):
-        if (folder / "study.toml").is_file():
-            return folder
-    return None
 
 
 def typed_folder(text: str | Path) -> str:
@@ -139,6 +132,10 @@ class ChosenStudy(widgets.VBox):
         """Results of the open study: read back where they still hold, else measured now, with progress."""
         if self._results is None:
             study = self.need_study()
+            prepared = prepared_results(study)
+            if prepared is not None:
+                self._results, self._findings = prepared.results, prepared.findings
+                return self._results
             try:
                 self._results = studies.load_or_measure(study, progress=self._progress)
             finally:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
+from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 import ipywidgets as widgets
@@ -11,11 +14,22 @@ from swinglab.controls.chosen_study import ChosenStudy
 from swinglab.errors import SwinglabError
 
 
+def soon(call: Callable[[], None]) -> None:
+    """Call in a kernel once what is on its way to the page has been sent; without a running loop, at once."""
+    try:
+        loop = asyncio.get_running_loop()
+    except RuntimeError:
+        call()
+    else:
+        loop.call_soon(call)
+
+
 class Panel(widgets.VBox):
     """Follows a chosen study and its own choosers. A kind of panel defines how it fills itself.
 
-    `refill_choosers` offers what the study has; `show` shows what is chosen. A SwinglabError from either
-    stands in the page as its message; any other fault is a defect and is not hidden.
+    `refill_choosers` offers what the study has; `show` shows what is chosen, and `show_more` what may follow a moment
+    later, so that the first picture does not wait for it. A SwinglabError from any of them stands in the page as its
+    message; any other fault is a defect and is not hidden.
     """
 
     def __init__(self, chosen: ChosenStudy, choosers: list[widgets.Widget]) -> None:
@@ -23,6 +37,9 @@ class Panel(widgets.VBox):
         self._row = widgets.HBox(choosers, layout=widgets.Layout(flex_flow="row wrap"))
         self._said = widgets.HTML()
         self._texts: dict[int, widgets.HTML] = {}
+        self._more = widgets.VBox(layout=widgets.Layout(max_width="100%"))
+        self._texts_of_more: dict[int, widgets.HTML] = {}
+        self._shown_times = 0
         self._placed: list[widgets.Widget] = []
         self._is_filling = False
         super().__init__([self._row, self._said])
@@ -38,6 +55,10 @@ class Panel(widgets.VBox):
     def show(self) -> list[widgets.Widget | str]:
         """What stands below the choosers: widgets that stay, or the HTML of `words`."""
         raise NotImplementedError
+
+    def show_more(self) -> list[widgets.Widget | str]:
+        """What stands below that; calculated after it is on the page."""
+        return []
 
     def _renew(self, change: Any = None) -> None:
         self._is_filling = True
@@ -58,10 +79,26 @@ class Panel(widgets.VBox):
 
     def refresh(self) -> None:
         """Show what is chosen now."""
+        self._shown_times += 1
         try:
             self._place(self.show(), "")
         except SwinglabError as fault:
             self._place([], str(fault))
+            return
+        # What belongs to an earlier choice is not seen, but keeps its room: the page does not jump.
+        self._more.layout.visibility = "hidden"
+        soon(partial(self._complete, self._shown_times))
+
+    def _complete(self, shown_times: int) -> None:
+        """Show the rest, unless something else was chosen meanwhile."""
+        if shown_times != self._shown_times:
+            return
+        try:
+            more = self._as_widgets(self.show_more(), self._texts_of_more)
+        except SwinglabError as fault:
+            more = self._as_widgets([words.message(str(fault))], self._texts_of_more)
+        self._more.children = more
+        self._more.layout.visibility = "visible"
 
     def report(self, fault: SwinglabError) -> None:
         """Write a message above what is shown, which stays."""
@@ -70,13 +107,22 @@ class Panel(widgets.VBox):
     def _place(self, shown: list[widgets.Widget | str], fault: str) -> None:
         """Put things into the page. What is there already stays, and with it the keyboard's focus."""
         self._said.value = words.message(fault)
-        placed: list[widgets.Widget] = [self._row, self._said]
-        for number, item in enumerate(shown):
-            if isinstance(item, str):
-                text = self._texts.setdefault(number, widgets.HTML())
-                text.value = item
-                placed.append(text)
-            else:
-                placed.append(item)
+        below = [] if fault else [self._more]
+        placed = [self._row, self._said, *self._as_widgets(shown, self._texts), *below]
         if self._placed != placed:
             self.children = self._placed = placed
+
+    @staticmethod
+    def _as_widgets(
+        shown: list[widgets.Widget | str], texts: dict[int, widgets.HTML]
+    ) -> list[widgets.Widget]:
+        """The widgets themselves, and for text one widget at each place, the same one each time."""
+        found: list[widgets.Widget] = []
+        for number, item in enumerate(shown):
+            if isinstance(item, str):
+                text = texts.setdefault(number, widgets.HTML())
+                text.value = item
+                found.append(text)
+            else:
+                found.append(item)
+        return found

@@ -97,10 +97,6 @@ class QuestionPanel(FigurePanel):
         else:
             self.question = next(q for q in study.questions if q.name == self.listed.value)
             self.findings = tuple(f for f in self.chosen.findings if f.name == self.question.name)
-        with self.hold_trait_notifications():
-            self.quantity = posture_asked(self.question)
-            self.event_asked = self.question.event or ""
-            self.pair = self.swings_to_show(self.question)
         drawn, undrawn = draw_question(study, results, self.question)
         self._figures.children = [
             self._captioned(f"figure_{number}", *figure) for number, figure in enumerate(drawn, start=1)
@@ -113,8 +109,16 @@ class QuestionPanel(FigurePanel):
             self._figures,
             *([words.lines(*undrawn)] if undrawn else []),
             self.picked,
-            words.CAUTION,
         ]
+
+    def show_more(self) -> list[widgets.Widget | str]:
+        """The caution; whatever follows this question follows now."""
+        assert self.question is not None
+        with self.hold_trait_notifications():
+            self.quantity = posture_asked(self.question)
+            self.event_asked = self.question.event or ""
+            self.pair = self.swings_to_show(self.question)
+        return [words.CAUTION]
 
     def _captioned(self, name: str, axes: Axes, alt: str, caption: str) -> widgets.VBox:
         """A figure over its caption; figures stand side by side where the page is wide enough."""
@@ -176,13 +180,19 @@ class HunchPanel(QuestionPanel):
         )
 
     def show(self) -> list[widgets.Widget | str]:
-        """The answer; the diagnostics of its fit behind a button, drawn when they are asked for."""
-        *answered, caution = super().show()
+        """The answer; below it the diagnostics of its fit behind a button."""
+        self._fit.layout.visibility = "hidden"  # until it belongs to what is chosen now
+        return [*super().show(), self.fit_opened, self._fit]
+
+    def show_more(self) -> list[widgets.Widget | str]:
+        """The diagnostics, where they are asked for; then the caution."""
+        last = super().show_more()
         self._show_fit()
-        return [*answered, self.fit_opened, self._fit, caution]
+        return last
 
     def _show_fit(self, change: object = None) -> None:
         self._fit.children = self._fits() if self.fit_opened.value else []
+        self._fit.layout.visibility = "visible"
 
     def _fits(self) -> list[widgets.Widget]:
         assert self.question is not None

@@ -90,7 +90,7 @@ class PosturePanel(FigurePanel):
         refill(self.colour, colour_options(table), self.colour.value or "group")
 
     def show(self) -> list[widgets.Widget | str]:
-        """Over one swing; at one event by golfer; at every event by golfer."""
+        """Over one swing; at one event by golfer."""
         quantity, colour = self.chosen_quantity.value, self.colour.value or None
         need_event(quantity, self.event.value)
         self.quantity, self.event_asked = quantity, self.event.value
@@ -104,8 +104,12 @@ class PosturePanel(FigurePanel):
             self._kept("golfers", (self.column, colour), lambda: self._by_golfer(colour)),
             words.lines(POINTING) + words.column_name(self.column),
             self.picked,
-            self._kept("profiles", (quantity, colour), lambda: self._profiles(quantity, colour)),
         ]
+
+    def show_more(self) -> list[widgets.Widget | str]:
+        """At every event, golfer by golfer."""
+        quantity, colour = self.quantity, self.colour.value or None
+        return [self._kept("profiles", (quantity, colour), lambda: self._profiles(quantity, colour))]
 
     def _kept(self, figure: str, of: tuple, draw: Callable[[], widgets.Widget | str]) -> widgets.Widget | str:
         """A figure drawn before, where it shows the same; the three take longer than one."""

@@ -18,6 +18,7 @@ from swinglab.study.registration import register_study
 from swinglab.study.results import Results
 from swinglab.study.results_folder import check_writable, edited_files, finish_interrupted, write_results
 from swinglab.study.reusing import (
+    holding_record,
     load_or_answer,
     load_or_measure,
     measure_swing_again,
@@ -55,6 +56,7 @@ __all__ = [
     "edited_files",
     "exclude_swing",
     "finish_interrupted",
+    "holding_record",
     "include_swing",
     "is_current",
     "load_or_answer",

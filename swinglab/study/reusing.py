@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -17,7 +18,8 @@ from swinglab.study.measuring import Progress, measure_study
 from swinglab.study.opening import Study
 from swinglab.study.results import Results
 from swinglab.study.results_folder import write_results
-from swinglab.study.stored_results import read_findings, read_results
+from swinglab.study.run_record import read_record
+from swinglab.study.stored_results import read_findings, read_results, why_outdated
 from swinglab.study.swing_cache import SWINGS_FOLDER
 
 
@@ -63,6 +65,18 @@ def load_or_answer(study: Study, results: Results) -> tuple[Finding, ...]:
     findings = answer_study(study, results)
     store_results(study, results, findings)
     return findings
+
+
+def holding_record(study: Study) -> str:
+    """Digest of the record of stored results and answers that hold for a study now; empty where none do.
+
+    Two equal digests mean: results read back between them are those that would be read now.
+    """
+    for folder in (study.folder / "results", session_folder(study)):
+        record = read_record(folder)
+        if not why_outdated(study, folder, record, ("measuring", "answering")):
+            return hashlib.sha256(repr(record).encode()).hexdigest()
+    return ""
 
 
 def store_results(study: Study, results: Results, findings: tuple[Finding, ...] = ()) -> bool:

@@ -30,8 +30,8 @@ ALLOWED = (
     | {stage: {*BASE, "signals"} for stage in STAGES}
     | {room: {*BASE, "signals", *STAGES, *LATE[:i]} for i, room in enumerate(LATE)}
     | {"commands": {*BASE, "signals", *STAGES, *LATE, "environment", "console", "open_notebooks"},
-       "open_notebooks": {*BASE, "study", "lab", "console"},
-       "lab": {*BASE}, "warm_kernels": set(), "console": set(), "__main__": {"environment", "commands"},
+       "open_notebooks": {*BASE, "study", "report", "lab", "page_state", "console"},
+       "lab": {*BASE, "page_state"}, "warm_kernels": set(), "page_state": set(), "first_page": {"page_state"}, "console": set(), "__main__": {"environment", "commands"},
        "__init__": set()}
 )  # fmt: skip
 #: Run before the environment exists, by whatever Python was called.

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import time
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -260,3 +262,42 @@ def test_a_posture_is_moved_and_the_arc_follows(page, lab: Lab) -> None:
     page.keyboard.press("Enter")
     page.wait_for_selector("text=/^(Yes|Not yet)\\./")
     assert page.locator(".jp-RenderedText[data-mime-type*='stderr'], .jp-OutputArea-error").count() == 0
+
+
+@pytest.fixture(scope="module")
+def page_lab(lab: Lab, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
+    """A second server on the same study, as `notebooks --page 05` starts it."""
+    server = Lab(lab.study, tmp_path_factory.mktemp("page lab"), page="05")
+    yield server
+    server.stop()
+
+
+def test_the_stored_answer_is_there_first_and_the_live_page_takes_over(page, page_lab: Lab) -> None:
+    """Truth: made. Who has begun to read chooses when to go on; a changed study shows no stored answer."""
+    first = "#swinglab-first"
+    page.add_init_script(
+        "const watch = () => { const first = document.querySelector('#swinglab-first');"
+        " if (first) window.words = first.innerText; };"
+        "new MutationObserver(watch).observe(document, { childList: true, subtree: true });"
+    )
+    open_and_wait(page, page_lab, "05_test_a_hunch.ipynb", way="doc", wait_for=PICTURE)
+    page.wait_for_selector(first, state="detached")
+    stored, live = page.evaluate("window.words"), page.locator(".jp-OutputArea-output").nth(1).inner_text()
+    assert "As stored on" in stored
+    said = [line for line in stored.splitlines() if line.startswith("Within golfers")]
+    assert said
+    assert said[0] in live.replace("\n", " ")
+    assert page.locator("text=Traceback").count() == 0
+
+    page.goto(page_lab.address("05_test_a_hunch.ipynb", way="doc"))
+    page.wait_for_selector(f"{first} img")
+    page.mouse.move(300, 300)
+    page.mouse.wheel(0, 50)
+    page.get_by_role("button", name="Go to it").press("Enter")
+    page.wait_for_selector(first, state="detached")
+    page.wait_for_selector(PICTURE)
+
+    os.utime(page_lab.study / "swings.csv")
+    page.goto(page_lab.address("05_test_a_hunch.ipynb", way="doc"))
+    page.wait_for_selector(PICTURE)
+    assert page.evaluate("window.words") is None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import html
 import math
 import shutil
@@ -12,8 +13,9 @@ import pandas as pd
 import pytest
 
 from swinglab import answers, columns, controls, shipped_folder
+from swinglab import study as studies
 from swinglab.controls.choosers import QuantityChooser, dropdown, refill
-from swinglab.controls.chosen_study import study_nearby
+from swinglab.controls.preparing import prepare_study, prepared_results, study_nearby
 from swinglab.controls.swing_viewer import SwingViewer
 from swinglab.errors import BadRequest
 from swinglab.figures import add_units, draw_by_golfer
@@ -351,6 +353,38 @@ def test_an_own_question_is_answered_by_the_package_and_says_it_looks_around(
     panel.posture.value = "stance_width_cm"
     assert "not measured at this event" in said(panel)
     assert "choose one of: address" in said(panel)
+
+
+def test_prepared_results_are_used_once_and_only_while_they_hold(measured: Path, monkeypatch) -> None:
+    """Truth: made."""
+    study = studies.open_study(measured)
+    studies.load_or_answer(study, studies.load_or_measure(study))
+    prepare_study(study)
+    monkeypatch.setattr(studies, "load_or_measure", lambda *a, **k: pytest.fail("they were read again"))
+    read = controls.choose_study(measured).results
+    assert len(read.swings) == len(study.swings)
+    assert prepared_results(study) is None
+    monkeypatch.undo()
+    prepare_study(study)
+    monkeypatch.setattr("swinglab.controls.preparing.studies.holding_record", lambda study: "another record")
+    assert prepared_results(study) is None
+
+
+def test_in_a_kernel_the_rest_follows_and_a_newer_choice_replaces_it(chosen: controls.ChosenStudy) -> None:
+    """Truth: made. With a running loop the answer is there at once, what follows it a moment later."""
+
+    async def asked() -> tuple[int, int, str]:
+        panel = controls.ask_hunch(chosen)
+        first = len(panel._more.children)
+        panel.listed.value = ""
+        panel.posture.value, panel.event.value = "thorax_flexion_deg", "impact"
+        await asyncio.sleep(0)
+        return first, len(panel._more.children), panel.quantity
+
+    before, after, quantity = asyncio.run(asked())
+    assert before == 0
+    assert after == 1
+    assert quantity == "thorax_flexion_deg"
 
 
 def test_a_comparison_and_a_lesson_are_asked_alike(chosen: controls.ChosenStudy) -> None:

@@ -2,9 +2,79 @@
 // are opened, and the one that is asked for as a page shows neither menus nor code. The server names both lists.
 
 (() => {
-  const known = JSON.parse(document.getElementById("jupyter-config-data").textContent);
+  const settings = document.getElementById("jupyter-config-data");
+  const known = JSON.parse(settings.textContent);
   const runs = known.swinglabRuns || [];
   const page = known.swinglabPage || "";
+  const isPage = page !== "" && known.mode === "single-document" && known.treePath === page;
+
+  // What JupyterLab has beside a notebook and the page does not show: whole packages, then parts of the others. They
+  // cost half of the time until a notebook opens. This script is read before JupyterLab reads its settings.
+  const of = (names, make) => names.split(" ").map(make);
+  const UNUSED = [
+    ...of(
+      "audio cell-toolbar celltags completer console csvviewer debugger documentsearch extensionmanager filebrowser " +
+      "fileeditor help htmlviewer hub imageviewer inspector launcher logconsole lsp mainmenu markdownviewer mermaid " +
+      "metadataform pluginmanager running settingeditor shortcuts statusbar terminal theme-dark theme-dark-high-contrast " +
+      "toc tooltip video workspaces javascript json json-lines pdf vega5",
+      (name) => `@jupyterlab/${name}-extension`),
+    ...of("context-menu dirty commands tree-resolver notfound faviconbusy info property-inspector logo top-bar " +
+      "move-widget main", (name) => `@jupyterlab/application-extension:${name}`),
+    ...of("announcements kernel-status kernels-settings licenses-client licenses-plugin notification palette " +
+      "palette-restorer print running-sessions-status splash subshell-settings themes-palette-menu toggle-header " +
+      "utilityCommands workspaces move-sections", (name) => `@jupyterlab/apputils-extension:${name}`),
+    ...of("binding commands line-col-status", (name) => `@jupyterlab/codemirror-extension:${name}`),
+    ...of("contexts path-status saving-status download open-browser-tab recents",
+      (name) => `@jupyterlab/docmanager-extension:${name}`),
+    ...of("execution-indicator export tools cell-counter-status mode-status trust-status log-output cloned-outputs " +
+      "code-console copy-output kernel-status cursor-position completer search toc language-server " +
+      "update-raw-mimetype metadata-editor active-cell-tool open-with-no-kernel",
+      (name) => `@jupyterlab/notebook-extension:${name}`),
+    "@jupyterlab/translation-extension:plugin",
+  ];
+
+  // The picture of the stored results, until the live page has one. Whoever has begun to read chooses when to go on.
+  const FIRST = "box-sizing: border-box; position: fixed; inset: 0; z-index: 600; overflow: auto; padding: 12px 24px; " +
+    "background: #fff; color: #111; font: 15px/1.4 system-ui, sans-serif;";
+  const LONGEST_S = 60;
+  const isDrawn = (node) => node.getBoundingClientRect().width > 150 && (node.tagName !== "IMG" || node.complete);
+  const isLive = () => document.querySelector(".jp-Dialog") !== null
+    || [...document.querySelectorAll(".jp-OutputArea :is(img, canvas, svg[aria-label])")].some(isDrawn);
+  const showFirst = async () => {
+    const reply = await fetch(`${known.baseUrl}swinglab/first`);
+    const { html } = reply.ok ? await reply.json() : {};
+    if (!html || isLive()) return;
+    const first = document.createElement("main");
+    first.id = "swinglab-first";
+    first.style.cssText = FIRST;
+    first.innerHTML = html;
+    for (const image of first.querySelectorAll("img")) image.style.maxWidth = "100%";
+    document.body.append(first);
+    let isRead = false;
+    const reading = () => { isRead = true; };
+    for (const kind of ["wheel", "pointerdown", "keydown", "touchstart"]) {
+      first.addEventListener(kind, reading, { once: true, passive: true });
+    }
+    const started = performance.now();
+    const timer = setInterval(() => {
+      if (!isLive() && performance.now() - started < 1000 * LONGEST_S) return;
+      clearInterval(timer);
+      if (!isRead) return first.remove();
+      const status = first.querySelector("[role=status]");
+      status.textContent = "The page with its choosers is open. ";
+      const button = document.createElement("button");
+      button.type = "button";
+      button.textContent = "Go to it";
+      button.addEventListener("click", () => first.remove());
+      status.append(button);
+      first.scrollTop = 0;
+    }, 100);
+  };
+  if (isPage) {
+    const disabledExtensions = [...(known.disabledExtensions || []), ...UNUSED];
+    settings.textContent = JSON.stringify({ ...known, disabledExtensions });
+    showFirst();
+  }
 
   const STYLE = `
     .jp-NotebookPanel-notebook { position: fixed !important; inset: 0 !important; width: 100vw !important;
@@ -63,6 +133,9 @@
         if (label) handle.setAttribute("aria-label", label);
       });
       new MutationObserver(nameHandles).observe(document.body, { childList: true, subtree: true });
+      if (isPage) {
+        app.started.then(() => app.commands.execute("docmanager:open", { path: page, factory: "Notebook" }));
+      }
       app.docRegistry.addWidgetExtension("Notebook", {
         createNew(panel, context) {
           if (!runs.includes(context.path)) return undefined;

@@ -1,0 +1,86 @@
+"""What a notebook's page shows while its controls are loading: a picture of the stored results, with its answer."""
+
+from __future__ import annotations
+
+import base64
+import io
+from datetime import date
+from html import escape
+
+import pandas as pd
+
+from swinglab import columns, figures
+from swinglab.records import Comparison, Finding, Hunch, Lesson
+from swinglab.report.pictures import Drawn, draw_question
+from swinglab.report.wording import count, label, sentence
+from swinglab.study import Results, Study
+
+#: The kind of question that a notebook opens with, by the notebook's number.
+_OPENS_WITH = {"05": Hunch, "06": Comparison, "07": Lesson, "10": Hunch}
+#: The column that the others show, golfer by golfer; a notebook without a study has none.
+_SHOWS = {"03": "thorax_lateral_flexion_at_impact_deg", "04": "attack_angle_deg"}
+_WITHOUT_STUDY = ("01", "09")
+_PIXELS_AN_INCH = 112
+
+
+def first_picture(
+    study: Study, results: Results, findings: tuple[Finding, ...], notebook: str, stored_on: date
+) -> str:
+    """HTML of the picture and the sentence of stored results; empty where a notebook's page has none.
+
+    Parameters
+    ----------
+    study, results, findings
+        As read back or measured now.
+    notebook : str
+        Name of the notebook; it begins with its number.
+    stored_on : datetime.date
+        The day on which the results were stored.
+    """
+    number = notebook[:2]
+    if number in _WITHOUT_STUDY:
+        return ""
+    kind = _OPENS_WITH.get(number)
+    question = next((q for q in study.questions if kind and isinstance(q, kind)), None)
+    if question is not None:
+        drawn, _ = draw_question(study, results, question)
+        judged = next((f for f in findings if f.name == question.name and f.role == "default"), None)
+        words = (
+            []
+            if judged is None
+            else [f"{judged.name}: {judged.reading}", sentence(judged, study.report_units)]
+        )
+        return _page(drawn[0], words, stored_on) if drawn else ""
+    name = _SHOWS.get(number, "low_point_ahead_cm")
+    if name not in results.swings or not results.swings[name].notna().any():
+        return ""
+    return _page(_by_golfer(study, results.swings, name), [], stored_on)
+
+
+def _by_golfer(study: Study, table: pd.DataFrame, name: str) -> Drawn:
+    colour = "group" if table["group"].nunique() > 1 else None
+    axes = figures.draw_by_golfer(table, value=name, colour=colour, reference=study.reference_group)
+    unit = columns.column(name).unit if columns.is_column(name) else ""
+    swings = count(int(table[name].notna().sum()), "swing")
+    return Drawn(
+        figures.add_units(axes, unit, study.report_units),
+        f"{label(name)} of {swings}, by golfer.",
+        f"{label(name)} of every swing, golfer by golfer.",
+    )
+
+
+def _page(drawn: Drawn, words: list[str], stored_on: date) -> str:
+    status = (
+        f"As stored on {stored_on.day} {stored_on:%B %Y}; nothing has changed since. The page with its choosers is "
+        "being opened."
+    )
+    look = "border-left: 4px solid #444; padding: 4px 10px"
+    buffer = io.BytesIO()
+    drawn.axes.figure.savefig(buffer, format="png", dpi=140, metadata={"Software": None})  # type: ignore[union-attr]
+    data = base64.b64encode(buffer.getvalue()).decode("ascii")
+    width = round(_PIXELS_AN_INCH * drawn.axes.figure.get_figwidth())  # type: ignore[union-attr]
+    head = f"<h2>{escape(words[0])}</h2>" if words else ""
+    lines = "".join(f"<p>{escape(text)}</p>" for text in words[1:])
+    image = f'<img alt="{escape(drawn.alt, quote=True)}" src="data:image/png;base64,{data}" width="{width}">'
+    inside = f'<p role="status" style="{look}">{status}</p>{head}{lines}{image}<p>{escape(drawn.caption)}</p>'
+    return f'<div style="max-width: 52em">{inside}</div>'

@@ -31,7 +31,8 @@ ALLOWED = (
     | {room: {*BASE, "signals", *STAGES, *LATE[:i]} for i, room in enumerate(LATE)}
     | {"commands": {*BASE, "signals", *STAGES, *LATE, "environment", "console", "open_notebooks"},
        "open_notebooks": {*BASE, "study", "report", "lab", "page_state", "console"},
-       "lab": {*BASE, "page_state"}, "warm_kernels": set(), "page_state": set(), "first_page": {"page_state"}, "console": set(), "__main__": {"environment", "commands"},
+       "lab": {*BASE, "page_state"}, "warm_kernels": set(), "page_state": set(),
+       "first_page": {"page_state"}, "console": set(), "__main__": {"environment", "commands"},
        "__init__": set()}
 )  # fmt: skip
 #: Run before the environment exists, by whatever Python was called.

@@ -17,17 +17,17 @@ METHODS = {
     "random_slope": "random-slope mixed model by REML, Satterthwaite df{drift}",
     "random_slope_sessions": "random-slope mixed model by REML, Satterthwaite df, sessions within "
     "golfers{drift}",
-    "own_slopes": "t test on golfers' own slopes, t with G - 1 degrees of freedom",
+    "own_slopes": "t test on golfers' own slopes, t with G − 1 degrees of freedom",
     "mixed_model": "mixed model by REML, Satterthwaite df",
-    "golfer_means": "regression on golfer means, t with G - p degrees of freedom",
+    "golfer_means": "regression on golfer means, t with G − p degrees of freedom",
     "cluster_robust": "cluster-robust (CR2), Satterthwaite df",
     "wild_bootstrap": "wild cluster bootstrap, null imposed ({weights})",
     "slope_signs": "signs of golfers' own slopes flipped ({patterns})",
-    "own_bends": "t test on the bends of golfers' own natural cubic splines, 3 knots, t with G - 1 degrees "
+    "own_bends": "t test on the bends of golfers' own natural cubic splines, 3 knots, t with G − 1 degrees "
     "of freedom",
     "bend_robust": "common bend of a natural cubic spline, 3 knots, with golfers' own slopes, cluster-robust (CR2), "
     "Satterthwaite df",
-    "bend_of_means": "bend of a natural cubic spline, 3 knots, in the regression on golfer means, t with G - p degrees "
+    "bend_of_means": "bend of a natural cubic spline, 3 knots, in the regression on golfer means, t with G − p degrees "
     "of freedom",
     "bend_of_series": "bend of a natural cubic spline, 3 knots, in the series, AR(1) errors by REML",
     "bend_of_drift": "drift as a natural cubic spline, 3 knots, in the model of the step, AR(1) errors by REML",
@@ -38,7 +38,7 @@ METHODS = {
     "welch_smaller_group": "Welch's statistic with the smaller group's degrees of freedom, below six golfers in it",
     "label_exchange": "labels exchanged between golfers ({patterns})",
     "hedges_g": "Hedges' g, noncentral t limits",
-    "paired_t": "t test on golfers' own differences, t with G - 1 degrees of freedom",
+    "paired_t": "t test on golfers' own differences, t with G − 1 degrees of freedom",
     "difference_signs": "signs of golfers' differences flipped ({patterns})",
     "described": "difference of golfer means, described only",
     "step_beside_trend": "step with AR(1) errors by REML, with a trend in the model",

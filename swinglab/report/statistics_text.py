@@ -115,7 +115,7 @@ def _between(keys: set[str]) -> str:
     )  # fmt: skip
     return (
         f"{welch}{'Other answers' if welch else 'Answers'} between golfers are regressions on golfer means, in "
-        "which each golfer counts once; t has G - p degrees of freedom, for G golfers and p coefficients. With fewer "
+        "which each golfer counts once; t has G − p degrees of freedom, for G golfers and p coefficients. With fewer "
         f"than {FEWEST_GOLFERS} golfers no claim is made about golfers in general."
     )
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
-from jupyter_lab import Lab, chooser, no_fault, open_and_wait, tab_to
+from jupyter_lab import MOST_TABS, Lab, chooser, no_fault, open_and_wait, tab_to
 
 from swinglab.conventions import EVENT_LABELS
 
@@ -26,6 +26,15 @@ def first_mark(page) -> tuple[str, float, float]:
     box = figure.locator(".ring").bounding_box()
     figure.press("Escape")
     return swing, box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def tab_to_viewer(page, *, back: bool = False) -> None:
+    """Press Tab until the focus is on the swing viewer's picture; backward where it lies above."""
+    for _ in range(MOST_TABS):
+        page.keyboard.press("Shift+Tab" if back else "Tab")
+        if page.evaluate(f"document.activeElement.matches('{VIEWER}')"):
+            return
+    raise AssertionError("the swing viewer was not reached")
 
 
 def saved(page, act) -> bytes:
@@ -136,6 +145,43 @@ def test_a_time_out_of_order_is_refused_and_a_new_one_shows_what_changes(page, l
     page.get_by_role("button", name=f"Take back {TOP} set by hand").click()
     page.wait_for_selector("text=is found by the kit again")
     assert not (lab.study / "events_by_hand.csv").exists()
+    no_fault(page)
+
+
+def test_an_event_is_corrected_by_keyboard_alone(page, lab: Lab) -> None:
+    """Truth: made. The list follows the viewer; a time out of order is refused with the reason, and nothing is kept."""
+    open_and_wait(page, lab, "02_check_captures.ipynb", way="doc", wait_for=VIEWER)
+    tab_to_viewer(page)
+    page.keyboard.press("Home")
+    for name in ("address", "takeaway"):
+        page.keyboard.press("PageDown")
+        page.wait_for_function(
+            "name => [...document.querySelectorAll('select')].some("
+            "list => list.selectedOptions[0]?.innerText === name)",
+            arg=EVENT_LABELS[name],
+        )
+    tab_to(page, "Event")
+    page.keyboard.type(TOP[:3])
+    page.get_by_role("button", name=f"Set {TOP} here").wait_for()
+    tab_to_viewer(page, back=True)
+    page.keyboard.press("End")
+    tab_to(page, f"Set {TOP} here")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("[role=alert]:has-text('impact')")
+    assert not (lab.study / "events_by_hand.csv").exists()
+    no_fault(page)
+
+
+def test_further_units_are_reached_by_keyboard(page, lab: Lab) -> None:
+    """Truth: made. Distances in the answer in inches too, speeds in mph, as [report] units of the study say."""
+    open_and_wait(page, lab, "05_test_a_hunch.ipynb", way="doc", wait_for=FIGURE)
+    tab_to(page, "Question")
+    page.keyboard.press("End")
+    for outcome, words in (("Low point ahead of the ball", "in inches:"), ("Clubhead speed", "in mph:")):
+        tab_to(page, "goes with")
+        page.keyboard.type(outcome)
+        page.wait_for_selector(f"text={words}")
+        page.keyboard.press("Shift+Tab")
     no_fault(page)
 
 

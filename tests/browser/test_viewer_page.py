@@ -29,6 +29,21 @@ def viewer(page, tmp_path: Path):
     return page.locator(".swinglab-viewer").first
 
 
+#: Pictures a second while a swing plays; 50 and more are drawn on two idle cores, fewer beside other work.
+SLOWEST_PLAYING = 15
+COUNT_PICTURES = """async (seconds) => {
+  const root = document.querySelector('.swinglab-viewer');
+  let [drawn, last, turns] = [0, '', 0];
+  const until = performance.now() + 1000 * seconds;
+  while (performance.now() < until) {
+    await new Promise(requestAnimationFrame);
+    turns += 1;
+    if (root.dataset.moment !== last) [drawn, last] = [drawn + 1, root.dataset.moment];
+  }
+  return [drawn / seconds, turns / seconds];
+}"""
+
+
 def moment(viewer) -> float:
     """Seconds from impact that the viewer shows."""
     return float(viewer.get_attribute("data-moment"))
@@ -75,6 +90,15 @@ def test_the_keyboard_alone_is_enough(viewer) -> None:
     stopped = moment(viewer)
     page.wait_for_timeout(100)
     assert moment(viewer) == stopped
+
+
+def test_a_swing_plays_smoothly(viewer) -> None:
+    """Truth: made. Pictures of different moments a second while a swing plays."""
+    viewer.locator("canvas").focus()
+    viewer.page.keyboard.press("Space")
+    drawn, turns = viewer.page.evaluate(COUNT_PICTURES, 1.5)
+    print(f"{drawn:.0f} pictures a second; the browser offered {turns:.0f}")
+    assert drawn >= SLOWEST_PLAYING
 
 
 def test_dragging_turns_and_the_slider_scrubs(viewer) -> None:

@@ -26,6 +26,7 @@ from swinglab.controls.questions import POINTING, measured_quantities, need_even
 from swinglab.controls.swings import DEFAULT_QUANTITY, SwingChooser
 from swinglab.figures.style import new_axes
 from swinglab.report import wording
+from swinglab.report.peaks import swing_peaks
 
 
 def check_captures(chosen: ChosenStudy) -> CapturesPanel:
@@ -107,9 +108,20 @@ class PosturePanel(FigurePanel):
         ]
 
     def show_more(self) -> list[widgets.Widget | str]:
-        """At every event, golfer by golfer."""
-        quantity, colour = self.quantity, self.colour.value or None
-        return [self._kept("profiles", (quantity, colour), lambda: self._profiles(quantity, colour))]
+        """At every event, golfer by golfer; when each part of the swing's body turns fastest."""
+        quantity, colour, swing = self.quantity, self.colour.value or None, self.swing.value
+        return [
+            self._kept("profiles", (quantity, colour), lambda: self._profiles(quantity, colour)),
+            self._kept("peaks", (swing,), lambda: self._peaks(swing)),
+        ]
+
+    def _peaks(self, swing: str) -> str:
+        table = self.chosen.results.swings
+        drawn = swing_peaks(table[table["swing"] == swing].iloc[0])
+        head = words.heading(f"When each part turns fastest: swing {swing}")
+        if drawn is None:
+            return head + words.lines("No peak of a turning speed was found in this swing.")
+        return head + words.picture(drawn.axes, drawn.alt) + words.lines(drawn.caption)
 
     def _kept(self, figure: str, of: tuple, draw: Callable[[], widgets.Widget | str]) -> widgets.Widget | str:
         """A figure drawn before, where it shows the same; the three take longer than one."""

@@ -9,6 +9,7 @@ from swinglab.figures.forest_of_studies import draw_studies
 from swinglab.figures.gaps import draw_gaps
 from swinglab.figures.low_points import draw_low_points
 from swinglab.figures.moved_golfers import sketch_moved_golfers
+from swinglab.figures.peaks import draw_golfer_peaks, draw_swing_peaks
 from swinglab.figures.plan import draw_plan
 from swinglab.figures.posture import draw_posture_curves, draw_stick_figure
 from swinglab.figures.profiles import draw_by_golfer, draw_profiles
@@ -28,6 +29,7 @@ __all__ = [
     "draw_diagnostics",
     "draw_forest",
     "draw_gaps",
+    "draw_golfer_peaks",
     "draw_lesson",
     "draw_low_points",
     "draw_plan",
@@ -39,5 +41,6 @@ __all__ = [
     "draw_specifications",
     "draw_stick_figure",
     "draw_studies",
+    "draw_swing_peaks",
     "sketch_moved_golfers",
 ]

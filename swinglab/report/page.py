@@ -23,6 +23,7 @@ from swinglab.report.geometry import geometry_beside
 from swinglab.report.methods import TABLE_1, methods_text
 from swinglab.report.motion import show_motion
 from swinglab.report.participants import table_1
+from swinglab.report.peaks import golfer_peaks
 from swinglab.report.references import cited_in
 from swinglab.report.robustness import robustness_of, robustness_sentence
 from swinglab.report.screen_words import FOUND_BY_LOOKING
@@ -73,6 +74,7 @@ def write_report(
     book = _code_book(study)
     drawn, undrawn = pictures.overview(results)
     overview, failed = pictures.keep_all(drawn, out / "figures")
+    peaks, peaks_failed = pictures.keep_all(golfer_peaks(results.swings), out / "figures")
     sources, _ = cited_in(methods, *(column.source for column in book), "Mansournia et al. 2021")
     text = template("page.html").render(
         study=study,
@@ -85,7 +87,8 @@ def write_report(
         styles=Markup(points_style()),
         script=Markup(points_script() + template("page.js").render()),
         overview=overview,
-        undrawn=[*undrawn, *failed],
+        peaks=peaks,
+        undrawn=[*undrawn, *failed, *peaks_failed],
         left_out=_rows(results.left_out.head(MOST_ROWS)),
         quality=_rows(_least_quality(results.quality)),
         quality_of=len(results.quality),

@@ -446,3 +446,12 @@ def test_writing_up_leaves_the_report(chosen: controls.ChosenStudy) -> None:
     panel.button.click()
     assert (chosen.study.folder / "results" / "report.html").is_file()
     assert "report.html" in panel._written.value
+
+
+def test_posture_over_a_swing_ends_with_its_peaks(chosen: controls.ChosenStudy) -> None:
+    """Truth: other (the swing table)."""
+    panel = controls.show_posture(chosen)
+    row = chosen.results.swings.set_index("swing").loc[panel.swing.value]
+    shown = " ".join(part.value for part in panel._more.children)
+    assert f"When each part turns fastest: swing {panel.swing.value}" in shown
+    assert f"lead arm, club is {row['peak_order_probability']:.2f}." in shown

@@ -139,3 +139,13 @@ def test_doubts_stand_at_the_head(answered: tuple, tmp_path: Path) -> None:
     head = page.split("<main>")[0]
     assert head.count("&lt;i&gt;small&lt;/i&gt;") == 1
     assert f"5 swings: {', '.join(names[:3])} and 2 more" in head and "Doubtful:" in head
+
+
+def test_the_peaks_are_folded_in_the_appendix_with_the_probability_of_their_order(answered) -> None:
+    """Truth: made. Dots in a figure of its own, never a speed curve."""
+    *_, out = answered
+    page = (out / "report.html").read_text(encoding="utf-8")
+    fold = page.split("<summary>When each part turns fastest", 1)[1].split("</details>", 1)[0]
+    assert fold.count("<img") == 1
+    assert "order pelvis, thorax, lead arm, club" in fold
+    assert (out / "figures" / "peak_times.svg").is_file()

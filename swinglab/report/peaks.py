@@ -1,0 +1,72 @@
+"""The order of the peak turning speeds in figures and words: times with intervals, and how probable the order is."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from swinglab import figures
+from swinglab.errors import BadTable
+from swinglab.figures.peaks import PARTS, half_width, time_column
+from swinglab.report.pictures import Drawn
+from swinglab.report.wording import count, value_text
+
+ORDER = "pelvis, thorax, lead arm, club"
+_PROBABILITY = "peak_order_probability"
+
+
+def swing_peaks(swing: pd.Series) -> Drawn | None:
+    """The peaks of one swing, a row of the swing table; None where it has none."""
+    try:
+        axes = figures.draw_swing_peaks(swing)
+    except BadTable:
+        return None
+    known = [part for part in PARTS if np.isfinite(swing.get(time_column(part), np.nan))]
+    times = ", ".join(f"{PARTS[part]} {value_text(1000 * swing[time_column(part)], 'ms')}" for part in known)
+    probability = float(swing.get(_PROBABILITY, np.nan))
+    sure = (
+        f"Given the errors of these times, the probability that they come in the order {ORDER} is {probability:.2f}."
+        if np.isfinite(probability)
+        else f"How probable the order {ORDER} is cannot be given: the errors of these times are not known."
+    )
+    alt = f"Times of the peak turning speeds of swing {swing.get('swing', '')} from impact: {times} (ms)."
+    return Drawn(axes, alt, f"Dots: when each part turns fastest; lines: 95 % intervals. {sure}")
+
+
+def golfer_peaks(table: pd.DataFrame) -> list[tuple[str, Drawn]]:
+    """The peaks golfer by golfer under the figure's name; none where no swing has any."""
+    try:
+        axes = figures.draw_golfer_peaks(table)
+    except BadTable:
+        return []
+    means = {
+        words: 1000 * table.groupby("golfer")[time_column(part)].mean().dropna()
+        for part, words in PARTS.items()
+        if time_column(part) in table
+    }
+    times = ", ".join(
+        f"{words} {value_text(own.mean(), 'ms')} [{value_text(own.mean() - half, 'ms')}, "
+        f"{value_text(own.mean() + half, 'ms')}]"
+        for words, own in means.items()
+        if np.isfinite(half := float(half_width(own.std(), len(own))))
+    )
+    alt = (
+        f"Times of the peak turning speeds from impact, golfer by golfer; means of the golfers: {times} (ms)."
+    )
+    own = (
+        table.groupby("golfer")[_PROBABILITY].mean().dropna()
+        if _PROBABILITY in table
+        else pd.Series(dtype=float)
+    )
+    sure = (
+        f" Given the errors of these times, the probability that a swing's peaks come in the order {ORDER} is "
+        f"{own.mean():.2f} on average over {count(len(own), 'golfer')} (from {own.min():.2f} to {own.max():.2f} by "
+        "golfer)."
+        if len(own)
+        else ""
+    )
+    caption = (
+        "Dots: golfers' means, with 95 % intervals from their own swings where there are few golfers; diamonds: mean "
+        f"of the golfers with its 95 % interval.{sure}"
+    )
+    return [("peak_times", Drawn(axes, alt, caption))]

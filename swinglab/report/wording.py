@@ -42,6 +42,10 @@ def label(name: str) -> str:
     return text[0].lower() + text[1:]
 
 
+#: A limit of this size, in any unit of the kit, is none: t with far fewer than one degree of freedom gives such.
+UNBOUNDED = 1e6
+
+
 def unit_words(unit: str) -> str:
     """A unit as it is printed."""
     return columns.UNIT_WORDS.get(unit, unit)
@@ -148,6 +152,8 @@ def rounded(value: float, finding: Finding) -> str:
 def _to_places(value: float, places: int | None) -> str:
     if not math.isfinite(value):
         return NONE
+    if abs(value) >= UNBOUNDED:
+        return "∞" if value > 0 else "−∞"
     if places is None:
         return number(value)
     text = f"{value:.{places}f}"
@@ -159,8 +165,8 @@ def with_limits(value: float, low: float, high: float) -> str:
 
     Examples
     --------
-    >>> with_limits(-0.58, -2.479, 1.319), with_limits(-0.09, -0.5371, 0.357)
-    ('−0.6 [−2.5, 1.3]', '−0.09 [−0.54, 0.36]')
+    >>> with_limits(-0.58, -2.479, 1.319), with_limits(-0.09, -0.5371, 0.357), with_limits(5.0, -4e36, 4e36)
+    ('−0.6 [−2.5, 1.3]', '−0.09 [−0.54, 0.36]', '5 [−∞, ∞]')
     """
     places = _places((high - low) / 2)
     value_words, low_words, high_words = (_to_places(one, places) for one in (value, low, high))

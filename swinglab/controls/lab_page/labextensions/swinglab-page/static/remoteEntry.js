@@ -86,6 +86,7 @@
     .jp-InputPlaceholder { display: none !important; }
     .jp-WindowedPanel-viewport, .jp-NotebookPanel-notebook { padding: 12px !important; box-sizing: border-box; }
     .jp-Cell { padding: 4px 0 !important; border: none !important; }
+    .jp-Cell .jp-MarkdownOutput { border: none !important; }
     .jp-MarkdownOutput, .jp-OutputArea-output { padding-left: 0 !important; font-size: 15px; }
     .widget-hbox { flex-wrap: wrap; max-width: 100%; overflow: visible; }
     .widget-inline-hbox { max-width: 100%; height: auto; }

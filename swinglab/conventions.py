@@ -199,6 +199,9 @@ def axis_vector(name: str) -> np.ndarray:
 
 # --- units ------------------------------------------------------------------------------------------------
 
+#: A limit of this size, in any unit of the kit, is none: t with far fewer than one degree of freedom gives such.
+UNBOUNDED = 1e6
+
 #: Units that a report may add in brackets: the kit's unit and how many of the other make one of it. The
 #: international inch is 2.54 cm and the mile 1609.344 m exactly (international yard and pound agreement, 1959).
 OTHER_UNITS = {"mph": ("mps", 3600 / 1609.344), "in": ("cm", 1 / 2.54)}

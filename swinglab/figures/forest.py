@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from matplotlib.axes import Axes
 
+from swinglab.conventions import UNBOUNDED
 from swinglab.errors import BadTable
 from swinglab.figures.style import COLOURS, GREY, TEXT, new_axes, plain
 
@@ -37,7 +38,8 @@ def draw_forest(
     Parameters
     ----------
     rows : sequence of Row
-        From top to bottom. A row without limits is drawn as a mark alone, one without an estimate is left out.
+        From top to bottom. A row without limits, or with limits so far out that they are none, is drawn as a mark
+        alone; one without an estimate is left out.
     axis : str
         Words of the horizontal axis.
     smallest_effect : float
@@ -59,7 +61,7 @@ def draw_forest(
     ax = new_axes(ax, height=0.75 + 0.235 * len(shown))
     for place, row in enumerate(shown):
         marker, colour, face, width = _LOOKS[row.weight]
-        if np.isfinite([row.low, row.high]).all():
+        if np.all(np.abs([row.low, row.high]) < UNBOUNDED):
             ax.plot([row.low, row.high], [place, place], "-", color=colour, lw=width, solid_capstyle="butt")
         ax.plot(row.estimate, place, marker, ms=6.5, mfc=face, mec=colour, mew=1.4)
     ax.axvline(0.0, color="black", lw=0.9)

@@ -42,10 +42,6 @@ def label(name: str) -> str:
     return text[0].lower() + text[1:]
 
 
-#: A limit of this size, in any unit of the kit, is none: t with far fewer than one degree of freedom gives such.
-UNBOUNDED = 1e6
-
-
 def unit_words(unit: str) -> str:
     """A unit as it is printed."""
     return columns.UNIT_WORDS.get(unit, unit)
@@ -152,7 +148,7 @@ def rounded(value: float, finding: Finding) -> str:
 def _to_places(value: float, places: int | None) -> str:
     if not math.isfinite(value):
         return NONE
-    if abs(value) >= UNBOUNDED:
+    if abs(value) >= conventions.UNBOUNDED:
         return "∞" if value > 0 else "−∞"
     if places is None:
         return number(value)

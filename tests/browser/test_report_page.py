@@ -97,6 +97,20 @@ def test_it_prints(opened) -> None:
     assert sheet.startswith(b"%PDF") and len(sheet) > 20_000
 
 
+def test_on_paper_nothing_is_cut_and_nothing_stands_folded(opened) -> None:
+    """Truth: made. A4 within margins of 14 mm is 688 by 1016 pixels: no wider, no figure or row higher than a page."""
+    opened.set_viewport_size({"width": 688, "height": 1016})
+    opened.emulate_media(media="print")
+    opened.evaluate("document.querySelectorAll('details').forEach((one, k) => { one.open = k % 2 === 0; })")
+    opened.wait_for_function("document.documentElement.scrollWidth <= 688", timeout=5000)
+    heights = "[...document.querySelectorAll('figure, tr')].map(one => one.getBoundingClientRect().height)"
+    assert max(opened.evaluate(heights)) < 1016
+    shown = "[...document.querySelectorAll('details:not([open])')].map(one => getComputedStyle(one).display)"
+    assert set(opened.evaluate(shown)) == {"none"}
+    opened.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = false; })")
+    assert not opened.locator("#appendix").is_visible()
+
+
 def test_no_serious_finding_of_accessibility(opened, axe) -> None:
     """Truth: other (axe-core, through axe-playwright-python). Everything unfolded."""
     opened.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")

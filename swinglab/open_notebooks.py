@@ -52,7 +52,11 @@ def open_notebooks(options: argparse.Namespace) -> int:
 
             records = state_of_records(folder)
             newest = max((changed for _, changed in records.values()), default=time.time_ns())
-            html = first_picture(*measured, page, date.fromtimestamp(newest / 1e9))
+            try:
+                html = first_picture(*measured, page, date.fromtimestamp(newest / 1e9))
+            except Exception as fault:  # a picture that fails must not end the server
+                say(f"swinglab: the page waits for its live picture: {fault}", file=sys.stderr)
+                return
             write_first_page(path, folder, html, inputs | records)
 
     return lab.run_lab(command, runs=own, page=page, draw_first=draw_first)

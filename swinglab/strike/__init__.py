@@ -1,4 +1,4 @@
-"""The strike: the undisturbed arc of the clubhead and what it does to the ball and the turf."""
+"""The strike: the clubhead's arc as if undisturbed by the ball, and the strike measures that follow from it."""
 
 from swinglab.strike.delivery import Delivery, measure_delivery
 from swinglab.strike.dplane import spin_axis_tilt_deg, spin_loft_deg, start_direction_deg

@@ -21,29 +21,29 @@ from swinglab.strike.penalised_fit import (
     fit_smooth,
 )
 
-#: How far before and after impact points are used, in radians of arc. Since the departure may grow outward, far
-#: points carry little information, and a longer window hardly changes the errors; at low rates it extends back to
-#: hold nine frames, but no farther than 1.8 (references/evidence/strike.md).
+#: Window of points before and after impact, in radians of arc. Distant points carry little information, because the
+#: modelled departure from a circle may grow with distance, so a longer window hardly changes the errors. At low
+#: frame rates it extends back to hold nine frames, but no farther than 1.8 (references/evidence/strike.md).
 SPAN_BEFORE, SPAN_FARTHEST, SPAN_AFTER = 1.3, 1.8, 1.0
 FRAMES_WANTED = 9
-#: Usual sizes, in metres, of the departure from a circle in the plane and of that from the plane, and how much smaller
-#: and larger they may be: of a bent circle (its second harmonic) and of a growing departure (its third derivative by
-#: the angle). In the plane hardly a path is rounder than usual. If it may be, a few noisy points speak for a circle:
-#: two levers are then drawn too round, and the interval does not show it (references/evidence/strike.md).
+#: Priors of the departure from a circle, in the plane and out of it: usual size in metres, and the spread of its
+#: logarithm below and above. For a bent circle the size is that of the second harmonic, for a growing departure that
+#: of the third derivative by the angle. In the plane, sizes far below the usual one are nearly excluded: otherwise a
+#: few noisy points would favour a circle, and the arc of a two-lever swing would be too round with too narrow an
+#: interval (references/evidence/strike.md).
 IN_PLANE = (0.03, 0.5, 1.0), (0.25, 0.3, 0.75)
 OFF_PLANE = (0.005, 1.0, 1.0), (0.1, 0.75, 0.75)
-#: What impact does to the path: how far it moves aside (m), how far it turns and by how much of itself its curvature
-#: changes. It may turn freely. Either it turns at once, or as it does: ball and face touch for half a millisecond, in
-#: which a turn of 2 degrees lags by a quarter of a millimetre behind a turn at once; and of two levers in line the
-#: club alone loses speed, which makes the path a twentieth straighter. Each is as likely
-#: (references/evidence/strike.md).
+#: Prior standard deviations of the change of path at impact: lateral shift (m), turn (rad; practically free) and
+#: relative change of curvature. Two cases are equally likely. In the first the path turns at one instant. In the
+#: second, contact lasts half a millisecond, during which a turn of 2 degrees lags by 0.25 mm, and only the club loses
+#: speed while both levers are in line, which reduces the curvature by a twentieth (references/evidence/strike.md).
 AT_ONCE, LASTING = (1e-6, 1.0, 1e-5), (2.5e-4, 1.0, 0.05)
-#: Farther from the first robust circle than this, a point is a fault of the capture, not a departure.
+#: A point farther than this from the first robust circle is a capture error, not a departure from the circle.
 GROSS_M = 0.15
-#: Smallest noise assumed: a point closer to the path than this is no outlier, however well the others fit.
+#: Smallest noise assumed: a point closer to the path than this is never an outlier.
 LEAST_FAULT_M = 2e-5
 FEWEST_BEFORE = 5
-#: Circles tried for the robust start.
+#: Number of circles tried for the robust starting circle.
 TRIPLES = 400
 #: Share of swings in which chance alone would reject one point as an outlier.
 OUTLIER_CHANCE = 0.002
@@ -55,13 +55,13 @@ class NoSupport(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Arc:
-    """The undisturbed arc as a function of the angle along it (radians, 0 near impact, growing).
+    """The undisturbed arc as a function of the angle along it (radians, 0 near impact, increasing with time).
 
     centre, normal, outward, along : reference circle: its centre, the plane's normal, the direction from
     the centre at angle 0 and the direction of travel there, each (3,). radius : of that circle, m.
     mean, covariance : (2, k) and (2, k, k), coefficients of radius and distance off the plane. noise_m :
-    of one coordinate. used : (n,) +1 before impact, -1 after it, 0 left out. turn : (2,) rad, how far the path
-    after impact is turned outward and toward the normal; 0 where no point after it is used.
+    of one coordinate. used : (n,) +1 for points used before impact, -1 after impact, 0 for points left out. turn :
+    (2,) rad, turn of the path at impact, outward and toward the normal; 0 if no point after impact is used.
     """
 
     centre: np.ndarray
@@ -76,12 +76,12 @@ class Arc:
     turn: np.ndarray
 
     def angle_of(self, points: np.ndarray) -> np.ndarray:
-        """(...,) angle along the arc of points (..., 3)."""
+        """Angle (...,) along the arc, radians, of points (..., 3)."""
         apart = points - self.centre
         return np.arctan2(apart @ self.along, apart @ self.outward)
 
     def curve(self, angle: np.ndarray | float, derivative: int = 0) -> np.ndarray:
-        """(..., 3) the path, or its first, second or third derivative by the angle."""
+        """Position (..., 3) on the path at an angle, or its first, second or third derivative by the angle."""
         return self.curves(angle, derivative)[derivative]
 
     def curves(self, angle: np.ndarray | float, highest: int) -> list[np.ndarray]:
@@ -104,13 +104,13 @@ class Arc:
         return found
 
     def turned_back(self, points: np.ndarray) -> np.ndarray:
-        """(n, 3) points after impact as they would lie without the turn at angle 0."""
+        """Points (n, 3) after impact, corrected for the turn of the path at angle 0."""
         place = self.curve(0.0)
         turn = Rotation.from_rotvec(self.turn[1] * self.outward - self.turn[0] * self.normal)
         return place + turn.inv().apply(points - place)
 
     def slope_by_terms(self, angle: np.ndarray | float, derivative: int = 0) -> np.ndarray:
-        """(..., 3, 2k) how the path, or its derivative by the angle, answers to each coefficient."""
+        """Derivative (..., 3, 2k) of the path, or of its derivative by the angle, with respect to each coefficient."""
         angle = np.asarray(angle, dtype=float)
         radial = sum(
             times * self._spoke(angle, derivative - d)[..., :, None] * arc_terms(angle, d)[..., None, :]
@@ -125,7 +125,7 @@ class Arc:
         return float(np.sqrt(terms @ self.covariance[1] @ terms))
 
     def _spoke(self, angle: np.ndarray, derivative: int) -> np.ndarray:
-        """(..., 3) the unit vector outward at an angle, or its derivative."""
+        """Unit vector (..., 3) from the centre outward at an angle, or its derivative by the angle."""
         turned = angle[..., None] + derivative * np.pi / 2
         return np.cos(turned) * self.outward + np.sin(turned) * self.along
 
@@ -141,14 +141,14 @@ def fit_arc(
     anchor: np.ndarray,
     noise: NoisePrior,
 ) -> Arc:
-    """The arc through the points before impact; those after it inform its curvature alone.
+    """Fit the arc to the points before impact; points after impact only contribute to its curvature.
 
-    points : (n, 3) m. extra_sd : (n,) error beyond the common noise, m. before, after : (n,) True for sound
-    points on that side of impact. anchor : (3,) a point near impact, where the angle is 0.
-    Raises NoSupport where fewer than FEWEST_BEFORE points lie before impact.
+    points : (n, 3) m. extra_sd : (n,) error beyond the common noise, m. before, after : (n,) True for valid
+    points on that side of impact. anchor : (3,) a point near impact, at which the angle is 0.
+    Raises NoSupport if fewer than FEWEST_BEFORE points lie before impact.
     """
     use, centre, frame, radius = before, np.zeros(3), np.eye(3), 1.0
-    for _ in range(2):  # the second time without points of the backswing or far around the circle
+    for _ in range(2):  # the second pass omits points of the backswing and points far round the circle
         _need_frames(use)
         centre, normal, radius = _least_squares_circle(points[use])
         frame = _frame(centre, normal, points[use], anchor)
@@ -185,12 +185,12 @@ _PRIOR_LOG = np.array([departures_log_prior(*sizes) for sizes in (IN_PLANE, OFF_
 
 
 def _impact_terms(angle: np.ndarray, after: np.ndarray) -> np.ndarray:
-    """(n, 3) how a circle that is moved aside, turned or bent at angle 0 departs after it, to first order."""
+    """First-order effect (n, 3) after angle 0 of a shift, a turn and a change of curvature at angle 0."""
     return after[:, None] * np.stack([np.ones_like(angle), np.sin(angle), 1 - np.cos(angle)], axis=1)
 
 
 def _departures_and_impact(radius: float) -> tuple[np.ndarray, np.ndarray]:
-    """Each departure with either kind of impact: standard deviations (m) and what it is worth beforehand."""
+    """Prior standard deviations (m) and log probabilities of each departure with either kind of impact."""
     impacts = np.array([AT_ONCE, LASTING]) * [1.0, radius, radius]
     sizes = np.hstack([np.tile(_DEPARTURES_M, (2, 1)), np.repeat(impacts, len(_DEPARTURES_M), axis=0)])
     return sizes, np.tile(_PRIOR_LOG, 2)
@@ -200,7 +200,7 @@ def _fit(
     points: np.ndarray, extra_sd: np.ndarray, use: np.ndarray, after: np.ndarray, angle: np.ndarray,
     centre: np.ndarray, frame: np.ndarray, radius: float, noise: NoisePrior,
 ) -> tuple[Smooth, np.ndarray, float]:  # fmt: skip
-    """The regression over the points in use, each one's squared distance from a fit without it, and its limit."""
+    """Fit the points in use; also return each point's squared deleted residual, scaled, and the outlier limit."""
     apart, x = (points - centre)[use], angle[use]
     off_plane = apart @ frame[2]
     radial = np.hypot(apart @ frame[0], apart @ frame[1]) - radius
@@ -217,10 +217,10 @@ def _fit(
     residual = observed - terms @ fit.mean.T
     spare = np.maximum(1 - fit.leverage, 1e-3)
     scaled = residual**2 * weights[:, None] / spare
-    # The noise without the point itself, so that one bad point cannot hide behind the noise it makes.
+    # Noise estimated without the point itself, so that an outlier does not inflate the noise it is compared with.
     freedom = max(2 * len(x) - 6, 1) + noise.worth
     others = np.maximum(fit.noise**2 * freedom - scaled.sum(axis=1), 0.1 * fit.noise**2) / max(freedom - 2, 1)
-    # Two coordinates against an estimated noise: F with 2 and `freedom` degrees, in closed form.
+    # Two coordinates compared with an estimated noise: F with 2 and `freedom` degrees of freedom, in closed form.
     limit = freedom * ((OUTLIER_CHANCE / len(x)) ** (-2 / freedom) - 1)
     return fit, scaled.sum(axis=1) / np.maximum(others, max(0.25 * noise.value, LEAST_FAULT_M) ** 2), limit
 
@@ -231,7 +231,7 @@ def _angles(points: np.ndarray, centre: np.ndarray, frame: np.ndarray) -> np.nda
 
 
 def _frame(centre: np.ndarray, normal: np.ndarray, before: np.ndarray, anchor: np.ndarray) -> np.ndarray:
-    """Rows: from the centre to the anchor, the direction of travel there, the normal; right-handed."""
+    """Right-handed axes as rows (3, 3): from the centre to the anchor, the direction of travel there, the normal."""
     outward = anchor - centre
     outward = outward - (outward @ normal) * normal
     outward /= np.linalg.norm(outward)
@@ -253,7 +253,7 @@ def _least_squares_circle(points: np.ndarray) -> tuple[np.ndarray, np.ndarray, f
 
 
 def _span(angles: np.ndarray) -> float:
-    """How far back the window reaches, from the angles of the points before impact."""
+    """Length of the window before impact, radians, from the angles of the points before impact."""
     if len(angles) == 0:
         return SPAN_BEFORE
     back = np.sort(-angles)
@@ -269,17 +269,17 @@ def _need_frames(use: np.ndarray) -> None:
 
 
 def sound_points(points: np.ndarray, candidates: np.ndarray) -> np.ndarray:
-    """(n,) which candidates lie near one circle, that of least median distance (Rousseeuw 1984).
+    """Mask (n,) of the candidates near the circle of least median distance (Rousseeuw 1984).
 
-    Three points make a circle; of up to 400 triples the one is kept from which the others lie nearest.
-    Raises NoSupport where they are too few, or lie on a straight line.
+    Three points define a circle. Of up to 400 triples, the one with the smallest median distance of all points is
+    kept. Raises NoSupport if there are too few points, or if they lie on a straight line.
     """
     index = np.flatnonzero(candidates)
     _need_frames(candidates)
     seen = points[index]
     if comb(len(seen), 3) <= TRIPLES:
         triples = np.array(list(combinations(range(len(seen)), 3)))
-    else:  # always the same ones, so that a trial always gives the same arc
+    else:  # a fixed seed, so that a trial always gives the same arc
         triples = np.random.default_rng(0).integers(len(seen), size=(TRIPLES, 3))
     a, b, c = (seen[triples[:, i]] for i in range(3))
     ab, ac = b - a, c - a

@@ -1,4 +1,4 @@
-"""The arc of one swing: which points are before impact, which after it, and where on it impact lies."""
+"""Selection of the points before and after impact for the arc of one swing, and of the position of impact on it."""
 
 from __future__ import annotations
 
@@ -23,21 +23,21 @@ from swinglab.strike.contact_class import find_contact_angle, reach_m
 from swinglab.strike.penalised_fit import NoisePrior
 from swinglab.strike.travel import Travel, fit_travel
 
-#: The kit's own judgements. Below this speed the stroke is a putt, which has no arc to speak of.
+#: The limits below are the kit's own judgements. Below this speed the stroke counts as a putt, which has no usable arc.
 SLOWEST_MPS = 4.0
-#: A point rejected by the first circle is readmitted where the first arc passes it this closely.
+#: A point rejected by the first circle is used again if it lies this close to the first arc.
 READMITTED_M = 0.08
-#: Error of an unknown distance between the clubhead's reference and the face.
+#: Standard error of the distance between the clubhead's reference point and the face, if it is not given.
 UNKNOWN_REFERENCE_SD_M = 0.015
-#: Default noise where the trial has no estimate, and the degrees of freedom of known and default noise.
+#: Default noise if the trial has no estimate, and smallest noise; degrees of freedom of known and of default noise.
 USUAL_NOISE_M, LEAST_NOISE_M = 1e-3, 2e-5
 WORTH_KNOWN, WORTH_UNKNOWN = 6.0, 1.0
 #: Window of points: seconds before and after impact, and distance from it in metres.
 BEFORE_S, AFTER_S, NEAR_M, FARTHEST_M = 0.35, 0.12, 1.8, 2.3
-#: Slower than this share of its final speed, the clubhead is not yet on the arc.
+#: The clubhead is not yet on the arc while it is slower than this share of its final speed.
 SLOW_SHARE = 0.2
-#: Points after impact are left out where they raise the noise above this multiple of the noise estimated from each
-#: side; the second limit holds where those after impact are too few for an estimate (references/evidence/strike.md).
+#: Points after impact are left out if they raise the noise above this multiple of the noise estimated from each side.
+#: The second limit is used if too few points after impact give an estimate (references/evidence/strike.md).
 MORE_NOISE, MORE_NOISE_IF_FEW = 1.2, 1.4
 #: Window before impact that must hold at least three points.
 BLIND_S = 0.1
@@ -47,7 +47,11 @@ CONTACT_S = 5e-4
 
 @dataclass(frozen=True, slots=True)
 class Fitted:
-    """The arc of one swing with what it was fitted to."""
+    """The arc of one swing, with the clubhead points and the position of impact from which it was fitted.
+
+    travel : angle over time. contact : angle at impact. contact_s : its time. along_sd : standard error of the
+    position of impact along the path, m. by_ball : whether the ball's position, not the event, gave it.
+    """
 
     path: ClubheadPath
     arc: Arc
@@ -59,7 +63,7 @@ class Fitted:
 
 
 def _noise(trial: Trial, points: np.ndarray) -> NoisePrior:
-    """Noise from the differences of the points before impact, else from the trial, else a default."""
+    """Noise prior from differences of the points before impact, else from the trial, else a default value."""
     known = estimate_noise(points)
     if not np.isfinite(known):
         known = float(trial.noise_m[trial.landmarks.index("clubhead")])
@@ -69,16 +73,16 @@ def _noise(trial: Trial, points: np.ndarray) -> NoisePrior:
 
 
 def _window(trial: Trial, events: Events, impact: float) -> ClubheadPath:
-    """The clubhead from the top (or shortly before impact) until shortly after impact."""
+    """Clubhead points from the top (or shortly before impact) until shortly after impact."""
     start = max(impact - BEFORE_S, events.time_s("top") if events.found("top") else -np.inf)
     return find_clubhead(trial, start, impact + AFTER_S, impact)
 
 
 def _near(path: ClubheadPath, anchor: np.ndarray, time: float) -> np.ndarray:
-    """Points close enough to a place to lie in the arc's window, which is longer at a low rate.
+    """Mask of the points within a distance of the anchor; the distance is larger at low frame rates.
 
-    The window begins, at the earliest, when the clubhead last went at a fraction of its final speed: before
-    that it was turning back or only being placed.
+    Points from before the clubhead last exceeded a fraction of its final speed are excluded: there it was changing
+    direction or being set down.
     """
     with np.errstate(invalid="ignore"):
         distance = np.linalg.norm(path.points_m - anchor, axis=1)
@@ -95,7 +99,10 @@ def _near(path: ClubheadPath, anchor: np.ndarray, time: float) -> np.ndarray:
 
 
 def fit_strike(trial: Trial, events: Events) -> Fitted:
-    """The arc about an impact, first from the event's time, then with the sides of impact assigned by the arc."""
+    """Fit the arc of a strike: first with impact at the event's time, then with impact located by the arc itself.
+
+    Raises NoSupport, with the reason, if the data do not support an arc.
+    """
     impact, impact_se = events.time_s("impact"), events["impact"].standard_error_s
     impact_se = impact_se if np.isfinite(impact_se) else 0.5 / trial.rate_hz
     if not trial.time_s[0] <= impact <= trial.time_s[-1]:
@@ -138,7 +145,7 @@ def fit_strike(trial: Trial, events: Events) -> Fitted:
 
 
 def _close(arc: Arc, path: ClubheadPath) -> np.ndarray:
-    """Points near the arc, whether or not the first circle accepted them."""
+    """Mask of the points near the arc, including points that the first circle rejected."""
     angle = arc.angle_of(path.points_m)
     with np.errstate(invalid="ignore"):
         away = np.linalg.norm(path.points_m - arc.curve(angle), axis=1) < READMITTED_M
@@ -146,9 +153,9 @@ def _close(arc: Arc, path: ClubheadPath) -> np.ndarray:
 
 
 def _place_at(trial: Trial, path: ClubheadPath, time: float) -> np.ndarray:
-    """Rough place of impact: the ball, else where the last points before it lead to.
+    """Approximate position of impact (3,): the ball, else the line through the last points before impact.
 
-    The median over pairs of points lets one bad frame pass (Theil and Sen's line).
+    The Theil-Sen line (median slope over pairs of points) is robust to one bad frame.
     """
     seen = np.isfinite(path.points_m).all(axis=1)
     last = np.flatnonzero(seen & (path.time_s <= time))[-5:]
@@ -166,16 +173,17 @@ def _place_at(trial: Trial, path: ClubheadPath, time: float) -> np.ndarray:
 def _find_impact(
     trial: Trial, arc: Arc, travel: Travel, impact: float, impact_se: float
 ) -> tuple[float, float, bool, float]:
-    """Angle of impact on the arc, its error along the path (m), whether the ball set it, and the path's miss (m).
+    """Locate impact on the arc, from the ball's position or from the event's time, whichever has the smaller error.
 
-    Ball and path locate impact; so does the event's time. The one with the smaller error is used.
+    Returns the angle of impact, its standard error along the path (m), whether the ball's position gave it, and the
+    distance at which the path passes the ball centre (m).
     """
     by_time = travel.angle(impact)
     time_sd = impact_se * travel.angle(impact, 1) * arc.radius
     if trial.ball_m is None:
         return by_time, time_sd, False, 0.0
     known = trial.setup.reference_behind_face_cm
-    # A ball placed from the clubhead at address holds the same unknown distance, which then cancels.
+    # If the ball's position was inferred from the clubhead at address, the unknown distance cancels.
     unknown = known is None and trial.ball_method != "ball_from_address"
     along_sd = UNKNOWN_REFERENCE_SD_M if unknown else 0.0
     contact, miss = find_contact_angle(arc, trial.ball_m, reach_m(known))
@@ -185,7 +193,7 @@ def _find_impact(
 
 
 def address_height(trial: Trial, events: Events) -> tuple[float, float]:
-    """Height of the clubhead at address, m, and its error from noise; NaN without an address."""
+    """Height of the clubhead at address (m) and its standard error from noise (m); NaN without an address."""
     if not events.found("address"):
         return float("nan"), float("nan")
     still = np.abs(trial.time_s - events.time_s("address")) <= max(0.05, 1.0 / trial.rate_hz)
@@ -197,9 +205,9 @@ def address_height(trial: Trial, events: Events) -> tuple[float, float]:
 
 
 def _above_turf(trial: Trial, events: Events, path: ClubheadPath, arc: Arc, contact_s: float) -> np.ndarray:
-    """Points before the sole meets the turf, as estimated from arc and points.
+    """Mask of the points before the sole meets the turf, as estimated from arc and points.
 
-    Where the sole's height is not known all are kept; the fit then decides.
+    If the sole's height is not known, all points are kept, and the fit decides whether they are used.
     """
     height, _ = address_height(trial, events)
     if trial.setup.teed or not (trial.setup.soled_at_address and np.isfinite(height)):
@@ -218,13 +226,13 @@ def _above_turf(trial: Trial, events: Events, path: ClubheadPath, arc: Arc, cont
 def _with_after(
     path: ClubheadPath, first: Arc, before: np.ndarray, after: np.ndarray, noise: NoisePrior
 ) -> Arc:  # fmt: skip
-    """The arc with the points after impact too, unless they do not continue the path before it.
+    """Fit the arc with the points after impact included, unless they do not continue the path before impact.
 
-    With a sole of unknown height the turf may have bent the path: then noise and kink no longer explain the
-    points after impact, and the arc `first`, from those before it, is kept.
+    If the sole's height is unknown, contact with the turf may have changed the path. If noise and a turn at impact do
+    not explain the points after impact, `first`, the arc from the points before impact, is kept.
     """
     both = fit_arc(path.points_m, path.extra_sd_m, before, after, first.curve(0.0), noise)
-    # The turn's effect on the path is linear only to first order, so most of it is removed before the final fit.
+    # The model of the turn is valid only to first order, so most of the turn is removed before the final fit.
     points = np.where(after[:, None], both.turned_back(path.points_m), path.points_m)
     both = fit_arc(points, path.extra_sd_m, before, after, first.curve(0.0), noise)
     kept = (both.used < 0).sum() / after.sum()
@@ -238,7 +246,10 @@ def _with_after(
 
 
 def fit_air(trial: Trial, events: Events) -> Fitted:
-    """The arc of an air swing: points on both sides of the lowest, one smooth path."""
+    """Fit the arc of a swing without a ball contact, to points on both sides of the lowest point.
+
+    Raises NoSupport, with the reason, if the ball was struck or the data do not support an arc.
+    """
     reason = events["impact"].note or "no impact was found"
     if trial.ball_m is None or not (events.found("top") and trial.has("clubhead")):
         raise NoSupport(reason)
@@ -262,5 +273,5 @@ def fit_air(trial: Trial, events: Events) -> Fitted:
     )
     miss = find_contact_angle(arc, np.asarray(trial.ball_m), BALL_RADIUS_M)[1]
     if miss <= farthest_strike_m(trial.setup.reference_beside_face_cm):
-        raise NoSupport(reason)  # the ball was struck: the two sides are not one path
+        raise NoSupport(reason)  # the ball was struck, so the points do not form one smooth path
     return Fitted(path, arc, None, float("nan"), float("nan"), float("nan"), False)

@@ -1,4 +1,4 @@
-"""The clubhead's own points, unfiltered, and where it is hidden its place from the rest of the club."""
+"""The clubhead's unfiltered points; where the head is hidden, its position follows from the rest of the club."""
 
 from __future__ import annotations
 
@@ -12,7 +12,8 @@ from swinglab.records import Trial
 from swinglab.signals import unit
 from swinglab.strike.arc import NoSupport
 
-#: Nearby frames from which the head's place on the shaft is learned, and how far away they may be.
+#: Number of nearby frames from which the head's position relative to the club is estimated, and their largest
+#: distance in time.
 TEACHERS, TEACHER_WINDOW_S = 8, 0.06
 FEWEST_TEACHERS = 4
 #: Smallest standard error of a rebuilt head, because the shaft bends (a judgement).
@@ -23,7 +24,11 @@ DIFFERENCES, FEWEST_DIFFERENCES = 6, 6
 
 @dataclass(frozen=True, slots=True)
 class ClubheadPath:
-    """The clubhead's points: (n, 3) m, NaN where unknown; extra_sd_m (n,) error beyond the common noise."""
+    """The clubhead's points.
+
+    points_m : (n, 3) m, NaN where unknown. extra_sd_m : (n,) standard error beyond the common noise. rebuilt : (n,)
+    True where the head was hidden and its position was computed from the rest of the club.
+    """
 
     time_s: np.ndarray
     points_m: np.ndarray
@@ -32,10 +37,10 @@ class ClubheadPath:
 
 
 def find_clubhead(trial: Trial, start_s: float, end_s: float, impact_s: float) -> ClubheadPath:
-    """The clubhead between two times: its unfiltered points, hidden ones rebuilt from shaft and head.
+    """Unfiltered points of the clubhead between two times; hidden points are computed from the rest of the club.
 
-    The relation between club and head is learned from frames on the same side of impact where all are seen.
-    Raises NoSupport where the trial has no clubhead.
+    The head's position relative to the club is estimated from frames on the same side of impact in which all points
+    are seen. Raises NoSupport if the trial has no clubhead.
     """
     if not trial.has("clubhead"):
         raise NoSupport("no clubhead: the capture has no landmark clubhead")
@@ -59,8 +64,8 @@ def find_clubhead(trial: Trial, start_s: float, end_s: float, impact_s: float) -
 def estimate_noise(points: np.ndarray) -> float:
     """Standard deviation of one coordinate's noise, from the sixth differences of (n, 3) points; NaN if too few.
 
-    Sixth differences remove nearly all of a swing's smooth path, while noise grows by the root of the sum of
-    squared binomial coefficients. The median is robust to single bad frames and to the few about impact or a gap.
+    Sixth differences remove nearly all of a swing's smooth path and multiply the SD of noise by the root of the sum
+    of squared binomial coefficients. The median is robust to outliers and to the frames around impact or a gap.
     """
     differences = np.diff(points, n=DIFFERENCES, axis=0)
     differences = differences[np.isfinite(differences).all(axis=1)]
@@ -75,7 +80,7 @@ def _rebuild(
     i: int, time: np.ndarray, head: np.ndarray, hidden: np.ndarray, side: np.ndarray, origin: np.ndarray,
     axes: np.ndarray,
 ) -> tuple[np.ndarray, float] | None:  # fmt: skip
-    """Place and standard error of a hidden head, from its smoothly changing place on the rest of the club."""
+    """Position and standard error (m) of a hidden head, from its smoothly varying position relative to the club."""
     known = side & ~hidden & np.isfinite(origin).all(axis=1) & np.isfinite(axes).all(axis=(1, 2))
     near = np.flatnonzero(known & (np.abs(time - time[i]) <= TEACHER_WINDOW_S))
     if len(near) < FEWEST_TEACHERS or not (np.isfinite(origin[i]).all() and np.isfinite(axes[i]).all()):
@@ -94,9 +99,9 @@ def _rebuild(
 
 
 def _club_frames(trial: Trial, keep: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Origin (n, 3) and axes (n, 3, 3; rows) that move with the club, from its points other than the head.
+    """Origin (n, 3) and axes (n, 3, 3), as rows, that move with the club, from its points other than the clubhead.
 
-    Three markers on the head make a frame of their own; else the shaft's line and its direction of travel.
+    The axes come from three markers on the head, else from the shaft's line and its direction of travel.
     """
     stem = conventions.HEAD_POINT_STEM
     on_head = [name for name in trial.landmarks if name.startswith(stem) and conventions.is_landmark(name)]
@@ -119,6 +124,6 @@ def _club_frames(trial: Trial, keep: np.ndarray) -> tuple[np.ndarray, np.ndarray
 
 
 def _axes(first: np.ndarray, third: np.ndarray) -> np.ndarray:
-    """(n, 3, 3) right-handed unit axes as rows: along `first`, the one between, along `third`."""
+    """Right-handed unit axes (n, 3, 3) as rows: along `first`, `third` x `first`, along `third` (given at right angles)."""
     a, c = unit(first), unit(third)
     return np.stack([a, np.cross(c, a), c], axis=1)

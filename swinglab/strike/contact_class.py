@@ -1,4 +1,4 @@
-"""Places on the arc: where ball and face meet, the low point, where the sole meets the turf; and the contact."""
+"""Points on the arc (ball contact, low point, turf entry) and the class of contact: fat, clean or thin."""
 
 from __future__ import annotations
 
@@ -8,19 +8,19 @@ from scipy.special import ndtr, owens_t
 from swinglab.conventions import BALL_RADIUS_M, CONTACT_SURE, CONTACTS
 from swinglab.strike.arc import Arc
 
-#: Range of the arc, in radians, in which low point and turf entry are looked for.
+#: Range of the arc, in radians, in which low point and turf entry are searched.
 SEARCH = np.linspace(-1.0, 0.9, 96)
 
 
 def reach_m(reference_behind_face_cm: float | None) -> float:
-    """Distance from the clubhead's reference to the ball centre at impact, along the path."""
+    """Distance (m) along the path from the clubhead's reference point to the ball centre at impact."""
     return BALL_RADIUS_M + (reference_behind_face_cm or 0.0) / 100
 
 
 def find_contact_angle(arc: Arc, ball: np.ndarray, reach: float) -> tuple[float, float]:
-    """Angle at which the ball centre is `reach` ahead of the clubhead along its path, and the miss there (m).
+    """Angle at which the ball centre is `reach` (m) ahead of the clubhead along its path, and the miss (m).
 
-    The miss is the distance of the ball centre from the path's straight continuation.
+    The miss is the distance of the ball centre from the tangent to the path at that angle.
     """
     x = float(arc.angle_of(ball)) - reach / arc.radius
     for _ in range(30):
@@ -38,7 +38,7 @@ def find_contact_angle(arc: Arc, ball: np.ndarray, reach: float) -> tuple[float,
 
 
 def find_low_angle(arc: Arc) -> float:
-    """Angle of the lowest point of the arc; NaN where the arc has none within the search range."""
+    """Angle of the lowest point of the arc; NaN if there is none within the search range."""
     rise = arc.curve(SEARCH, 1)[:, 1]
     turns = np.flatnonzero((rise[:-1] <= 0) & (rise[1:] > 0))
     if len(turns) == 0:
@@ -48,7 +48,7 @@ def find_low_angle(arc: Arc) -> float:
 
 
 def find_turf_angle(arc: Arc, low: float, height: float) -> float:
-    """Angle before the low point at which the clubhead first falls to a height; NaN where it never does."""
+    """Angle before the low point at which the clubhead first falls to a height (m); NaN if it never does."""
     grid = np.append(SEARCH[low > SEARCH], low)
     above = arc.curve(grid)[:, 1] - height
     meets = np.flatnonzero((above[:-1] > 0) & (above[1:] <= 0))
@@ -58,7 +58,7 @@ def find_turf_angle(arc: Arc, low: float, height: float) -> float:
 
 
 def _root(arc: Arc, low: float, high: float, derivative: int, level: float) -> float:
-    """Where the height (or its slope) crosses a level, between two angles on either side: safe Newton."""
+    """Angle between two bounds at which the height (or its slope) equals a level, by bracketed Newton steps."""
     rising = derivative == 1
     x = (low + high) / 2
     for _ in range(60):
@@ -82,9 +82,9 @@ def contact_probabilities(
 ) -> dict[str, float]:
     """Probabilities of fat, clean and thin contact, in that order.
 
-    sole_before : height of the sole above the turf (m) at its lowest before the limit for fat. sole_at_impact
-    : the same at impact. covariance : (2, 2) of the two, m^2. Fat where the first is below 0; else thin where
-    the second is above `thin_above`; else clean.
+    sole_before : lowest height of the sole above the turf (m) before the limit for fat. sole_at_impact : height at
+    impact (m). covariance : (2, 2) of the two heights, m^2. Contact is fat if sole_before is below 0, otherwise thin
+    if sole_at_impact is above `thin_above` (m), otherwise clean.
     """
     spread = np.sqrt(np.diag(covariance))
     fat = float(ndtr(-sole_before / spread[0]))
@@ -108,6 +108,6 @@ def _both_below(h: float, k: float, correlation: float) -> float:
 
 
 def contact_class(probabilities: dict[str, float]) -> str:
-    """The contact that is sure enough, or `uncertain`."""
+    """The contact class whose probability is high enough, or `uncertain`."""
     best = max(CONTACTS, key=lambda word: probabilities[word])
     return best if probabilities[best] >= CONTACT_SURE else "uncertain"

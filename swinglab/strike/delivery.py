@@ -1,4 +1,4 @@
-"""Delivery of the face, where the head carries its markers: its normal at impact, and what geometry makes of it."""
+"""Face delivery, for a clubhead with markers on its face: the face normal at impact, and predictions from it."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from swinglab.strike.dplane import (
     start_direction_deg,
 )
 
-#: Frames before impact from which the head's turning is continued to impact, and the fewest that will do.
+#: Most frames before impact from which the head's rotation is extrapolated to impact, and the fewest needed.
 FRAMES, FEWEST_FRAMES = 9, 6
 NAMES = (
     "face_loft_deg", "face_angle_in_to_out_deg", "face_to_path_in_to_out_deg", "spin_loft_deg",
@@ -28,12 +28,12 @@ NAMES = (
 
 @dataclass(frozen=True)
 class Delivery:
-    """The face at impact, by geometry alone.
+    """Orientation of the face at impact, and the start direction of the ball that geometry predicts.
 
-    values, standard_errors : by NAMES, degrees. `face_loft_deg` is the elevation of the face's normal (+ up),
-    `face_angle_in_to_out_deg` its heading (+ away from the golfer), `face_to_path_in_to_out_deg` that minus the
-    path's. start : share toward the face -> predicted (elevation, in-to-out heading) of the ball's start, for
-    the shares of Wood et al. (2018). missing : why there is nothing.
+    values, standard_errors : degrees, by the names in NAMES. `face_loft_deg` is the elevation of the face normal
+    (+ up), `face_angle_in_to_out_deg` its heading (+ away from the golfer), and `face_to_path_in_to_out_deg` its
+    heading minus that of the path. start : share of the angle from path to face -> predicted (elevation, in-to-out
+    heading) of the ball's start, for the shares of Wood et al. (2018). missing : the reason if there are no values.
     """
 
     values: Mapping[str, float]
@@ -43,27 +43,28 @@ class Delivery:
 
 
 def measure_delivery(trial: Trial, strike: Strike, face: tuple[str, ...]) -> Delivery:
-    """The face's direction and loft at impact, and what path and face together predict, as geometry.
+    """Measure direction and loft of the face at impact, and predict the ball's start direction from path and face.
 
     Parameters
     ----------
     trial : Trial
         With three landmarks on the face; further ones on the head reduce the error of its rotation.
     strike : Strike
-        The same swing's, with its path and attack angle.
+        The strike of the same swing, with club path and attack angle.
     face : tuple of str
-        Three landmarks that lie in the plane of the face, not on one line, in any order; the normal is the
-        one that points along the path.
+        Three landmarks in the plane of the face, not on one line, in any order. Of the two normals, the one that
+        points along the path is used.
 
     Returns
     -------
     Delivery
-        The head's rotation over the last frames before impact is extrapolated to impact; the angle of the face
-        changes by some ten degrees from frame to frame at 240 Hz, so that its error is seldom below a degree.
+        The head's rotation over the last frames before impact is extrapolated to impact. At 240 Hz the face turns
+        by about ten degrees from frame to frame, so the standard error is seldom below one degree.
 
     Notes
     -----
-    Missing: a landmark that is not there, fewer than six frames before impact, a strike without a path.
+    Missing: the values are missing if a landmark is absent, with fewer than six frames before impact, and if the
+    strike has no path.
 
     References: jorgensen1999, wood2018.
 
@@ -101,15 +102,15 @@ def _nothing(reason: str) -> Delivery:
 def _normal_at(
     lag: np.ndarray, points: np.ndarray, along: np.ndarray, lag_se: float
 ) -> tuple[np.ndarray, np.ndarray]:
-    """The face's normal at lag 0 and the covariance (3, 3) of the small turn (rad) that is its error.
+    """Face normal (3,) at lag 0 and the covariance (3, 3) of its error, expressed as a small rotation (rad).
 
-    points : (n, k, 3), the first three on the face. The head is one rigid body; its rotation from the last
-    frame is a quadratic of time. Errors: noise, the time of impact (in a tenth of a millisecond the face turns by a
-    quarter of a degree), and the quadratic itself, judged by a cubic.
+    points : (n, k, 3), the first three on the face. The head is treated as a rigid body whose rotation relative to
+    the last frame is a quadratic function of time. The error includes noise, the time of impact (the face turns by
+    0.25 degrees in 0.1 ms) and the quadratic model, which is compared with a cubic.
     """
     centred = points - points.mean(axis=1, keepdims=True)
     turns = [Rotation.align_vectors(centred[-1], frame)[0] for frame in centred]
-    # Every frame turned onto the last gives the head's mean shape, with less noise than any one frame.
+    # The mean of all frames, each rotated onto the last one, gives the head's shape with less noise.
     shape = np.mean([turn.apply(frame) for turn, frame in zip(turns, centred, strict=True)], axis=0)
     turns = [Rotation.align_vectors(frame, shape)[0] for frame in centred]
     normal = np.cross(shape[1] - shape[0], shape[2] - shape[0])

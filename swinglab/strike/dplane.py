@@ -1,8 +1,8 @@
-"""Face and path at impact: what their geometry alone predicts of the ball's start and its tilt.
+"""Start direction of the ball and tilt of its spin axis, predicted from the geometry of face and path at impact.
 
-The path of the clubhead and the normal of its face span a plane (Jorgensen 1999): without friction between
-the layers of the ball, its start and its spin axis follow from that plane. This is geometry and no ball
-flight: where on the face the ball was met, friction, wind and the ball are not modelled.
+The path of the clubhead and the normal of its face span a plane (Jorgensen 1999). The ball starts in this plane, and
+its spin axis is normal to it. This is a geometric prediction, not a model of ball flight: the point of contact on the
+face, friction, wind and the properties of the ball are not included.
 """
 
 from __future__ import annotations
@@ -11,12 +11,12 @@ import numpy as np
 
 from swinglab.errors import BadRequest
 
-#: Share of the way from path to face at which the ball starts (Wood et al. 2018: 0.61 to 0.83).
+#: Share of the angle from path to face normal at which the ball starts (Wood et al. 2018: 0.61 to 0.83).
 TOWARD_FACE = (0.61, 0.83)
 
 
 def direction_vector(elevation_deg: float, in_to_out_deg: float) -> np.ndarray:
-    """(3,) unit vector in the study frame of a direction given by elevation (+ up) and heading (+ in-to-out).
+    """Unit vector (3,) in the study frame of a direction given by elevation (+ up) and heading (+ in-to-out).
 
     Examples
     --------
@@ -52,9 +52,9 @@ def spin_loft_deg(
 def spin_axis_tilt_deg(
     attack_angle_deg: float, club_path_deg: float, face_loft_deg: float, face_angle_deg: float
 ) -> float:
-    """Tilt of the spin axis from horizontal, degrees, + toward a ball that curves away from the golfer.
+    """Tilt of the spin axis from horizontal, degrees; + for a ball that curves away from the golfer.
 
-    The axis is normal to the plane of path and face normal. NaN where the two coincide: no spin, no axis.
+    The axis is normal to the plane of path and face normal. NaN if the two coincide (no spin).
 
     Parameters
     ----------
@@ -82,7 +82,9 @@ def start_direction_deg(
     *,
     toward_face: float,
 ) -> tuple[float, float]:
-    """Predicted start of the ball: elevation and in-to-out heading, degrees, in the plane of path and face.
+    """Predicted start direction of the ball: elevation (+ up) and heading (+ in-to-out), degrees.
+
+    The direction lies in the plane of path and face normal.
 
     Parameters
     ----------

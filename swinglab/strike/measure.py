@@ -1,4 +1,4 @@
-"""From a swing's trial and events to its strike."""
+"""Measurement of the strike of a swing from its trial and events."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from swinglab.strike.outcomes import (
     source_covariance,
 )
 
-#: How far the low point may lie beyond the observed points, and its largest standard error.
+#: Largest distance of the low point beyond the observed points, and its largest standard error.
 FARTHEST_BEYOND_RAD, LEAST_SURE_CM = 0.35, 10.0
 LEAST_SURE_DEG = 5.0
 NOT_SURE = f"not determined: the standard error is above {LEAST_SURE_DEG:.0f} degrees"
@@ -38,13 +38,13 @@ FEWEST_IN_PLANE = 4
 
 
 def measure_strike(trial: Trial, events: Events) -> Strike:
-    """The strike of one swing: speed, attack angle, path, low point, turf entry, plane, radius and contact.
+    """Measure the strike of one swing: speed, attack angle, path, low point, turf entry, plane, radius and contact.
 
-    All of it describes the undisturbed arc: the clubhead's path before impact, and its continuation as if
-    there were no ball. The unfiltered points before impact are fitted by a plane and a circle with a smooth
-    departure from both (an ellipse, a moving hub, a rising handle); points after impact inform its
-    curvature alone, with a free change of direction and speed at impact, and none once the sole has met the
-    turf. Frames in which the head is hidden are rebuilt from the rest of the club where that is seen.
+    All values describe the undisturbed arc: the clubhead's path before impact and its continuation as if there were
+    no ball. A plane and a circle, with a smooth departure from both (an ellipse, a moving hub, a rising handle), are
+    fitted to the unfiltered points before impact. Points after impact only contribute to the curvature, with a free
+    change of direction and speed at impact, and are not used once the sole has met the turf. Where the head is
+    hidden, its position is computed from the rest of the club.
 
     Parameters
     ----------
@@ -56,9 +56,9 @@ def measure_strike(trial: Trial, events: Events) -> Strike:
     Returns
     -------
     Strike
-        `values` and `standard_errors` by the names of `columns.STRIKES`, NaN where missing with the reason
-        in `missing`; `covariance` over those that are there; `contact` with its probabilities. `arc` holds
-        what a figure needs, in metres of the study frame: `points_m` (n, 3), `used` (n,) (1 before impact,
+        `values` and `standard_errors` by the names of `columns.STRIKES`, NaN where missing, with the reason in
+        `missing`; `covariance` of the values that are present; `contact` with its probabilities. `arc` holds
+        the data for a figure, in metres in the study frame: `points_m` (n, 3), `used` (n,) (1 before impact,
         -1 after it, 0 left out), `rebuilt` (n,), `curve_m` (m, 3), `contact_m` (3,), `contact_s` (1,),
         `low_point_m` (3,),
         `ball_m` (3,), `plane_axes` (3, 3) (rows: its level line, up its slope,
@@ -69,10 +69,10 @@ def measure_strike(trial: Trial, events: Events) -> Strike:
     Sign: attack angle + up, path + in-to-out (away from the golfer), low point and turf entry + on the
     target side of the ball centre, height + above the turf.
 
-    Missing: a clubhead that is not there, fewer than five frames before impact, no impact, a ball farther
-    than 5 cm from the path, a putt (below 4 m/s), a low point far beyond the points that were seen; heights,
-    turf entry and contact without a sole on the turf at address; contact with a teed ball, in sand, on a slope
-    and of a putt.
+    Missing: all values if there is no clubhead, no impact, fewer than five frames before impact, a ball farther than
+    5 cm from the path, or a putt (below 4 m/s). The low point if it lies far beyond the observed points. Heights,
+    turf entry and contact if the club was not soled on the turf at address. Contact for a teed ball, in sand, on a
+    slope and for a putt.
 
     References: wahba1983, rousseeuw1984.
 
@@ -216,7 +216,7 @@ def _warnings(trial: Trial, fitted: Fitted) -> tuple[str, ...]:
 
 
 def _low_point_lost(fitted: Fitted, low: float) -> str | None:
-    """Why there is no low point, or None where there is one."""
+    """Reason why there is no low point, or None if there is one."""
     if not np.isfinite(low):
         return "the arc has no low point within 50 degrees of impact"
     seen = fitted.arc.angle_of(fitted.path.points_m[fitted.arc.used != 0])
@@ -227,7 +227,7 @@ def _low_point_lost(fitted: Fitted, low: float) -> str | None:
 
 
 def _find_plane(events: Events, fitted: Fitted) -> Plane | str:
-    """The plane of the clubhead from shaft_horizontal_down to impact, or why there is none."""
+    """Plane of the clubhead from shaft_horizontal_down to impact, or the reason why there is none."""
     if not events.found("shaft_horizontal_down"):
         note = events["shaft_horizontal_down"].note
         return "shaft_horizontal_down is missing" + (f": {note}" if note else "")
@@ -235,7 +235,7 @@ def _find_plane(events: Events, fitted: Fitted) -> Plane | str:
     seen = np.isfinite(path.points_m).all(axis=1) & (path.time_s < fitted.contact_s)
     covered = seen & (arc.used == 0) & (path.time_s >= path.time_s[arc.used > 0].min())
     first = np.flatnonzero(seen & (path.time_s <= start_s))
-    # Points that the arc left out are faults; before its window the points themselves are the path.
+    # Points that the arc rejected are outliers and are not used; before the arc's window all points are used.
     seen &= ~covered & (path.time_s >= (path.time_s[first[-1]] if len(first) else start_s))
     if seen.sum() < FEWEST_IN_PLANE or len(first) == 0:
         return "too few frames from shaft_horizontal_down to impact"
@@ -249,7 +249,7 @@ def _find_plane(events: Events, fitted: Fitted) -> Plane | str:
     plane = plane_from(start_s)
     later = start_s + float(np.nan_to_num(events["shaft_horizontal_down"].standard_error_s))
     if start_s < later < time[-FEWEST_IN_PLANE]:
-        # The start's own error turns the plane too.
+        # The error of the start time also tilts the plane.
         turned = plane.axes @ (plane_from(later).normal - plane.normal)
         plane = replace(plane, tilt_sd=np.hypot(plane.tilt_sd, turned))
     return plane
@@ -285,7 +285,7 @@ def _contact(
 
 
 def _no_contact_class(setup: Setup) -> str:
-    """Why fat, clean and thin have no meaning for this ball and ground, or ""."""
+    """Reason why fat, clean and thin do not apply to this ball and ground, or an empty string."""
     if setup.unit == NO_SCALE:
         return NO_SCALE_WORDS
     if setup.teed or setup.surface == "tee":
@@ -304,7 +304,7 @@ def _no_sole(trial: Trial) -> str:
 
 
 def _drop_unknown(trial: Trial, situation: Situation, missing: dict[str, str]) -> None:
-    """Reasons for outcomes that stay unknown although the arc is known."""
+    """Add the reasons for outcomes that are unknown although the arc is known."""
     if not np.isfinite(situation.address_height):
         for name in ("low_point_height_cm", ENTRY):
             missing.setdefault(name, _no_sole(trial))
@@ -316,7 +316,7 @@ def _drop_unknown(trial: Trial, situation: Situation, missing: dict[str, str]) -
 
 
 def _contact_error(fitted: Fitted, situation: Situation) -> float:
-    """Standard error of the time of contact, seconds: the place of impact along the path over the speed."""
+    """Standard error of the time of contact, seconds: that of the position along the path, divided by the speed."""
     if fitted.travel is None:
         return float("nan")
     along_sd = np.hypot(situation.along_sd, situation.ball_sd if fitted.by_ball else 0.0)

@@ -1,7 +1,7 @@
 """Outcomes of the strike from an arc, with the covariance of their errors (delta method).
 
-The errors that are carried: the coefficients of the arc, the place of impact along the path, the ball's
-place, the sole's height and the rate of travel.
+The sources of error are the coefficients of the arc, the position of impact along the path, the position of the
+ball, the height of the sole and the rate of travel.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from swinglab.signals import principal_axes
 from swinglab.strike.arc import Arc
 from swinglab.strike.contact_class import find_turf_angle
 
-#: Further sources of error beside the arc's coefficients, in this order.
+#: Sources of error in addition to the arc's coefficients, in this order.
 SOURCES = ("along", "ball", "sole", "rate", "lengthwise", "crosswise")
 
 
@@ -26,8 +26,11 @@ PLANE_DEGREE = 4
 
 @dataclass(frozen=True, slots=True)
 class Plane:
-    """The plane of the clubhead before impact: its normal (3,), up and away from the golfer, its long and its
-    short axis (2, 3), and the error (rad) of its turn toward each."""
+    """The plane of the clubhead before impact.
+
+    normal : (3,) unit vector, up and away from the golfer. axes : (2, 3) long and short axis of the points in the
+    plane. tilt_sd : (2,) standard error (rad) of the tilt of the normal toward each axis.
+    """
 
     normal: np.ndarray
     axes: np.ndarray
@@ -36,11 +39,13 @@ class Plane:
 
 @dataclass(frozen=True, slots=True)
 class Situation:
-    """What surrounds the arc: impact, ball and sole; None or NaN where not known.
+    """Impact, ball and sole of a swing, in addition to its arc; None or NaN where not known.
 
-    contact : angle at impact. along_sd : error of the place of impact along the path, m, without the ball's.
-    ball_x, ball_sd : the ball along the target line, m. ball_sets_contact : whether the ball's place sets impact.
-    address_height, sole_sd : clubhead height with the sole on the turf, m. rate, rate_sd : rad/s.
+    contact : angle at impact. along_sd : standard error of the position of impact along the path, m, without the
+    error of the ball. ball_x, ball_sd : position of the ball along the target line and its standard error, m.
+    ball_sets_contact : whether impact was located by the ball's position. address_height, sole_sd : height of the
+    clubhead with the sole on the turf and its standard error, m. rate, rate_sd : rate of travel along the arc and its
+    standard error, rad/s. lead_heel_x : lead heel along the target line, m.
     """
 
     contact: float
@@ -58,7 +63,7 @@ class Situation:
 
 @dataclass(slots=True)
 class Outcomes:
-    """Values with the row of derivatives by coefficients and further sources; both in the columns' units."""
+    """Outcome values and their derivatives by each source of error, in the units of the columns."""
 
     covariance: np.ndarray
     values: dict[str, float] = field(default_factory=dict)
@@ -69,7 +74,7 @@ class Outcomes:
         self.rows[name] = row * scale
 
     def covariance_of(self, names: tuple[str, ...]) -> np.ndarray:
-        """(k, k) error covariance of some outcomes."""
+        """Error covariance (k, k) of the named outcomes."""
         rows = np.array([self.rows[name] for name in names]).reshape(len(names), len(self.covariance))
         return rows @ self.covariance @ rows.T
 
@@ -97,12 +102,12 @@ def _row(by_terms: np.ndarray, further: Mapping[str, float] | None = None) -> np
 
 
 def add_delivery(out: Outcomes, arc: Arc, situation: Situation) -> np.ndarray:
-    """Speed, attack angle and path at impact; returns the derivative of the contact angle by the sources."""
+    """Add speed, attack angle and path at impact; return the derivative of the contact angle by each source."""
     x = situation.contact
     _, first, second = arc.curves(x, 2)
     size = float(np.linalg.norm(first))
     direction = first / size
-    # The contact stays where it is in space when the arc bends: its angle follows from the path's own shift.
+    # The point of contact is fixed in space. If the arc changes, the angle of contact changes accordingly.
     moved = _row(-(direction @ arc.slope_by_terms(x)) / size, {"along": 1 / size})
     if situation.ball_sets_contact:
         moved[-len(SOURCES) + SOURCES.index("ball")] = direction[0] / size
@@ -120,7 +125,7 @@ def add_delivery(out: Outcomes, arc: Arc, situation: Situation) -> np.ndarray:
 
 
 def add_low_point(out: Outcomes, arc: Arc, situation: Situation, low: float) -> None:
-    """Low point along the target line and in height, and the radius of curvature there."""
+    """Add the low point (along the target line and in height) and the radius of curvature there."""
     place, first, second, third = arc.curves(low, 3)
     shape = [_with(arc.slope_by_terms(low, d)) for d in range(3)]
     moved = -shape[1][1] / second[1]
@@ -140,10 +145,10 @@ def add_low_point(out: Outcomes, arc: Arc, situation: Situation, low: float) -> 
 
 
 def add_turf_entry(out: Outcomes, arc: Arc, situation: Situation, low: float) -> float:
-    """Where the sole first meets the turf; returns its standard error (cm), NaN where it never does.
+    """Add the point where the sole first meets the turf; return its standard error (cm), NaN if it never does.
 
-    Near the low point the path is level and the error no longer a straight multiple of the height's: it is
-    half the distance between the entries of a sole one standard error higher and lower.
+    Near the low point the path is level, so the delta method fails. The standard error is half the distance between
+    the entry points of a sole one standard error higher and lower.
     """
     x = find_turf_angle(arc, low, situation.address_height)
     if not np.isfinite(x):
@@ -159,7 +164,7 @@ def add_turf_entry(out: Outcomes, arc: Arc, situation: Situation, low: float) ->
     late = find_turf_angle(arc, low, situation.address_height - spread)
     ends = [float(arc.curve(a if np.isfinite(a) else low)[0]) for a in (early, late)]
     row *= 50 * (ends[1] - ends[0]) / linear if linear > 0 else 1.0
-    row[-len(SOURCES) + SOURCES.index("ball")] -= 1.0  # exact, whatever the height's error
+    row[-len(SOURCES) + SOURCES.index("ball")] -= 1.0  # exact for any error of the height
     out.add("turf_entry_ahead_cm", place[0] - situation.ball_x, row, 100)
     return out.error("turf_entry_ahead_cm")
 
@@ -167,11 +172,11 @@ def add_turf_entry(out: Outcomes, arc: Arc, situation: Situation, low: float) ->
 def find_plane(
     time_s: np.ndarray, points: np.ndarray, noise_m: np.ndarray, start_s: float, end_s: float
 ) -> Plane:
-    """The plane nearest to the path through points (n, 3) from one time to another, every instant alike.
+    """Fit a plane to the path through points (n, 3) between two times, with equal weight in time.
 
-    noise_m : (n,) of one coordinate of each point. The path is a polynomial in time, so that neither the frame rate nor
-    frames in which the club is not seen decide where the plane lies. Its covariance gives the error of the plane's turn
-    about each axis: little where points are dense, much where the path is bridged or prolonged.
+    noise_m : (n,) noise of one coordinate of each point. The path is a polynomial in time, so that the plane does not
+    depend on the frame rate or on frames in which the club is not seen. Its covariance gives the standard error of the
+    tilt about each axis, which is larger where the path is interpolated over a gap or extrapolated.
     """
     middle, half = (start_s + end_s) / 2, (end_s - start_s) / 2
 
@@ -192,7 +197,7 @@ def find_plane(
 
 
 def add_plane(out: Outcomes, plane: Plane) -> None:
-    """Inclination and direction of the plane of the clubhead before impact."""
+    """Add inclination and direction of the clubhead's plane before impact."""
     normal = plane.normal
     level = float(np.hypot(normal[0], normal[2]))
     turn = np.zeros((3, len(out.covariance)))
@@ -209,10 +214,10 @@ def add_plane(out: Outcomes, plane: Plane) -> None:
 def add_heights(
     out: Outcomes, arc: Arc, situation: Situation, moved: np.ndarray, limit_x: float, low: float
 ) -> None:
-    """Heights of the sole (m) that decide the contact: its lowest before `limit_x` (m, along X), and at impact."""
+    """Add the sole heights (m) that decide the contact: the lowest before `limit_x` (m, along X) and at impact."""
     x, shift = _angle_at_x(arc, limit_x), np.zeros(len(out.covariance))
     if np.isfinite(low) and low < x:
-        x = low  # the lowest before the limit is the low point itself, where the path is level
+        x = low  # the lowest point before the limit is the low point itself
     else:
         first = arc.curve(x, 1)
         shift = -_with(arc.slope_by_terms(x))[0] / first[0]
@@ -225,7 +230,7 @@ def add_heights(
 
 
 def _angle_at_x(arc: Arc, place: float) -> float:
-    """Angle at which the path is at a place along the target line, near impact."""
+    """Angle near impact at which the path has this position along the target line (m)."""
     x = 0.0
     for _ in range(30):
         here, first = arc.curves(x, 1)
@@ -237,7 +242,7 @@ def _angle_at_x(arc: Arc, place: float) -> float:
 
 
 def _with(by_terms: np.ndarray) -> np.ndarray:
-    """(3, 2k + sources) derivatives by the coefficients, widened by the further sources."""
+    """Derivatives (3, 2k) by the coefficients, extended with zeros for the further sources."""
     return np.concatenate([by_terms, np.zeros((3, len(SOURCES)))], axis=1)
 
 

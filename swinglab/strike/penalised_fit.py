@@ -1,4 +1,4 @@
-"""A plane curve as a circle plus a smooth departure from it, whose kind and size the data choose.
+"""Penalised fit of a nearly circular curve: a circle plus a smooth departure whose form and size the data determine.
 
 The curve is described in polar coordinates about a reference circle: the radius and the distance off the plane,
 each as a function of the angle along the arc. A displaced or larger circle is, to first order, a
@@ -6,13 +6,13 @@ combination of 1, cos and sin of that angle: these are free. Whatever else an el
 release does to the path has coefficients with a normal prior, so that the fit is a penalised regression of the
 kind in which a smoothing spline is the best known (Kimeldorf & Wahba 1970).
 
-Two kinds of departure are modelled. A bent circle is nearly an ellipse: the second harmonic of one size, each
-next one fainter, and a smaller rest that grows outward. A growing departure is a power series alone, with a size
-(of the third derivative) and a growth (how much larger each further derivative is): a hub that moves departs as
-much as an ellipse does in the third derivative, but its further ones grow little. With bent circles alone,
-intervals wide enough for an ellipse are too wide for the hub; with growing departures alone, what is nearly an
-ellipse keeps an error that no noise explains. Kind, size, growth and noise are not selected but
-averaged over by their restricted likelihood, so that the standard error holds noise and model uncertainty
+Two kinds of departure are modelled. A bent circle is nearly an ellipse: a second harmonic of some size, higher
+harmonics that become smaller, and a small remainder that grows with distance from impact. A growing departure is a
+power series, with a size (of the third derivative) and a growth (the ratio of successive derivatives). For a moving
+hub, the third derivative is as large as for an ellipse, but the higher ones grow little. Using bent circles alone,
+intervals that suit an ellipse would be too wide for a moving hub; using growing departures alone, a nearly
+elliptical path would keep a systematic error. Kind, size, growth and noise are not selected but averaged,
+weighted by their restricted likelihood, so that the standard error includes noise and model uncertainty
 (Wahba 1983).
 """
 
@@ -25,10 +25,10 @@ import numpy as np
 
 #: Number of unpenalised terms (1, cos, sin), which come first.
 FREE = 3
-#: Then the harmonics of an ellipse, cos and sin of each, and powers of the angle.
+#: The further terms: harmonics of an ellipse (cos and sin of each), and powers of the angle.
 WAVES, POWERS = np.repeat([2, 3, 4], 2), np.arange(3, 9)
-#: A bent circle: the second harmonic has a size (m), each next one is fainter by a fifth, and a rest of a tenth,
-#: which varies over a third of a radian, grows outward.
+#: A bent circle: size of the second harmonic (m); each higher harmonic is smaller by a factor of five; the remainder
+#: is a power series of a tenth of the size that varies over a third of a radian and so grows with distance.
 BENT_M = np.geomspace(1e-3, 0.3, 11)
 _FAINTER, _REST, _REST_RATE = 0.2, 0.1, 3.0
 #: A growing departure: its third derivative (m) and the factor by which each further one is larger.
@@ -40,9 +40,9 @@ _NONE_M = 1e-7
 
 
 def arc_terms(angle: np.ndarray | float, derivative: int = 0) -> np.ndarray:
-    """(..., k) terms of a nearly circular curve: 1, cos, sin, harmonics, then powers, each over its factorial.
+    """Terms (..., k) of a nearly circular curve: 1, cos, sin, harmonics, then powers divided by their factorials.
 
-    derivative : 0 for the terms, else their derivative of that order by the angle.
+    derivative : 0 for the terms, otherwise the order of their derivative by the angle.
     """
     angle = np.asarray(angle, dtype=float)[..., None]
     waves = _ALL_WAVES**derivative * np.cos(_ALL_WAVES * angle + (derivative * np.pi / 2 - _QUARTERS))
@@ -51,7 +51,7 @@ def arc_terms(angle: np.ndarray | float, derivative: int = 0) -> np.ndarray:
 
 
 def arc_terms_to(angle: np.ndarray | float, highest: int) -> np.ndarray:
-    """(highest + 1, ..., k) the terms and their derivatives by the angle, up to the third, at once."""
+    """The terms and their derivatives by the angle up to order `highest` (at most 3), (highest + 1, ..., k)."""
     angle = np.asarray(angle, dtype=float)
     order = np.arange(highest + 1).reshape(-1, *[1] * (angle.ndim + 1))
     waves = _ALL_WAVES**order * np.cos(_ALL_WAVES * angle[..., None] + (order * (np.pi / 2) - _QUARTERS))
@@ -63,14 +63,14 @@ def arc_terms_to(angle: np.ndarray | float, highest: int) -> np.ndarray:
     return made
 
 
-#: The free terms are waves too, the first of none.
+#: Frequencies of the free terms 1, cos, sin, and of the harmonics.
 _ALL_WAVES = np.concatenate([[0, 1, 1], WAVES])
 _QUARTERS = np.array([0.0, *[0.0, np.pi / 2] * (len(_ALL_WAVES) // 2)])
 _FACTORIALS = [np.array([float(factorial(j - d)) for j in POWERS]) for d in range(4)]
 
 
 def departures() -> np.ndarray:
-    """(priors, terms) prior standard deviations (m) of harmonics and powers: bent circles, then growing ones."""
+    """Prior standard deviations (priors, terms), m, of harmonics and powers: bent circles, then growing departures."""
     bent = BENT_M[:, None] * np.r_[_FAINTER ** (WAVES - 2.0), _REST * _REST_RATE**POWERS]
     growing = (GROWING_M[:, None, None] * GROWTHS[:, None] ** (POWERS - POWERS[0])).reshape(-1, len(POWERS))
     none = np.full((len(growing), len(WAVES)), _NONE_M)
@@ -78,17 +78,19 @@ def departures() -> np.ndarray:
 
 
 def log_prior(sizes: np.ndarray, usual: float, smaller: float, larger: float) -> np.ndarray:
-    """Logarithm of the prior of sizes that are expected at `usual`, to within a factor exp(spread): of the spread
-    `smaller` below it and `larger` above it."""
+    """Log prior of sizes: log-normal about `usual`, with spread `smaller` below it and `larger` above it.
+
+    A spread is the standard deviation of the natural logarithm of the size.
+    """
     off = np.log(sizes / usual)
     return -0.5 * (off / np.where(off < 0, smaller, larger)) ** 2
 
 
 def departures_log_prior(bent: tuple[float, float, float], growing: tuple[float, float, float]) -> np.ndarray:
-    """(priors,) log prior probability of each row of `departures`.
+    """Log prior probability (priors,) of each row of `departures`.
 
-    bent, growing : usual size of either kind (m) and its spread below and above it, as in `log_prior`; each growth is
-    as likely.
+    bent, growing : usual size (m) of either kind and its spread below and above, as in `log_prior`. All growths are
+    equally likely.
     """
     of_bent = log_prior(BENT_M, *bent)
     of_growing = np.repeat(log_prior(GROWING_M, *growing), len(GROWTHS))
@@ -98,7 +100,7 @@ def departures_log_prior(bent: tuple[float, float, float], growing: tuple[float,
 
 @dataclass(frozen=True, slots=True)
 class Smooth:
-    """Coefficients of a penalised regression, prior and noise averaged over.
+    """Coefficients of a penalised regression, averaged over priors and noise.
 
     mean : (n_components, n_terms). covariance : (n_components, n_terms, n_terms). noise : standard deviation
     of one observation of weight 1. leverage : (n_observations, n_components).
@@ -112,7 +114,7 @@ class Smooth:
 
 @dataclass(frozen=True, slots=True)
 class NoisePrior:
-    """Prior of the noise: a value and its weight in degrees of freedom."""
+    """Prior of the noise standard deviation: a value, and its weight as degrees of freedom (`worth`)."""
 
     value: float
     worth: float
@@ -128,26 +130,24 @@ def fit_smooth(
     weights: np.ndarray,
     noise: NoisePrior,
 ) -> Smooth:
-    """Penalised regression of each column of `observed` on the same terms, with one noise for all.
+    """Penalised regression of each column of `observed` on the same terms, with a common noise variance.
 
-    free : (n, a) terms without a prior. penalised : (n, m) terms with a normal prior about 0. prior_sd : (g, m)
-    its standard deviations, of which one row holds; the rows are averaged over, separately for each column.
-    prior_log : (components, g) log prior probability of each row. Terms come back in the order free,
-    penalised.
+    free : (n, a) terms without a prior. penalised : (n, m) terms with a normal prior about 0. prior_sd : (g, m),
+    g alternatives for its standard deviations, over which the fit is averaged separately for each column. prior_log :
+    (components, g) log prior probability of each alternative. The coefficients are in the order free, penalised.
     """
     n, components = observed.shape
     root = np.sqrt(weights)[:, None]
     free, penalised, seen = root * free, root * penalised, root * observed
     a, m = free.shape[1], penalised.shape[1]
-    # What the free terms explain is taken off first: a long steady travel would else lose a small departure from it
-    # in rounding.
+    # The free terms are removed first. Otherwise rounding could hide a small departure from a long steady motion.
     across, upper = np.linalg.qr(free)
     explained = np.linalg.solve(upper, across.T @ np.hstack([seen, penalised]))
     by_free, by_penalised = explained[:, :components], explained[:, components:]
     rest = penalised - free @ by_penalised
     inverse, departure, misfit, volume = _solve(rest, seen - free @ by_free, prior_sd / noise.value)
 
-    # Restricted likelihood over the rows of the prior, one for each component, the noise integrated out.
+    # Restricted likelihood for each combination of prior rows (one for each component), with the noise integrated out.
     dof = components * (n - a) + noise.worth
     total = noise.worth * noise.value**2
     log_weight = np.zeros(())
@@ -159,7 +159,7 @@ def fit_smooth(
     share /= share.sum()
     variance = total / max(dof - 2, 1.0)
 
-    # A departure is described by its own terms and by their projection on the free ones.
+    # Each penalised term affects the curve directly and through its projection on the free terms.
     whole = np.vstack([-by_penalised, np.eye(m)])
     free_root = np.vstack([np.linalg.inv(upper), np.zeros((m, a))])
     noise_square = float((share * variance).sum())
@@ -186,10 +186,11 @@ def fit_smooth(
 def _solve(
     terms: np.ndarray, seen: np.ndarray, prior: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """For every row of `prior`, (g, m) in units of the noise: covariance of the terms over the noise's square, their
-    coefficients (m, components), penalised misfit (components) and the logarithm of the determinant.
+    """Solve the penalised regression for each row of `prior`, (g, m) standard deviations in units of the noise.
 
-    Each term is scaled by its prior, which keeps the matrix well conditioned.
+    Returns for each row the covariance of the terms divided by the noise variance, the coefficients (m, components),
+    the penalised misfit (components,) and the log determinant. Each term is scaled by its prior, which keeps the
+    matrix well conditioned.
     """
     both = prior[:, :, None] * prior[:, None, :]
     normal = both * (terms.T @ terms) + np.eye(terms.shape[1])

@@ -10,12 +10,12 @@ import numpy as np
 from swinglab.strike.arc import Arc
 from swinglab.strike.penalised_fit import NoisePrior, fit_smooth, log_prior
 
-#: Sizes of the change of rate that are averaged over, in radians of arc.
+#: Sizes of the change of rate over which the fit is averaged, in radians of arc.
 SIZES_RAD = np.geomspace(1e-2, 5.0, 11)
 USUAL_SIZE_RAD, SIZE_SPREAD = 0.3, 0.7
 POWERS = np.arange(3, 8)
-#: The rate changes over half a radian of travel. One value for all: when averaged over, slower ones won on noise and
-#: made the standard error of a two-lever swing's speed too small.
+#: The rate changes over half a radian of travel. It is fixed: averaging over this scale favoured slow changes when
+#: there was noise, and the standard error of a two-lever swing's speed became too small.
 RATE = 2.0
 
 
@@ -23,7 +23,8 @@ RATE = 2.0
 class Travel:
     """Angle along the arc as a smooth function of time, before impact.
 
-    pace : radians of arc a second, the unit of time of the terms. middle_s : time 0 of them.
+    pace : rate in radians of arc per second, which scales time in the terms. middle_s : time at which they are
+    centred. mean, covariance : of the coefficients.
     """
 
     pace: float
@@ -42,7 +43,7 @@ class Travel:
         return float(np.sqrt(terms @ self.covariance @ terms)) * self.pace
 
     def time_s(self, angle: float) -> float:
-        """The time at which the clubhead, undisturbed, is at an angle along the arc."""
+        """Time (s) at which the undisturbed clubhead is at an angle along the arc."""
         time = self.middle_s
         for _ in range(20):
             step = (angle - self.angle(time)) / max(self.angle(time, 1), 0.2 * self.pace)
@@ -53,7 +54,7 @@ class Travel:
 
 
 def fit_travel(arc: Arc, time_s: np.ndarray, points: np.ndarray, extra_sd: np.ndarray) -> Travel:
-    """The travel along an arc from the points before impact that the arc rests on."""
+    """Fit the travel along an arc to the points before impact that were used for the arc."""
     use = arc.used > 0
     angle, when = arc.angle_of(points[use]), time_s[use]
     late = max(len(when) // 2, 4)
@@ -71,7 +72,7 @@ def fit_travel(arc: Arc, time_s: np.ndarray, points: np.ndarray, extra_sd: np.nd
 
 
 def _terms(u: np.ndarray, derivative: int = 0) -> np.ndarray:
-    """Powers of time (or their first derivative): a steadily changing rate is free, the rest has a prior."""
+    """Powers of time (or their first derivative): up to the quadratic they are free, higher powers have a prior."""
     if derivative:
         free = np.stack([0 * u, np.ones_like(u), u], axis=-1)
     else:

@@ -1,4 +1,4 @@
-"""The frames and centres of a body that travel on in its posture, for events, figures and checks."""
+"""The segment frames and joint centres that are kept in a `Posture`, for events, figures and checks."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def frames_of(body: Body) -> dict[str, np.ndarray]:
 
 
 def centres_of(body: Body) -> dict[str, np.ndarray]:
-    """Centres (..., 3) in metres by name: joints with their side, segments, tops of the arms, the club."""
+    """Centres (..., 3) in metres by name: joints of each side, segments, upper ends of the arms, and the club."""
     recipes: dict[str, Callable[[], Made]] = {
         f"{joint}_{side}": partial(centres.centre, body, joint, side)
         for joint in centres.CENTRES
@@ -53,12 +53,12 @@ def _those_there(recipes: Mapping[str, Callable[[], Made]]) -> dict[str, np.ndar
 
 
 def _limb(body: Body, recipe: Callable[[Body], Made], side: str) -> Made:
-    """A limb's frame; the left one is mirrored back and its Z turned about, so that it is right-handed."""
+    """Frame of a limb. That of a left limb is mirrored back and its Z reversed, so that it is right-handed."""
     made = recipe(body.side(side))
     return made if side == "right" else Made(made.value * MIRROR[:, None] * MIRROR, made.method)
 
 
 def _arm_top(body: Body, side: str) -> Made:
-    """Where the arm of the arm events begins: the acromion, else the shoulder centre."""
+    """Upper end of the arm line that is used for the arm events: the acromion, else the shoulder centre."""
     name = f"acromion_{side}" if body.has(f"acromion_{side}") else f"shoulder_{side}"
     return Made(body.need(name)[0], name)

@@ -1,4 +1,4 @@
-"""Posture read at events, between frames."""
+"""Posture at events, interpolated between frames."""
 
 from __future__ import annotations
 
@@ -17,17 +17,18 @@ FROM_ADDRESS = frozenset(
     for name, c in QUANTITIES.items()
     if c.motion in ("toward_target", "up", "toward_ball") or name == "trail_heel_height_cm"
 )
-#: Headings without a beginning: given within a half-turn of 0.
+#: Headings, which have no continuous history: reported within -180 to 180 degrees.
 _CIRCULAR = ("lean_direction", "plane_of_elevation", "internal_rotation")
 SHAFT = "shaft_forward_lean_deg"
-#: The club is not smoothed and is jolted at impact: there it is read from this stretch before impact alone.
+#: The club is not smoothed, and its velocity jumps at impact. At impact it is therefore read from this stretch before
+#: impact alone.
 CLUB_BEFORE_IMPACT_S = 0.02
 
 COLUMNS = ["swing", "event", "quantity", "value", "standard_error", "unit", "frame_method", "noise_error"]
 
 
 def measure_at(posture: Posture, events: Events) -> pd.DataFrame:
-    """Read every posture quantity at every event that it is declared for.
+    """Evaluate every posture quantity at every event for which it is declared.
 
     Parameters
     ----------
@@ -40,20 +41,20 @@ def measure_at(posture: Posture, events: Events) -> pd.DataFrame:
     -------
     pandas.DataFrame
         One row for each event and quantity: swing, event, quantity, value, standard_error, unit,
-        frame_method, noise_error (the part of the standard error that is noise and timing). A value that is missing
-        is NaN, and frame_method is ``missing:`` and the reason. Quantities from neutral are in the table only where a
-        neutral capture was given.
+        frame_method, noise_error (the part of the standard error due to noise and timing). A missing value is NaN,
+        and its frame_method is ``missing:`` followed by the reason. Quantities relative to a neutral posture are in
+        the table only if a neutral capture was given.
 
     Notes
     -----
     Frame: as in `measure_posture`. ``_toward_target_cm``, ``_up_cm``, ``_toward_ball_cm`` and
     ``trail_heel_height_cm`` are relative to address, whose error they share across events.
 
-    Between frames the value is a cubic through the four nearest frames. At impact the club is read from the
-    frames before it alone.
+    Between frames the value is that of a cubic through the four nearest frames. At impact the club is read from the
+    frames before impact alone.
 
-    Standard errors cover noise, the deformation of segments and timing: the event's timing error times the rate
-    of change is added as a square. Placement, and tissue that moves a whole segment, are not in them.
+    Standard errors include noise, the deformation of segments and timing (the event's timing error times the rate of
+    change, added in quadrature). They do not include marker placement or soft tissue that moves a whole segment.
 
     Examples
     --------
@@ -76,7 +77,7 @@ def measure_at(posture: Posture, events: Events) -> pd.DataFrame:
     for event in events.events:
         reading = at_address if event.name == "address" else _Reading(posture, place, event)
         own = [name for name in names if event.name in QUANTITIES[name].events]
-        # The last column stands for all quantities that were not measured.
+        # The last column is used for all quantities that were not measured.
         values = _relative(reading, at_address, from_address, circular)[
             :, [place.get(name, -1) for name in own]
         ]
@@ -95,7 +96,7 @@ def measure_at(posture: Posture, events: Events) -> pd.DataFrame:
 
 
 class _Reading:
-    """All quantities of a posture at one event: values, errors, and where there is none, why."""
+    """Values and standard errors of all quantities of a posture at one event, or the reason why there are none."""
 
     def __init__(self, posture: Posture, place: dict[str, int], event: Event) -> None:
         self.posture, self.place, self.event = posture, place, event
@@ -137,15 +138,16 @@ class _Reading:
     def _shaft(
         self, k: int, frames: np.ndarray, level: np.ndarray, slope: np.ndarray
     ) -> tuple[float, float, float]:
-        """The shaft's lean, the size of its rate and its error from these frames with their weights; their noise is
-        independent: the club is not smoothed.
+        """Lean of the shaft, size of its rate of change, and standard error, as weighted sums over these frames.
+
+        The noise of different frames is independent, because the club is not smoothed.
         """
         posture = self.posture
-        # A shaft from other points has the same error in every frame, which averaging does not reduce.
+        # A shaft defined by other points has the same error in every frame, which averaging does not reduce.
         fixed = SHAFT_STAND_IN_DEG if SHAFT in posture.stand_ins else 0.0
         squares = np.maximum(posture.standard_errors[frames, k] ** 2 - fixed**2, 0.0)
         curve = posture.values[frames, k]
-        # Noise alone gives a rate, which would count as timing error.
+        # Noise alone produces a rate of change, which would be counted as timing error.
         rate = np.sqrt(max((slope @ curve) ** 2 - slope**2 @ squares, 0.0))
         return level @ curve, rate, np.hypot(np.sqrt(level**2 @ squares), fixed)
 
@@ -153,8 +155,9 @@ class _Reading:
 def _relative(
     reading: _Reading, address: _Reading, from_address: np.ndarray, circular: np.ndarray
 ) -> np.ndarray:
-    """(3, n_quantities + 1) values, standard errors and their parts from noise, relative to address where that is
-    usual; the last column is NaN.
+    """Values, standard errors and their parts from noise, (3, n_quantities + 1); the last column is NaN.
+
+    Quantities that are defined relative to address have their value at address subtracted.
     """
     made = np.full((3, len(reading.values) + 1), np.nan)
     made[:, :-1] = reading.values, reading.errors, reading.noise
@@ -168,21 +171,21 @@ def _relative(
 
 
 def _reason(k: int, reading: _Reading, address: _Reading) -> str:
-    """Why a quantity has no value at an event."""
+    """Reason why a quantity has no value at an event."""
     return reading.reason if np.isnan(reading.values[k]) else f"relative to address, {address.reason}"
 
 
 def _nearest(time_s: np.ndarray, t: float) -> np.ndarray:
-    """The four frames around an instant, the last or first four at the ends (all where there are fewer)."""
+    """Indices of the four frames around an instant (at the ends the first or last four; all if there are fewer)."""
     second = int(np.searchsorted(time_s, t, side="right")) - 1
     start = min(max(second - 1, 0), max(len(time_s) - 4, 0))
     return np.arange(start, min(start + 4, len(time_s)))
 
 
 def _before(time_s: np.ndarray, t: float) -> np.ndarray:
-    """The frames before an instant in which the club is read: as many as the stretch holds, at least four.
+    """Frames before an instant from which the club is read: those within the stretch, but at least four.
 
-    Four, as at low rates, make a cubic, more a parabola by least squares.
+    Four frames (low frame rates) are fitted by a cubic, more frames by a least-squares parabola.
     """
     last = int(np.searchsorted(time_s, t, side="right"))
     step = (time_s[-1] - time_s[0]) / max(len(time_s) - 1, 1)
@@ -191,7 +194,7 @@ def _before(time_s: np.ndarray, t: float) -> np.ndarray:
 
 
 def _weights(time_s: np.ndarray, t: float, degree: int) -> tuple[np.ndarray, np.ndarray]:
-    """Weights of frames whose sum is a least-squares polynomial's value, and its rate, at an instant."""
+    """Weights of the frames for the value, and for the rate, of a least-squares polynomial at an instant."""
     scale = max(time_s[-1] - time_s[0], 1e-9)
     powers = np.vander((time_s - t) / scale, degree + 1, increasing=True)
     inverse = np.linalg.inv(powers) if len(time_s) == degree + 1 else np.linalg.pinv(powers)

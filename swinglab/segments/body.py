@@ -1,4 +1,4 @@
-"""The points of a body and what can be made of them: centres and frames, each made once, each with its method.
+"""The points of a body, and centres and frames computed from them, each computed once and with its method.
 
 The left side is measured by the right side's definitions on the mirrored body (Wu et al. 2005), so every
 sided recipe is written for the right alone.
@@ -20,10 +20,10 @@ from swinglab.segments.geometry import MIRROR
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """A centre (..., 3), a frame (..., 3, 3) or a value (...), and the method that made it.
+    """A centre (..., 3), a frame (..., 3, 3) or a value (...), with the method by which it was computed.
 
-    stand_in : whether it stands in for what the landmarks do not give: a frame of joint centres, a shaft without
-    points of its own.
+    stand_in : whether it is a substitute because the usual landmarks are missing, for instance a frame from joint
+    centres or a shaft without points on it.
     """
 
     value: np.ndarray
@@ -33,7 +33,7 @@ class Made:
 
 @dataclass(frozen=True, slots=True)
 class Sizes:
-    """A golfer's lengths in metres, one number each over the whole capture; NaN where they cannot be had."""
+    """Body lengths of a golfer in metres, each one number for the whole capture; NaN if it cannot be measured."""
 
     pelvis_width: float
     pelvis_depth: float
@@ -43,10 +43,10 @@ class Sizes:
 
 
 class Body:
-    """Points by landmark, arrays of any number of leading dimensions, with the sizes that stay fixed.
+    """Points by landmark, arrays (..., 3) in metres, with the body sizes that are constant over the capture.
 
-    labels : landmark -> labels in the file, so that a neighbour that stands in for a landmark is named.
-    marker_radius_m : from a marker's centre to the skin, 0 where not known.
+    labels : landmark -> labels in the file, from which a substitute marker can be named in the method.
+    marker_radius_m : distance from a marker's centre to the skin, 0 if unknown.
     """
 
     def __init__(
@@ -70,11 +70,11 @@ class Body:
         self._is_mirror = False
 
     def has(self, *landmarks: str) -> bool:
-        """Whether all these landmarks are there."""
+        """Whether all these landmarks are present."""
         return self.points.keys() >= set(landmarks)
 
     def need(self, *landmarks: str) -> tuple[np.ndarray, ...]:
-        """The points of these landmarks; MissingInput that names all that are not there."""
+        """Points of these landmarks. Raises MissingInput, naming all landmarks that are missing."""
         points = self.points
         if self.has(*landmarks):
             return tuple([points[name] for name in landmarks])
@@ -98,11 +98,11 @@ class Body:
         return self._mirrored
 
     def side(self, side: str) -> Body:
-        """This body for the right side, its mirror image for the left."""
+        """This body for the right side, or its mirror image for the left side."""
         return self if side == "right" else self.mirrored
 
     def stands_for(self, landmark: str) -> str:
-        """Words that name neighbouring vertebrae behind a landmark (``"t10 for t8"``), else its own name."""
+        """Name of a landmark for method texts; names the vertebra used instead, if any (``"t10 for t8"``)."""
         found = []
         for label in self.labels.get(landmark, ()):
             vertebra = re.fullmatch(r"(?:.*:)?([CTL])_?(\d{1,2})", label.strip(), re.IGNORECASE)
@@ -112,7 +112,7 @@ class Body:
 
 
 def made_once(recipe: Callable[[Body], Made]) -> Callable[[Body], Made]:
-    """A recipe whose result, or whose reason for having none, each body keeps."""
+    """Decorate a recipe so that each body stores its result, or the reason why there is none."""
 
     @wraps(recipe)
     def once(body: Body) -> Made:

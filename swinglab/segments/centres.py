@@ -1,6 +1,6 @@
-"""Joint centres and the centres of segments, each with the source that places it.
+"""Joint centres and segment centres, each with the source of its definition.
 
-A joint centre that the file gives is taken as given; the others come from markers.
+A joint centre that is in the file is used as given; the others are computed from markers.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from swinglab.segments.lateral_marker import JOINT_WIDTH_M, hinge_centre
 from swinglab.segments.trunk import HEAD_LANDMARKS, THORAX_LANDMARKS, pelvis, thorax
 from swinglab.signals import unit
 
-#: Below the acromion by this part of the distance between the acromia (Rab et al. 2002).
+#: Distance of the shoulder centre below the acromion, as a share of the distance between the acromia (Rab et al. 2002).
 SHOULDER_DROP = 0.17
 
 
@@ -65,8 +65,8 @@ def hip_centres(
     Returns
     -------
     numpy.ndarray
-        (3,) metres: forward, up, right. The left hip is its mirror image (third number negative). NaN where
-        a size that the method takes is NaN.
+        (3,) metres: forward, up, right. The left hip is its mirror image (third number negative). NaN if a size
+        that the method needs is NaN.
 
     Raises
     ------
@@ -85,7 +85,7 @@ def hip_centres(
 
 
 def check_hip_method(method: str) -> None:
-    """BadRequest, with near names, for a method that does not exist."""
+    """Raise BadRequest, with similar names, if the method does not exist."""
     if method not in HIP_METHODS:
         raise BadRequest(
             f"there is no hip method {method}",
@@ -102,7 +102,8 @@ def hip(body: Body) -> Made:
     frame, sizes, method = pelvis(body).value, _sizes(body), body.hip_method
     if method == "harrington" and np.isnan(sizes.leg_length):
         method = "harrington_single"
-    # The regressions are for bony landmarks: ASIS and PSIS lie one radius behind and before their markers' centres.
+    # The regressions apply to bony landmarks: the ASIS lie one marker radius behind the marker centres, the PSIS one
+    # radius in front of them.
     radius = body.marker_radius_m
     offset = hip_centres(sizes.pelvis_width, sizes.pelvis_depth - 2 * radius, sizes.leg_length, method=method)
     offset[0] -= radius
@@ -115,7 +116,7 @@ def hip(body: Body) -> Made:
 
 @made_once
 def shoulder(body: Body) -> Made:
-    """Right shoulder centre: as given, or below the acromion along the thorax's long axis (Rab et al. 2002)."""
+    """Right shoulder centre: as given, else below the acromion along the thorax's long axis (Rab et al. 2002)."""
     if body.has("shoulder_right"):
         return Made(body.points["shoulder_right"], "shoulder centre as given")
     acromion, _ = body.need("acromion_right", "acromion_left")
@@ -135,7 +136,7 @@ def _between(body: Body, joint: str, one: str, other: str) -> Made:
 
 @made_once
 def elbow(body: Body) -> Made:
-    """Right elbow centre: as given, between the epicondyles, or half a width beside the lateral one."""
+    """Right elbow centre: as given, else midway between the epicondyles, else half a width from the lateral one."""
     if _needs_lateral(body, "elbow"):
         marker = body.points["elbow_lateral_right"]
         place, _ = hinge_centre(shoulder(body).value, marker, wrist(body).value, _offset(body, "elbow"), True)
@@ -151,7 +152,7 @@ def wrist(body: Body) -> Made:
 
 @made_once
 def knee(body: Body) -> Made:
-    """Right knee centre: as given, between the epicondyles, or half a width beside the lateral one."""
+    """Right knee centre: as given, else midway between the epicondyles, else half a width from the lateral one."""
     if _needs_lateral(body, "knee"):
         place, _ = _knee_from_lateral(body)
         return Made(place, "knee centre from the lateral epicondyle and usual width")
@@ -160,7 +161,7 @@ def knee(body: Body) -> Made:
 
 @made_once
 def ankle(body: Body) -> Made:
-    """Right ankle centre: as given, between the malleoli, or half a width beside the lateral one."""
+    """Right ankle centre: as given, else midway between the malleoli, else half a width from the lateral one."""
     if _needs_lateral(body, "ankle"):
         marker = body.points["ankle_lateral_right"]
         axis = _knee_axis(body)
@@ -171,7 +172,7 @@ def ankle(body: Body) -> Made:
 
 
 def _needs_lateral(body: Body, joint: str) -> bool:
-    """Whether the lateral marker is all that the joint has."""
+    """Whether the lateral marker is the only marker of the joint."""
     return body.has(f"{joint}_lateral_right") and not (
         body.has(f"{joint}_right") or body.has(f"{joint}_medial_right")
     )
@@ -182,10 +183,10 @@ def _offset(body: Body, joint: str) -> float:
 
 
 def _knee_from_lateral(body: Body) -> tuple[np.ndarray, np.ndarray]:
-    """Centre and lateral axis of the knee from its lateral marker, hip and ankle (its lateral marker, if need be)."""
+    """Centre and lateral axis of the knee from its lateral marker, the hip, and the ankle or its lateral marker."""
     (marker,) = body.need("knee_lateral_right")
     if _needs_lateral(body, "ankle"):
-        # The malleolus is as far outside of the ankle's centre along the axis as is nearly the epicondyle.
+        # The malleolus is about as far lateral of the ankle centre as the epicondyle is of the knee centre.
         malleolus = body.points["ankle_lateral_right"]
         _, axis = hinge_centre(hip(body).value, marker, malleolus, _offset(body, "knee"), False)
         lower = malleolus - _offset(body, "ankle") * axis
@@ -203,7 +204,7 @@ def _knee_axis(body: Body) -> np.ndarray:
 
 @made_once
 def grip(body: Body) -> Made:
-    """Middle of the right hand: half-way from the wrist centre to the hand's landmark, else the wrist centre."""
+    """Middle of the right hand: midway between wrist centre and hand landmark, else the wrist centre."""
     joint = wrist(body)
     if not body.has("hand_right"):
         return Made(joint.value, f"{joint.method}, no hand landmark")
@@ -228,20 +229,20 @@ def middle(body: Body, joint: str) -> Made:
 
 
 def of_sides(left: str, right: str) -> str:
-    """Words for the methods of both sides."""
+    """Text that combines the methods of the left and the right side."""
     return left if left == right else f"left {left}, right {right}"
 
 
 @made_once
 def pelvis_centre(body: Body) -> Made:
-    """The mid-point of the hip centres, which marker sets and pose tables both have."""
+    """The mid-point of the hip centres, which both marker sets and pose tables provide."""
     made = middle(body, "hip")
     return Made(made.value, f"between the hip centres; {made.method}")
 
 
 @made_once
 def thorax_centre(body: Body) -> Made:
-    """The mean of jugular notch, C7, xiphoid and T8; from joint centres the mid-point of the shoulders."""
+    """The mean of jugular notch, C7, xiphoid and T8; for joint centres the mid-point of the shoulder centres."""
     if body.has("shoulder_left", "shoulder_right") and not body.has(*THORAX_LANDMARKS):
         return Made(middle(body, "shoulder").value, "between the shoulder centres (joint centres)")
     where = f"mean of jugular notch, xiphoid, {body.stands_for('c7')} and {body.stands_for('t8')}"
@@ -250,7 +251,7 @@ def thorax_centre(body: Body) -> Made:
 
 @made_once
 def head_centre(body: Body) -> Made:
-    """The mean of the four head markers; from joint centres the mid-point of the ears."""
+    """The mean of the four head markers; for joint centres the mid-point of the ears."""
     if body.has("ear_left", "ear_right") and not body.has(*HEAD_LANDMARKS):
         return Made((body.points["ear_left"] + body.points["ear_right"]) / 2, "between the ears")
     return Made(mean_point(*body.need(*HEAD_LANDMARKS)), "mean of four head markers")
@@ -258,7 +259,7 @@ def head_centre(body: Body) -> Made:
 
 @made_once
 def hands(body: Body) -> Made:
-    """The mid-point of the two hands' middles."""
+    """The mid-point between the middles of the two hands (see `grip`)."""
     return middle(body, "grip")
 
 

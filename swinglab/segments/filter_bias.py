@@ -1,4 +1,4 @@
-"""What smoothing takes from fast motion: the filter's bias, judged by smoothing again."""
+"""Bias of the low-pass filter in fast motion, estimated by smoothing a second time."""
 
 from __future__ import annotations
 
@@ -11,21 +11,21 @@ from swinglab.conventions import SEGMENT_LANDMARKS
 from swinglab.records import Trial
 from swinglab.signals import filter_stretches, smooth, white_noise_passed
 
-#: A second smoothing moves a point by 0.3 to 0.4 of what the first did where speed is lost at once, by as much as the
-#: first where the motion is slower than the filter.
+#: Where speed is lost abruptly, a second smoothing moves a point by 0.3 to 0.4 of the displacement of the first; where
+#: the motion is slower than the filter, by as much as the first.
 BIAS_OVER_SECOND = 3.0
 
 
 def cutoffs_by_landmark(trial: Trial) -> dict[str, float]:
-    """Landmark -> cut-off of its smoothing, Hz."""
+    """Cut-off frequency (Hz) with which each landmark was smoothed, by landmark."""
     return {name: hz for segment, hz in trial.cutoff_hz.items() for name in SEGMENT_LANDMARKS[segment]}
 
 
 def smoothed_again(trial: Trial, points: Mapping[str, np.ndarray]) -> dict[str, np.ndarray]:
-    """Points (n_frames, 3) by landmark, smoothed a second time; those of club and ball as they are.
+    """Points (n_frames, 3) by landmark after a second smoothing; points of club and ball are unchanged.
 
-    Where the hands lose speed at impact a filter rounds their path off. What the second pass changes shows what the
-    first one did ("twicing", Tukey 1977).
+    Where the hands lose speed at impact, a low-pass filter rounds off their path. The change made by the second pass
+    estimates the bias of the first ("twicing", Tukey 1977).
     """
     cutoffs, again = cutoffs_by_landmark(trial), dict(points)
     for cutoff in sorted({cutoffs[name] for name in points if name in cutoffs}):

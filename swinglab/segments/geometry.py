@@ -1,4 +1,4 @@
-"""Vectors, frames and angles for arrays of any number of leading dimensions."""
+"""Vectors, frames and angles, for arrays with any number of leading dimensions."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ from swinglab.signals import cross, unit
 
 MIRROR = np.array([1.0, 1.0, -1.0])
 MIRROR.setflags(write=False)
-#: Cosine (of Y-X-Y: sine) of the middle angle below which the first axis and the last are one.
+#: Cosine (for Y-X-Y: sine) of the middle angle below which the first and the last axis count as parallel (gimbal lock).
 _LOCKED = 1e-7
 
 
 def axes(x: np.ndarray, y: np.ndarray, z: np.ndarray) -> np.ndarray:
-    """Unit axes (..., 3) as the columns of rotation matrices (..., 3, 3); in memory each element is contiguous."""
+    """Rotation matrices (..., 3, 3) with the unit axes (..., 3) as columns; each element is contiguous in memory."""
     made = np.empty((3, 3, *np.broadcast_shapes(x.shape, y.shape, z.shape)[:-1]))
     for column, axis in enumerate((x, y, z)):
         for row in range(3):
@@ -25,17 +25,17 @@ def axes(x: np.ndarray, y: np.ndarray, z: np.ndarray) -> np.ndarray:
 
 
 def _matrices(elements: np.ndarray) -> np.ndarray:
-    """(3, 3, ...) elements as matrices (..., 3, 3)."""
+    """Rearrange elements (3, 3, ...) to matrices (..., 3, 3)."""
     return elements.transpose(*range(2, elements.ndim), 0, 1)
 
 
 def _elements(matrices: np.ndarray) -> np.ndarray:
-    """Matrices (..., 3, 3) as (3, 3, ...) elements."""
+    """Rearrange matrices (..., 3, 3) to elements (3, 3, ...)."""
     return matrices.transpose(-2, -1, *range(matrices.ndim - 2))
 
 
 def mean_point(*points: np.ndarray) -> np.ndarray:
-    """Mean of points (..., 3), whose leading dimensions need only fit together."""
+    """Mean of points (..., 3), whose leading dimensions must be broadcastable."""
     return functools.reduce(np.add, points) / len(points)
 
 
@@ -54,13 +54,13 @@ def frame_from_cross_axis(z: np.ndarray, forward: np.ndarray) -> np.ndarray:
 
 
 def in_golfers_frame(rotations: np.ndarray) -> np.ndarray:
-    """Segment axes in the study frame, seen from the golfer's frame."""
+    """Convert segment axes (..., 3, 3) from the study frame to the golfer's frame (X to the ball, Y up)."""
     elements = _elements(rotations)
     return _matrices((GOLFER_AXES.T @ elements.reshape(3, -1)).reshape(elements.shape))
 
 
 def distal_in_proximal(proximal: np.ndarray, distal: np.ndarray) -> np.ndarray:
-    """Orientation of the distal segment in the proximal one's axes."""
+    """Orientation (..., 3, 3) of the distal segment relative to the proximal segment."""
     first, second = _elements(proximal), _elements(distal)
     made = np.empty((3, 3, *np.broadcast_shapes(first.shape[2:], second.shape[2:])))
     for i in range(3):
@@ -70,10 +70,10 @@ def distal_in_proximal(proximal: np.ndarray, distal: np.ndarray) -> np.ndarray:
 
 
 def cardan(rotations: np.ndarray, order: str) -> np.ndarray:
-    """Intrinsic angles (3, ...) in degrees of one of the kit's three orders, in scipy's notation; NaN in, NaN out.
+    """Intrinsic Euler or Cardan angles (3, ...) in degrees, for one of the kit's three orders in scipy's notation.
 
-    Where the first axis and the last coincide (within 1e-7) the last angle is 0, as scipy has it. In closed form:
-    on frames of one swing scipy's general way takes eight times as long.
+    NaN gives NaN. Where the first and the last axis coincide (within 1e-7), the last angle is 0, as in scipy. The
+    angles are in closed form; scipy's general method takes eight times as long on the frames of one swing.
     """
     r = _elements(rotations)
     if order == TURN_FIRST:
@@ -93,17 +93,17 @@ def cardan(rotations: np.ndarray, order: str) -> np.ndarray:
         turned = r[1, 0] if order == ISB_ORDER else -r[2, 0]
         angles[0, locked] = np.arctan2(turned, r[0, 0])[locked]
         angles[2, locked] = 0.0
-    lost = np.isnan(r[0, 0] + r[1, 1] + r[2, 2])  # axes are missing as a whole: the diagonal has part of each
+    lost = np.isnan(r[0, 0] + r[1, 1] + r[2, 2])  # axes are missing as a whole, so the diagonal shows it
     if lost.any():
         angles[:, lost] = np.nan
     return np.degrees(angles, out=angles)
 
 
 def lean_and_spin(rotations: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Lean of the long axis from vertical, heading of that lean from X toward Z, spin about the long axis.
+    """Lean of the long axis from vertical, heading of the lean (from X toward Z) and spin, each (...) in degrees.
 
-    Degrees, of rotations (..., 3, 3) in the golfer's frame. The rotation is split into the smallest one that
-    takes vertical to the long axis and the spin that comes before it (swing and twist).
+    Rotations (..., 3, 3) are in the golfer's frame. Each is decomposed into a spin about the long axis followed by
+    the smallest rotation that takes vertical to the long axis (swing-twist decomposition).
     """
     across, up, beside = (rotations[..., i, 1] for i in range(3))
     lean = np.arctan2(np.hypot(across, beside), up)
@@ -115,24 +115,25 @@ def lean_and_spin(rotations: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.nda
 
 
 def angle_between(a: np.ndarray, b: np.ndarray) -> np.ndarray:
-    """Angle in degrees, 0 to 180, between vectors (..., 3); exact near 0 and 180."""
+    """Angle (...) in degrees, 0 to 180, between vectors (..., 3); accurate near 0 and 180."""
     across = np.sqrt((cross(a, b) ** 2).sum(axis=-1))
     return np.degrees(np.arctan2(across, (a * b).sum(axis=-1)))
 
 
 def wrapped(degrees: np.ndarray) -> np.ndarray:
-    """Angles in -180 (included) to 180."""
+    """Angles in degrees wrapped to the interval from -180 (included) to 180 (excluded)."""
     return (degrees + 180.0) % 360.0 - 180.0
 
 
 def shortest_change(degrees: np.ndarray) -> np.ndarray:
-    """Differences of angles taken the short way round, within -180 to 180."""
+    """Differences of angles in degrees, wrapped to -180 to 180."""
     return wrapped(degrees) if np.nanmax(np.abs(degrees), initial=0.0) >= 180.0 else degrees
 
 
 def unwrapped(degrees: np.ndarray, reference: int) -> np.ndarray:
-    """Angles (n_frames, n_angles) without jumps of 360; the first finite frame of each from
-    `reference` on is within 180. Gaps are stepped over.
+    """Angles (n_frames, n_angles) in degrees without jumps of 360 degrees, continued across gaps.
+
+    The first finite value of each angle from frame `reference` on lies within -180 to 180.
     """
     out = degrees.copy()
     there = np.isfinite(degrees)

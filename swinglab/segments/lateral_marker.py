@@ -22,21 +22,22 @@ def hinge_centre(
     marker : np.ndarray
         (..., 3) the lateral marker.
     offset_m : float
-        From the joint's centre to the marker's centre along the axis: half the joint's width and the marker's radius.
+        Distance from joint centre to marker centre along the axis: half the joint's width plus the marker's radius.
     bends_forward : bool
-        True for the elbow, False for the knee: the side of the axis that the lower segment moves to.
+        True for the elbow, False for the knee: whether the lower segment moves forward in flexion.
 
     Returns
     -------
     tuple
         The centre, such that the axis through marker and centre is at right angles to both segments, and the unit
-        axis, + lateral. A straight limb, whose marker lies nearer to the line from joint to joint than the offset,
-        has its centre on that line.
+        axis, + lateral. In a straight limb, whose marker is closer than the offset to the line between the other
+        joints, the centre lies on that line.
 
     Notes
     -----
-    With r the marker from the line of the two other joints and d the line's direction, the axis a is at right angles
-    to d and a . r is the offset. Of the two solutions the one that bends the right way is taken.
+    Let r be the vector from the line through the two other joints to the marker, and d the direction of that line.
+    The axis a is at right angles to d, and a . r equals the offset. Of the two solutions, the one with flexion in the
+    correct direction is used.
     """
     along = unit(lower - upper)
     across = marker - upper - ((marker - upper) * along).sum(axis=-1, keepdims=True) * along

@@ -1,4 +1,4 @@
-"""Frames of the right limbs: X forward, Y toward the trunk, Z to the right, as columns in the study frame."""
+"""Segment frames of the right limbs: axes X forward, Y proximal, Z to the right, as columns in the study frame."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ def femur(body: Body) -> Made:
 def tibia(body: Body) -> Made:
     """Shank: Y ankle to knee centre, X normal to the plane of knee centre and malleoli (this kit).
 
-    Differs from the source: Grood & Suntay (1983) define the tibia by its condyles; only the order of the knee's
-    rotations is theirs.
+    Differs from the source: Grood & Suntay (1983) define the tibia by its condyles. Only the order of the knee's
+    rotations is taken from them.
     """
     lateral, medial = body.need("ankle_lateral_right", "ankle_medial_right")
     frame = frame_from_long_axis(knee(body).value - ankle(body).value, lateral - medial)
@@ -52,7 +52,7 @@ def forearm(body: Body) -> Made:
 def hand(body: Body) -> Made:
     """Hand: Y from the hand's landmark to the wrist centre, Z toward the radial styloid (after Wu et al. 2005).
 
-    The landmark is the head of the third metacarpal; on the back of the hand it adds a fixed offset to flexion.
+    The landmark is the head of the third metacarpal. A marker on the back of the hand adds a constant to flexion.
     """
     radial, ulnar, knuckle = body.need("wrist_radial_right", "wrist_ulnar_right", "hand_right")
     return Made(
@@ -63,7 +63,7 @@ def hand(body: Body) -> Made:
 
 @made_once
 def shaft_top(body: Body) -> Made:
-    """Upper end of the shaft's line; without two points on the shaft the butt, else the mid-hands."""
+    """Upper end of the shaft's line; without two points on the shaft, the club butt, else the middle of the hands."""
     if _has_shaft(body):
         return _shaft_end(body, first=True)
     body.need("clubhead")
@@ -74,7 +74,7 @@ def shaft_top(body: Body) -> Made:
 
 @made_once
 def shaft_bottom(body: Body) -> Made:
-    """Lower end of the shaft's line; without two points on the shaft the clubhead."""
+    """Lower end of the shaft's line; without two points on the shaft, the clubhead."""
     return _shaft_end(body, first=False) if _has_shaft(body) else clubhead(body)
 
 
@@ -89,9 +89,9 @@ def _has_shaft(body: Body) -> bool:
 
 
 def _shaft_end(body: Body, *, first: bool) -> Made:
-    """An end of the line through the shaft's points by least squares.
+    """First or last end of the least-squares line through the shaft's points.
 
-    How far each point lies along the shaft is fixed, so that the fit is a weighted sum of the points.
+    The positions of the points along the shaft are constant, so the fit is a weighted sum of the points.
     """
     along = body.sizes.along_shaft if body.sizes else {}
     from_middle = np.array(list(along.values())) - np.mean(list(along.values()))

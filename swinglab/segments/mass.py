@@ -12,7 +12,7 @@ from swinglab.segments.geometry import mean_point
 
 
 class Segment(NamedTuple):
-    """Mass as a part of the body's and place of its centre from the first end, (male, female)."""
+    """Mass as a share of body mass, and position of the centre of mass from the first end; each (male, female)."""
 
     mass: tuple[float, float]
     place: tuple[float, float]
@@ -34,9 +34,9 @@ SEGMENTS = {
 
 @made_once
 def body_centre_of_mass(body: Body) -> Made:
-    """Centre of mass of the whole body; sex is not asked, so men's and women's values are averaged.
+    """Centre of mass (..., 3) of the whole body, in metres, with the mean of men's and women's segment values.
 
-    The head's mass sits at the head centre; without a hand's landmark its mass sits at the wrist.
+    The mass of the head is placed at the head centre; without a hand landmark, the hand's mass is placed at the wrist.
     """
     notes = ["de Leva 1996, mean of both sexes", f"head mass at the {head_centre(body).method}"]
     sternum, where = _upper_end_of_trunk(body)
@@ -70,14 +70,14 @@ def body_centre_of_mass(body: Body) -> Made:
 
 
 def _moment(name: str, first_end: np.ndarray, other_end: np.ndarray) -> tuple[float, np.ndarray]:
-    """Mass of a segment and mass times the place of its centre."""
+    """Mass of a segment (share of body mass) and mass times the position of its centre."""
     segment = SEGMENTS[name]
     mass, place = float(np.mean(segment.mass)), float(np.mean(segment.place))
     return mass, mass * (first_end + place * (other_end - first_end))
 
 
 def _upper_end_of_trunk(body: Body) -> tuple[np.ndarray, str]:
-    """Suprasternale; from joint centres the mid-shoulder stands in, and is named."""
+    """Suprasternale with an empty text; for joint centres, the mid-shoulder with a text that names it."""
     if body.has("shoulder_left", "shoulder_right") and not body.has("jugular_notch"):
         return middle(body, "shoulder").value, "mid-shoulder for jugular notch"
     return body.need("jugular_notch")[0], ""

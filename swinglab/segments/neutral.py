@@ -1,4 +1,4 @@
-"""Angles counted from a neutral standing posture, given besides the angles themselves."""
+"""Angles relative to a neutral standing posture, in addition to the angles themselves."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ import numpy as np
 from swinglab.columns import QUANTITIES
 from swinglab.records import Posture
 
-#: Standing still, an angle varies by tenths of a degree; where it varies by more than this (standard deviation) the
-#: golfer moved (a judgement).
+#: In a golfer who stands still an angle varies by tenths of a degree. Above this standard deviation the golfer moved
+#: (a judgement).
 STANDING_SD_DEG = 2.0
 #: quantity counted from neutral -> the quantity it comes from
 FROM_NEUTRAL = {
@@ -19,14 +19,13 @@ FROM_NEUTRAL = {
 
 
 def add_from_neutral(posture: Posture, neutral: Posture) -> Posture:
-    """The posture with angles minus their mean in the neutral capture, as further quantities.
+    """Add angles relative to their mean in the neutral capture to a posture, as further quantities.
 
-    Flexion in turn-first order is the last rotation, so that taking an offset away is exact; for the other
-    angles it is what subtraction gives, no new frame. A quantity that the neutral capture lacks, or made by
-    another method, is missing with that reason. A neutral capture in which the golfer moves is
-    used, with a warning.
-    Standard errors are those of the angles: what the mean of the neutral capture is off is the same in all swings of
-    a golfer and not in them.
+    The offset is subtracted from each angle. For flexion in turn-first order, the last rotation, this is exact; for
+    the other angles it is a plain difference, not an angle of a new frame. A quantity is missing, with the reason, if
+    the neutral capture lacks it or measured it by another method. A neutral capture in which the golfer moves is used,
+    with a warning. Standard errors are those of the angles. They do not include the error of the neutral mean, which
+    is the same in all swings of a golfer.
     """
     assert posture.noise_errors is not None
     names, values, errors, noise_errors, moves = [], [], [], [], {}
@@ -62,7 +61,7 @@ def add_from_neutral(posture: Posture, neutral: Posture) -> Posture:
 
 
 def _why_not(posture: Posture, neutral: Posture, plain: str) -> str:
-    """Why this quantity cannot be counted from the neutral capture, or an empty string."""
+    """Reason why a quantity cannot be given relative to the neutral capture, or an empty string."""
     if plain not in posture.quantities:
         return posture.missing.get(plain, "not measured")
     if plain not in neutral.quantities or not np.isfinite(neutral.curve(plain)).any():

@@ -1,4 +1,4 @@
-"""Standard errors of posture: noise after smoothing, deformation and the filter's bias, through the construction."""
+"""Standard errors of posture: noise, deformation and filter bias of the points, propagated to the quantities."""
 
 from __future__ import annotations
 
@@ -13,13 +13,13 @@ from swinglab.segments.filter_bias import BIAS_OVER_SECOND, cutoffs_by_landmark,
 from swinglab.segments.geometry import shortest_change
 from swinglab.signals import white_noise_passed
 
-#: Errors change as slowly as posture does: they are computed this far apart and interpolated between; in a
-#: capture longer than ten seconds further apart, so that they are never computed more often than this.
+#: Errors change slowly, so they are computed at nodes this far apart and interpolated. In captures longer than ten
+#: seconds the nodes are further apart, so that there are never more than the second number.
 NODES_EVERY_S = 0.025
 MOST_NODES = 400
-#: Around contact the filter's bias changes faster.
+#: Distance of the nodes around contact, where the filter's bias changes faster.
 NODES_ABOUT_CONTACT_S = (-0.02, -0.01, 0.0, 0.01, 0.02)
-#: Landmarks displaced in one call: what depends on none of them is computed once for all of them.
+#: Number of landmarks displaced in one call; what depends on none of them is computed only once per call.
 _BLOCK = {"pelvis": "trunk", "thorax": "trunk", "head": "trunk", "arm": "arms", "hand": "arms"}
 _BLOCK_OF = {
     name: _BLOCK.get(segment.split("_")[0], "legs")
@@ -29,11 +29,11 @@ _BLOCK_OF = {
 
 
 class PointErrors(NamedTuple):
-    """Errors of points as measured with, standard deviation of one coordinate in metres by landmark.
+    """Errors of the points used for measurement: standard deviation of one coordinate in metres, by landmark.
 
-    own_m : each landmark's, independent of the others; NaN where not known. noise_share : the part of own_m squared
-    that is noise, the rest being deformation. common_m : noise that displaces all body landmarks alike, scaled by
-    each one's value.
+    own_m : error of each landmark that is independent of the others; NaN if unknown. noise_share : share of own_m
+    squared that is noise; the rest is deformation. common_m : noise that is common to all body landmarks, scaled by
+    each landmark's value.
     """
 
     own_m: dict[str, float]
@@ -42,10 +42,10 @@ class PointErrors(NamedTuple):
 
 
 def point_errors(trial: Trial) -> PointErrors:
-    """Errors of `Trial.points_m` for the landmarks that are there.
+    """Errors of `Trial.points_m` for the landmarks that are present.
 
-    Noise as smoothing leaves it (the club's points are not smoothed), and the deformation of the segment. A filled
-    sample counts like a measured one.
+    They consist of the noise that remains after smoothing (the club's points are not smoothed) and the deformation of
+    the segment. A filled sample has the same error as a measured one.
     """
     cutoffs = cutoffs_by_landmark(trial)
     by_cutoff = {hz: white_noise_passed(trial.rate_hz, hz) for hz in set(cutoffs.values())}
@@ -74,13 +74,13 @@ def propagate_errors(
     angle: np.ndarray,
     trial: Trial,
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Standard errors of what `measure` gives for points with these errors, and their part from noise alone.
+    """Propagate errors of points to quantities; returns standard errors and their part due to noise alone.
 
-    Both (n_frames, n_quantities).
-    Each coordinate is displaced by one standard deviation in turn; the variance is the sum of the squared changes.
-    The filter's bias (`smoothed_again`) counts where it stands out of the other errors.
-    `measure` takes points (k, n, 3), k being 1 for those that are not displaced, and gives each quantity's values
-    (k or 1, n); `angle` marks the quantities that are angles, whose changes are taken the short way round.
+    Both results are (n_frames, n_quantities). Each coordinate is displaced by one standard deviation in turn, and the
+    variance is the sum of the squared changes. The filter's bias (`smoothed_again`) is included where it exceeds the
+    other errors. measure : takes points (k, n, 3), with k = 1 for points that are not displaced, and returns the
+    values (k or 1, n) of each quantity. angle : mask of the quantities that are angles, whose changes are wrapped to
+    -180 to 180 degrees.
     """
     time_s = trial.time_s
     nodes = _nodes(time_s, trial.rate_hz, trial.contact_time_s)
@@ -110,7 +110,7 @@ def propagate_errors(
 
 
 def _at_nodes(points: Mapping[str, np.ndarray], nodes: np.ndarray) -> dict[str, np.ndarray]:
-    """(1, n_nodes, 3) by landmark, each component contiguous in memory."""
+    """Points at the nodes, (1, n_nodes, 3) by landmark, each component contiguous in memory."""
     some = np.stack([xyz[nodes].T for xyz in points.values()])
     return {name: some[k].T[None] for k, name in enumerate(points)}
 
@@ -118,7 +118,7 @@ def _at_nodes(points: Mapping[str, np.ndarray], nodes: np.ndarray) -> dict[str, 
 def _changed_together(
     still: Mapping[str, np.ndarray], again: Mapping[str, np.ndarray], common_m: Mapping[str, float]
 ) -> dict[str, np.ndarray]:
-    """Points (5, n, 3): as they are, all of the body displaced along each axis, smoothed again."""
+    """Points (5, n, 3): unchanged, the whole body displaced along each of the three axes, and smoothed again."""
     made = {}
     for name, xyz in still.items():
         rows = np.empty((3, 5, xyz.shape[1])).transpose(1, 2, 0)
@@ -132,7 +132,7 @@ def _changed_together(
 def _displacements(
     still: Mapping[str, np.ndarray], errors: PointErrors
 ) -> Iterator[tuple[dict[str, np.ndarray], np.ndarray]]:
-    """Points (3 x landmarks, n, 3), one coordinate displaced in each, and the shares of noise (3 x landmarks,)."""
+    """Yield points (3 x landmarks, n, 3), each with one coordinate displaced, and their noise shares."""
     blocks: dict[str, list[str]] = {}
     for name in still:
         if errors.own_m[name] != 0.0:
@@ -149,14 +149,14 @@ def _displacements(
 
 
 def _nodes(time_s: np.ndarray, rate_hz: float, contact_s: float | None) -> np.ndarray:
-    """Frames at which errors are computed, first and last among them, more about contact."""
+    """Frames at which errors are computed, including the first and the last, and denser around contact."""
     every = max(1, int(NODES_EVERY_S * rate_hz), -(-len(time_s) // MOST_NODES))
     about = () if contact_s is None else np.searchsorted(time_s, np.add(contact_s, NODES_ABOUT_CONTACT_S))
     return np.unique(np.clip([*range(0, len(time_s), every), *about, len(time_s) - 1], 0, len(time_s) - 1))
 
 
 def _between_nodes(at_nodes: np.ndarray, node_s: np.ndarray, time_s: np.ndarray) -> np.ndarray:
-    """Errors (..., n_nodes) interpolated in time, (..., n_frames), over the nodes that have one."""
+    """Interpolate errors (..., n_nodes) in time to (..., n_frames), skipping nodes without an error."""
     later = np.clip(np.searchsorted(node_s, time_s), 1, max(len(node_s) - 1, 1)) % len(node_s)
     earlier = np.maximum(later - 1, 0)
     share = (time_s - node_s[earlier]) / np.where(later > earlier, node_s[later] - node_s[earlier], 1.0)

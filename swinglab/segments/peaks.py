@@ -1,4 +1,4 @@
-"""Peaks of turning speeds between frames, and what the errors of the points do to them."""
+"""Peaks of turning speeds, interpolated between frames, and the effect of noise on them."""
 
 from __future__ import annotations
 
@@ -10,23 +10,23 @@ import numpy as np
 
 from swinglab.signals import gain
 
-#: Draws of the noise. They scatter a standard error by a fifteenth, a probability by at most 0.05.
+#: Number of random draws of the noise. A standard error then varies by a fifteenth, a probability by at most 0.05.
 DRAWS = 100
 #: Soft tissue moves slower than this (references/evidence/posture_errors.md).
 TISSUE_HZ = 8.0
 
 
 class Peaks(NamedTuple):
-    """(k,) largest values of k curves and their times (s); NaN where there is none."""
+    """Largest values (k,) of k curves and their times (k,), s; NaN where there is none."""
 
     value: np.ndarray
     time_s: np.ndarray
 
 
 class TurnNoise(NamedTuple):
-    """An error of an angle: its standard deviation (deg) and its spectrum.
+    """A random error of an angle: its standard deviation (deg) and its spectrum.
 
-    cutoff_hz : white noise that went through smoothing with this cut-off; None = not smoothed.
+    cutoff_hz : the error is white noise smoothed with this cut-off; None for white noise that was not smoothed.
     """
 
     sd_deg: float
@@ -34,7 +34,7 @@ class TurnNoise(NamedTuple):
 
 
 def find_peaks(time_s: np.ndarray, curves: np.ndarray, window: np.ndarray) -> Peaks:
-    """The largest value of each curve (k, n) among the frames of a window, by a parabola through three frames."""
+    """Largest value of each curve (k, n) within a window of frames, by a parabola through three frames."""
     values, times = np.full((2, len(curves)), np.nan)
     if not len(window):
         return Peaks(values, times)
@@ -58,12 +58,12 @@ def peaks_of_noisy(
     time_s: np.ndarray, speed: np.ndarray, window: np.ndarray, noises: Sequence[TurnNoise],
     rate: Callable[[np.ndarray], np.ndarray], seed: int,
 ) -> Peaks:  # fmt: skip
-    """Peaks of a speed (n,) free of noise with that of its angle added, `DRAWS` times: how far they move is the peak's
-    error.
+    """Peaks of a noise-free speed (n,) after adding simulated noise of its angle, `DRAWS` times.
 
-    A flat or double peak moves farther than its curvature says, so that the noise is drawn. noises : independent
-    errors that add up to the angle's; NaN peaks without any. rate : from angles (k, n) to speeds. seed : fixed, so that
-    a swing always gives the same errors.
+    The scatter of these peaks is the standard error of the peak. Noise is simulated because a flat or double peak
+    moves farther than its curvature predicts. noises : independent errors that add up to the error of the angle; if
+    there are none, the peaks are NaN. rate : converts angles (k, n) to speeds (k, n). seed : fixed, so that a swing
+    always has the same standard errors.
     """
     if not noises or not np.isfinite(speed[window]).any() or any(np.isnan(one.sd_deg) for one in noises):
         return Peaks(*np.full((2, DRAWS), np.nan))

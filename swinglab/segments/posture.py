@@ -1,4 +1,4 @@
-"""Posture of one swing, frame by frame: every quantity that its landmarks allow, each with its method and error."""
+"""Posture of one swing in every frame: all quantities that its landmarks allow, with methods and standard errors."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from swinglab.segments.quantities import SHAFT_STAND_IN_DEG, measure_all
 from swinglab.segments.singular import near_singular
 from swinglab.segments.sizes import measure_sizes
 
-#: Quantities of these words are turns about a vertical or long axis, which one camera does not see.
+#: Quantities with these words in their names are rotations about a vertical or long axis, which one camera cannot see.
 TURNS = ("axial_rotation", "separation")
 
 
@@ -36,14 +36,14 @@ def measure_posture(
         Regression of the hip centres: ``"harrington"`` [harrington2007]_, ``"harrington_single"``,
         ``"bell"`` [bell1990]_ or ``"hara"`` [hara2016]_; see `hip_centres`.
     neutral : Trial or Posture, optional
-        The golfer standing in a neutral posture. Angles minus their mean there are given besides, as
-        ``<part>_<motion>_from_neutral_deg``; nothing else changes.
+        The golfer standing in a neutral posture. Angles minus their mean in this capture are added as
+        ``<part>_<motion>_from_neutral_deg``; the other quantities do not change.
 
     Returns
     -------
     Posture
         Angles in degrees, unwrapped in time; positions in centimetres from the origin on the turf under the
-        ball. `missing` gives the reason why a quantity cannot be had.
+        ball. `missing` gives the reason why a quantity cannot be measured.
 
     Raises
     ------
@@ -62,12 +62,12 @@ def measure_posture(
 
     Differs from the source: ISB counts extension of thorax and spine as positive, this kit flexion.
 
-    Missing: a landmark that is not there makes its quantities missing, with the reason. A neighbour that
-    stands in (T10 for T8, sacrum for PSIS, joint centres) is named in `methods`.
+    Missing: if a landmark is absent, the quantities that need it are missing, with the reason. A substitute (T10 for
+    T8, sacrum for PSIS, joint centres) is named in `methods`.
 
-    Standard errors cover marker noise as smoothing leaves it, the deformation of segments in this swing (markers
-    that move against each other) and what smoothing takes from fast motion. They do not cover placement, nor tissue
-    that moves all markers of a segment.
+    Standard errors include the marker noise that remains after smoothing, the deformation of segments in this swing
+    (markers that move relative to each other) and the filter's bias in fast motion. They do not include marker
+    placement or soft tissue that moves all markers of a segment together.
 
     Examples
     --------
@@ -118,13 +118,15 @@ def body_of(trial: Trial, hip_method: str) -> Body:
 
 
 def _method(made: Made, trial: Trial) -> str:
-    """The method of a quantity, with how the coordinates were captured where the study says so."""
+    """Method text of a quantity; includes the source of the coordinates if the study states it."""
     return "; ".join(part for part in (made.method, trial.setup.source) if part)
 
 
 def _reference_frame(trial: Trial) -> int:
-    """The frame in which an unwrapped angle lies within a half-turn: contact, where a golfer is not far
-    turned, or the first frame where contact is not known."""
+    """Index of the frame in which unwrapped angles lie within -180 to 180 degrees.
+
+    It is the frame of contact, where the golfer is not far turned, or the first frame if contact is unknown.
+    """
     if trial.contact_time_s is None:
         return 0
     return int(np.searchsorted(trial.time_s, trial.contact_time_s))
@@ -133,9 +135,9 @@ def _reference_frame(trial: Trial) -> int:
 def _errors(
     trial: Trial, body: Body, measured: Mapping[str, Made], values: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Standard errors (n_frames, n_quantities) from the points' errors, the ball's place and the shaft's method.
+    """Standard errors (n_frames, n_quantities) from the errors of the points, the ball's position and the shaft.
 
-    Second, the same without the deformation of segments.
+    The second result is the same without the deformation of segments.
     """
     if not measured:
         return values.copy(), values.copy()

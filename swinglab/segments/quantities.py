@@ -1,4 +1,4 @@
-"""Every posture quantity of columns.py from a body's points: values in degrees and centimetres, not unwrapped."""
+"""All posture quantities of a body's points, as declared in `columns`: degrees (not unwrapped) and centimetres."""
 
 from __future__ import annotations
 
@@ -22,12 +22,12 @@ from swinglab.segments.geometry import (
 from swinglab.segments.mass import body_centre_of_mass
 from swinglab.signals import unit
 
-#: Error of the shaft's lean where the shaft is not made of points on it, the same in all frames (a judgement).
+#: Error of the shaft's lean if the shaft has no two points on it; the same in all frames (a judgement).
 SHAFT_STAND_IN_DEG = 3.0
 NO_TURN = "one side of the joint does not show the turn of the {} about its long axis"
 HIPS_HIDE_TILT = "joint centres do not show the tilt of the pelvis"
 
-#: What a group of quantities gives: a value, or the reason why there is none.
+#: Result of a group of quantities: by name, a value or the reason why there is none.
 Given = dict[str, Made | str]
 
 
@@ -62,28 +62,28 @@ def _segment_names(part: str) -> tuple[str, ...]:
 
 @made_once
 def _pelvis_seen(body: Body) -> Made:
-    """Pelvis axes in the golfer's frame."""
+    """Pelvis axes (..., 3, 3) in the golfer's frame."""
     made = trunk.pelvis(body)
     return Made(in_golfers_frame(made.value), made.method, made.stand_in)
 
 
 @made_once
 def _thorax_seen(body: Body) -> Made:
-    """Thorax axes in the golfer's frame."""
+    """Thorax axes (..., 3, 3) in the golfer's frame."""
     made = trunk.thorax(body)
     return Made(in_golfers_frame(made.value), made.method, made.stand_in)
 
 
 @made_once
 def _pelvis_turned(body: Body) -> Made:
-    """(3, ...) turn-first angles of the pelvis."""
+    """Turn-first angles (3, ...) of the pelvis: axial rotation, lateral flexion, flexion."""
     made = _pelvis_seen(body)
     return Made(cardan(made.value, TURN_FIRST), made.method, made.stand_in)
 
 
 @made_once
 def _thorax_turned(body: Body) -> Made:
-    """(3, ...) turn-first angles of the thorax."""
+    """Turn-first angles (3, ...) of the thorax: axial rotation, lateral flexion, flexion."""
     made = _thorax_seen(body)
     return Made(cardan(made.value, TURN_FIRST), made.method, made.stand_in)
 
@@ -100,7 +100,7 @@ def _pelvis(body: Body) -> Given:
     made = _pelvis_seen(body)
     given = _segment("pelvis", made, _pelvis_turned(body))
     if made.stand_in:
-        # Turn-first axial rotation and lateral flexion depend on the line of the hips alone; the rest does not.
+        # Turn-first axial rotation and lateral flexion depend only on the line of the hips; other angles need the tilt.
         seen = {"pelvis_axial_rotation_deg", "pelvis_lateral_flexion_deg"}
         given |= dict.fromkeys(set(given) - seen, HIPS_HIDE_TILT)
     return given
@@ -129,7 +129,7 @@ def _trunk(body: Body) -> Given:
         "trunk_axial_rotation_deg": Made(y, method),
     }
     if pelvis.stand_in:
-        # Z is the first rotation: a wrong tilt of the pelvis would change flexion and nothing else.
+        # Z is the first rotation, so an incorrect tilt of the pelvis would change flexion only.
         given["trunk_flexion_deg"] = HIPS_HIDE_TILT
     return given
 
@@ -169,7 +169,7 @@ def _knee(body: Body) -> Given:
 
 
 def _bend(upper: Made, joint: Made, lower: Made) -> Made:
-    """Angle between the lines of three joint centres: 0 = straight, never negative."""
+    """Angle between the two lines through three joint centres, degrees; 0 = straight, never negative."""
     angle = angle_between(joint.value - upper.value, lower.value - joint.value)
     return Made(angle, f"angle of three joint centres; {_both(upper, joint, lower)}")
 
@@ -218,7 +218,7 @@ def _shoulder(body: Body) -> Given:
         }
     humerus = limbs.humerus(body)
     first, middle, last = cardan(distal_in_proximal(thorax.value, humerus.value), SHOULDER_ORDER)
-    # scipy takes the middle angle of Y-X-Y from 0 to 180, ISB from 0 to -180: the same frame half a turn on.
+    # The middle angle of Y-X-Y is 0 to 180 in scipy and 0 to -180 by ISB; the other two angles differ by 180.
     values = (wrapped(first + 180.0), middle, wrapped(last - 180.0))
     return {name: Made(v, _both(thorax, humerus)) for name, v in zip(_SHOULDER, values, strict=True)}
 
@@ -229,7 +229,7 @@ def _wrist(body: Body) -> Given:
 
 
 def _of_side(word: str, names: tuple[str, ...], measure: Callable[[Body], Given]) -> Group:
-    """A right-side group for the lead or the trail side of the golfer."""
+    """Convert a group defined for the right side to one for the golfer's lead or trail side."""
 
     def measure_side(body: Body) -> Given:
         return {f"{word}_{name}": given for name, given in measure(body.side(SIDE_WORDS[word])).items()}

@@ -1,4 +1,4 @@
-"""Postures in which an angle is close to undefined, so that small errors in markers become large ones in it."""
+"""Postures near a singularity (gimbal lock), in which small marker errors cause large errors of an angle."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import numpy as np
 
 
 class Limit(NamedTuple):
-    """An angle outside low to high leaves other angles of the same set close to undefined."""
+    """Range (low to high, deg) of an angle outside of which other angles of the set (`shaken`) are nearly undefined."""
 
     angle: str
     low: float
@@ -39,7 +39,7 @@ LIMITS = (
 
 
 def near_singular(quantities: tuple[str, ...], values: np.ndarray, time_s: np.ndarray) -> list[str]:
-    """One sentence for each angle beyond its limit in some frames, with the angles that it shakes."""
+    """One warning for each angle beyond its limit in some frames, naming the angles that are nearly undefined there."""
     found = []
     for limit in LIMITS:
         shaken = [name for name in limit.shaken if name in quantities]

@@ -1,4 +1,4 @@
-"""A golfer's lengths over a whole capture: percentiles, so that single bad frames and noise do not count."""
+"""Body lengths of a golfer over a whole capture, as percentiles, which are robust to single bad frames."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ from swinglab.segments.trunk import back_of_pelvis
 
 
 def measure_sizes(body: Body) -> Sizes:
-    """Pelvis width and depth, leg length, distance of the acromia and the places of the shaft's points.
+    """Measure pelvis width and depth, leg length, distance between the acromia, and positions along the shaft.
 
-    The leg length goes from the ASIS by way of the knee centre to the medial malleolus, the mean of both
-    sides; without knee or malleolus it is NaN. Its parts and the distance of the acromia are taken nearly as
-    long as they ever are (95th percentile): bent hips and reaching arms shorten them, and the rules that use
-    them were made for people who stand with hanging arms.
+    The leg length is the distance from the ASIS via the knee centre to the medial malleolus, as the mean of both
+    sides; it is NaN without knee or malleolus. For its parts and for the distance between the acromia the 95th
+    percentile is used, because flexed hips and reaching arms shorten these distances, whereas the regressions that
+    use them were derived in upright standing.
     """
     depth = width = between = np.nan
     if body.has("asis_left", "asis_right"):
@@ -26,7 +26,7 @@ def measure_sizes(body: Body) -> Sizes:
         try:
             depth = _median_length((left + right) / 2 - back_of_pelvis(body)[0])
         except MissingInput:
-            depth = np.nan  # the pelvis frame itself then names what is missing
+            depth = np.nan  # the pelvis frame reports which landmark is missing
     if body.has("acromion_left", "acromion_right"):
         between = _widest_length(body.points["acromion_left"] - body.points["acromion_right"])
     shaft = shaft_points(tuple(body.points))
@@ -40,7 +40,8 @@ def _leg_length(body: Body) -> float:
         here = body.side(side)
         try:
             top, foot = here.need("asis_right", "ankle_medial_right")
-            # A knee with a lateral marker alone takes the hip centre, which takes the leg length: the marker serves.
+            # With a lateral marker alone, the knee centre needs the hip centre, which needs the leg length. The marker
+            # is used instead, to avoid this circle.
             alone = here.has("knee_lateral_right") and not (
                 here.has("knee_right") or here.has("knee_medial_right")
             )

@@ -1,4 +1,4 @@
-"""Timing of a swing and its peaks: one number a swing."""
+"""Timing and peak speeds of a swing: one number for each swing."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from swinglab.segments.turning_speeds import (
     without_noise,
 )
 
-#: Frames beside the window of the peaks that the speeds at its ends need.
+#: Frames needed outside the window of the peaks to compute the speeds at its ends.
 _BESIDE = 12
 
 
@@ -31,26 +31,27 @@ def measure_swing(posture: Posture, events: Events, trial: Trial | None = None) 
     events : Events
         The events of the same swing.
     trial : Trial, optional
-        The points of the same swing, whose errors give the peaks' standard errors; without it they are NaN.
+        The points of the same swing, from whose errors the standard errors of peaks follow; NaN without it.
 
     Returns
     -------
     dict
-        Every quantity of ``columns.SWINGS`` by its name, NaN where it cannot be had, and the standard error
-        of those that have one by the name of its column. Seconds, degrees, degrees per second; times of
-        peaks from impact, before it negative.
+        Every quantity of ``columns.SWINGS`` by name, NaN if it cannot be measured, and standard errors under the
+        names of their columns. Units are seconds, degrees and degrees per second. Times of peaks are relative to
+        impact, negative before it.
 
     Notes
     -----
     Sign: speeds are positive toward the target. Pelvis and thorax turn about their own long axes; lead arm
     and club about the normal of the plane that fits the clubhead best from delivery to impact.
 
-    Peaks are read between frames, between top and finish (the capture's end where there is no finish). The
-    club is jolted at impact, so its speeds before and after are fitted apart. Standard errors of times are
-    those of their events, of the peak separation the angle's. Those of peak speeds and of their times are how
-    far the peaks move when the errors of the points are drawn anew, the time's holds that of impact too; they do not
-    hold what smoothing does to a peak. `peak_order_probability` is the share of the draws in which the peaks come in
-    the order pelvis, thorax, lead arm, club.
+    Peaks are interpolated between frames and searched from top to finish (or to the end of the capture if there is
+    no finish). The club's velocity jumps at impact, so its speeds before and after impact are fitted separately.
+    Standard errors of times are those of the events; that of the peak separation is the error of the angle. Standard
+    errors of peak speeds and of their times are the scatter of the peaks when the errors of the points are drawn at
+    random (for times, the error of impact is added). They do not include the filter's bias at a peak.
+    `peak_order_probability` is the share of draws in which the peaks occur in the order pelvis, thorax, lead arm,
+    club.
 
     Examples
     --------
@@ -94,9 +95,9 @@ def _drawn_peaks(
     posture: Posture, trial: Trial, errors: PointErrors, part: str, speed: np.ndarray, window: np.ndarray,
     impact: float,
 ) -> Peaks:  # fmt: skip
-    """How far noise moves a part's peak from where it is without, in every draw.
+    """Deviation of a part's peak (value and time) from the noise-free peak in each draw of the noise.
 
-    Not from the mean of the draws: noise makes the largest of many values larger.
+    Deviations are not taken from the mean of the draws, because noise increases the maximum of a curve.
     """
     near = slice(max(window[0] - _BESIDE, 0), window[-1] + _BESIDE)
     time_s, window = posture.time_s[near], window - near.start
@@ -127,7 +128,7 @@ def _times(events: Events) -> dict[str, float]:
 
 
 def _separation(posture: Posture, events: Events) -> dict[str, float]:
-    """Largest pelvis minus thorax turn between takeaway and impact, when, and how much larger than at the top."""
+    """Largest pelvis-thorax separation between takeaway and impact, its time, and its increase from the top."""
     name, stem = "pelvis_thorax_separation_deg", "pelvis_thorax_peak_separation"
     missing = np.full(len(posture.time_s), np.nan)
     there = name in posture.quantities
@@ -148,7 +149,7 @@ def _separation(posture: Posture, events: Events) -> dict[str, float]:
 
 
 def _frames_between(time_s: np.ndarray, first: float, last: float) -> np.ndarray:
-    """Frames from one instant to another, to the capture's end where the last is missing."""
+    """Mask of the frames from one instant to another, or to the end of the capture if `last` is missing."""
     if not np.isfinite(first):
         return np.arange(0)
     return np.flatnonzero((time_s >= first) & (time_s <= (last if np.isfinite(last) else np.inf)))

@@ -1,4 +1,4 @@
-"""Frames of pelvis, thorax and head: X forward, Y up, Z to the right, as columns in the study frame."""
+"""Segment frames of pelvis, thorax and head: X forward, Y up, Z to the right, as columns in the study frame."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ HEAD_LANDMARKS = ("head_front_left", "head_front_right", "head_back_left", "head
 def pelvis(body: Body) -> Made:
     """Pelvis of Wu et al. (2002): Z along the ASIS, X in the plane of both ASIS and the mid-PSIS.
 
-    The sacrum's landmark stands in for the mid-PSIS where that is missing. From joint centres: Z along the
-    hips, Y toward the mid-shoulder, whose tilt is the trunk's lean and never the pelvis's.
+    Without PSIS the sacrum landmark replaces the mid-PSIS. From joint centres: Z along the hips, Y toward the
+    mid-shoulder; this frame has the tilt of the trunk, not that of the pelvis.
     """
     hips = ("hip_left", "hip_right", "shoulder_left", "shoulder_right")
     if body.has(*hips) and not body.has("asis_left", "asis_right"):
@@ -31,7 +31,7 @@ def pelvis(body: Body) -> Made:
 
 
 def back_of_pelvis(body: Body) -> tuple[np.ndarray, str]:
-    """The mid-point of the PSIS, or the sacrum's landmark that stands in for it, with words that say so."""
+    """The mid-point of the PSIS, or the sacrum landmark if they are missing, with a text for the method."""
     if body.has("sacrum") and not body.has("psis_left", "psis_right"):
         return body.points["sacrum"], ", sacrum for psis"
     left, right = body.need("psis_left", "psis_right")
@@ -40,7 +40,7 @@ def back_of_pelvis(body: Body) -> tuple[np.ndarray, str]:
 
 @made_once
 def thorax(body: Body) -> Made:
-    """Thorax of Wu et al. (2005); from joint centres the whole trunk: Y mid-hip to mid-shoulder."""
+    """Thorax of Wu et al. (2005); from joint centres the frame of the whole trunk, Y from mid-hip to mid-shoulder."""
     if body.has("shoulder_left", "shoulder_right", "hip_left", "hip_right") and not body.has(
         *THORAX_LANDMARKS
     ):

@@ -14,11 +14,11 @@ from swinglab.segments.noise import PointErrors
 from swinglab.segments.peaks import TISSUE_HZ, TurnNoise
 from swinglab.signals import cross, principal_axes, sliding_polynomial, unit
 
-#: Angles of arm and club are fitted by a parabola over this long (at least three frames) for their speed.
+#: Duration of the parabola that is fitted to angles of arm and club for their speed (at least three frames).
 SPEED_OVER_S = 0.02
-#: Over this long a speed is smoothed before noise is added anew: with its own noise left in, noise would count twice.
+#: Duration over which a speed is smoothed before simulated noise is added; otherwise noise would be counted twice.
 CALM_OVER_S = 0.12
-#: Parts whose turning speeds have peaks, from the ground to the club; the ends of those that are lines.
+#: Parts whose peak turning speeds are measured, in order from the ground to the club; for lines, their two ends.
 PARTS: dict[str, tuple[str, str] | None] = {
     "pelvis": None,
     "thorax": None,
@@ -28,7 +28,10 @@ PARTS: dict[str, tuple[str, str] | None] = {
 
 
 def turning_speed(posture: Posture, part: str, normal: np.ndarray | None, impact_s: float) -> np.ndarray:
-    """(n_frames,) deg/s of a part: pelvis and thorax about their own long axes, a line about the plane's normal."""
+    """Turning speed (n_frames,), deg/s, of a segment about its own long axis or of a line about the plane's normal.
+
+    Positive toward the target.
+    """
     ends = PARTS[part]
     if ends is None:
         return _own_axis_speed(posture, part)
@@ -36,7 +39,7 @@ def turning_speed(posture: Posture, part: str, normal: np.ndarray | None, impact
 
 
 def noise_rate(part: str, time_s: np.ndarray, impact_s: float) -> Callable[[np.ndarray], np.ndarray]:
-    """How errors of a part's angle (k, n) become errors of its speed (k, n)."""
+    """Return the function that converts errors of a part's angle (k, n) to errors of its speed (k, n)."""
     if PARTS[part] is None:
         return lambda angle: np.gradient(angle, time_s, axis=1)
     jolt = impact_s if part == "club" else np.nan
@@ -44,7 +47,7 @@ def noise_rate(part: str, time_s: np.ndarray, impact_s: float) -> Callable[[np.n
 
 
 def without_noise(part: str, speed: np.ndarray, time_s: np.ndarray, impact_s: float) -> np.ndarray:
-    """A part's speed (n,) smoothed until little of its noise is left; where that cannot be done as it is."""
+    """A part's speed (n,) smoothed so that little noise is left; unchanged where smoothing is not possible."""
     smooth = _local_parabola(speed, time_s, impact_s if part == "club" else np.nan, CALM_OVER_S, 0)
     return np.where(np.isnan(smooth), speed, smooth)
 
@@ -77,7 +80,7 @@ def turn_noises(
 
 
 def _own_axis_noises(posture: Posture, trial: Trial, part: str, frames: slice) -> list[TurnNoise]:
-    """Noise and deformation of a segment's axial rotation, the deformation as slow as soft tissue."""
+    """Noise and deformation of a segment's axial rotation; deformation has the low frequencies of soft tissue."""
     name = f"{part}_axial_rotation_deg"
     if name not in posture.quantities:
         return []
@@ -93,15 +96,15 @@ def _own_axis_noises(posture: Posture, trial: Trial, part: str, frames: slice) -
 
 
 def _noise_and_tissue(noise: float, tissue: float, cutoff_hz: float | None) -> list[TurnNoise]:
-    """Noise as smoothing leaves it, and the deformation of a segment, as slow as soft tissue."""
+    """Smoothed noise, and deformation of a segment with the low frequencies of soft tissue."""
     slow = [TurnNoise(tissue, min(cutoff_hz or TISSUE_HZ, TISSUE_HZ))] if tissue else []
     return [TurnNoise(noise, cutoff_hz), *slow]
 
 
 def _own_axis_speed(posture: Posture, part: str) -> np.ndarray:
-    """(n_frames,) deg/s about a segment's own long axis, + open to the target; NaN at both ends."""
+    """Turning speed (n_frames,), deg/s, about a segment's own long axis, + toward the target; NaN at both ends."""
     speed = np.full(len(posture.time_s), np.nan)
-    # Where the turn itself is missing, its speed is too.
+    # If the rotation itself is missing, so is its speed.
     frame = posture.rotations.get(part) if f"{part}_axial_rotation_deg" in posture.quantities else None
     if frame is None or len(speed) < 3:
         return speed
@@ -114,7 +117,7 @@ def _own_axis_speed(posture: Posture, part: str) -> np.ndarray:
 
 
 def swing_plane_normal(posture: Posture, events: Events) -> np.ndarray | None:
-    """Unit normal of the clubhead's plane from delivery to impact, the club turning positively about it."""
+    """Unit normal (3,) of the clubhead's plane from delivery to impact, about which the club turns positively."""
     head, top = posture.centres_m.get("clubhead"), posture.centres_m.get("shaft_top")
     start, impact = events.time_s("shaft_horizontal_down"), events.time_s("impact")
     if head is None or top is None or not np.isfinite(start + impact):
@@ -133,7 +136,7 @@ def swing_plane_normal(posture: Posture, events: Events) -> np.ndarray | None:
 def _speed_in_plane(
     posture: Posture, ends: tuple[str, str], normal: np.ndarray | None, jolt_s: float
 ) -> np.ndarray:
-    """(n_frames,) deg/s of a line's turn about a normal; fitted apart before and after a jolt."""
+    """Turning speed (n_frames,), deg/s, of a line about a normal, fitted separately before and after impact."""
     missing = np.full(len(posture.time_s), np.nan)
     top, bottom = (posture.centres_m.get(end) for end in ends)
     if normal is None or top is None or bottom is None:
@@ -149,7 +152,7 @@ def _speed_in_plane(
 def _local_parabola(
     values: np.ndarray, time_s: np.ndarray, jolt_s: float, over_s: float, derivative: int
 ) -> np.ndarray:
-    """Local parabolas of values (..., n), or their rate, fitted apart before and after a jolt."""
+    """Values (..., n) of local parabolas, or their rates, fitted separately before and after impact (`jolt_s`)."""
     step = (time_s[-1] - time_s[0]) / (len(time_s) - 1)
     sides = [values]
     if np.isfinite(jolt_s):
@@ -158,13 +161,13 @@ def _local_parabola(
 
 
 def _fitted(values: np.ndarray, step: float, over_s: float, derivative: int) -> np.ndarray:
-    """Local parabolas over an odd number of frames, three or more; NaN where there are fewer."""
+    """Values or rates of local parabolas over an odd number (3 or more) of frames; NaN if there are fewer."""
     out = np.full(values.shape, np.nan)
     seen = np.flatnonzero(np.isfinite(values).reshape(-1, values.shape[-1]).all(axis=0))
     window = max(3, 2 * round(over_s / step / 2) + 1)
     if not len(seen) or seen[-1] - seen[0] + 1 < window:
         return out
-    # What is missing at either end of a capture is left out, so that the parabola at its edge is one of samples.
+    # Missing samples at either end of a capture are left out, so that the parabola at the edge uses measured samples.
     inner = values[..., seen[0] : seen[-1] + 1]
     fitted, half = sliding_polynomial(inner, window, 2, step, derivative), window // 2
     if not (np.isfinite(inner[..., :window]).all() and np.isfinite(inner[..., -window:]).all()):

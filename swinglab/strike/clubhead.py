@@ -124,6 +124,6 @@ def _club_frames(trial: Trial, keep: np.ndarray) -> tuple[np.ndarray, np.ndarray
 
 
 def _axes(first: np.ndarray, third: np.ndarray) -> np.ndarray:
-    """Right-handed unit axes (n, 3, 3) as rows: along `first`, `third` x `first`, along `third` (given at right angles)."""
+    """Right-handed unit axes (n, 3, 3) as rows: `first`, `third` x `first`, `third`; the two are at right angles."""
     a, c = unit(first), unit(third)
     return np.stack([a, np.cross(c, a), c], axis=1)

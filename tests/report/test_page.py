@@ -75,6 +75,19 @@ def test_the_caution_stands_in_the_page(answered: tuple) -> None:
         assert words in page
 
 
+def test_soft_tissue_that_is_not_known_is_shown_and_not_judged(answered: tuple) -> None:
+    """made: the study gives no [errors]; its hunch within golfers has the table of 0, 2 and 5 deg, in the fold."""
+    tree = html5lib.parse(
+        (answered[3] / "report.html").read_text(encoding="utf-8"), namespaceHTMLElements=False
+    )
+    folds = [
+        fold for fold in tree.iter("details") if "[errors] gives no soft tissue" in "".join(fold.itertext())
+    ]
+    assert len(folds) == 1
+    first = [row[0].text for row in folds[0].iter("tr") if len(row) == 4]
+    assert first == ["soft tissue", "0 deg", "2 deg", "5 deg"]
+
+
 def test_same_inputs_same_bytes(answered: tuple) -> None:
     """made: written again, every file is equal; run.json but for the time at which it was written."""
     study, results, findings, out = answered

@@ -1,4 +1,4 @@
-"""The questions of a study answered: a hunch, a comparison or a lesson becomes findings with a reading."""
+"""Answers to a study's questions: each hunch, comparison or lesson gives findings with a reading."""
 
 from swinglab.answers.comparison import compare_groups
 from swinglab.answers.diagnostics import diagnose

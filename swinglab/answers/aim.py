@@ -22,7 +22,10 @@ class Aim:
         return max(self.low - value, value - self.high, 0.0)
 
     def moved(self, before: float, after: float) -> str:
-        """toward | away | past | within: how the mean moved. Past the band is no success, whatever the distance."""
+        """Return how the mean moved relative to the band: toward, away, past or within.
+
+        A mean that crosses the whole band is `past`, which is no success however close it ends.
+        """
         if self.distance(before) == 0:
             return "within" if self.distance(after) == 0 else "away"
         if (before < self.low and after > self.high) or (before > self.high and after < self.low):
@@ -30,17 +33,17 @@ class Aim:
         return "toward" if self.distance(after) < self.distance(before) else "away"
 
     def counts(self, values: np.ndarray, *, from_below: bool) -> tuple[int, int, int]:
-        """Swings short of the band, within it and past it, seen from where the player began."""
+        """Count the swings short of the band, within it and past it; `from_below`: the player began below it."""
         below, above = int((values < self.low).sum()), int((values > self.high).sum())
         within = len(values) - below - above
         return (below, within, above) if from_below else (above, within, below)
 
 
 def aim_of(lesson: Lesson, before: np.ndarray) -> Aim | None:
-    """The band a lesson aims at; None where it names none.
+    """Return the band of the posture that a lesson aims at; None where the lesson sets no target.
 
-    `target` as given; else `target_value` with `target_width` on either side, or one standard deviation of the
-    player's own swings before.
+    The band is `target` where it is given. Otherwise it is `target_value` plus and minus `target_width`, or plus
+    and minus one standard deviation of `before`, the posture in the player's swings before the lesson.
     """
     if lesson.target is not None:
         return Aim(*lesson.target)

@@ -1,4 +1,4 @@
-"""A spline next to a line: the test of its bend, and the curve that is drawn next to the line."""
+"""Test of curvature: a natural cubic spline next to the straight line, its test and its curve to draw."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from swinglab.statistics.estimate import Estimate
 from swinglab.statistics.spline import natural_spline
 
 BEND = "bend of the spline"
-#: Swings from which on a golfer has an own bend.
+#: Fewest swings for a golfer's own bend.
 _FEWEST_SWINGS = 8
 #: Share of the bend's variation that the line must leave for the two to be separable.
 _LEFT = 1e-6
@@ -27,7 +27,7 @@ _GRID = 61
 
 
 def test_of(made: Estimate, method: Note, golfers: int, *, drift: bool = False) -> dict[str, Any]:
-    """The fields of a record that hold the bend, its test and its reading."""
+    """Return the fields of `Diagnostics` that hold the bend (the spline's curved term), its test and its reading."""
     found, plain = ("drift_bent", "drift_straight") if drift else ("bend_found", "line_enough")
     reading = Note(found if made.p < ALPHA else plain)
     return {
@@ -38,14 +38,14 @@ def test_of(made: Estimate, method: Note, golfers: int, *, drift: bool = False) 
 
 
 def no_test(reading: Note) -> dict[str, Any]:
-    """The fields of a record without a test of a bend."""
+    """Return the same fields of `Diagnostics` where the bend was not tested; `reading` gives the reason."""
     return {"reading": str(reading), "reading_key": reading.key}
 
 
 def own_bends(rows: pd.DataFrame, adjust: Sequence[str]) -> pd.DataFrame:
-    """Each golfer's own slope and bend of the spline (columns slope, bend), covariates taken out.
+    """Fit each golfer's own slope and bend of the spline (columns slope, bend), adjusted for covariates.
 
-    Golfers with fewer than 8 swings, or whose posture takes two values only, have none.
+    Golfers with fewer than 8 swings, or with only two different values of the posture, have no row.
     """
     found = {
         golfer: np.linalg.lstsq(terms, y, rcond=None)[0]
@@ -58,7 +58,9 @@ def own_bends(rows: pd.DataFrame, adjust: Sequence[str]) -> pd.DataFrame:
 def _by_golfer(
     rows: pd.DataFrame, adjust: Sequence[str]
 ) -> Iterator[tuple[object, np.ndarray, np.ndarray, int]]:
-    """Golfer, (n, 2) line and bend of the spline, (n,) strike, and swings to spare, where the two are separable."""
+    """Yield golfer, (n, 2) line and bend terms, (n,) strike, and residual degrees of freedom.
+
+    Golfers whose line and bend are too strongly correlated to be separated are left out."""
     wanted = rows[[X, BEND, DEVIATION]].to_numpy(float)
     if adjust:
         others = rows[list(adjust)].to_numpy(float)
@@ -78,7 +80,7 @@ def _free_of(x: np.ndarray, values: np.ndarray) -> np.ndarray:
 
 
 def bend_within(own: pd.DataFrame) -> Estimate:
-    """Mean of golfers' own bends, by t with G - 1 degrees of freedom.
+    """Estimate the mean of golfers' own bends, by t with G - 1 degrees of freedom.
 
     Raises
     ------
@@ -96,9 +98,10 @@ def bend_within(own: pd.DataFrame) -> Estimate:
 
 
 def common_bend(rows: pd.DataFrame, adjust: Sequence[str]) -> tuple[Estimate, int]:
-    """One bend for all golfers beside each golfer's own slope, and the golfers in it; CR2 errors.
+    """Estimate one bend common to all golfers, each with an own slope; return it and the number of golfers.
 
-    For studies in which few golfers have the swings for a bend of their own.
+    Used where too few golfers have enough swings for a bend of their own. The standard error is
+    cluster-robust (CR2).
 
     Raises
     ------
@@ -129,22 +132,22 @@ def curve_of(
     step: float,
     knots: np.ndarray,
 ) -> pd.DataFrame:
-    """The line and the bent curve, both as differences from their mean over these postures.
+    """Return the line and the spline's curve, each minus its mean over these postures.
 
     Parameters
     ----------
     x : (n,)
         Postures in steps.
     slope : float
-        Of the line that was judged.
+        Slope of the judged line, per step.
     terms, covariance : (2,), (2, 2)
-        Line and bend of the spline that was fitted.
+        Coefficients of the spline's line and bend, and their covariance.
     df : float
-        For the pointwise 95 % limits of the curve.
+        Degrees of freedom of the pointwise 95 % limits of the curve.
     step : float
         Units of the predictor in a step.
     knots : (3,)
-        Of the spline, in steps.
+        Knots of the spline, in steps.
     """
     middle = float(x.mean())
     grid = np.linspace(x.min(), x.max(), _GRID)

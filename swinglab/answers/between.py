@@ -1,4 +1,4 @@
-"""The answer between golfers: one golfer's mean against another's, each golfer counting once."""
+"""The answer between golfers: a regression on golfers' means, in which each golfer counts once."""
 
 from __future__ import annotations
 
@@ -25,13 +25,13 @@ from swinglab.statistics.estimate import Estimate
 from swinglab.statistics.golfer_means import GolferMeansFit, fit_golfer_means
 from swinglab.statistics.mixed import fit_mixed
 
-#: Share of the information on a slope from which on one golfer mostly decides it.
+#: Partial leverage above which one golfer mostly determines a slope.
 _MUCH_LEVERAGE = 0.5
 _MEANS = Note("golfer_means")
 
 
 def relate_between(asked: Asked) -> list[Finding]:
-    """Lines of the between level, the default method first."""
+    """Return the findings of the between level, the default method first."""
     rows, adjust, about_rows = between_rows(asked)
     golfers = rows.groupby(GOLFER)
     terms = [X, *adjust]
@@ -69,7 +69,7 @@ def relate_between(asked: Asked) -> list[Finding]:
 
 
 def between_rows(asked: Asked) -> tuple[pd.DataFrame, list[str], list[Note]]:
-    """Rows with golfers' means of posture and covariates, the covariates, and the notes on both."""
+    """Return the rows with golfers' means of posture and covariates, the covariates' names, and the notes on them."""
     rows, apart = _comparable(asked)
     need_golfers(int(rows[GOLFER].nunique()), "between")
     rows, adjust, ways = with_method_term(rows, asked.adjust)
@@ -84,7 +84,7 @@ def between_rows(asked: Asked) -> tuple[pd.DataFrame, list[str], list[Note]]:
 
 
 def leverage_notes(fit: GolferMeansFit, term: str) -> list[Note]:
-    """The note on golfers who lie so far out in this term, the others taken out, that the slope is mostly theirs."""
+    """Return the note on golfers with high leverage on this term (partial leverage, given the other terms)."""
     means = fit.means.drop(columns=fit.outcome)
     others = np.column_stack([np.ones(len(means)), means.drop(columns=term).to_numpy()])
     own = means[term].to_numpy()
@@ -95,9 +95,9 @@ def leverage_notes(fit: GolferMeansFit, term: str) -> list[Note]:
 
 
 def _comparable(asked: Asked) -> tuple[pd.DataFrame, list[Note]]:
-    """Rows measured in a way that two golfers or more share, and the notes on the others.
+    """Return the rows measured by a method that two or more golfers share, and the notes on the other rows.
 
-    The effect of a way that one golfer has alone cannot be separated from that golfer's own level.
+    The effect of a method used for one golfer alone cannot be separated from that golfer's own mean.
     """
     golfers = asked.rows.groupby(WAY)[GOLFER].nunique()
     lonely = sorted(golfers.index[golfers < 2]) if len(golfers) > 1 else []

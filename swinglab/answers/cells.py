@@ -10,12 +10,12 @@ from swinglab.finding_words import Note
 from swinglab.statistics.rows import listed
 
 GOLFER, SESSION, CLUB, SHOT = "golfer", "session", "club", "shot"
-#: Columns that set kinds of swing apart: two clubs have other postures and other strikes.
+#: Columns that define the kind of swing: posture and strike differ from club to club.
 KINDS = (CLUB, SHOT)
 
 
 def kinds_of(rows: pd.DataFrame) -> pd.Series:
-    """Kind of each swing: its club and shot in words; "" throughout where all are of one kind."""
+    """Return the kind of each swing, its club and shot in words; "" for every swing where all are of one kind."""
     differ = [name for name in KINDS if name in rows and rows[name].nunique(dropna=False) > 1]
     if not differ:
         return pd.Series("", index=rows.index)
@@ -24,7 +24,7 @@ def kinds_of(rows: pd.DataFrame) -> pd.Series:
 
 
 def cells_of(rows: pd.DataFrame) -> pd.Series:
-    """Cell of each swing: golfer, session and kind, as far as the table has them."""
+    """Return the cell of each swing: golfer, session and kind, using those columns that the table has."""
     session = rows[SESSION].astype(object).fillna("").astype(str) if SESSION in rows else ""
     return rows[GOLFER].astype(str) + " | " + session + " | " + kinds_of(rows)
 

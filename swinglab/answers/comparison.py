@@ -1,4 +1,4 @@
-"""Groups of golfers compared in a posture or strike quantity, with every line a reader may ask for."""
+"""Groups of golfers compared in a posture or strike quantity, by the judged method and its companions."""
 
 from __future__ import annotations
 
@@ -38,14 +38,14 @@ from swinglab.statistics.rows import complete_rows, dropped_words, levels_of, li
 from swinglab.statistics.wild import wild_bootstrap
 
 METHOD = "method"
-#: Share of error in the spread between golfers from which on the reader is warned.
+#: Share of measurement error in the variance between golfers from which a warning is given.
 _MUCH_ERROR = 0.5
 _MEANS = Note("golfer_means")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pair:
-    """Two groups of one comparison: their complete rows, the second group compared with the first."""
+    """Two groups of one comparison and their complete rows; differences are the second minus the first."""
 
     asked: Comparison
     value: Described
@@ -57,7 +57,7 @@ class Pair:
     def line(
         self, level: str, method: Note, estimate: Estimate, warnings: Sequence[Note] = (), **more: Any
     ) -> Finding:
-        """A companion line."""
+        """Return a line (one `Finding`) of this pair by one method, as a companion of the judged line."""
         asked = self.asked
         subject = Subject(
             asked.name, "comparison", asked.of, f"{asked.between}[{self.groups[1]}]", asked.event or "",
@@ -69,12 +69,12 @@ class Pair:
 
     @property
     def term(self) -> str:
-        """Name of the coefficient that is the difference of the groups."""
+        """Name of the model coefficient that is the difference between the groups."""
         return f"{self.asked.between}[{self.groups[1]}]"
 
     @property
     def same_golfers(self) -> bool:
-        """Whether at least half of the golfers are in both groups: each is then compared with himself or herself."""
+        """Whether at least half of the golfers are in both groups; differences are then paired by golfer."""
         shared = golfers_in_several(self.rows, between=self.asked.between, golfer=GOLFER)
         return 2 * len(shared) >= self.rows[GOLFER].nunique()
 
@@ -84,13 +84,13 @@ def compare_groups(
 ) -> tuple[Finding, ...]:
     """Compare groups of golfers in a quantity; positive where the later group (in declared or sorted order) is higher.
 
-    Unadjusted, Welch's test on golfer means is judged; with covariates the regression on golfer means. Beside
-    it: cluster-robust errors and the wild bootstrap on the same means, and with fewer than six golfers in a
-    group Welch's statistic with the smaller group's degrees of freedom (never too many: Mickey & Brown 1966),
-    all of which must support its reading; equal variances, exchanged labels and Hedges' g (unadjusted), the
-    mixed model. Golfers that stand in several groups (clubs, phases) are compared with themselves. Of more than
-    two groups each pair is a question of its own. With fewer than three golfers in a group, or six in all, no
-    claim is made.
+    Without covariates, Welch's test on golfer means is judged; with covariates, the regression on golfer means.
+    Its reading must be supported by cluster-robust errors and the wild bootstrap on the same means, and, with
+    fewer than six golfers in a group, by Welch's statistic with the smaller group's degrees of freedom (a
+    conservative choice: Mickey & Brown 1966). Also shown, without a say in the reading: the t test with equal
+    variances, the permutation test and Hedges' g (all unadjusted), and the mixed model. Where the same golfers
+    are in both groups (clubs, phases), the paired differences are tested. With more than two groups, each pair
+    is a question of its own. With fewer than three golfers in a group, or six in all, no claim is made.
 
     Parameters
     ----------
@@ -99,21 +99,21 @@ def compare_groups(
     comparison : Comparison
         The question. A name in `adjust` is a column of the table or a posture quantity (at the same event).
     errors : Errors
-        Known errors of the set-up. Placement error spreads golfers apart but leans to no group: it costs
-        certainty, which the standard error already shows; where it makes up half of the spread a warning is given.
+        Known errors of the set-up. Placement error adds to the spread between golfers without favouring a group,
+        so the standard error already contains it; a warning is given where it makes up half of that spread.
     declared : mapping of str to (label, unit)
         Columns of an analyst's own table that are not the kit's.
 
     Returns
     -------
     tuple of Finding
-        In the quantity's unit; for each pair the default line first.
+        Differences in the quantity's unit; for each pair of groups the default line first.
 
     Raises
     ------
     BadTable
-        Missing columns, one group only, groups that were never measured in the same way, or covariates that
-        fix the group.
+        Missing columns, only one group, groups that were never measured by the same method, or covariates that
+        determine the group.
     BadRequest
         A quantity that is neither the kit's nor declared.
     """
@@ -124,7 +124,7 @@ def compare_groups(
 
 
 def pairs_of(table: pd.DataFrame, comparison: Comparison, *, declared: DeclaredColumns) -> list[Pair]:
-    """Every two groups of a comparison with their complete rows; raises as `compare_groups` does."""
+    """Return every pair of groups of a comparison with its complete rows; raises as `compare_groups` does."""
     value = describe(comparison.of, comparison.event, table=table, declared=declared)
     adjust = tuple(_covariate(table, name, comparison.event) for name in comparison.adjust)
     if value.column in table and not is_number(table[value.column]):
@@ -158,7 +158,7 @@ def pairs_of(table: pd.DataFrame, comparison: Comparison, *, declared: DeclaredC
 
 
 def _kind_term(rows: pd.DataFrame) -> tuple[str, ...]:
-    """The kind of swing as a term, where golfers differ in how much of each kind they made."""
+    """Return the kind of swing as a covariate where golfers made the kinds in different proportions."""
     if KIND not in rows or rows[KIND].nunique() < 2:
         return ()
     shares = pd.crosstab(rows[GOLFER], rows[KIND], normalize="index")
@@ -168,7 +168,7 @@ def _kind_term(rows: pd.DataFrame) -> tuple[str, ...]:
 def _compare_pair(pair: Pair, errors: Errors) -> list[Finding]:
     if pair.same_golfers:
         return _same_golfers(pair)
-    # A few golfers in both groups look like a slip of the pen: the refusal names them.
+    # A few golfers in both groups are probably a typing error: the message names them.
     golfer_group_means(pair.rows, pair.value.column, between=pair.asked.between, golfer=GOLFER)
     groups = pair.rows.groupby(pair.asked.between, observed=True)[GOLFER].nunique()
     if groups.min() < FEWEST_IN_A_GROUP or groups.sum() < FEWEST_GOLFERS:
@@ -179,7 +179,7 @@ def _compare_pair(pair: Pair, errors: Errors) -> list[Finding]:
 
 
 def _plain_lines(pair: Pair) -> list[Finding]:
-    """Unadjusted: Welch's test is judged, which lets each group have its own spread and number of golfers."""
+    """Return the lines without covariates; Welch's test is judged, which allows unequal variances and group sizes."""
     between = pair.asked.between
     simple = compare_means(pair.rows, pair.value.column, between=between, golfer=GOLFER)
     regressed = fit_golfer_means(pair.rows, pair.value.column, [between], golfer=GOLFER)
@@ -221,7 +221,7 @@ def _adjusted_lines(pair: Pair) -> list[Finding]:
 
 
 def _robust_lines(pair: Pair, fit: GolferMeansFit) -> list[Finding]:
-    """The companions, on the golfers' means that were judged: CR2, and the wild bootstrap."""
+    """Return the companions on the same golfer means: cluster-robust (CR2) and wild bootstrap."""
     means = fit.means.reset_index()
     terms = list(fit.means.columns[1:])
     cr2 = fit_cluster_robust(means, pair.value.column, terms, golfer=GOLFER)
@@ -235,7 +235,7 @@ def _robust_lines(pair: Pair, fit: GolferMeansFit) -> list[Finding]:
 
 
 def _mixed_line(pair: Pair) -> Finding:
-    """The mixed model, which keeps every swing; where the swings cannot carry it, the reason."""
+    """Return the line of the mixed model on all swings, or a line with the reason if it cannot be fitted."""
     method = Note("mixed_model")
     try:
         fitted = fit_mixed(pair.rows, pair.value.column, [pair.asked.between, *pair.adjust], golfer=GOLFER)
@@ -245,7 +245,7 @@ def _mixed_line(pair: Pair) -> Finding:
 
 
 def _same_golfers(pair: Pair) -> list[Finding]:
-    """Golfers that stand in both groups are compared with themselves."""
+    """Return the lines of golfers who are in both groups: paired differences."""
     both = compare_paired(pair.rows, pair.value.column, between=pair.asked.between, golfer=GOLFER)
     notes = [Note("golfers_in_both", groups=listed(pair.groups))]
     if pair.adjust:
@@ -275,7 +275,7 @@ def _no_claim(pair: Pair, golfers: pd.Series) -> Finding:
 
 
 def _slope_words(pair: Pair) -> tuple[Note, ...]:
-    """Notes where the groups' own slopes on a numeric covariate differ."""
+    """Return notes on numeric covariates whose slope differs between the groups."""
     notes: list[Note] = []
     for name in pair.adjust:
         if not is_number(pair.rows[name]):
@@ -305,19 +305,19 @@ def _error_words(pair: Pair, errors: Errors) -> list[Note]:
 
 
 def _refuse_confounded(groups: pd.Series, ways: np.ndarray) -> None:
-    """BadTable where two groups were never measured in the same way."""
+    """Raise BadTable where two groups were never measured by the same method."""
     used = {group: set(ways[(groups == group).to_numpy()]) for group in levels_of(groups)}
     apart = [f"{a} and {b}" for a, b in combinations(used, 2) if not used[a] & used[b]]
     if apart:
         raise BadTable(
-            f"{listed(apart)} were measured in different ways ({'; '.join(sorted(set(ways)))}), so a difference may be "
-            "the method's",
-            do="compare golfers measured in one way",
+            f"{listed(apart)} were measured by different methods ({'; '.join(sorted(set(ways)))}), so a difference may "
+            "come from the methods and not from the golfers",
+            do="compare golfers who were measured by the same method",
         )
 
 
 def _covariate(table: pd.DataFrame, name: str, event: str | None) -> str:
-    """The column that a name in `adjust` stands for."""
+    """Return the column that a name in `adjust` refers to."""
     if name in table.columns or event is None or name not in columns.QUANTITIES:
         return name
     return columns.event_column_name(name, event)

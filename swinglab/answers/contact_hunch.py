@@ -1,4 +1,4 @@
-"""A hunch on contact: counted in steps from fat to thin, and beside it the models made for ordered words."""
+"""A hunch about contact: scored 0, 1, 2 from fat to thin, with ordinal and logistic models as companions."""
 
 from __future__ import annotations
 
@@ -24,12 +24,12 @@ _DEVIATION, _MEAN, _CLEAN = "posture deviation", "posture mean", "clean"
 
 
 def in_words(asked: Asked) -> bool:
-    """Whether the outcome of a hunch is a contact in words."""
+    """Return whether the outcome of a hunch is contact in words (fat, clean, thin)."""
     return bool(asked.rows[Y].isin(CONTACTS).all())
 
 
 def in_steps(asked: Asked) -> Asked:
-    """The same question with contact counted as 0 (fat), 1 (clean), 2 (thin)."""
+    """Return the same question with contact scored as 0 (fat), 1 (clean), 2 (thin)."""
     steps = asked.rows[Y].map({word: float(step) for step, word in enumerate(CONTACTS)})
     return replace(
         asked, rows=asked.rows.assign(**{Y: steps}), subject=replace(asked.subject, unit=STEPS),
@@ -38,10 +38,10 @@ def in_steps(asked: Asked) -> Asked:
 
 
 def relate_contact(asked: Asked, level: str) -> list[Finding]:
-    """Beside lines for contact in words: log odds of a thinner strike, and of a clean one, at this level.
+    """Return companion lines for contact in words: log odds of a thinner and of a clean strike, at this level.
 
-    One model holds the posture's within and between part at once. Where it cannot be fitted the line stays,
-    with the reason and no number.
+    Each model contains the posture's within-golfer and between-golfer parts together. Where a model cannot be
+    fitted, its line has the reason and no number.
     """
     rows, adjust, _ = with_method_term(asked.rows, asked.adjust)
     cells, golfers = rows.groupby(CELL)[X], rows.groupby(GOLFER)[X]
@@ -89,10 +89,10 @@ def _line(
 
 
 def _error(row: pd.Series) -> float:
-    """Standard error that agrees with the test of golfers' score sums: p and interval are then one method.
+    """Return the standard error that is consistent with the score test by golfers, for the interval.
 
-    The model's own error takes swings of a golfer as alike in level alone; a test by golfers and an interval by
-    that error disagreed in a third of the sets measured.
+    The model's own standard error assumes that a golfer's swings share a random intercept only. An interval from
+    it disagreed with the test by golfers in a third of the simulated data sets.
     """
     statistic = float(row.get("golfer_t", np.nan))
     if not np.isfinite(statistic) or abs(statistic) < 1e-6:

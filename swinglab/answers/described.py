@@ -1,4 +1,4 @@
-"""What a column of a table is: one of the kit's, or one that the analyst declares with a label and a unit."""
+"""Label and unit of a column: one that the kit defines, or one that the analyst declares."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ DeclaredColumns = Mapping[str, Declared | tuple[str, str]]
 
 
 class Described(NamedTuple):
-    """A column of the table, its label (starting small) and unit, and its declaration where it is the kit's."""
+    """A column of the table with its label (first letter small), unit and, for the kit's own, `Column` record."""
 
     column: str
     label: str
@@ -31,7 +31,7 @@ class Described(NamedTuple):
 
 
 def describe(name: str, event: str | None, *, table: pd.DataFrame, declared: DeclaredColumns) -> Described:
-    """The column that a name in a question stands for.
+    """Return the column that a name in a question refers to.
 
     Raises
     ------

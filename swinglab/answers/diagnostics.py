@@ -51,31 +51,31 @@ def diagnose(
     errors: Errors,
     declared: DeclaredColumns = NONE_DECLARED,
 ) -> tuple[Diagnostics, ...]:
-    """Diagnostics of every judged line of a question: does the model fit, and is a line enough?
+    """Return diagnostics of every judged line of a question: model fit, influence of golfers, and curvature.
 
-    A bend is tested by a natural cubic spline with three knots on the same level as the answer: within, by t on
-    golfers' own bends; between, by the bend of golfer means; for one golfer, in the series with AR(1) errors;
-    for a lesson, as a bent drift beside the step. Groups that are compared have no line.
+    Curvature is tested by a natural cubic spline with three knots, at the level of the answer: within golfers, by
+    a t test on golfers' own bends; between golfers, by the bend in golfer means; for one golfer, in the series
+    with AR(1) errors; for a lesson, as a curved drift next to the step. A comparison of groups has no such test.
 
     Parameters
     ----------
     table : pandas.DataFrame
-        The swing table, as the answer took it.
+        The swing table that the answer was computed from.
     question : Hunch, Comparison or Lesson
     errors : Errors
-        Known errors of the set-up. They change no diagnostics: all are of the fit before any correction.
+        Known errors of the set-up. Diagnostics do not depend on them: they describe the fit before correction.
     declared : mapping of str to (label, unit)
         Columns of an analyst's own table that are not the kit's.
 
     Returns
     -------
     tuple of Diagnostics
-        One for each judged line: each pair of groups; each golfer where fewer than six were measured.
+        One for each judged line: one for each pair of groups, or one for each golfer of fewer than six.
 
     Raises
     ------
     BadTable, BadRequest
-        Where the question has no answer, as the answer itself does; or where no line can be fitted.
+        Where the question cannot be answered, as for the answer itself, or no line can be fitted.
     """
     if isinstance(question, Comparison):
         return tuple(_pair(pair) for pair in pairs_of(table, question, declared=declared))
@@ -125,7 +125,7 @@ def _within(asked: Asked, shared: dict[str, Any]) -> Diagnostics:
 def _bend_within(
     rows: pd.DataFrame, adjust: list[str], slope: Estimate, knots: np.ndarray
 ) -> tuple[dict[str, Any], pd.DataFrame]:
-    """The test by golfers' own bends; where fewer than six have one, by a common bend with CR2 errors."""
+    """Test golfers' own bends or, where fewer than six golfers have one, a common bend with CR2 errors."""
     own, x = own_bends(rows, adjust), rows[X].to_numpy(float)
     if len(own) >= FEWEST_GOLFERS:
         found = test_of(bend_within(own), Note("own_bends"), len(own))
@@ -258,14 +258,14 @@ def _lesson(table: pd.DataFrame, lesson: Lesson) -> Diagnostics:
 
 
 def _pair(pair: Pair) -> Diagnostics:
-    """Groups compared: residuals of golfers' means about their group, or of golfers' differences."""
+    """Return diagnostics of a pair of groups, from residuals of golfer means or of paired differences."""
     value, between = pair.value.column, pair.asked.between
     if pair.same_golfers:
         means = pair.rows.groupby([GOLFER, between], observed=True)[value].mean().unstack(between).dropna()
         own = (means[pair.groups[1]] - means[pair.groups[0]]).rename(value)
         rows = pd.DataFrame({GOLFER: own.index, value: own.to_numpy()})
         if len(rows) < 3:
-            raise BadTable(f"{len(rows)} golfers with swings in both groups")
+            raise BadTable(f"{len(rows)} golfers have swings in both groups; 3 or more are needed")
         estimate = float(own.mean())
         fitted, residuals = pd.Series(estimate, rows.index), rows[value] - estimate
         leverage = pd.Series(1.0 / len(own), own.index)
@@ -303,7 +303,7 @@ def _points(
     rows: pd.DataFrame, fitted: pd.Series, residuals: pd.Series, predictor: pd.Series, linear: pd.Series,
     place: str | None,
 ) -> pd.DataFrame:  # fmt: skip
-    """One row a residual; `linear` is the line's own part, to which the residual is added."""
+    """Return one row for each residual; partial residuals are `linear` (slope times predictor) plus the residual."""
     return pd.DataFrame(
         {"golfer": rows[GOLFER].astype(str), "swing": rows[place] if place else np.nan,
          "fitted": fitted.reindex(rows.index), "residual": residuals.reindex(rows.index),
@@ -312,7 +312,7 @@ def _points(
 
 
 def _golfers(leverage: pd.Series, without: pd.DataFrame) -> pd.DataFrame:
-    """Golfers by their share of the information, with the estimate without each."""
+    """Return golfers sorted by leverage, each with the estimate when that golfer is left out."""
     made = pd.DataFrame({"leverage": leverage}).join(
         without.rename(columns={"estimate": "without"})[["without", "change"]]
     )
@@ -326,7 +326,7 @@ def _with_one(rows: pd.DataFrame, names: list[str]) -> np.ndarray:
 
 
 def _left(values: np.ndarray, others: np.ndarray) -> np.ndarray:
-    """Values without what the other terms explain: only this carries information on the slope."""
+    """Return the residuals of `values` after regression on the other terms, which alone inform the slope."""
     if not others.shape[1]:
         return values
     return values - others @ np.linalg.lstsq(others, values, rcond=None)[0]

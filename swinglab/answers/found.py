@@ -1,4 +1,4 @@
-"""Explored is not confirmed: a question that was found by looking is judged on data that the search had not seen."""
+"""Confirmation on new data: a question that came from a search is judged on swings that were not searched."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ from swinglab.errors import BadTable
 from swinglab.finding_words import Note
 from swinglab.records import Comparison, Finding, Hunch, Lesson
 
-#: What the rows that remain for a question are to the search that found it.
+#: How the rows on which a question is judged relate to the search that suggested it.
 FRESH, SAME_GOLFERS, SAME_SESSION, SEARCHED = "fresh", "same_golfers", "same_session", "searched"
-#: Readings that a found question earns where the rules would say that its expectation is borne out.
+#: Readings of a question from a search that replace "borne out", by how its rows relate to the search.
 _READ_AS = {FRESH: "confirmed", SAME_GOLFERS: "held_again", SAME_SESSION: "repeated"}
 _EARNED = ("borne_out", "relation", "difference")
 
@@ -24,17 +24,17 @@ Question = Hunch | Comparison | Lesson
 
 
 def confirming_rows(table: pd.DataFrame, question: Question) -> tuple[pd.DataFrame, str]:
-    """Rows on which a question may be judged, and what they are to the search that found it.
+    """Select the rows on which a question may be judged, and say how they relate to the search that suggested it.
 
     Returns
     -------
     rows : pandas.DataFrame
-        All where the question was not found by looking. About players: swings of golfers who were not searched
-        (fresh), where those are six or more; else sessions of the same golfers that were not searched. About one
-        golfer: sessions captured after the question was saved (fresh), else swings of the same sessions that were
-        not searched. Where nothing is left, the rows that were searched.
+        All rows where the question did not come from a search. For a question about golfers in general: swings of
+        golfers who were not searched (fresh), if there are six or more; otherwise sessions of the same golfers
+        that were not searched. For one golfer: sessions captured after the question was saved (fresh); otherwise
+        swings of the same sessions that were not searched. Where no such rows exist, the searched rows.
     standing : str
-        "" (not found by looking), or fresh, same_golfers, same_session, searched.
+        "" (the question did not come from a search), fresh, same_golfers, same_session or searched.
     """
     found = getattr(question, "found_in", None)
     if found is None:
@@ -66,7 +66,9 @@ def _kept(table: pd.DataFrame, mask: pd.Series) -> pd.DataFrame:
 
 
 def before_judging(lines: Sequence[Finding], standing: str, question: Question) -> list[Finding]:
-    """Lines of a question from the searched rows: read as found by looking, its p not shown and not counted."""
+    """Return the lines of a question; those from searched rows lose their p value and read "found by looking".
+
+    Without a p value such a line does not count in the Holm adjustment."""
     if standing != SEARCHED:
         return list(lines)
     made = []
@@ -84,14 +86,14 @@ def _needs(question: Question) -> str:
 
 
 def after_judging(line: Finding, standing: str) -> Finding:
-    """A judged line of a found question, read for what its rows allow."""
+    """Return a judged line; for a question from a search, its reading is limited to what new rows can confirm."""
     if line.role != "default" or standing not in _READ_AS or line.reading_key not in _EARNED:
         return line
     return read_as(line, Note(_READ_AS[standing]))
 
 
 def tried_before(question: Question, asked: Sequence[Question]) -> list[Note]:
-    """A note where the study tries to confirm the same posture and strike more than once."""
+    """Return a note where the study asks more than once to confirm the same posture and strike."""
     if getattr(question, "found_in", None) is None or not isinstance(question, Hunch):
         return []
     same = [
@@ -103,8 +105,9 @@ def tried_before(question: Question, asked: Sequence[Question]) -> list[Note]:
 
 
 def need_direction(question: Question) -> None:
-    """BadTable where a found hunch does not say which way it was found."""
+    """Raise BadTable where a hunch that came from a search does not give the direction that was found."""
     if getattr(question, "found_in", None) is not None and getattr(question, "expect", "") == "either":
         raise BadTable(
-            f"{question.name} was found by looking and gives no direction", do="expect positive or negative"
+            f"{question.name} was found by looking and gives no direction",
+            do='set expect = "positive" or "negative", as it was found',
         )

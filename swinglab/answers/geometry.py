@@ -1,7 +1,7 @@
-"""Geometry beside regression: what the body's geometry alone would give, what happens within players, their difference.
+"""Geometry next to regression: the slope from the body's geometry, the slope within golfers, and their difference.
 
-The difference holds everything by which players' swings depart from the one geometric answer that is modelled: what
-their hands do, what else varies with the posture, and the errors of both. It is a difference, no share and no cause.
+The difference contains everything in which golfers' swings depart from the modelled geometry: action of the hands,
+other variables that change with the posture, and the errors of both slopes. It is neither a share nor a cause.
 """
 
 from __future__ import annotations
@@ -32,10 +32,10 @@ FEWEST = 3
 class GeometryBesideRegression:
     """Two slopes of one question and their difference, in outcome units per 10 units of the posture at an event.
 
-    geometric : mean over golfers of their swings' geometric slopes. players : within golfers, the judged method.
+    geometric : mean over golfers of their swings' geometric slopes. players : slope within golfers, judged method.
     difference : players minus geometric. by_golfer : golfer, geometric, geometric_se, players, players_se, n_swings.
-    held_out : one row a golfer with a before and an after: changes of posture and outcome, three predictions of the
-    latter. prediction_error : prediction -> root-mean-square error over those golfers.
+    held_out : one row for each golfer with swings before and after: changes of posture and outcome, and three
+    predictions of the change of outcome. prediction_error : prediction -> root-mean-square error over those golfers.
     """
 
     outcome: str
@@ -50,19 +50,21 @@ class GeometryBesideRegression:
 
 
 def has_geometry(hunch: Hunch) -> bool:
-    """Whether geometry has an answer to this question: a posture that can be moved, near impact, and the arc."""
+    """Return whether geometry can answer this question: a changeable posture near impact, and an outcome of the arc."""
     return hunch.posture in CHANGEABLE and hunch.event in CONSTANT_AT and hunch.outcome in OUTCOMES
 
 
 def geometric_slopes(
     swings: Mapping[str, Sequence[tuple[Trial, Events]]], posture: str, outcome: str
 ) -> pd.DataFrame:
-    """Each golfer's geometric slope: the mean over some of that golfer's measured swings.
+    """Compute each golfer's geometric slope, the mean over the given swings of that golfer.
 
     Parameters
     ----------
-    swings : golfer -> (Trial, Events) of a few swings.
-    posture, outcome : names; the posture from `simulate.CHANGEABLE`.
+    swings : mapping of str to sequence of (Trial, Events)
+        A few measured swings of each golfer.
+    posture, outcome : str
+        Names of the quantities; the posture is one of `simulate.CHANGEABLE`.
 
     Returns
     -------
@@ -100,7 +102,7 @@ def compare_geometry(
     table: pd.DataFrame, slopes: pd.DataFrame, hunch: Hunch, *, errors: Errors, phase: str = "phase",
     phases: tuple[str, str] = ("before", "after"),
 ) -> GeometryBesideRegression:  # fmt: skip
-    """Put geometry beside what happens within players, for one question.
+    """Compare the geometric slope with the slope within golfers, for one question.
 
     Parameters
     ----------
@@ -109,11 +111,11 @@ def compare_geometry(
     slopes : pandas.DataFrame
         From `geometric_slopes`.
     hunch : Hunch
-        Its outcome, posture and event; asked within golfers, whatever its level.
+        Gives outcome, posture and event. It is answered within golfers, whatever its level.
     errors : Errors
         Known errors of the set-up.
     phase, phases : str, (str, str)
-        The column, and its two values, by which a golfer's swings come before and after.
+        The column that divides a golfer's swings into before and after, and its two values.
 
     Returns
     -------
@@ -124,12 +126,12 @@ def compare_geometry(
     BadRequest
         A posture or an event for which geometry has no answer.
     BadTable
-        Too few golfers with a geometric slope, or a table that cannot carry the question.
+        Too few golfers with a geometric slope, or too few data to answer the question.
 
     Notes
     -----
-    Both errors enter the interval of the difference as if independent. Predictions of a golfer's change use that
-    golfer's geometry, or the slope within the other golfers: nothing that was measured after.
+    The interval of the difference assumes independent errors of both slopes. Predictions of a golfer's change use
+    that golfer's geometry or the slope within the other golfers, and nothing measured after the change.
     """
     if hunch.event not in CONSTANT_AT:
         raise BadRequest(
@@ -139,12 +141,12 @@ def compare_geometry(
     table = rows_where(table, hunch.where)
     known = slopes[np.isfinite(slopes["geometric"])]
     if len(known) < FEWEST:
-        raise BadTable(f"golfers that have a geometric slope: {len(known)}, {FEWEST} or more are needed")
+        raise BadTable(f"{len(known)} golfers have a geometric slope; {FEWEST} or more are needed")
     asked = replace(hunch, level="within", golfer=None, found_in=None)
     players = within_slope(frame_question(table, asked, errors))
     g = known["geometric"].to_numpy(float)
     spread = float(g.std(ddof=1)) / np.sqrt(len(g))
-    # The pivot's height is one judgement for all golfers: its error does not shrink with their number.
+    # One assumed pivot height is used for all golfers: its error does not shrink with their number.
     error = float(np.hypot(spread, known["geometric_se"].mean()))
     geometric = Estimate.by_t(float(g.mean()), error, len(g) - 1)
     apart = float(np.hypot(players.standard_error, error))
@@ -169,20 +171,20 @@ PREDICTIONS = ("no_change", "geometry", "players")
 
 
 def _columns(table: pd.DataFrame, hunch: Hunch) -> pd.DataFrame:
-    """Golfer, x and y of the complete rows."""
+    """Return golfer, posture (x) and outcome (y) of the complete rows."""
     names = {columns.event_column_name(hunch.posture, hunch.event): "x", hunch.outcome: "y"}
     return table.rename(columns=names)[["golfer", "x", "y"]].dropna()
 
 
 def golfer_lines(table: pd.DataFrame, hunch: Hunch) -> pd.DataFrame:
-    """Each golfer's own least-squares line through the swings of a question, not corrected for measurement error.
+    """Fit each golfer's own least-squares line to the swings of a question, uncorrected for measurement error.
 
     Parameters
     ----------
     table : pandas.DataFrame
         The swing table.
     hunch : Hunch
-        Its outcome, posture, event and `where`.
+        Gives outcome, posture, event and `where`.
 
     Returns
     -------
@@ -205,7 +207,7 @@ def golfer_lines(table: pd.DataFrame, hunch: Hunch) -> pd.DataFrame:
 def _held_out(
     table: pd.DataFrame, slopes: pd.DataFrame, hunch: Hunch, errors: Errors, phase: str, phases: tuple[str, str]
 ) -> pd.DataFrame:  # fmt: skip
-    """Change of each golfer who has both phases, with three predictions from other data."""
+    """Return the change of each golfer who has both phases, with three predictions from other data."""
     names = [
         "golfer",
         "posture_change",

@@ -41,16 +41,16 @@ def relate_posture_to_strike(
     -------
     tuple of Finding
         Estimates in outcome units per 10 posture units. First the default line of the judged level, then its
-        companions, then the other level. One golfer: that player's own answer (level `golfer`). Two to five:
-        a default line without a number, then each golfer alone.
+        companions, then the other level. With one golfer: the answer for that golfer (level `golfer`). With two
+        to five golfers: a default line without a number, then one line for each golfer.
 
     Raises
     ------
     BadTable, BadRequest
-        A question that this table cannot carry, and why.
+        The question cannot be answered from this table; the message gives the reason.
     """
     if hunch.level not in (*_LEVELS, "golfer"):
-        raise BadRequest(f"there is no level {hunch.level}", do="within, between or golfer")
+        raise BadRequest(f"there is no level {hunch.level}", do="set level to within, between or golfer")
     if hunch.level == "golfer":
         table = swings_of(table, hunch)
     asked = frame_question(table, hunch, errors, declared=declared)
@@ -76,7 +76,7 @@ def relate_posture_to_strike(
 
 
 def swings_of(table: pd.DataFrame, hunch: Hunch) -> pd.DataFrame:
-    """The swings of the golfer whom a hunch is about."""
+    """Return the swings of the golfer whom a hunch is about."""
     check_columns(table, [GOLFER])
     own = table[table[GOLFER].astype(str) == str(hunch.golfer)]
     if own.empty:
@@ -88,7 +88,7 @@ def swings_of(table: pd.DataFrame, hunch: Hunch) -> pd.DataFrame:
 
 
 def _warned_once(lines: list[Finding], asked: Asked) -> list[Finding]:
-    """The lines of a level, what holds for all of them only on the first."""
+    """Return the lines of a level, with shared warnings on the first line only."""
     return [line if i == 0 else without_warnings(line, asked.warnings) for i, line in enumerate(lines)]
 
 

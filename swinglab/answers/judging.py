@@ -1,4 +1,4 @@
-"""The readings of a study's questions: p by Holm over each family, then the rules in their order, with support."""
+"""The readings of a study's questions: Holm-adjusted p values, then the rules of reading with their companions."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from swinglab.records import Comparison, Finding, Hunch, Lesson
 from swinglab.statistics.multiplicity import adjust
 
 Question = Hunch | Comparison | Lesson
-#: Methods whose lines answer the same question on other assumptions and must support a reading, by level.
+#: Methods that answer the same question under other assumptions and must support a reading, by level.
 COMPANIONS = {
     "within": ("cluster_robust", "wild_bootstrap", "own_slopes"),
     "between": ("cluster_robust", "wild_bootstrap"),
@@ -29,30 +29,31 @@ STUDY = "study"
 def judge(
     findings: Sequence[Finding], questions: Sequence[Question] | Mapping[str, Question]
 ) -> tuple[Finding, ...]:
-    """Adjust p over the judged lines of each family (Holm) and read each by the rules, in this order.
+    """Adjust p over the judged lines of each family (Holm's method) and read each line by these rules, in this order.
 
     (1) too small to matter: the 90 % interval lies inside +/- smallest_effect, even if it excludes 0;
     (2) borne out: adjusted p below .05 and the expected sign (a relation was found, where either was
     expected); (3) contradicted: adjusted p below .05 and the other sign; (4) not settled, with what would
-    settle it. A direction stands if every companion has its sign and an unadjusted p below .05; too small if
-    the companions' 80 % intervals lie inside +/- smallest_effect; else not settled, methods disagree.
+    settle it. A direction (2, 3) needs every companion to have the same sign and an unadjusted p below .05;
+    "too small" (1) needs the companions' 80 % intervals inside +/- smallest_effect. Otherwise the reading is
+    "not settled", because the methods disagree.
 
-    The family is the golfer for questions about one golfer and the study for questions about golfers in
-    general; a question's own `family` overrides that. A lesson counts twice, with its strike and its posture,
+    Questions about one golfer form that golfer's family; questions about golfers in general form the study's
+    family; a question's own `family` overrides this. A lesson counts as two tests, of strike and of posture,
     because its reading may claim a change of either. "Too small" is not adjusted for the number of questions.
 
     Parameters
     ----------
     findings : sequence of Finding
-        All lines of a study. A line without an estimate, or one that already has a reading, keeps it.
+        All lines of a study. A line without an estimate, or with a reading already, is left as it is.
     questions : sequence or mapping of Hunch, Comparison, Lesson
-        The questions, found by their names.
+        The questions; findings refer to them by name.
 
     Returns
     -------
     tuple of Finding
-        The same lines in the same order; default lines with p_adjusted, family and reading, the posture's
-        step of a lesson with p_adjusted.
+        The same lines in the same order. Default lines have p_adjusted, family and reading; the line of a
+        lesson's posture step has p_adjusted.
     """
     named = (
         questions if isinstance(questions, Mapping) else {question.name: question for question in questions}
@@ -81,7 +82,7 @@ def judge(
 
 
 def _posture_steps(findings: Sequence[Finding], place: int, named: Mapping[str, Question]) -> list[int]:
-    """Places of the posture's step of a lesson that has its verdict: a reading may claim a change of either."""
+    """Return the indices of a judged lesson's posture step, which is tested together with its strike."""
     lesson, line = named.get(findings[place].name), findings[place]
     if not isinstance(lesson, Lesson) or line.reading_key or not np.isfinite(line.estimate):
         return []
@@ -94,7 +95,7 @@ def _is_posture_step(line: Finding, lesson: Lesson) -> bool:
 
 
 def family_of(finding: Finding, question: Question | None) -> str:
-    """The family over which a judged line's p is adjusted."""
+    """Return the name of the family over which a judged line's p is adjusted."""
     if question is not None and question.family:
         return question.family
     return f"golfer {finding.golfer}" if finding.level == "golfer" and finding.golfer else STUDY
@@ -117,7 +118,7 @@ def read_line(finding: Finding, beside: Sequence[Finding], question: Question | 
 
 
 def rule(finding: Finding, p: float, expect: str) -> str:
-    """Key of the reading of one line by the rules."""
+    """Return the key of the reading that the rules give one line, before its companions are consulted."""
     smallest = finding.smallest_effect
     if np.isfinite(smallest) and -smallest < finding.ci90_low and finding.ci90_high < smallest:
         return "too_small"
@@ -129,7 +130,7 @@ def rule(finding: Finding, p: float, expect: str) -> str:
 
 
 def companions(finding: Finding, beside: Sequence[Finding]) -> list[Finding]:
-    """The lines that must support a judged one: the same quantities at the same level, by the listed methods."""
+    """Return the lines that must support a judged line: same quantities and level, by the methods in COMPANIONS."""
     names = ("level", "outcome", "predictor", "event", "per", "unit", "golfer")
     return [
         f for f in beside
@@ -139,7 +140,7 @@ def companions(finding: Finding, beside: Sequence[Finding]) -> list[Finding]:
 
 
 def supports(companion: Finding, finding: Finding, key: str) -> bool:
-    """Whether a companion supports a reading; one without the number that is asked for has no say."""
+    """Return whether a companion supports a reading; a companion without the needed number is ignored."""
     if key == "not_settled":
         return True
     if key == "too_small":
@@ -164,7 +165,7 @@ def _not_settled(finding: Finding) -> Finding:
 
 
 def what_settles(finding: Finding, need: float) -> str:
-    """Words for how many golfers or swings would settle the question."""
+    """Return in words how many golfers or swings would settle the question."""
     what = "swings" if finding.level == "golfer" else "golfers"
     if np.isnan(need):
         key = "no_smallest" if np.isnan(finding.smallest_effect) else "more"
@@ -178,8 +179,10 @@ def what_settles(finding: Finding, need: float) -> str:
 
 
 def _read_lesson(finding: Finding, beside: Sequence[Finding], lesson: Lesson) -> Finding:
-    """A change needs the step of posture and strike with a trend in the model, the posture toward its aim and the
-    strike as expected; away from the aim or past it comes before all else."""
+    """Return a lesson's judged line with its reading.
+
+    A reading of change needs steps of posture and strike in the model with a trend, the posture toward its aim
+    and the strike in the expected direction. A posture that moved away from its aim or past it is read first."""
     posture = [f for f in beside if f.outcome == lesson.of and f.event == lesson.event]
     steps = [f for f in posture if _is_posture_step(f, lesson)]
     moved = any(
@@ -212,7 +215,7 @@ def _read_lesson(finding: Finding, beside: Sequence[Finding], lesson: Lesson) ->
 
 
 def _change(finding: Finding, lesson: Lesson, moved: bool, aim: str) -> str:
-    """Key of the reading where the strike changed with a trend in the model."""
+    """Return the key of the reading where the strike changed in the model with a trend."""
     if moved and aim in ("away", "past"):
         return f"lesson_{aim}"
     if lesson.expect != "either" and (finding.estimate > 0) != (lesson.expect == "positive"):

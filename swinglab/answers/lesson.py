@@ -1,4 +1,4 @@
-"""A lesson read from one golfer's swings: the step of posture and strike with a drift in the model, and the aim."""
+"""A lesson answered from one golfer's swings: steps of posture and strike, drift in the model, and the aim."""
 
 from __future__ import annotations
 
@@ -36,37 +36,37 @@ BESIDE_TREND, WITHOUT_TREND = Note("step_beside_trend"), Note("step_without_tren
 def compare_before_after(table: pd.DataFrame, lesson: Lesson, *, errors: Errors) -> tuple[Finding, ...]:
     """Compare one golfer's swings before and after a lesson; positive where the values rose.
 
-    Judged is the step of the strike with a straight drift over the swings as a term beside it. Further lines:
-    the step without the drift, signs of blocks flipped, blocks exchanged, the same for the posture against the
-    change that its error alone could make, and every later look against before. The first phase in the order
-    of play is before, the second after, further ones are later looks, compared with the swings before of the same
-    club and shot; swings of the phase `drill`, and those without a phase, are not judged. With `planned_swings` the
-    verdict is given at that number of swings after the lesson, from these; until then the lesson is running, with
-    limits that hold at every look. It is about this player and these sessions.
+    The step of the strike is judged, in a model that also contains a linear drift over the swings. Further lines:
+    the step without the drift; randomisation tests that flip the signs of blocks or exchange blocks; the same for
+    the posture, compared with the change that measurement error alone could produce; and each later look compared
+    with before. The first phase in the order of play is before, the second is after, and further phases are later
+    looks, compared with swings before of the same club and shot. Swings of the phase `drill` and swings without a
+    phase are not judged. With `planned_swings`, the verdict uses exactly that number of swings after the lesson;
+    until they are made, the lesson is running and its limits hold at every look. The answer is about this player
+    and these sessions only.
 
     Parameters
     ----------
     table : pandas.DataFrame
-        The swing table; of it the lesson's golfer is taken, in the order of session and `order` where they
-        are given, else as the rows stand.
+        The swing table. The rows of the lesson's golfer are used, sorted by session and `order` where the table
+        has these columns, otherwise in the order of the rows.
     lesson : Lesson
         The question.
     errors : Errors
         Known errors of the set-up. Where before and after are in different sessions, `placement_deg` widens
-        the interval of the posture's step; where it is not known, that is shown for 2 and 4 deg.
+        the interval of the posture's step; where it is not known, the interval is shown for 2 and 4 deg.
 
     Returns
     -------
     tuple of Finding
-        In the unit of each quantity; a contact in words becomes the share of clean strikes. The judged line
-        first.
+        In the unit of each quantity; for contact in words, the share of clean strikes. The judged line is first.
 
     Raises
     ------
     BadRequest
         A golfer who is not in the table.
     BadTable
-        Missing columns, one phase only, or fewer than three swings in one.
+        Missing columns, only one phase, or fewer than three swings in a phase.
     """
     posture_name = columns.event_column_name(lesson.of, lesson.event)
     rows, phases, made = _planned_rows(table, lesson)
@@ -95,19 +95,19 @@ def compare_before_after(table: pd.DataFrame, lesson: Lesson, *, errors: Errors)
 
 
 def judged_swings(table: pd.DataFrame, lesson: Lesson) -> tuple[pd.DataFrame, str, str]:
-    """Swings of the judged step in order (value, after, order, session), the strike's label and its unit."""
+    """Return the swings of the judged step (value, after, order, session), the strike's label and its unit."""
     rows, (first, second, *_), _ = _planned_rows(table, lesson)
     strike, _ = strike_series(rows, lesson)
     return strike.two(first, second), strike.label, strike.unit
 
 
 def _planned_rows(table: pd.DataFrame, lesson: Lesson) -> tuple[pd.DataFrame, list, int]:
-    """The golfer's rows as planned, the phases in order, and how many swings were made after the lesson."""
+    """Return the golfer's planned rows, the phases in order, and the number of swings made after the lesson."""
     rows = lesson_rows(table, lesson, columns.event_column_name(lesson.of, lesson.event))
     phases = list(dict.fromkeys(rows["phase"]))
     if len(phases) < 2:
         raise BadTable(
-            f"golfer {lesson.golfer} has one {lesson.phase} only ({', '.join(map(str, phases))})",
+            f"golfer {lesson.golfer} has only one value of {lesson.phase} ({', '.join(map(str, phases))})",
             do=f"give the swings before and after the lesson different values of {lesson.phase}",
         )
     rows, made = _as_planned(rows, lesson, phases[1])
@@ -115,7 +115,7 @@ def _planned_rows(table: pd.DataFrame, lesson: Lesson) -> tuple[pd.DataFrame, li
 
 
 def _as_planned(rows: pd.DataFrame, lesson: Lesson, second: object) -> tuple[pd.DataFrame, int]:
-    """Rows with the planned swings after the lesson and no more, and how many were made."""
+    """Return rows with at most the planned number of swings after the lesson, and the number that were made."""
     after = np.flatnonzero((rows["phase"] == second).to_numpy())
     if not lesson.planned_swings or len(after) <= lesson.planned_swings:
         return rows, len(after)
@@ -131,7 +131,7 @@ def _plan_notes(lesson: Lesson, made: int) -> list[Note]:
 
 
 def _running(line: Finding, strike: Series, first: object, made: int, lesson: Lesson) -> Finding:
-    """The judged line while swings are still being made: no verdict, limits that hold at every look."""
+    """Return the judged line before the planned swings are complete: no verdict, limits that hold at every look."""
     own = Estimate.by_t(line.estimate, line.standard_error, line.df)
     scale = lesson.smallest_effect or float(strike.of(first).std(ddof=1))
     every = always_valid(own, scale=scale)
@@ -158,7 +158,7 @@ def _strike_lines(strike: Series, first: object, second: object, notes: list[Not
 
 
 def _named(step: StepFit, series: Series) -> list[Note]:
-    """The notes of a step with the quantity's own name and unit."""
+    """Return the notes of a step with the quantity's own name and unit filled in."""
     return [
         Note("drift_of", what=series.label, drift=note.facts["drift"], unit=series.unit)
         if note.key == "drift" else note
@@ -198,7 +198,7 @@ def _moved(aim: Aim | None, before: np.ndarray, after: np.ndarray) -> str:
 def _look_lines(
     strike: Series, posture: Series, first: object, look: object, errors: Errors
 ) -> list[Finding]:
-    """A later look against before: what was kept."""
+    """Return the lines that compare a later look with before: how much of the change was kept."""
     method = Note("later_look")
     found = []
     for series in (strike, posture):
@@ -221,7 +221,7 @@ def _look_lines(
 def _mdc_note(
     posture: Series, first: object, second: object, step: StepFit, share: float, placement: float | None
 ) -> Note:
-    """The note on the change of the two means and the smallest that exceeds its own error at 95 %."""
+    """Return the note on the change between the means and its minimal detectable change (95 %)."""
     before, after = posture.of(first), posture.of(second)
     pooled = ((len(before) - 1) * before.var(ddof=1) + (len(after) - 1) * after.var(ddof=1)) / (
         len(before) + len(after) - 2

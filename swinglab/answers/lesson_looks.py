@@ -29,13 +29,13 @@ from swinglab.statistics.estimate import Estimate
 BEFORE, TODAY = "before", "changed today"
 ANOTHER_DAY, ANOTHER_CLUB = "kept on another day, without the cue", "kept with another club"
 LOOKS = (BEFORE, TODAY, ANOTHER_DAY, ANOTHER_CLUB)
-#: Fewest swings of a look that is planned: 10 or more for reliable delivery of amateurs [villarrasa2022].
+#: Fewest swings planned for a look: amateurs' delivery is reliable from 10 swings on [villarrasa2022].
 FEWEST_PLANNED = 10
 CUE, OTHER_CLUB = "cue", "other club"
 
 
 class Change(NamedTuple):
-    """A look's mean minus that of the swings before with the same club; `why` where there is none."""
+    """Mean of a look minus the mean before with the same club; where it is missing, `why` gives the reason."""
 
     estimate: float = float("nan")
     low: float = float("nan")
@@ -47,9 +47,10 @@ class Change(NamedTuple):
 class Look:
     """One look at a lesson.
 
-    name : one of LOOKS. swings, sessions, cued : how many swings, in which sessions, how many of them with the cue.
-    mean, sd, within : of the posture, and how many swings lie in the aim. strike : mean, or the share of clean strikes.
-    posture_change, strike_change : against before, with 95 % limits; the posture's hold the error of placement.
+    name : one of LOOKS. swings, sessions, cued : number of swings, their sessions, and number of swings with the cue.
+    mean, sd : of the posture. within : number of swings in the aim's band. strike : mean, or share of clean strikes.
+    posture_change, strike_change : change since before, with 95 % limits; those of the posture include marker
+    placement error.
     """
 
     name: str
@@ -65,11 +66,11 @@ class Look:
 
 
 def rows_by_look(table: pd.DataFrame, lesson: Lesson) -> dict[str, pd.DataFrame]:
-    """The golfer's swings of each look, in the order of play; a look that was not taken has none.
+    """Return the golfer's swings of each look, in the order of play; empty for a look that was not taken.
 
-    Before is the first phase, changed today the second, both with the club that was used most before. Kept on another
-    day are later phases in other sessions, without the swings for which the cue was given. Kept with another club are
-    the swings after the first phase with any other club.
+    "Before" is the first phase and "changed today" the second, both with the club used most before. "Kept on another
+    day" contains later phases in other sessions, without swings for which the cue was given. "Kept with another club"
+    contains the swings after the first phase with any other club.
 
     Raises
     ------
@@ -91,10 +92,10 @@ def rows_by_look(table: pd.DataFrame, lesson: Lesson) -> dict[str, pd.DataFrame]
 
 
 def look_back(table: pd.DataFrame, lesson: Lesson, *, errors: Errors) -> tuple[Look, ...]:
-    """The four looks at a lesson, with what changed against before.
+    """Return the four looks at a lesson, each with its change since before.
 
-    Changes are steps with AR(1) errors by REML, without a trend: a change, whatever its cause. They are no verdict,
-    which is that of `compare_before_after`.
+    Changes are steps with AR(1) errors by REML, without a trend, and so describe a change whatever its cause. The
+    verdict on the lesson comes from `compare_before_after`.
 
     Raises
     ------
@@ -129,7 +130,7 @@ def _look(
 
 
 def _changes(name: str, both: pd.DataFrame, lesson: Lesson, errors: Errors) -> tuple[Change, Change]:
-    """Change of posture and of strike, each with the swings that have a value."""
+    """Return the change of posture and of strike, each from the swings that have a value."""
     column = columns.event_column_name(lesson.of, lesson.event)
     unit, label = columns.column(column).unit, columns.column(column).label.lower()
     made = []
@@ -159,25 +160,25 @@ def _cued(rows: pd.DataFrame) -> pd.Series:
 def swings_to_read(
     spread: float, made: int, effect: float, *, autocorrelation: float = 0.0, placement_deg: float = 0.0
 ) -> float:
-    """Swings on another day that show a change of the size `effect` against `made` swings, with a chance of .85.
+    """Return the number of swings on another day needed to detect a change with a power of .85.
 
     Parameters
     ----------
     spread : float
         SD of the player's own swings, in the unit of the effect.
     made : int
-        Swings before.
+        Number of swings before the lesson.
     effect : float
-        The change that would count as kept.
+        The change to detect, which would count as kept.
     autocorrelation : float
-        Of neighbouring swings; below 0 counts as 0.
+        Correlation of neighbouring swings; negative values are taken as 0.
     placement_deg : float
-        Error of putting the markers on; it enters twice and no number of swings makes it smaller.
+        SD of the marker placement error (deg). It enters once for each day, and more swings do not reduce it.
 
     Returns
     -------
     float
-        At least 10; infinite where the error of placement or of the swings before is too large for this effect.
+        At least 10; infinite where placement error, or the error of the mean before, is too large for this effect.
 
     Examples
     --------

@@ -22,7 +22,7 @@ from swinglab.statistics.series import StepFit, fit_step
 from swinglab.statistics.series_companions import flip_block_signs
 
 ORDER, KIND = "order", "kind"
-#: Phases whose swings are kept and not judged: those of the drill itself, and those that no phase was given to.
+#: Phases whose swings stay in the table but are not judged: the drill itself, and swings without a phase.
 NOT_JUDGED = ("drill", "")
 _CLEAN = "share of clean strikes"
 _FEWEST = 3
@@ -41,11 +41,11 @@ class Series:
     planned: int | None = None
 
     def of(self, phase: object) -> np.ndarray:
-        """(swings of the phase,) values."""
+        """Return the values of the swings of a phase, shape (swings,)."""
         return self.rows.loc[self.rows["phase"] == phase, "value"].to_numpy(float)
 
     def two(self, first: object, second: object) -> pd.DataFrame:
-        """The swings of two phases with `after` as 0 and 1, differences between kinds of swing taken out."""
+        """Return the swings of two phases, `after` coded 0 and 1, adjusted for kind of swing."""
         rows = self.rows[self.rows["phase"].isin([first, second])]
         counts = [int((rows["phase"] == phase).sum()) for phase in (first, second)]
         if min(counts) < _FEWEST:
@@ -56,7 +56,7 @@ class Series:
         return _without_kinds(rows.assign(after=(rows["phase"] == second).astype(float)))
 
     def of_kinds_in(self, first: object, look: object) -> Series:
-        """The swings of two phases by the clubs and shots of both; BadTable where they have none in common."""
+        """Return the series limited to clubs and shots that both phases have; BadTable where they share none."""
         phases = [self.rows["phase"] == phase for phase in (first, look)]
         common = set(self.rows.loc[phases[0], KIND]) & set(self.rows.loc[phases[1], KIND])
         if not common:
@@ -67,14 +67,14 @@ class Series:
         return replace(self, rows=self.rows[self.rows[KIND].isin(common) & (phases[0] | phases[1])])
 
     def step(self, first: object, second: object, *, trend: bool) -> StepFit:
-        """The step from the first phase to the second."""
+        """Fit the step from the first phase to the second, with or without a linear trend."""
         two = self.two(first, second)
         return fit_step(
             two["value"], two["after"], trend=trend, order=two["order"], session=two.get("session")
         )
 
     def block_signs(self, first: object, second: object, estimate: float) -> Finding | None:
-        """The companion by flipping the signs of blocks; None where there are too few swings."""
+        """Return the companion line of the test that flips signs of blocks; None where there are too few swings."""
         two = self.two(first, second)
         places = np.arange(float(len(two)))
         others = np.column_stack([np.ones(len(two)), places - places.mean()])
@@ -88,7 +88,7 @@ class Series:
         self, first: object, second: object, method: Note, estimate: Estimate, n: int,
         warnings: Sequence[Note] = (), **more: Any,
     ) -> Finding:  # fmt: skip
-        """A companion line."""
+        """Return a line (one `Finding`) of this series by one method, as a companion of the judged line."""
         asked = self.asked
         smallest = asked.smallest_effect if self.outcome == asked.outcome else None
         subject = Subject(
@@ -108,7 +108,7 @@ class Series:
 
 
 def _without_kinds(rows: pd.DataFrame) -> pd.DataFrame:
-    """Rows whose values are free of the difference between clubs and shots, the step beside it."""
+    """Return rows with values adjusted for kind of swing (club and shot), estimated together with the step."""
     kinds = sorted(set(rows[KIND]))[1:]
     if not kinds:
         return rows
@@ -124,7 +124,7 @@ def estimate_of(step: StepFit) -> Estimate:
 
 
 def with_placement(step: StepFit, share: float, placement: float) -> Estimate:
-    """The step's numbers with the error of putting the markers on again added to its own."""
+    """Return the step's estimate with marker placement error added to its standard error."""
     extra = share * placement**2
     if not extra > 0:
         return estimate_of(step)
@@ -134,7 +134,7 @@ def with_placement(step: StepFit, share: float, placement: float) -> Estimate:
 
 
 def placement_share(rows: pd.DataFrame, first: object, second: object) -> float:
-    """Variance that one unit of placement variance gives the difference of two phases' means."""
+    """Return the variance of the difference of two phases' means per unit of placement variance."""
     if "session" not in rows:
         return 0.0
     weights = [
@@ -144,7 +144,7 @@ def placement_share(rows: pd.DataFrame, first: object, second: object) -> float:
 
 
 def lesson_rows(table: pd.DataFrame, lesson: Lesson, posture: str) -> pd.DataFrame:
-    """The golfer's swings in the order they were made; order and session made ready."""
+    """Return the golfer's swings in the order of play, with order as a number and sessions as text."""
     check_columns(table, [GOLFER, lesson.phase, posture, lesson.outcome])
     rows = table[table[GOLFER].astype(str) == str(lesson.golfer)]
     if rows.empty:
@@ -159,7 +159,7 @@ def lesson_rows(table: pd.DataFrame, lesson: Lesson, posture: str) -> pd.DataFra
     rows = rows.assign(phase=rows[lesson.phase], **{KIND: kinds_of(rows)})
     several = SESSION in rows and bool(rows[SESSION].notna().all())
     ordered = ORDER in rows and is_number(rows[ORDER]) and bool(rows[ORDER].notna().all())
-    # Places that start again in each session say nothing where the sessions are not known.
+    # Where order starts again in each session, it is useless without the session.
     ordered = ordered and (several or rows[ORDER].is_unique)
     place = rows[ORDER].to_numpy(float) if ordered else np.arange(1.0, len(rows) + 1)
     visit = pd.factorize(rows[SESSION])[0] if several else np.zeros(len(rows), int)
@@ -170,20 +170,23 @@ def lesson_rows(table: pd.DataFrame, lesson: Lesson, posture: str) -> pd.DataFra
 
 def complete(rows: pd.DataFrame, name: str) -> pd.DataFrame:
     if not is_number(rows[name]):
-        raise BadTable(f"{name} is not numeric")
+        raise BadTable(f"the column {name} is not numeric")
     kept = rows.loc[rows[name].notna()]
     wanted = ["phase", ORDER, KIND, *([SESSION] if SESSION in kept else [])]
     return kept[wanted].assign(value=kept[name].astype(float))
 
 
 def strike_series(rows: pd.DataFrame, lesson: Lesson) -> tuple[Series, int]:
-    """The strike's series and how many swings lack it; contact in words becomes 1 for clean, 0 for fat or thin."""
+    """Return the strike's series and the number of swings without a value.
+
+    Contact in words becomes 1 for clean and 0 for fat or thin.
+    """
     name = lesson.outcome
     if not is_number(rows[name]):
         words = rows[name].astype(object)
         known = words.isin(["fat", "clean", "thin"])
         if not known.any():
-            raise BadTable(f"{name} is neither a number nor fat, clean or thin")
+            raise BadTable(f"the column {name} holds neither numbers nor the words fat, clean and thin")
         clean = words.eq("clean").astype(float).where(known)
         series = complete(rows.assign(**{name: clean}), name)
         return Series(lesson, series, name, "", _CLEAN, name), len(rows) - len(series)

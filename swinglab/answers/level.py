@@ -1,4 +1,4 @@
-"""One level of a hunch: its rows, the error of the posture at this level, and the lines of its methods."""
+"""One level of a hunch: its rows, the measurement error of the posture at this level, and its lines by method."""
 
 from __future__ import annotations
 
@@ -20,14 +20,16 @@ from swinglab.statistics.estimate import Estimate
 from swinglab.statistics.influence import influence
 from swinglab.statistics.wild import wild_bootstrap
 
-#: With more golfers none is left out in turn.
+#: Largest number of golfers for which each is left out in turn.
 _MOST_LEFT_OUT = 60
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Level:
-    """One level of a hunch. variance, variance_df : of the posture at this level; error : the part of it that is
-    error of measurement."""
+    """One level of a hunch (within or between golfers).
+
+    variance, variance_df : variance of the posture at this level and its degrees of freedom. error : the part of
+    that variance that is measurement error."""
 
     asked: Asked
     name: str
@@ -46,7 +48,7 @@ class Level:
         error: float | None = None,
         **more: Any,
     ) -> Finding:
-        """A line of a slope with a standard error, corrected for the error of the posture."""
+        """Return a line for a slope with a standard error, corrected for measurement error of the posture."""
         answer = correct_observed_slope(
             own.estimate, own.standard_error, own.df if np.isfinite(own.df) else np.inf,
             predictor_variance=self.variance, predictor_df=self.variance_df,
@@ -58,24 +60,27 @@ class Level:
         return self._line(method, made, (*notes, *answer.warnings), correction=correction, **more)
 
     def stretched(self, method: Note, own: Estimate, notes: Sequence[Note] = (), **more: Any) -> Finding:
-        """A line of a method without a standard error: the correction moves estimate and limits alike, p stays."""
+        """Return a line for a method without a standard error, corrected for measurement error of the posture.
+
+        Estimate and limits are multiplied by `stretch`; p is unchanged.
+        """
         factor = self.stretch
         return self._line(
             method, own.stretched(factor), notes, correction="corrected" if factor > 1.0 else "", **more
         )
 
     def as_fitted(self, method: Note, own: Estimate) -> Finding:
-        """A line of a slope as fitted."""
+        """Return a line for a slope as fitted, not corrected for measurement error."""
         return self._line(method, own, (), correction="as_fitted")
 
     @property
     def stretch(self) -> float:
-        """Factor by which the correction moves a slope; 1 where none is made."""
+        """Factor by which the correction for measurement error multiplies a slope; 1 where it is not applied."""
         share = self.error / self.variance
         return 1.0 / (1.0 - share) if share < MOST_ERROR else 1.0
 
     def robust(self, rows: pd.DataFrame, outcome: str, terms: list[str]) -> list[Finding]:
-        """The two cluster-robust companions on these rows, CR2 and the wild bootstrap."""
+        """Return the two cluster-robust companion lines on these rows: CR2 and the wild bootstrap."""
         cr2 = fit_cluster_robust(rows, outcome, terms, golfer=GOLFER)
         wild = wild_bootstrap(rows, outcome, terms, golfer=GOLFER, term=X)
         return [
@@ -89,7 +94,7 @@ class Level:
 
 
 def spread_of(rows: pd.DataFrame, adjust: Sequence[str], df: int) -> tuple[float, float]:
-    """Variance of the posture that the covariates leave, and its degrees of freedom."""
+    """Return the variance of the posture after adjustment for covariates, and its degrees of freedom."""
     others = np.column_stack([np.ones(len(rows)), *(rows[name] for name in adjust)])
     x = rows[X].to_numpy()
     rest = x - others @ np.linalg.lstsq(others, x, rcond=None)[0]
@@ -98,7 +103,7 @@ def spread_of(rows: pd.DataFrame, adjust: Sequence[str], df: int) -> tuple[float
 
 
 def depends_on(whole: Any, rows: pd.DataFrame, terms: list[str], **options: Any) -> list[Note]:
-    """The note on golfers without whom the answer would cross .05 or change its sign."""
+    """Return the note on golfers without whom p would cross .05 or the estimate change its sign."""
     if whole.n_golfers > _MOST_LEFT_OUT:
         return []
     p = float(whole.coefficients["p"][X])
@@ -111,7 +116,7 @@ def depends_on(whole: Any, rows: pd.DataFrame, terms: list[str], **options: Any)
 
 
 def need_golfers(golfers: int, level: str) -> None:
-    """BadTable where there are too few golfers for a claim about golfers in general."""
+    """Raise BadTable where there are too few golfers for a claim about golfers in general."""
     if golfers < FEWEST_GOLFERS:
         raise BadTable(
             f"{golfers} golfer{'s' * (golfers != 1)} with enough swings for an answer {level} golfers: no claim is "

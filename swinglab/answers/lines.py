@@ -1,4 +1,4 @@
-"""The lines of an answer: what all lines of a question share, and how a line becomes a `Finding`."""
+"""The lines of an answer: each line is one method's estimate and becomes a `Finding`."""
 
 from __future__ import annotations
 
@@ -9,13 +9,13 @@ from swinglab.finding_words import Note, method_words
 from swinglab.records import Finding
 from swinglab.statistics.estimate import Estimate
 
-#: An estimate without any number: a method that could not be used.
+#: An estimate without numbers, for a method that could not be used.
 NO_NUMBER = Estimate()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Subject:
-    """What the lines of an answer share: question, quantities, unit, the smallest effect that matters."""
+    """Fields common to all lines of one answer: question, quantities, unit and smallest effect that matters."""
 
     name: str
     kind: str
@@ -42,7 +42,7 @@ class Subject:
         golfer: object = "",
         unit: str | None = None,
     ) -> Finding:
-        """A companion line. Another unit than the question's has no smallest effect."""
+        """Return one method's estimate as a companion line; the smallest effect is dropped if `unit` differs."""
         own_unit = unit is None or unit == self.unit
         known = tuple(self.adjusted_for if adjusted_for is None else adjusted_for)
         made = Finding(
@@ -59,7 +59,7 @@ class Subject:
 
 
 def warned(line: Finding, notes: Iterable[Note]) -> Finding:
-    """The line with these warnings after its own."""
+    """Return the line with these warnings added after its own."""
     notes = tuple(notes)
     return replace(
         line, warnings=(*line.warnings, *notes), warning_keys=(*line.warning_keys, *(n.key for n in notes))
@@ -67,7 +67,7 @@ def warned(line: Finding, notes: Iterable[Note]) -> Finding:
 
 
 def without_warnings(line: Finding, notes: Iterable[Note]) -> Finding:
-    """The line without these warnings (another line of the answer has them)."""
+    """Return the line without these warnings, because another line of the answer already shows them."""
     gone = {(str(note), note.key) for note in notes}
     kept = [
         pair
@@ -78,12 +78,12 @@ def without_warnings(line: Finding, notes: Iterable[Note]) -> Finding:
 
 
 def judged(line: Finding, *, reading: Note | None = None) -> Finding:
-    """The line as the one that is judged, with a reading where the rules need not be asked."""
+    """Return the line marked as the judged (default) one; a given `reading` is kept instead of applying the rules."""
     return (
         replace(line, role="default") if reading is None else read_as(replace(line, role="default"), reading)
     )
 
 
 def read_as(line: Finding, reading: Note) -> Finding:
-    """The line with this reading."""
+    """Return the line with this reading."""
     return replace(line, reading=str(reading), reading_key=reading.key)

@@ -1,4 +1,4 @@
-"""How the swings that bear on a question were measured, where they were not all measured in one way."""
+"""Methods by which the swings of a question were measured, where these differ from swing to swing."""
 
 from __future__ import annotations
 
@@ -15,14 +15,14 @@ _CHEST = ("thorax", "trunk", "pelvis_thorax", "neck", "lead_shoulder", "trail_sh
 
 
 def measured_ways(rows: pd.DataFrame, *, names: Sequence[str], event: str | None) -> np.ndarray | None:
-    """(n,) words for how each row was measured, as far as it bears on these quantities; None where all alike.
+    """Return how each row's quantities were measured, in words, shape (n,); None where all rows are alike.
 
     Parameters
     ----------
     rows : pandas.DataFrame
         Rows of the swing table.
     names : sequence of str
-        Quantities or columns of the question; one that is not declared bears on nothing.
+        Quantities or columns of the question; columns unknown to the kit are ignored.
     event : str, optional
         Event at which a posture is read.
     """
@@ -46,7 +46,7 @@ def measured_ways(rows: pd.DataFrame, *, names: Sequence[str], event: str | None
 
 
 def needs_ball(column: columns.Column) -> bool:
-    """Whether a quantity is measured from the ball's place."""
+    """Return whether a quantity is measured relative to the ball."""
     if column.kind == "measured":
         return False
     stem = column.stem.split("_at_")[0]
@@ -56,6 +56,6 @@ def needs_ball(column: columns.Column) -> bool:
 
 
 def ways_words(ways: np.ndarray) -> Note:
-    """The note on swings measured in several ways that share a model."""
+    """Return the note on swings measured by several methods that are in one model."""
     kinds = sorted({str(way).replace("_", " ") for way in ways})
     return Note("several_ways", ways=len(kinds), names="; ".join(kinds))

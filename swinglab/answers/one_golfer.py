@@ -32,7 +32,7 @@ PLACE = "place"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class OneGolfer:
-    """One golfer's series: its fit, its terms, and what holds for every line of it."""
+    """One golfer's series of swings: its fit, its terms, and the notes that apply to every line."""
 
     asked: Asked
     golfer: object
@@ -45,7 +45,10 @@ class OneGolfer:
     def line(
         self, method: Note, own: Estimate, variance: float, df: float, error: float, **more: Any
     ) -> Finding:
-        """A line corrected for the error of the posture; p and the shape of the interval stay the method's own."""
+        """Return a line corrected for measurement error of the posture.
+
+        The correction rescales estimate and interval; p is the method's own.
+        """
         answer = correct_observed_slope(
             own.estimate, own.standard_error, own.df, predictor_variance=variance, predictor_df=df,
             error_variance=error,
@@ -56,7 +59,7 @@ class OneGolfer:
         return self.plain(method, made, correction="corrected" if corrected else "", warnings=notes, **more)
 
     def plain(self, method: Note, own: Estimate, **more: Any) -> Finding:
-        """A line as it is."""
+        """Return a line as fitted, without correction."""
         return self.asked.line(
             "golfer", method, own, n_golfers=1, n_swings=self.fit.n_rows, golfer=self.golfer,
             adjusted_for=self.moving, **more,
@@ -64,7 +67,7 @@ class OneGolfer:
 
 
 def fit_one_golfer(asked: Asked, golfer: object) -> OneGolfer:
-    """One golfer's rows in a series and its fit; BadTable where they cannot carry one."""
+    """Fit one golfer's series of swings; BadTable where there are too few swings or the posture does not vary."""
     rows, adjust, ways = with_method_term(asked.rows[asked.rows[GOLFER] == golfer], asked.adjust)
     rows, adjust = with_kind_term(rows, adjust)
     rows = rows.assign(**{PLACE: rows[ORDER] if rows[ORDER].notna().all() else np.arange(1.0, len(rows) + 1)})
@@ -75,11 +78,11 @@ def fit_one_golfer(asked: Asked, golfer: object) -> OneGolfer:
 
 
 def relate_one_golfer(asked: Asked, golfer: object) -> list[Finding]:
-    """Lines of one golfer: the answer for this player, in these sessions, then its companions.
+    """Return the lines of one golfer: the answer for this player in these sessions, then its companions.
 
-    Errors of neighbouring swings go together, errors of measurement do not: the variance of the posture and
-    that of its error are both taken after whitening, as the slope is. (Measured with 80 swings, true slope 2:
-    with the raw variances 1.60 at an autocorrelation of .6 and 1.09 at .8.)
+    Residuals of neighbouring swings are autocorrelated, measurement errors are not. The variances of the posture
+    and of its error are therefore both computed after whitening, as the slope is. (Simulated with 80 swings and
+    a true slope of 2, the raw variances gave 1.60 at an autocorrelation of .6 and 1.09 at .8.)
 
     Raises
     ------
@@ -99,7 +102,7 @@ def relate_one_golfer(asked: Asked, golfer: object) -> list[Finding]:
 
 
 def _left(terms: pd.DataFrame) -> tuple[float, float]:
-    """Variance of the posture that the other terms leave, and its degrees of freedom."""
+    """Return the residual variance of the posture given the other terms, and its degrees of freedom."""
     others = terms.drop(columns=X).to_numpy()
     x = terms[X].to_numpy()
     rest = x - others @ np.linalg.lstsq(others, x, rcond=None)[0]
@@ -108,7 +111,7 @@ def _left(terms: pd.DataFrame) -> tuple[float, float]:
 
 
 def _companions(one: OneGolfer) -> list[Finding]:
-    """Block sign flips and differences of neighbouring swings; one that is not possible is left out."""
+    """Return the companions by block sign flips and by differences of neighbouring swings, where these are possible."""
     fit, asked = one.fit, one.asked
     design, found = fit.design, []
     x, y = design[X].to_numpy(), one.rows.loc[design.index, Y].to_numpy(float)
@@ -139,7 +142,7 @@ def _companions(one: OneGolfer) -> list[Finding]:
 
 
 def _named(note: Note, asked: Asked) -> Note:
-    """A note of the fit with the quantity's own name and unit."""
+    """Return a note of the fit with the quantity's own name and unit filled in."""
     if note.key != "drift":
         return note
     label = asked.outcome_label
@@ -147,7 +150,7 @@ def _named(note: Note, asked: Asked) -> Note:
 
 
 def relate_each(asked: Asked) -> list[Finding]:
-    """The first line of every golfer; one who cannot be answered for keeps a line with the reason."""
+    """Return the first line of every golfer; where a golfer's swings give no answer, a line with the reason."""
     found = []
     for golfer in sorted(asked.rows[GOLFER].unique(), key=str):
         try:

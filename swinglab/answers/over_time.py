@@ -1,4 +1,4 @@
-"""One golfer over time: what changed from one session to another by more than the error of both."""
+"""One golfer over time: session means, and changes between sessions that exceed their measurement error."""
 
 from __future__ import annotations
 
@@ -14,14 +14,14 @@ _Z = float(special.ndtri(0.975))
 
 
 def session_means(table: pd.DataFrame, column: str, *, golfer: str, errors: Errors) -> pd.DataFrame:
-    """One golfer's sessions: mean, own spread, and error of the mean.
+    """Return the mean, SD and standard error of a column in each of a golfer's sessions.
 
     Returns
     -------
     pandas.DataFrame
-        session, swings, mean, sd (of the golfer's swings, one SD), error (standard error of the mean, with the
-        placement of the markers where it is known and the column is an angle of the body), in the column's unit, in
-        the order in which the sessions first stand in the table.
+        session, swings, mean, sd (of the golfer's swings), error (standard error of the mean, including marker
+        placement error where it is known and the column is an angle of the body). Values in the column's unit,
+        sessions in the order of their first row in the table.
 
     Raises
     ------
@@ -38,7 +38,7 @@ def session_means(table: pd.DataFrame, column: str, *, golfer: str, errors: Erro
 
 
 def _placement(column: str, errors: Errors) -> float:
-    """Variance that putting the markers on again adds to an angle of the body."""
+    """Return the variance that marker placement adds to a session's mean of an angle of the body, otherwise 0."""
     if not columns.is_column(column) or columns.column(column).kind != "posture":
         return 0.0
     return (errors.placement_deg or 0.0) ** 2 if columns.column(column).unit == "deg" else 0.0
@@ -47,15 +47,15 @@ def _placement(column: str, errors: Errors) -> float:
 def changes_between(
     table: pd.DataFrame, names: list[str], *, golfer: str, first: str, last: str, errors: Errors
 ) -> pd.DataFrame:
-    """What changed between two sessions of a golfer by more than the smallest detectable change.
+    """List the columns that changed between two sessions of a golfer by more than the minimal detectable change.
 
     Returns
     -------
     pandas.DataFrame
-        column, change (last minus first), detectable (1.96 standard errors of the difference of both means, with the
-        placement of the markers twice where it is known), beyond (how many times larger the change is), sorted by
-        it; only changes beyond 1. Of that many columns one in twenty would be here without any change: a list to
-        look at, not a finding.
+        column, change (last minus first), detectable (1.96 standard errors of the difference of both means, including
+        placement error in both sessions where it is known), beyond (change divided by detectable). Sorted by
+        `beyond`; only rows above 1. One column in twenty would be listed without any real change, so this is a
+        list to explore, not a finding.
     """
     own = table[table["golfer"] == golfer]
     one, two = own[own["session"] == first], own[own["session"] == last]

@@ -1,4 +1,4 @@
-"""How many golfers or swings would settle a question that is open: planned for its reading, not for a width."""
+"""Sample size planning: how many golfers or swings would settle an open question, that is, give it a reading."""
 
 from __future__ import annotations
 
@@ -8,20 +8,20 @@ from scipy import special
 from swinglab.answers.rules import ALPHA
 from swinglab.records import Finding
 
-#: Chance with which the planned number gives the right reading, both where there is no effect and where the
+#: Probability that the planned number gives the right reading, both where there is no effect and where the
 #: effect is just the smallest that matters.
 CHANCE = 0.85
-#: More golfers or swings than this are no plan.
+#: Largest number of golfers or swings that is reported as a plan.
 MOST = 1000
 
 
 def needed(finding: Finding) -> float:
-    """Golfers (swings, for one golfer) that settle this line with a chance of .85; NaN where it cannot be planned.
+    """Return the number of golfers (or of swings, for one golfer) that settles this line with a power of .85.
 
-    The error falls with the root of their number, all else as it was found: spread, autocorrelation, drift. Two
-    readings are planned for: "too small" where there is no effect (the 90 % interval inside +/- smallest effect)
-    and a direction where the effect is the smallest that matters. Without a smallest effect there is no plan: a
-    plan from the observed estimate only repeats its p value.
+    The standard error is assumed to fall with the square root of the number; spread, autocorrelation and drift
+    are kept as found. The number gives both readings: "too small" if there is no effect (90 % interval inside
+    +/- smallest effect), and a direction if the effect is the smallest that matters. NaN without a smallest
+    effect, because a plan from the observed estimate only repeats its p value; infinite above `MOST`.
     """
     now = finding.n_swings if finding.level == "golfer" else finding.n_golfers
     smallest, error = finding.smallest_effect, finding.standard_error

@@ -1,4 +1,4 @@
-"""What geometry makes of a change of posture in one measured swing: its effect on the strike, and its derivative."""
+"""Effect of a change of posture on the strike by geometry, in one measured swing, and the derivative of the effect."""
 
 from __future__ import annotations
 
@@ -18,8 +18,8 @@ from swinglab.strike import measure_strike
 #: Outcomes of a change; the sole's height at impact is in the strike's arc.
 SOLE = "sole_at_impact_cm"
 OUTCOMES = ("attack_angle_deg", "club_path_in_to_out_deg", "low_point_ahead_cm", "low_point_height_cm", SOLE)
-#: An effect that differs by more than this share between the ways of easing in is not reported, unless the difference
-#: is smaller than what the fit itself resolves.
+#: An effect that differs by more than this share between time courses of the change is not reported, unless the
+#: difference is below the resolution of the fit.
 MOST_APART, RESOLVED = 0.2, {"deg": 0.05, "cm": 0.1}
 #: Steps of the central difference, and the size for which a derivative is stated.
 STEP, PER = {"deg": 1.0, "cm": 0.5}, {"deg": 10.0, "cm": 1.0}
@@ -29,10 +29,10 @@ PIVOT_SE = 0.08
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PostureEffect:
-    """A changed swing, measured by the ordinary stages.
+    """A swing after a simulated change of posture, measured like any other swing.
 
-    trial, events, strike : after the change. change : outcome -> difference to the measured swing, NaN where missing.
-    missing : outcome -> why. warnings : of the change.
+    trial, events, strike : after the change. change : outcome -> changed minus measured swing, NaN where missing.
+    missing : outcome -> reason. warnings : about the change.
     """
 
     trial: Trial
@@ -46,20 +46,21 @@ class PostureEffect:
 def posture_effect(
     trial: Trial, events: Events, change: PostureChange | Mapping[str, float], *, strike: Strike | None = None
 ) -> PostureEffect:
-    """The strike of a measured swing after a change of posture, by geometry, and its difference to the measured one.
+    """Compute the strike of a measured swing after a change of posture, by geometry, and its difference.
 
     Parameters
     ----------
-    trial, events : the measured swing.
+    trial, events : Trial, Events
+        The measured swing.
     change : PostureChange or mapping of quantity to change
     strike : Strike, optional
-        The measured swing's, where it is at hand.
+        Strike of the measured swing, where it is already computed.
 
     Returns
     -------
     PostureEffect
-        The change is eased in in three ways (`simulate.EASINGS`); an outcome whose effect differs by more than 20 %
-        between them is missing.
+        The change is applied with three time courses (`simulate.EASINGS`); an outcome whose effect differs by more
+        than 20 % between them is missing.
 
     Raises
     ------
@@ -84,7 +85,7 @@ def _measured(trial: Trial, events: Events, change: PostureChange) -> tuple[Tria
 
 
 def outcomes_of(strike: Strike) -> dict[str, float]:
-    """The outcomes of a change in one strike, each in its unit; NaN where missing."""
+    """Return the values of OUTCOMES in one strike, each in its unit; NaN where missing."""
     values = {name: strike.values.get(name, float("nan")) for name in OUTCOMES if name != SOLE}
     height = float("nan")
     if "contact_m" in strike.arc:
@@ -93,7 +94,7 @@ def outcomes_of(strike: Strike) -> dict[str, float]:
 
 
 def _unsure(outcome: str, effects: pd.Series, strike: Strike) -> str:
-    """Why an effect is not reported, or ""."""
+    """Return why an effect is not reported; "" where it is."""
     if not np.isfinite(effects.iloc[0]):
         return strike.missing.get(outcome, "not measured before or after the change")
     apart = float(np.ptp(effects[np.isfinite(effects)]))
@@ -112,15 +113,18 @@ def sensitivity(
     share: OwnShare | None = None,
     draws: int = 6,
 ) -> pd.DataFrame:
-    """How attack angle, path, low point and sole answer to each posture in one measured swing, by geometry.
+    """Compute the slopes of attack angle, club path, low point and sole height on each posture, by geometry.
 
     Parameters
     ----------
-    trial, events : the measured swing.
+    trial, events : Trial, Events
+        The measured swing.
     postures : sequence of str
         From `simulate.CHANGEABLE`.
     variant : str
-        From `simulate.VARIANTS`. share : for the variant own_share.
+        From `simulate.VARIANTS`.
+    share : OwnShare, optional
+        For the variant own_share only.
     draws : int
         Number of noise draws for the standard errors; 0 for none.
 
@@ -128,17 +132,17 @@ def sensitivity(
     -------
     pandas.DataFrame
         One row for each posture and outcome: posture, outcome, slope, standard_error (both per `per` units of the
-        posture: 10 deg or 1 cm), per, note. A slope that cannot be had is NaN, with the reason in `note`.
+        posture: 10 deg or 1 cm), per, note. A slope that cannot be computed is NaN, with the reason in `note`.
 
     Raises
     ------
     BadRequest, MissingInput
-        An unknown posture, or an event that every change needs is missing.
+        An unknown posture, or a missing event that every change needs.
 
     Notes
     -----
-    Central differences, measured by the ordinary stages. The standard error holds the clubhead's noise and, for the
-    thorax, the height of the point about which it turns.
+    Slopes are central differences between changed swings, each measured like any other swing. The standard error
+    contains the clubhead's noise and, for the thorax, the uncertain height of its pivot.
 
     Examples
     --------
@@ -149,7 +153,9 @@ def sensitivity(
         raise BadRequest(
             f"{unknown[0]} cannot be changed in a swing", do=near_names(unknown[0], CHANGEABLE) or None
         )
-    what_if(trial, events, {"thorax_flexion_deg": 1.0})  # what every change needs is missing for all alike
+    what_if(
+        trial, events, {"thorax_flexion_deg": 1.0}
+    )  # raises where an event that every change needs is missing
     rows = []
     for posture in postures:
         try:
@@ -197,7 +203,7 @@ def _slopes(trial: Trial, events: Events, change: PostureChange, draws: int) -> 
 def _noise_error(
     both: Sequence[tuple[Trial, Events, Strike]], slope: Callable[[Sequence[Strike]], pd.Series], draws: int
 ) -> pd.Series:
-    """Spread of a slope over new noise of the clubhead, the same in both swings."""
+    """Return the SD of a slope over simulated clubhead noise; each draw is the same in both swings."""
     if draws < 2:
         return pd.Series(0.0, index=list(OUTCOMES))
     first = both[0][0]

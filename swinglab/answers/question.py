@@ -1,4 +1,4 @@
-"""A hunch prepared for its answer: rows, columns, errors of the posture, and warnings."""
+"""A hunch prepared for its answer: rows, columns, measurement errors of the posture, and warnings."""
 
 from __future__ import annotations
 
@@ -35,9 +35,9 @@ NONE_DECLARED: DeclaredColumns = {}
 class Asked:
     """A hunch with its rows.
 
-    rows : complete rows; `posture` in steps of 10 units, `strike`, golfer, session, order, how it was measured,
-    covariates. adjust : covariates as numbers (text coded). swing_variance,
-    placement_variance : of the posture's error at a single swing and at a session, in steps squared.
+    rows : complete rows, with `posture` in steps of 10 units, `strike`, golfer, session, order, measurement method and
+    covariates. adjust : names of the covariates, as numbers (text is dummy coded). swing_variance,
+    placement_variance : error variance of the posture for a single swing and for a session, in steps squared.
     """
 
     hunch: Hunch
@@ -53,21 +53,21 @@ class Asked:
     def line(
         self, level: str, method: Note, estimate: Estimate, *, warnings: Sequence[Note] = (), **more: Any
     ) -> Finding:
-        """A companion line, with the notes that hold for every line of this hunch."""
+        """Return one method's estimate as a companion line, with the notes that apply to every line of this hunch."""
         return self.subject.line(level, method, estimate, warnings=(*self.warnings, *warnings), **more)
 
 
 def frame_question(
     table: pd.DataFrame, hunch: Hunch, errors: Errors, *, declared: DeclaredColumns = NONE_DECLARED
 ) -> Asked:
-    """Take the rows a hunch needs from a swing table.
+    """Select the rows and columns that a hunch needs from a swing table.
 
     Raises
     ------
     BadRequest
         An unknown quantity, or a strike quantity as the cause of another.
     BadTable
-        Columns that are missing, or no complete row.
+        Missing columns, or no complete row.
     """
     posture = describe(hunch.posture, hunch.event, table=table, declared=declared)
     outcome = _outcome(hunch.outcome, table, declared)
@@ -110,14 +110,14 @@ def frame_question(
 
 
 def _outcome(name: str, table: pd.DataFrame, declared: DeclaredColumns) -> Described:
-    """The outcome: declared, the kit's, or a column of the study's own tables, which has no unit."""
+    """Return the outcome: a declared column, one of the kit's, or one of the study's own tables (without unit)."""
     if name in declared or columns.is_column(name) or name not in table:
         return describe(name, None, table=table, declared=declared)
     return Described(name, name, "", None)
 
 
 def _complete(table: pd.DataFrame, wanted: list[str], outcome: str) -> tuple[pd.DataFrame, list[Note]]:
-    """Swings with every value, and the notes on those left out and on those that appear twice."""
+    """Return the swings without missing values, and notes on swings that were left out or appear twice."""
     present = table[wanted].notna().all(axis=1)
     kept, notes = present, []
     if outcome in CONTACTS:
@@ -136,7 +136,7 @@ def _complete(table: pd.DataFrame, wanted: list[str], outcome: str) -> tuple[pd.
 
 
 def _rows(source: pd.DataFrame, posture: str, outcome: str) -> pd.DataFrame:
-    """Working columns: posture in steps, strike, golfer, session, kind of swing, cell, place in the session."""
+    """Return the working columns: posture in steps, strike, golfer, session, kind of swing, cell, order."""
     rows = pd.DataFrame({GOLFER: source[GOLFER].to_numpy(), X: source[posture].to_numpy(float) / STEP})
     rows[Y] = source[outcome].to_numpy()
     rows[SESSION] = (
@@ -152,7 +152,7 @@ def _rows(source: pd.DataFrame, posture: str, outcome: str) -> pd.DataFrame:
 
 
 def _covariate(table: pd.DataFrame, name: str, event: str | None) -> str:
-    """The column a covariate's name stands for: itself, or a posture quantity at its own or the hunch's event."""
+    """Return the column of a covariate: the name itself, or a posture quantity at its own or the hunch's event."""
     if name in table.columns or name not in columns.QUANTITIES:
         return name
     events = columns.QUANTITIES[name].events
@@ -181,20 +181,20 @@ def _refuse_strike_as_cause(hunch: Hunch, covariates: Sequence[str]) -> None:
 
 
 def with_method_term(rows: pd.DataFrame, adjust: Sequence[str]) -> tuple[pd.DataFrame, list[str], list[Note]]:
-    """The rows with a coded term for how they were measured, the covariates with it, and the note on it."""
+    """Return the rows with a coded term for the measurement method, the covariates including it, and notes on it."""
     coded, names, _, _ = code_predictors(rows.rename(columns={WAY: "method"}), ["method"], intercept=False)
     notes = [ways_words(rows[WAY].to_numpy())] if names else []
     return rows.assign(**dict(zip(names, coded.T, strict=True))), [*adjust, *names], notes
 
 
 def with_kind_term(rows: pd.DataFrame, adjust: Sequence[str]) -> tuple[pd.DataFrame, list[str]]:
-    """The rows with a coded term for the kind of swing (club and shot), and the covariates with it."""
+    """Return the rows with a coded term for the kind of swing (club and shot), and the covariates including it."""
     coded, names, _, _ = code_predictors(rows.rename(columns={KIND: CLUB_TERM}), [CLUB_TERM], intercept=False)
     return rows.assign(**dict(zip(names, coded.T, strict=True))), [*adjust, *names]
 
 
 def error_column(posture: Described) -> str:
-    """Name of the standard-error column of a posture; "" where the kit does not know it."""
+    """Return the name of a posture's standard-error column; "" for a column unknown to the kit."""
     return columns.error_column_name(posture.column) if columns.is_column(posture.column) else ""
 
 
@@ -206,7 +206,7 @@ def _swing_variance(source: pd.DataFrame, posture: Described, errors: Errors) ->
 
 
 def _placement_variance(unit: str, errors: Errors) -> float | None:
-    """In steps squared; 0 for positions, which an angle's error does not describe; None where not known."""
+    """Return the placement error variance in steps squared; 0 for positions, None where it is not known."""
     if unit != "deg":
         return 0.0
     return None if errors.placement_deg is None else (errors.placement_deg / STEP) ** 2
@@ -222,7 +222,7 @@ def _warnings(hunch: Hunch, covariates: Sequence[str], posture: Described, outco
 
 
 def shared_markers(posture: Described, outcome: Described) -> str:
-    """What posture and outcome are both measured from, in words; empty where nothing is known to be shared."""
+    """Return in words the markers from which posture and outcome are both measured; "" where none are shared."""
     return _shared(posture.known, outcome.known) if posture.known and outcome.known else ""
 
 

@@ -17,17 +17,18 @@ from swinglab.records import PostureScreen
 from swinglab.statistics.screen_family import Screen, ScreenRequest, screen_family
 from swinglab.statistics.screen_groups import group_candidates
 
-#: Candidates that correlate at least this much, each with each, are shown as one group.
+#: Candidates whose pairwise correlations are all at least this large are shown as one group.
 ALIKE = 0.8
 WAY = "measured by"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ScreenAnswer:
-    """What one screen found, or why it could not be made.
+    """Result of one screen, or the reason why it could not be carried out.
 
-    rows : the swings searched. found : None where the screen could not be made, with the reason in `why`. groups :
-    (screened candidates,) number of each one's group of correlated candidates. notes : of the search.
+    rows : the swings searched. found : None where the screen could not be carried out; `why` gives the reason.
+    groups : (screened candidates,) number of the group of correlated candidates that each belongs to. notes : about
+    the search.
     """
 
     question: PostureScreen
@@ -39,9 +40,9 @@ class ScreenAnswer:
 
 
 def candidate_columns(table: pd.DataFrame, screen: PostureScreen) -> list[str]:
-    """Postures at events that a screen looks at: those of its parts and events that the table holds and that vary.
+    """Return the columns that a screen searches: postures of its parts at its events that the table has and that vary.
 
-    An angle that is there in another convention too (ISB order, from neutral) is searched once.
+    An angle that the table has in several conventions (ISB order, from neutral) is searched once.
     """
     found = []
     for name in table.columns:
@@ -61,7 +62,9 @@ def candidate_columns(table: pd.DataFrame, screen: PostureScreen) -> list[str]:
 def answer_screens(
     table: pd.DataFrame, screens: Sequence[PostureScreen], *, samples: int = 4999, seed: int = 1
 ) -> tuple[ScreenAnswer, ...]:
-    """Answer every screen of a study; those of a level about players count as one family, and each golfer's own.
+    """Answer every screen of a study.
+
+    Screens about golfers in general at one level form one family of tests; so do the screens of each single golfer.
 
     Parameters
     ----------
@@ -74,7 +77,7 @@ def answer_screens(
     Returns
     -------
     tuple of ScreenAnswer
-        In the order asked. A screen that the data cannot carry stays in, with the reason.
+        In the order asked. A screen that cannot be carried out is included, with the reason.
     """
     prepared = [_prepare(table, screen) for screen in screens]
     families: dict[str, list[int]] = {}
@@ -96,7 +99,7 @@ def _without_answer(screen: PostureScreen, fault: SwinglabError) -> ScreenAnswer
 
 
 def _answer_family(asked: list, samples: int, seed: int) -> dict[int, ScreenAnswer]:
-    """Answers of one family; a search that cannot be made leaves the others as they are."""
+    """Answer the screens of one family; a screen that cannot be carried out does not affect the others."""
     able, answers = [], {}
     for place, screen, request in asked:
         try:
@@ -120,11 +123,11 @@ def _prepare(table: pd.DataFrame, screen: PostureScreen) -> ScreenRequest | Swin
     try:
         rows = rows_where(table, screen.where)
         if screen.outcome not in rows or not rows[screen.outcome].notna().any():
-            raise BadTable(f"no swing has a {screen.outcome}")
+            raise BadTable(f"no swing has a value of {screen.outcome}")
         adjust = list(screen.adjust)
         names = candidate_columns(rows, screen)
         if not names:
-            raise BadTable("no posture of these parts and events was measured")
+            raise BadTable("no posture of the screen's parts was measured at its events")
         if screen.level == "between":
             rows, adjust = _comparable(rows, screen, adjust)
         return ScreenRequest(rows, screen.outcome, names, screen.level, screen.golfer, tuple(adjust))
@@ -135,9 +138,9 @@ def _prepare(table: pd.DataFrame, screen: PostureScreen) -> ScreenRequest | Swin
 def _comparable(
     rows: pd.DataFrame, screen: PostureScreen, adjust: list[str]
 ) -> tuple[pd.DataFrame, list[str]]:
-    """Rows measured in a way that two golfers share, and a term for the way where there are several.
+    """Return rows measured by a method that two golfers share, with a term for the method where there are several.
 
-    A way that one golfer has alone cannot be separated from that golfer.
+    The effect of a method used for one golfer alone cannot be separated from that golfer's own mean.
     """
     ways = measured_ways(rows, names=["thorax_flexion_deg", "pelvis_flexion_deg", screen.outcome], event=None)
     if ways is None:

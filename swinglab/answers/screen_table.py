@@ -1,4 +1,4 @@
-"""What makes a number worth choosing: for each candidate its relation, this player, the error, the own variation."""
+"""Table of the screens: for each candidate its relation to the strike, reliability and detectable changes."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from swinglab import columns
 from swinglab.answers.screen import ScreenAnswer
 from swinglab.records import Errors
 
-#: Swings of a session whose mean is compared with another session's.
+#: Number of swings in a session mean, for `measurability`.
 SESSION = 10
 _Z = float(special.ndtri(0.975))
 #: Columns of screen.csv.
@@ -28,10 +28,10 @@ SCREEN_COLUMNS = (
 
 
 def screen_table(answers: Sequence[ScreenAnswer], errors: Errors) -> pd.DataFrame:
-    """The rows of screen.csv: every candidate of every screen, those not screened with the reason.
+    """Return the rows of screen.csv: every candidate of every screen; those not screened with the reason.
 
-    `group` numbers the candidates that correlate by .8 or more; of each group one is `shown`, the one that is
-    farthest from 0 in its standard errors. own_sd, reliability and detectable changes as in `measurability`.
+    Candidates whose correlations are .8 or more share a `group`; the one with the largest |estimate| / standard
+    error is `shown`. own_sd, reliability and detectable changes are those of `measurability`.
     """
     tables = [_rows(answer, errors) for answer in answers]
     joined = pd.concat(tables, ignore_index=True) if tables else pd.DataFrame()
@@ -62,7 +62,7 @@ def _rows(answer: ScreenAnswer, errors: Errors) -> pd.DataFrame:
 
 
 def shown_ones(answer: ScreenAnswer) -> np.ndarray:
-    """(screened candidates,) True for the one of each group that is farthest from 0 in its standard errors."""
+    """Return a mask (screened candidates,): True for the largest |estimate| / standard error of each group."""
     assert answer.found is not None
     table = answer.found.table
     size = (table["estimate"] / table["standard_error"]).abs().to_numpy()
@@ -74,16 +74,16 @@ def shown_ones(answer: ScreenAnswer) -> np.ndarray:
 
 
 def measurability(rows: pd.DataFrame, names: Sequence[str], errors: Errors) -> pd.DataFrame:
-    """Whether a candidate can be seen to change: a row for each, in the candidate's unit.
+    """Return reliability and minimal detectable change of each candidate, one row each, in the candidate's unit.
 
     Returns
     -------
     pandas.DataFrame
-        column; own_sd : SD of a golfer's swings about the mean of the session, pooled. reliability_one,
-        reliability_session : share of the variance between golfers in that of single swings, and of means of
-        ten (ICC(1) from the analysis of variance). detectable_one, detectable_session : smallest change from
-        one session to another that exceeds its error at 95 %, for single swings and means of ten; the markers
-        are put on again between sessions, so with their placement error where it is known.
+        column; own_sd : SD of a golfer's swings about the session mean, pooled. reliability_one,
+        reliability_session : ICC(1) of single swings and of means of ten swings, from the analysis of variance.
+        detectable_one, detectable_session : minimal detectable change (95 %) from one session to another, for
+        single swings and means of ten; it includes marker placement error where this is known, because markers
+        are placed again in each session.
     """
     cells = rows["golfer"].astype(str)
     cells = cells + "|" + rows["session"].astype(str) if "session" in rows else cells
@@ -113,7 +113,7 @@ def measurability(rows: pd.DataFrame, names: Sequence[str], errors: Errors) -> p
 def _reliability(
     values: pd.DataFrame, golfers: pd.api.typing.DataFrameGroupBy, count: pd.Series
 ) -> np.ndarray:
-    """ICC(1) of single swings, at least 0; missing where there is one golfer only."""
+    """Return ICC(1) of single swings, at least 0; NaN where there is only one golfer."""
     sizes, means = golfers.count(), golfers.mean()
     number = sizes.gt(0).sum()
     within = ((values - golfers.transform("mean")) ** 2).sum() / (count - number)
@@ -126,19 +126,19 @@ def _reliability(
 def player_against_group(
     table: pd.DataFrame, names: Sequence[str], *, golfer: str, group: str, errors: Errors
 ) -> pd.DataFrame:
-    """How one golfer's means differ from a reference group, by what a new member of the group could show.
+    """Compare one golfer's means with a reference group, relative to the prediction interval for a new member.
 
-    Only swings with one club are compared: of the clubs that both have, the one this golfer swung most. Without the
-    column club, or without any name in it, all swings are.
+    Only swings with one club are compared: of the clubs used by both, the one this golfer swung most. Where the column
+    club is missing or empty, all swings are compared.
 
     Returns
     -------
     pandas.DataFrame
-        column; difference : the golfer's mean minus the mean of the group's golfers, the golfer left out of the
-        group. range_low, range_high : 95 % prediction interval of the difference that a new member of the
-        group would show. error : standard error of the golfer's and the group's mean together, from their
-        swings and, where known, the placement of the markers. group_golfers : how many the group has. club : of the
-        swings compared; "" where clubs are not known, or none was swung by both (then all else is missing).
+        column; difference : the golfer's mean minus the mean of the group's golfers, without this golfer.
+        range_low, range_high : 95 % prediction interval of the difference for a new member of the group.
+        error : standard error of the difference, from the swings of both and, where known, marker placement.
+        group_golfers : number of golfers in the group. club : club of the swings compared; "" where clubs are not
+        known, or where the two used no club in common (then all other values are missing).
     """
     own = table[table["golfer"] == golfer]
     others = table[(table["group"] == group) & (table["golfer"] != golfer)]

@@ -1,4 +1,4 @@
-"""Which swings a question is about: those that `where` keeps."""
+"""Selection of the swings that a question is about, by its `where`."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ _NAMING = ("posture", "outcome", "of", "between", "phase")
 
 
 def columns_asked(table: pd.DataFrame, question: Hunch | Comparison | Lesson) -> pd.DataFrame:
-    """The swing table without the postures that a question does not name.
+    """Return the swing table without the posture columns that a question does not name.
 
-    With 10,000 swings each copy of the whole table takes 0.14 GB. All else stays; and where the question names what
-    the table does not have everything stays, so that the error can offer near names.
+    This saves memory: with 10,000 swings each copy of the whole table takes 0.14 GB. Where the question names a
+    column that the table does not have, all columns are kept, so that the error message can suggest near names.
     """
     named = {str(value) for key in _NAMING if isinstance(value := getattr(question, key, None), str)}
     named |= {*getattr(question, "adjust", ()), *getattr(question, "where", {})}
@@ -37,18 +37,18 @@ def _is_asked(name: str, named: set[str]) -> bool:
 
 
 def rows_where(table: pd.DataFrame, where: Mapping[str, Any]) -> pd.DataFrame:
-    """Rows of a table that meet every condition.
+    """Return the rows of a table that meet every condition.
 
     Parameters
     ----------
     table : pandas.DataFrame
     where : mapping
-        Column -> a list of the values kept, or ``{"from": low, "to": high}`` (both ends kept) of a number.
+        Column -> list of values to keep, or, for a numeric column, ``{"from": low, "to": high}`` (both included).
 
     Raises
     ------
     BadTable
-        An unknown column, ends for a column that is not numeric, or no row left.
+        An unknown column, a range for a column that is not numeric, or no matching row.
 
     Examples
     --------
@@ -63,8 +63,11 @@ def rows_where(table: pd.DataFrame, where: Mapping[str, Any]) -> pd.DataFrame:
             kept &= table[name].isin(list(wanted)) | table[name].astype(str).isin([str(v) for v in wanted])
             continue
         if not is_number(table[name]):
-            raise BadTable(f"{name} is not numeric, so it has no values from and to", do="list its values")
+            raise BadTable(
+                f"the column {name} is not numeric, so `where` cannot use from and to",
+                do="list the values to keep",
+            )
         kept &= table[name].between(wanted.get("from", float("-inf")), wanted.get("to", float("inf")))
     if not kept.any():
-        raise BadTable(f"no swing meets the condition on {', '.join(where)}")
+        raise BadTable(f"no swing meets the condition `where` on {', '.join(where)}")
     return table.loc[kept]

@@ -1,4 +1,4 @@
-"""The answer to a hunch under every choice that could as well have been made, and one test of them all."""
+"""Specification curve: a hunch answered under every reasonable choice of analysis, with one joint test."""
 
 from __future__ import annotations
 
@@ -25,9 +25,9 @@ from swinglab.statistics.screen_within import (
     spread_weights,
 )
 
-#: More ways of processing are not one question any more, and each takes a measuring of its own.
+#: Largest number of ways of processing; for each one the whole study is measured again.
 MOST_PROCESSINGS = 8
-#: Covariates that the posture may itself change: with them the slope answers another question.
+#: Mediators: covariates that posture may itself affect. With them the slope answers another question.
 MEDIATORS = ("clubhead_speed_mps", "measured_clubhead_speed_mps")
 AS_MEASURED, CORRECTED = "as measured", "corrected for error"
 _Z = 1.959964
@@ -35,13 +35,14 @@ _Z = 1.959964
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SpecificationCurve:
-    """A hunch within golfers under every choice, sorted by the estimate.
+    """Specification curve of a hunch within golfers, sorted by the estimate.
 
-    table : a row for each specification: processing, angles, adjust, correction, left_out, estimate, ci_low, ci_high
-    (95 %, each by itself, outcome per 10 units), t, n_golfers, n_swings. median : of the estimates as measured;
-    p_median : joint test by flipping the same golfers' signs in all of them. share : with the median's sign; p_share :
-    its test. median_corrected : of the estimates corrected for the error of the posture, which never enter the other
-    four; NaN where there are none. refused : specifications that could not be made, and why.
+    table : one row for each specification: processing, angles, adjust, correction, left_out, estimate, ci_low, ci_high
+    (unadjusted 95 % limits; outcome per 10 units of posture), t, n_golfers, n_swings. median, share : median of the
+    uncorrected estimates, and the share of them with its sign. p_median, p_share : their joint permutation tests, which
+    flip the signs of the same golfers in all specifications. median_corrected : median of the estimates corrected for
+    measurement error of the posture, which enter none of the other four; NaN where there are none. refused :
+    specifications that could not be fitted, with the reason.
     """
 
     hunch: Hunch
@@ -70,30 +71,30 @@ def specification_curve(
     Parameters
     ----------
     tables : mapping
-        Way of processing -> its swing table. Eight are used; more are refused and listed.
+        Way of processing -> its swing table. The first eight are used; others are listed in `refused`.
     hunch : Hunch
         Judged within golfers.
     adjust : sequence of sequences of str, optional
-        Sets of covariates; the hunch's own and none where not given. A set with clubhead speed is refused unless the
-        hunch itself has it: the posture may change the speed, so the slope would answer another question.
+        Sets of covariates; by default the hunch's own set and the empty set. A set with clubhead speed is refused
+        unless the hunch itself has it: posture may affect speed (a mediator), so the slope would answer another
+        question.
     leave_out : bool
-        Whether each golfer is left out in turn as well.
+        Whether specifications with each golfer left out in turn are added.
     errors : Errors, optional
-        Known errors of the set-up, for the estimates that are corrected for the error of the posture.
+        Known errors of the set-up, for the estimates that are corrected for measurement error of the posture.
     samples, seed : int
-        Sign flips of whole golfers, the same in all specifications.
+        Number of random sign flips of golfers, the same in all specifications, and the seed.
 
     Raises
     ------
     BadRequest
-        Another level, or nothing that can be fitted.
+        The hunch is not judged within golfers, or no specification can be fitted.
 
     Notes
     -----
-    Only choices that answer the same question belong here: within and between are never mixed. Slopes corrected for
-    error of measurement stand in the table with all golfers and are summed up apart from the others. Both angle sets
-    are used where the table holds them. A question that was found by looking is answered from the swings on which it
-    is judged.
+    Only choices that answer the same question are combined: within and between are never mixed. Slopes corrected for
+    measurement error are computed with all golfers only and are summarised separately. Both angle sets are used where
+    the table has them. A question that came from a search uses only the swings on which it is judged.
 
     References
     ----------
@@ -147,8 +148,10 @@ def _shares(drawn: np.ndarray) -> np.ndarray:
 
 
 class _Specifications:
-    """Specifications as they are fitted: rows as measured, with golfers' weights and slopes (0 where a golfer has no
-    part); rows corrected for error; those refused."""
+    """Collects the fitted specifications.
+
+    Uncorrected rows have golfers' weights and slopes (0 for a golfer who is not in the fit); rows corrected for
+    measurement error and refused specifications are kept separately."""
 
     def __init__(self, golfers: np.ndarray, errors: Errors, leave_out: bool) -> None:
         self.golfers, self.errors, self.leave_out = golfers, errors, leave_out
@@ -161,7 +164,7 @@ class _Specifications:
     def add(
         self, processing: str, table: pd.DataFrame, hunch: Hunch, sets: Sequence[tuple[str, ...]]
     ) -> None:
-        """Every angle set and every set of covariates on one table."""
+        """Fit every angle set with every set of covariates on one table."""
         for angles, column in _angle_sets(table, hunch):
             for covariates in sets:
                 held = f"adjusted for {', '.join(covariates)}" if covariates else "not adjusted"
@@ -191,7 +194,7 @@ class _Specifications:
             self.slopes.append(b)
 
     def _add_corrected(self, own: OwnSlopes, fixed: dict[str, str], error: float, words: str) -> None:
-        """The slope with the posture's error taken out of its variance within golfers; none where it is most of it."""
+        """Add the slope corrected for measurement error; refused where error is most of the variance within golfers."""
         made = _one(own, None)
         there = ~np.isnan(own.slopes[:, 0])
         if made is None or not error > 0:
@@ -206,7 +209,7 @@ class _Specifications:
 
 
 def _error_variance(table: pd.DataFrame, column: str, errors: Errors) -> float:
-    """Variance of a single swing's error in a posture: its own standard errors, and soft tissue in angles."""
+    """Return the error variance of a posture in a single swing: its standard errors and, for angles, soft tissue."""
     name = columns.error_column_name(column)
     own = float((table[name] ** 2).mean()) if name in table else 0.0
     is_angle = columns.column(column).unit == "deg"
@@ -214,7 +217,7 @@ def _error_variance(table: pd.DataFrame, column: str, errors: Errors) -> float:
 
 
 def _angle_sets(table: pd.DataFrame, hunch: Hunch) -> list[tuple[str, str]]:
-    """The posture's column in each angle set that the table holds; positions have one alone."""
+    """Return the posture's column in each angle set that the table has; positions have one column only."""
     name = columns.event_column_name(hunch.posture, hunch.event)
     found = [("turn-first angles", name)]
     c = columns.quantity_column(hunch.posture)
@@ -226,7 +229,7 @@ def _angle_sets(table: pd.DataFrame, hunch: Hunch) -> list[tuple[str, str]]:
 
 
 def _one(own: OwnSlopes, left: int | None) -> tuple[dict, np.ndarray, np.ndarray] | None:
-    """One specification from golfers' own slopes; None where a golfer left out has no part, or too few are left."""
+    """Return one specification from golfers' own slopes; None where too few golfers are left or `left` has no slope."""
     slopes, spreads = own.slopes.copy(), own.spreads.copy()
     if left is not None:
         if np.isnan(slopes[left, 0]):

@@ -1,4 +1,4 @@
-"""The errors of a set-up, from captures made for that: placement, examiners, another device, marked turf."""
+"""Measurement errors of a set-up from validation captures: placement, examiners, another device, marked turf."""
 
 from __future__ import annotations
 
@@ -25,11 +25,11 @@ T = TypeVar("T")
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ValidationAnswer:
-    """What a study shows about the errors of its own set-up.
+    """Estimated measurement errors of a study's own set-up.
 
-    table : VALIDATION_COLUMNS, one row an estimate with its 95 % interval; n counts sessions for placement,
-    pairs for examiners, swings for a device. placement : over all angles named. named : these angles.
-    not_given : what could not be estimated, with the reason.
+    table : VALIDATION_COLUMNS, one row for each estimate with its 95 % interval; n is the number of sessions for
+    placement, of pairs for examiners, of swings for a device. placement : pooled over the angles in `named`.
+    named : angles that [validate] names. not_given : what could not be estimated, with the reason.
     """
 
     table: pd.DataFrame
@@ -38,7 +38,7 @@ class ValidationAnswer:
     not_given: tuple[str, ...]
 
     def shown(self, what: str) -> pd.DataFrame:
-        """Rows of one kind; of angles, those named alone."""
+        """Return the rows of one kind; for angles, only those named in [validate]."""
         rows = self.table[self.table["what"] == what]
         angle = what.startswith(("placement_sd", "examiner"))
         return rows[rows["quantity"].isin(self.named)] if angle else rows
@@ -47,16 +47,17 @@ class ValidationAnswer:
 def validate_setup(table: pd.DataFrame, asked: Validation) -> ValidationAnswer:
     """Estimate placement error and agreement from the swing table of a study.
 
-    Placement error is the spread of a golfer's sessions beyond that of their swings (`nested_spread`), at one
-    event; a real change of posture between the sessions counts as placement error. Examiners are compared on
-    the angles of the sessions that they prepared, first with first, second with second. Another device, and
-    the turf entry read from marked turf, are compared with the kit's value swing by swing.
+    Placement error is the variance component between a golfer's sessions (`nested_spread`), at one event; a real
+    change of posture between sessions counts as placement error. Examiners are compared on the angles of the
+    sessions that they prepared, in the order of their sessions (first with first). Another device, and the turf
+    entry read from marked turf, are compared with the kit's value swing by swing.
 
     Parameters
     ----------
     table : pandas.DataFrame
-        The swing table: golfer, session, examiner, posture at events, strike and measured_* columns.
+        The swing table: golfer, session, examiner, posture at events, strike, measured_* columns.
     asked : Validation
+        The section [validate] of study.toml.
 
     Returns
     -------
@@ -78,7 +79,7 @@ def validate_setup(table: pd.DataFrame, asked: Validation) -> ValidationAnswer:
 
 
 def _angles(table: pd.DataFrame, asked: Validation) -> dict[str, str]:
-    """Angle of the body -> its column at the event, where any swing has it; one order of turns, unless named."""
+    """Return angle -> its column at the event, for angles that any swing has; one rotation order unless named."""
     found = {}
     for name, column in columns.QUANTITIES.items():
         other_form = column.motion.endswith(("_isb", "_from_neutral")) or column.group == "club"
@@ -96,7 +97,7 @@ def _angles(table: pd.DataFrame, asked: Validation) -> dict[str, str]:
 def _placement(
     repeated: pd.DataFrame, asked: Validation, angles: dict[str, str], rows: list[dict], not_given: list[str]
 ) -> NestedSpread | None:
-    """Placement error of every angle, and over the angles named as one number."""
+    """Add the placement error of every angle to `rows`; return the pooled error over the angles that are named."""
     named = [name for name in asked.angles if name in angles]
     missing = [name for name in asked.angles if name not in angles]
     if missing:
@@ -127,7 +128,7 @@ def _placement_row(what: str, quantity: str, answer: NestedSpread, words: str) -
 
 
 def _examiners(table: pd.DataFrame, angles: dict[str, str], rows: list[dict], not_given: list[str]) -> None:
-    """Agreement of every two examiners, angle by angle, and reliability over all of them."""
+    """Add the agreement of every pair of examiners for each angle, and the reliability over all examiners."""
     if "examiner" not in table:
         return
     seen = table[table["examiner"].notna() & (table["examiner"] != "")]
@@ -151,14 +152,14 @@ def _examiners(table: pd.DataFrame, angles: dict[str, str], rows: list[dict], no
 
 
 def _session_means(seen: pd.DataFrame, at: str) -> pd.DataFrame:
-    """One row a golfer, examiner and session: the mean, and the session's turn with that examiner."""
+    """Return the mean of each golfer, examiner and session, with the number of the session by that examiner."""
     by = ["golfer", "examiner", *(["session"] if "session" in seen else [])]
     means = seen.dropna(subset=[at]).groupby(by, sort=False)[at].mean().reset_index()
     return means.assign(turn=means.groupby(["golfer", "examiner"]).cumcount())
 
 
 def _devices(table: pd.DataFrame, rows: list[dict], not_given: list[str]) -> None:
-    """Every strike that another device, or marked turf, measured too."""
+    """Add the agreement of every strike quantity that another device or marked turf measured too."""
     for name, column in {**columns.STRIKES, **columns.DELIVERIES}.items():
         measured = f"measured_{name}"
         if name not in table or measured not in table or table[measured].isna().all():
@@ -193,7 +194,7 @@ def _row(
 
 
 def _tried(words: str, not_given: list[str], estimate: Callable[..., T], *given: Any) -> T | None:
-    """What `estimate` makes of what it is given, or None with the reason added to the list."""
+    """Call `estimate`; where it raises, return None and add the reason to the list."""
     try:
         return estimate(*given)
     except BadTable as fault:

@@ -1,4 +1,4 @@
-"""When in the swing: a posture over time, beside the strike within golfers or between two groups."""
+"""Posture curves over the whole swing, related to the strike within golfers or compared between two groups."""
 
 from __future__ import annotations
 
@@ -10,38 +10,39 @@ from swinglab.records import Comparison, Hunch
 from swinglab.statistics.curves import CurveTest, compare_curves, relate_curves
 from swinglab.statistics.screen_within import FEWEST_SWINGS
 
-#: The body's filter carries the jolt of impact about so far to both sides: left out.
+#: Times (s) this close to impact are left out: the low-pass filter spreads the impact transient to both sides.
 NEAR_IMPACT_S = 0.01
 
 
 def answer_over_time(
     rows: pd.DataFrame, curves: np.ndarray, question: Hunch | Comparison, time_s: np.ndarray
 ) -> tuple[CurveTest, str]:
-    """A question's posture at every moment of the swing, all of them looked at together.
+    """Test a question's posture at every time of the swing, corrected for the number of times.
 
     Parameters
     ----------
     rows : pandas.DataFrame
-        Swings that have the outcome or the group: golfer, session, and that column.
+        Swings that have the outcome or the group, with columns golfer, session, and the outcome or group.
     curves : numpy.ndarray, (swings, n)
-        The posture of each over time; NaN where it was not measured.
+        The posture of each swing over time; NaN where it was not measured.
     question : Hunch or Comparison
-        A hunch: golfers' own slopes of the outcome at every moment, about the means of golfers' sessions. A
-        comparison: golfers' mean curves of two groups.
+        For a hunch, golfers' own slopes at every time are tested, with posture and outcome centred on session
+        means. For a comparison, golfers' mean curves of two groups are compared.
     time_s : numpy.ndarray, (n,)
-        From impact.
+        Time from impact; negative before it.
 
     Returns
     -------
     found : CurveTest
-        Masked where a swing has no value, and next to impact.
+        Masked where any swing has no value, and close to impact.
     words : str
-        "one group minus the other"; empty for a hunch.
+        Which group minus which for a comparison; "" for a hunch.
 
     Raises
     ------
     BadRequest, BadTable
-        An outcome that is no number, not two groups, too few golfers, no moment that all swings have.
+        An outcome that is not numeric, more or fewer than two groups, too few golfers, or no time at which every
+        swing has a value.
     """
     is_hunch = isinstance(question, Hunch)
     some = np.isfinite(curves).mean(axis=1) > 0.5
@@ -50,12 +51,14 @@ def answer_over_time(
     rows, curves = rows[kept].reset_index(drop=True), curves[kept]
     mask = ~np.isfinite(curves).all(axis=0) | (np.abs(time_s) < NEAR_IMPACT_S)
     if rows.empty or mask.all():
-        raise BadTable("no moment of the swing was measured in all of these swings")
+        raise BadTable("there is no time at which the posture was measured in every one of these swings")
     if isinstance(question, Hunch):
         return _related(rows, curves, question.outcome, time_s, mask), ""
     groups = sorted(rows[question.between].unique(), key=str)
     if len(groups) != 2:
-        raise BadRequest(f"{len(groups)} groups: whole swings are compared between two")
+        raise BadRequest(
+            f"{question.between} has {len(groups)} groups here; whole swings are compared between two"
+        )
     label = [rows[question.between].to_numpy(), rows["golfer"].to_numpy()]
     means = pd.DataFrame(curves).groupby(label).mean()
     one, two = (means.loc[name].to_numpy() for name in groups)
@@ -65,9 +68,9 @@ def answer_over_time(
 def _related(
     rows: pd.DataFrame, curves: np.ndarray, outcome: str, time_s: np.ndarray, mask: np.ndarray
 ) -> CurveTest:
-    """Golfers' own slopes at every time, posture and strike about the means of golfers' sessions."""
+    """Test golfers' own slopes at every time, with posture and strike centred on session means."""
     if not pd.api.types.is_numeric_dtype(rows[outcome]):
-        raise BadRequest(f"{outcome} is not a number: whole swings cannot be related to it")
+        raise BadRequest(f"the outcome {outcome} is not numeric, so whole swings cannot be related to it")
     cell = (
         [rows["golfer"].to_numpy(), rows["session"].to_numpy()]
         if "session" in rows

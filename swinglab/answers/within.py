@@ -1,4 +1,4 @@
-"""The answer within golfers: one swing against another of the same golfer, session and kind of swing."""
+"""The answer within golfers: swings compared with others of the same golfer, session and kind of swing."""
 
 from __future__ import annotations
 
@@ -20,15 +20,15 @@ from swinglab.statistics.estimate import Estimate
 from swinglab.statistics.mixed import MixedFit, fit_mixed
 from swinglab.statistics.permutation import permutation_test_paired
 
-#: Swings from which on a golfer has an own slope.
+#: Fewest swings for a golfer's own slope.
 _FEWEST_SWINGS = 5
-#: Share of golfers with the other sign from which on the reader is warned.
+#: Share of golfers with a slope of the opposite sign from which a warning is given.
 _MANY = 0.1
 DEVIATION = f"{Y} deviation"
 
 
 def within_slope(asked: Asked) -> Finding:
-    """The default line of the within level, without its companions."""
+    """Return the default line of the within level, without its companions."""
     rows, adjust, ways = deviations(asked)
     need_golfers(int(rows[GOLFER].nunique()), "within")
     drift = take_out_drift(rows, [X, Y, *adjust])
@@ -37,7 +37,7 @@ def within_slope(asked: Asked) -> Finding:
 
 
 def relate_within(asked: Asked) -> list[Finding]:
-    """Lines of the within level, the default method first."""
+    """Return the lines of the within level, the default method first."""
     rows, adjust, ways = deviations(asked)
     need_golfers(int(rows[GOLFER].nunique()), "within")
     drift = take_out_drift(rows, [X, Y, *adjust])
@@ -49,13 +49,13 @@ def relate_within(asked: Asked) -> list[Finding]:
 
 
 def level_within(asked: Asked) -> Level:
-    """The level within golfers of a hunch, drift and covariates taken out."""
+    """Return the within level of a hunch, adjusted for drift and covariates."""
     rows, adjust, _ = deviations(asked)
     return _level(asked, take_out_drift(rows, [X, Y, *adjust]), adjust)[0]
 
 
 def _level(asked: Asked, drift: WithoutDrift, adjust: list[str]) -> tuple[Level, int]:
-    """The level within golfers on rows without drift, and its degrees of freedom."""
+    """Return the within level on rows without drift, and its degrees of freedom."""
     rows = drift.rows.copy()
     rows[DEVIATION] = rows[Y] - rows.groupby(CELL)[Y].transform("mean")
     adjust = [name for name in adjust if rows[name].abs().max() > 1e-9]
@@ -67,12 +67,12 @@ def _level(asked: Asked, drift: WithoutDrift, adjust: list[str]) -> tuple[Level,
 
 
 def fit_slope(asked: Asked, drift: WithoutDrift, adjust: list[str]) -> tuple[MixedFit, Estimate, Level, Note]:
-    """The random-slope model on rows without drift: its fit, its slope, the level and the words of the method."""
+    """Fit the random-slope model on rows without drift; return the fit, its slope, the level and the method."""
     level, free = _level(asked, drift, adjust)
     rows, adjust = level.rows, level.adjust
     session = CELL if rows[CELL].nunique() > rows[GOLFER].nunique() else None
     mixed = fit_mixed(rows, Y, [X, *adjust], golfer=GOLFER, slopes=[X], session=session)
-    # Golfers' drifts were estimated from these swings: the error grows by what they cost.
+    # Golfers' drifts were estimated from the same swings, which costs degrees of freedom.
     cost = float(np.sqrt((free + drift.terms) / free))
     key = "random_slope_sessions" if session else "random_slope"
     method = Note(key, drift=", drift taken out" if drift.terms else "")
@@ -106,9 +106,10 @@ def _lines(asked: Asked, drift: WithoutDrift, adjust: list[str], notes: Sequence
 
 
 def _capped(mixed: MixedFit, rows: pd.DataFrame, cost: float) -> Estimate:
-    """The slope with degrees of freedom no more than the golfers with usable variation, minus 1.
+    """Return the slope with its df limited to the number of golfers whose posture varies, minus 1.
 
-    At the boundary Satterthwaite's df count swings; the slopes of so many golfers are what the answer rests on.
+    Where the slope variance is estimated as 0, Satterthwaite's df are close to the number of swings, although the
+    answer rests on the golfers' slopes.
     """
     row = mixed.coefficients.loc[[X]].iloc[0]
     usable = int((rows[X].abs().groupby(rows[GOLFER]).max() > 1e-12).sum())
@@ -117,7 +118,7 @@ def _capped(mixed: MixedFit, rows: pd.DataFrame, cost: float) -> Estimate:
 
 
 def _unequal_slopes(mixed: MixedFit, slope: Estimate) -> list[Note]:
-    """The note on golfers' own slopes where many of them would have the other sign, with its uncertainty."""
+    """Return the note on how many golfers have a slope of the opposite sign, with its uncertainty."""
     spread = float(np.sqrt(mixed.random_covariance.to_numpy()[1, 1]))
     if not spread > 0:
         return []
@@ -134,7 +135,7 @@ def _unequal_slopes(mixed: MixedFit, slope: Estimate) -> list[Note]:
 
 
 def _counts_and_slopes(rows: pd.DataFrame, own: pd.Series) -> list[Note]:
-    """The note where golfers with more swings have other slopes: then swings weigh golfers unequally."""
+    """Return the note where golfers' slopes depend on their number of swings, which weights golfers unequally."""
     number = rows.groupby(GOLFER)[X].size().reindex(own.index)
     if len(own) < FEWEST_GOLFERS or number.nunique() < 2:
         return []
@@ -145,13 +146,13 @@ def _counts_and_slopes(rows: pd.DataFrame, own: pd.Series) -> list[Note]:
 
 
 def deviations(asked: Asked) -> tuple[pd.DataFrame, list[str], list[Note]]:
-    """Rows with every column but the strike as a deviation from the mean of its cell."""
+    """Return the rows with every column except the strike as a deviation from its cell mean."""
     rows, adjust, ways = with_method_term(asked.rows, asked.adjust)
     rows = rows.loc[rows.groupby(CELL)[X].transform("size") >= 2].copy()
     cells = rows.groupby(CELL)
     if rows.empty or not (cells[X].max() > cells[X].min()).any():
         where = "session of a golfer" if asked.sessions else "golfer"
-        raise BadTable(f"the posture does not vary within any {where}")
+        raise BadTable(f"the posture does not vary within any {where}, so no slope can be estimated")
     names = [X, *adjust]
     rows[names] = rows[names] - cells[names].transform("mean")
     moving = [name for name in adjust if rows[name].abs().max() > 1e-12]
@@ -159,7 +160,7 @@ def deviations(asked: Asked) -> tuple[pd.DataFrame, list[str], list[Note]]:
 
 
 def own_slopes(rows: pd.DataFrame, adjust: Sequence[str]) -> pd.Series:
-    """Each golfer's own slope, covariates taken out, of golfers with enough swings for one."""
+    """Return each golfer's own slope, adjusted for covariates, for golfers with enough swings."""
     others = rows[list(adjust)].to_numpy()
 
     def left(name: str) -> np.ndarray:

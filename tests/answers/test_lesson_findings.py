@@ -239,7 +239,7 @@ def test_lessons_that_cannot_be_read_are_refused() -> None:
     table = lesson_table()
     with pytest.raises(BadRequest, match="there is no golfer G70"):
         answer(table, Lesson("x", "G70", "phase", "thorax_flexion_deg", "impact", "low_point_ahead_cm"))
-    with pytest.raises(BadTable, match="has one phase only"):
+    with pytest.raises(BadTable, match="has only one value of phase"):
         answer(table[table["phase"] == "before"])
     own = table[(table["golfer"] == "G07") & (table["phase"] == "after")].index
     with pytest.raises(BadTable, match="25 in before, 2 in after"):

@@ -60,7 +60,8 @@ def _by_golfer(
 ) -> Iterator[tuple[object, np.ndarray, np.ndarray, int]]:
     """Yield golfer, (n, 2) line and bend terms, (n,) strike, and residual degrees of freedom.
 
-    Golfers whose line and bend are too strongly correlated to be separated are left out."""
+    Golfers whose line and bend are too strongly correlated to be separated are left out.
+    """
     wanted = rows[[X, BEND, DEVIATION]].to_numpy(float)
     if adjust:
         others = rows[list(adjust)].to_numpy(float)

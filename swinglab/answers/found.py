@@ -68,7 +68,8 @@ def _kept(table: pd.DataFrame, mask: pd.Series) -> pd.DataFrame:
 def before_judging(lines: Sequence[Finding], standing: str, question: Question) -> list[Finding]:
     """Return the lines of a question; those from searched rows lose their p value and read "found by looking".
 
-    Without a p value such a line does not count in the Holm adjustment."""
+    Without a p value such a line does not count in the Holm adjustment.
+    """
     if standing != SEARCHED:
         return list(lines)
     made = []

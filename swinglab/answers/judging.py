@@ -182,7 +182,8 @@ def _read_lesson(finding: Finding, beside: Sequence[Finding], lesson: Lesson) ->
     """Return a lesson's judged line with its reading.
 
     A reading of change needs steps of posture and strike in the model with a trend, the posture toward its aim
-    and the strike in the expected direction. A posture that moved away from its aim or past it is read first."""
+    and the strike in the expected direction. A posture that moved away from its aim or past it is read first.
+    """
     posture = [f for f in beside if f.outcome == lesson.of and f.event == lesson.event]
     steps = [f for f in posture if _is_posture_step(f, lesson)]
     moved = any(

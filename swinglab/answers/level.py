@@ -29,7 +29,8 @@ class Level:
     """One level of a hunch (within or between golfers).
 
     variance, variance_df : variance of the posture at this level and its degrees of freedom. error : the part of
-    that variance that is measurement error."""
+    that variance that is measurement error.
+    """
 
     asked: Asked
     name: str

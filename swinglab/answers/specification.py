@@ -151,7 +151,8 @@ class _Specifications:
     """Collects the fitted specifications.
 
     Uncorrected rows have golfers' weights and slopes (0 for a golfer who is not in the fit); rows corrected for
-    measurement error and refused specifications are kept separately."""
+    measurement error and refused specifications are kept separately.
+    """
 
     def __init__(self, golfers: np.ndarray, errors: Errors, leave_out: bool) -> None:
         self.golfers, self.errors, self.leave_out = golfers, errors, leave_out

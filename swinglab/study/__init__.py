@@ -1,4 +1,4 @@
-"""A study folder and its tables: opened, checked, measured, answered, stored."""
+"""A study folder and its tables: opening, checking, measuring, answering and storing them."""
 
 from swinglab.study.answering import answer_question, answer_study, diagnose_question, search_study
 from swinglab.study.check_words import check_lines, doubt_lines, note_lines

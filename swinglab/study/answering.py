@@ -1,4 +1,4 @@
-"""The questions of a study, each answered from its swing table."""
+"""Answers to the questions of a study from its swing table."""
 
 from __future__ import annotations
 
@@ -27,16 +27,16 @@ from swinglab.study.results import Results
 
 
 def answer_study(study: Study, results: Results) -> tuple[Finding, ...]:
-    """Answer every hunch, comparison and lesson, judged together.
+    """Answer every hunch, comparison and lesson of a study, and judge them together.
 
     Returns
     -------
     tuple of Finding
-        For each question its default line and the lines beside it; readings from the design's rules, p
-        adjusted by Holm over the questions of the study. A question that the data cannot carry stays in,
-        with the reason in `warnings` and no number. Where swings were excluded by hand, each question has one
-        line more: its judged line with these swings included (method_key `with_excluded_swings`).
-        A question that was found by looking is judged on other data (`answers.found`).
+        For each question its default line, with p adjusted by Holm's method and a reading, and the companion
+        lines. A question that the data cannot answer has a line without numbers, with the reason in `warnings`.
+        Where swings were excluded by hand, each question has one more line: its judged line with these swings
+        included (method_key `with_excluded_swings`). A question that came from a search is judged on other data
+        (`answers.found`).
     """
     lines = _judged_lines(study, results.swings)
     if results.excluded.empty:
@@ -54,7 +54,7 @@ def answer_study(study: Study, results: Results) -> tuple[Finding, ...]:
 
 
 def _with_excluded(line: Finding, count: int) -> Finding:
-    """A judged line of the answer with the excluded swings, next to the one without them."""
+    """Return a judged line computed with the excluded swings, as a companion of the one without them."""
     method = Note("with_excluded_swings", method=line.method, count=count)
     return replace(line, role="beside", method=str(method), method_key=method.key)
 
@@ -95,7 +95,7 @@ def diagnose_question(
 def answer_question(
     study: Study, table: pd.DataFrame, question: Hunch | Comparison | Lesson
 ) -> tuple[Finding, ...]:
-    """Findings of one question on rows of the swing table, not yet judged, with the study's errors of the set-up."""
+    """Compute the findings of one question from rows of the swing table, not yet judged."""
     errors = study.errors_of(table)
     if isinstance(question, Hunch):
         return relate_posture_to_strike(table, question, errors=errors)

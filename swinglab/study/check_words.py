@@ -1,4 +1,4 @@
-"""What `check` and `measure` print about a study's faults, captures and doubts."""
+"""Lines that `check` and `measure` print about a study's faults, captures and doubts."""
 
 from __future__ import annotations
 
@@ -11,13 +11,13 @@ from swinglab.study.checking import StudyCheck
 from swinglab.study.gate import ACCEPTED, shared_doubts
 from swinglab.study.opening import Study
 
-#: Names that are listed before the rest is counted.
+#: Largest number of names listed in a message; further ones are counted.
 _MOST = 12
 _PLURAL = {"event": "events", "quantity": "quantities", "outcome": "outcomes"}
 
 
 def check_lines(found: StudyCheck) -> list[str]:
-    """Everything `check` reports, a line each."""
+    """Return everything that `check` reports, as lines to print."""
     study = found.study
     asked = [f"{kind}: {len(those)}" for kind, those in (
         ("hunches", study.hunches), ("comparisons", study.comparisons), ("lessons", study.lessons))]  # fmt: skip
@@ -48,7 +48,7 @@ def _capture_words(row: Any) -> str:
 
 
 def _problem_lines(captures: pd.DataFrame) -> list[str]:
-    """Each reason once, for all captures that share it; a missing capture by its path."""
+    """List each reason once with all captures that share it; missing captures are named by their path."""
     lines = []
     for problem, rows in captures[captures["problem"] != ""].groupby("problem", sort=False):
         files = list(dict.fromkeys(rows["file"]))
@@ -75,7 +75,7 @@ def _label_lines(labels: pd.DataFrame) -> list[str]:
 
 
 def available_lines(available: pd.DataFrame, swings: int) -> list[str]:
-    """What the study will have, and what no swing or only some have."""
+    """List what will be measured, and what is missing in some or all swings."""
     lines = []
     for kind, rows in available.groupby("kind", sort=False):
         there, none = rows[rows["swings"] > 0], rows[rows["swings"] == 0]
@@ -90,12 +90,12 @@ def available_lines(available: pd.DataFrame, swings: int) -> list[str]:
 
 
 def doubt_lines(gate: pd.DataFrame, *, accepted: bool = True) -> list[str]:
-    """What the gate found, each message once for all swings that share it."""
+    """List what the gate found; each message once, with all swings that share it."""
     return [one.sentence() for one in shared_doubts(gate) if accepted or one.verdict != ACCEPTED]
 
 
 def note_lines(study: Study) -> list[str]:
-    """How tables were read where they could be read in two ways."""
+    """List how tables were read where they could be read in two ways."""
     return [f"note: {note}" for note in study.notes]
 
 

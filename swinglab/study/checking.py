@@ -1,4 +1,4 @@
-"""What a study folder holds and lacks: its faults, its captures, its labels, and what measuring it gives."""
+"""Check of a study folder: its faults, captures and labels, and which quantities can be measured."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from swinglab.study.measuring import NothingMeasured, Progress, measure_study
 from swinglab.study.opening import Study, gather_study
 from swinglab.study.results import Results
 
-#: Stages whose failure leaves a swing out whole.
+#: Stages whose failure excludes the complete swing.
 _STAGES = ("load", "gate", "segments", "events")
 
 
@@ -27,10 +27,10 @@ _STAGES = ("load", "gate", "segments", "events")
 class StudyCheck:
     """What `check` found.
 
-    faults : of study.toml and the tables. captures : one row a swing, what `load.describe_capture` found and
-    `problem`. labels : label, landmark, captures (how many), near. gate : the gate's table. available : kind
-    (quantity, event, outcome), name, label, swings (that have it). without_strike : reason -> swings. agreement : how
-    the outcomes of another device and the kit's agree, in words.
+    faults : of study.toml and the tables. captures : one row for each swing, with what `load.describe_capture`
+    returns and `problem`. labels : label, landmark, captures (number with this label), near (similar landmark names).
+    gate : the gate's table. available : kind (quantity, event, outcome), name, label, swings (number that have it).
+    without_strike : reason -> swings. agreement : how another device's outcomes agree with the kit's, in words.
     """
 
     study: Study
@@ -46,7 +46,7 @@ class StudyCheck:
 
     @property
     def passed(self) -> bool:
-        """Whether nothing is wrong: every capture can be used and nothing is impossible."""
+        """Whether there are no faults, every capture can be used, and the gate found nothing impossible."""
         unusable = bool((self.captures["problem"] != "").any()) if len(self.captures) else True
         return not self.faults and not unusable and not (self.gate["verdict"] == IMPOSSIBLE).any()
 
@@ -59,7 +59,7 @@ def check_folder(
     workers: int | None = None,
     cache: Path | None = None,
 ) -> StudyCheck:
-    """Check a study folder: every fault at once, and, where its files are in order, every swing measured.
+    """Check a study folder: report every fault and, where its tables have none, measure every swing.
 
     Parameters
     ----------
@@ -72,7 +72,7 @@ def check_folder(
     Raises
     ------
     StudyFaults
-        There is no study.toml, so this is no study folder.
+        The folder has no study.toml, so it is not a study folder.
     """
     study, faults = gather_study(folder, allow_outside=allow_outside)
     captures, labels = _look_at_captures(study)
@@ -94,18 +94,18 @@ def check_folder(
 
 
 def check_study(study: Study, *, progress: Progress | None = None) -> pd.DataFrame:
-    """One row a swing: what its capture holds, or why it cannot be used; nothing is measured.
+    """Describe the capture of each swing, or say why it cannot be used; nothing is measured.
 
     Returns
     -------
     DataFrame
-        swing, file, what `load.describe_capture` finds in the capture, and `problem` (empty where none).
+        One row for each swing: swing, file, what `load.describe_capture` returns, and `problem` (empty where none).
     """
     return _look_at_captures(study, progress=progress)[0]
 
 
 def _look_at_captures(study: Study, *, progress: Progress | None = None) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Captures (one row a swing) and labels (one row a label)."""
+    """Return the captures (one row for each swing) and the labels (one row for each label)."""
     rows = []
     labels: Counter[tuple[str, str]] = Counter()
     absent: Counter[tuple[str, str]] = Counter()
@@ -133,7 +133,7 @@ def _look_at_captures(study: Study, *, progress: Progress | None = None) -> tupl
 
 
 def _landmarks_of(study: Study, path: Path, golfer: str) -> frozenset[str]:
-    """Landmarks of a golfer's static capture, which its swings need not have; none where it cannot be read."""
+    """Return the landmarks of a golfer's static capture, which swings need not have; empty if it cannot be read."""
     setup = study.setup_for(golfer)
     try:
         capture = read_capture(path, unit=setup.unit, rate_hz=setup.rate_hz)
@@ -176,7 +176,7 @@ def _look_at(
 
 
 def _with_problems(captures: pd.DataFrame, results: Results) -> pd.DataFrame:
-    """The captures with the reasons why swings were left out whole."""
+    """Return the captures with the reasons why complete swings were left out."""
     left = results.left_out[results.left_out["stage"].isin(_STAGES)]
     why = {swing: " | ".join(rows["what"]) for swing, rows in left.groupby("swing")}
     problems = [
@@ -187,7 +187,7 @@ def _with_problems(captures: pd.DataFrame, results: Results) -> pd.DataFrame:
 
 
 def what_is_available(results: Results) -> pd.DataFrame:
-    """Quantities, events and outcomes with the number of measured swings that have them.
+    """Count the measured swings that have each event, quantity and outcome.
 
     Returns
     -------

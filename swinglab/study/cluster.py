@@ -1,6 +1,6 @@
-"""Swings measured by other machines' workers: a Dask scheduler, or any executor of concurrent.futures.
+"""Measuring swings on other machines, by a Dask scheduler or any executor of concurrent.futures.
 
-On a trusted network alone: what they send is pickled, which a receiver executes.
+Use these on a trusted network only: data are sent as pickles, which can execute code when they are read.
 """
 
 from __future__ import annotations
@@ -18,18 +18,18 @@ from swinglab.study.swing import Job, Measured, measure_job
 _ADDRESS = re.compile(r"((tcp|tls|ucx|ws|wss|inproc)://)?[^\s:/]+:\d+")
 #: How long to wait for a first worker.
 WAIT_S = 60.0
-#: Swings sent together, about a second's work: sending one costs as much as sending these.
+#: Swings per batch, about one second of work: sending one swing takes as long as sending a batch.
 BATCH = 8
 _SAME_KIT = "install the same swinglab on every worker"
 
 
 def measure_batch(jobs: Sequence[Job]) -> list[Measured]:
-    """Measure swings one after the other: what a worker is sent."""
+    """Measure a batch of swings one after the other, on a worker."""
     return [measure_job(job) for job in jobs]
 
 
 def measure_with_executor(jobs: Sequence[Job], executor: Executor) -> Iterator[Measured]:
-    """Measure jobs by an executor, in batches in their order.
+    """Measure jobs with an executor, in batches; yield results in the order of the jobs.
 
     Raises
     ------
@@ -49,13 +49,13 @@ def measure_with_executor(jobs: Sequence[Job], executor: Executor) -> Iterator[M
 
 
 def measure_on_cluster(jobs: Sequence[Job], address: str, *, wait_s: float = WAIT_S) -> Iterator[Measured]:
-    """Measure jobs on the workers of a Dask scheduler, in batches in their order; results as they are done.
+    """Measure jobs on the workers of a Dask scheduler, in batches; yield results as they are completed.
 
     Raises
     ------
     BadRequest
-        The package distributed is not installed, no scheduler answers, it has no worker for a minute, or it is
-        lost on the way.
+        The package distributed is not installed, no scheduler answers at this address, it has no worker for
+        `wait_s` seconds, or the connection is lost.
     """
     try:
         from distributed import Client, as_completed
@@ -66,7 +66,7 @@ def measure_on_cluster(jobs: Sequence[Job], address: str, *, wait_s: float = WAI
         ) from error
     if not _ADDRESS.fullmatch(address):
         raise BadRequest(
-            f"{address or 'an empty text'} is no address of a scheduler", do="give one as tcp://HOST:PORT"
+            f"{address or 'an empty text'} is not the address of a scheduler", do="give it as tcp://HOST:PORT"
         )
     try:
         client = Client(address, timeout="10s", set_as_default=False)
@@ -87,7 +87,7 @@ def measure_on_cluster(jobs: Sequence[Job], address: str, *, wait_s: float = WAI
         for future in ready:
             batch = batch_of.pop(future.key)
             if len(batch) > 1 and _was_killed(future):
-                # One of these swings ended its worker: by itself it costs none but itself.
+                # One of these swings killed its worker: sent one by one, only that swing is lost.
                 ready.update([send([job]) for job in batch])
             else:
                 yield from _results(future, batch, address)

@@ -1,4 +1,4 @@
-"""CSV tables in and out: text stays text, spreadsheets cannot be made to calculate, nothing is evaluated."""
+"""Reading and writing CSV tables: text is never evaluated, neither here nor as a formula in a spreadsheet."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ import pandas as pd
 from swinglab.errors import BadRequest, StudyFaults, SwinglabError, UnreadableFile
 from swinglab.study.file_hashes import is_file, is_there
 
-#: Rows below the header that spreadsheets show.
+#: Largest number of rows below the header that spreadsheets can show.
 ROWS_OF_A_SHEET = 1_048_575
 _CELLS_AT_A_TIME = 200_000
-#: A table with more columns is no table of a study, and takes minutes to check.
+#: Largest number of columns; a larger table is surely a mistake and would take minutes to check.
 MOST_COLUMNS = 5_000
 _COMMA = re.compile(r"^(\s*[+-]?\d+),(\d+\s*)$")
 #: Text that a spreadsheet takes for a formula: = + - @, also in full width, tab, carriage return; guarded or not.
@@ -30,7 +30,7 @@ _GUARDED = re.compile("^'+[=+\\-@\t\r\uff1d\uff0b\uff0d\uff20]")
 
 
 def guard(text: object) -> object:
-    """Text as it is written to a CSV: what begins like a formula gets a leading apostrophe.
+    """Return text as it is written to a CSV file; text that begins like a formula gets a leading apostrophe.
 
     Examples
     --------
@@ -41,17 +41,17 @@ def guard(text: object) -> object:
 
 
 def unguard(text: str) -> str:
-    """Text as it was before `guard`."""
+    """Return text as it was before `guard`."""
     return text[1:] if _GUARDED.match(text) else text
 
 
 def write_table(table: pd.DataFrame, path: Path) -> Path:
-    """Write a table as UTF-8 CSV: nine significant digits, and no text cell that a spreadsheet takes for a formula."""
+    """Write a table as UTF-8 CSV and return `path`; nine significant digits, text guarded against formulas."""
     guarded = table.copy(deep=False)
     for name in guarded.columns:
         if pd.api.types.is_numeric_dtype(guarded[name]):
             continue
-        # Long tables repeat few words, which rarely begin like a formula: each is looked at once.
+        # Long tables repeat a few words: each different word is checked only once.
         if any(_in_one_row(word) is not word for word in guarded[name].unique()):
             guarded[name] = guarded[name].map(_in_one_row)
     guarded.columns = [_in_one_row(str(name)) for name in guarded.columns]
@@ -60,18 +60,18 @@ def write_table(table: pd.DataFrame, path: Path) -> Path:
 
 
 def table_path(folder: Path, name: str, rows: int = 0) -> Path:
-    """Where a table of so many rows is written: compressed where a spreadsheet could not show it all."""
+    """Return the path for a table of `rows` rows: compressed (.csv.gz) if it is too long for a spreadsheet."""
     return folder / (f"{name}.csv.gz" if rows > ROWS_OF_A_SHEET else f"{name}.csv")
 
 
 def written_path(folder: Path, name: str) -> Path:
-    """Where a table was written, compressed or not."""
+    """Return the path at which a table was written, compressed or not."""
     packed = table_path(folder, name, ROWS_OF_A_SHEET + 1)
     return packed if packed.exists() else table_path(folder, name)
 
 
 def _write_rows(table: pd.DataFrame, path: Path) -> None:
-    """Rows in parts, at half the time that pandas takes to format each number by itself."""
+    """Write rows in chunks, which takes half the time of pandas' number formatting."""
     # Level 1 takes a sixth of the time of the usual level for a fifth more bytes.
     packed = gzip.GzipFile(path, "wb", compresslevel=1, mtime=0) if path.suffix == ".gz" else path.open("wb")
     with packed as stream, io.TextIOWrapper(stream, encoding="utf-8", newline="") as text:
@@ -84,7 +84,7 @@ def _write_rows(table: pd.DataFrame, path: Path) -> None:
 
 
 def _cells(values: pd.Series) -> list:
-    """Cells of a column: numbers with nine significant digits, missing ones empty."""
+    """Return a column's cells as written: numbers with nine significant digits, missing values empty."""
     if pd.api.types.is_float_dtype(values):
         numbers = values.tolist()
         return [cell if cell != "nan" else "" for cell in ("%.9g " * len(numbers) % tuple(numbers)).split()]
@@ -92,12 +92,12 @@ def _cells(values: pd.Series) -> list:
 
 
 def _in_one_row(text: object) -> object:
-    """Guarded text without a carriage return, which would begin another row."""
+    """Return guarded text without carriage returns, which would start a new row."""
     return guard(text.replace("\r", " ") if isinstance(text, str) else text)
 
 
 def store_table(table: pd.DataFrame, path: Path) -> pd.DataFrame:
-    """Replace a small table of a study folder, completely or not at all, and return it; an empty one is removed.
+    """Replace a small table of a study folder atomically and return it; the file of an empty table is removed.
 
     Raises
     ------
@@ -122,7 +122,7 @@ def store_table(table: pd.DataFrame, path: Path) -> pd.DataFrame:
 
 
 def read_rows_by_hand(folder: Path | None, file: str, columns: list[str], needed: int) -> pd.DataFrame:
-    """Rows of a table that a person or the kit keeps in a study folder, all cells text; empty where there is none.
+    """Read a table kept by hand in a study folder, all cells as text; an empty table where there is no file.
 
     Raises
     ------
@@ -142,21 +142,21 @@ def read_rows_by_hand(folder: Path | None, file: str, columns: list[str], needed
 
 
 def read_table(path: Path, *, shown: str, notes: list[str] | None = None) -> pd.DataFrame:
-    """Read a CSV whose cells are all text (empty where nothing stands); `shown` names it in errors.
+    """Read a CSV file with all cells as text (missing ones empty); `shown` is its name in error messages.
 
     A file whose header is separated by semicolons is read as such, and a line is added to `notes`.
 
     Raises
     ------
     UnreadableFile
-        The file is missing, empty, not UTF-8 text, or ragged.
+        The file is missing, empty, not UTF-8 text, or has rows of unequal length.
     """
     if not is_file(path) and is_there(path):  # a link to a device would be read for ever
         raise UnreadableFile("this is no file", file=shown, do="replace it by a CSV table")
     try:
         table = _read_cells(path, ",")
         if len(table.columns) == 1 and ";" in table.columns[0]:
-            # Semicolons separate where the comma is the decimal mark, so that no comma is a thousand there.
+            # With semicolons as separators the comma is the decimal mark, never a thousands separator.
             table = _read_cells(path, ";").map(lambda cell: _COMMA.sub(r"\1.\2", cell))
             if notes is not None:
                 notes.append(f"{shown}: read with semicolons between columns and commas in decimals")
@@ -173,7 +173,7 @@ def read_table(path: Path, *, shown: str, notes: list[str] | None = None) -> pd.
 
 
 def read_own_table(folder: Path, file: str, notes: list[str] | None = None) -> pd.DataFrame:
-    """golfers.csv or swings.csv of a study folder; where it is not there, the .xlsx of that name.
+    """Read golfers.csv or swings.csv of a study folder, or the .xlsx of the same name if there is no CSV.
 
     Raises
     ------
@@ -187,7 +187,7 @@ def read_own_table(folder: Path, file: str, notes: list[str] | None = None) -> p
 
 
 def read_sheet(path: Path, *, shown: str) -> pd.DataFrame:
-    """A table from a CSV or from the first sheet of an .xlsx, every cell as text; nothing in it is evaluated.
+    """Read a CSV file or the first sheet of an .xlsx file, every cell as text; formulas are not evaluated.
 
     Raises
     ------
@@ -222,11 +222,11 @@ def _read_cells(path: Path, separator: str) -> pd.DataFrame:
 
 
 class Numbers(NamedTuple):
-    """Cells of a column as numbers.
+    """Result of reading a column's cells as numbers.
 
-    numbers : NaN where a cell is empty; None where not every filled cell is a number. commas : whether a decimal
-    comma was read. ambiguous : places of cells such as 1,830, a decimal or a thousand. words : places of the few
-    cells that are no numbers where most are.
+    numbers : NaN where a cell is empty; None where a non-empty cell is not a number. commas : whether decimal commas
+    were read. ambiguous : indices of cells such as 1,830, which may have a decimal comma or a thousands separator.
+    words : indices of cells that are not numbers, in a column where most are.
     """
 
     numbers: pd.Series | None
@@ -236,7 +236,7 @@ class Numbers(NamedTuple):
 
 
 def read_numbers(cells: pd.Series) -> Numbers:
-    """Text cells as numbers, decimals with a point or a comma.
+    """Read text cells as numbers, with a decimal point or a decimal comma.
 
     Examples
     --------

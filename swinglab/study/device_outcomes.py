@@ -1,4 +1,4 @@
-"""Outcomes from another device: [measured] in study.toml, its table, and how its rows belong to swings."""
+"""Outcomes from another device: [measured] in study.toml, the device's table, and the swing of each row."""
 
 from __future__ import annotations
 
@@ -16,10 +16,10 @@ from swinglab.study.csv_tables import read_numbers, read_sheet
 from swinglab.study.setting_keys import one_of, text, yes_no
 
 FILE = "study.toml"
-#: Which row of the device's table belongs to which swing, where no column of it names the swing: swing, row.
+#: Table (swing, row) that assigns rows of the device's table to swings, where no column names the swing.
 MATCH_FILE = "measured_rows.csv"
 
-#: Units of a kind of quantity, in the unit that swinglab keeps it in.
+#: Factors from other units to the unit that swinglab uses, by kind of quantity.
 _LENGTHS_M = {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": 0.0254, "ft": 0.3048, "yd": 0.9144}
 _SPEEDS_MPS = {"mps": 1.0, "m/s": 1.0, "kmh": 1 / 3.6, "km/h": 1 / 3.6, "mph": 0.44704, "ft/s": 0.3048}
 _ANGLES_DEG = {"deg": 1.0, "rad": 180 / np.pi}
@@ -31,11 +31,11 @@ _SPELLINGS = {
     "inch": "in", "inches": "in", '"': "in", "feet": "ft", "yds": "yd", "yards": "yd", "kph": "km/h", "fps": "ft/s",
     "degrees": "deg", "degree": "deg", "\N{DEGREE SIGN}": "deg", "radians": "rad",
 }  # fmt: skip
-#: Directions in which a device may count, and the sign that turns them into the kit's.
+#: Positive directions that a device may use, with the sign that converts them to the kit's convention.
 _SIGNS = {"up": 1.0, "down": -1.0, "in-to-out": 1.0, "out-to-in": -1.0, "toe": 1.0, "heel": -1.0, "target": 1.0,
           "away from target": -1.0}  # fmt: skip
 _SIDES = ("right", "left")
-#: Below this correlation with the kit's own value the direction of an outcome is questioned.
+#: Correlation with the kit's own value below which a warning on the sign of an outcome is given.
 _OTHER_WAY = -0.5
 
 _DEVICE = {"file": text, "swing": text, "time": text, "golfer": text}
@@ -47,9 +47,12 @@ _OUTCOME = {
 
 @dataclass(frozen=True, slots=True)
 class DeviceOutcome:
-    """One outcome of a device. name : its column in the swing table. column, unit, positive : as the device's table
-    has it. modelled : computed by the device from a model rather than measured. at, point : the instant and the point
-    of the club it describes, where known."""
+    """One outcome of a device.
+
+    name : its column in the swing table. column, unit, positive : column, unit and positive direction in the device's
+    table. modelled : whether the device computes it from a model instead of measuring it. at, point : the instant and
+    the point of the club that it describes, where known.
+    """
 
     name: str
     column: str
@@ -60,7 +63,7 @@ class DeviceOutcome:
     point: str = ""
 
     def words(self) -> str:
-        """The outcome with what is known of it."""
+        """Return the outcome with its unit and other known details, in words."""
         how = "modelled by the device" if self.modelled else "measured"
         where = ", ".join(part for part in (self.at, self.point) if part)
         return f"{self.name} from {self.column!r} ({self.unit}), {how}" + (f", {where}" if where else "")
@@ -68,8 +71,11 @@ class DeviceOutcome:
 
 @dataclass(frozen=True, slots=True)
 class Device:
-    """[measured]: the table, the column that names the swing (empty: rows by MATCH_FILE), a column of clock times and
-    one of golfers, which help to match, and the outcomes."""
+    """The section [measured] of study.toml.
+
+    file : the device's table. swing : its column of swing names; empty where MATCH_FILE assigns rows to swings. The
+    time, golfer : columns of clock times and of golfers, which help to match rows. outcomes : its outcomes.
+    """
 
     file: str
     outcomes: tuple[DeviceOutcome, ...]
@@ -79,7 +85,7 @@ class Device:
 
 
 def read_device(raw: Mapping[str, Any], faults: list[SwinglabError]) -> Device | None:
-    """The [measured] section of study.toml; None where there is none. Faults are added to the list."""
+    """Read the section [measured] of study.toml; None where there is none. Faults are appended to the list."""
     section = raw.get("measured")
     if section is None:
         return None
@@ -98,7 +104,7 @@ def read_device(raw: Mapping[str, Any], faults: list[SwinglabError]) -> Device |
         else:
             good[key] = value
     if "file" not in section:
-        faults.append(_fault("[measured]", "lacks file", 'add file = "device.csv"'))
+        faults.append(_fault("[measured]", "the key file is missing", 'add file = "device.csv"'))
     outcomes = section.get("outcomes", {})
     if not isinstance(outcomes, dict) or not outcomes:
         faults.append(
@@ -128,7 +134,7 @@ def _outcome(name: str, own: Any, faults: list[SwinglabError]) -> DeviceOutcome 
             faults.append(_fault(f"{where} {key}", wrong))
     lacking = [key for key in ("column", "unit") if key not in own]
     if lacking:
-        faults.append(_fault(where, f"lacks {', '.join(lacking)}", "add it"))
+        faults.append(_fault(where, f"the key {' and the key '.join(lacking)} is missing", "add it"))
     sideways = needs_direction(full)
     if not lacking and factor(str(own["unit"]), columns.column(full).unit) is None:
         unit = columns.column(full).unit
@@ -147,17 +153,17 @@ def _outcome(name: str, own: Any, faults: list[SwinglabError]) -> DeviceOutcome 
 
 
 def column_name(outcome: str) -> str:
-    """An outcome's column in the swing table."""
+    """Return the name of an outcome's column in the swing table."""
     return outcome if outcome.startswith("measured_") else f"measured_{outcome}"
 
 
 def needs_direction(name: str) -> bool:
-    """Whether an outcome points sideways, so that its sign has no usual meaning."""
+    """Return whether an outcome is a sideways direction, whose sign differs between devices."""
     return "in_to_out" in name or "tilt" in name
 
 
 def unit_of_words(text: str) -> str:
-    """A unit as [measured] writes it; empty where the text is none.
+    """Return the unit that a text means, as [measured] spells it; empty where the text is not a unit.
 
     Examples
     --------
@@ -170,7 +176,7 @@ def unit_of_words(text: str) -> str:
 
 
 def units_row(table: pd.DataFrame) -> dict[str, str]:
-    """Column -> unit, where the first line below a device's header holds units alone; else empty."""
+    """Return column -> unit where the first line below the header contains only units, otherwise an empty dict."""
     if table.empty:
         return {}
     found = {str(name): unit_of_words(cell) for name, cell in table.iloc[0].items() if cell}
@@ -178,7 +184,7 @@ def units_row(table: pd.DataFrame) -> dict[str, str]:
 
 
 def factor(unit: str, into: str) -> float | None:
-    """What a number in `unit` is multiplied by to be in the unit of a column; None where they differ in kind."""
+    """Return the factor that converts `unit` to a column's unit; None where they measure different things."""
     for kind in _KINDS:
         if unit in kind and into in kind:
             return kind[unit] / kind[into]
@@ -186,7 +192,7 @@ def factor(unit: str, into: str) -> float | None:
 
 
 def units_for(into: str) -> str:
-    """The units that can be turned into a column's unit, in words."""
+    """Return the units that can be converted to a column's unit, in words."""
     return " or ".join(next((tuple(kind) for kind in _KINDS if into in kind), (into,)))
 
 
@@ -198,9 +204,9 @@ def join_device(
     folder: Path, device: Device | None, swings: pd.DataFrame, golfers: pd.DataFrame, faults: list[SwinglabError],
     notes: list[str],
 ) -> pd.DataFrame:  # fmt: skip
-    """swings.csv's table with the device's outcomes as columns, missing where no row of the device belongs to a swing.
+    """Return the table of swings.csv with the device's outcomes as columns; NaN for swings without a row of the device.
 
-    Rows without a swing and swings without a row are counted in `notes`, never guessed.
+    Rows without a swing and swings without a row are counted in `notes`; they are never matched by guessing.
     """
     if device is None:
         return swings
@@ -237,7 +243,7 @@ def join_device(
 
 
 def match_words(swings: Sequence[str], table: pd.DataFrame, place: Mapping[str, int]) -> str:
-    """How many swings have a row, which have none, and which rows belong to no swing."""
+    """Return in words how many swings have a row, which have none, and which rows belong to no swing."""
     without = [name for name in swings if name not in place]
     taken = {place[name] for name in swings if name in place}
     filled = np.flatnonzero((table != "").any(axis=1))
@@ -248,9 +254,10 @@ def match_words(swings: Sequence[str], table: pd.DataFrame, place: Mapping[str, 
 
 
 def agreement_lines(table: pd.DataFrame) -> list[str]:
-    """How the device and the kit agree, for every outcome of the swing table that both have.
+    """Describe the agreement of device and kit, one line for every outcome that both have.
 
-    Device minus kit: mean, standard deviation and correlation over swings. `validate` gives limits by golfer.
+    Each line gives mean and SD of device minus kit, and the correlation, over swings. `validate` estimates limits of
+    agreement that account for golfers.
     """
     lines = []
     for name, column in {**columns.STRIKES, **columns.DELIVERIES}.items():
@@ -273,7 +280,7 @@ def agreement_lines(table: pd.DataFrame) -> list[str]:
 
 
 def device_table(folder: Path, device: Device, faults: list[SwinglabError] | None = None) -> pd.DataFrame:
-    """The device's table as text; columns that study.toml names and the table has not are faults."""
+    """Read the device's table, all cells as text; columns that study.toml names and the table lacks are faults."""
     path = (folder / device.file).resolve()
     if not path.is_relative_to(folder.resolve()):
         raise SwinglabError(
@@ -291,7 +298,7 @@ def device_table(folder: Path, device: Device, faults: list[SwinglabError] | Non
 
 
 def matched_rows(folder: Path, device: Device, table: pd.DataFrame, swings: pd.DataFrame) -> dict[str, int]:
-    """swing -> row (from 0) of the device's table, by the swing's name or by MATCH_FILE."""
+    """Return swing -> row (from 0) of the device's table, matched by the swing's name or by MATCH_FILE."""
     if device.swing and device.swing in table.columns:
         names = table[device.swing]
         twice = sorted(set(names[names.duplicated() & (names != "")]) & set(swings["swing"]))

@@ -1,4 +1,4 @@
-"""Events set by hand, as a study stores them in events_by_hand.csv: read, set, taken back."""
+"""Events set by hand and stored in events_by_hand.csv: reading, setting and removing them."""
 
 from __future__ import annotations
 
@@ -21,12 +21,12 @@ COLUMNS = ["swing", "event", "time_s", "who", "note"]
 
 
 def read_by_hand(folder: Path | None) -> pd.DataFrame:
-    """The events set by hand in a study folder; an empty table where there are none.
+    """Read the events set by hand in a study folder; an empty table where there are none.
 
     Raises
     ------
     StudyFaults
-        Missing columns, unknown events, times that are no numbers, an event set twice for one swing.
+        Missing columns, unknown events, times that are not numbers, or an event set twice for one swing.
     """
     table = read_rows_by_hand(folder, FILE, COLUMNS, 3)
     table["event"] = table["event"].map(event_name)
@@ -48,7 +48,7 @@ def read_by_hand(folder: Path | None) -> pd.DataFrame:
 def mark_event(
     study: Study, swing: str, event: str, time_s: float, *, who: str = "", note: str = ""
 ) -> pd.DataFrame:
-    """Set an event by hand; it wins over swings.csv, the file's events and what would be found.
+    """Set an event by hand; it takes precedence over swings.csv, events in the file and automatic detection.
 
     Parameters
     ----------

@@ -1,6 +1,6 @@
-"""Swings excluded by hand, as a study stores them in excluded_by_hand.csv: read, excluded, included again.
+"""Swings excluded by hand and stored in excluded_by_hand.csv: reading, excluding and including them again.
 
-An exclusion after its answer was seen is the easiest way to a result that does not repeat, so each one is
+Excluding swings after seeing an answer easily produces results that do not replicate. Each exclusion is therefore
 recorded with its reason, its time and whether an answer had been seen, and the report shows both answers.
 """
 
@@ -23,12 +23,12 @@ if TYPE_CHECKING:
 
 FILE = "excluded_by_hand.csv"
 COLUMNS = ["swing", "reason", "who", "when", "answer_seen", "after_registration"]
-#: Written by `register`; an exclusion while it is there departs from the registered plan.
+#: Written by `register`; while it exists, an exclusion departs from the registered plan.
 REGISTRATION = "registered.json"
 
 
 def read_excluded(folder: Path | None) -> pd.DataFrame:
-    """Swings excluded by hand in a study folder, all cells text; an empty table where there are none.
+    """Read the swings excluded by hand in a study folder, all cells as text; an empty table where there are none.
 
     Raises
     ------
@@ -62,7 +62,7 @@ def exclude_swing(
     study : Study
     swing : str
     reason : str
-        Why; it stands in the report.
+        Why the swing is excluded; printed in the report.
     who : str
         A code of the person who decided, never a name.
     answer_seen : bool, optional
@@ -108,7 +108,7 @@ def include_swing(study: Study, swing: str) -> pd.DataFrame:
 
 
 def apply_exclusions(study: Study, results: Results) -> Results:
-    """The same results with the study's exclusions by hand, as they are now: nothing is measured again."""
+    """Return the results with the study's current exclusions by hand; nothing is measured again."""
     order = {name: place for place, name in enumerate(study.swings["swing"])}
     words = {row["swing"]: words_of(row) for _, row in study.excluded.iterrows() if row["swing"] in order}
     do = "to include it again remove its row, or call study.include_swing"
@@ -132,7 +132,7 @@ def _in_order(table: pd.DataFrame, order: dict[str, int]) -> pd.DataFrame:
 
 
 def answers_are_stored(folder: Path) -> bool:
-    """Whether answers to this study's questions have been written to its results or its notebooks."""
+    """Return whether answers to this study's questions are stored in its results or its notebooks."""
     for place in (folder / "results", folder / "notebooks" / "measured"):
         try:
             with (place / "findings.csv").open(encoding="utf-8") as lines:
@@ -144,7 +144,7 @@ def answers_are_stored(folder: Path) -> bool:
 
 
 def words_of(row: pd.Series) -> str:
-    """One exclusion in words: reason, who, when, whether an answer had been seen."""
+    """Return one exclusion in words: reason, who, when, and whether an answer had been seen."""
     about = [part for part in (row["who"] and f"by {row['who']}", row["when"]) if part]
     if row["answer_seen"] == "yes":
         about.append("after its answer was seen")

@@ -1,4 +1,4 @@
-"""sha256 of files, and of the parts of this package that the numbers depend on."""
+"""SHA-256 of files, and of those parts of this package's source that the numbers depend on."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from pathlib import Path
 
 PACKAGE = Path(__file__).resolve().parent.parent
 
-#: Parts of the package by what depends on them. A change of a report or a notebook invalidates no measured swing.
+#: Parts of the package by what depends on them, so that changing a report does not invalidate measured swings.
 MEASURING = (
     "conventions.py", "columns", "records", "signals", "load", "segments", "events", "strike", "study/opening.py",
     "study/settings.py", "study/swing.py", "study/results.py", "study/csv_tables.py", "study/long_table.py",
@@ -23,7 +23,7 @@ REPORTING = ("figures", "report")
 
 
 def is_file(path: Path) -> bool:
-    """Whether a file is there; a name that is too long for the system names none."""
+    """Return whether a file exists; False for a name that is too long for the file system."""
     try:
         return path.is_file()
     except OSError:
@@ -31,7 +31,7 @@ def is_file(path: Path) -> bool:
 
 
 def is_there(path: Path) -> bool:
-    """Whether anything is there, as `is_file`."""
+    """Return whether a file or folder exists; False for a name that is too long, as in `is_file`."""
     try:
         return path.exists()
     except OSError:
@@ -39,22 +39,22 @@ def is_there(path: Path) -> bool:
 
 
 def hash_file(path: Path) -> str:
-    """sha256 of a file, as hexadecimal digits."""
+    """Return the SHA-256 of a file as hexadecimal digits."""
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def hash_files(paths: Mapping[str, Path]) -> dict[str, str]:
-    """sha256 of each file that is there, by its name."""
+    """Return name -> SHA-256 for each file that exists."""
     return {name: hash_file(path) for name, path in paths.items() if is_file(path)}
 
 
 @cache
 def source_hash(parts: tuple[str, ...]) -> str:
-    """sha256 of the package's own source and data in these parts.
+    """Return the SHA-256 of the package's own source and data in these parts.
 
-    Line ends are normalised, so that a checkout on Windows agrees with one on Linux. Computed once a process:
-    it describes the code that was loaded, not an edit made since.
+    Line ends are normalised, so that Windows and Linux agree. It is computed once in each process and so describes
+    the code that was loaded, not later edits.
     """
     digest = hashlib.sha256()
     for path in _files(parts):

@@ -1,4 +1,4 @@
-"""golfers.csv, swings.csv and the captures they name, read with every fault in them."""
+"""Reading golfers.csv, swings.csv and the captures that they name, collecting every fault."""
 
 from __future__ import annotations
 
@@ -16,10 +16,10 @@ from swinglab.study.settings import FILE
 CAPTURE_ENDINGS = (".c3d", ".csv", ".parquet")
 TEXT_COLUMNS = ("swing", "golfer", "capture", "session", "phase", "club", "exclude", "hand", "group",
                  "measured_contact", "shot", "surface", "lie", "soled", "examiner")  # fmt: skip
-#: The part of the capture that holds the swing, seconds from the file's first frame.
+#: Columns that give the part of the capture with the swing, in seconds from the file's first frame.
 PART_OF_FILE = ("from_s", "to_s")
 _NUMERIC = frozenset({"order", *PART_OF_FILE, *(f"{event}_s" for event in conventions.EVENTS)})
-#: Columns of swings.csv whose cells are one of a few words, or empty.
+#: Columns of swings.csv whose cells must be one of these words, or empty.
 _WORDS = {
     "hand": ("right", "left"),
     "surface": ("turf", "mat", "sand", "tee"),
@@ -30,13 +30,13 @@ _WORDS = {
 
 
 def rows(bad: Iterable[int]) -> str:
-    """Row numbers as a spreadsheet shows them (the header is row 1)."""
+    """Return row numbers as a spreadsheet shows them (the header is row 1), in words."""
     places = [str(i + 2) for i in bad]
     return f"row{'s' if len(places) > 1 else ''} {', '.join(places[:8])}{' ...' if len(places) > 8 else ''}"
 
 
 def places_of(cells: pd.Series, chosen: pd.Series) -> Iterator[tuple[str, np.ndarray]]:
-    """Each text among the chosen cells, in order of appearance, with the rows (from 0) where it stands."""
+    """Yield each different text among the chosen cells, in order of appearance, with its rows (from 0)."""
     rows_of = np.flatnonzero(chosen)
     for name, own in cells[chosen].groupby(cells[chosen], sort=False).indices.items():
         yield str(name), rows_of[own]
@@ -45,7 +45,7 @@ def places_of(cells: pd.Series, chosen: pd.Series) -> Iterator[tuple[str, np.nda
 def _read(
     folder: Path, file: str, needed: tuple[str, ...], key: str, faults: list[SwinglabError], notes: list[str]
 ) -> pd.DataFrame:
-    """A table with its needed columns, no empty and no repeated key; faults are added to the list."""
+    """Read a table; missing columns and empty or repeated keys are appended to `faults`."""
     empty = pd.DataFrame({name: pd.Series(dtype=str) for name in needed})
     try:
         table = read_own_table(folder, file, notes)
@@ -90,10 +90,10 @@ def _repeated(file: str, table: pd.DataFrame, key: str) -> list[SwinglabError]:
 def read_golfers(
     folder: Path, faults: list[SwinglabError], notes: list[str]
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """golfers.csv, numbers where a column holds numbers: a row for each golfer, and the rows that name a session.
+    """Read golfers.csv; return one row for each golfer, and the rows that give a golfer's values in one session.
 
-    A row with a session gives the golfer's values (mass, handicap, ...) in that session; what it leaves empty is as in
-    the golfer's row without one.
+    A row with a session gives the golfer's values (mass, handicap, ...) in that session; its empty cells take the value
+    of the golfer's row without a session. Columns of numbers are converted to numbers.
     """
     file = "golfers.csv"
     table = _read(folder, file, ("golfer", "hand", "group"), "golfer", faults, notes)
@@ -116,7 +116,7 @@ def read_golfers(
         faults.append(
             SwinglabError("a golfer's session appears more than once", file=file, do="keep one row of it")
         )
-    # Read as one, so that a column holds numbers in both or text in both.
+    # Both parts are read together, so that a column has the same type in both.
     typed = _with_numbers(file, table, faults, notes)
     own = typed[~in_session].drop(columns="session").reset_index(drop=True)
     return own, typed[in_session].reset_index(drop=True)
@@ -125,7 +125,7 @@ def read_golfers(
 def with_session_values(
     swings: pd.DataFrame, golfers: pd.DataFrame, of_session: pd.DataFrame, faults: list[SwinglabError]
 ) -> pd.DataFrame:
-    """Swings with a column for each value of a golfer that some session changes, as it holds in the swing's session."""
+    """Return the swings with a column for each golfer value that differs by session, as in the swing's session."""
     if of_session.empty:
         return swings
     known = set(swings["session"]) if "session" in swings.columns else set()
@@ -148,7 +148,7 @@ def with_session_values(
 def read_swings(
     folder: Path, golfers: pd.DataFrame, faults: list[SwinglabError], notes: list[str]
 ) -> pd.DataFrame:
-    """swings.csv, numbers where a column holds numbers; a hand by swing is filled from golfers.csv."""
+    """Read swings.csv, columns of numbers as numbers; a missing hand is filled in from golfers.csv."""
     file = "swings.csv"
     table = _read(folder, file, ("swing", "golfer", "capture"), "swing", faults, notes)
     known = set(golfers["golfer"])
@@ -177,7 +177,7 @@ def read_swings(
 
 
 def uncaptured_faults(swings: pd.DataFrame) -> list[SwinglabError]:
-    """Swings with neither a capture nor an outcome of another device."""
+    """Return faults for swings with neither a capture nor an outcome of another device."""
     measured = [name for name in swings.columns if name.startswith("measured_")]
     has_outcome = swings[measured].replace("", np.nan).notna().any(axis=1)
     bare = np.flatnonzero((swings["capture"] == "") & ~has_outcome & (swings["swing"] != ""))
@@ -189,7 +189,7 @@ def uncaptured_faults(swings: pd.DataFrame) -> list[SwinglabError]:
 def _with_numbers(
     file: str, table: pd.DataFrame, faults: list[SwinglabError], notes: list[str]
 ) -> pd.DataFrame:
-    """Columns of numbers turned into numbers; a column that could be read in two ways is refused by name."""
+    """Convert columns of numbers; a column that could be read in two ways is reported as a fault."""
     for name in table.columns:
         if name in TEXT_COLUMNS:
             continue
@@ -213,12 +213,12 @@ def _with_numbers(
 
 
 def _is_number(name: str) -> bool:
-    """Whether a column of swings.csv is declared as one of numbers, whatever its cells hold."""
+    """Return whether a column of swings.csv is defined as numeric."""
     return name in columns.MEASURED or name in _NUMERIC
 
 
 def _word_faults(file: str, table: pd.DataFrame, name: str) -> list[SwinglabError]:
-    """What is wrong with a column whose cells are one of a few words."""
+    """Return faults of a column whose cells must be one of a few words."""
     bad = np.flatnonzero(~table[name].isin([*_WORDS[name], ""]))
     if not len(bad):
         return []
@@ -228,7 +228,7 @@ def _word_faults(file: str, table: pd.DataFrame, name: str) -> list[SwinglabErro
 
 
 def _column_faults(file: str, table: pd.DataFrame, name: str) -> list[SwinglabError]:
-    """What is wrong with the values of a column that has a meaning of its own."""
+    """Return faults in the values of a column that the kit interprets."""
     if name in _WORDS:
         return _word_faults(file, table, name)
     if name.startswith("measured_") and name not in columns.MEASURED:
@@ -246,7 +246,7 @@ def _column_faults(file: str, table: pd.DataFrame, name: str) -> list[SwinglabEr
 
 
 def _inside(folder: Path, name: str, allow_outside: bool) -> tuple[Path, str | None]:
-    """Where a capture lies (captures/ first, then the folder itself), and why it may not be used."""
+    """Return a capture's path (in captures/, otherwise in the folder itself), and why it may not be used or None."""
     given = Path(name)
     try:
         path = (folder / "captures" / given).resolve()
@@ -271,7 +271,7 @@ def _inside(folder: Path, name: str, allow_outside: bool) -> tuple[Path, str | N
 def find_captures(
     folder: Path, swings: pd.DataFrame, allow_outside: bool, faults: list[SwinglabError]
 ) -> dict[str, Path]:
-    """Paths by swing. A capture that does not exist is left out when it is measured, and named there."""
+    """Return swing -> path of its capture. Missing files are not checked here but reported when measuring."""
     found: dict[str, Path] = {}
     for i, (swing, name) in enumerate(zip(swings["swing"], swings["capture"], strict=True)):
         if not name:
@@ -282,7 +282,7 @@ def find_captures(
             faults.append(SwinglabError(f"the capture {name} {wrong}", file="swings.csv", where=rows([i]),
                                         do=do if "outside" in wrong else None))  # fmt: skip
         found[swing] = path
-    # Results that are stored can be read without their captures, unverified.
+    # Stored results can be read without their captures; they are then marked as not verified.
     stored = any((folder / place / "run.json").is_file() for place in ("results", "notebooks/measured"))
     if found and not stored and not any(path.exists() for path in found.values()):
         faults.append(MissingInput("none of the captures is there", file="captures",
@@ -298,7 +298,7 @@ def find_still_captures(
     allow_outside: bool,
     faults: list[SwinglabError],
 ) -> dict[str, Path]:
-    """Paths by golfer of the captures under [neutral] or [static]."""
+    """Return golfer -> path of the captures in the section [neutral] or [static]."""
     found = {}
     for golfer, name in named.items():
         path, wrong = _inside(folder, name, allow_outside)

@@ -1,4 +1,4 @@
-"""Posture frame by frame, written for other programs: a long table and a C3D file a swing."""
+"""Export of posture at every frame for other programs: a long table and a C3D file for each swing."""
 
 from __future__ import annotations
 
@@ -23,11 +23,11 @@ def write_frames(study: Study, results: Results, findings: Any, out: Path) -> Pa
     ----------
     study : Study
     results : Results
-        What `measure_study` gave: its swings are written.
+        From `measure_study`; its swings are written.
     findings : Any
-        Not used; the signature is that of the pages of `write_results`.
+        Not used; present because `write_results` calls all its pages with these arguments.
     out : Path
-        An existing folder; the files go to its folder ``frames``.
+        An existing folder; files are written to its subfolder ``frames``.
 
     Returns
     -------
@@ -37,7 +37,7 @@ def write_frames(study: Study, results: Results, findings: Any, out: Path) -> Pa
     Raises
     ------
     SwinglabError
-        A capture that was measured cannot be read now.
+        A capture that was measured can no longer be read.
 
     Examples
     --------

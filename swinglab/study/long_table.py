@@ -1,4 +1,4 @@
-"""Tables of many swings, with each word kept once: 10,000 swings have eight million rows of posture."""
+"""Tables of many swings in little memory, each word stored once: 10,000 swings have eight million posture rows."""
 
 from __future__ import annotations
 
@@ -14,11 +14,11 @@ _ROWS = 1_000_000
 
 
 class LongTable:
-    """Rows of many swings as they come, put together in the order of the study.
+    """Collects the rows of many swings in any order and returns them in the order of the study.
 
-    Text is kept as codes of its words, and becomes categories; all else as it is. All swings have the same columns,
-    of which `SWING` holds one value for all rows of a swing. Each column is one array that grows in place: small
-    arrays by the thousand would stay in the process's memory after they are freed.
+    Text columns become categories; other columns keep their type. All swings have the same columns; `SWING` has one
+    value for all rows of a swing. Each column is one growing array, because memory of thousands of small arrays is not
+    returned to the system after they are freed.
     """
 
     def __init__(self) -> None:
@@ -31,7 +31,7 @@ class LongTable:
         return swing in self._places
 
     def add(self, swing: str, table: pd.DataFrame) -> None:
-        """Keep the rows of a swing."""
+        """Store the rows of a swing."""
         end = self._rows + len(table)
         for name in table.columns:
             if name != SWING:
@@ -56,9 +56,9 @@ class LongTable:
         return np.array(numbers, dtype=np.int16 if len(known) < 2**15 else np.int32)[codes]
 
     def table(self, swings: Sequence[str]) -> pd.DataFrame:
-        """The rows of these swings, in this order; this object then holds no rows any longer.
+        """Return the rows of these swings, in this order, and empty this object.
 
-        Words are numbered by their first appearance in this order, whatever the order in which swings came.
+        Categories are in order of first appearance in the returned table, whatever the order of adding swings.
         """
         places = np.array([self._places[swing] for swing in swings]).reshape(-1, 2)
         rows = places[:, 1] - places[:, 0]
@@ -95,20 +95,20 @@ class LongTable:
 
 
 class SwingRows:
-    """One row a swing as they come, put together in the order of the study; equal words are kept once."""
+    """Collects one row for each swing in any order and returns them in the order of the study."""
 
     def __init__(self) -> None:
         self._rows: dict[str, tuple[tuple[str, ...], tuple]] = {}
         self._kept: dict[Any, Any] = {}
 
     def add(self, swing: str, row: Mapping[str, Any] | None) -> None:
-        """Keep the row of a swing, None for one that has its name alone."""
+        """Store the row of a swing; None for a swing of which only the name is known."""
         names = tuple(row) if row else ()
         values = tuple(self._kept.setdefault(v, v) if isinstance(v, str) else v for v in (row or {}).values())
         self._rows[swing] = self._kept.setdefault(names, names), values
 
     def table(self, swings: Sequence[str]) -> pd.DataFrame:
-        """The rows of these swings, in this order, columns as they first appear; NaN where a row has no value."""
+        """Return the rows of these swings in this order, columns in order of appearance; NaN for missing values."""
         names = dict.fromkeys(
             name for known in dict.fromkeys(self._rows[s][0] for s in swings) for name in known
         )

@@ -1,4 +1,4 @@
-"""Measuring every swing of a study, one process or many; one bad file never stops it and is never silent."""
+"""Measuring every swing of a study in one or many processes; a bad file is reported and does not stop the run."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from swinglab.study.swing import Job, Measured, jobs_for, measure_job
 from swinglab.study.swing_cache import SwingCache
 from swinglab.study.worker_pool import UNGUARDED, measure_in_processes
 
-#: Fewer swings than this are measured in this process: starting others would take longer.
+#: With fewer swings than this, all are measured in this process, because starting others would take longer.
 FEW_SWINGS = 12
 
 #: Called after each swing: swings done, swings in all, the swing's name.
@@ -33,7 +33,7 @@ Progress = Callable[[int, int, str], None]
 
 
 class NothingMeasured(StudyFaults):
-    """No swing could be measured. `gate`, `left_out` : tables as in the results, with the reason for each swing."""
+    """Raised where no swing could be measured; `gate` and `left_out` have the reasons, as in `Results`."""
 
     def __init__(
         self, faults: Iterable[SwinglabError], *, file: object, gate: pd.DataFrame, left_out: pd.DataFrame
@@ -51,22 +51,22 @@ def measure_study(
     progress: Progress | None = None,
     cache: Path | None = None,
 ) -> Results:
-    """Measure every swing of a study; one that is kept in `cache` from the same inputs is not measured again.
+    """Measure every swing of a study; swings stored in `cache` from the same inputs are not measured again.
 
     Parameters
     ----------
     study : Study
     workers : int, optional
-        Processes to use; the number of cores where not given, and this one alone for a few swings.
+        Number of processes; by default the number of cores, or this process only for a few swings.
     scheduler : str, optional
         Address of a Dask scheduler on a trusted network (needs the extra ``swinglab[cluster]``).
     executor : concurrent.futures.Executor, optional
-        Measures in place of processes of this machine, as one of a cluster does; its workers see the same files.
+        Used instead of processes on this machine, for example on a cluster; its workers must see the same files.
     progress : callable, optional
         Called with (swings done, swings in all, swing) after each swing.
     cache : Path, optional
-        Folder in which measured swings are kept as they come, so that an interrupted run goes on where it stopped.
-        None keeps nothing.
+        Folder in which each measured swing is stored at once, so that an interrupted run continues where it
+        stopped. By default nothing is stored.
 
     Returns
     -------
@@ -75,9 +75,9 @@ def measure_study(
     Raises
     ------
     StudyFaults
-        Not one swing could be measured; the reasons, swing by swing.
+        No swing could be measured; the message gives the reasons.
     BadRequest
-        Worker processes could not work, as in a script without ``if __name__ == "__main__":``.
+        Worker processes could not start, for example in a script without ``if __name__ == "__main__":``.
     """
     excluded = study.swings.get("exclude", pd.Series("", index=study.swings.index))
     reasons = dict(zip(study.swings["swing"], excluded.astype(str), strict=True))
@@ -100,14 +100,14 @@ def measure_study(
 
 
 class _Tables:
-    """Rows of the swings measured so far, in far less memory than each swing's own tables take."""
+    """Collects the rows of measured swings, in far less memory than separate tables for each swing."""
 
     def __init__(self) -> None:
         self.posture, self.events = LongTable(), LongTable()
         self.strike, self.quality, self.quantities = SwingRows(), SwingRows(), SwingRows()
 
     def take(self, measured: Measured) -> Measured:
-        """Keep the rows of a swing, and return what else was measured."""
+        """Store the rows of a swing, and return the rest of what was measured."""
         if measured.posture is not None and measured.events is not None:
             self.posture.add(measured.swing, measured.posture)
             self.events.add(measured.swing, measured.events)
@@ -122,7 +122,7 @@ class _Tables:
 def _known_or_measured(
     jobs: list[Job], run: Callable[[Sequence[Job]], Iterator[Measured]], cache: SwingCache | None
 ) -> Iterator[Measured]:
-    """Swings that the cache holds, then the others, measured and kept as they come."""
+    """Yield the swings that are in the cache, then measure, store and yield the others."""
     open_jobs = {}
     for job in jobs:
         found = cache.read(job) if cache else None
@@ -140,7 +140,7 @@ def _known_or_measured(
 
 
 def _check_same_kit(measured: Measured) -> None:
-    """BadRequest where a worker measured with another swinglab or other packages than are here."""
+    """Raise BadRequest where a worker used another version of swinglab or of its packages."""
     here = measured_with()
     other = [name for name, value in measured.measured_with.items() if here.get(name) != value]
     if other:
@@ -196,7 +196,7 @@ def _gather(study: Study, done: list[Measured], left: list[tuple], tables: _Tabl
 
 
 def _gate(study: Study, done: list[Measured]) -> pd.DataFrame:
-    """The gate's table: what each swing failed by itself, and compared with the golfer's others in its session."""
+    """Return the gate's table: checks failed by each swing alone, and in comparison with its golfer and session."""
     rows = study.swings.set_index("swing")
     session = rows["session"] if "session" in rows.columns else pd.Series("", index=rows.index)
     places = {m.swing: (str(rows.at[m.swing, "golfer"]), str(session[m.swing])) for m in done}
@@ -206,7 +206,7 @@ def _gate(study: Study, done: list[Measured]) -> pd.DataFrame:
 
 
 def _faults(reasons: list[tuple]) -> list[SwinglabError]:
-    """Reasons why swings could not be measured, each once for all files that share it."""
+    """Return the reasons why swings could not be measured, each once for all files that share it."""
     files: dict[tuple[str, str, str], list[str]] = {}
     for _, file, stage, what, do in reasons:
         files.setdefault((stage, what, do), []).append(file)

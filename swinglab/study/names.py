@@ -1,4 +1,4 @@
-"""Words shown on screen, accepted as input: labels of events, quantities and outcomes beside their names."""
+"""Translation of labels shown on screen into names, so that both are accepted as input."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from swinglab.errors import near_names
 
 @cache
 def _by_label() -> dict[str, str]:
-    """Label in lower case -> name, of every column that a question may name; labels of two columns are left out."""
+    """Return label in lower case -> name of every column that a question may name; ambiguous labels are left out."""
     known = [*columns.QUANTITIES, *columns.outcomes(), *columns.SWINGS]
     found: dict[str, set[str]] = {}
     for name in known:
@@ -23,7 +23,7 @@ _EVENTS = {label.lower(): name for name, label in conventions.EVENT_LABELS.items
 
 
 def event_name(word: str) -> str:
-    """The event that a name or a label stands for; the word itself where it is neither.
+    """Return the event that a name or a label refers to, or the word itself if it is neither.
 
     Examples
     --------
@@ -34,7 +34,7 @@ def event_name(word: str) -> str:
 
 
 def column_name(word: str) -> str:
-    """The column that a name or a label stands for; the word itself where it is neither.
+    """Return the column that a name or a label refers to, or the word itself if it is neither.
 
     Examples
     --------
@@ -45,12 +45,12 @@ def column_name(word: str) -> str:
 
 
 def near_events(word: str) -> str:
-    """Near names and labels of events."""
+    """Suggest similar names and labels of events, in words."""
     return near_names(word, [*conventions.EVENTS, *conventions.EVENT_LABELS.values()])
 
 
 def near_columns(word: str, known: Iterable[str]) -> str:
-    """Near names among those known, and near labels of those among them that are columns."""
+    """Suggest similar names among those known, and similar labels of known columns, in words."""
     known = list(known)
     labels = [columns.column(name).label for name in known if columns.is_column(name)]
     return near_names(word, [*known, *labels])

@@ -1,4 +1,4 @@
-"""Words that look like a person's name, where a study should hold codes alone."""
+"""Detection of words that look like a person's name, in a study that should contain codes only."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from swinglab.load import person_texts
 from swinglab.study.opening import Study
 
 _WORD = re.compile(r"[^\W\d_]+")
-#: Words that captures, labels and sessions are called by; no names.
+#: Words that are common in names of captures, labels and sessions, and are not names of people.
 _PLAIN_WORDS = """
     after april august baseline before body capture captures club clubs control day december drill
     driver fairway february file final finish first full golf golfer group half hybrid iron january july
@@ -23,9 +23,10 @@ _PLAIN = frozenset(_PLAIN_WORDS.split())
 
 
 def name_like(text: str, *, any_case: bool = False) -> bool:
-    """Whether a text has a word that is written as a name is: three letters or more, a capital, then small ones.
+    """Return whether a text has a word written like a name: a capital and two or more small letters.
 
-    any_case : small letters and capitals throughout count too, where a name is at home: a golfer, a subject.
+    With `any_case`, words all in small letters or all in capitals count too; meant for fields where a name is likely,
+    such as golfer or subject.
 
     Examples
     --------
@@ -43,18 +44,18 @@ def name_like(text: str, *, any_case: bool = False) -> bool:
 
 
 def names_in_study(study: Study, labels: Iterable[str] = ()) -> list[str]:
-    """What looks like a person's name: golfers, swings, paths and C3D parameters of captures, prefixes of labels.
+    """List what looks like a person's name in golfers, swings, captures' paths and C3D parameters, and label prefixes.
 
     Parameters
     ----------
     study : Study
     labels : iterable of str
-        Labels of the captures, where they are known; what stands before a colon is the subject's name.
+        Labels of the captures, where they are known; the part before a colon is a subject's name.
 
     Returns
     -------
     list of str
-        Each with its place.
+        One line for each, with the place where it was found.
     """
     golfers = (str(name) for name in study.golfers["golfer"])
     found = [f"golfer {name} (golfers.csv)" for name in golfers if name_like(name, any_case=True)]

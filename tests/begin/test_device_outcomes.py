@@ -79,7 +79,7 @@ def test_every_fault_of_the_section_is_named() -> None:
         "near names: carry_m",
         "'mph' cannot be turned into m",
         "which way is positive",
-        "lacks column",
+        "the key column",
     ):
         assert part in words
 

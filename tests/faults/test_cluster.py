@@ -57,7 +57,7 @@ def assert_same_tables(results: Results, expected: Results) -> None:
 def test_what_is_no_address_is_refused_at_once(address: str) -> None:
     """Truth: made. A clear error; an empty text does not start a cluster of its own."""
     pytest.importorskip("distributed")
-    with pytest.raises(BadRequest, match="is no address of a scheduler"):
+    with pytest.raises(BadRequest, match="is not the address of a scheduler"):
         list(cluster.measure_on_cluster([], address))
 
 

@@ -1,4 +1,4 @@
-"""Opening a study folder: everything it names is checked before anything is computed."""
+"""Opening a study folder: every name in its files is checked before anything is computed."""
 
 from __future__ import annotations
 
@@ -39,13 +39,12 @@ from swinglab.study.settings import FILE, Settings, read_settings
 class Study:
     """A study that was opened and checked.
 
-    golfers, swings : the tables as given (numbers where a column holds numbers); swings.csv's hand is filled from
-    golfers.csv where it is given by swing. captures : swing -> path. by_hand : swing, event, time_s, who, note.
-    by_name, by_session : fields of `Setup` that differ for a club or a session. neutral, static : golfer -> path.
-    session_errors : session -> its `Errors`. accepted : doubts that a person has looked at. validation : None
-    where study.toml has no [validate]. ethics, participants : key -> text, for the methods text. notes : how a
-    table was read where it could be read in two ways. excluded : swings excluded by hand. inputs : sha256 of the
-    study's own files as they were opened, by name.
+    golfers, swings : the tables as given, numeric columns as numbers; where swings.csv has a column hand, its empty
+    cells are filled from golfers.csv. captures : swing -> path. by_hand : events set by hand. by_name, by_session :
+    fields of `Setup` that differ for a club or a session. neutral, static : golfer -> path. session_errors : session -> its `Errors`. accepted : doubts that a person has accepted. validation : None where
+    study.toml has no [validate]. ethics, participants : key -> text, for the methods text. notes : how a table was read
+    where it could be read in two ways. excluded : swings excluded by hand. inputs : file name -> SHA-256 of the study's
+    own files when they were opened.
     """
 
     folder: Path
@@ -83,27 +82,27 @@ class Study:
         return (*self.hunches, *self.comparisons, *self.lessons)
 
     def need_swing(self, swing: str) -> None:
-        """BadRequest where the study has no such swing."""
+        """Raise BadRequest where the study has no such swing."""
         known = list(self.swings["swing"])
         if swing not in known:
             raise BadRequest(f"there is no swing {swing} in this study", do=near_names(swing, known) or None)
 
     def shown(self, path: Path) -> str:
-        """A path as this study's user would name it: from the study folder."""
+        """Return a path relative to the study folder, for messages."""
         return path.relative_to(self.folder).as_posix() if path.is_relative_to(self.folder) else str(path)
 
     def setup_for(self, golfer: str) -> Setup:
-        """The set-up with this golfer's hand."""
+        """Return the study's set-up with this golfer's hand."""
         hands = self.golfers.set_index("golfer")["hand"]
         return replace(self.setup, hand=str(hands.get(golfer, "right")))
 
     def setup_for_swing(self, swing: str) -> Setup:
-        """The set-up of one swing: the study's, then its session's, its club's and its own row's."""
+        """Return the set-up of one swing: the study's, overridden by its session's, its club's and its row's."""
         row = self._row(swing)
         return self.setup_for_row(row, self.setup_for(str(row["golfer"])))
 
     def setup_for_row(self, row: Mapping[Any, Any], setup: Setup) -> Setup:
-        """The set-up of a row of swings.csv, from its golfer's."""
+        """Return the set-up of a row of swings.csv; `setup` is that of its golfer."""
         cells = {name: cell for name, cell in row.items() if isinstance(cell, str) and cell}
         session, club = cells.get("session", ""), cells.get("club", "")
         own = dict(self.by_session.get(session, {}))
@@ -119,10 +118,10 @@ class Study:
         return replace(setup, **own)
 
     def errors_of(self, swings: pd.DataFrame) -> Errors:
-        """Known errors of the set-up behind an answer from these swings.
+        """Return the measurement errors that apply to an answer from these swings.
 
-        Where sessions differ: root mean square over the sessions for placement, which a session's swings share, and
-        over the swings for soft tissue; not known where it is not known for one of them.
+        Where sessions differ, errors are combined by root mean square: placement error over sessions, because all
+        swings of a session share it, and soft tissue error over swings. None where a session's error is not known.
         """
         if not self.session_errors or "session" not in swings:
             return self.errors
@@ -134,11 +133,11 @@ class Study:
         )
 
     def hand_set_times(self, swing: str) -> dict[str, float]:
-        """Event -> seconds from the file's first frame: events_by_hand.csv wins over swings.csv."""
+        """Return event -> seconds from the file's first frame; events_by_hand.csv takes precedence over swings.csv."""
         return self.hand_set_times_in_row(self._row(swing))
 
     def hand_set_times_in_row(self, row: Mapping[Any, Any]) -> dict[str, float]:
-        """As `hand_set_times`, of a row of swings.csv."""
+        """Return the same as `hand_set_times`, for a row of swings.csv."""
         times = {
             event: float(row[f"{event}_s"])
             for event in conventions.EVENTS
@@ -166,12 +165,12 @@ def open_study(folder: str | Path, *, allow_outside: bool = False) -> Study:
     folder : path
         Holds study.toml, golfers.csv, swings.csv and captures/.
     allow_outside : bool
-        Whether captures may lie outside the folder (symlinks are resolved first).
+        Whether captures may be outside the folder (symbolic links are resolved first).
 
     Raises
     ------
     StudyFaults
-        Everything wrong with the study at once, each fault with its file and place.
+        The study has faults; the message lists all of them, each with its file and place.
 
     Examples
     --------
@@ -185,15 +184,15 @@ def open_study(folder: str | Path, *, allow_outside: bool = False) -> Study:
 
 
 def gather_study(folder: str | Path, *, allow_outside: bool = False) -> tuple[Study, list[SwinglabError]]:
-    """A study with all faults of its tables and settings; what is faulty is left at its default.
+    """Read a study and collect all faults of its tables and settings; faulty values are replaced by defaults.
 
     Raises
     ------
     StudyFaults
-        There is no study.toml, so this is no study folder.
+        The folder has no study.toml, so it is not a study folder.
     """
     folder = Path(folder).expanduser().resolve()
-    # Before anything is read: a file that changes from here on has another hash when the results are written.
+    # Hashed before reading: a file that changes later has a different hash when the results are written.
     own = (FILE, "golfers.csv", "swings.csv", "golfers.xlsx", "swings.xlsx", BY_HAND, EXCLUDED, REGISTRATION)
     inputs = hash_files({name: folder / name for name in own})
     faults: list[SwinglabError] = []

@@ -1,4 +1,4 @@
-"""A study measured in several ways of processing, for the answer under every choice."""
+"""A study measured with alternative ways of processing, for the specification curve."""
 
 from __future__ import annotations
 
@@ -17,13 +17,13 @@ from swinglab.study.opening import Study
 from swinglab.study.results import Results
 from swinglab.study.swing import job_for, measure_job
 
-#: Cut-off frequencies for body points beside the study's own, in Hz: common practice, no source.
+#: Alternative cut-off frequencies for body points, in Hz: common practice, no source.
 CUTOFFS_HZ = (6.0, 10.0, 15.0)
-#: How much earlier and later than its event a posture is read, in s: three frames at 300 Hz, by judgement.
+#: Shift of the events, earlier and later, in s: three frames at 300 Hz, by judgement.
 SHIFTS_S = (-0.01, 0.01)
-#: Regressions of the hip centres beside the kit's own.
+#: Alternative regressions for the hip joint centres.
 HIP_METHODS = {"bell": "Bell 1990", "hara": "Hara 2016"}
-#: Swings on which a way of processing that changes no question's posture is recognised.
+#: Number of swings used to test whether a way of processing changes a question's posture.
 _TRIED = 3
 
 
@@ -36,25 +36,25 @@ def measure_processings(
     progress: Progress | None = None,
     cache: Path | None = None,
 ) -> tuple[dict[str, pd.DataFrame], list[str]]:
-    """A swing table for each way of processing: the study's own, other cut-offs, shifted events, other hip centres.
+    """Measure a swing table for each way of processing: other filter cut-offs, shifted events, other hip joint centres.
 
     Parameters
     ----------
     study, results
         As opened and measured.
     hunches : sequence of Hunch
-        Whose postures count: a way that changes none of them is not measured.
+        A way of processing that changes none of their postures is not measured.
     workers, progress
         As for `measure_study`.
     cache : Path, optional
-        Swings that are kept there from the same inputs are not measured again.
+        Swings stored there from the same inputs are not measured again.
 
     Returns
     -------
     tables : dict
-        Way in words -> its swing table, the study's own first; eight at most.
+        Way of processing, in words -> its swing table; the study's own is first, and there are at most eight.
     unchanged : list of str
-        Ways that change no posture of these hunches.
+        Ways of processing that change no posture of these hunches.
     """
     own = study.setup.body_cutoff_hz
     words = "cut-off by residual analysis" if own == "residual" else f"cut-off {own:g} Hz"
@@ -79,7 +79,7 @@ def _ways(study: Study) -> Iterator[tuple[str, dict[str, Any]]]:
 
 
 def _changes_a_posture(study: Study, other: Study, hunches: Sequence[Hunch]) -> bool:
-    """Whether the first swings that can be measured have another value of a hunch's posture with other settings."""
+    """Return whether other settings change a hunch's posture in the first swings that can be measured."""
     asked = {(h.posture, h.event) for h in hunches}
     compared = 0
     for swing in study.swings["swing"]:

@@ -1,4 +1,4 @@
-"""Names that questions and overrides give: each is checked against what the study and the kit have."""
+"""Checks of the names in questions and overrides against those that the study and the kit have."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def _unknown(where: str, what: str, name: str, near: str = "") -> SwinglabError:
 
 
 def question_faults(settings: Settings, golfers: pd.DataFrame, swings: pd.DataFrame) -> list[SwinglabError]:
-    """Names in questions that stand for nothing; a question with another fault is checked as far as it goes."""
+    """Return faults for unknown names in questions; questions with other faults are checked as far as possible."""
     faults: list[SwinglabError] = []
     own = set(golfers.columns) | set(swings.columns)
     for asked in settings.asked:
@@ -59,7 +59,7 @@ def _names_of_question(
             near = near_columns(name, adjustable)
             faults.append(_unknown(f"{asked.where} adjust", "column to adjust for", name, near))
     for name, values in _kept_values(asked).items():
-        # A golfer may be in golfers.csv whose swings are still to come.
+        # golfers.csv may contain golfers whose swings are not recorded yet.
         there = sorted({str(v) for table in (golfers, swings) if name in table for v in table[name]})
         faults += [
             _unknown(f"{asked.where} where", name, value, near_names(value, there))
@@ -71,13 +71,13 @@ def _names_of_question(
 
 
 def _kept_values(asked: Asked) -> dict[str, Iterable[str]]:
-    """Columns of `where` with the values they keep; a screen may also keep a range of a number."""
+    """Return the columns of `where` with the values to keep; ranges of numbers are left out."""
     where = asked.keys.get("where", {})
     return {name: [str(v) for v in kept] for name, kept in where.items() if not isinstance(kept, dict)}
 
 
 def _search_names(asked: Asked, own: set[str], swings: pd.DataFrame) -> list[SwinglabError]:
-    """Parts, events and columns of a screen; golfers, sessions and swings that a question was found in."""
+    """Return faults in parts, events and columns of a screen, and in golfers, sessions and swings of `found_in`."""
     keys, where = asked.keys, asked.where
     groups = sorted({c.group for c in columns.QUANTITIES.values()})
     found = keys.get("found_in", FoundIn())
@@ -103,13 +103,13 @@ def _search_names(asked: Asked, own: set[str], swings: pd.DataFrame) -> list[Swi
         what = "level and golfer go together: a search among one golfer's swings names the golfer"
         faults.append(SwinglabError(what, file=FILE, where=where, do='level = "golfer" with golfer = "G07"'))
     if asked.kind == "hunch" and "found_in" in keys and keys.get("expect", "either") == "either":
-        what = "a hunch that was found by looking has its direction fixed by what was found"
+        what = "a hunch that was found by looking must give the direction that was found"
         faults.append(SwinglabError(what, file=FILE, where=f"{where} expect", do="positive or negative"))
     return faults
 
 
 def _measured_name(asked: Asked, own: set[str]) -> list[SwinglabError]:
-    """The quantity a question is of, and its event."""
+    """Return faults in the quantity of a question and its event."""
     keys, where = asked.keys, asked.where
     faults = []
     event, of = keys.get("event"), str(keys.get("of", keys.get("posture", "")))
@@ -121,7 +121,7 @@ def _measured_name(asked: Asked, own: set[str]) -> list[SwinglabError]:
             faults.append(_unknown(f"{where} of", what, of, near_columns(of, names)))
     if event is None:
         if asked.kind == "comparison" and of in columns.QUANTITIES:
-            what = f"{of} is measured at events, and none is given"
+            what = f"{of} is measured at events, but the question gives no event"
             faults.append(SwinglabError(what, file=FILE, where=f"{where} event", do='add event = "impact"'))
         return faults
     if event not in conventions.EVENTS:
@@ -134,7 +134,7 @@ def _measured_name(asked: Asked, own: set[str]) -> list[SwinglabError]:
 
 
 def override_faults(settings: Settings, swings: pd.DataFrame) -> list[SwinglabError]:
-    """Clubs and sessions that study.toml overrides and no swing has."""
+    """Return faults for clubs and sessions with overrides in study.toml that no swing has."""
     cells: dict[str, list[str]] = {
         name: sorted(set(swings.get(name, pd.Series(dtype=str))) - {""}) for name in ("club", "session")
     }
@@ -153,7 +153,7 @@ def override_faults(settings: Settings, swings: pd.DataFrame) -> list[SwinglabEr
 
 
 def validation_faults(settings: Settings, swings: pd.DataFrame) -> list[SwinglabError]:
-    """Sessions, event and angles that [validate] names and that are not there."""
+    """Return faults for unknown sessions, events and angles in [validate]."""
     asked = settings.validation
     if asked is None:
         return []
@@ -178,7 +178,7 @@ def validation_faults(settings: Settings, swings: pd.DataFrame) -> list[Swinglab
 
 
 def accepted_faults(settings: Settings, golfers: pd.DataFrame, swings: pd.DataFrame) -> list[SwinglabError]:
-    """Swings, golfers and checks that [[accept]] names and that are not there."""
+    """Return faults for unknown swings, golfers and checks in [[accept]]."""
     faults = []
     for place, accepted in enumerate(settings.accepted, start=1):
         where = f"[[accept]] {place}"

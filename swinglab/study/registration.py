@@ -1,4 +1,4 @@
-"""Questions registered before the data: frozen with a hash, and what every answer then reports about its swings."""
+"""Registration of questions before data collection, protected by a hash, and the notes on it with every answer."""
 
 from __future__ import annotations
 
@@ -25,7 +25,9 @@ CLOCK = "the clock of this computer, not witnessed by anyone"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Registration:
-    """What was registered, and when by this computer's clock. whole : the hash in the file is that of its text."""
+    """A registration as read from registered.json.
+
+    when : time by the clock of the registering computer. whole : whether the hash in the file matches its text."""
 
     when: str
     questions: Mapping[str, Any]
@@ -37,19 +39,19 @@ class Registration:
 
 
 def register_study(study: Study) -> Path:
-    """Write registered.json: questions, rules, smallest effects, exclusions, and hashes of the captures so far.
+    """Write registered.json with questions, rules, smallest effects, exclusions and hashes of existing captures.
 
     Raises
     ------
     BadRequest
-        The study is registered already, or asks no question.
+        The study is already registered, or has no question.
     """
     path = study.folder / FILE
     if path.exists():
         raise BadRequest(
-            "this study is registered already",
+            "this study is already registered",
             file=path,
-            do="keep it; a changed question is reported as changed",
+            do="keep the registration; a question that was changed since is reported as changed",
         )
     if not study.questions:
         raise BadRequest("there is no question to register", file="study.toml", do="add a [[hunch]]")
@@ -67,12 +69,12 @@ def register_study(study: Study) -> Path:
 
 
 def read_registration(folder: Path) -> Registration | None:
-    """The registration of a study folder; None where there is none.
+    """Read the registration of a study folder; None where there is none.
 
     Raises
     ------
     UnreadableFile
-        registered.json is not what `register` writes.
+        registered.json is not a file written by `register`.
     """
     path = folder / FILE
     if not path.exists():
@@ -96,7 +98,7 @@ def read_registration(folder: Path) -> Registration | None:
 def registration_notes(
     registration: Registration | None, study: Study, question: Question, rows: pd.DataFrame
 ) -> list[Note]:
-    """Notes on a question: swings present at registration and added since, and what was changed or left out."""
+    """Return notes on a question: swings present at registration and added since, and what was changed or excluded."""
     if registration is None:
         return []
     swings: Sequence[str] = [str(name) for name in rows["swing"]] if "swing" in rows else []
@@ -135,7 +137,7 @@ def registration_notes(
 
 
 def _rules() -> dict[str, Any]:
-    """The rules of reading, as JSON holds them."""
+    """Return the rules of reading, in types that JSON can store."""
     return {
         "alpha": ALPHA, "fewest_golfers": FEWEST_GOLFERS, "fewest_in_a_group": FEWEST_IN_A_GROUP,
         "companions": {level: list(keys) for level, keys in COMPANIONS.items()},
@@ -143,13 +145,13 @@ def _rules() -> dict[str, Any]:
 
 
 def _excluded(study: Study) -> set[str]:
-    """Swings that no answer uses: excluded by hand, or marked in swings.csv."""
+    """Return the swings that no answer uses: excluded by hand, or marked in swings.csv."""
     marked = study.swings.get("exclude", pd.Series("", index=study.swings.index)) != ""
     return {*study.excluded["swing"].astype(str), *study.swings.loc[marked, "swing"].astype(str)}
 
 
 def _plain(question: Question) -> dict[str, Any]:
-    """A question as JSON holds it."""
+    """Return a question in types that JSON can store."""
     return json.loads(json.dumps(asdict(question) | {"kind": type(question).__name__.lower()}))
 
 

@@ -1,4 +1,4 @@
-"""What measuring a study brings: one row a swing, and the long tables behind it."""
+"""Results of measuring a study: the swing table (one row for each swing) and the long tables."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 LEFT_OUT_COLUMNS = ["swing", "file", "stage", "what", "do"]
 _FIRST = ["swing", "golfer", "group", "hand", "session", "phase", "order", "club"]
-#: Rows of the long table that are made wide at a time.
+#: Rows of the long table that are pivoted at a time.
 _ROWS = 500_000
 _METHODS = ["capture_kind", "pelvis_frame_method", "thorax_frame_method", "arm_method", "impact_method",
             "ball_method"]  # fmt: skip
@@ -27,12 +27,11 @@ _METHODS = ["capture_kind", "pelvis_frame_method", "thorax_frame_method", "arm_m
 class Results:
     """The tables of a measured study.
 
-    swings : one row a swing, with the standard error beside each measured column. posture, events, strike :
-    as in their files, the text of posture as categories. left_out : swing, file, stage, what, do. quality : one row a
-    measured swing. excluded : rows of the swing table of swings excluded by hand, which are measured all the same.
-    inputs : sha256 of each capture as it was read. gate : one row for each doubt about a swing, measured or refused
-    (`gate.shared_doubts` gives each once for the swings that share it). notes : what holds for these results
-    as a whole.
+    swings : one row for each swing, each measured column followed by its standard error. posture, events, strike : as
+    in their files; text columns of posture are categories. left_out : swing, file, stage, what, do. quality : one row
+    for each measured swing. excluded : rows of the swing table for swings excluded by hand, which are still measured.
+    inputs : SHA-256 of each capture when it was read. gate : one row for each doubt about a swing, measured or refused
+    (`gate.shared_doubts` gives each once for the swings that share it). notes : about the results as a whole.
     """
 
     swings: pd.DataFrame
@@ -48,7 +47,7 @@ class Results:
 
     @property
     def with_excluded(self) -> pd.DataFrame:
-        """The swing table with the swings excluded by hand included, in the order of the swings' names."""
+        """Return the swing table including swings excluded by hand, sorted by name."""
         return pd.concat([self.swings, self.excluded], ignore_index=True)
 
 
@@ -60,15 +59,17 @@ def swing_table(
     quality: pd.DataFrame,
     quantities: pd.DataFrame,
 ) -> pd.DataFrame:
-    """One row a measured swing, in the order of swings.csv: design, methods, strike, timing, posture."""
-    # A hand given by swing, and values given by session, win over the golfer's.
+    """Build the swing table: one row for each measured swing, in the order of swings.csv.
+
+    Columns are in the order design, methods, strike, timing, posture."""
+    # A hand given by swing, and values given by session, override the golfer's.
     of_golfer = golfers.drop(columns=[n for n in golfers.columns if n in swings.columns and n != "golfer"])
     design = swings.merge(of_golfer, on="golfer", how="left", validate="m:1")
     first = [n for n in _FIRST if n in design.columns]
     rest = [n for n in design.columns if n not in first]
     keys = quality[["swing", *_METHODS]]
     table = design[[*first, *rest]].merge(keys, on="swing", how="left", validate="1:1")
-    # A swing without a capture is there with its outcomes by another device; one that was left out is not.
+    # Swings without a capture are included with another device's outcomes; swings that were left out are not.
     table = table[table["swing"].isin(keys["swing"]) | (table["capture"] == "")].reset_index(drop=True)
     outcome = strike.drop(columns=["method", "note"], errors="ignore")
     for part in (outcome, quantities):
@@ -77,29 +78,30 @@ def swing_table(
 
 
 def _beside(table: pd.DataFrame, wide: pd.DataFrame) -> pd.DataFrame:
-    """Two tables side by side; the first is copied, because a table in many pieces is slow to take rows from."""
+    """Join two tables side by side; the first is copied, because row access to a fragmented table is slow."""
     return pd.concat([table.copy(), wide], axis=1)
 
 
 def wide_posture(posture: pd.DataFrame, swings: pd.Series) -> pd.DataFrame:
-    """Posture at events as columns, each followed by the part of its standard error that is noise and timing.
+    """Pivot posture at events to columns, each followed by its standard error from marker noise and event timing.
 
-    This part differs from swing to swing and weakens slopes; the deformation of segments may repeat in every swing.
+    Only this part of the error differs at random from swing to swing, and so attenuates slopes; the part from
+    deformation of segments may be the same in every swing.
 
     Parameters
     ----------
     posture : DataFrame
-        The long table. Its text may be categories, and it is read in parts: with 10,000 swings it has eight million
-        rows.
+        The long table; text columns may be categories. It is processed in chunks, because with 10,000 swings it has
+        eight million rows.
     swings : Series
-        Names of swings: the rows returned, with this index. NaN where a swing has no posture.
+        Names of the swings to return, one row each, with this index; NaN where a swing has no posture.
     """
     swing, quantity, event = (pd.Categorical(posture[name]) for name in ("swing", "quantity", "event"))
     events, quantities = event.categories, quantity.categories
     parts = [slice(first, first + _ROWS) for first in range(0, len(posture), _ROWS)]
 
     def pair(part: slice) -> np.ndarray:
-        """Quantity and event of each row as one number."""
+        """Return the pair of quantity and event of each row, coded as one number."""
         return quantity.codes[part].astype(np.int64) * len(events) + event.codes[part]
 
     pairs = list(dict.fromkeys(number for part in parts for number in pd.unique(pair(part)).tolist()))
@@ -130,19 +132,19 @@ def wide_posture(posture: pd.DataFrame, swings: pd.Series) -> pd.DataFrame:
 
 
 def without_posture_errors(table: pd.DataFrame) -> pd.DataFrame:
-    """The swing table as it is written: the posture's standard errors stand in posture.csv."""
+    """Return the swing table as written to file, without the posture's standard errors, which are in posture.csv."""
     errors = [n for n in table.columns if columns.is_column(n) and columns.column(n).error_of]
     return table.drop(columns=[n for n in errors if columns.column(n).kind == "posture"])
 
 
 def with_posture_errors(table: pd.DataFrame, posture: pd.DataFrame) -> pd.DataFrame:
-    """The written swing table with the posture's standard errors beside their columns again."""
+    """Return the swing table as read from file, with the posture's standard errors restored."""
     wide = wide_posture(posture, table["swing"])
     return _beside(table.drop(columns=wide.columns, errors="ignore"), wide)
 
 
 def without_capture_names(table: pd.DataFrame, study: Study) -> pd.DataFrame:
-    """A table as it is written: swings in place of names of captures, which may hold names of people."""
+    """Return a table with captures' file names replaced by swings, because file names may contain people's names."""
     made = table.drop(columns=["capture"], errors="ignore")
     if "file" not in made.columns:
         return made
@@ -165,7 +167,7 @@ def _without_name(text: str, shown: str, swing: str) -> str:
 
 
 def with_capture_names(table: pd.DataFrame, study: Study) -> pd.DataFrame:
-    """The written swing table with the column capture of swings.csv again."""
+    """Return the swing table as read from file, with the column capture of swings.csv restored."""
     if "capture" in table.columns or "capture" not in study.swings.columns:
         return table
     names = study.swings.set_index("swing")["capture"]

@@ -1,4 +1,4 @@
-"""The results folder on disk: written beside and moved into place whole; nothing of a person's is lost."""
+"""Writing the results folder atomically: built next to the old one, then moved into place; users' files are kept."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ from swinglab.study.run_options import code_commit, run_options
 from swinglab.study.run_record import RUN, column_types, edited_outputs, read_record, run_record, write_record
 
 TABLES = ("swing_table", "posture", "events", "strike", "left_out", "quality", "gate", "excluded_swings")
-#: Tries to move a folder that another program holds for a moment, as a virus scanner or a sync client does.
+#: Attempts to move a folder that another program, such as a virus scanner or sync client, uses for a moment.
 _TRIES = 5
 _PAUSE_S = 0.2
 
@@ -37,20 +37,20 @@ Page = Callable[[Study, Results, tuple[Finding, ...], Path], Any]
 
 
 def check_writable(out: Path) -> None:
-    """BadRequest where results cannot be written to this folder; called before anything is measured."""
+    """Raise BadRequest where results cannot be written to this folder; called before anything is measured."""
     out = out.resolve()
     if out.exists() and not out.is_dir():
         raise BadRequest("this is a file, not a folder", file=out, do="name a folder with --out")
     if out.is_dir() and any(out.iterdir()) and not (out / RUN).exists():
         raise BadRequest(
-            "the folder holds other files, which the results would replace", file=out,
+            "the folder contains other files, which the results would replace", file=out,
             do="name an empty or a new folder with --out",
         )  # fmt: skip
     place = out if out.is_dir() else out.parent
     while not place.exists():
         place = place.parent
     try:
-        # The rights alone do not show it: a file system may be read-only, full, or hold no files at all.
+        # Permissions are not enough: a file system may be read-only or full.
         with tempfile.TemporaryDirectory(prefix=".swinglab.", dir=place) as trial:
             (Path(trial) / "trial").write_bytes(bytes(65536))
     except OSError as error:
@@ -69,19 +69,19 @@ def write_results(
     also: tuple[Page, ...] = (),
     screens: tuple[ScreenAnswer, ...] = (),
 ) -> Path:
-    """Write the results folder of a study, whole or not at all.
+    """Write the results folder of a study, completely or not at all.
 
     Parameters
     ----------
     study, results, findings
-        As measured and answered.
+        From `open_study`, `measure_study` and `answer_study`.
     out : path
-        The folder; one that holds earlier results is replaced. Files that are not the kit's are kept, and a
-        table that was edited since it was written is kept as ``<name>.edited.csv``.
+        The folder; earlier results in it are replaced. Files that the kit did not write are kept, and a table that
+        was edited since it was written is kept as ``<name>.edited.csv``.
     screens : tuple of ScreenAnswer
-        What the study's screens found, for screen.csv.
+        Results of the study's screens, for screen.csv.
     also : callables
-        Called with (study, results, findings, folder) before the folder is moved into place: the report.
+        Called with (study, results, findings, folder) before the folder is moved into place, to add the report.
 
     Returns
     -------
@@ -91,8 +91,8 @@ def write_results(
     Raises
     ------
     BadRequest
-        The folder cannot be written, holds files of another kind, or is in use by another program; then the
-        new results stand beside it, and the message names the place.
+        The folder cannot be written, contains other files, or is in use by another program. In the last case the
+        new results are stored next to it, and the message names the place.
     """
     out = Path(out)
     finish_interrupted(out)
@@ -116,7 +116,7 @@ def _write_all(
     also: tuple[Page, ...],
     screens: tuple[ScreenAnswer, ...],
 ) -> None:
-    """Tables, pages and run.json, into a folder beside the one they will replace."""
+    """Write tables, pages and run.json into the folder that will replace the results."""
     tables = {**_tables(study, results), "findings": findings_table(findings)}
     if screens:
         tables["screen"] = screen_table(screens, study.errors)
@@ -152,7 +152,7 @@ def _tables(study: Study, results: Results) -> dict[str, pd.DataFrame]:
 
 
 def edited_files(out: Path) -> list[str]:
-    """Files of a results folder that a person changed since they were written, by their names in it."""
+    """List the names of files in a results folder that were edited since they were written."""
     record = read_record(Path(out))
     return [name for name in edited_outputs(Path(out), record) if (Path(out) / name).exists()]
 
@@ -162,7 +162,7 @@ def edited_files(out: Path) -> list[str]:
 
 @contextmanager
 def _whole_folder(out: Path) -> Iterator[Path]:
-    """A folder beside `out` that takes its place when all is written, and vanishes if anything fails."""
+    """Provide a temporary folder next to `out` that replaces it on success and is removed on failure."""
     out.parent.mkdir(parents=True, exist_ok=True)
     beside = Path(tempfile.mkdtemp(prefix=f".{out.name}.new.{os.getpid()}.", dir=out.parent))
     try:
@@ -175,12 +175,12 @@ def _whole_folder(out: Path) -> Iterator[Path]:
 
 
 def _waiting(out: Path) -> Path:
-    """Where new results stand while the folder itself cannot be replaced."""
+    """Return where new results are stored while `out` is in use by another program."""
     return out.with_name(f"{out.name}.new")
 
 
 def _put_in_place(beside: Path, out: Path) -> None:
-    """Replace `out` by the folder beside it; where that fails the old one is there again."""
+    """Replace `out` by the new folder; if that fails, restore the old one."""
     _carry_over(out, beside)
     if not out.exists():
         beside.replace(out)
@@ -203,8 +203,8 @@ def _put_in_place(beside: Path, out: Path) -> None:
             beside.replace(waiting)
         raise BadRequest(
             f"{_open_elsewhere(out)} is in use by another program ({error.strerror or error}), so the earlier results "
-            f"stand and the new ones are in {waiting.name}", file=out,
-            do="close it and run the same command again; nothing is measured twice",
+                        f"are unchanged and the new ones are in {waiting.name}", file=out,
+                        do="close that program and run the same command again; swings are not measured again",
         ) from error  # fmt: skip
     shutil.rmtree(old, ignore_errors=True)
 
@@ -221,7 +221,7 @@ def _move(source: Path, target: Path) -> None:
 
 
 def _open_elsewhere(out: Path) -> str:
-    """The first of the kit's files that another program does not let go of; else the folder."""
+    """Return the name of the first of the kit's files that another program keeps open, otherwise of the folder."""
     for name in read_record(out).get("outputs", {}):
         try:
             with (out / name).open("r+b"):
@@ -232,13 +232,13 @@ def _open_elsewhere(out: Path) -> str:
 
 
 def _carry_over(old: Path, new: Path) -> None:
-    """Keep what a person put among earlier results, and what they changed, as ``<name>.edited.csv``."""
+    """Copy files that a user added to earlier results, and edited tables as ``<name>.edited.csv``."""
     if not old.is_dir():
         return
     record = read_record(old)
     written = record.get("outputs", {})
     edited = set(edited_outputs(old, record))
-    # What a person put there first, so that a table edited now gets a name of its own.
+    # Users' own files first, so that an edited table does not take one of their names.
     for path in sorted(old.rglob("*"), key=lambda one: one.relative_to(old).as_posix() in edited):
         name = path.relative_to(old).as_posix()
         if not path.is_file() or name == RUN or (name in written and name not in edited):
@@ -249,12 +249,12 @@ def _carry_over(old: Path, new: Path) -> None:
                 continue
             target = _free_name(target)
         target.parent.mkdir(parents=True, exist_ok=True)
-        # What a link leads to is not taken into the results: it may lie outside the study.
+        # Targets of symbolic links are not copied into the results: they may be outside the study.
         shutil.copy2(path, target, follow_symlinks=False)
 
 
 def _free_name(path: Path) -> Path:
-    """<name>.edited.csv, or the next free number."""
+    """Return <name>.edited.csv, or the same with the next free number."""
     target = path.with_name(f"{path.stem}.edited{path.suffix}")
     number = 2
     while target.exists():
@@ -267,10 +267,10 @@ def _free_name(path: Path) -> Path:
 
 
 def finish_interrupted(out: Path) -> None:
-    """Finish what a killed run left beside a results folder.
+    """Complete or clean up what an interrupted run left next to a results folder.
 
-    Earlier results that were moved aside are moved back where none are in place; whole new results that
-    waited for another program to close a file are put in place; half-written folders are removed.
+    Earlier results that were moved aside are restored if none are in place. Complete new results that waited for
+    another program to close a file are put in place. Incomplete folders are removed.
     """
     out = Path(out)
     if not out.parent.is_dir():
@@ -292,7 +292,7 @@ def finish_interrupted(out: Path) -> None:
 
 
 def _is_abandoned(folder: Path) -> bool:
-    """Whether the process that made a folder beside the results has ended."""
+    """Return whether the process that created a temporary folder has ended."""
     number = folder.name.split(".")[-2]
     if not number.isdigit():
         return False

@@ -1,4 +1,4 @@
-"""Results of a study for a session: read back where they still hold, measured and stored where they do not."""
+"""Results of a study for a notebook session: read from disk if still valid, otherwise measured and stored."""
 
 from __future__ import annotations
 
@@ -24,17 +24,17 @@ from swinglab.study.swing_cache import SWINGS_FOLDER
 
 
 def session_folder(study: Study) -> Path:
-    """Where a notebook session keeps what it measured; `results/` is left to the study command."""
+    """Return the folder in which notebook sessions store results; only the command `study` writes `results/`."""
     return study.folder / "notebooks" / "measured"
 
 
 def swings_folder(study: Study) -> Path:
-    """Where measured swings are kept between runs; it may be deleted at any time."""
+    """Return the folder in which measured swings are stored between runs; it may be deleted at any time."""
     return study.folder / SWINGS_FOLDER
 
 
 def load_or_measure(study: Study, *, workers: int | None = None, progress: Progress | None = None) -> Results:
-    """Results of a study: stored ones where made from the same inputs, otherwise measured and stored.
+    """Return the results of a study: read from disk if made from the same inputs, otherwise measured and stored.
 
     Parameters
     ----------
@@ -45,7 +45,7 @@ def load_or_measure(study: Study, *, workers: int | None = None, progress: Progr
     Raises
     ------
     StudyFaults
-        Not one swing could be measured.
+        No swing could be measured.
     """
     for folder in (study.folder / "results", session_folder(study)):
         results = read_results(study, folder)
@@ -57,7 +57,7 @@ def load_or_measure(study: Study, *, workers: int | None = None, progress: Progr
 
 
 def load_or_answer(study: Study, results: Results) -> tuple[Finding, ...]:
-    """Answers to a study's questions: stored ones where no input has changed since, otherwise computed and stored."""
+    """Return the answers to a study's questions: read from disk if still valid, otherwise computed and stored."""
     for folder in (study.folder / "results", session_folder(study)):
         findings = read_findings(study, folder)
         if findings:
@@ -80,7 +80,7 @@ def holding_record(study: Study) -> str:
 
 
 def store_results(study: Study, results: Results, findings: tuple[Finding, ...] = ()) -> bool:
-    """Store results for the next session; returns False where the study folder cannot be written."""
+    """Store results for the next session; return False where the study folder cannot be written."""
     try:
         write_results(study, results, findings, session_folder(study))
     except (BadRequest, OSError):
@@ -89,20 +89,20 @@ def store_results(study: Study, results: Results, findings: tuple[Finding, ...] 
 
 
 def measure_swing_again(study: Study, results: Results, swing: str) -> Results:
-    """Results with one swing measured anew, after one of its events was set by hand.
+    """Measure one swing again, after one of its events was set by hand, and return the updated results.
 
     Parameters
     ----------
     study : Study
-        Opened again, so that it knows the event.
+        The study, opened again after the event was set.
     results : Results
-        Of all swings, from before.
+        Results of all swings from before the change.
     swing : str
 
     Raises
     ------
     StudyFaults
-        The swing cannot be measured any more, with the reason.
+        The swing can no longer be measured; the message gives the reason.
     """
     alone = replace(study, swings=study.swings[study.swings["swing"] == swing], excluded=study.excluded[:0])
     fresh = measure_study(alone, workers=1)
@@ -111,7 +111,7 @@ def measure_swing_again(study: Study, results: Results, swing: str) -> Results:
         name: _with_swing(getattr(results, name), getattr(fresh, name), swing, order)
         for name in ("posture", "events", "strike", "left_out", "quality", "gate")
     }
-    # Segment lengths are compared among the golfer's swings, and an event set by hand changes none of them.
+    # An event set by hand does not change segment lengths, so doubts from comparing them remain valid.
     lengths = results.gate[(results.gate["swing"] == swing) & (results.gate["check"] == "same_lengths")]
     if len(lengths):
         tables["gate"] = pd.concat([tables["gate"], lengths], ignore_index=True)
@@ -126,7 +126,7 @@ def measure_swing_again(study: Study, results: Results, swing: str) -> Results:
 
 
 def _with_swing(table: pd.DataFrame, fresh: pd.DataFrame, swing: str, order: dict[str, int]) -> pd.DataFrame:
-    """A table whose rows of one swing are replaced, swings in the study's order."""
+    """Return a table with the rows of one swing replaced, swings in the study's order."""
     parts = [part for part in (table[table["swing"] != swing], fresh) if len(part)]
     if not parts:
         return table

@@ -1,4 +1,4 @@
-"""What a run was asked and how it drew: questions, rules, seeds and draws, the code's commit, for run.json."""
+"""Options of a run for run.json: questions, rules, random seeds, numbers of draws, and the code's commit."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from swinglab.statistics.wild import wild_bootstrap
 from swinglab.study.file_hashes import PACKAGE
 from swinglab.study.opening import Study
 
-#: Methods of the answers that draw at random, each with a seed of its own.
+#: Methods that use random numbers, each with its own seed.
 DRAWING: dict[str, Callable] = {
     "wild_bootstrap": wild_bootstrap, "signs_of_golfers": permutation_test_paired,
     "labels_of_golfers": permute_groups, "signs_of_blocks": flip_block_signs, "screens": screen_family,
@@ -27,7 +27,7 @@ DRAWING: dict[str, Callable] = {
 
 
 def run_options(study: Study) -> dict[str, Any]:
-    """Rules, seeds and draws of the answers, and the questions with every key as it was used."""
+    """Return the rules, random seeds and numbers of draws, and the questions with the values used for every key."""
     asked = (*study.questions, *study.screens)
     options = {
         "alpha": ALPHA,
@@ -42,13 +42,13 @@ def run_options(study: Study) -> dict[str, Any]:
 
 
 def _drawn(method: Callable) -> dict[str, int]:
-    """Seed, and number of draws where the method takes one."""
+    """Return a method's default seed and, if it has one, number of draws."""
     taken = inspect.signature(method).parameters
     return {name: taken[name].default for name in ("seed", "samples") if name in taken}
 
 
 def code_commit() -> str:
-    """The commit of the clone that the code runs from, " with changes" added; empty where it is no clone."""
+    """Return the git commit of the running code, with " with changes" if modified; empty outside a clone."""
     git = shutil.which("git")
     if git is None or not (PACKAGE.parent / ".git").exists():
         return ""

@@ -1,4 +1,4 @@
-"""run.json: what a run was made from and with, so that its numbers can be vouched for later."""
+"""The record of a run (run.json): its inputs and software versions, so that numbers can be verified later."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ _HEX = re.compile("([0-9a-f]{2})*")
 PACKAGES = ("swinglab", "numpy", "scipy", "pandas", "statsmodels", "matplotlib", "c3d")
 #: Packages that measured numbers depend on.
 MEASURING_PACKAGES = ("numpy", "scipy", "pandas", "c3d")
-#: What each kind of result depends on: parts of this package's source, and packages.
+#: Parts of this package's source, and packages, that each kind of result depends on.
 STAGES = {
     "measuring": (MEASURING, MEASURING_PACKAGES),
     "answering": (ANSWERING, (*MEASURING_PACKAGES, "statsmodels")),
@@ -33,13 +33,13 @@ STAGES = {
 
 
 def package_versions(names: tuple[str, ...] = PACKAGES) -> dict[str, str]:
-    """Installed versions, "not installed" where there is none."""
+    """Return package -> installed version, or "not installed"."""
     return {name: _version(name) for name in names}
 
 
 @cache
 def _version(name: str) -> str:
-    """Reading a package's description takes milliseconds, and every kept swing asks for it."""
+    """Return a package's version; cached, because reading it takes milliseconds and every stored swing needs it."""
     try:
         return version(name)
     except PackageNotFoundError:
@@ -47,15 +47,15 @@ def _version(name: str) -> str:
 
 
 def measured_with() -> dict[str, str]:
-    """What a swing's numbers depend on besides its inputs: the kit's measuring source, and packages."""
+    """Return what a swing's numbers depend on besides its inputs: hash of the measuring source, package versions."""
     return {"swinglab's source": source_hash(MEASURING)[:16], **package_versions(MEASURING_PACKAGES)}
 
 
 def run_record(study: Study, results: Results) -> dict[str, Any]:
-    """Versions, source hashes, and the sha256 of every input as it was read.
+    """Build the record of a run: versions, source hashes, and the SHA-256 of every input when it was read.
 
-    The study's own files are hashed as it was opened, each capture as its swing was measured; names of
-    captures are not written, only the swings they belong to.
+    The study's own files are hashed when it is opened, each capture when its swing is measured. Captures are named
+    by their swing, because their file names may contain people's names.
     """
     return {
         "title": study.title,
@@ -67,20 +67,20 @@ def run_record(study: Study, results: Results) -> dict[str, Any]:
 
 
 def inputs_now(study: Study, names: Mapping[str, Any]) -> dict[str, str]:
-    """sha256 of the same inputs as they are on disk now; a file that is gone has no entry."""
+    """Return the current SHA-256 of the same inputs; files that no longer exist have no entry."""
     paths = input_paths(study)
     return hash_files({name: paths.get(name, study.folder / name) for name in names})
 
 
 def changed_during_run(study: Study, results: Results) -> list[str]:
-    """Names of inputs that are no longer as they were read for these results."""
+    """List the inputs that have changed since they were read for these results."""
     read = {**study.inputs, **results.inputs}
     now = inputs_now(study, read)
     return sorted(name for name, digest in read.items() if now.get(name) != digest)
 
 
 def input_paths(study: Study) -> dict[str, Path]:
-    """Where the captures of a study lie, by their names in run.json."""
+    """Return the path of each capture of a study, by its name in run.json."""
     paths = {capture_name(swing): path for swing, path in study.captures.items()}
     paths |= {neutral_name(golfer): path for golfer, path in (study.neutral or {}).items()}
     paths |= {static_name(golfer): path for golfer, path in study.static.items()}
@@ -88,22 +88,22 @@ def input_paths(study: Study) -> dict[str, Path]:
 
 
 def capture_name(swing: str) -> str:
-    """How results name a capture: by its swing, since file names may hold names of people."""
+    """Return a capture's name in the results, which is its swing, since file names may contain people's names."""
     return f"capture of {swing}"
 
 
 def neutral_name(golfer: str) -> str:
-    """How results name a neutral capture: by its golfer."""
+    """Return a neutral capture's name in the results, which is its golfer's code."""
     return f"neutral capture of {golfer}"
 
 
 def static_name(golfer: str) -> str:
-    """How results name a static calibration capture: by its golfer."""
+    """Return a static calibration capture's name in the results, which is its golfer's code."""
     return f"static capture of {golfer}"
 
 
 def column_types(table: pd.DataFrame) -> dict[str, str]:
-    """number, whole, yes_no or text for each column, so that reading back does not guess from the content."""
+    """Return column -> number, whole, yes_no or text, so that types are not guessed when the table is read."""
     types = {}
     for name, kind in table.dtypes.items():
         if pd.api.types.is_bool_dtype(kind):
@@ -116,13 +116,13 @@ def column_types(table: pd.DataFrame) -> dict[str, str]:
 
 
 def write_record(folder: Path, record: Mapping[str, Any]) -> None:
-    """Write run.json, sealed."""
+    """Write run.json with its seal."""
     sealed = {**record, "seal": seal(_plain(record)).hex()}
     (folder / RUN).write_text(json.dumps(sealed, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
 
 
 def read_record(folder: Path) -> dict[str, Any]:
-    """A folder's run.json; empty where there is none or it is damaged."""
+    """Read a folder's run.json; empty where there is none or it is damaged."""
     if not (folder / RUN).is_file():
         return {}
     try:
@@ -135,19 +135,19 @@ def read_record(folder: Path) -> dict[str, Any]:
 
 
 def is_own_record(record: Mapping[str, Any]) -> bool:
-    """Whether this account wrote the record, and nothing in it has changed since."""
+    """Return whether this user account wrote the record and it has not changed since."""
     found = str(record.get("seal", ""))
     rest = {name: value for name, value in record.items() if name != "seal"}
     return is_sealed(_plain(rest), bytes.fromhex(found) if _HEX.fullmatch(found) else b"")
 
 
 def _plain(record: Mapping[str, Any]) -> bytes:
-    """A record as the bytes that are sealed."""
+    """Return a record as the bytes to seal."""
     return json.dumps(record, sort_keys=True).encode()
 
 
 def edited_outputs(folder: Path, record: Mapping[str, Any]) -> list[str]:
-    """Files of a results folder that differ from what was written; a missing one counts."""
+    """List the files of a results folder that were changed or removed since they were written."""
     written = record.get("outputs", {})
     now = hash_files({name: folder / name for name in written})
     return [name for name, digest in written.items() if now.get(name) != digest]

@@ -1,4 +1,4 @@
-"""A question written into study.toml: shown as text first, then added at the end, comments and all else kept."""
+"""Adding a question to study.toml: its text, and appending it to the file with all else, comments included, kept."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _KINDS = {Hunch: "hunch", Comparison: "comparison", Lesson: "lesson", PostureScr
 
 
 def question_toml(question: Question) -> str:
-    """The lines of study.toml that ask this question; what is at its default is left out.
+    """Return the lines of study.toml for this question; default values are left out.
 
     Examples
     --------
@@ -68,7 +68,7 @@ def save_question(study: Study, question: Question) -> Path:
     Raises
     ------
     StudyFaults
-        The file would have a fault with it (a name that is taken, a column that is not there); it stays as it was.
+        The question would be a fault (for example a name in use, or an unknown column); the file is unchanged.
     """
     path = study.folder / FILE
     before = path.read_text(encoding="utf-8")

@@ -1,7 +1,7 @@
-"""A seal on what is kept between runs: what came with a study from elsewhere is measured again, never believed.
+"""A seal (HMAC) on stored results, so that results that came with a study from elsewhere are not trusted.
 
-The key lies in the user's own data folder, outside every study, so it does not travel with one. Without such a folder
-nothing that an earlier process kept is believed.
+The key is in the user's own data folder, outside every study, and so is never copied with one. Without such a folder,
+results stored by earlier processes are not trusted either, and are measured again.
 """
 
 from __future__ import annotations
@@ -18,12 +18,12 @@ SIZE = 32
 
 
 def seal(data: bytes) -> bytes:
-    """The seal of these bytes."""
+    """Return the seal (HMAC-SHA256) of these bytes."""
     return hmac.digest(_key(), data, "sha256")
 
 
 def is_sealed(data: bytes, found: bytes) -> bool:
-    """Whether this account sealed exactly these bytes."""
+    """Return whether `found` is this user account's seal of these bytes."""
     return hmac.compare_digest(seal(data), found)
 
 

@@ -1,4 +1,4 @@
-"""The keys of study.toml and what each may hold: a check returns what is wrong with a value, or None."""
+"""The keys of study.toml with a check for each, which returns what is wrong with a value, or None."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Any
 
 from swinglab import conventions
 
-#: Columns of swings.csv by which a question may choose its swings.
+#: Columns of swings.csv by which a question may select its swings.
 WHERE_COLUMNS = ("club", "shot", "session")
 Check = Callable[[Any], str | None]  # what is wrong with a value, or None
 
@@ -36,7 +36,7 @@ def number(low: float = -math.inf, *, above: bool = False, up_to: float = math.i
 
 
 def text(value: Any) -> str | None:
-    # No file's name may hold NUL; a mark that turns the direction of writing would show what follows it backwards.
+    # NUL is not allowed in file names; marks that change the direction of writing would disguise a name.
     if not (isinstance(value, str) and bool(value.strip()) and "\0" not in value):
         return f"must be text, not {value!r}"
     return "must hold no marks that turn the direction of writing" if _TURNING & set(value) else None
@@ -121,7 +121,7 @@ def labels(value: Any) -> str | None:
 
 
 def selection(value: Any) -> str | None:
-    """Of swings: column = a list of values, or { from = ..., to = ... } for a number."""
+    """Check a selection of swings: column = a list of values, or { from = ..., to = ... } for a numeric column."""
     if not isinstance(value, dict) or not value:
         return f'must be like {{ club = ["7 iron"] }}, not {value!r}'
     for name, kept in value.items():
@@ -134,7 +134,7 @@ def selection(value: Any) -> str | None:
 
 
 def found_in(value: Any) -> str | None:
-    """Golfers, sessions and swings that a question was found in."""
+    """Check `found_in`: golfers, sessions and swings that were searched when the question was found."""
     keys = ("golfer", "session", "swing")
     good = isinstance(value, dict) and value and set(value) <= set(keys)
     if not good or any(texts(names) or not names for names in value.values()):
@@ -142,14 +142,14 @@ def found_in(value: Any) -> str | None:
     return None
 
 
-#: Every key that may stand in the file, by section; described to users in references/study_folder.md.
+#: Every key of the file, by section; described for users in references/study_folder.md.
 TOP: dict[str, Check] = {"title": line, "question": text}
 SECTIONS: dict[str, dict[str, Check]] = {
     "lab": {"up": direction, "target": direction, "ground": number(), "unit": one_of("mm", "cm", "m", "none"),
             "rate_hz": number(0, above=True), "source": one_of(*conventions.CAPTURE_SOURCES), "target_assumed": yes_no},
     "ball": {"position": triple, "marker": one_of("centre", "top"), "teed": yes_no},
     "club": {"soled_at_address": yes_no, "sole_height_se_mm": number(0), "face": face,
-             # So far up the shaft, or in millimetres by mistake, every swing would count as a strike.
+             # A larger value (for example in millimetres by mistake) would make every swing count as a strike.
              "reference_behind_face_cm": number(-30, up_to=30), "reference_beside_face_cm": number(0, up_to=30)},
     "processing": {"body_cutoff_hz": cutoff, "longest_gap_s": number(0), "confidence_below": number(0),
                    "use_points_marked_invalid": yes_no},
@@ -164,7 +164,7 @@ SECTIONS: dict[str, dict[str, Check]] = {
         ("recruitment", "injuries", "warm_up", "ball", "surface", "clubs", "exclusions"), text),
 }  # fmt: skip
 _EXPECT = one_of("positive", "negative", "either")
-#: Keys of every question: which swings it is about, and over which questions its p is adjusted.
+#: Keys of every question: the swings that it is about, and the family over which its p is adjusted.
 _ANY: dict[str, Check] = {"where": where, "family": text}
 QUESTIONS: dict[str, dict[str, Check]] = {
     "hunch": {"name": line, "outcome": text, "posture": text, "event": text,
@@ -186,7 +186,7 @@ NEEDED = {
     "lesson": ("name", "golfer", "phase", "of", "event", "outcome"),
     "screen": ("name", "outcome"),
 }
-#: Sections that hold a name and a text each: golfer = capture, label = event.
+#: Sections of pairs of name and text: golfer = capture, label = event.
 NAMED_SECTIONS = ("landmarks", "events", "neutral", "static")
 #: [club.NAME] and [ball.NAME] override [club] and [ball] for a club or a session.
 #: [session.NAME] overrides the sections OF_SESSION.

@@ -1,4 +1,4 @@
-"""Reading study.toml: its settings, and all its faults at once."""
+"""Reading study.toml: its settings, and a list of all its faults."""
 
 from __future__ import annotations
 
@@ -39,14 +39,14 @@ from swinglab.study.setting_keys import (
 )
 
 FILE = "study.toml"
-#: A longer file was not written by hand, and its faults take minutes to list; deeper keys take as long to read.
+#: Limits on file length and nesting: checking a longer file, or parsing deeper keys, would take minutes.
 MOST_CHARACTERS, _MOST_DOTS = 200_000, 500
 
 _RECORDS = {"hunch": Hunch, "comparison": Comparison, "lesson": Lesson, "screen": PostureScreen}
 
 
 class Asked(NamedTuple):
-    """One question as study.toml asks it: hunch, comparison, lesson or screen, its place, its good keys."""
+    """One question of study.toml: its kind (hunch, comparison, lesson, screen), its place, and its valid keys."""
 
     kind: str
     where: str
@@ -55,13 +55,13 @@ class Asked(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """study.toml, read and checked by itself (names of golfers and columns are checked with the tables).
+    """The settings of study.toml; names of golfers and columns are not checked here but with the tables.
 
     by_name : name of a club or session -> fields of `Setup` that differ for its swings ([club.NAME],
     [ball.NAME]). by_session : session -> fields of `Setup` that differ in it ([session.NAME]).
-    session_errors : session -> its `Errors`. accepted : doubts that a person has looked at. asked : the good
-    keys of every question, the faulty ones too, so that their names are checked. device : outcomes of another
-    device ([measured]). validation : [validate], None where the section is not there.
+    session_errors : session -> its `Errors`. accepted : doubts that a person has accepted. asked : the valid keys of
+    every question, also of faulty ones, so that their names are checked. device : outcomes of another device
+    ([measured]). validation : [validate], None where there is no such section.
     """
 
     title: str = ""
@@ -92,12 +92,12 @@ def _fault(where: str, what: str, do: str | None = None) -> SwinglabError:
 
 
 def read_settings(path: Path) -> tuple[Settings, list[SwinglabError]]:
-    """Settings of a study, with everything wrong in the file itself; what is faulty is left at its default.
+    """Read study.toml; return its settings, faulty values replaced by defaults, and a list of all faults in the file.
 
     Raises
     ------
     UnreadableFile
-        The file is missing or is not TOML.
+        The file is missing or is not valid TOML.
     """
     if path.exists() and not path.is_file():  # a link to a device would be read for ever
         raise UnreadableFile("this is no file", file=FILE, do="replace it by a file of text")
@@ -120,7 +120,7 @@ def read_settings(path: Path) -> tuple[Settings, list[SwinglabError]]:
 
 
 def settings_of(raw: dict[str, Any]) -> tuple[Settings, list[SwinglabError]]:
-    """Settings from the parsed file, with all its faults."""
+    """Return the settings of the parsed file and a list of all its faults."""
     faults: list[SwinglabError] = []
     known = [*TOP, *SECTIONS, *QUESTIONS, *NAMED_SECTIONS, "session", "accept", "measured"]
     for name in raw:
@@ -180,7 +180,7 @@ def settings_of(raw: dict[str, Any]) -> tuple[Settings, list[SwinglabError]]:
 
 
 def _by_name(raw: dict, faults: list[SwinglabError]) -> dict[str, dict[str, Any]]:
-    """Fields of `Setup` by name of a club or session; their tables are taken out of [club] and [ball]."""
+    """Return club or session -> fields of `Setup`; removes these subtables from [club] and [ball]."""
     fields: dict[str, dict[str, Any]] = {}
     for section in BY_NAME:
         named = {k: v for k, v in _table(raw, section, []).items() if isinstance(v, dict)}
@@ -221,7 +221,7 @@ def _sessions(
 
 
 def _validation(section: dict) -> Validation:
-    """[validate], labels replaced by names."""
+    """Return the section [validate], with labels replaced by names."""
     given = dict(section)
     if "event" in given:
         given["event"] = event_name(given["event"])
@@ -233,7 +233,7 @@ def _validation(section: dict) -> Validation:
 
 
 def _accepted(raw: dict, faults: list[SwinglabError]) -> tuple[Accepted, ...]:
-    """[[accept]]: each needs check and reason, and a swing or a golfer."""
+    """Read the [[accept]] entries; each needs a check, a reason, and a swing or a golfer."""
     entries = raw.get("accept", [])
     if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
         faults.append(_fault("accept", "must be written as [[accept]]"))
@@ -256,7 +256,7 @@ def _accepted(raw: dict, faults: list[SwinglabError]) -> tuple[Accepted, ...]:
 
 
 def _checked(raw: dict, checks: dict[str, Check], where: str, faults: list[SwinglabError]) -> dict:
-    """The good values of a section; each fault is added to the list."""
+    """Return the valid values of a section; faults are appended to the list."""
     good = {}
     for key, value in raw.items():
         place = f"{where} {key}".strip()
@@ -329,7 +329,7 @@ def _events(raw: dict, faults: list[SwinglabError]) -> dict[str, str]:
 
 
 def _asked(raw: dict, kind: str, faults: list[SwinglabError]) -> list[Asked]:
-    """The good keys of each question of a kind, labels replaced by names."""
+    """Return the valid keys of each question of a kind, with labels replaced by names."""
     entries = raw.get(kind, [])
     if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
         faults.append(_fault(kind, f"must be written as [[{kind}]]"))
@@ -358,14 +358,14 @@ def _asked(raw: dict, kind: str, faults: list[SwinglabError]) -> list[Asked]:
         if "parts" in good:
             good["parts"] = tuple(good["parts"])
         if "found_in" in good:
-            # The file names each by its column; the record holds several of each.
+            # The file's keys are in the singular, like the columns; those of the record are in the plural.
             good["found_in"] = FoundIn(**{f"{key}s": tuple(names) for key, names in good["found_in"].items()})
         asked.append(Asked(kind, where, good))
     return asked
 
 
 def _questions(asked: list[Asked], kind: str) -> tuple:
-    """The questions of a kind to which nothing is lacking."""
+    """Return the questions of a kind that have every required key."""
     return tuple(
         _RECORDS[kind](**({"event": None} | one.keys if kind == "comparison" else one.keys))
         for one in asked
@@ -374,7 +374,7 @@ def _questions(asked: list[Asked], kind: str) -> tuple:
 
 
 def setup_fields(sections: dict[str, dict]) -> dict[str, Any]:
-    """The fields of `Setup` that these sections of study.toml give."""
+    """Return the fields of `Setup` that these sections of study.toml set."""
     lab, ball, club = (sections.get(name, {}) for name in ("lab", "ball", "club"))
     fields = {
         **{key: tuple(v) if isinstance(v, list) else v for key, v in lab.items()},

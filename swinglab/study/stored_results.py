@@ -1,4 +1,4 @@
-"""Results read back from disk, where they were made from the same inputs by the same versions."""
+"""Reading results from disk if they were made from the same inputs by the same software versions."""
 
 from __future__ import annotations
 
@@ -32,17 +32,17 @@ UNVERIFIED = "the captures are not here, so these results are shown as they were
 
 #: The table with by far the most rows.
 LONG = "posture"
-#: Types of a column beside number and text.
+#: Column types other than number and text.
 _TYPES = {"whole": np.dtype("int64"), "yes_no": np.dtype(bool)}
-#: What a record raises that does not fit its tables: one from another computer, without captures, bears no proof.
+#: Exceptions from a record that does not fit its tables; records from another computer may contain anything.
 _UNFIT = (ValueError, KeyError, TypeError, AttributeError)
 
 
 def read_results(study: Study, out: Path) -> Results | None:
-    """Results stored in a folder, if they were made from exactly these inputs by these versions; else None.
+    """Read results stored in a folder if they were made from the same inputs by the same versions, otherwise None.
 
-    Where none of the captures is there (an archive, another machine) the results are returned with a note
-    that they are not verified.
+    Where no capture exists (an archive, another computer), the results are returned with a note that they are not
+    verified.
     """
     out = Path(out)
     with contextlib.suppress(BadRequest):  # another program holds the folder: what stands in it is read
@@ -66,7 +66,7 @@ def read_results(study: Study, out: Path) -> Results | None:
 
 
 def read_findings(study: Study, out: Path) -> tuple[Finding, ...] | None:
-    """Findings stored in a folder for all of the study's questions, if they still hold; else None."""
+    """Read findings stored in a folder if they are still valid and answer all questions, otherwise None."""
     out = Path(out)
     record = read_record(out)
     if why_outdated(study, out, record, ("measuring", "answering")):
@@ -81,7 +81,7 @@ def read_findings(study: Study, out: Path) -> tuple[Finding, ...] | None:
 
 
 def is_current(study: Study, out: Path) -> bool:
-    """Whether a folder holds the results, answers and report that a run now would write."""
+    """Return whether a folder contains the results, answers and report that a run would write now."""
     out = Path(out)
     finish_interrupted(out)
     record = read_record(out)
@@ -94,7 +94,7 @@ def is_current(study: Study, out: Path) -> bool:
 
 
 class Kept(NamedTuple):
-    """Answers of results that still hold, with what was left out and what was doubted."""
+    """Answers from stored results that are still valid, with swings left out and doubts."""
 
     findings: tuple[Finding, ...]
     left_out: pd.DataFrame
@@ -102,9 +102,9 @@ class Kept(NamedTuple):
 
 
 def read_kept(study: Study, out: Path) -> Kept | None:
-    """What a run would report where it would write the results again that are there; else None.
+    """Return what a run would report if the stored results are still valid, otherwise None.
 
-    The long tables are hashed but not read.
+    The long tables are only hashed, not read.
     """
     findings = read_findings(study, out) if is_current(study, out) else None
     if findings is None:
@@ -115,7 +115,7 @@ def read_kept(study: Study, out: Path) -> Kept | None:
 
 
 def why_outdated(study: Study, out: Path, record: Mapping[str, Any], stages: tuple[str, ...]) -> str:
-    """Why stored results do not hold for this study now; empty where they do."""
+    """Return why stored results are no longer valid for this study; empty where they are."""
     if not record or any(name not in record["types"] for name in (*TABLES, "findings")):
         return "there are no whole results"
     if not is_own_record(record) and not _captures_are_gone(study, record):
@@ -157,13 +157,13 @@ def _changed_inputs(study: Study, record: Mapping[str, Any]) -> str:
 
 
 def _captures_are_gone(study: Study, record: Mapping[str, Any]) -> bool:
-    """Whether captures were read, and none of them is here any more."""
+    """Return whether captures were read for these results and none of them exists now."""
     read = [name for name in record["inputs"] if name.startswith("capture ")]
     return bool(read) and not any(path.exists() for path in study.captures.values())
 
 
 def _read_back(path: Path, types: Mapping[str, str], as_categories: bool = False) -> pd.DataFrame:
-    """A table as `write_table` wrote it, each column of the type it had, or text as categories."""
+    """Read a table written by `write_table`, with the original column types; text as categories if asked for."""
     text = {
         str(guard(name)): "category" if as_categories else str
         for name, kind in types.items()

@@ -1,4 +1,4 @@
-"""Measuring one swing: from its capture file to its rows of each table, or to the reasons why not."""
+"""Measuring one swing: from its capture file to its rows in each table, or to the reasons why it was left out."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ MORE_MEMORY = "close other programs, give --workers 1, or measure it on a machin
 
 
 class Job(NamedTuple):
-    """All that one swing's measurement needs; it crosses process borders."""
+    """Everything needed to measure one swing; sent to worker processes."""
 
     swing: str
     golfer: str
@@ -43,7 +43,7 @@ class Job(NamedTuple):
 
 
 class SwingRecords(NamedTuple):
-    """The records of one swing."""
+    """The records of one swing, from its trial to its strike."""
 
     trial: Trial
     posture: Posture
@@ -53,9 +53,9 @@ class SwingRecords(NamedTuple):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Measured:
-    """What one job brought: its rows of each table, or nothing but the reasons in `left_out`.
+    """Result of one job: the swing's rows in each table, or only the reasons in `left_out`.
 
-    doubts : what the gate found. lengths : of segments, for comparison with the golfer's other swings.
+    doubts : found by the gate. lengths : segment lengths, for comparison with the golfer's other swings.
     """
 
     swing: str
@@ -72,7 +72,7 @@ class Measured:
 
 
 def job_for(study: Study, swing: str) -> Job:
-    """The job of one swing; BadRequest with near names for an unknown one."""
+    """Return the job of one swing; BadRequest with similar names for an unknown swing."""
     study.need_swing(swing)
     row = study.swings[study.swings["swing"] == swing]
     if swing not in study.captures:
@@ -81,7 +81,7 @@ def job_for(study: Study, swing: str) -> Job:
 
 
 def jobs_for(study: Study) -> list[Job]:
-    """The jobs of all swings that have a capture, in the order of swings.csv."""
+    """Return the jobs of all swings that have a capture, in the order of swings.csv."""
     setups = {golfer: study.setup_for(golfer) for golfer in study.swings["golfer"].unique()}
     jobs = []
     for row in study.swings.to_dict("records"):
@@ -96,12 +96,12 @@ def jobs_for(study: Study) -> list[Job]:
 
 
 def load_swing(study: Study, swing: str) -> SwingRecords:
-    """All records of one swing, measured now: what figures and the swing viewer draw.
+    """Measure one swing and return all its records, for figures and the swing viewer.
 
     Raises
     ------
     SwinglabError
-        The capture cannot be read or measured, with the reason.
+        The capture cannot be read or measured; the message gives the reason.
     """
     return _records(job_for(study, swing))
 
@@ -126,7 +126,7 @@ def _capture(path: Path, setup: Setup) -> Capture:
 
 
 def _posture(job: Job, trial: Trial) -> tuple[Posture, list[Reason]]:
-    """Posture of the swing, counted from the golfer's neutral capture too where there is one that can be used."""
+    """Measure the posture, also relative to the golfer's neutral capture where there is a usable one."""
     hip = job.setup.hip_method
     if job.neutral is None:
         return measure_posture(trial, hip_method=hip), []
@@ -140,7 +140,7 @@ def _posture(job: Job, trial: Trial) -> tuple[Posture, list[Reason]]:
         return measure_posture(trial, hip_method=hip), [(job.swing, job.neutral.name, "neutral", reason, do)]
 
 
-#: The last few neutral captures measured in this process, with their warnings: one serves all swings of its golfer.
+#: Neutral captures measured last in this process, with warnings; one is used for all swings of its golfer.
 _NEUTRAL: dict[tuple[str, str, str], tuple[Posture, tuple[str, ...]]] = {}
 _MOST_NEUTRAL = 8
 
@@ -183,10 +183,10 @@ def _reason(job: Job, stage: str, error: Exception) -> Reason:
 
 
 def measure_job(job: Job) -> Measured:
-    """Measure one swing. Any fault becomes a row of left_out.csv, an unexpected one too.
+    """Measure one swing; any exception, expected or not, becomes a row of left_out.csv.
 
-    The captures are hashed before they are read: one that changes from then on has another hash when the
-    results are written.
+    Captures are hashed before they are read, so that a capture that changes later is detected when the results are
+    written.
     """
     try:
         inputs = hash_inputs(job)
@@ -196,7 +196,7 @@ def measure_job(job: Job) -> Measured:
 
 
 def hash_inputs(job: Job) -> dict[str, str]:
-    """sha256 of the captures that a job reads and that are there, by their names in run.json."""
+    """Return the SHA-256 of the existing captures that a job reads, by their names in run.json."""
     files = {capture_name(job.swing): job.path}
     if job.neutral is not None:
         files[neutral_name(job.golfer)] = job.neutral
@@ -238,7 +238,7 @@ def _measured(job: Job) -> Measured:
 
 
 def _strike_reasons(job: Job, strike: Strike) -> list[Reason]:
-    """A row where the swing has no attack angle at all; single missing outcomes stand in strike.csv's note."""
+    """Return a reason where the swing has no attack angle; other missing outcomes are in the note of strike.csv."""
     if np.isfinite(strike.values.get("attack_angle_deg", np.nan)):
         return []
     why = strike.missing.get("attack_angle_deg", "the strike could not be measured")
@@ -279,7 +279,7 @@ def _covariance(strike: Strike, one: str, other: str) -> float:
 def _quality(
     job: Job, trial: Trial, posture: Posture, events: Events, strike: Strike | None
 ) -> dict[str, Any]:
-    """One row of the data-quality table, with the methods that table rows must not be pooled across."""
+    """Return one row of the data-quality table, with the measurement methods, across which rows must not be pooled."""
     warnings = [*trial.warnings, *posture.warnings, *events.warnings, *(strike.warnings if strike else ())]
     has_noise = trial.setup.unit != NO_SCALE and bool(np.isfinite(trial.noise_m).any())
     trunk = "thorax_axial_rotation_deg"
@@ -306,7 +306,7 @@ def _quality(
 
 
 def _deformation_mm(trial: Trial, segment: str) -> float:
-    """Root mean square deformation of a segment's landmarks; NaN where it cannot be assessed."""
+    """Return the root mean square deformation of a segment's landmarks, mm; NaN where it cannot be assessed."""
     if trial.deformation_m is None or trial.setup.unit == NO_SCALE:
         return float("nan")
     own = trial.deformation_m[[name in SEGMENT_LANDMARKS[segment] for name in trial.landmarks]]

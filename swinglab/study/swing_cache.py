@@ -1,4 +1,4 @@
-"""Measured swings kept on disk, one file each, found by the content of everything they were measured from."""
+"""Cache of measured swings on disk, one file each, keyed by the content of all their inputs."""
 
 from __future__ import annotations
 
@@ -20,9 +20,9 @@ from swinglab.study.run_record import measured_with
 from swinglab.study.seal import SIZE, is_sealed, seal
 from swinglab.study.swing import Job, Measured, hash_inputs
 
-#: Folder of the kept swings inside a study folder. It may be deleted at any time.
+#: Folder of the cache inside a study folder; it may be deleted at any time.
 SWINGS_FOLDER = Path(".swinglab") / "swings"
-#: Oldest files beyond so many, or so many times the swings of the study, are removed.
+#: Number of files kept: the larger of MOST_FILES and MOST_TIMES times the study's number of swings.
 MOST_FILES, MOST_TIMES = 2_000, 10
 _OWN = re.compile("[0-9a-f]{64}")
 _TABLES = ("posture", "events")
@@ -30,23 +30,23 @@ _RECORDS = ("strike", "quantities", "quality")
 
 
 class SwingCache:
-    """Measured swings of a study.
+    """Cache of a study's measured swings.
 
-    A swing is found again only if its capture's bytes, the golfer's neutral capture, every setting, the events set by
-    hand and the measuring part of this package are the same. A file that is damaged, or was not written by this
-    account (it came with a study from elsewhere), counts as absent.
+    A swing is found only if its capture's bytes, the golfer's neutral capture, all settings, events set by hand and the
+    measuring code of this package are unchanged. A file that is damaged, or was not written by this user account (it
+    came with a study from elsewhere), is ignored.
 
     Parameters
     ----------
     folder : Path
-        Where the files are; made when the first is written. Where it cannot be written nothing is kept.
+        Folder of the files, created with the first one. If it cannot be written, nothing is stored.
     """
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
 
     def read(self, job: Job) -> Measured | None:
-        """The kept result of a job, None where there is none that can be read."""
+        """Return the stored result of a job; None where there is none or it cannot be read."""
         try:
             inputs = hash_inputs(job)
         except (OSError, ValueError):
@@ -70,7 +70,7 @@ class SwingCache:
         )  # fmt: skip
 
     def write(self, job: Job, measured: Measured) -> None:
-        """Keep a swing under the content that was read; a full or read-only disk is no fault of the measurement."""
+        """Store a swing, keyed by the inputs that were read; errors of a full or read-only disk are ignored."""
         if measured.posture is None or measured.events is None:
             return
         words: dict[str, Any] = {"swing": measured.swing, "left_out": measured.left_out}
@@ -92,7 +92,7 @@ class SwingCache:
                 beside.unlink()
 
     def prune(self, swings: int) -> None:
-        """Remove the files used longest ago where there are many more than a study of so many swings needs."""
+        """Remove the least recently used files where there are many more than `swings` swings need."""
         # The folder may be a link to one that holds other files.
         files = [path for path in self.folder.glob("*/*.npz") if _OWN.fullmatch(path.parent.name + path.stem)]
         most = max(MOST_FILES, MOST_TIMES * swings)
@@ -109,7 +109,7 @@ class SwingCache:
 
 
 def _taken_apart(table: pd.DataFrame, arrays: dict[str, np.ndarray], name: str) -> list[list[Any]]:
-    """Columns as [name, words or None]: numbers go to `arrays`, text as codes of its words."""
+    """Return columns as [name, words or None]; numbers, and codes of words for text, are added to `arrays`."""
     columns: list[list[Any]] = []
     for place, column in enumerate(table.columns):
         values = table[column]
@@ -132,7 +132,7 @@ def _table(columns: list[list[Any]], kept: Any, name: str) -> pd.DataFrame:
 
 
 def _plain(value: Any) -> Any:
-    """A numpy number as Python's own, which JSON writes to the last digit."""
+    """Return a numpy number as a Python number, which JSON stores at full precision."""
     if isinstance(value, np.generic):
         return value.item()
     raise TypeError(f"{type(value).__name__} cannot be kept")

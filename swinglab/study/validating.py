@@ -1,4 +1,4 @@
-"""The errors of a study's set-up, as its [validate] section asks, in lines to print and to paste."""
+"""Measurement errors of a study's set-up by its section [validate], as lines to print and to paste."""
 
 from __future__ import annotations
 
@@ -9,17 +9,17 @@ from swinglab.study.opening import Study
 from swinglab.study.results import Results
 from swinglab.study.settings import FILE
 
-#: Kinds of rows that are printed; the rest stand in validation.csv.
+#: Kinds of rows that are printed; all others are in validation.csv only.
 _PRINTED = ("placement_sd", "examiner_bias", "device_bias", "turf_bias")
 
 
 def validation_asked(study: Study) -> Validation:
-    """The section [validate] of study.toml.
+    """Return the section [validate] of study.toml.
 
     Raises
     ------
     BadRequest
-        There is none.
+        study.toml has no section [validate].
     """
     if study.validation is None:
         raise BadRequest(
@@ -30,7 +30,7 @@ def validation_asked(study: Study) -> Validation:
 
 
 def validate_study(study: Study, results: Results) -> ValidationAnswer:
-    """Placement error and agreement of a measured study.
+    """Estimate placement error and agreement of a measured study.
 
     Raises
     ------
@@ -54,7 +54,7 @@ def validate_study(study: Study, results: Results) -> ValidationAnswer:
 
 
 def validation_lines(answer: ValidationAnswer) -> list[str]:
-    """Estimates with 95 % intervals, what could not be given, and the lines for [errors]."""
+    """Return lines with estimates and 95 % intervals, what could not be estimated, and the section [errors]."""
     lines = ["estimates with 95 % intervals; other angles and limits of agreement are in validation.csv"]
     for row in [row for what in _PRINTED for row in answer.shown(what).to_dict("records")]:
         lines.append(
@@ -68,7 +68,7 @@ def validation_lines(answer: ValidationAnswer) -> list[str]:
 
 
 def errors_lines(answer: ValidationAnswer) -> list[str]:
-    """The section [errors] with the placement error, as study.toml takes it; needs `answer.placement`.
+    """Return the section [errors] for study.toml with the placement error in `answer.placement`.
 
     Raises
     ------

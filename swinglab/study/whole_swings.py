@@ -1,4 +1,4 @@
-"""Whole curves of a posture quantity over time, one for each swing."""
+"""Curves of a posture quantity over the whole swing, one for each swing."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def measure_curves(
     *,
     progress: Progress | None = None,
 ) -> np.ndarray:
-    """A quantity over time from impact in each swing, measured now from its capture.
+    """Measure a quantity over time in each swing, from its capture, with time counted from impact.
 
     Parameters
     ----------
@@ -37,8 +37,8 @@ def measure_curves(
     Returns
     -------
     numpy.ndarray, (swings, n)
-        Linear between frames; NaN beyond the capture, and all NaN for a swing that cannot be measured. Positions
-        that are given from address at events are given from address here too.
+        Interpolated linearly between frames; NaN outside the capture, and all NaN for a swing that cannot be
+        measured. Positions that are relative to address at events are relative to address here too.
     """
     curves = np.full((len(swings), len(time_s)), np.nan)
     for place, swing in enumerate(swings):

@@ -1,4 +1,4 @@
-"""Swings measured in processes of this machine; a killed worker costs the one swing that it was measuring."""
+"""Measuring swings in several processes; if a worker is killed, only the swing that it was measuring is lost."""
 
 from __future__ import annotations
 
@@ -19,20 +19,20 @@ from swinglab.errors import BadRequest
 from swinglab.study.swing import MORE_MEMORY, Job, Measured, measure_job
 
 UNGUARDED = 'in a script call measure_study under if __name__ == "__main__":, or give workers=1'
-#: Linear algebra on matrices as small as these is slower with threads of its own.
+#: Limits linear algebra to one thread: on matrices as small as these, several threads are slower.
 _ONE_THREAD = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS")
 
 
 def measure_in_processes(jobs: Sequence[Job], number: int) -> Iterator[Measured]:
-    """Measure jobs in `number` processes, in the order in which they are done.
+    """Measure jobs in `number` processes; yield results in the order of completion.
 
-    A worker that is killed, as by the system when memory runs out, breaks its pool: the swings that were being
-    measured are then measured one by one, each in a process of its own, and the rest go on in a new pool.
+    A worker that is killed, for example when memory runs out, breaks its pool. The swings that were being measured
+    are then measured one by one, each in its own process, and the rest in a new pool.
 
     Raises
     ------
     BadRequest
-        No worker process can start.
+        No worker process could start.
     """
     waiting = deque(jobs)
     while waiting:
@@ -59,13 +59,13 @@ def _measure_alone(job: Job) -> Measured:
 
 @contextmanager
 def process_pool(number: int) -> Iterator[ProcessPoolExecutor]:
-    """A pool whose workers have started; on any fault what waits is cancelled."""
-    # spawn, not fork: a notebook's process has threads, which a fork would copy in the middle of their work.
+    """Provide a pool whose workers have started; on any exception pending jobs are cancelled."""
+    # spawn, not fork: a notebook's process has threads, whose state a fork would copy halfway.
     context = multiprocessing.get_context("spawn")
     pool = ProcessPoolExecutor(number, mp_context=context, initializer=_begin)
     try:
         with _as_workers_start():
-            # A worker is started for each call that finds none idle: here all of them.
+            # The pool starts a worker for each call that finds none idle, so these calls start all of them.
             started = [pool.submit(os.getpid) for _ in range(number)]
         try:
             for call in started:
@@ -80,14 +80,14 @@ def process_pool(number: int) -> Iterator[ProcessPoolExecutor]:
 
 
 def _advice() -> str:
-    """What to do where no worker starts: a script is read by each worker once more, a command is not."""
+    """Return what to do where no worker starts; scripts need a guard, because each worker imports them again."""
     is_command = getattr(sys.modules.get("__main__"), "__spec__", None) is not None
     return "give --workers 1, or close other programs: memory may be short" if is_command else UNGUARDED
 
 
 @contextmanager
 def _as_workers_start() -> Iterator[None]:
-    """What workers inherit: one thread for linear algebra, and an interrupt that reaches the parent alone."""
+    """Set what workers inherit: one thread for linear algebra, and interrupts that reach only the parent."""
     before = {name: os.environ.get(name) for name in _ONE_THREAD}
     os.environ.update({name: "1" for name, value in before.items() if value is None})
     main_thread = threading.current_thread() is threading.main_thread()
@@ -103,7 +103,7 @@ def _as_workers_start() -> Iterator[None]:
 
 
 def _begin() -> None:
-    """In a worker, first: leave interrupts to the parent, end when it ends, keep library warnings short."""
+    """Initialise a worker: ignore interrupts, end with the parent process, shorten library warnings."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
     if parent is not None:

@@ -46,7 +46,7 @@ def test_what_is_registered_is_hashed_and_never_overwritten(tmp_path: Path) -> N
     assert held["captures"]["a1"] == hashlib.sha256(b"a1").hexdigest()
     assert held["questions"]["tilt"]["smallest_effect"] == 0.5 and held["rules"]["alpha"] == 0.05
     assert "not witnessed" in held["clock"]
-    with pytest.raises(BadRequest, match="registered already"):
+    with pytest.raises(BadRequest, match="already registered"):
         register_study(made)  # type: ignore[arg-type]
     with pytest.raises(BadRequest, match="no question"):
         register_study(Made(tmp_path / "..", ()))  # type: ignore[arg-type]

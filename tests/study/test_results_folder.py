@@ -76,7 +76,7 @@ def test_nothing_of_the_users_is_lost(folder: Path) -> None:
     (out / "my notes.txt").write_text("keep", encoding="utf-8")
     write_results(study, some_results(study), (), out)
     assert (out / "my notes.txt").read_text(encoding="utf-8") == "keep"
-    with pytest.raises(BadRequest, match="holds other files"):
+    with pytest.raises(BadRequest, match="contains other files"):
         write_results(study, some_results(study), (), folder / "captures")
     with pytest.raises(BadRequest, match="not a folder"):
         write_results(study, some_results(study), (), folder / "study.toml")

@@ -39,12 +39,13 @@ from swinglab.study.settings import FILE, Settings, read_settings
 class Study:
     """A study that was opened and checked.
 
-    golfers, swings : the tables as given, numeric columns as numbers; where swings.csv has a column hand, its empty
-    cells are filled from golfers.csv. captures : swing -> path. by_hand : events set by hand. by_name, by_session :
-    fields of `Setup` that differ for a club or a session. neutral, static : golfer -> path. session_errors : session -> its `Errors`. accepted : doubts that a person has accepted. validation : None where
-    study.toml has no [validate]. ethics, participants : key -> text, for the methods text. notes : how a table was read
-    where it could be read in two ways. excluded : swings excluded by hand. inputs : file name -> SHA-256 of the study's
-    own files when they were opened.
+    golfers, swings : the tables as given, numeric columns as numbers; where swings.csv has a column hand, its
+    empty cells are filled from golfers.csv. captures : swing -> path. by_hand : events set by hand. by_name,
+    by_session : fields of `Setup` that differ for a club or a session. neutral, static : golfer -> path.
+    session_errors : session -> its `Errors`. accepted : doubts that a person has accepted. validation : None
+    where study.toml has no [validate]. ethics, participants : key -> text, for the methods text. notes : how a
+    table was read where it could be read in two ways. excluded : swings excluded by hand. inputs : file name ->
+    SHA-256 of the study's own files when they were opened.
     """
 
     folder: Path

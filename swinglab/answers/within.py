@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -43,8 +44,8 @@ def relate_within(asked: Asked) -> list[Finding]:
     drift = take_out_drift(rows, [X, Y, *adjust])
     found = _lines(asked, drift, adjust, [*ways, *drift.notes])
     if drift.terms and PHASE in rows and entangled(rows, cell=CELL, order=ORDER, phase=PHASE):
-        both = _lines(asked, WithoutDrift(rows, 0, ()), adjust, [Note("order_and_phase")])
-        found.insert(1, replace(both[0], method_key="random_slope_with_drift"))
+        both = _default(asked, WithoutDrift(rows, 0, ()), adjust, [Note("order_and_phase")])
+        found.insert(1, replace(both.line, method_key="random_slope_with_drift"))
     return found
 
 
@@ -79,16 +80,31 @@ def fit_slope(asked: Asked, drift: WithoutDrift, adjust: list[str]) -> tuple[Mix
     return mixed, _capped(mixed, rows, cost), level, method
 
 
-def _lines(asked: Asked, drift: WithoutDrift, adjust: list[str], notes: Sequence[Note]) -> list[Finding]:
+class _Default(NamedTuple):
+    """The default line of the within level, and what its companions need of it."""
+
+    line: Finding
+    level: Level
+    plain: Estimate
+    method: Note
+    own: pd.Series
+
+
+def _default(asked: Asked, drift: WithoutDrift, adjust: list[str], notes: Sequence[Note]) -> _Default:
     mixed, plain, level, method = fit_slope(asked, drift, adjust)
-    rows, adjust, terms = level.rows, level.adjust, [X, *level.adjust]
+    rows, adjust = level.rows, level.adjust
     session = CELL if rows[CELL].nunique() > rows[GOLFER].nunique() else None
     own = own_slopes(rows, adjust)
     warnings = (
         *notes, *mixed.warnings, *_unequal_slopes(mixed, plain), *_counts_and_slopes(rows, own),
-        *depends_on(mixed, rows, terms, slopes=[X], session=session),
+        *depends_on(mixed, rows, [X, *adjust], slopes=[X], session=session),
     )  # fmt: skip
-    found = [level.line(method, plain, warnings), *level.robust(rows, DEVIATION, terms)]
+    return _Default(level.line(method, plain, warnings), level, plain, method, own)
+
+
+def _lines(asked: Asked, drift: WithoutDrift, adjust: list[str], notes: Sequence[Note]) -> list[Finding]:
+    line, level, plain, method, own = _default(asked, drift, adjust, notes)
+    found = [line, *level.robust(level.rows, DEVIATION, [X, *level.adjust])]
     if len(own) >= FEWEST_GOLFERS:
         mean, error = float(own.mean()), float(own.std(ddof=1) / np.sqrt(len(own)))
         by_t = Estimate.by_t(mean, error, len(own) - 1)
@@ -100,7 +116,7 @@ def _lines(asked: Asked, drift: WithoutDrift, adjust: list[str], notes: Sequence
                 Note("slope_signs", patterns=patterns), Estimate(mean, p=test.p), n_golfers=test.n
             ),
         ]
-    if found[0].correction == "corrected":
+    if line.correction == "corrected":
         found.append(level.as_fitted(method, plain))
     return found
 

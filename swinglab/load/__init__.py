@@ -1,4 +1,4 @@
-"""Capture files -> `Capture` (as they are) -> `Trial` (study frame, gaps filled, smoothed)."""
+"""Read capture files as a `Capture` (unchanged data) and convert it to a `Trial` (study frame, filled, smoothed)."""
 
 from swinglab.load.c3d_file import person_texts
 from swinglab.load.capture import read_capture

@@ -1,4 +1,4 @@
-"""The two lists of events in a C3D file, the header's and the EVENT group's, as one, in the file's own time."""
+"""Events of a C3D file: those of the header and of the EVENT group in one list, timed from the file's first frame."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ from swinglab.records import FileEvent
 def file_events(sections: Sections, frames: int, rate_hz: float) -> tuple[FileEvent, ...]:
     """Events in seconds from the file's first frame, in order of time.
 
-    The format counts an event's time from frame 1 of the recording, so that in a file whose first frame is
-    not 1 the time of its first frame is taken off. Some writers count from the file's first frame instead:
-    where only that puts every event inside the file, it is done, with a warning.
+    The format gives an event's time from frame 1 of the recording, so the time of the file's first frame is
+    subtracted. Some programs give it from the file's first frame instead. That is assumed, with a warning, if only
+    then all events lie inside the file.
     """
     events = _group_events(sections)
     for label, seconds in sections.header.events:
@@ -57,7 +57,7 @@ def _group_events(sections: Sections) -> list[FileEvent]:
 
 
 def _seconds(values: list[float], dims: tuple[int, ...]) -> list[float]:
-    """Times of (minutes, seconds) pairs: stored pair by pair, or all minutes first where dims say (n, 2)."""
+    """Times in seconds from (minutes, seconds) pairs, stored pair by pair, or all minutes first if dims are (n, 2)."""
     if len(dims) == 1:
         return values if dims[0] != 2 else [60 * values[0] + values[1]] if len(values) == 2 else []
     pairs = len(values) // 2

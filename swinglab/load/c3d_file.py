@@ -18,12 +18,12 @@ from swinglab.load.c3d_points import Layout, decode_points, sample_points
 from swinglab.load.units import METRES, body_size, doubt_unit, judge_unit, metres_in, unit_named
 from swinglab.records import Capture
 
-#: Groups of parameters that say who was captured: SUBJECTS as C3D software writes it (common practice, no source).
+#: Parameter groups that can hold names of persons: SUBJECTS as C3D programs write it (common practice, no source).
 _PERSONS = ("SUBJECT", "PATIENT", "PARTICIPANT")
 
 
 def read_c3d(path: Path, *, unit: str | None, rate_hz: float | None, use_invalid: bool = False) -> Capture:
-    """The points of a C3D file in metres, in the file's own axes; UnreadableFile where that cannot be."""
+    """Read the points of a C3D file in metres, in the file's own axes. Raises UnreadableFile if that is impossible."""
     size = path.stat().st_size
     sections = _read_sections(path, size)
     warnings = sections.findings
@@ -58,14 +58,17 @@ def read_c3d(path: Path, *, unit: str | None, rate_hz: float | None, use_invalid
 
 
 def missing_frames(path: Path) -> int:
-    """Frames that a C3D file declares and does not hold: 0 for a whole file; UnreadableFile where it has no header."""
+    """Number of frames that a C3D file declares but does not contain: 0 for a complete file.
+
+    Raises UnreadableFile if the file has no header.
+    """
     size = path.stat().st_size
     layout = find_layout(_read_sections(path, size), size, path)
     return layout.declared_frames - layout.frames
 
 
 def person_texts(path: Path) -> tuple[str, ...]:
-    """Names of persons that a C3D file carries: texts of its SUBJECTS or PATIENT group; none where it has no header."""
+    """Texts of the SUBJECTS and PATIENT groups of a C3D file, which can name persons; empty without a header."""
     try:
         parameters = _read_sections(path, path.stat().st_size).parameters
     except (UnreadableFile, OSError):
@@ -95,7 +98,7 @@ def _read_sections(path: Path, size: int) -> Sections:
             processor = _guess_processor(block)
             findings.append(f"the parameter section names no known processor; read as {processor}")
         header = parse_header(block, processor)
-        # The number of parameter blocks is often wrong; the data block bounds it where that makes sense.
+        # The number of parameter blocks is often wrong; the start of the data limits it where that is plausible.
         blocks = start[2] if len(start) == 4 else 0
         end = max(at + blocks * BLOCK, (header.data_block - 1) * BLOCK)
         stream.seek(at)
@@ -109,7 +112,7 @@ def _read_sections(path: Path, size: int) -> Sections:
 def _parameter_section(
     stream: BufferedReader, block: int, size: int, findings: list[str]
 ) -> tuple[int, bytes]:
-    """Offset and first four bytes of the parameter section: where the header points, else in block 2."""
+    """Offset and first four bytes of the parameter section, at the block given in the header, else in block 2."""
     for number in dict.fromkeys((block, 2)):
         at = (number - 1) * BLOCK
         if number >= 2 and at + 4 <= size:
@@ -123,7 +126,7 @@ def _parameter_section(
 
 
 def _guess_processor(block: bytes) -> str:
-    """The processor with which the header gives a rate that a camera can have."""
+    """The processor type for which the frame rate in the header is plausible."""
     for processor in PROCESSORS.values():
         header = parse_header(block, processor)
         if 1 <= header.rate_hz <= 20_000 and header.points and header.data_block >= 2:
@@ -135,7 +138,10 @@ def _guess_processor(block: bytes) -> str:
 
 
 def _settle_scale(sections: Sections, layout: Layout, sample: np.ndarray) -> tuple[Layout, np.ndarray]:
-    """For integers with two scales take the one that gives a body's size; where both do, POINT:SCALE."""
+    """Choose between two different scales of integer points: the one that gives the size of a body.
+
+    If both do, POINT:SCALE is used.
+    """
     scales = [s for s in scales_written(sections) if s > 0]
     if layout.is_float or len(scales) < 2 or abs(scales[0] - scales[1]) <= 1e-4 * scales[0]:
         return layout, sample
@@ -152,7 +158,7 @@ def _settle_scale(sections: Sections, layout: Layout, sample: np.ndarray) -> tup
 
 
 def _unit(sections: Sections, given: str | None) -> str | None:
-    """The unit that the study gives, else the one that the file names."""
+    """The unit given in the study, else the unit named in the file; None if there is neither."""
     named = next((u for u in map(unit_named, sections.texts("POINT", "UNITS")) if u), None)
     if given and named and named != given:
         sections.findings.append(f"the file says {named}; read in {given}, as the study states")
@@ -170,7 +176,7 @@ def _judged_unit(sections: Sections, points: np.ndarray) -> str:
 
 
 def _refuse_all_missing(path: Path, layout: Layout) -> None:
-    """Say why no point is there: all flagged invalid with coordinates present, or simply empty."""
+    """Raise UnreadableFile with the reason why there are no points: all are marked invalid, or none was measured."""
     size = np.dtype(layout.word).itemsize
     with path.open("rb") as stream:
         stream.seek(layout.offset)

@@ -6,7 +6,7 @@ from swinglab.load.c3d_parameters import Sections
 
 
 def point_labels(sections: Sections, points: int) -> tuple[str, ...]:
-    """One name a point: LABELS, LABELS2, ... in a row, made unique; unnamed points are called by number."""
+    """Unique names of the points from LABELS, LABELS2, ...; points without a name are called point_1 and so on."""
     written: list[str] = []
     for number in range(1, 300):
         part = sections.texts("POINT", f"LABELS{number if number > 1 else ''}")
@@ -27,7 +27,7 @@ def point_labels(sections: Sections, points: int) -> tuple[str, ...]:
 
 
 def unique_labels(names: list[str], findings: list[str]) -> tuple[str, ...]:
-    """Names made unique by a number behind the second and later of each; one warning."""
+    """Make names unique by adding a number to repeated ones; one warning is added to `findings`."""
     taken, made, repeated = set(names), [], []
     seen: dict[str, int] = {}
     for name in names:

@@ -1,4 +1,4 @@
-"""Which count, stride, offset and scale holds where a C3D file contradicts itself."""
+"""Choice of counts, stride, offset and scale where a C3D file contradicts itself."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ _SATURATED = 65535
 
 
 def _tidy(rate: float) -> float:
-    """A 32-bit rate as the shortest decimal that means it: 59.94, not 59.93999862670898."""
+    """Round a 32-bit rate to the shortest decimal that represents it: 59.94, not 59.93999862670898."""
     return float(str(np.float32(rate)))
 
 
@@ -43,7 +43,7 @@ def find_rate(sections: Sections, given: float | None, path: Path) -> float:
 
 
 def _frame_counts(sections: Sections) -> list[int]:
-    """What the file states as its number of frames, the most trusted first."""
+    """Numbers of frames that the file declares in various places, the most reliable first."""
     header = sections.header
     start, end = (_long_number(sections, f"ACTUAL_{name}_FIELD") for name in ("START", "END"))
     trial = end - start + 1 if start is not None and end is not None else None
@@ -67,7 +67,7 @@ def _point_counts(sections: Sections) -> list[int]:
 
 
 def _analog_counts(sections: Sections) -> list[int]:
-    """Analog words in a frame: the header's, else channels x samples by two other ways."""
+    """Possible numbers of analog words in a frame: that of the header, then channels x samples from two sources."""
     header, used = sections.header, sections.count("ANALOG", "USED")
     counts = [header.analog_words]
     if used is not None:
@@ -85,7 +85,7 @@ def _data_offsets(sections: Sections, size: int) -> list[int]:
 
 
 class _Choice(NamedTuple):
-    """One reading of a file's declarations."""
+    """One possible combination of a file's declarations."""
 
     offset: int
     points: int
@@ -95,7 +95,7 @@ class _Choice(NamedTuple):
 
     @property
     def stride(self) -> int:
-        """Bytes a frame."""
+        """Bytes in a frame."""
         return (4 * self.points + self.analog) * (4 if self.is_float else 2)
 
     def held(self, size: int) -> int:
@@ -103,12 +103,15 @@ class _Choice(NamedTuple):
         return (size - self.offset) // self.stride
 
     def fills(self, size: int) -> bool:
-        """Whether the frames end in the file's last block."""
+        """Whether the last frame ends in the file's last block."""
         return 0 <= size - self.offset - self.frames * self.stride < BLOCK
 
 
 def find_layout(sections: Sections, size: int, path: Path) -> Layout:
-    """The first combination of counts that fills the file to within a block; else the header's, cut to fit."""
+    """The first combination of declarations that fills the file to within a block, else that of the header.
+
+    Raises UnreadableFile if the file holds no points or no complete frame.
+    """
     header, findings = sections.header, sections.findings
     point_counts = [n for n in _point_counts(sections) if n]
     if not point_counts:
@@ -153,7 +156,7 @@ def find_layout(sections: Sections, size: int, path: Path) -> Layout:
 
 
 def _say_set_aside(sections: Sections, chosen: _Choice, size: int, counts: list[int]) -> None:
-    """Warn of every declaration that the chosen layout sets aside."""
+    """Add a warning for every declaration that contradicts the chosen layout."""
     header, say = sections.header, sections.findings.append
     block = chosen.offset // BLOCK + 1
     for name, value in (
@@ -171,7 +174,7 @@ def _say_set_aside(sections: Sections, chosen: _Choice, size: int, counts: list[
     if {s < 0 for s in scales_written(sections)} != {chosen.is_float}:
         form = "floats" if chosen.is_float else "integers"
         say(f"header and POINT:SCALE differ on how points are stored; read as {form}")
-    # FRAMES is often off by one, and a trial's numbers may be those before it was cut: no doubt by themselves.
+    # FRAMES is often off by one, and frame numbers may be those before the trial was cropped; neither is an error.
     if counts and counts[0] != chosen.frames and chosen.fills(size):
         say(f"the header says {counts[0]} frames; {chosen.frames} fit its size")
     spare = size - chosen.offset - chosen.frames * chosen.stride
@@ -180,7 +183,7 @@ def _say_set_aside(sections: Sections, chosen: _Choice, size: int, counts: list[
 
 
 def scales_written(sections: Sections) -> list[float]:
-    """Scales the file gives, POINT:SCALE first; a negative sign marks floats."""
+    """Scales given in the file, POINT:SCALE first; a negative value means that points are stored as floats."""
     written = (sections.number("POINT", "SCALE"), sections.header.scale)
     usable = [s for s in written if s is not None and math.isfinite(s) and 1e-12 < abs(s) < 1e12]
     if not usable:

@@ -1,6 +1,6 @@
-"""The header and the parameter section of a C3D file, read forgivingly.
+"""The header and the parameter section of a C3D file, read with tolerance for errors in the file.
 
-Every record is bounded by the bytes that are really there; whatever had to be guessed or was cut is a
+No record is read beyond the bytes that are present. Whatever had to be guessed or was truncated is a
 `finding`, a sentence that becomes a warning of the `Capture`. The layout is that of the C3D format
 description (c3d.org): 512-byte blocks, a header block, a parameter section, then frames.
 """
@@ -25,7 +25,7 @@ _TYPE_SIZES = {-1: 1, 1: 1, 2: 2, 4: 4}
 
 
 def ieee_from_dec(words: np.ndarray) -> np.ndarray:
-    """DEC (VAX F) floats, given as little-endian words, as IEEE floats four times too large.
+    """Convert DEC (VAX F) floats, given as little-endian words, to IEEE floats that are four times too large.
 
     A DEC float is an IEEE float with its two 16-bit halves exchanged and an exponent two higher; the caller
     multiplies by 0.25 together with its own scale, in double precision, which is exact.
@@ -38,7 +38,10 @@ def ieee_from_dec(words: np.ndarray) -> np.ndarray:
 
 @dataclass(frozen=True, slots=True)
 class Parameter:
-    """One parameter as stored: -1 text, 1 byte, 2 integer, 4 float; `dims` with the first running fastest."""
+    """One parameter as stored.
+
+    kind : -1 text, 1 byte, 2 integer, 4 float. dims : dimensions, the first one varying fastest.
+    """
 
     kind: int
     dims: tuple[int, ...]
@@ -61,7 +64,7 @@ class Parameter:
         return [float(v) for v in values]
 
     def texts(self) -> list[str]:
-        """The strings of a text parameter without their padding; empty for numbers."""
+        """The strings of a text parameter without padding; empty for numbers."""
         if self.kind != -1:
             return []
         width = self.dims[0] if self.dims else len(self.data)
@@ -88,7 +91,7 @@ class Header:
 
 @dataclass(slots=True)
 class Sections:
-    """Header, parameters and processor of one file, with what was odd about them."""
+    """Header, parameters and processor type of one file; `findings` lists the irregularities found."""
 
     header: Header
     processor: str
@@ -106,7 +109,7 @@ class Sections:
         return values[0] if values else None
 
     def count(self, group: str, name: str) -> int | None:
-        """A parameter that counts something: 16-bit integers are read unsigned; None where absent."""
+        """Value of a parameter that is a count, with 16-bit integers read as unsigned; None if absent."""
         value = self.number(group, name)
         if value is None:
             return None
@@ -137,7 +140,7 @@ def _header_float(block: bytes, at: int, processor: str) -> float:
 
 
 def parse_header(block: bytes, processor: str) -> Header:
-    """The header block as the processor's numbers; nothing is judged here."""
+    """Decode the header block with the number format of the processor, without any plausibility check."""
     order = ">" if processor == "mips" else "<"
     words = struct.unpack(f"{order}256H", block[:BLOCK])
     count = min(words[150], 18) if words[149] == 12345 else 0
@@ -162,7 +165,7 @@ def parse_header(block: bytes, processor: str) -> Header:
 
 
 def _records(section: bytes, processor: str, findings: list[str]) -> Iterable[tuple[int, str, int, int]]:
-    """Each record of the section: group id, name, where its content begins, where the record ends."""
+    """Yield each record of the section: group id, name, offset of its content, and offset of its end."""
     order = ">h" if processor == "mips" else "<h"
     at = 4
     for _ in range(_MOST_RECORDS):
@@ -189,7 +192,7 @@ def _records(section: bytes, processor: str, findings: list[str]) -> Iterable[tu
 
 
 def parse_parameters(section: bytes, processor: str, findings: list[str]) -> dict[tuple[str, str], Parameter]:
-    """(group, name) -> parameter, upper case; records that do not fit are cut or skipped, with a warning."""
+    """Parameters by (group, name) in upper case; invalid records are truncated or skipped, with a warning."""
     groups: dict[int, str] = {}
     found: list[tuple[int, str, Parameter]] = []
     skipped = []

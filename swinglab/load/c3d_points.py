@@ -1,4 +1,4 @@
-"""The frames of a C3D file, decoded in bulk: six encodings, one pass, chunks that fit the processor's cache."""
+"""Decoding of the frames of a C3D file, in any of six encodings, in chunks that fit in the processor's cache."""
 
 from __future__ import annotations
 
@@ -11,15 +11,15 @@ import numpy as np
 from swinglab.load.c3d_parameters import FLOAT_WORD, INTEGER_WORD, ieee_from_dec
 
 _CHUNK_BYTES = 1 << 17
-#: Coordinates beyond this (in metres) are no measurement: a damaged word, or a float read in the wrong order.
+#: Coordinates beyond this (in metres) are not measurements but damaged words or floats in the wrong byte order.
 LARGEST_M = 1e6
-#: All three at or below this are the zeros of an empty sample (DEC zeros may carry dirty fractions).
+#: A sample with all three coordinates at or below this is empty (DEC zeros may have nonzero fraction bits).
 _NOTHING = 1e-30
 
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """Where the points lie: byte offset of the first frame, bytes a frame, counts, coding and scale."""
+    """Layout of the points in the file: byte offset of the first frame, bytes per frame, counts, encoding, scale."""
 
     offset: int
     stride: int
@@ -33,15 +33,15 @@ class Layout:
 
     @property
     def word(self) -> str:
-        """numpy's name of one stored word."""
+        """numpy type string of one stored word."""
         return (FLOAT_WORD if self.is_float else INTEGER_WORD)[self.processor]
 
 
 def decode_points(path: Path, layout: Layout, metres: float) -> tuple[np.ndarray, np.ndarray]:
-    """Points in metres (frames, points, 3), NaN where missing, and residuals (frames, points) in metres.
+    """Decode points (frames, points, 3) in metres, NaN where missing, and residuals (frames, points) in metres.
 
-    A sample is missing where its fourth word is below zero, a coordinate is not a finite number or all three
-    are exactly zero. `metres` is the size of the file's unit. Only one chunk of the file is in memory.
+    A sample is missing if its fourth word is below zero, a coordinate is not finite, or all three are exactly zero.
+    metres : size of the file's unit in metres. Only one chunk of the file is in memory at a time.
     """
     points = np.empty((layout.frames, layout.points, 3))
     residual = np.empty((layout.frames, layout.points), np.float32)
@@ -58,7 +58,7 @@ def decode_points(path: Path, layout: Layout, metres: float) -> tuple[np.ndarray
 
 
 def sample_points(path: Path, layout: Layout) -> np.ndarray:
-    """Some 50 frames spread over the file, in the file's own unit: to judge unit and scale by."""
+    """About 50 frames spread over the file, in the file's own unit, from which unit and scale are judged."""
     frames = np.unique(np.linspace(0, layout.frames - 1, 50).astype(int))
     points = np.empty((len(frames), layout.points, 3))
     residual = np.empty((len(frames), layout.points), np.float32)
@@ -72,14 +72,14 @@ def sample_points(path: Path, layout: Layout) -> np.ndarray:
 
 
 def _words(buffer: np.ndarray, frames: int, layout: Layout) -> np.ndarray:
-    """The stored words of the points (frames, points, 4), a view that skips the analog words."""
+    """View of the stored words of the points (frames, points, 4), without the analog words."""
     size = np.dtype(layout.word).itemsize
     strides = (layout.stride, 4 * size, size)
     return np.ndarray((frames, layout.points, 4), layout.word, buffer, 0, strides)
 
 
 def _fill(stream: RawIOBase, buffer: np.ndarray) -> None:
-    """Read until the buffer is full; a file that shrinks while it is read is an error of its own."""
+    """Read until the buffer is full. Raises EOFError if the file becomes shorter while it is read."""
     target = memoryview(buffer)  # type: ignore[arg-type]
     done = 0
     while done < len(target):
@@ -94,7 +94,7 @@ def _decode_chunk(
 ) -> None:
     """Turn the stored words of some frames into points and residuals, in place.
 
-    Words are taken apart into four columns first: what is contiguous is worked on several times as fast.
+    The words are first separated into four columns, because contiguous arrays are processed several times faster.
     """
     columns = np.empty((4, words.shape[0] * words.shape[1]), words.dtype.newbyteorder("="))
     columns[...] = words.reshape(-1, 4).T
@@ -108,7 +108,7 @@ def _decode_chunk(
             flat[:, axis] = columns[axis]
         flat *= factor
         missing = np.zeros(len(flat), dtype=bool) if layout.keep_invalid else columns[3] < 0
-        # The low byte is the residual; NaN and huge floats in that word say nothing about the point.
+        # The low byte is the residual. NaN and very large floats in this word do not mark the point as missing.
         whole = (columns[3] * unit).astype(np.int32) if layout.is_float else columns[3]
         np.multiply(whole & 0xFF, np.float32(layout.scale * metres), out=left, casting="unsafe")
         missing |= _never_measured(columns, flat, missing, LARGEST_M / factor)
@@ -119,13 +119,13 @@ def _decode_chunk(
 
 
 def _never_measured(columns: np.ndarray, flat: np.ndarray, missing: np.ndarray, largest: float) -> np.ndarray:
-    """Samples, not yet known as missing, that are three zeros, no numbers or too large for any room."""
+    """Mask of further missing samples: those with three zeros, non-finite or impossibly large coordinates."""
     if columns.dtype.kind == "i":
         return (columns[0] | columns[1] | columns[2]) == 0
     total = columns[0] + columns[1]
     total += columns[2]
     np.abs(total, out=total)
-    # Only a sum that is no number, huge or nearly zero can hide such a sample; those are looked at one by one.
+    # Only if the sum is not finite, very large or nearly zero can a sample be of this kind; only these are checked.
     odd = ~((total < largest) & (total > _NOTHING)) & ~missing
     if odd.any():
         here = np.abs(flat[odd])

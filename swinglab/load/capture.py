@@ -1,4 +1,4 @@
-"""`read_capture`: one door for every kind of capture file."""
+"""`read_capture`: reads every supported kind of capture file."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ SUFFIXES = (".c3d", ".csv", ".parquet")
 def read_capture(
     path: str | Path, *, unit: str | None = None, rate_hz: float | None = None, use_invalid: bool = False
 ) -> Capture:
-    """Read a capture file as it is: its own axes and labels, in metres, NaN where a point is missing.
+    """Read a capture file without changes: its own axes and labels, in metres, NaN where a point is missing.
 
     Parameters
     ----------
@@ -40,14 +40,14 @@ def read_capture(
     Raises
     ------
     UnreadableFile
-        The file is not there, is not what its name says, or holds no points; with what to do.
+        The file does not exist, is not of the kind its name implies, or holds no points. The message states what to do.
     BadRequest
         An unknown unit, or a frame rate of 0 or less.
 
     Notes
     -----
-    Missing: a C3D sample whose fourth word is below zero, whose coordinates are no finite numbers or are all
-    three exactly zero. A table's NaN or empty cell.
+    Missing: in a C3D file, a sample whose fourth word is below zero, whose coordinates are not finite or are all
+    exactly zero; in a table, a NaN or an empty cell.
 
     Examples
     --------

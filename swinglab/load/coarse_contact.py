@@ -1,4 +1,4 @@
-"""Coarse times, only for filling and filtering: contact, the ball at rest, the club at rest before the swing."""
+"""Approximate times of contact and of ball and club at rest, used only for gap filling and filtering."""
 
 from __future__ import annotations
 
@@ -7,22 +7,23 @@ from scipy.ndimage import uniform_filter1d
 
 from swinglab.signals import find_departure
 
-#: Speeds below this, held for STILL_S, are a club at rest (the kit's own thresholds, as for the events).
+#: A club is at rest if its speed stays below this for STILL_S (the kit's own thresholds, as for the events).
 STILL_MPS = 0.2
 STILL_S = 0.1
-#: One that moves less than this in STILL_S lies still, noise included.
+#: A ball is at rest if it moves less than this in STILL_S, noise included.
 _BALL_STILL_M = 0.005
-#: A club loses at least this part of its speed over two frame intervals when it meets something.
+#: At contact a club loses at least this share of its speed over two frame intervals.
 _DROP = 0.07
-#: Drops farther apart than this belong to two swings; a ball lost from view for longer does not time the contact.
+#: Drops of speed further apart than this belong to two swings. A ball that is out of view for longer than this is not
+#: used for the time of contact.
 _APART_S, _SHORT_S = 0.5, 0.05
 
 
 def coarse_contact(names: tuple[str, ...], points: np.ndarray, rate_hz: float) -> float | None:
-    """Seconds at which the club meets the ball, to about a frame, or None.
+    """Time (s) at which the club meets the ball, accurate to about one frame, or None.
 
-    The ball's departure from rest where it is seen; else the largest drop of clubhead speed (after the ball was last
-    seen at rest, where it is lost from view); of several swings the last one's.
+    It is the ball's departure from rest if that is visible. Otherwise it is the largest drop of clubhead speed (after
+    the ball was last seen at rest, if it is lost from view); with several swings, that of the last one.
     """
     after = 0
     if "ball" in names:
@@ -39,7 +40,7 @@ def coarse_contact(names: tuple[str, ...], points: np.ndarray, rate_hz: float) -
 
 
 def _bridged(path: np.ndarray) -> np.ndarray | None:
-    """The path with gaps bridged by straight lines (coarse use only); None with fewer than 4 samples."""
+    """Path with gaps filled by linear interpolation (for approximate use only); None with fewer than 4 samples."""
     seen = np.isfinite(path).all(axis=1)
     if seen.sum() < 4:
         return None
@@ -63,18 +64,18 @@ def _speed_drop(path: np.ndarray, rate_hz: float, after: int) -> float | None:
     met = np.flatnonzero(drop >= _DROP * peak)
     if peak < 2.0 or not len(met):
         return None
-    # A practice swing that takes turf slows the club, too: of swings that lie apart the last one counts.
+    # Turf slows the club in a practice swing, too, so of several swings the last one is used.
     last = met[np.flatnonzero(np.diff(met, prepend=-len(path)) > _APART_S * rate_hz)[-1]]
     k = last + int(np.argmax(drop[last:]))
-    # Interval k + 1 holds the contact: its speed lies between those before and after.
+    # Contact lies in interval k + 1, whose speed is between those before and after it.
     return (k + 1.5) / rate_hz
 
 
 def rest_before(path: np.ndarray, rate_hz: float, contact_s: float | None) -> np.ndarray:
-    """(n_frames,) True where the ball's marker lies at rest for the last time before contact."""
+    """Mask (n_frames,) of the ball marker's last rest before contact."""
     seen = np.isfinite(path).all(axis=1)
     if contact_s is not None:
-        # One frame is left out: the contact is known to about a frame.
+        # One frame is left out, because the time of contact is accurate only to about one frame.
         seen &= np.arange(len(path)) < contact_s * rate_hz - 1
     places = np.flatnonzero(seen)
     half = max(1, round(STILL_S * rate_hz / 2))
@@ -90,7 +91,7 @@ def rest_before(path: np.ndarray, rate_hz: float, contact_s: float | None) -> np
 
 
 def address_stretch(path: np.ndarray, rate_hz: float, contact_s: float | None) -> slice | None:
-    """Frames of the club's last rest, low down, before the swing; None where it is never at rest."""
+    """Frames of the club's last rest near the ground before the swing; None if it is never at rest."""
     bridged = _bridged(path)
     if bridged is None:
         return None

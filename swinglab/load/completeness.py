@@ -1,4 +1,4 @@
-"""Whether a capture file is whole, or still being written."""
+"""Check whether a capture file is complete or still being written."""
 
 from __future__ import annotations
 
@@ -7,13 +7,13 @@ from pathlib import Path
 from swinglab.errors import UnreadableFile
 from swinglab.load.c3d_file import missing_frames
 
-#: As much of a table's end is looked at.
+#: Number of bytes at the end of a table that are checked.
 _TAIL = 65_536
 _PARQUET_MARK = b"PAR1"
 
 
 def is_whole(path: str | Path) -> bool:
-    """Whether a capture file holds all that it declares; False for one that is cut short or has no header yet.
+    """Whether a capture file holds all the data it declares; False if it is truncated or has no header yet.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""What a capture holds and what it lacks, before anything is measured: for `swinglab check`."""
+"""Summary of what a capture contains and lacks, before anything is measured, for `swinglab check`."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ NEAR_CONTACT_S = 0.1
 
 
 def describe_capture(capture: Capture, setup: Setup) -> dict[str, object]:
-    """One line of `swinglab check`: what is found, missing and gappy; nothing is raised for what is missing.
+    """Summarise landmarks, gaps, timing and warnings of a capture; missing landmarks do not raise an error.
 
     Parameters
     ----------

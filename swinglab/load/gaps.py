@@ -1,6 +1,7 @@
-"""Filling of gaps: short ones by a spline, longer ones by the segment's other markers as a rigid body.
+"""Gap filling: short gaps by a spline, longer ones from the segment's other markers as a rigid body.
 
-Never across the contact time, never beyond a landmark's first or last sample; every filled sample is flagged.
+Gaps are not filled across the time of contact or beyond a landmark's first or last sample. Every filled sample is
+flagged.
 """
 
 from __future__ import annotations
@@ -14,13 +15,14 @@ from swinglab.conventions import SEGMENT_LANDMARKS, is_club_landmark
 from swinglab.load.rigid_body import carry_points, rotations_onto
 from swinglab.signals import stretches
 
-#: Samples used on either side of a gap, for the spline and for the rigid body's shape.
+#: Number of samples used on either side of a gap, for the spline and for the rigid body's shape.
 _SUPPORT = 4
 _SHAPE_SUPPORT = 12
-#: Shoulders stand with the thorax for the filter, but glide on it: carried by it, the acromion of a real serve
-#: came out 31 mm off (root mean square, 81 mm at most). They are neither filled nor relied on.
+#: Shoulder landmarks have the filter of the thorax but move relative to it: in a published tennis serve, the acromion
+#: as a rigid part of the thorax was off by 31 mm (root mean square; at most 81 mm). They are neither filled this way
+#: nor used to fill others.
 _GLIDING = ("acromion_left", "acromion_right", "shoulder_left", "shoulder_right")
-#: A rigid body needs three other markers, not in a line: its second extent must reach this.
+#: A rigid body needs three other markers that are not collinear: their second largest extent must reach this.
 _LEAST_WIDTH_M = 0.01
 
 
@@ -34,7 +36,7 @@ class Gap:
 
     @property
     def frames(self) -> int:
-        """How many frames are missing."""
+        """Number of missing frames."""
         return self.end - self.first
 
 
@@ -50,7 +52,7 @@ def find_gaps(missing: np.ndarray) -> list[Gap]:
 def fill_gaps(
     names: tuple[str, ...], raw: np.ndarray, rate_hz: float, contact_s: float | None, longest_gap_s: float
 ) -> tuple[np.ndarray, np.ndarray, list[str]]:
-    """Filled points, (n_frames, n_landmarks) True where filled, and sentences that count what was done."""
+    """Fill gaps; returns the points, a mask (n_frames, n_landmarks) of filled samples, and summary sentences."""
     missing = ~np.isfinite(raw).all(axis=-1)
     points = np.where(missing[..., None], np.nan, raw)
     filled = np.zeros_like(missing)
@@ -100,7 +102,7 @@ def _sentences(done: dict[str, list[Gap]], names: tuple[str, ...], rate_hz: floa
 def _spline(
     path: np.ndarray, gap: Gap, missing: np.ndarray, contact: float | None, name: str
 ) -> np.ndarray | None:
-    """A cubic spline through the nearest samples; for the club only those on the gap's side of contact."""
+    """Fill a gap by a cubic spline through the nearest samples; for the club, only from the same side of contact."""
     seen: np.ndarray = ~missing
     if contact is not None and is_club_landmark(name):
         frames = np.arange(len(path))
@@ -114,7 +116,7 @@ def _spline(
 
 
 def _rigid(names: tuple[str, ...], raw: np.ndarray, missing: np.ndarray, gap: Gap) -> np.ndarray | None:
-    """The landmark carried by its segment's other markers; its shape from the frames around the gap."""
+    """Fill a gap from the segment's other markers as a rigid body whose shape comes from the frames around it."""
     segment = _rigid_with(names[gap.landmark])
     inside = slice(gap.first, gap.end)
     others = [
@@ -132,7 +134,7 @@ def _rigid(names: tuple[str, ...], raw: np.ndarray, missing: np.ndarray, gap: Ga
     shape, local = _shape(raw[around][:, others], raw[around, gap.landmark])
     if np.linalg.svd(shape, compute_uv=False)[1] < _LEAST_WIDTH_M:
         return None
-    # What is left over at both edges is taken off linearly over the gap, so that the path has no step.
+    # The differences at both edges are removed linearly over the gap, so that the path has no step.
     edges = raw[[before[-1], after[0]]]
     over = edges[:, gap.landmark] - carry_points(shape, local, edges[:, others])
     share = (np.arange(gap.first, gap.end) - before[-1]) / (after[0] - before[-1])
@@ -149,7 +151,7 @@ def _rigid_with(name: str) -> tuple[str, ...]:
 
 
 def _shape(others: np.ndarray, point: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Mean shape (n_others, 3) about its middle, and the point in it, over frames turned onto the first."""
+    """Mean shape (n_others, 3) about its centroid, and the point relative to it, from frames aligned to the first."""
     middle = others.mean(axis=1, keepdims=True)
     rotations = rotations_onto(others[0] - middle[0], others - middle)
     shape = np.einsum("fji,fkj->fki", rotations, others - middle).mean(axis=0)

@@ -1,4 +1,4 @@
-"""Labels of a capture -> swinglab's landmarks."""
+"""Assignment of the labels of a capture to swinglab's landmarks."""
 
 from __future__ import annotations
 
@@ -25,12 +25,12 @@ class Matched:
 
 
 def match_landmarks(capture: Capture, setup: Setup) -> Matched:
-    """Which points of the capture are which landmarks; nothing is raised here.
+    """Assign the points of a capture to landmarks; missing labels do not raise an error here.
 
-    A landmark takes the labels the study names for it, else the label equal to its own name. A ``Subject:``
-    prefix need not be written where one label alone fits without it. missing : landmark -> labels the study
-    names and the file has not. unknown : names under [landmarks] that are no landmarks. unused : labels of
-    the file that no landmark uses.
+    A landmark uses the labels given in the study, else the label equal to its own name. A ``Subject:`` prefix can be
+    omitted if the label is unique without it. In the result, missing gives the labels per landmark that the study
+    names but the file lacks, unknown the names under [landmarks] that are not landmarks, and unused the labels of the
+    file that no landmark uses.
     """
     find = _Finder(capture.labels)
     columns: dict[str, tuple[int, ...]] = {}
@@ -56,7 +56,7 @@ def match_landmarks(capture: Capture, setup: Setup) -> Matched:
 
 
 class _Finder:
-    """Label -> its place: as written, else without its prefix where that is unambiguous."""
+    """Finds the index of a label, as written or without its prefix if that is unambiguous; else None."""
 
     def __init__(self, labels: tuple[str, ...]) -> None:
         self._exact = {label: place for place, label in reversed(list(enumerate(labels)))}
@@ -76,9 +76,9 @@ def landmark_points(
 ) -> tuple[tuple[str, ...], np.ndarray]:
     """Landmark names and their points (n_frames, n_landmarks, 3) in metres, in the capture's axes.
 
-    Several labels give their mean, missing where one of them is. Samples whose confidence lies below the
-    study's threshold are missing. Raises MissingInput that lists every label the file has not, with near
-    names, and BadRequest for names that are no landmarks. optional : landmarks that the file may lack.
+    A landmark with several labels is their mean, and missing if one of them is missing. Samples with a confidence
+    below the study's threshold are missing. Raises MissingInput, which lists all labels that the file lacks with
+    similar names, and BadRequest for names that are not landmarks. optional : landmarks that the file may lack.
     """
     matched = match_landmarks(capture, setup)
     if optional:

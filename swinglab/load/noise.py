@@ -1,4 +1,4 @@
-"""Noise of the markers as captured: one standard deviation a marker, of one coordinate."""
+"""Noise of the captured markers: the standard deviation of one coordinate, for each marker."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from swinglab.signals import noise_from_differences
 def measure_noise(raw: np.ndarray, used: np.ndarray, near: slice = slice(None)) -> np.ndarray:
     """Standard deviation (k,) of one coordinate's white noise in raw points (n_frames, k, 3), metres.
 
-    From sixth differences near the swing, as markers in motion have more noise than at a long address; from all frames
-    where a marker is hidden there.
+    It is estimated from sixth differences of the frames of the swing, because moving markers have more noise than
+    markers during a long address. All frames are used for a marker that is hidden during the swing.
 
     Parameters
     ----------

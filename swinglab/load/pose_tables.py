@@ -17,9 +17,9 @@ from swinglab.load.time_grid import Grid, frame_grid, time_grid
 from swinglab.load.units import doubt_unit, judge_unit, metres_in
 from swinglab.records import Capture
 
-#: Numbers of this many bytes, or of so many times a file's size, are read without asking.
+#: A Parquet table may declare this many bytes of numbers, or this multiple of the file's size, without being refused.
 _PLAIN_BYTES, _MOST_COMPRESSION = 50_000_000, 50
-#: Columns of 10,000 points with their confidence; more take minutes to read.
+#: Columns of 10,000 points with confidence; reading more would take minutes.
 _MOST_COLUMNS = 40_000
 #: Characters of a landmark's name, as many as a C3D label holds.
 _LONGEST_NAME = 255
@@ -33,7 +33,7 @@ _FORMS = (
 
 @dataclass(frozen=True, slots=True)
 class _Pose:
-    """A table's numbers before its clock is put on an even grid: rows are the table's moments."""
+    """The numbers of a table before resampling to an even time grid, one row for each time in the table."""
 
     clock: str
     moments: np.ndarray
@@ -43,7 +43,7 @@ class _Pose:
 
 
 def read_table(path: Path, *, unit: str | None, rate_hz: float | None) -> Capture:
-    """A pose table in metres, on an even time grid; UnreadableFile where that cannot be."""
+    """Read a pose table in metres on an even time grid. Raises UnreadableFile if that is impossible."""
     findings: list[str] = []
     table = _read_parquet(path) if path.suffix.lower() == ".parquet" else _read_csv(path)
     table.columns = table.columns.map(lambda name: str(name).strip())
@@ -116,15 +116,15 @@ def _read_parquet(path: Path) -> pd.DataFrame:
     try:
         stored = parquet.ParquetFile(path, memory_map=False)
         _refuse_size(path, stored.metadata.num_rows, stored.metadata.num_columns)
-        # Text and other kinds hold no positions; a landmark's name is kept once, however often it stands.
+        # Columns of text and other types hold no positions. Each landmark's name is stored once (dictionary).
         names = [
             field.name
             for field in stored.schema_arrow
             if field.name == "landmark" or _is_of_numbers(field.type, pyarrow.types)
         ]
         table = parquet.read_table(path, columns=names, memory_map=False, read_dictionary=["landmark"])
-        table.validate(full=True)  # else damaged text shows itself only where it is first used
-        # What pandas noted in the file about its own index is not needed, and may be damaged.
+        table.validate(full=True)  # otherwise damaged text is detected only when it is first used
+        # The pandas metadata about the index is not needed and may be damaged.
         frame = table.to_pandas(ignore_metadata=True)
         return frame[[name for name in frame.columns if not str(name).startswith("__index_level_")]]
     except (pyarrow.ArrowException, OSError, ValueError, TypeError) as problem:
@@ -133,14 +133,14 @@ def _read_parquet(path: Path) -> pd.DataFrame:
 
 
 def _is_of_numbers(kind: Any, kinds: Any) -> bool:
-    """Whether a column of a Parquet file may hold positions: no text, bytes or lists, plain or by dictionary."""
+    """Whether a column of a Parquet file may hold positions, that is, no text, bytes or lists."""
     held = kind.value_type if kinds.is_dictionary(kind) else kind
     tests = (kinds.is_string, kinds.is_large_string, kinds.is_binary, kinds.is_large_binary, kinds.is_nested)
     return not any(test(held) for test in tests)
 
 
 def _refuse_size(path: Path, rows: int, columns: int) -> None:
-    """UnreadableFile where a table declares far more numbers than a file of this size holds of positions."""
+    """Raise UnreadableFile if a table declares far more numbers than a file of this size can contain."""
     size = path.stat().st_size
     if 8 * rows * columns > max(_PLAIN_BYTES, _MOST_COMPRESSION * size):
         raise UnreadableFile(
@@ -150,7 +150,7 @@ def _refuse_size(path: Path, rows: int, columns: int) -> None:
 
 
 def _refuse_columns(table: pd.DataFrame, path: Path) -> None:
-    """Faults of the heading, all in one message."""
+    """Raise UnreadableFile with all faults of the table's header in one message."""
     names = [str(name) for name in table.columns]
     known = set(names)
     faults = []
@@ -177,7 +177,7 @@ def _refuse_columns(table: pd.DataFrame, path: Path) -> None:
 
 
 def _numbers(table: pd.DataFrame, names: Sequence[str], path: Path, findings: list[str]) -> np.ndarray:
-    """Columns as floats (n_rows, n_names); a cell that is no number is refused, an infinite one is missing."""
+    """Columns as floats (n_rows, n_names); infinite values become missing, other text raises UnreadableFile."""
     some = table[list(names)]
     if all(kind.kind in "fiu" for kind in map(np.dtype, _plain_types(some))):
         values = some.to_numpy(dtype=float)
@@ -198,7 +198,7 @@ def _numbers(table: pd.DataFrame, names: Sequence[str], path: Path, findings: li
     infinite = np.isinf(values)
     if infinite.any():
         findings.append(f"{infinite.sum()} infinite values count as missing")
-    # One quiet NaN for all of them: a file's own may be of the kind that raises when it is used.
+    # All NaN are replaced by a quiet NaN, because a signalling NaN from a file would cause a warning when used.
     return np.where(np.isfinite(values), values, np.nan)
 
 
@@ -267,7 +267,7 @@ def _long(table: pd.DataFrame, path: Path, findings: list[str]) -> _Pose:
 def _refuse_unsorted(
     moments: np.ndarray, code: np.ndarray, names: Sequence[str], clock: str, path: Path
 ) -> None:
-    """In a long table the rows of each landmark must go forward in time; equal times are duplicates."""
+    """Raise UnreadableFile if the times of a landmark in a long table do not increase (equal times: duplicates)."""
     order = np.argsort(code, kind="stable")
     steps = np.diff(moments[order])
     bad = np.flatnonzero((steps <= 0) & (np.diff(code[order]) == 0))
@@ -284,7 +284,7 @@ def _refuse_unsorted(
 
 
 def _on_grid(pose: _Pose, grid: Grid) -> tuple[np.ndarray, np.ndarray | None]:
-    """Points and confidence on the even grid: rows put in their places, or resampled between them."""
+    """Points and confidence on the even grid, with rows placed at their frames or resampled."""
     flat = pose.points.reshape(len(pose.points), -1)
     if grid.times_s is None:
         values = np.full((grid.frames, flat.shape[1]), np.nan)

@@ -1,4 +1,4 @@
-"""A shape of markers fitted to frames as a rigid body, by least squares."""
+"""Least-squares fit of a rigid set of markers to each frame."""
 
 from __future__ import annotations
 
@@ -6,9 +6,10 @@ import numpy as np
 
 
 def carry_points(shape: np.ndarray, local: np.ndarray, others: np.ndarray) -> np.ndarray:
-    """A point fixed to a body, at `local` from the middle of its shape (k, 3), in each frame of others (n, k, 3).
+    """Position (n, 3) of a point fixed to a rigid body, in each frame.
 
-    NaN where one of the others is missing.
+    shape : (k, 3) markers of the body about their centroid. local : (3,) the point relative to the centroid. others :
+    (n, k, 3) the markers in each frame. NaN where one of the markers is missing.
     """
     out = np.full((len(others), 3), np.nan)
     seen = np.isfinite(others).all(axis=(1, 2))
@@ -19,7 +20,7 @@ def carry_points(shape: np.ndarray, local: np.ndarray, others: np.ndarray) -> np
 
 
 def rotations_onto(shape: np.ndarray, centred: np.ndarray) -> np.ndarray:
-    """(n_frames, 3, 3) turning the shape best onto each frame (least squares, by singular values)."""
+    """Rotations (n_frames, 3, 3) that fit the shape to each frame by least squares (singular value decomposition)."""
     u, _, vt = np.linalg.svd(np.einsum("fki,kj->fij", centred, shape))
     sign = np.sign(np.linalg.det(u @ vt))
     u[:, :, 2] *= sign[:, None]

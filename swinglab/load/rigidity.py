@@ -1,4 +1,4 @@
-"""How far the markers of a segment move against each other, beyond their noise.
+"""Motion of a segment's markers relative to each other, beyond their noise.
 
 A rigid segment keeps the distances between its markers. Noise that is not white, sliding skin and confused markers
 change them. Tissue that moves all markers of a segment together does not: the result is a lower bound.
@@ -15,8 +15,8 @@ import numpy as np
 from swinglab.conventions import SEGMENT_LANDMARKS
 from swinglab.signals import cross, filter_stretches, smooth, white_noise_passed
 
-#: Landmarks that keep their distances. Shoulders glide on the thorax, hands and toes bend: they take the value of
-#: their segment.
+#: Landmarks with constant distances. Shoulders move relative to the thorax, and hands and toes bend; these landmarks
+#: have the value of their segment.
 RIGID_SETS: tuple[tuple[str, ...], ...] = (
     ("asis_left", "asis_right", "psis_left", "psis_right", "sacrum"),
     ("jugular_notch", "xiphoid", "c7", "t8"),

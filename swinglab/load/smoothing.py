@@ -10,19 +10,19 @@ import numpy as np
 from swinglab.conventions import SEGMENT_LANDMARKS
 from swinglab.signals.filters import SHORTEST_STRETCH, smooth
 
-#: Lowest cut-offs that leave the downswing's posture unchanged, and the highest part of the rate that filters.
+#: Lowest cut-offs that do not change posture in the downswing, and the largest cut-off as a share of the frame rate.
 TRUNK_FLOOR_HZ, ARM_FLOOR_HZ, HIGHEST_PART = 12.0, 15.0, 0.2
-#: A capture of at least this length in which every marker stays within this distance is static (judgements).
+#: A capture is static if it has at least this length and every marker stays within this distance (judgements).
 STILL_M, STILL_FOR_S = 0.03, 1.0
 #: This many frames are enough to decide whether a capture is static.
 _FRAMES_FOR_STILL = 200
-#: Residual analysis looks at this stretch around contact.
+#: Duration around contact that is used for residual analysis.
 BEFORE_CONTACT_S, AFTER_CONTACT_S = 0.4, 0.25
-#: Cut-offs, as parts of the rate, whose residual is noise alone.
+#: Cut-offs, as shares of the frame rate, whose residual consists of noise alone.
 _NOISE_ONLY = np.linspace(0.25, 0.4, 6)
-#: Longer windows are filtered: a product's time grows with the square of their length.
+#: Longer windows are filtered directly, because the time of a matrix product grows with the square of their length.
 MOST_IN_MATRIX = 300
-#: No camera system has less noise than this: such points were smoothed before.
+#: No camera system has less noise than this; points with less were smoothed before.
 _SMOOTHED_M = 1e-5
 
 
@@ -30,10 +30,10 @@ _SMOOTHED_M = 1e-5
 
 
 def residual_cutoffs(columns: np.ndarray, rate_hz: float) -> np.ndarray:
-    """Cut-off (Hz) of each column (n_columns, n_samples), NaN-free, where distortion equals noise passed.
+    """Cut-off (Hz) of each column (n_columns, n_samples), without NaN, by residual analysis.
 
-    The root-mean-square residual is drawn against the cut-off; a line through its straight, noise-only tail
-    meets 0 Hz at the noise, and the cut-off is where the residual equals that.
+    The root-mean-square residual is a function of the cut-off. A line through its straight part, where the residual
+    is noise alone, is extrapolated to 0 Hz; the cut-off is that at which the residual equals this value.
     """
     grid, tail = _cutoffs_tried(rate_hz), _NOISE_ONLY * rate_hz
     if columns.shape[1] <= MOST_IN_MATRIX:
@@ -64,9 +64,9 @@ def _cutoffs_tried(rate_hz: float) -> np.ndarray:
 
 @lru_cache(maxsize=4)
 def _residual_matrix(samples: int, rate_hz: float) -> np.ndarray:
-    """(cut-offs x samples, samples) the matrix that takes samples to their residuals at every cut-off.
+    """Matrix (cut-offs x samples, samples) that converts samples to their residuals at every cut-off.
 
-    The filter is linear. On the window of a swing one product takes a third of the time of 18 filters.
+    The filter is linear. For the window of a swing, one product takes a third of the time of 18 filters.
     """
     whole = np.eye(samples)
     return np.concatenate([whole - smooth(whole, rate_hz, cutoff).T for cutoff in _cutoffs_tried(rate_hz)])
@@ -78,7 +78,7 @@ def floor_hz(segment: str) -> float:
 
 
 class Cutoffs(NamedTuple):
-    """Segment -> cut-off in Hz; warnings."""
+    """Cut-off (Hz) of each segment, and warnings."""
 
     hz: dict[str, float]
     warnings: tuple[str, ...]
@@ -108,10 +108,10 @@ def stands_still(points: np.ndarray, rate_hz: float) -> bool:
 def choose_cutoffs(
     names: tuple[str, ...], points: np.ndarray, rate_hz: float, middle_s: float | None, wanted: float | str
 ) -> Cutoffs:
-    """The cut-off of each segment.
+    """Choose the cut-off of each segment.
 
-    By residual analysis, the largest of the segment's coordinates, never below its floor and at most 0.2 x the rate.
-    `wanted` is "residual" or a cut-off that the study asks for, held to the same upper bound.
+    With `wanted` "residual", it is the largest cut-off of the segment's coordinates by residual analysis, at least the
+    segment's lower limit and at most 0.2 x the frame rate. A number in `wanted` is used instead, up to the same limit.
     """
     members = {
         segment: [k for k, name in enumerate(names) if name in stems]
@@ -161,7 +161,7 @@ def _residual_by_segment(
 
 
 def warn_of_smoothed_points(noise_m: np.ndarray) -> list[str]:
-    """A warning where most points have less noise than any measurement."""
+    """List with a warning if most points have less noise than any measurement system; else empty."""
     seen = noise_m[np.isfinite(noise_m)]
     if not len(seen) or np.median(seen) >= _SMOOTHED_M:
         return []

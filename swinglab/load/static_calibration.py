@@ -1,6 +1,6 @@
-"""Virtual markers: landmarks of a static capture, carried through a swing by clusters of markers on their segment.
+"""Virtual markers: landmarks of a static capture, reconstructed in a swing from clusters of markers on the segment.
 
-For markers on the medial or bony side that are removed before the swings.
+They replace markers, such as medial ones, that are removed before the swings.
 """
 
 from __future__ import annotations
@@ -12,35 +12,35 @@ from swinglab.load.landmarks import match_landmarks, matched_points
 from swinglab.load.rigid_body import carry_points
 from swinglab.records import Capture, Setup
 
-#: A cluster marker lies this near to the landmark it carries (static capture).
+#: Largest distance of a cluster marker from its landmark (static capture).
 _NEAR_M = 0.4
-#: Two markers move together where their distance varies by less than this (standard deviation), and differs from that
-#: of the static capture by less than the second (judgements).
+#: Two markers belong to one rigid body if the standard deviation of their distance is below the first limit and their
+#: distance differs from the static capture by less than the second (judgements).
 _VARIES_M, _DIFFERS_M = 0.008, 0.01
 _MOST = 6
-#: A cluster of markers in a line does not fix a body: its second extent must reach this.
+#: Collinear markers do not define an orientation: the second largest extent of a cluster must reach this.
 _LEAST_WIDTH_M = 0.01
 
 
 def virtual_landmarks(
     capture: Capture, setup: Setup, static: Capture
 ) -> tuple[dict[str, np.ndarray], list[str]]:
-    """Landmarks that the static capture has and the swing's capture lacks, carried by their clusters.
+    """Reconstruct landmarks that the static capture has and the swing lacks, from clusters of markers.
 
     Parameters
     ----------
     capture : Capture
         The swing.
     setup : Setup
-        Its landmarks; labels without a landmark may serve as cluster markers too.
+        Landmark labels of the study. Labels without a landmark can also be cluster markers.
     static : Capture
         The golfer standing still, with all markers.
 
     Returns
     -------
     tuple
-        Landmark -> (n_frames, 3) metres in the capture's axes, NaN where a cluster marker is missing; and one line on
-        each landmark: its cluster, or why there is none.
+        Positions (n_frames, 3) by landmark, in metres in the capture's axes, NaN where a cluster marker is missing; and
+        a text for each landmark with its cluster, or the reason why there is none.
 
     Notes
     -----
@@ -84,7 +84,7 @@ def _partners(capture: Capture, setup: Setup) -> dict[str, list[str]]:
 
 
 def _find_cluster(landmark: np.ndarray, resting: np.ndarray, moving: np.ndarray, own: list[int]) -> list[int]:
-    """Places of three to six markers that move as one body and lie near the landmark; empty where there are none."""
+    """Indices of three to six markers near the landmark that move as one rigid body; empty if there are none."""
     away = np.linalg.norm(resting - landmark, axis=1)
     seen = np.isfinite(moving).all(axis=2).mean(axis=0) > 0.5
     near = [int(k) for k in np.argsort(away) if away[k] < _NEAR_M and seen[k]]

@@ -1,4 +1,4 @@
-"""From a capture's own axes to the study frame: axes turned, left-handers mirrored, origin under the ball."""
+"""Transformation from a capture's own axes to the study frame: rotation, mirrored left-handers, origin under the ball."""
 
 from __future__ import annotations
 
@@ -19,7 +19,10 @@ _HEIGHT_DOUBT_M = 0.02
 
 @dataclass(frozen=True, slots=True)
 class Ball:
-    """The ball at rest, before the origin is moved: its centre, how it was found, how sure."""
+    """The ball at rest, before the origin is moved: its centre, the method, and its standard error.
+
+    origin : (3,) point on the turf that becomes the origin.
+    """
 
     centre: np.ndarray | None
     method: str  # marker | study | ball_from_address | none
@@ -31,7 +34,7 @@ class Ball:
 def study_axes(setup: Setup) -> np.ndarray:
     """Rotation (3, 3) whose rows are target, up and their cross product in the capture's axes.
 
-    Raises BadRequest where up or target is no direction, or both are parallel.
+    Raises BadRequest if up or target is not a direction, or if they are parallel.
     """
     up = _direction(setup.up, "up")
     target = _direction(setup.target, "target")
@@ -64,7 +67,7 @@ def _direction(value: str | tuple[float, ...], key: str) -> np.ndarray:
 
 
 def turn(points: np.ndarray, setup: Setup, metres: float) -> np.ndarray:
-    """Points (..., 3) in metres, turned into target, up, side; the turf at height 0; left-handers mirrored."""
+    """Points (..., 3) in metres, rotated to target, up, side, with the turf at height 0 and left-handers mirrored."""
     turned = points @ study_axes(setup).T
     turned[..., 1] -= setup.ground * metres
     if setup.hand == "left":
@@ -73,7 +76,7 @@ def turn(points: np.ndarray, setup: Setup, metres: float) -> np.ndarray:
 
 
 def sided_names(names: tuple[str, ...], hand: str) -> tuple[str, ...]:
-    """Landmark names as a right-hander's: a left-hander's left and right are swapped."""
+    """Landmark names for a right-hander: left and right are exchanged for a left-hander."""
     return tuple(mirrored_name(name) for name in names) if hand == "left" else names
 
 
@@ -85,7 +88,7 @@ def find_ball(
     setup: Setup,
     metres: float,
 ) -> Ball:
-    """The ball's centre at rest, in the turned frame, and the point of the turf that becomes the origin."""
+    """Find the ball's centre at rest, in the rotated frame, and the point on the turf that becomes the origin."""
     warnings: list[str] = []
     ball = _ball_from_marker(names, points, rate_hz, contact_s, setup, warnings)
     if ball is None and setup.ball_position is not None:
@@ -155,7 +158,7 @@ def _ball_from_address(
 
 
 def _origin_without_ball(names: tuple[str, ...], points: np.ndarray, rate_hz: float) -> np.ndarray:
-    """Turf under the middle of the feet, else of the pelvis, else of everything, early in the capture."""
+    """Point on the turf below the middle of the feet, else of the pelvis, else of all points, early in the capture."""
     feet = ("ankle_lateral", "ankle_medial", "ankle", "heel", "toe")
     pelvis = ("asis", "psis", "hip")
     for stems in (feet, pelvis):
@@ -172,7 +175,7 @@ def _origin_without_ball(names: tuple[str, ...], points: np.ndarray, rate_hz: fl
 
 
 def _early(points: np.ndarray, rate_hz: float) -> np.ndarray | None:
-    """Mean place of points over their first quarter second with a sample; None where there is none."""
+    """Mean position of points over the first quarter second with samples; None if there are no samples."""
     seen = (
         np.flatnonzero(np.isfinite(points).all(axis=-1).any(axis=1)) if points.shape[1] else np.empty(0, int)
     )

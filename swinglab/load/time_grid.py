@@ -1,4 +1,4 @@
-"""The clock of a pose table: even, even with rows left out, or uneven and to be resampled."""
+"""Time grid of a pose table: even, even with missing rows, or uneven and resampled."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ from scipy.interpolate import CubicSpline
 
 from swinglab.errors import UnreadableFile
 
-#: Time stamps that stray by less than this part of a step are even.
+#: Time stamps are even if they deviate from an even grid by less than this share of a step.
 _JITTER = 0.05
-#: A table whose clock leaves out more frames than this times its rows is refused.
+#: A table is refused if more frames are missing than this multiple of its rows.
 _MOST_HOLES = 10
 
 
@@ -27,10 +27,9 @@ class Grid:
     times_s: np.ndarray | None = None
 
     def resample(self, moments: np.ndarray, columns: np.ndarray, *, linear: bool = False) -> np.ndarray:
-        """Columns (n_rows, k) at the grid's times: a cubic spline, or straight lines, in each column.
+        """Resample columns (n_rows, k) to the times of the grid, by a cubic spline or linearly.
 
-        A time between two rows that are further than two steps apart, or one of which is missing, is
-        missing.
+        The result is missing between two rows that are more than two steps apart, or of which one is missing.
         """
         assert self.times_s is not None
         times = self.times_s
@@ -52,7 +51,7 @@ class Grid:
 
 
 def frame_grid(frames: np.ndarray, rate_hz: float | None, path: Path, findings: list[str]) -> Grid:
-    """The grid of a table that counts frames; it needs a rate from elsewhere."""
+    """Grid of a table with frame numbers; `rate_hz` must be given, else UnreadableFile is raised."""
     if rate_hz is None:
         raise UnreadableFile(
             "it counts frames and no rate is given", file=path, where="frame",
@@ -73,7 +72,7 @@ def time_grid(moments: np.ndarray, rate_hz: float | None, path: Path, findings: 
     if len(moments) < 2:
         raise UnreadableFile("one row gives no rate", file=path, where="time_s", do="give at least two rows")
     steps = np.diff(moments)
-    # The mean of single steps: the median of rounded time stamps is a rounded step.
+    # Mean of the single steps; the median of rounded time stamps would itself be rounded.
     step = float(steps[steps < 1.5 * np.median(steps)].mean())
     places = np.concatenate([[0], np.cumsum(np.round(steps / step))])
     if moments[0] != 0:
@@ -141,7 +140,7 @@ def _with_holes(
 
 
 def _resolution(moments: np.ndarray) -> float:
-    """The last decimal that the time stamps were written with (seconds)."""
+    """Resolution (s) of the time stamps: the place value of their last decimal."""
     for decimals in range(7):
         if np.abs(moments - np.round(moments, decimals)).max() < 1e-9 * max(1.0, np.abs(moments).max()):
             return float(10.0**-decimals)
@@ -155,7 +154,7 @@ def _line(places: np.ndarray, moments: np.ndarray) -> tuple[float, float]:
 
 
 def _round_rate(rate: float, step: float, steps: float, resolution: float) -> float:
-    """A rate of few digits where it agrees with the measured one within the rounding of the time stamps."""
+    """Rate with few digits that agrees with the measured rate within the rounding of the time stamps."""
     for digits in (0, 1, 2):
         near = round(rate, digits)
         if near > 0 and abs(1 / near - step) * max(steps, 1) <= max(resolution, 1e-6 * steps * step):

@@ -26,7 +26,7 @@ from swinglab.load.untrue_samples import drop_frozen, drop_spikes
 from swinglab.records import Capture, Setup, Trial
 from swinglab.signals import filter_stretches, smooth
 
-#: Noise and deformation are estimated in this stretch about contact: a long address would hide what moves in a swing.
+#: Noise and deformation are estimated within this time of contact; a long address would underestimate them.
 BEFORE_S, AFTER_S = 1.2, 0.4
 
 TARGET_ASSUMED = (
@@ -37,7 +37,9 @@ TARGET_ASSUMED = (
 def load_trial(
     capture: Capture, setup: Setup, *, swing: str, golfer: str, static: Capture | None = None
 ) -> Trial:
-    """One swing in the study frame: labels mapped, axes turned, left-handers mirrored, gaps filled, smoothed.
+    """Convert a capture to one swing in the study frame: landmarks named, gaps filled, points smoothed.
+
+    Axes are rotated to the study frame and left-handers are mirrored to right-handers.
 
     Parameters
     ----------
@@ -46,7 +48,7 @@ def load_trial(
     setup : Setup
         What the study states about its captures.
     swing, golfer : str
-        Names that the trial carries.
+        Names of the swing and the golfer in the trial.
     static : Capture, optional
         The golfer standing still with all markers: landmarks that the swing lacks are carried by clusters of markers
         (see `virtual_landmarks`).
@@ -55,29 +57,30 @@ def load_trial(
     -------
     Trial
         points_m (n_frames, n_landmarks, 3) in metres: X to the target, Y up, Z = X x Y, origin on the turf
-        under the ball centre. `warnings` carries those of the capture and what was filled and left open.
+        under the ball centre. `warnings` contains those of the capture and reports filled and unfilled gaps.
 
     Raises
     ------
     MissingInput
-        Labels that the study names are not in the file; all of them, with near names.
+        The file lacks labels that the study names; the message lists all of them, with similar names.
     BadRequest
         Axes that are parallel or no axes, a hand that is neither right nor left, unknown landmark names.
 
     Notes
     -----
     Missing: frozen samples (a marker at one place while its segment moves) and, in static captures, single-frame
-    spikes are set to missing. Gaps up to `longest_gap_s` are filled by a spline, longer ones by the segment's other
-    markers as a rigid body; never across contact, never beyond a landmark's first or last sample.
+    spikes are set to missing. Gaps up to `longest_gap_s` are filled by a spline, longer ones from the segment's other
+    markers as a rigid body. Gaps across contact and at the ends of a landmark's data are not filled.
     Smoothing: body points by a dual-pass Butterworth filter, one cut-off a segment (`cutoff_hz`); points of
     club and ball stay as measured. On noise-free simulated swings at 240 Hz it moves trunk angles by less than
-    0.1 deg and elbow and wrist angles by less than 0.6 deg at every event; held at its floors (12 and 15 Hz)
+    0.1 deg and elbow and wrist angles by less than 0.6 deg at every event; at its lowest cut-offs (12 and 15 Hz)
     by 0.07, 0.6 (elbow) and 0.7 deg (wrist).
-    Noise: one standard deviation a landmark, near the swing. What lengths within a segment vary beyond it is the
-    landmark's deformation (`deformation_m`).
-    Contact: the body is filtered through it in one piece. Within 30 ms of contact a simulated hand marker at 15 Hz is
-    then 2.2 mm off (root mean square), against 2.5 mm with the filter cut at contact, whose end lies where posture
-    at impact is read; the two are equal only where the hands lose 1 m/s at once.
+    Noise: one standard deviation for each landmark, estimated near the swing. Variation of the distances within a
+    segment beyond the noise is the landmark's deformation (`deformation_m`).
+    Contact: body points are filtered through contact without interruption. With a cut-off of 15 Hz, the error of a
+    simulated hand marker within 30 ms of contact is then 2.2 mm (root mean square). If the filter is split at contact
+    it is 2.5 mm, because the data then end where posture at impact is read. The two are equal only if the hands lose
+    1 m/s abruptly.
 
     Examples
     --------
@@ -146,7 +149,7 @@ def load_trial(
 def _landmarks_in_study_frame(
     capture: Capture, setup: Setup, static: Capture | None
 ) -> tuple[tuple[str, ...], np.ndarray, list[str]]:
-    """Names and points (n_frames, k, 3) of the landmarks, those of the static calibration with them, and its notes."""
+    """Names and points (n_frames, k, 3) of the landmarks, including virtual markers, and notes on the latter."""
     virtual, lines = ({}, []) if static is None else virtual_landmarks(capture, setup, static)
     names, points = landmark_points(capture, setup, optional=set(virtual))
     if virtual:
@@ -157,7 +160,7 @@ def _landmarks_in_study_frame(
 
 
 def _part_of_file(points: np.ndarray, capture: Capture, setup: Setup) -> np.ndarray:
-    """Points (n_frames, k, 3) with samples outside `from_s` to `to_s` missing, so that times stay those of the file."""
+    """Set points (n_frames, k, 3) outside `from_s` to `to_s` to missing; times remain those of the file."""
     first, last = setup.from_s or 0.0, capture.time_s[-1] if setup.to_s is None else setup.to_s
     inside = (capture.time_s >= first) & (capture.time_s <= last)
     if not inside.any():
@@ -171,7 +174,7 @@ def _part_of_file(points: np.ndarray, capture: Capture, setup: Setup) -> np.ndar
 def frames_of_swing(
     names: tuple[str, ...], points: np.ndarray, rate_hz: float, contact_s: float | None
 ) -> slice:
-    """Frames for which errors are estimated: about contact or the fastest motion; all of a static capture."""
+    """Frames in which errors are estimated: around contact or the fastest motion, or all of a static capture."""
     middle_s = contact_s if contact_s is not None else _fastest(names, points, rate_hz)
     if middle_s is None or stands_still(points, rate_hz):
         return slice(None)
@@ -180,14 +183,17 @@ def frames_of_swing(
 
 
 def capture_kind(names: tuple[str, ...]) -> str:
-    """markers where landmarks on the skin are there; heels and toes stand in both kinds of file."""
+    """Kind of capture: joint_centres if it has joint centres and no skin landmarks but heels and toes, else markers."""
     skin = [n for n in names if n in MARKER_LANDMARKS and not n.startswith(("heel", "toe"))]
     centres = [n for n in names if n in CENTRE_LANDMARKS]
     return "joint_centres" if centres and not skin else "markers"
 
 
 def _file_events(capture: Capture, setup: Setup) -> dict[str, float]:
-    """Event -> seconds; the study's label first, a label equal to an event's name too; the first of several."""
+    """Times (s) of events in the file, by event; the label given in the study has priority over the event's own name.
+
+    If a label occurs several times, the first is used.
+    """
     made: dict[str, float] = {}
     last = np.inf if setup.to_s is None else setup.to_s
     for event in capture.events:
@@ -200,7 +206,7 @@ def _file_events(capture: Capture, setup: Setup) -> dict[str, float]:
 
 
 def _fastest(names: tuple[str, ...], points: np.ndarray, rate_hz: float) -> float | None:
-    """The moment at which what is swung moves fastest: the middle of the stretch for residual analysis."""
+    """Time (s) of the fastest motion of club or hands, used as the middle of the stretch for residual analysis."""
     for stem in ("clubhead", "hand_", "wrist_", "elbow_"):
         places = [k for k, name in enumerate(names) if name.startswith(stem)]
         if places and len(points) > 3:
@@ -213,7 +219,7 @@ def _fastest(names: tuple[str, ...], points: np.ndarray, rate_hz: float) -> floa
 def _smoothed(
     names: tuple[str, ...], points: np.ndarray, rate_hz: float, cutoffs: dict[str, float]
 ) -> np.ndarray:
-    """Body points filtered, all segments of one cut-off at once."""
+    """Body points (n_frames, k, 3) after filtering; segments with the same cut-off are filtered together."""
     made = points.copy()
     for cutoff in dict.fromkeys(cutoffs.values()):
         segments = [segment for segment, value in cutoffs.items() if value == cutoff]

@@ -1,4 +1,4 @@
-"""The unit of length of a capture: as written, else judged from the size of what moves in it."""
+"""The unit of length of a capture: as stated in the file, else judged from the size of the body."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ import numpy as np
 
 from swinglab.conventions import NO_SCALE
 
-#: A capture without scale is read as a body of usual size: the search for events has speeds to go by.
+#: A capture without a unit is scaled to a body of usual size, so that the event search can use speeds.
 METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, NO_SCALE: 1.0}
-_USUAL_BODY_M = 1.25  # as `body_size` sees a person at address
+_USUAL_BODY_M = 1.25  # result of `body_size` for a person at address
 _SPELLINGS = {
     "m": ("m", "meter", "meters", "metre", "metres"),
     "cm": ("cm", "centimeter", "centimeters", "centimetre", "centimetres"),
@@ -17,12 +17,12 @@ _SPELLINGS = {
 _BY_SPELLING = {spelling: unit for unit, spellings in _SPELLINGS.items() for spelling in spellings}
 #: A body with its club spans about 0.5 to 4 m; the borders between units lie midway, in powers of ten.
 _LARGEST_M, _LARGEST_CM = 14.0, 450.0
-#: Sizes no whole body and no room has; outside them a written unit is doubted.
+#: Range of plausible sizes; outside it a stated unit is doubted.
 _SMALLEST_BODY_M, _LARGEST_BODY_M = 0.1, 12.0
 
 
 def unit_named(text: str) -> str | None:
-    """The unit a spelling stands for (m, cm or mm), or None.
+    """The unit (m, cm or mm) for a spelling, or None.
 
     Examples
     --------
@@ -39,13 +39,13 @@ def body_size(points: np.ndarray) -> float:
     seen = np.isfinite(some).all(axis=-1).sum(axis=1) >= 2
     if not seen.any():
         return float("nan")
-    # A tenth is left out at either end of each axis: ghosts and model outputs stored as points.
+    # A tenth of the points is left out at each end of each axis: ghost markers and model outputs stored as points.
     low, high = np.nanpercentile(some[seen], [10, 90], axis=1)
     return float(np.median((high - low).max(axis=-1)))
 
 
 def metres_in(unit: str, points: np.ndarray) -> float:
-    """What coordinates in a unit are multiplied by; without scale, what gives the body a usual size."""
+    """Factor that converts coordinates in a unit to metres; for "none", the factor that gives a body of usual size."""
     if unit != NO_SCALE:
         return METRES[unit]
     size = body_size(points)
@@ -53,7 +53,7 @@ def metres_in(unit: str, points: np.ndarray) -> float:
 
 
 def judge_unit(points: np.ndarray) -> str:
-    """The unit in which the points have the size of a body (metres where nothing can be judged)."""
+    """The unit in which the points have the size of a body (metres if that cannot be judged)."""
     size = body_size(points)
     if not np.isfinite(size) or size < _LARGEST_M:
         return "m"
@@ -61,7 +61,7 @@ def judge_unit(points: np.ndarray) -> str:
 
 
 def doubt_unit(points_m: np.ndarray, unit: str) -> str | None:
-    """A warning where the points have not the size of a body in the unit that was written."""
+    """Warning if the points do not have the size of a body in the stated unit, else None."""
     size = body_size(points_m)
     if unit == NO_SCALE or not np.isfinite(size) or size == 0 or _SMALLEST_BODY_M <= size <= _LARGEST_BODY_M:
         return None

@@ -1,9 +1,9 @@
-"""Samples that look measured and are not, set to missing: frozen markers, and single-frame spikes of static captures.
+"""Invalid samples that are set to missing: frozen markers, and single-frame spikes in static captures.
 
-Some systems repeat the last place of a hidden marker, or put it on the floor, without a flag. In a published whole-body
-capture both front pelvis markers kept the same coordinates, to the last bit, for 1.4 s while the pelvis turned. In a
-published static capture 18 of 30 markers jump in two frames by some tenths of a millimetre, thirty times their noise.
-Only in a static capture is it certain that nothing else moved them; in a swing a jolt looks the same.
+Some systems repeat the last position of a hidden marker, or put it on the floor, without a flag. In a published
+whole-body capture both front pelvis markers kept the same coordinates, to the last bit, for 1.4 s while the pelvis
+turned. In a published static capture 18 of 30 markers jump in two frames by some tenths of a millimetre, thirty times
+their noise. Only in a static capture is it certain that nothing else moved them; in a swing a jolt looks the same.
 """
 
 from __future__ import annotations
@@ -13,13 +13,13 @@ import numpy as np
 from swinglab.conventions import SEGMENT_LANDMARKS
 from swinglab.signals import robust_sd, stretches
 
-#: Frozen for at least this long; shorter runs happen by rounding.
+#: A marker is frozen if it does not move for at least this long; shorter runs occur by rounding.
 _LEAST_S, _LEAST_FRAMES = 0.1, 5
-#: What counts as the same place: far below any marker's noise, above the rounding of a turn of the axes.
+#: Largest distance that counts as no motion: far below any marker noise, above the rounding error of a rotation.
 _SAME_M = 1e-9
-#: The segment moves where another of its markers goes this far during the run.
+#: The segment moves if another of its markers travels this far during the run.
 _MOVES_M = 0.02
-#: A planted foot may stand while it rolls about its toe; these segments cannot.
+#: Segments that are checked. Feet are not, because a planted foot can keep a marker still while it rolls over the toe.
 _SEGMENTS = ("pelvis", "thorax", "head", "hand_left", "hand_right")
 #: A sample this many standard deviations from the mean of its two neighbours is a spike, not noise or tremor.
 _TOO_FAR = 10.0
@@ -51,7 +51,7 @@ def drop_spikes(names: tuple[str, ...], raw: np.ndarray) -> tuple[np.ndarray, li
     off = np.full(raw.shape, np.nan)
     off[1:-1] = raw[1:-1] - (raw[:-2] + raw[2:]) / 2
     size = np.abs(off)
-    # The neighbours of a spike are half as far off.
+    # A spike also changes the deviation (`off`) of both neighbouring frames, by half as much.
     beside = np.fmax(np.roll(size, 1, axis=0), np.roll(size, -1, axis=0))
     scale = np.zeros(raw.shape[1:])
     seen = np.isfinite(off).any(axis=0)

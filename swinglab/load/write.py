@@ -1,4 +1,4 @@
-"""`write_capture`: a trial as a C3D file, so that simulated swings and cleaned trials can go to other programs."""
+"""`write_capture`: writes a trial as a C3D file, for use of simulated swings and processed trials in other programs."""
 
 from __future__ import annotations
 
@@ -47,10 +47,10 @@ def write_capture(
 
     Notes
     -----
-    Frame: the study frame, so read it back with ``up = "+Y"``, ``target = "+X"``. A left-hander is turned
-    back into one, and needs ``hand = "left"`` again.
+    Frame: the study frame, so read the file with ``up = "+Y"``, ``target = "+X"``. For a left-hander the mirroring is
+    undone, so the file needs ``hand = "left"`` again.
     Missing: a missing sample has the residual -1, a filled one 0, a measured one its noise (at least 0.01 mm).
-    Floats of 32 bits: read back equal to about 0.0001 mm. The events are in the EVENT group.
+    Numbers are 32-bit floats, accurate to about 0.0001 mm. Events are in the EVENT group.
 
     Examples
     --------
@@ -92,7 +92,7 @@ def write_capture(
 
 
 def _angle_points(posture: Posture, angles: tuple[str, ...]) -> np.ndarray:
-    """(n_frames, n_angles, 5) points whose X is an angle in degrees; the residual -1 marks a missing one."""
+    """Points (n_frames, n_angles, 5) whose X is an angle in degrees; a residual of -1 marks a missing angle."""
     values = posture.values[:, [posture.quantities.index(name) for name in angles]]
     points = np.zeros((*values.shape, 5))
     points[..., 0] = np.nan_to_num(values)
@@ -101,7 +101,7 @@ def _angle_points(posture: Posture, angles: tuple[str, ...]) -> np.ndarray:
 
 
 def _add_angle_labels(writer: c3d.Writer, angles: tuple[str, ...]) -> None:
-    """POINT:ANGLES, the labels of the points that hold angles, and their unit."""
+    """Add POINT:ANGLES, the labels of the points that hold angles, and their unit."""
     if not angles:
         return
     labels = [name.removesuffix("_deg") for name in angles]
@@ -113,7 +113,7 @@ def _add_angle_labels(writer: c3d.Writer, angles: tuple[str, ...]) -> None:
 
 
 def _add_events(writer: c3d.Writer, times: Mapping[str, float]) -> None:
-    """The EVENT group: labels, and times as pairs of whole minutes and seconds."""
+    """Add the EVENT group: labels, and times as pairs of whole minutes and seconds."""
     if not times:
         return
     labels = list(times)

@@ -92,7 +92,7 @@ def _amplitude(noises: Sequence[TurnNoise], length: int, rate_hz: float) -> np.n
 
 @lru_cache(maxsize=8)
 def _white_spectrum(seed: int, length: int) -> np.ndarray:
-    """(DRAWS, length // 2 + 1) spectra of white noise of standard deviation 1, the same for every swing."""
+    """Spectra (DRAWS, length // 2 + 1) of white noise with standard deviation 1, the same for every swing."""
     white = np.fft.rfft(np.random.default_rng(seed).normal(size=(DRAWS, length)), axis=1)
     white.setflags(write=False)
     return white

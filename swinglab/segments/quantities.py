@@ -296,7 +296,7 @@ def _ball_distance(body: Body) -> Given:
     if body.ball_m is None:
         raise MissingInput(NO_BALL)
     apart = lead - trail
-    # Toes one behind the other, as in walking, give no line to measure across.
+    # With one toe behind the other, as in walking, the line of the toes is undefined.
     slope = np.divide(
         apart[..., 2], apart[..., 0], out=np.full(apart.shape[:-1], np.nan), where=apart[..., 0] != 0
     )

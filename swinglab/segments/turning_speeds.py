@@ -55,7 +55,7 @@ def without_noise(part: str, speed: np.ndarray, time_s: np.ndarray, impact_s: fl
 def turn_noises(
     posture: Posture, trial: Trial, errors: PointErrors, part: str, frames: slice
 ) -> list[TurnNoise]:
-    """Errors of a part's angle in some frames; none where they are not known. errors : of the trial's points."""
+    """Random errors of a part's angle in these frames, from the errors of the points; empty if they are unknown."""
     ends = PARTS[part]
     if ends is None:
         return _own_axis_noises(posture, trial, part, frames)

@@ -1,4 +1,4 @@
-"""Trial and Posture to the events of the swing, found between frames."""
+"""Detection of the events of a swing, between frames, from its trial and posture."""
 
 from swinglab.events.find import find_events
 

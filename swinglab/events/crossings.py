@@ -1,4 +1,4 @@
-"""When a line's elevation crosses a level, between frames."""
+"""Time, between frames, at which the elevation of a line crosses a level."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from swinglab.events.search_window import SAMPLES_MISSING, Window, missing, unse
 from swinglab.records import Event
 from swinglab.signals import LocalPolynomial, fit_local_polynomials
 
-#: The polynomial sees this much of the elevation on either side of the level, for at most this long.
+#: Range of elevation on either side of the level to which the polynomial is fitted, and its longest duration.
 SPAN_DEG = 20.0
 LONGEST_HALF_WINDOW_S = 0.05
 ORDER = 5
@@ -19,11 +19,11 @@ FEWEST = 6
 def find_crossing(
     name: str, lines: tuple[Line, ...], level_deg: float, rising: bool, window: Window, pick: str
 ) -> Event:
-    """The first or last time in a window at which a line's elevation crosses a level, rising or falling.
+    """Find the first or last time in a window at which a line's elevation crosses a level, rising or falling.
 
-    The filled and smoothed points bracket the crossing; its time comes from a fifth-order polynomial through
-    the unfilled, unsmoothed samples around it. Samples outside the window's hard limits (the contact) are
-    never used. lines : tried in turn, best first; the method names the one used.
+    The filled and smoothed points bracket the crossing. Its time comes from a fifth-order polynomial through the
+    unfilled, unsmoothed samples around it. Samples outside the window's usable limits (beyond contact) are never used.
+    lines : tried in order, best first; the event's method names the line that was used.
     """
     lost: Event | None = None
     for line in lines:
@@ -37,7 +37,7 @@ def find_crossing(
         if fits is not None:
             return _event(name, line, fits, level_deg, sum(bracket) / 2, window)
         lost = unseen(name, f"the {line.name} is seen in too few frames about the crossing")
-    assert lost is not None  # there is a line, or nothing would be searched
+    assert lost is not None  # callers pass at least one line
     return lost
 
 
@@ -70,9 +70,9 @@ def _bracket(
 
 
 def _hidden(time: np.ndarray, side: np.ndarray, window: Window, pick: str) -> float:
-    """Length of a gap that may hide the crossing that is looked for, seconds; 0 if there is none.
+    """Length (s) of a gap that may hide the crossing; 0 if there is none.
 
-    time, side : of the samples seen in the window; side is below 0 before the crossing.
+    time, side : of the samples seen in the window; side is negative before the crossing.
     """
     hits = np.flatnonzero((side[:-1] < 0) & (side[1:] >= 0))
     edges = np.concatenate([[window.start_s], time, [window.stop_s]])
@@ -101,7 +101,7 @@ def _never(line: Line, above: np.ndarray, level: float, rising: bool, window: Wi
 def _fit_about(
     line: Line, bracket: tuple[float, float], window: Window
 ) -> tuple[LocalPolynomial, LocalPolynomial] | None:
-    """The polynomial to read the crossing from, and another of the same samples to judge it by."""
+    """The polynomial that gives the crossing, and one of another order through the same samples for its model error."""
     time, values = window.time_s, elevation_deg(line.raw)
     usable = (time > window.first_usable_s) & (time < window.last_usable_s) & np.isfinite(values)
     where = np.flatnonzero(usable)
@@ -115,7 +115,7 @@ def _fit_about(
     half = min(SPAN_DEG / max(rate, 1e-6), LONGEST_HALF_WINDOW_S)
     number = max(FEWEST, int((np.abs(time[near] - centre) <= half).sum()))
     chosen = np.sort(near[:number])
-    # A polynomial bridges a gap, but not one as long as all that it was fitted to.
+    # A polynomial can bridge a gap, but not one as long as the whole stretch to which it was fitted.
     if not (time[chosen[0]] <= bracket[1] and time[chosen[-1]] >= bracket[0]):
         return None
     other = ORDER + 2 if number > ORDER + 3 else ORDER - 1
@@ -138,7 +138,7 @@ def _event(
     if not np.isfinite(time):
         return missing(name, f"no crossing of the {line.name} stands out from noise")
     rate = abs(float(fit.at(time, 1)[0]))
-    # What the two polynomials differ by, beyond what noise makes nested fits differ, is the model's error.
+    # The model error is the difference of the two polynomials beyond that expected from noise in nested fits.
     differ = float(judge.at(time)[0] - level) ** 2
     by_noise = abs(judge.error_at(time) ** 2 - fit.error_at(time) ** 2)
     model = np.sqrt(max(differ - by_noise, 0.0))

@@ -8,20 +8,24 @@ import numpy as np
 
 from swinglab.signals import LocalPolynomial, fit_local_polynomial
 
-#: Order of the polynomial in time over the last frames before contact, fewest frames, and length in seconds;
-#: a slow clubhead is fitted over LENGTH_M of path, but for at most LONGEST_S.
+#: Order of the polynomial in time over the last frames before contact, fewest frames, and duration in seconds. For a
+#: slow clubhead the fit covers LENGTH_M of path, but at most LONGEST_S.
 ORDER, FEWEST, LENGTH_S = 4, 6, 0.036
 LENGTH_M, LONGEST_S = 1.2, 0.1
 #: A sample farther than both limits from the path through the others is an outlier (a ghost marker).
 STRAY_M, STRAY_NOISES = 0.02, 8.0
-#: Share of the clubhead's speed left after contact, and its standard deviation over players, clubs and turf. The
-#: ball takes its mass x 1.33 to 1.48 / the head's mass: 0.23 for an iron, 0.34 for a driver, 0 when missed.
+#: Share of the clubhead's speed that remains after contact, and its standard deviation over players, clubs and turf.
+#: The share lost to the ball is its mass x 1.33 to 1.48 / the head's mass: 0.23 for an iron, 0.34 for a driver, 0 for
+#: a miss.
 SPEED_KEPT, SPEED_KEPT_SE = 0.78, 0.05
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Path:
-    """Samples of the clubhead where it was seen, and the ball that it is to reach: `reach_m` short of it."""
+    """Samples of the clubhead where it was seen, and the ball's position.
+
+    reach_m : distance from the clubhead's reference point to the ball centre at contact, along the path.
+    """
 
     time_s: np.ndarray
     points_m: np.ndarray
@@ -30,7 +34,7 @@ class Path:
     reach_m: float
 
     def fit(self, chosen: np.ndarray, order: int, time_s: np.ndarray | None = None) -> LocalPolynomial:
-        """Polynomial through chosen samples, at their own times or at others."""
+        """Polynomial through the chosen samples, at their own times or at the times given."""
         times = self.time_s[chosen] if time_s is None else time_s
         noise = np.full(len(chosen), self.noise_m)
         return fit_local_polynomial(times, self.points_m[chosen], noise, float(times[-1]), order)
@@ -38,7 +42,11 @@ class Path:
 
 @dataclass(frozen=True, slots=True)
 class Reached:
-    """When the path reaches the ball, its speed and distance from the ball's centre there, and the error."""
+    """Contact of the path with the ball.
+
+    time_s : time at which the path reaches the ball. speed_mps : its speed there. beside_m : distance at which it
+    passes the ball's centre. error_s : standard error of the time. words : method text.
+    """
 
     time_s: float
     speed_mps: float
@@ -48,7 +56,7 @@ class Reached:
 
 
 def last_undisturbed(path: Path, before_s: float, margin_m: float) -> int:
-    """Index of the last sample, not after `before_s`, that had not reached the ball along its own way."""
+    """Index of the last sample, not after `before_s`, at which the clubhead had not yet reached the ball."""
     last = int(np.searchsorted(path.time_s, before_s + 1e-9)) - 1
     while last > 0:
         way = path.points_m[last] - path.points_m[last - 1]
@@ -60,9 +68,9 @@ def last_undisturbed(path: Path, before_s: float, margin_m: float) -> int:
 
 
 def reach_ball(path: Path, last: int, rate_hz: float) -> Reached | None:
-    """Continue the path from its last undisturbed sample to the ball; None where it does not get there.
+    """Extrapolate the path from its last undisturbed sample to the ball; None if it does not reach the ball.
 
-    Where too few samples show the last way to the ball and the next frame was seen, that one frame is used.
+    If there are too few samples shortly before contact and the frame after contact was seen, that frame is used too.
     """
     recent = np.arange(last + 1)
     speed = np.linalg.norm(path.points_m[last] - path.points_m[last - 1]) / np.diff(path.time_s)[last - 1]
@@ -81,12 +89,12 @@ def reach_ball(path: Path, last: int, rate_hz: float) -> Reached | None:
 
 
 def _stray(path: Path, chosen: np.ndarray) -> int | None:
-    """Index of an outlier, far from the path through the other samples (a ghost marker), or None."""
-    # One order less: a stiffer fit is less drawn to a stray last sample.
+    """Index of an outlier (a ghost marker) far from the path through the other samples, or None."""
+    # One order lower, because a stiffer fit is less affected by an outlier in the last sample.
     fit = path.fit(chosen, min(ORDER - 1, len(chosen) - 2))
     time = path.time_s[chosen]
     off = np.linalg.norm(path.points_m[chosen] - fit.at(time), axis=1)
-    # Leave-one-out residual: the residual divided by what leverage takes from it.
+    # Leave-one-out residual: the residual divided by 1 minus its leverage.
     own = fit.unit_variance_at(time) if fit.noise > 0 else np.zeros(len(time))
     own_residual = off / np.sqrt(np.maximum(1 - own, 1e-3))
     worst = int(np.argmax(own_residual))
@@ -100,7 +108,7 @@ def _continued(path: Path, chosen: np.ndarray, rate_hz: float) -> Reached | None
     reached = _continued_by(path, chosen, min(ORDER, len(chosen) - 2), rate_hz)
     if reached is None or reached.time_s - path.time_s[chosen[-1]] < 1.5 / rate_hz:
         return reached
-    # Over a gap a stiffer polynomial may err less.
+    # Across a gap a polynomial of lower order may have the smaller error.
     stiffer = _continued_by(path, chosen, min(ORDER, len(chosen) - 2) - 1, rate_hz)
     return stiffer if stiffer is not None and stiffer.error_s < reached.error_s else reached
 
@@ -116,9 +124,9 @@ def _continued_by(path: Path, chosen: np.ndarray, order: int, rate_hz: float) ->
 
 
 def _over_one_after(path: Path, last: int) -> Reached | None:
-    """The samples before contact and the one after, which is where the path is, only later than undisturbed.
+    """Use the samples before contact and one after it, with the time of the latter corrected for the loss of speed.
 
-    Without a ball the head would have been there sooner: at contact + (time since contact) x share of speed kept.
+    Without a ball the head would have been there earlier: at contact + (time since contact) x share of speed kept.
     """
     solved = [
         _bridged(path, last, order, kept)
@@ -154,7 +162,7 @@ def _bridged(path: Path, last: int, order: int, kept: float) -> tuple[float, Loc
 
 
 def _solve(path: Path, fit: LocalPolynomial, start_s: float) -> float:
-    """The time at which the ball lies `reach_m` ahead along the path; NaN if there is none near."""
+    """Time at which the ball is `reach_m` ahead along the path; NaN if there is no such time nearby."""
     time = start_s
     for _ in range(30):
         way = fit.at(time, 1)
@@ -169,7 +177,7 @@ def _solve(path: Path, fit: LocalPolynomial, start_s: float) -> float:
 
 
 def _passing(path: Path, fit: LocalPolynomial, time_s: float) -> tuple[float, float]:
-    """Speed, and distance of the path from the ball's centre across its way, metres."""
+    """Speed (m/s), and distance (m) of the ball's centre from the path at right angles to it."""
     way = fit.at(time_s, 1)
     speed = float(np.linalg.norm(way))
     aside = path.ball_m - fit.at(time_s)
@@ -177,10 +185,10 @@ def _passing(path: Path, fit: LocalPolynomial, time_s: float) -> tuple[float, fl
 
 
 def _model_error_m(path: Path, chosen: np.ndarray, order: int, contact_s: float, rate_hz: float) -> float:
-    """Metres along the path by which the polynomial itself may be off at contact.
+    """Model error (m, along the path) of the extrapolation to contact.
 
-    The same polynomial, fitted one and two frames earlier, predicts a frame that is known; what noise does
-    not explain of its error is the model's, and grows with distance as the next power of time would.
+    The same polynomial, fitted one and two frames earlier, predicts a frame that is known. The part of its error that
+    noise does not explain is model error, which grows with the distance of extrapolation as the next power of time.
     """
     squares = []
     for back in (1, 2):
@@ -201,7 +209,7 @@ def _model_error_m(path: Path, chosen: np.ndarray, order: int, contact_s: float,
 
 
 def _next_power(times: np.ndarray, order: int, at: np.ndarray) -> np.ndarray:
-    """Residual of the next power of time, at other times, after a polynomial fit of this order at these times."""
+    """Residual, at the times `at`, of the next power of time after a polynomial fit of this order at `times`."""
     centre, scale = times.mean(), np.ptp(times) / 2
     x, new = (times - centre) / scale, (at - centre) / scale
     power = np.polynomial.polynomial.polyfit(x, x ** (order + 1), order)

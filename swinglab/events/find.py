@@ -1,4 +1,4 @@
-"""All events of a swing: by hand before file before found, in the order that a swing must have."""
+"""All events of a swing: set by hand, else from the file, else detected; in the order that a swing must have."""
 
 from __future__ import annotations
 
@@ -26,30 +26,30 @@ from swinglab.events.turns import find_pelvis_reversal, find_top
 from swinglab.records import Event, Events, Posture, Trial
 
 BY_HAND, FROM_FILE = "by_hand", "from_file"
-#: A movement of at least this share of the fastest, after at least this pause, is another swing.
+#: A movement is another swing if it reaches this share of the fastest one after a pause of at least this length.
 AS_FAST, PAUSE_S = 0.8, 0.5
 
 
 def find_events(
     trial: Trial, posture: Posture | None, *, by_hand: Mapping[str, float] | None = None
 ) -> Events:
-    """All events of a swing, each with time, method and standard error, or the reason why it is missing.
+    """Find all events of a swing, each with time, method and standard error, or the reason why it is missing.
 
     Parameters
     ----------
     trial : Trial
         One swing.
     posture : Posture or None
-        Gives the pelvis' turn; without it `pelvis_reversal` is missing.
+        Posture of the same swing, for the rotation of the pelvis; without it `pelvis_reversal` is missing.
     by_hand : mapping of event to seconds from the file's first frame, optional
-        These win over the events in the file, which win over what is found. An event set by hand or in the
-        file carries half a frame as its standard error.
+        Events set by hand replace those in the file, which replace detected ones. An event set by hand or in the
+        file has a standard error of half a frame.
 
     Returns
     -------
     Events
-        Seconds from the file's first frame; standard errors in seconds (noise, the ball's place, the
-        model; not the choice of definition).
+        Seconds from the file's first frame. Standard errors, in seconds, include noise, the error of the ball's
+        position and model error, but not the choice of definition.
 
     Raises
     ------
@@ -59,11 +59,11 @@ def find_events(
 
     Notes
     -----
-    Missing: where impact cannot be found, the others are searched around the coarse contact of the trial,
-    or about the clubhead's (else the hands') fastest instant; their note names the substitute.
-    Order: of two events out of order, the one set by hand or in the file stays; the other goes, with a warning.
-    Smoothing: times are read from unsmoothed samples, so the body's filter does not shift them; only the
-    pelvis is read from its smoothed curve.
+    Missing: if impact is not found, the other events are searched around the approximate contact of the trial, or
+    around the instant of fastest motion of the clubhead (else of the hands); their notes name the substitute.
+    Order: of two events out of order, the one set by hand or in the file is kept; the other is removed, with a warning.
+    Smoothing: times come from unsmoothed samples, so that the filter of the body does not shift them; only the pelvis
+    is read from its smoothed curve.
 
     Examples
     --------
@@ -86,7 +86,7 @@ def find_events(
 
 
 def _with_source(event: Event, source: str | None) -> Event:
-    """The event with how the coordinates were captured in its method, where the study says so."""
+    """The event, with the source of the coordinates in its method if the study states it."""
     if not source or not np.isfinite(event.time_s):
         return event
     return replace(event, method=f"{event.method}; {source}")
@@ -194,7 +194,7 @@ def _stand_in(trial: Trial, time_s: float, words: str) -> Contact:
 
 
 def _fastest(trial: Trial, landmark: str) -> float:
-    """When a landmark moves fastest; of several movements about as fast (a practice swing), in the last."""
+    """Time (s) of a landmark's fastest motion; of several similarly fast movements (practice swings), the last."""
     speed = np.linalg.norm(np.gradient(trial.point(landmark), trial.time_s, axis=0), axis=1)
     speed = np.nan_to_num(speed)
     fast = np.flatnonzero(speed >= AS_FAST * speed.max())
@@ -204,7 +204,7 @@ def _fastest(trial: Trial, landmark: str) -> float:
 
 
 def _search(trial: Trial, posture: Posture | None, contact: Contact, found: dict[str, Event]) -> None:
-    """Fill in every event that is not there yet."""
+    """Search every event that is not in `found` yet, and add it."""
     shafts, why_no_shaft = shaft_lines(trial)
     slow = measure_slow_speed(trial, STILL_MPS)
     start = found["takeaway"].time_s if "takeaway" in found else float(trial.time_s[0])
@@ -248,10 +248,10 @@ def _or(event: Event, otherwise: float) -> float:
 
 
 def _window(trial: Trial, way: str, which: str, contact: Contact, takeaway: Event, top: Event) -> Window:
-    """Where an event of the backswing, the downswing or the follow-through is searched.
+    """Search window of an event in the backswing, the downswing or the follow-through.
 
-    The top parts back from down; the lead arm's way down is searched from takeaway, for an arm may be on its
-    way down before the shaft turns.
+    The top separates backswing and downswing. The lead arm in the downswing is searched from takeaway, because the arm
+    may move down before the shaft reverses.
     """
     gap = max(trial.setup.longest_gap_s, 2.1 / trial.rate_hz)
     before, after = contact.time_s - contact.blind_s, contact.time_s + contact.blind_s

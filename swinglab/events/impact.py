@@ -1,4 +1,4 @@
-"""Impact: when the clubhead's path, as it was before the ball disturbed it, reaches the ball."""
+"""Impact: the time at which the clubhead's undisturbed path reaches the ball."""
 
 from __future__ import annotations
 
@@ -11,29 +11,30 @@ from swinglab.events.passes import Pass, choose_passes
 from swinglab.events.search_window import missing
 from swinglab.records import Event, Trial
 
-#: How far the clubhead's reference may lie from the face where the study does not give it (a judgement).
+#: Uncertainty of the distance from the clubhead's reference point to the face if the study does not give it (a
+#: judgement).
 REFERENCE_SE_M = 0.015
 FEWEST_FRAMES = 6
-#: A pass slower than this share of the clubhead's greatest speed is no strike where no ball was seen (a waggle over
-#: the assumed place of the ball); where one was seen, a note is given.
+#: If no ball was seen, a pass slower than this share of the clubhead's greatest speed is not a strike but a waggle over
+#: the assumed position of the ball. If a ball was seen, a note is given.
 SHARE_OF_TOP_SPEED = 0.5
-#: Within this distance a marker elsewhere on the head or low on the shaft may explain the miss; a hint is added.
+#: A miss of less than this distance may be due to a marker elsewhere on the head or low on the shaft; a hint is added.
 FARTHEST_MARKER_M = 0.2
-#: A ball that was seen cannot be passed unhit, but a clubhead that creeps past it at address has not hit it.
+#: A visible ball cannot be passed without being hit, except by a clubhead that moves slowly past it at address.
 SHARE_PAST_A_BALL = 0.05
 SLOWEST_MPS = 0.5
 LONGEST_BLIND_S = 0.03
 
 
 def find_impact(trial: Trial) -> Event:
-    """When the clubhead's reference is one ball radius (and what it lies behind the face) short of the ball.
+    """Find impact: the time at which the face of the club reaches the ball.
 
-    The distance is measured along the path; the path is a polynomial of fourth order in time, fitted to the
-    unfiltered samples before contact alone and continued to it, because the frames after contact are
-    disturbed. Where fewer than six frames show the last 36 ms (below about 150 Hz), continuing it is not
-    safe: the one frame after contact then helps, as a sample of the same path at the speed that a ball
-    leaves the club. The standard error holds the samples' noise, the ball's and the reference's uncertainty
-    and the model's own error.
+    At that time the distance along the path from the clubhead's reference point to the ball centre is one ball radius
+    plus the distance of the reference point behind the face. The path is a fourth-order polynomial in time, fitted to
+    the unfiltered samples before contact and extrapolated, because later frames are disturbed. With fewer than six
+    frames in the last 36 ms (below about 150 Hz) extrapolation is not reliable, and one frame after contact is added,
+    corrected for the loss of speed at impact. The standard error includes noise, the errors of ball and reference
+    point, and model error.
     """
     if not trial.has("clubhead"):
         return missing("impact", "no clubhead: mark impact by hand, or name an event of the file")
@@ -56,7 +57,7 @@ def find_impact(trial: Trial) -> Event:
 
 
 def _find_passes(trial: Trial) -> list[Pass] | str:
-    """Every pass of the clubhead near the ball at speed, in order of time, or why there is none."""
+    """All passes of the clubhead near the ball at sufficient speed, in order of time, or the reason for none."""
     time, head = trial.time_s, trial.point("clubhead")
     there = np.flatnonzero(np.isfinite(head).all(axis=1))
     if len(there) < FEWEST_FRAMES:
@@ -65,7 +66,7 @@ def _find_passes(trial: Trial) -> list[Pass] | str:
     lasted = np.diff(time[there])
     length = np.linalg.norm(step, axis=1)
     way = step / np.where(length > 0, length, np.nan)[:, None]
-    # One distance a frame, along the way there: between two chords of a curved path a pass could be lost.
+    # One distance for each frame, along its direction of motion; between two chords a pass could be missed.
     velocity = np.gradient(head[there], time[there], axis=0)
     ahead = np.einsum("ni,ni->n", trial.ball_m - head[there], velocity)
     to_ball = trial.ball_m - head[there[:-1]]
@@ -73,7 +74,7 @@ def _find_passes(trial: Trial) -> list[Pass] | str:
     speed = length / lasted
     top = _top_speed(trial)
     passes = (ahead[:-1] > 0) & (ahead[1:] <= 0) & (way[:, 0] > 0) & (lasted <= 0.1)
-    # A chord lies inside its arc, so this first look is generous; the fitted path decides.
+    # A chord lies inside its arc, so the limit of this first search is wide; the fitted path decides.
     near = passes & (
         beside <= farthest_strike_m(trial.setup.reference_beside_face_cm) + np.maximum(0.05, length**2 / 4)
     )
@@ -92,7 +93,7 @@ def _find_passes(trial: Trial) -> list[Pass] | str:
 
 
 def _top_speed(trial: Trial) -> float:
-    """The clubhead's greatest speed that holds for two steps in a row: a ghost marker makes one alone."""
+    """Greatest clubhead speed (m/s) sustained for two successive steps; a ghost marker causes one step only."""
     head = trial.point("clubhead")
     there = np.isfinite(head).all(axis=1)
     speed = np.linalg.norm(np.diff(head[there], axis=0), axis=1) / np.diff(trial.time_s[there])
@@ -126,7 +127,7 @@ def _contact(trial: Trial, before: int, passed: str) -> Event:
     reached = reach_ball(path, last, trial.rate_hz)
     if reached is None or reached.time_s - path.time_s[last] > max(LONGEST_BLIND_S, 2.5 / trial.rate_hz):
         return missing("impact", "the clubhead is not seen in the last frames before contact")
-    # A miss only beyond the path's own error.
+    # It is a miss only if the distance exceeds the error of the path.
     farthest = farthest_strike_m(trial.setup.reference_beside_face_cm)
     if reached.beside_m > farthest + 2 * reached.error_s * reached.speed_mps:
         return missing(
@@ -139,12 +140,12 @@ def _contact(trial: Trial, before: int, passed: str) -> Event:
 
 
 def _place_error(trial: Trial) -> float:
-    """Metres, along the path, by which the contact's place is not known."""
+    """Standard error (m, along the path) of the position of contact."""
     return float(np.hypot(trial.ball_se_m, REFERENCE_SE_M if _reference_unknown(trial) else 0.0))
 
 
 def _reference_unknown(trial: Trial) -> bool:
-    # A ball placed from the clubhead at address holds the same offset, which then cancels.
+    # If the ball's position was inferred from the clubhead at address, the unknown offset cancels.
     return trial.setup.reference_behind_face_cm is None and trial.ball_method != "ball_from_address"
 
 

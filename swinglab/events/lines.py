@@ -1,4 +1,4 @@
-"""The lines whose elevation marks the events: the shaft, and each arm from shoulder to wrist."""
+"""The lines whose elevation defines events: the shaft, and each arm from shoulder to wrist."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from swinglab.records import Trial
 from swinglab.signals import noise_from_differences, unit
 
 FALLBACK_ERROR_DEG = 3.0
-#: A body point that lies further than this, and than its noise explains, from its smoothed self is not read
-#: raw (a swapped label, a ghost).
+#: An unsmoothed body point is not used if it is further than this, and than its noise explains, from its smoothed
+#: position (a swapped label or a ghost marker).
 STRAY_M, STRAY_NOISES = 0.03, 6.0
 
 
@@ -20,9 +20,9 @@ STRAY_M, STRAY_NOISES = 0.03, 6.0
 class Line:
     """Direction of a line, frame by frame.
 
-    raw : (n, 3) unit vectors from unfilled, unsmoothed samples, NaN where any was missing; events are read
-    from these, whose noise is white. whole : (n, 3) from the points as measured with, gaps filled; they
-    locate the search. noise_deg : (n,) standard deviation of `raw`. extra_deg : a constant error.
+    raw : (n, 3) unit vectors from unfilled, unsmoothed samples, NaN if any is missing; their noise is white, and events
+    are read from them. whole : (n, 3) from filled and smoothed points, which locate the search. noise_deg : (n,)
+    standard deviation of `raw`. extra_deg : a further error that is constant in time.
     """
 
     name: str
@@ -34,12 +34,12 @@ class Line:
 
 
 def elevation_deg(direction: np.ndarray) -> np.ndarray:
-    """Angle of a direction above horizontal, degrees, up positive; (n, 3) -> (n,)."""
+    """Elevation (n,) of directions (n, 3) above horizontal, degrees, up positive."""
     return np.degrees(np.arcsin(np.clip(direction[..., 1], -1.0, 1.0)))
 
 
 def noise_of(trial: Trial, landmark: str) -> float:
-    """Noise of one coordinate of a landmark, metres: the trial's estimate, else from differences; 0 where unknown."""
+    """Noise (m) of one coordinate of a landmark: the trial's estimate, else from differences; 0 if unknown."""
     known = float(trial.noise_m[trial.landmarks.index(landmark)])
     if np.isfinite(known):
         return known
@@ -48,18 +48,18 @@ def noise_of(trial: Trial, landmark: str) -> float:
 
 
 def noise_by_frame(trial: Trial, landmark: str) -> np.ndarray:
-    """(n,) noise of one coordinate of a landmark in every frame, metres."""
+    """Noise (n,), metres, of one coordinate of a landmark in every frame."""
     return np.full(len(trial.time_s), noise_of(trial, landmark))
 
 
 def shaft_lines(trial: Trial) -> tuple[tuple[Line, ...], str]:
-    """All available lines along the shaft, best first, and the reason where there is none."""
+    """All available lines along the shaft, best first, and the reason if there are none."""
     found = [line for line in (_shaft(trial), _butt_to_head(trial), _hands_to_head(trial)) if line]
     return tuple(found), "" if found else "no shaft: neither two points along it nor the clubhead are there"
 
 
 def arm_line(trial: Trial, side: str) -> tuple[Line | None, str]:
-    """The arm of a side from acromion (pose tables: shoulder centre) to wrist centre, or why there is none."""
+    """Line of one arm from acromion (pose tables: shoulder centre) to wrist centre, or None and the reason."""
     word = "lead arm" if side == "left" else "trail arm"
     tops = ("acromion", "shoulder") if trial.kind == "markers" else ("shoulder", "acromion")
     top = next((f"{t}_{side}" for t in tops if trial.has(f"{t}_{side}")), None)
@@ -74,7 +74,7 @@ def arm_line(trial: Trial, side: str) -> tuple[Line | None, str]:
 
 
 def _deformation_deg(trial: Trial, tails: tuple[str, ...], tips: tuple[str, ...]) -> float:
-    """Error of a line's direction from markers that move against their segment; 0 where that is not known."""
+    """Error (deg) of a line's direction due to markers that move relative to their segment; 0 if unknown."""
     if trial.deformation_m is None:
         return 0.0
     ends = [np.mean([trial.point(name) for name in names], axis=0) for names in (tails, tips)]
@@ -96,7 +96,7 @@ def _wrist_names(trial: Trial, side: str) -> tuple[str, ...] | None:
 
 
 def _sample(trial: Trial, landmark: str) -> np.ndarray:
-    """(n, 3) of a landmark before filling and smoothing, NaN where it strays or was filled."""
+    """Samples (n, 3) of a landmark before filling and smoothing, NaN where filled or an outlier."""
     raw = trial.point(landmark, raw=True)
     if is_club_landmark(landmark):
         return raw
@@ -156,7 +156,7 @@ def _shaft(trial: Trial) -> Line | None:
 
 
 def line_through(points: np.ndarray, noise: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Least-squares line through the points that are there, grip to head: (n, 3), and its noise in degrees."""
+    """Direction (n, 3), from grip to head, of the least-squares line through the visible points; its noise (deg)."""
     there = np.isfinite(points).all(axis=2)
     enough = there.sum(axis=1) >= 2
     weight = there / np.maximum(there.sum(axis=1, keepdims=True), 1)
@@ -165,7 +165,7 @@ def line_through(points: np.ndarray, noise: np.ndarray) -> tuple[np.ndarray, np.
     _, vectors = np.linalg.eigh(np.einsum("nki,nkj->nij", offset, offset))
     way = vectors[:, :, 2]
     along = np.einsum("nki,ni->nk", offset, way)
-    # Points come in order from grip to head, so distance along the line grows with their number.
+    # Points are in order from grip to head, so that the distance along the line increases with their index.
     turned = along @ np.arange(points.shape[1]) < 0
     way[turned] *= -1
     spread = np.where(enough, (along**2).sum(axis=1), np.nan)
@@ -174,9 +174,10 @@ def line_through(points: np.ndarray, noise: np.ndarray) -> tuple[np.ndarray, np.
 
 
 def _cost_of_lost_points(points: np.ndarray, noise: np.ndarray, lost: np.ndarray) -> np.ndarray:
-    """(n,) degrees by which leaving out the same points moves the line in the frames that have them all.
+    """Additional error (n,), degrees, of a line in frames where points are missing.
 
-    Markers do not lie on the shaft's axis to the millimetre, so a line through fewer of them differs.
+    It is the change of the line that results from leaving out the same points in frames that have all points. Markers
+    are not exactly on the shaft's axis, so a line through fewer of them differs.
     """
     cost = np.zeros(len(points))
     whole = ~np.isnan(points).any(axis=(1, 2))

@@ -1,4 +1,4 @@
-"""Which pass of the clubhead by the ball is the strike that was meant: the one at which the ball leaves."""
+"""Choice of the pass of the clubhead by the ball that is the strike: the one at which the ball leaves."""
 
 from __future__ import annotations
 
@@ -8,15 +8,18 @@ from swinglab.conventions import BALL_LANDMARK
 from swinglab.records import Trial
 from swinglab.signals import find_departure
 
-#: A pass and the ball's departure belong together within this time.
+#: Largest time between a pass and the departure of the ball that it caused.
 TOGETHER_S = 0.03
-#: Without a ball that was seen to leave: of passes with at least this share of the fastest one's speed the last counts.
+#: If the ball was not seen to leave, the last pass with at least this share of the fastest pass's speed is used.
 AS_FAST = 0.8
 
 
 @dataclass(frozen=True, slots=True)
 class Pass:
-    """The clubhead goes by the ball: the last frame before, its time and that of the next one seen, and the speed."""
+    """A pass of the clubhead by the ball.
+
+    before : last frame before the pass. time_s, next_s : times of that frame and of the next one seen.
+    """
 
     before: int
     time_s: float
@@ -25,10 +28,10 @@ class Pass:
 
 
 def choose_passes(trial: Trial, passes: list[Pass]) -> tuple[list[Pass], str]:
-    """The passes to try, the likeliest first, and a note; no pass and the reason where none moved the ball.
+    """Passes in order of likelihood and a note; an empty list and the reason if no pass moved the ball.
 
-    The ball's own motion decides where its marker shows it. Without that the last of the fast passes is taken, since
-    practice swings come before the strike.
+    If the ball's marker shows its motion, that decides. Otherwise the last of the fast passes is used, because practice
+    swings precede the strike.
     """
     ball = None
     if trial.ball_method == "marker" and trial.has(BALL_LANDMARK):
@@ -38,7 +41,7 @@ def choose_passes(trial: Trial, passes: list[Pass]) -> tuple[list[Pass], str]:
     left = float(trial.time_s[ball.last_rest])
     if ball.stays:
         later = [one for one in passes if one.next_s > left - TOGETHER_S]
-        if later:  # the ball is not seen after these, so that it may have left
+        if later:  # the ball is not seen after these passes, so it may have left
             return _last_fast(later)
         return [], f"no strike: the ball stays where it is although the clubhead passes it {_when(passes)}"
     if ball.first_away is None:
@@ -63,7 +66,7 @@ def _last_fast(passes: list[Pass]) -> tuple[list[Pass], str]:
 
 
 def _several(passes: list[Pass], taken: Pass, words: str) -> str:
-    # Slow passes before the swing are waggles; they need no word.
+    # Slow passes before the swing are waggles and are not mentioned.
     fast = [one for one in passes if one.speed_mps >= AS_FAST / 2 * taken.speed_mps]
     return f"the clubhead passes the ball {_when(fast)}: {words}" if len(fast) > 1 else ""
 

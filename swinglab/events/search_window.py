@@ -9,7 +9,7 @@ import numpy as np
 from swinglab.records import Event
 
 NAN = float("nan")
-#: Why an event is missing (`Event.source`): after the second, another line may still show it.
+#: Reasons why an event is missing (`Event.source`). If samples are missing, another line may still give the event.
 MISSING, SAMPLES_MISSING = "missing", "samples_missing"
 
 
@@ -19,16 +19,17 @@ def missing(name: str, reason: str) -> Event:
 
 
 def unseen(name: str, reason: str) -> Event:
-    """An event that is missing because samples are."""
+    """An event that is missing because samples are missing."""
     return Event(name, NAN, NAN, "", f"samples are missing: {reason}", SAMPLES_MISSING)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Window:
-    """Where an event is searched, and which samples may be used for it.
+    """Time window in which an event is searched, and the samples that may be used for it.
 
-    start_s, stop_s : the search. first_usable_s, last_usable_s : samples outside are on the other side of
-    the contact, or not there. words : how the window reads in a sentence. note : goes with what is found.
+    start_s, stop_s : limits of the search. first_usable_s, last_usable_s : samples outside these limits are beyond
+    contact or do not exist. longest_gap_s : longest gap across which the line is followed. words : text for the window
+    in messages. note : note that is added to the event.
     """
 
     time_s: np.ndarray

@@ -13,23 +13,22 @@ from swinglab.signals import polynomial_weights, sliding_polynomial, stretches
 
 #: The kit's own thresholds.
 STILL_MPS, STILL_FOR_S, FINISHED_MPS = 0.2, 0.1, 1.0
-#: Speed comes from a local cubic over at least this time, longer until its noise is below the limit.
+#: Speed comes from a local cubic over at least this time, which is extended until its noise is below the limit.
 SHORTEST_S = {STILL_MPS: 0.1, FINISHED_MPS: 0.05}
 MOST_NOISE_MPS = {STILL_MPS: 0.03, FINISHED_MPS: 0.05}
 LONGEST_S = 0.25
-#: A clubhead this little above its lowest place is at address, not at the top.
+#: A clubhead less than this above its lowest position is at address, not at the top.
 LOW_M = 0.3
 NO_CLUB = "no clubhead, whose speed defines it"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Speed:
-    """Clubhead speed frame by frame, for its slow phases; NaN where it is not seen.
+    """Clubhead speed (n,) in its slow phases; NaN where the clubhead is not seen.
 
-    noise_mps : (n,) of one component of its velocity.
-    longer_mps : the same from cubics 1.5 times as long, to estimate the model error. reach : half-width, in frames,
-    of the window for the slope at a crossing (a quarter of the cubic's length). The slope between two frames would
-    be biased upward: noise produces crossings where it is steep.
+    noise_mps : (n,) noise of one component of velocity. longer_mps : speed from cubics 1.5 times as long, for the model
+    error. reach : half-width, in frames, of the window for the slope at a crossing (a quarter of the cubic's length).
+    The slope between two frames would be biased upward, because noise causes crossings where the slope is steep.
     """
 
     time_s: np.ndarray
@@ -55,7 +54,7 @@ class Speed:
 
 
 def measure_slow_speed(trial: Trial, threshold_mps: float) -> Speed | None:
-    """The clubhead's speed, fit for one of the two thresholds, from cubics in time; None without a clubhead."""
+    """Clubhead speed from local cubics, precise enough for the given threshold; None without a clubhead."""
     if not trial.has("clubhead"):
         return None
     noise_m = noise_by_frame(trial, "clubhead")
@@ -77,14 +76,14 @@ def _speed(head: np.ndarray, length: int, rate_hz: float, noise_mps: np.ndarray)
     for stretch in stretches(np.isfinite(head).all(axis=1)):
         if stretch.stop - stretch.start >= length:
             velocity = [sliding_polynomial(axis, length, 3, 1 / rate_hz) for axis in head[stretch].T]
-            # Noise adds to every component's square; what it adds on average is taken off.
+            # Noise increases the square of every component; its expected contribution is subtracted.
             square = np.square(velocity).sum(axis=0) - 3 * noise_mps[stretch] ** 2
             speed[stretch] = np.sqrt(np.maximum(square, 0.0))
     return speed
 
 
 def _window_for(noise_m: float, rate_hz: float, threshold_mps: float) -> tuple[int, float]:
-    """(odd number of frames, noise of one component of velocity over that of the samples, 1/s)."""
+    """Window length (an odd number of frames), and noise of a velocity component divided by sample noise (1/s)."""
     for seconds in np.arange(SHORTEST_S[threshold_mps], LONGEST_S + 1e-9, 0.025):
         length = max(5, 2 * int(seconds * rate_hz / 2) + 1)
         weights = polynomial_weights(length, 3, 1 / rate_hz)[length // 2]
@@ -95,10 +94,10 @@ def _window_for(noise_m: float, rate_hz: float, threshold_mps: float) -> tuple[i
 
 
 def find_takeaway(trial: Trial, speed: Speed | None, top: Event, contact_s: float) -> Event:
-    """When the clubhead's speed last rises through 0.2 m/s before the backswing.
+    """Find takeaway: the last time before the backswing at which the clubhead's speed rises above 0.2 m/s.
 
-    Where the top is not known, before the way to contact, and only if the clubhead is low at that time: a
-    club that rests at the top does not take away.
+    If the top is not known, it is the last such time before contact, and only if the clubhead is low then, because a
+    club that rests at the top also starts to move.
     """
     if speed is None:
         return missing("takeaway", NO_CLUB)
@@ -129,7 +128,7 @@ def find_takeaway(trial: Trial, speed: Speed | None, top: Event, contact_s: floa
 
 
 def find_address(speed: Speed | None, takeaway: Event) -> Event:
-    """The middle of the last stretch before takeaway with the clubhead below 0.2 m/s for 0.1 s."""
+    """Find address: the middle of the last stretch of 0.1 s or more before takeaway with the clubhead below 0.2 m/s."""
     if speed is None:
         return missing("address", NO_CLUB)
     if not np.isfinite(takeaway.time_s):
@@ -154,7 +153,7 @@ def find_address(speed: Speed | None, takeaway: Event) -> Event:
 
 
 def find_finish(speed: Speed | None, contact_s: float) -> Event:
-    """When the clubhead's speed first falls below 1 m/s after impact."""
+    """Find finish: the first time after impact at which the clubhead's speed falls below 1 m/s."""
     if speed is None:
         return missing("finish", NO_CLUB)
     time, mps = speed.time_s, speed.mps

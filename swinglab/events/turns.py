@@ -1,4 +1,4 @@
-"""When an angle turns back: the top of the backswing, and the pelvis before it."""
+"""Times at which an angle reverses: the top of the backswing, and the reversal of the pelvis before it."""
 
 from __future__ import annotations
 
@@ -9,13 +9,13 @@ from swinglab.events.search_window import SAMPLES_MISSING, missing, unseen
 from swinglab.records import Event, Posture, Trial
 from swinglab.signals import cross, fit_local_polynomials, principal_axes, unit, white_noise_passed
 
-#: An angle that comes back by less than this has not turned; nor has one that rose by less than a fifth of it.
+#: Smallest fall of an angle after a reversal; before it the angle must have risen by at least a fifth of this.
 TURNED_DEG = {"top": 15.0, "pelvis_reversal": 3.0}
 HALF_WINDOW_S = {"top": 0.045, "pelvis_reversal": 0.08}
 ORDER, FEWEST = 5, 7
-#: Over a longer gap an angle cannot be followed.
+#: Longest gap across which an angle is followed.
 LONGEST_GAP_S = 0.1
-#: The clubhead's plane is that of its points faster than this share of its speed at contact.
+#: The swing plane is fitted to clubhead points faster than this share of the speed at contact.
 PLANE_SPEED_SHARE = 0.5
 #: Spread of planes fitted to one swing (clubhead or shaft, longer or shorter window; a judgement).
 PLANE_ERROR_DEG = 3.0
@@ -25,10 +25,10 @@ PELVIS_TURN = "pelvis_axial_rotation_deg"
 def find_top(
     trial: Trial, lines: tuple[Line, ...], why_no_line: str, start_s: float, contact_s: float
 ) -> Event:
-    """When the shaft's angle about the swing plane's normal last turns back before contact.
+    """Find the top: the last reversal before contact of the shaft's angle about the normal of the swing plane.
 
-    The plane is the best fit to the clubhead's points on its fast way down to contact (without a clubhead,
-    to the shaft's own directions there).
+    The plane is fitted to the clubhead's points in the fast part of the downswing (without a clubhead, to the
+    directions of the shaft there).
     """
     if not lines:
         return missing("top", why_no_line)
@@ -48,12 +48,12 @@ def find_top(
         lost = lost or event
         if event.source != SAMPLES_MISSING:
             break
-    assert lost is not None  # there is a line
+    assert lost is not None  # callers pass at least one line
     return lost
 
 
 def find_pelvis_reversal(trial: Trial, posture: Posture | None, start_s: float, contact_s: float) -> Event:
-    """When the pelvis stops turning away from the target and turns back, before contact."""
+    """Find pelvis reversal: the last time before contact at which the pelvis stops turning away from the target."""
     if posture is None:
         return missing("pelvis_reversal", "the posture was not measured")
     if PELVIS_TURN not in posture.quantities:
@@ -71,10 +71,10 @@ def find_pelvis_reversal(trial: Trial, posture: Posture | None, start_s: float, 
 
 
 def _unfiltered_noise(trial: Trial, filtered: np.ndarray) -> np.ndarray:
-    """Noise of independent samples that gives the posture's stated noise after smoothing.
+    """Noise (n,) of independent samples that would have, after smoothing, the noise stated in the posture.
 
-    Smoothed samples are correlated. The fit's window is longer than the filter's memory, so independent samples
-    of this noise give the same error of the fit.
+    Smoothed samples are correlated. The window of the fit is longer than the impulse response of the filter, so
+    independent samples with this noise give the same standard error of the fit.
     """
     cutoff = trial.cutoff_hz.get("pelvis", 0.0)
     share = white_noise_passed(trial.rate_hz, cutoff) if cutoff else 1.0
@@ -85,9 +85,10 @@ def _find_turn(
     name: str, trial: Trial, look: np.ndarray, angle: np.ndarray, noise: np.ndarray, start_s: float,
     contact_s: float,
 ) -> Event:  # fmt: skip
-    """The last time before contact at which an angle that was rising falls back for good.
+    """Find the last time before contact at which a rising angle reverses and then keeps falling.
 
-    look : (n,) the angle with gaps filled, which locates the turn. angle, noise : (n,) samples it is read from.
+    look : (n,) the angle with gaps filled, which locates the reversal. angle, noise : (n,) samples from which its time
+    is read, and their noise.
     """
     time = trial.time_s
     where = np.flatnonzero((time >= start_s) & (time <= contact_s) & np.isfinite(look))
@@ -116,14 +117,14 @@ def _find_turn(
     bend = float(fit.at(turn, 2)[0]) if np.isfinite(turn) else 0.0
     if bend >= 0:
         return missing(name, f"the {what} rests: no single instant at which it turns back")
-    # As for the crossings: what two nested polynomials differ by, beyond noise, is the model's error.
+    # As for crossings, the model error is the difference of two nested polynomials beyond that expected from noise.
     by_noise = fit.error_at(turn, 1)
     model = float(judge.at(turn, 1)[0]) ** 2 - abs(by_noise**2 - judge.error_at(turn, 1) ** 2)
     return Event(name, turn, float(np.sqrt(by_noise**2 + max(model, 0.0))) / abs(bend), "", "")
 
 
 def _walk_back(values: np.ndarray, fall: float) -> int:
-    """Walking back from the end: the index of the highest value before the values fall by `fall` again."""
+    """Index of the last maximum: going backward from the end, the highest value before values fall by `fall`."""
     backward = values[::-1]
     highest = np.maximum.accumulate(backward)
     fallen = np.flatnonzero((highest - backward >= fall) & (highest - backward[0] >= fall))
@@ -155,14 +156,14 @@ def _find_top_about(normal: np.ndarray, trial: Trial, line: Line, start_s: float
     seen = np.isfinite(look)
     look[seen] = np.degrees(np.unwrap(np.radians(look[seen])))
     late = np.flatnonzero((trial.time_s > contact_s - 0.1) & (trial.time_s < contact_s) & seen)
-    up = -1.0 if len(late) > 1 and look[late[-1]] > look[late[0]] else 1.0  # it falls on the way to contact
+    up = -1.0 if len(late) > 1 and look[late[-1]] > look[late[0]] else 1.0  # so that it falls toward contact
     angle, length = _angle_about(line.raw, normal)
     angle = look + (angle - look + 180.0) % 360.0 - 180.0
     return _find_turn("top", trial, up * look, up * angle, line.noise_deg / length, start_s, contact_s)
 
 
 def _angle_about(direction: np.ndarray, normal: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Angle of a direction about a normal, degrees, and the direction's length in the plane; (n,) each."""
+    """Angle (n,), degrees, of a direction about a normal, and length (n,) of its projection on the plane."""
     first = unit(cross(normal, np.array([0.0, 1.0, 0.0])))
     x, y = direction @ first, direction @ cross(normal, first)
     return np.degrees(np.arctan2(y, x)), np.hypot(x, y)
@@ -171,9 +172,10 @@ def _angle_about(direction: np.ndarray, normal: np.ndarray) -> tuple[np.ndarray,
 def _plane_error(
     trial: Trial, line: Line, normal: np.ndarray, event: Event, start_s: float, contact_s: float
 ) -> float:
-    """Shift of the turn, seconds, when the plane is tilted about its two axes by the spread between fitted planes.
+    """Standard error (s) of the top due to the choice of plane.
 
-    The swing is not planar, so that the top depends a little on the plane that it is seen in.
+    It is the shift of the reversal when the plane is tilted about its two axes by the spread between fitted planes. The
+    swing is not planar, so the top depends slightly on the plane.
     """
     square = 0.0
     for axis in principal_axes(normal[None])[1:]:

@@ -1,4 +1,4 @@
-"""Transformation from a capture's own axes to the study frame: rotation, mirrored left-handers, origin under the ball."""
+"""From a capture's own axes to the study frame: axes rotated, left-handers mirrored, origin under the ball."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Signal processing without a word of golf: filters, local polynomials, noise level, stretches, planes."""
+"""General signal processing: filters, local polynomials, noise level, stretches of a mask, planes."""
 
 from swinglab.signals.departure import Departure, find_departure
 from swinglab.signals.filters import design_frequency, filter_stretches, gain, smooth, white_noise_passed

@@ -1,4 +1,4 @@
-"""When a point that lies at rest leaves its place."""
+"""Detection of the time at which a resting point leaves its place."""
 
 from __future__ import annotations
 
@@ -6,18 +6,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-#: At rest: within STILL_M of their median for STILL_S. Away: farther than AWAY_M from there.
+#: A point is at rest while it stays within STILL_M of its median for STILL_S; it is away when farther than AWAY_M.
 STILL_M, STILL_S, AWAY_M = 0.005, 0.1, 0.02
-#: A point that leaves more slowly than this is carried or pushed, not struck.
+#: A point that leaves more slowly than this was carried or pushed, not struck.
 CARRIED_MPS = 3.0
 
 
 @dataclass(frozen=True, slots=True)
 class Departure:
-    """How a point leaves its rest.
+    """Departure of a point from rest.
 
-    last_rest : last frame at rest. first_away : first frame seen away from there; None where it is not seen again.
-    stays : whether it is still at rest when it is seen last, and never left faster than a hand carries it.
+    last_rest : last frame at rest. first_away : first frame in which it is seen away from there; None if it is not seen
+    again. stays : whether it is at rest when last seen and never left faster than it could be carried by hand.
     """
 
     last_rest: int
@@ -26,9 +26,9 @@ class Departure:
 
 
 def find_departure(points: np.ndarray, rate_hz: float) -> Departure | None:
-    """The fastest departure of a point (n, 3), metres, from rest; None where it never rests or never varies.
+    """Find the fastest departure of a point (n, 3), metres, from rest; None if it never rests or never varies.
 
-    A point that stands to the last bit is no measurement of one that could move.
+    A point whose coordinates never change at all was not measured.
 
     Examples
     --------
@@ -52,7 +52,7 @@ def find_departure(points: np.ndarray, rate_hz: float) -> Departure | None:
         return None
     place, at = centre[resting], resting + window - 1
     best, fastest = Departure(int(seen[at[-1]]), None, True), CARRIED_MPS
-    # The end of each rest: the next resting sample is later than the next frame, or there is none.
+    # A rest ends where the next resting sample is not in the next frame, or where there is none.
     for k in np.flatnonzero(np.diff(at, append=len(path) + window) > 1):
         away = np.flatnonzero(np.linalg.norm(path[at[k] + 1 :] - place[k], axis=1) > AWAY_M)
         if not len(away):

@@ -1,4 +1,4 @@
-"""Butterworth low-pass filters without phase shift, their exact gain and the white noise that they pass.
+"""Zero-phase Butterworth low-pass filters, their exact gain, and the share of white noise that they pass.
 
 A dual-pass filter runs a second-order Butterworth filter forward and then backward. Design, with the correction
 for two passes: Winter (2009), Robertson et al.
@@ -39,7 +39,7 @@ def _warped_design(rate_hz: float, cutoff_hz: float) -> float:
 
 @lru_cache(maxsize=256)
 def _filter(rate_hz: float, cutoff_hz: float) -> tuple[np.ndarray, np.ndarray]:
-    """Numerator and denominator (2, 3), and the state (2,) in which the filter stays at rest on a constant of 1."""
+    """Numerator and denominator (2, 3) of the filter, and its steady state (2,) for a constant input of 1."""
     b, a = scipy.signal.butter(2, design_frequency(rate_hz, cutoff_hz) / (rate_hz / 2))
     return np.stack([b, a]), scipy.signal.lfilter_zi(b, a)
 
@@ -57,7 +57,7 @@ def gain(rate_hz: float, cutoff_hz: float, frequency_hz: np.ndarray | float) -> 
 
 
 def white_noise_passed(rate_hz: float, cutoff_hz: float) -> float:
-    """Share of white noise's variance that the dual-pass filter leaves, away from the ends of the signal.
+    """Share of the variance of white noise that passes the dual-pass filter, away from the ends of the signal.
 
     Parameters
     ----------
@@ -90,14 +90,14 @@ def white_noise_passed(rate_hz: float, cutoff_hz: float) -> float:
 
 
 def smooth(columns: np.ndarray, rate_hz: float, cutoff_hz: float) -> np.ndarray:
-    """Columns (n_columns, n_samples) filtered forward and back, odd padding at both ends; no NaN allowed.
+    """Filter columns (n_columns, n_samples) forward and backward, with odd padding; NaN is not allowed.
 
-    Columns too short to filter are returned as they are.
+    Columns that are too short are returned unchanged.
     """
     samples = columns.shape[-1]
     if samples < SHORTEST_STRETCH:
         return columns
-    # Three periods of the cut-off: the filter's start-up has died away before the data begin.
+    # Padding by three periods of the cut-off, so that the filter's transient decays before the data begin.
     pad = min(samples - 1, max(9, round(3 * rate_hz / cutoff_hz)))
     before = 2 * columns[..., :1] - columns[..., pad:0:-1]
     after = 2 * columns[..., -1:] - columns[..., -2 : -pad - 2 : -1]
@@ -110,9 +110,9 @@ def smooth(columns: np.ndarray, rate_hz: float, cutoff_hz: float) -> np.ndarray:
 
 
 def filter_stretches(points: np.ndarray, filtered: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
-    """Points (n_samples, k, values) filtered separately in each stretch without a missing sample.
+    """Filter points (n_samples, k, values) separately in each stretch without missing samples.
 
-    filtered : takes and returns columns (n_columns, n_samples) without NaN.
+    filtered : function that takes and returns columns (n_columns, n_samples) without NaN.
     """
     n, _, values = points.shape
     out = points.copy()

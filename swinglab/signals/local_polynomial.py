@@ -1,4 +1,4 @@
-"""A polynomial in time, fitted to a few frames, with the covariance of what is read from it."""
+"""Least-squares polynomials in time through a few samples, with standard errors of values, derivatives and roots."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ from swinglab.signals.vectors import middle_value
 class LocalPolynomial:
     """Least-squares polynomial of one or several signals about `centre_s`.
 
-    coefficients : (order + 1, n_signals), in powers of (t - centre) / scale. unit_covariance : of the
-    coefficients for noise of 1. noise : standard deviation of one sample, in the signal's unit.
-    first_s, last_s : the time of the first and last sample that was used. n : how many there were.
+    coefficients : (order + 1, n_signals), in powers of (t - centre_s) / scale_s. unit_covariance : covariance of the
+    coefficients for noise of standard deviation 1. noise : standard deviation of one sample, in the signal's unit.
+    first_s, last_s : times of the first and last sample used. n : number of samples used.
     """
 
     centre_s: float
@@ -40,20 +40,20 @@ class LocalPolynomial:
         return factors * x**exponents / self.scale_s**derivative
 
     def at(self, time_s: float | np.ndarray, derivative: int = 0) -> np.ndarray:
-        """(..., n_signals) value, or its derivative, at times (...,)."""
+        """Values (..., n_signals), or derivatives, at times (...,)."""
         return self._powers(time_s, derivative) @ self.coefficients
 
     def error_at(self, time_s: float, derivative: int = 0) -> float:
-        """Standard error, from noise alone, of one signal's value or derivative at a time."""
+        """Standard error, due to noise alone, of one signal's value or derivative at a time."""
         return self.noise * float(np.sqrt(self.unit_variance_at(np.array([time_s]), derivative)[0]))
 
     def unit_variance_at(self, time_s: np.ndarray, derivative: int = 0) -> np.ndarray:
-        """(n_times,) variance of one signal's value or derivative, for noise of 1."""
+        """Variance (n_times,) of one signal's value or derivative, for noise of standard deviation 1."""
         rows = self._powers(time_s, derivative)
         return np.maximum(((rows @ self.unit_covariance) * rows).sum(axis=-1), 0.0)
 
     def root(self, level: float, near_s: float, derivative: int = 0) -> float:
-        """The time nearest `near_s` at which the first signal (or its derivative) is `level`; NaN if none."""
+        """Time nearest to `near_s` at which the first signal (or its derivative) equals `level`; NaN if none."""
         factors, _ = _derivative_of_powers(self.order, derivative)
         wanted = (factors * self.coefficients[:, 0])[derivative:] / self.scale_s**derivative
         if not len(wanted):
@@ -69,7 +69,7 @@ class LocalPolynomial:
 
 @lru_cache(maxsize=64)
 def _derivative_of_powers(order: int, derivative: int) -> tuple[np.ndarray, np.ndarray]:
-    """Factor and exponent that each power up to `order` has in a derivative."""
+    """Factor and exponent of each power up to `order` after differentiation."""
     powers = np.arange(order + 1)
     return np.array([float(perm(power, derivative)) for power in powers]), np.maximum(powers - derivative, 0)
 
@@ -77,10 +77,9 @@ def _derivative_of_powers(order: int, derivative: int) -> tuple[np.ndarray, np.n
 def fit_local_polynomial(
     time_s: np.ndarray, signals: np.ndarray, noise: np.ndarray, centre_s: float, order: int
 ) -> LocalPolynomial:
-    """Fit a polynomial of this order, at most one below the number of samples.
+    """Fit a polynomial of this order, or of the number of samples minus 1 if that is lower.
 
-    time_s : (n,). signals : (n,) or (n, k). noise : (n,) standard deviation of each sample; samples with
-    more noise weigh less.
+    time_s : (n,). signals : (n,) or (n, k). noise : (n,) standard deviation of each sample; the weights are 1 / noise.
     """
     return fit_local_polynomials(time_s, signals, noise, centre_s, (order,))[0]
 
@@ -88,7 +87,7 @@ def fit_local_polynomial(
 def fit_local_polynomials(
     time_s: np.ndarray, signals: np.ndarray, noise: np.ndarray, centre_s: float, orders: tuple[int, ...]
 ) -> list[LocalPolynomial]:
-    """Polynomials of several orders through the same samples, from one factorisation; as `fit_local_polynomial`."""
+    """Fit polynomials of several orders to the same samples with one factorisation; see `fit_local_polynomial`."""
     signals = signals.reshape(len(time_s), -1)
     scale = max(float(np.abs(time_s - centre_s).max()), 1e-9)
     highest = min(max(orders), len(time_s) - 1)
@@ -100,7 +99,7 @@ def fit_local_polynomials(
     rotated = q.T @ (signals * weight)
     fits = []
     for order in orders:
-        k = min(order, highest) + 1  # the leading block is the factorisation of the lower powers
+        k = min(order, highest) + 1  # the leading block factorises the lower powers
         inverse = np.linalg.inv(r[:k, :k])
         fits.append(LocalPolynomial(
             centre_s, scale, inverse @ rotated[:k], inverse @ inverse.T, typical, float(time_s[0]), float(time_s[-1]),

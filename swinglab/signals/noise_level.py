@@ -1,4 +1,4 @@
-"""Standard deviation of the noise in sampled signals, robust against outliers and against smooth motion."""
+"""Standard deviation of the noise in sampled signals, robust to outliers and unaffected by smooth motion."""
 
 from __future__ import annotations
 
@@ -6,26 +6,26 @@ from math import comb
 
 import numpy as np
 
-#: From the median absolute value to the standard deviation of a normal distribution.
+#: Factor from the median absolute value to the standard deviation of a normal distribution.
 _NORMAL = 1.4826
-#: Values beyond this many standard deviations are not counted; and the mean square of a normal distribution
-#: truncated there, over its variance.
+#: Values beyond this many standard deviations are left out. Second: mean square of a normal distribution truncated
+#: there, divided by its variance.
 WITHIN, SQUARE_WITHIN = 2.15, 0.8244
 _ROUNDS = 5
-#: Order of the differences: at 60 Hz the motion of a golf club still shows in the fourth, hardly in the sixth.
+#: Order of the differences. At 60 Hz fast motion still contributes to fourth differences, but hardly to sixth.
 ORDER = 6
-#: Fewer differences than this give no estimate.
+#: Fewest differences for an estimate.
 _FEWEST = 20
 
 
 def robust_sd(values: np.ndarray, within: float = WITHIN, square: float = SQUARE_WITHIN) -> np.ndarray:
-    """Robust standard deviation about zero along the first axis; NaN is left out.
+    """Robust standard deviation about zero along the first axis; NaN is ignored.
 
-    Values beyond `within` standard deviations are left out and the rest taken as a normal distribution truncated
-    there, in five rounds from the median absolute value. It is less drawn by a minority of large values than the
-    median absolute value, and more precise where there are none.
+    Starting from the median absolute value, five iterations leave out values beyond `within` standard deviations and
+    treat the rest as a truncated normal distribution. A minority of large values affects the result less than the
+    median absolute value, and without outliers it is more precise.
 
-    within, square : the limit, and the mean square of a normal distribution truncated at it over its variance.
+    within, square : the limit, and the mean square of a normal distribution truncated at it, divided by its variance.
     """
     size = np.abs(values)
     middle = np.nanmedian if np.isnan(size).any() else np.median
@@ -38,10 +38,11 @@ def robust_sd(values: np.ndarray, within: float = WITHIN, square: float = SQUARE
 
 
 def noise_from_differences(samples: np.ndarray, *, fewest: int = _FEWEST) -> np.ndarray:
-    """Standard deviation of white noise in each column (n_samples, k) by sixth differences, (k,).
+    """Standard deviation (k,) of the white noise in each column of samples (n_samples, k), from sixth differences.
 
-    Sixth differences remove a smooth course nearly completely; white noise of variance s**2 gives them 924 s**2.
-    Samples are NaN where missing; differences over them are left out. NaN with fewer than `fewest` differences.
+    Sixth differences remove smooth motion nearly completely; white noise of variance s**2 gives them the variance
+    924 s**2. Missing samples are NaN, and differences that include them are left out. The result is NaN with fewer than
+    `fewest` differences.
 
     Examples
     --------

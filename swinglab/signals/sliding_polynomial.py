@@ -1,4 +1,4 @@
-"""Evenly sampled signals and their rates by polynomials over a sliding window (Savitzky & Golay 1964)."""
+"""Smoothing and differentiation by polynomials in a sliding window (Savitzky & Golay 1964)."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ import numpy as np
 def sliding_polynomial(
     values: np.ndarray, length: int, order: int, step_s: float, derivative: int = 1
 ) -> np.ndarray:
-    """Value (derivative 0) or rate (1) at each sample of values (..., n) by a polynomial through the samples around it.
+    """Value (derivative 0) or rate (derivative 1) at each sample, from a polynomial through the samples around it.
 
-    At the ends it is read from the first and the last full window. length : of the window, odd, at most n. NaN where
-    one of the window's samples is missing.
+    values : (..., n) evenly sampled. length : samples in the window, odd, at most n. Near the ends the first and the
+    last full window are used. The result (..., n) is NaN where a sample of the window is missing.
 
     Examples
     --------
@@ -33,8 +33,9 @@ def sliding_polynomial(
 
 @lru_cache(maxsize=64)
 def polynomial_weights(length: int, order: int, step_s: float, derivative: int = 1) -> np.ndarray:
-    """(length, length) weights of a window's samples that give the value or rate at each of them; the middle row is
-    the sliding one.
+    """Weights (length, length) of a window's samples; row i gives the value or rate at sample i.
+
+    The middle row is used for the sliding window.
     """
     x = np.arange(length) - length // 2
     powers = np.vander(x.astype(float), order + 1, increasing=True)

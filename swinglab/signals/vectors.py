@@ -1,4 +1,4 @@
-"""Cross products, unit vectors, the principal axes of a set of points, the median of a few numbers."""
+"""Cross products, unit vectors, principal axes of a set of points, and the median of a few numbers."""
 
 from __future__ import annotations
 
@@ -6,10 +6,10 @@ import numpy as np
 
 
 def cross(a: np.ndarray, b: np.ndarray) -> np.ndarray:
-    """Cross product of vectors (..., 3): numpy's, without the care for other shapes, in a third of its time.
+    """Cross product of vectors (..., 3), in a third of the time of `numpy.cross`, which supports other shapes.
 
-    In memory each component is contiguous, as fast elementwise arithmetic needs it; so it is for `unit`, which keeps
-    the order of what it is given.
+    Each component of the result is contiguous in memory, for fast elementwise arithmetic. `unit` keeps the memory order
+    of its argument.
 
     Examples
     --------
@@ -23,7 +23,7 @@ def cross(a: np.ndarray, b: np.ndarray) -> np.ndarray:
 
 
 def unit(vectors: np.ndarray) -> np.ndarray:
-    """Vectors (..., k) at length 1; NaN where the length is 0 or a component is missing.
+    """Vectors (..., k) scaled to length 1; NaN if the length is 0 or a component is missing.
 
     Examples
     --------
@@ -47,12 +47,12 @@ def principal_axes(vectors: np.ndarray) -> np.ndarray:
     >>> np.abs(principal_axes(np.array([[2.0, 0, 0], [0, 1.0, 0], [-2.0, -1.0, 0]]))[2]).tolist()
     [0.0, 0.0, 1.0]
     """
-    # Full matrices only where two vectors or fewer do not span space: else the left one would be (n, n).
+    # Full matrices only for two vectors or fewer, which do not span space; otherwise the left one would be (n, n).
     return np.linalg.svd(vectors, full_matrices=len(vectors) < 3)[2]
 
 
 def middle_value(values: np.ndarray) -> float:
-    """Median of a few numbers (n,), without NaN: numpy's takes ten times as long on so few.
+    """Median of a few numbers (n,) without NaN, in a tenth of the time of `numpy.median`.
 
     Examples
     --------

@@ -15,8 +15,8 @@ import numpy as np
 
 # --- sizes (Rules of Golf, equipment rules: the ball is not smaller than 1.680 in across) -----------------
 BALL_RADIUS_M = 0.0213350
-#: A clubhead whose path passes farther from the ball's centre than this misses the ball (a judgement), and the hint in
-#: that message.
+#: A clubhead whose path passes farther than this from the ball's centre misses the ball (a judgement). Second: the hint
+#: that is added to this message.
 FARTHEST_STRIKE_M = 0.05
 OFF_THE_FACE = "(a clubhead marker off the face's centre is given as reference_beside_face_cm under [club])"
 
@@ -24,7 +24,7 @@ OFF_THE_FACE = "(a clubhead marker off the face's centre is given as reference_b
 def farthest_strike_m(beside_face_cm: float) -> float:
     """Largest distance (m) from the ball's centre at which the path of the clubhead's reference still strikes the ball.
 
-    beside_face_cm : distance of the reference from the face's centre.
+    beside_face_cm : distance of the reference from the face's centre, across the path.
     """
     return FARTHEST_STRIKE_M + beside_face_cm / 100
 
@@ -40,9 +40,10 @@ ISB_ORDER = "ZXY"
 #: Thoracohumeral sequence (Wu et al. 2005).
 SHOULDER_ORDER = "YXY"
 
-#: The unit of a pose without scale: its angles and times are measured, lengths and speeds are missing.
+#: Unit of a pose without scale: angles and times can be measured, but lengths and speeds are missing.
 NO_SCALE = "none"
-#: How the coordinates were captured. One camera sees no depth: what needs it is missing unless it was validated.
+#: How the coordinates were captured. One camera does not measure depth; quantities that need it are missing unless the
+#: set-up was validated.
 ONE_CAMERA = "one camera"
 CAPTURE_SOURCES = ("markers", "several cameras", ONE_CAMERA, f"{ONE_CAMERA}, validated", "fitted model")
 ONE_CAMERA_WORDS = (
@@ -53,7 +54,7 @@ NO_SCALE_WORDS = 'the capture has no scale (unit = "none"): angles and times alo
 AXIS_NAMES = ("+X", "-X", "+Y", "-Y", "+Z", "-Z")
 
 # --- sides ------------------------------------------------------------------------------------------------
-#: Sides of a `Trial` (always that of a right-handed golfer) and their names from the table on.
+#: Sides of a `Trial` (always that of a right-handed golfer) and their names in all tables.
 LEAD, TRAIL = "left", "right"
 SIDE_WORDS = {"lead": LEAD, "trail": TRAIL}
 
@@ -73,7 +74,7 @@ EVENTS = (
     "trail_arm_horizontal_through",
     "finish",
 )
-#: The only order that is enforced; players break the rest.
+#: Events whose order is enforced; the order of the others differs between players.
 ENFORCED_ORDER = ("address", "takeaway", "top", "impact", "finish")
 
 EVENT_LABELS = {
@@ -135,7 +136,7 @@ HEAD_POINT_STEM = "clubhead_"
 BALL_LANDMARK = "ball"
 LANDMARKS = (*MARKER_LANDMARKS, *CENTRE_LANDMARKS, *CLUB_LANDMARKS, BALL_LANDMARK)
 
-#: Rigid sets of markers, for filling gaps and choosing a filter cut-off: segment -> landmark stems.
+#: Landmarks of each segment, for gap filling (as a rigid body) and for the choice of a filter cut-off.
 SEGMENT_LANDMARKS = {
     "pelvis": ("asis_left", "asis_right", "psis_left", "psis_right", "sacrum", "hip_left", "hip_right"),
     "thorax": ("jugular_notch", "xiphoid", "c7", "t8", "acromion_left", "acromion_right", "neck",
@@ -199,7 +200,8 @@ def axis_vector(name: str) -> np.ndarray:
 
 # --- units ------------------------------------------------------------------------------------------------
 
-#: A limit of this size, in any unit of the kit, is none: t with far fewer than one degree of freedom gives such.
+#: A confidence limit of this size, in any unit of the kit, counts as infinite; t with far less than one degree of
+#: freedom gives such limits.
 UNBOUNDED = 1e6
 
 #: Units that a report may add in brackets: the kit's unit and how many of the other make one of it. The

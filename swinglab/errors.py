@@ -1,4 +1,4 @@
-"""The one family of errors: which file, what is wrong, what to do."""
+"""The error classes of swinglab. Each error states which file, what is wrong, and what to do."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ class UnreadableFile(SwinglabError):
 
 
 class MissingInput(SwinglabError):
-    """Landmarks, events or columns that a measurement needs are not there."""
+    """Landmarks, events or columns that a measurement needs are missing."""
 
 
 class BadRequest(SwinglabError):
@@ -69,9 +69,9 @@ class BadTable(SwinglabError):
 
 
 class StudyFaults(SwinglabError):
-    """Everything found wrong with a study, gathered into one error.
+    """All faults found in a study, in one error.
 
-    `faults` holds each one as a `SwinglabError`; the text lists them a line each.
+    `faults` holds each fault as a `SwinglabError`; the text lists them, one on each line.
     """
 
     def __init__(self, faults: Iterable[SwinglabError], *, file: object = None) -> None:
@@ -86,7 +86,7 @@ class StudyFaults(SwinglabError):
         return "\n".join([head, *lines, *([f"  - and {more} more"] if more > 0 else [])])
 
 
-#: Faults that are listed in one message, and characters of each.
+#: Largest number of faults listed in one message, and largest number of characters of each.
 MOST_FAULTS, MOST_CHARACTERS = 30, 1000
 
 
@@ -95,7 +95,7 @@ def _cut(text: str) -> str:
 
 
 def shortened(names: Iterable[str], *, most: int = 8) -> str:
-    """Names joined by commas, the first few and how many more there are.
+    """Join names by commas: the first few names and the number of further ones.
 
     Examples
     --------
@@ -107,12 +107,13 @@ def shortened(names: Iterable[str], *, most: int = 8) -> str:
     return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
 
 
-#: So many candidates are compared letter by letter; of more, those alike in first letter and length.
+#: Largest number of candidates that are all compared; with more, only those with the same first letter and a similar
+#: length are compared.
 _MANY = 1000
 
 
 def near_names(name: str, candidates: Iterable[str], *, most: int = 3) -> str:
-    """Words that offer the nearest known names, or an empty string.
+    """Text with the most similar known names, or an empty string.
 
     Examples
     --------
@@ -128,5 +129,5 @@ def near_names(name: str, candidates: Iterable[str], *, most: int = 3) -> str:
 
 
 def near_if_listed(faults: Sized, name: str, candidates: Iterable[str]) -> str:
-    """As `near_names` for a fault that one message still lists after `faults`; empty for a later one."""
+    """Like `near_names`, but empty if a further fault after `faults` would no longer be listed in a message."""
     return near_names(name, candidates) if len(faults) < MOST_FAULTS else ""

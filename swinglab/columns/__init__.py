@@ -1,7 +1,7 @@
 """Every column of every table: name, label, unit, meaning, positive direction, source, plausible range.
 
-Table checks, axis labels, choosers, the report and the code book come from here. The parts of a name are
-looked up in this registry, never split out of it.
+Table checks, axis labels, choosers, the report and the code book use this registry. Look up the parts of a column
+name here; do not split the name.
 """
 
 from swinglab.columns.definition import (

@@ -1,4 +1,4 @@
-"""What the declaration of one column holds, and the sources that several columns share."""
+"""The declaration of a column, and sources that several columns have in common."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ from dataclasses import dataclass
 class Column:
     """One declared column, or a posture quantity.
 
-    label, meaning : words for axes and for the code book. stem : the name without its unit. part, motion : of the body.
-    positive : the positive direction in words. source : key in references.bib, or this kit. low, high : plausible
-    range, in `unit`. events : at which a quantity is measured. quantity, event : of a posture column of the swing
-    table. group : part of the code book.
+    label, meaning : texts for axes and for the code book. stem : the name without its unit. part, motion : body part
+    and its motion. positive : text for the positive direction. source : the publication, or this kit. low, high :
+    plausible range, in `unit`. events : events at which a quantity is measured. quantity, event : those of a
+    posture column of the swing table. group : section of the code book.
     """
 
     name: str
@@ -40,10 +40,10 @@ class Column:
         return f"{self.label}{unit}" + (f"\n+ {self.positive}" if self.positive else "")
 
 
-#: Units that are printed otherwise than they stand in names.
+#: Units whose printed form differs from that in column names.
 UNIT_WORDS = {"mps": "m/s", "dps": "deg/s"}
 
-#: Decimals of a value that is printed without its error, one sensible precision for each unit.
+#: Decimals of a value that is printed without its standard error, by unit.
 UNIT_DECIMALS = {
     "deg": 1,
     "cm": 1,
@@ -58,7 +58,7 @@ UNIT_DECIMALS = {
     "in": 1,
 }
 
-#: Units of what a capture without scale gives too.
+#: Units of quantities that a capture without scale also provides.
 SCALE_FREE = ("deg", "dps", "s")
 
 WU2002, WU2005, KIT = "Wu et al. 2002", "Wu et al. 2005", "this kit"

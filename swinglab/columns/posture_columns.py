@@ -48,7 +48,7 @@ def _segment(part: str, source: str) -> list[Column]:
 
 
 def _positions(part: str, words: str, source: str, *, farthest: float = 80.0) -> list[Column]:
-    """Positions of a part; `farthest` (cm) bounds the plausible shift from address."""
+    """Columns of the positions of a part; `farthest` (cm) is the largest plausible shift from address."""
     relative = "relative to address, whose error it shares across events"
     return [
         _posture(part, "toward_target", "cm", f"{words} shift toward the target", "toward the target",

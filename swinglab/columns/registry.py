@@ -47,7 +47,7 @@ def _registry() -> dict[str, Column]:
 
 
 def column(name: str) -> Column:
-    """The declared column of this name; BadRequest with near names for an unknown one."""
+    """The declared column of this name. Raises BadRequest, with similar names, if there is none."""
     known = _registry()
     if name not in known:
         raise BadRequest(f"there is no column {name}", do=near_names(name, known) or None)
@@ -60,7 +60,7 @@ def is_column(name: str) -> bool:
 
 
 def quantity_column(name: str) -> Column:
-    """The posture quantity of this name; BadRequest with near names for an unknown one."""
+    """The posture quantity of this name. Raises BadRequest, with similar names, if there is none."""
     if name not in QUANTITIES:
         raise BadRequest(f"there is no posture quantity {name}", do=near_names(name, QUANTITIES) or None)
     return QUANTITIES[name]
@@ -79,6 +79,6 @@ def error_column_name(name: str) -> str:
 
 
 def outcomes() -> dict[str, Column]:
-    """Columns a hunch can name as its outcome: strike, measured strike and contact."""
+    """Columns that can be the outcome of a hunch: strike, measured strike and contact."""
     contacts = {c.name: c for c in DESIGN if c.name in ("contact", "measured_contact")}
     return {**STRIKES, **DELIVERIES, **MEASURED, **SWINGS, **contacts}

@@ -1,4 +1,4 @@
-"""One number a swing: timing, strike, the delivery of the face, contact and what another device measured."""
+"""Columns with one number for each swing: timing, strike, face delivery, contact, and values from another device."""
 
 from __future__ import annotations
 

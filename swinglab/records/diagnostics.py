@@ -1,4 +1,4 @@
-"""The numbers behind one judged line that show whether its model fits."""
+"""Diagnostics of the fit behind one line of an answer: do the assumptions of its model hold?"""
 
 from __future__ import annotations
 
@@ -11,19 +11,19 @@ _NOT_KNOWN = float("nan")
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Diagnostics:
-    """Residuals, leverage, influence and curvature of one judged line; numbers only.
+    """Residuals, leverage, influence and curvature of the fit behind one line of an answer.
 
-    name : of the question. about : whose line it is ("within golfers", "golfer G07", "skilled against
-    learners"). fitted_by : the fit in words. outcome, outcome_unit, predictor, predictor_unit : labels and units.
-    points : one row a residual: golfer, swing (its place in order, NaN where there is none), fitted, residual,
-    predictor, partial (the outcome without the other terms; NaN where there is no line). golfers : index
-    golfer: leverage (share of the information on the term, 0 to 1, adding to 1), without (the estimate without
-    that golfer), change (without minus estimate); empty for one golfer. estimate : of the term, as fitted, not
-    corrected for measurement error. curve : predictor, line, bend, low, high (95 % limits of the bend,
-    pointwise); empty where there is no line. bend, bend_low, bend_high, bend_df, bend_p : the bend of a
-    natural cubic spline: its slope above the 90th percentile of the predictor minus that below the 10th, per step
-    units, with its 95 % limits. bend_golfers : golfers in its test.
-    bend_method, reading, reading_key : words and key of the test and of what it found.
+    name : of the question. about : level or golfers of the line ("within golfers", "golfer G07", "skilled against
+    learners"). fitted_by : text that names the fit. outcome, outcome_unit, predictor, predictor_unit : labels and
+    units. points : one row for each residual: golfer, swing (its position in the order of play, NaN if none), fitted,
+    residual, predictor, partial (the outcome adjusted for the other terms; NaN if there is no slope). golfers : index
+    golfer: leverage (share of the information on the term, 0 to 1, with sum 1), without (the estimate without that
+    golfer), change (without minus estimate); empty for one golfer. estimate : of the term, as fitted, not corrected for
+    measurement error. curve : predictor, line, bend (fitted spline), low, high (pointwise 95 % limits of the spline);
+    empty if there is no slope. bend, bend_low, bend_high, bend_df, bend_p : curvature from a natural cubic spline,
+    that is, its slope above the 90th percentile of the predictor minus its slope below the 10th, per `step` units, with
+    95 % limits. bend_golfers : number of golfers in this test. bend_method, reading, reading_key : texts of the test
+    and of its result, and the key of the result.
     """
 
     name: str

@@ -1,4 +1,4 @@
-"""The lines of an answer. A `Finding` is one row of findings.csv: numbers, keys, and words made from the keys."""
+"""The lines of an answer. A `Finding` is one row of findings.csv: numbers, keys, and the texts of the keys."""
 
 from __future__ import annotations
 
@@ -16,15 +16,16 @@ _NOT_KNOWN = float("nan")
 class Finding:
     """One line of an answer; its fields are the columns of findings.csv, in that order.
 
-    kind : hunch | comparison | lesson. level : within | between | group | golfer. role : "default" for the
-    method that is judged, "beside" for its companions. per : what the estimate is per ("10 deg of ...").
-    method, reading, warnings : words (finding_words.py). method_key, reading_key, warning_keys : the keys of
-    these words; decisions read only the keys. correction : "" where no error of the posture is known or
-    none applies, corrected | as_fitted. placement_deg : placement error assumed where the study gives none.
-    adjusted_for : covariates in the model. golfer : whose answer it is, at the level golfer. ci90, ci80 :
-    limits of the 90 % and 80 % intervals. family : the questions over which p was adjusted. needed : golfers
-    (swings, for one golfer) that would settle an open question. not_supported_by : method_key of a companion
-    that does not support the reading. aim : how a lesson's posture moved: toward | away | past | within.
+    kind : hunch | comparison | lesson. level : within | between | group | golfer. role : "default" for the primary
+    method, on which the reading is based, "beside" for supplementary methods. per : change of the predictor to
+    which the estimate refers ("10 deg of ..."). method, reading, warnings : texts (finding_words.py). method_key,
+    reading_key, warning_keys : keys of these texts; decisions use the keys only. correction : for measurement
+    error of the posture, corrected | as_fitted, or "" if no error is known or none applies. placement_deg :
+    placement error that was assumed because the study gives none. adjusted_for : covariates in the model. golfer
+    : the golfer concerned, at the level golfer. ci90, ci80 : limits of the 90 % and 80 % intervals. family : name
+    of the questions over which p was adjusted. needed : number of golfers (for one golfer, of swings) that would
+    settle an open question. not_supported_by : method_key of a supplementary method that does not support the
+    reading. aim : change of a lesson's posture relative to its target: toward | away | past | within.
     """
 
     name: str
@@ -85,11 +86,11 @@ def findings_table(findings: Sequence[Finding]) -> pd.DataFrame:
 
 
 def finding_of_row(row: dict) -> Finding:
-    """The line that a row of findings.csv holds, read as numbers and text."""
+    """Convert a row of findings.csv to a `Finding`."""
     made = {str(name): value for name, value in row.items()}
     for name, mark in SEVERAL.items():
         made[name] = tuple(str(made[name]).split(mark)) if made.get(name) else ()
     made |= {name: int(made[name]) for name in ("n_golfers", "n_swings")}
-    # A column without any number comes back as empty text.
+    # A column without any number is read as empty text.
     numbers = [item.name for item in fields(Finding) if item.type == "float" and made.get(item.name) == ""]
     return Finding(**made | dict.fromkeys(numbers, _NOT_KNOWN))

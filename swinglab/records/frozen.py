@@ -1,4 +1,4 @@
-"""What every measured record shares: read-only arrays and mappings, checked shapes, a way through pickle."""
+"""Common functions of measured records: read-only arrays and mappings, checks of shapes, pickling."""
 
 from __future__ import annotations
 
@@ -25,14 +25,14 @@ def freeze(record: Any) -> None:
 
 
 def check_shape(record: Any, name: str, shape: tuple[int, ...]) -> None:
-    """BadRequest where an array of a record has another shape."""
+    """Raise BadRequest if an array of a record does not have this shape."""
     found = getattr(record, name).shape
     if found != shape:
         raise BadRequest(f"{type(record).__name__}.{name} has shape {found}, {shape} is needed")
 
 
 class Pickled:
-    """Records cross process borders; a read-only mapping does not pickle by itself."""
+    """Base of records that are sent to other processes; read-only mappings cannot be pickled without it."""
 
     __slots__ = ()
 

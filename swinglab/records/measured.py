@@ -1,4 +1,4 @@
-"""Records of a capture and of what is measured on it; lengths in metres, times in seconds, angles in degrees."""
+"""Records of a capture and of the measurements from it; lengths in metres, times in seconds, angles in degrees."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from swinglab.records.frozen import Pickled, check_shape, freeze
 
 
 class FileEvent(NamedTuple):
-    """An event as a capture file holds it: its own label, seconds from the file's first frame, context."""
+    """An event as stored in a capture file: its label, time in seconds from the file's first frame, and context."""
 
     label: str
     time_s: float
@@ -24,13 +24,13 @@ class FileEvent(NamedTuple):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Capture(Pickled):
-    """A capture file as it is: its own axes and labels, in metres.
+    """The unchanged contents of a capture file: its own axes and labels, in metres.
 
-    events : those that the file holds. first_frame : the file's number of its first frame. points_m : (n_frames,
-    n_points, 3), NaN where missing. residual_m : (n_frames, n_points), the file's residual where it has one (0
-    marks a point that was filled or filtered before), else NaN. confidence : (n_frames, n_points) in 0..1 for pose
-    tables that give one, else None. unit_judged : whether neither the file nor the caller gave the unit, so that it
-    was judged from the size of the body.
+    events : events in the file. first_frame : number of the first frame in the file. points_m : (n_frames, n_points,
+    3), NaN where missing. residual_m : (n_frames, n_points), residuals of the file (0 marks a point that was
+    filled or filtered before), NaN if there are none. confidence : (n_frames, n_points) in 0..1 for pose tables
+    that give one, else None. unit_judged : whether the unit was judged from the size of the body, because neither
+    the file nor the caller gave it.
     """
 
     file: str
@@ -55,28 +55,28 @@ class Capture(Pickled):
 
     @property
     def time_s(self) -> np.ndarray:
-        """(n_frames,) seconds from the file's first frame."""
+        """Time (n_frames,) of each frame, seconds from the file's first frame."""
         return np.arange(len(self.points_m)) / self.rate_hz
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Setup(Pickled):
-    """What a study states about a swing's capture: axes, labels, ball, club, processing.
+    """Settings of a study for the capture of a swing: axes, labels, ball, club, processing.
 
     Fields have the names and units of the settings in study.toml (references/study_folder.md), among them:
 
     up, target : an axis name or a vector (3,) in the capture's axes. ground : in the capture's unit.
     landmarks : swinglab's name -> labels in the file (their mean). events : label in the file -> event.
     ball_position : (3,) in the capture's axes and unit. ball_marker : "centre" or "top" of the ball.
-    reference_behind_face_cm : how far the clubhead's reference lies behind the face; None = not known.
-    reference_beside_face_cm : how far it lies from the face's centre across the path.
+    reference_behind_face_cm : distance of the clubhead's reference point behind the face; None = not known.
+    reference_beside_face_cm : its distance from the face's centre, across the path.
     unit : mm | cm | m | none (scale-free: angles only). source : one of `conventions.CAPTURE_SOURCES`; None = not
     stated. surface : turf | mat | sand | tee. lie : level | uphill | downhill | ball above feet | ball below feet.
     shot : any text; "putt" has no contact class. marker_radius_mm : from a marker's centre to the skin; None = not
-    known. target_assumed : the target line was not calibrated but taken as the nearest lab axis. hip_method :
-    regression of the hip centres. read_later_s : how much later than its event a posture is read (negative: earlier);
-    other than 0 only to see what a shifted event would change. from_s, to_s : the part of the file that holds the
-    swing, seconds from its first frame; None = to its end.
+    known. target_assumed : the target line was not calibrated but assumed to be the nearest lab axis. hip_method :
+    regression of the hip centres. read_later_s : time by which posture is read later than its event (negative:
+    earlier); other than 0 only to study the effect of a shifted event. from_s, to_s : the part of the file that holds
+    the swing, seconds from its first frame; None = from the start, to the end.
     """
 
     up: str | tuple[float, ...] = "+Z"
@@ -118,17 +118,17 @@ class Setup(Pickled):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Trial(Pickled):
-    """One swing in the study frame, gaps filled and body points smoothed; always that of a right-hander.
+    """One swing in the study frame, with gaps filled and body points smoothed; left-handers are mirrored.
 
-    hand : right or left, as the golfer plays. time_s : (n_frames,) from the file's first frame. contact_time_s : coarse
-    time of contact, for filling and smoothing alone. cutoff_hz : segment -> cut-off of its smoothing. file_events :
-    event -> seconds, as the file holds them.
-    points_m : (n_frames, k, 3) of k landmarks, ready to measure, NaN where missing. raw_m : the same before
+    hand : right or left, as the golfer plays. time_s : (n_frames,) from the file's first frame. contact_time_s :
+    approximate time of contact, for filling and smoothing only. cutoff_hz : cut-off of the smoothing by segment.
+    file_events : times (s) of the events stored in the file.
+    points_m : (n_frames, k, 3) of k landmarks, filled and smoothed, NaN where missing. raw_m : the same before
     filling and smoothing. filled : (n_frames, k) True where a sample was filled. noise_m : (k,) standard
     deviation of one coordinate's noise in raw_m, NaN where not estimated; common_noise : the share of its
     variance that all body landmarks have in common. deformation_m : (k,) standard deviation of a landmark's
     slow motion within its segment beyond noise, NaN where it cannot be assessed. ball_m : (3,) the ball centre
-    at rest, its error ball_se_m (along the target line).
+    at rest; ball_se_m : its standard error along the target line.
     """
 
     swing: str
@@ -168,7 +168,7 @@ class Trial(Pickled):
         return all(name in self.landmarks and bool(np.isfinite(self.point(name)).any()) for name in landmarks)
 
     def point(self, landmark: str, *, raw: bool = False) -> np.ndarray:
-        """(n_frames, 3) metres of one landmark; MissingInput, with near names, where it is not there."""
+        """Positions (n_frames, 3) of one landmark, metres. Raises MissingInput, with similar names, if it is absent."""
         if landmark not in self.landmarks:
             do = near_names(landmark, self.landmarks) or "add it under [landmarks] in study.toml"
             raise MissingInput(f"landmark {landmark} is not in this trial", file=self.file, do=do)
@@ -180,11 +180,11 @@ class Posture(Pickled):
     """Segment angles and positions of one swing, frame by frame.
 
     values, standard_errors : (n_frames, n_quantities), in each quantity's own unit (columns/); noise_errors :
-    the part of standard_errors that is noise, without the deformation of segments (None = all). positions
-    are absolute, from the origin under the ball (`measure_at` makes them relative to address). rotations :
-    part -> (n_frames, 3, 3), segment axes as columns in the study frame. methods : quantity -> frame or
-    centre used. missing : quantity -> why it cannot be had. stand_ins : quantities read from a stand-in (a frame
-    of joint centres, a shaft without points of its own).
+    the part of standard_errors due to noise, without the deformation of segments (None = all). Positions are
+    absolute, from the origin under the ball (`measure_at` makes them relative to address). rotations :
+    (n_frames, 3, 3) by segment, with the segment axes as columns in the study frame. methods : frame or centre used,
+    by quantity. missing : reason why a quantity cannot be measured, by quantity. stand_ins : quantities measured from
+    a substitute (a frame from joint centres, a shaft without points on it).
     """
 
     swing: str
@@ -211,7 +211,7 @@ class Posture(Pickled):
         freeze(self)
 
     def curve(self, quantity: str) -> np.ndarray:
-        """(n_frames,) of one quantity, in its own unit."""
+        """Values (n_frames,) of one quantity, in its own unit."""
         if quantity not in self.quantities:
             why = self.missing.get(quantity)
             what = f"{quantity} was not measured" + (f": {why}" if why else "")
@@ -221,10 +221,10 @@ class Posture(Pickled):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Event:
-    """One event: seconds from the file's first frame (NaN where missing, with the reason in `note`).
+    """One event: its time in seconds from the file's first frame (NaN if missing, with the reason in `note`).
 
-    source : key of where the time comes from: found, by_hand, from_file; or why it is missing: missing,
-    samples_missing (other points may still show it). method and note are words for people.
+    source : key of the origin of the time: found, by_hand, from_file; or of the reason why it is missing: missing,
+    samples_missing (other points may still show the event). method, note : texts for the reader.
     """
 
     name: str
@@ -264,13 +264,13 @@ class Events(Pickled):
         return bool(np.isfinite(self[name].time_s))
 
     def later(self, by_s: float) -> Events:
-        """The same events, all of them later by so many seconds (negative: earlier)."""
+        """The same events, all shifted by this number of seconds (positive: later)."""
         if not by_s:
             return self
         return replace(self, events=tuple(replace(one, time_s=one.time_s + by_s) for one in self.events))
 
     def check_order(self, name: str, time_s: float) -> None:
-        """BadRequest where an event at this time would break the order of the events that `ENFORCED_ORDER` names."""
+        """Raise BadRequest if an event at this time would violate the order of the events in `ENFORCED_ORDER`."""
         order = conventions.ENFORCED_ORDER
         if name not in order:
             return
@@ -287,7 +287,7 @@ class Events(Pickled):
                 )
 
     def table(self) -> pd.DataFrame:
-        """One row an event: the columns of events.csv (frame counts from 0 and is fractional)."""
+        """Table with one row for each event and the columns of events.csv (frame starts at 0 and is fractional)."""
         time_s = np.array([e.time_s for e in self.events])
         return pd.DataFrame({
             "swing": self.swing,
@@ -301,11 +301,11 @@ class Events(Pickled):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Strike(Pickled):
-    """The strike of one swing: values by the names of columns/, with errors and their covariance.
+    """The strike of one swing: values by column name, with standard errors and their covariance.
 
-    values : name -> number (NaN where missing, with the reason in `missing`); standard_errors : name ->
-    number in the same unit; covariance : (k, k) over `covariance_names`. contact : fat | clean | thin |
-    uncertain | "" . arc : what a figure needs to draw the fitted path (arrays in metres, study frame).
+    values : by name, NaN if missing, with the reason in `missing`. standard_errors : by name, in the same units.
+    covariance : (k, k) of the errors of `covariance_names`. contact : fat | clean | thin | uncertain | "" . arc : data
+    for drawing the fitted path (arrays in metres, study frame; see `measure_strike`).
     """
 
     swing: str

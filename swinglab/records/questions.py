@@ -1,7 +1,7 @@
-"""Questions that a study asks, and the known errors of its set-up.
+"""Questions of a study, and the known errors of its set-up.
 
-Every question may hold `where`, the swings it is about (club, shot or session -> the values that are taken), and
-`family`, the name of the questions over which its p is adjusted.
+Every question can have `where`, a selection of swings (a column such as club, shot or session -> the values used), and
+`family`, the name of a set of questions over which p is adjusted.
 """
 
 from __future__ import annotations
@@ -15,10 +15,10 @@ Where = Mapping[str, tuple[str, ...]]
 
 @dataclass(frozen=True, slots=True)
 class FoundIn:
-    """Where a question was found by looking: it is judged on other golfers, or on later sessions of one golfer.
+    """Data in which a question was found by a search; it is tested on other golfers or on later sessions.
 
-    golfers : those that were searched. sessions : those that were there when the question was saved. swings :
-    those that were searched, where a session was searched in part.
+    golfers : golfers that were searched. sessions : sessions that existed when the question was saved. swings :
+    swings that were searched, if only part of a session was.
     """
 
     golfers: tuple[str, ...] = ()
@@ -28,11 +28,11 @@ class FoundIn:
 
 @dataclass(frozen=True, slots=True)
 class PostureScreen:
-    """Which of many postures goes with this strike? Searched at `level`, one family-wise error for all.
+    """A search: which of many posture quantities is related to this outcome, with one family-wise error rate?
 
-    name : as in study.toml. outcome : column of the strike. golfer : whose swings, at the level golfer. parts, events :
-    those searched, all where empty. adjust : covariates. smallest_effect : the smallest slope that matters. where :
-    column -> its values, or from and to of a number.
+    name : as in study.toml. outcome : column of the strike. golfer : the golfer, at the level golfer. parts, events :
+    body parts and events that are searched; all if empty. adjust : covariates. smallest_effect : the smallest slope
+    that matters. where : column -> values, or from and to of a number.
     """
 
     name: str
@@ -49,12 +49,12 @@ class PostureScreen:
 
 @dataclass(frozen=True, slots=True)
 class Hunch:
-    """Does this posture at this event go with this strike? Judged at `level`, the other is shown.
+    """A question: is this posture at this event related to this outcome? Tested at `level`; the other level is shown.
 
-    name : as in study.toml. outcome : column of the strike. posture : quantity, without its event. expect : the sign of
-    the slope. adjust : covariates. smallest_effect : the smallest slope that matters. found_in : None for a question
-    that was there before the data were looked at. where : column -> values of the swings it is about. family : name of
-    the questions over which p is adjusted.
+    name : as in study.toml. outcome : column of the strike. posture : quantity, without its event. expect : expected
+    sign of the slope. adjust : covariates. smallest_effect : the smallest slope that matters. found_in : data in which
+    the question was found; None for a question asked before the data were seen. where : column -> values of the swings
+    used. family : name of the questions over which p is adjusted.
     """
 
     name: str
@@ -75,9 +75,9 @@ class Hunch:
 class Comparison:
     """Do the golfers of these groups differ in this quantity at this event?
 
-    name : as in study.toml. of : quantity, without its event; a column of the strike where event is None. between :
-    column whose values make the groups. adjust : covariates. smallest_effect : the smallest difference that matters, in
-    the quantity's unit. found_in, where, family : as for a `Hunch`.
+    name : as in study.toml. of : quantity, without its event; a column of the strike if event is None. between :
+    column whose values define the groups. adjust : covariates. smallest_effect : the smallest difference that matters,
+    in the quantity's unit. found_in, where, family : as for a `Hunch`.
     """
 
     name: str
@@ -96,11 +96,11 @@ class Lesson:
     """Did this golfer's posture and strike change with the lesson, beyond drift?
 
     name : as in study.toml. phase : column that separates before from after. of, event : the posture. outcome :
-    column of the strike. smallest_effect : the smallest change of the strike that matters. cue : what the golfer
-    was asked to do, in words. expect : the sign of the change of the strike. The aim of the posture is the band
-    `target`, or `target_value` with `target_width` on either side (without it, one standard deviation of the
-    player's swings before). planned_swings : swings after the lesson at which it is judged; with fewer it is
-    still running. where, family : as for a `Hunch`.
+    column of the strike. smallest_effect : the smallest change of the outcome that matters. cue : text of the
+    instruction to the golfer. expect : expected sign of the change of the outcome. The target of the posture is the
+    range `target`, or `target_value` plus and minus `target_width` (default: one standard deviation of the player's
+    swings before the lesson). planned_swings : number of swings after the lesson at which it is evaluated; with fewer
+    swings the lesson is still running. where, family : as for a `Hunch`.
     """
 
     name: str
@@ -130,10 +130,10 @@ class Errors:
 
 @dataclass(frozen=True, slots=True)
 class Validation:
-    """Captures made to learn the errors of a set-up.
+    """Captures for estimating the errors of a set-up.
 
-    sessions : between which markers were taken off and put on again, the posture meant to stay the same. event :
-    at which posture is read. angles : posture quantities over which the placement error is one number.
+    sessions : sessions between which markers were removed and placed again, with the same intended posture. event :
+    event at which posture is measured. angles : posture quantities for which one common placement error is estimated.
     """
 
     sessions: tuple[str, ...] = ()
@@ -147,9 +147,9 @@ class Validation:
 
 @dataclass(frozen=True, slots=True)
 class Accepted:
-    """A doubt about a capture that a person has looked at, for one swing or all swings of a golfer.
+    """A failed capture check that a person has reviewed and accepted, for one swing or all swings of a golfer.
 
-    check : its key in gate.csv. reason : why the capture is believed, in words.
+    check : its key in gate.csv. reason : text that states why the capture is accepted.
     """
 
     check: str

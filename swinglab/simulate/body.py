@@ -1,4 +1,4 @@
-"""The simulated golfer's body: segment lengths from stature, and where bony landmarks sit in their segments.
+"""The simulated golfer's body: segment lengths from stature, and positions of bony landmarks in their segments.
 
 Lengths are Drillis & Contini (1966) as in Winter (2009), fractions of stature; hip joints lie where
 Harrington et al. (2007) predict them from the pelvis's width and depth and the leg's length. Local
@@ -90,7 +90,7 @@ class Body:
 
     @property
     def hip_offset(self) -> np.ndarray:
-        """(3,) m from mid-ASIS to the trail-side hip centre in pelvis axes (Harrington et al. 2007)."""
+        """Vector (3,), m, from mid-ASIS to the trail-side hip centre in pelvis axes (Harrington et al. 2007)."""
         depth, width = 1000 * self.pelvis_depth, 1000 * self.pelvis_width
         leg = 1000 * (self.thigh + self.shank + 0.05 * self.stature_m)
         x = -0.24 * depth - 9.9
@@ -100,16 +100,19 @@ class Body:
 
     @property
     def pivot_above_hips(self) -> float:
-        """Mid-hip to the joint about which the thorax turns on the pelvis, m."""
+        """Height of the trunk pivot, the joint between pelvis and thorax, above mid-hip, m."""
         return self.of(0.075)
 
     @property
     def shoulders_above_pivot(self) -> float:
-        """That joint to the middle of the shoulder centres, m (hip 0.530 and shoulder 0.818 of stature)."""
+        """Height of the middle of the shoulder centres above the trunk pivot, m.
+
+        Heights of hips and shoulders are 0.530 and 0.818 of stature.
+        """
         return self.of(0.818 - 0.530) - self.pivot_above_hips
 
     def pelvis_points(self) -> dict[str, np.ndarray]:
-        """Landmark -> (3,) m in pelvis axes from mid-hip: spines, sacrum and hip centres."""
+        """Positions (3,), m, of spines, sacrum and hip centres in pelvis axes, relative to mid-hip, by landmark."""
         hip = self.hip_offset
         origin = np.array([-hip[0], -hip[1], 0.0])  # mid-ASIS seen from mid-hip
         half, back = self.pelvis_width / 2, self.of(0.028)
@@ -125,7 +128,10 @@ class Body:
         return points
 
     def thorax_points(self) -> dict[str, np.ndarray]:
-        """Landmark -> (3,) m in thorax axes from the trunk pivot; shoulders at rest, before they protract."""
+        """Positions (3,), m, of thorax landmarks in thorax axes, relative to the trunk pivot, by landmark.
+
+        The shoulders are in their neutral position, without protraction.
+        """
         shoulder = self.shoulders_above_pivot
         top, bottom = shoulder + self.of(0.014), shoulder - self.of(0.085)
         half = self.shoulder_spacing / 2
@@ -140,7 +146,7 @@ class Body:
         }
 
     def head_points(self) -> dict[str, np.ndarray]:
-        """Landmark -> (3,) m in head axes from the neck."""
+        """Positions (3,), m, of head landmarks in head axes, relative to the neck, by landmark."""
         high = self.of(0.085)
         return {
             "head_front_right": np.array([self.of(0.052), high, self.of(0.034)]),
@@ -155,9 +161,9 @@ class Body:
 
 @dataclass(frozen=True, slots=True)
 class Club:
-    """A club: length along the shaft to the ground, lie and loft, and the face centre off the shaft's line.
+    """A club: length along the shaft to the ground, lie, loft, and position of the face centre.
 
-    `face_out_m` is from the shaft's line toward the toe with the sole flat, `face_up_m` above the sole.
+    face_out_m : distance from the shaft's line toward the toe with the sole flat. face_up_m : height above the sole.
     """
 
     name: str
@@ -169,14 +175,15 @@ class Club:
 
     @property
     def face_offset(self) -> tuple[float, float]:
-        """(along the shaft, across it) m from the shaft's end on the ground to the face centre."""
+        """Position of the face centre from the shaft's end on the ground: (along the shaft, across it), m."""
         lie = np.radians(self.lie_deg)
         along = self.face_out_m * np.cos(lie) - self.face_up_m * np.sin(lie)
         across = self.face_out_m * np.sin(lie) + self.face_up_m * np.cos(lie)
         return float(along), float(across)
 
 
-#: Length of the 5-, 7- and 8-iron as sold; the others in half-inch steps. Lie and loft typical, from memory.
+#: Lengths of the 5-, 7- and 8-iron are those commonly sold, the others differ by half an inch. Lie and loft are typical
+#: values from memory.
 CLUBS = {
     club.name: club
     for club in (

@@ -15,13 +15,13 @@ from swinglab.errors import BadRequest
 from swinglab.simulate.swing import Swing, landmarks_of
 
 SMALLEST_STEP_MM = 0.05
-#: Steps that a 16-bit integer can count, with some room.
+#: Largest number of steps stored in a 16-bit integer, with some margin.
 MOST_STEPS = 32000
 
 
 @dataclass(frozen=True, slots=True)
 class Lab:
-    """A laboratory: which axes point up and to the target, the turf's height, where the ball lies.
+    """A laboratory: its axes up and toward the target, the height of the turf, and the position of the ball.
 
     up, target : axis names. ground_mm : height of the turf along up. ball_mm : (toward the target, to the
     right of the target line) of the ball from the origin.
@@ -33,7 +33,7 @@ class Lab:
     ball_mm: tuple[float, float] = (0.0, 0.0)
 
     def from_study(self, points_m: np.ndarray, hand: str) -> np.ndarray:
-        """Points (..., 3) of a right-hander in the study frame, m -> the laboratory's axes, mm."""
+        """Convert points (..., 3) of a right-hander in the study frame, m, to the laboratory's axes, mm."""
         up, target = axis_vector(self.up), axis_vector(self.target)
         if up @ target != 0:
             raise BadRequest(f"up ({self.up}) and target ({self.target}) are parallel")
@@ -43,14 +43,14 @@ class Lab:
 
 
 def captured(swing: Swing, lab: Lab, names: tuple[str, ...]) -> tuple[list[str], np.ndarray]:
-    """Labels as the golfer's own sides, and points (n, k, 3) in the laboratory's axes, mm."""
+    """Labels with the golfer's own left and right, and points (n, k, 3) in the laboratory's axes, mm."""
     points = np.stack([swing.points[name] for name in names], axis=1)
     labels = [mirrored_name(name) for name in names] if swing.hand == "left" else list(names)
     return labels, lab.from_study(points, swing.hand)
 
 
 def write_c3d(swing: Swing, path: Path, lab: Lab, *, landmarks: tuple[str, ...] | None = None) -> Path:
-    """Write a swing's points as an integer C3D in steps of 0.05 mm, or as fine as 16 bits allow.
+    """Write a swing's points as an integer C3D with a resolution of 0.05 mm, or the finest that 16 bits allow.
 
     A missing sample has the residual -1.
     """
@@ -59,7 +59,7 @@ def write_c3d(swing: Swing, path: Path, lab: Lab, *, landmarks: tuple[str, ...] 
     missing = ~np.isfinite(mm).all(axis=-1)
     counts = np.rint(np.nan_to_num(mm) / step)
     frames = np.zeros((*missing.shape, 5))
-    # The writer cuts to integers; a quarter step outward makes it arrive at the rounded count.
+    # The writer truncates to integers. A quarter step away from zero makes it write the rounded number.
     frames[..., :3] = (counts + 0.25 * np.sign(counts)) * step
     frames[..., 3] = np.where(missing, -1.0, step)
     writer = c3d.Writer(point_rate=swing.rate_hz, point_scale=step, point_units="mm")

@@ -1,4 +1,4 @@
-"""A measured swing with one posture changed: what geometry alone makes of the rest of it."""
+"""A measured swing with a changed posture: the consequences for the rest of the swing by geometry alone."""
 
 from __future__ import annotations
 
@@ -26,31 +26,31 @@ from swinglab.simulate.posture_change import (
     course,
 )
 
-#: A limb that is short by less than this is not reported.
+#: A limb that is too short by less than this is not reported.
 SHORT_M = 0.005
 _PELVIS_STEMS = ("asis", "psis", "hip")
 _FOOT_STEMS = ("heel", "toe", "ankle", "ankle_lateral", "ankle_medial")
 
 
 def what_if(trial: Trial, events: Events, change: PostureChange | Mapping[str, float]) -> Trial:
-    """A measured swing with a posture changed from before delivery until after impact, by geometry.
+    """Change a posture of a measured swing from before delivery until after impact, by geometry.
 
     Parameters
     ----------
     trial : Trial
         A measured or a simulated swing, in the study frame.
     events : Events
-        Its events; top, delivery and impact must be there.
+        Events of the swing; top, delivery and impact are needed.
     change : PostureChange or mapping of quantity to change
-        A mapping asks for the default variant: both hands stay on the club, the feet stay, segments keep their
-        lengths; the arc moves with the lead shoulder, and arm and club are raised or lowered so that the clubhead still
-        meets the ball.
+        With a mapping the default variant is used: both hands stay on the club, the feet do not move, and segments keep
+        their lengths. The arc moves with the lead shoulder, and arm and club are raised or lowered so that the clubhead
+        still meets the ball.
 
     Returns
     -------
     Trial
-        The same frames and landmarks; measure it as any other. A change of 0 returns the same numbers to the last
-        digit. `warnings` report where a limb is too short or the ball is not reached.
+        The same frames and landmarks, which can be measured like any trial. A change of 0 returns exactly the same
+        numbers. `warnings` report if a limb is too short or the ball is not reached.
 
     Raises
     ------
@@ -61,11 +61,12 @@ def what_if(trial: Trial, events: Events, change: PostureChange | Mapping[str, f
 
     Notes
     -----
-    Thorax angles change by the turn-first angle asked for, about a point of the pelvis (`pivot_share`); pelvis
-    positions change along the study frame's axes; the ball's place changes by moving the golfer, because the ball is
-    the origin. The changed joint angles are constant from before delivery until after impact: a change that passes
-    through impact would add its own speed to the clubhead's. Unfiltered and filtered points move alike.
-    This is geometry: forces, timing and what a person can do are not in it. It is no prescription.
+    Thorax angles change by the requested turn-first angle, about a point fixed to the pelvis (`pivot_share`). Pelvis
+    positions change along the axes of the study frame. The position of the ball is changed by moving the golfer,
+    because the ball is the origin. The change is constant from before delivery until after impact, so that it does not
+    add to the speed of the clubhead. Filtered and unfiltered points are changed in the same way.
+    This is a geometric calculation. It does not include forces, timing or what a person is able to do, and it is not
+    advice.
 
     Examples
     --------
@@ -84,7 +85,7 @@ def what_if(trial: Trial, events: Events, change: PostureChange | Mapping[str, f
         if motion is None:
             continue
         for samples in (points, raw):
-            # Where the change has no share only the golfer's place may differ, whatever the body's frames are.
+            # Where the share of the change is 0, only the golfer's position may differ, even if frames are missing.
             samples[:, k] = np.where(
                 share[:, None] > 0, motion.apply(samples[:, k]), chain.golfer.apply(samples[:, k])
             )
@@ -92,7 +93,7 @@ def what_if(trial: Trial, events: Events, change: PostureChange | Mapping[str, f
 
 
 class _Chain:
-    """The motions of all segments for one change."""
+    """The rigid motions of all segments that result from one change of posture."""
 
     def __init__(self, trial: Trial, events: Events, change: PostureChange, share: np.ndarray) -> None:
         self.trial, self.events, self.change, self.share = trial, events, change, share
@@ -109,7 +110,7 @@ class _Chain:
             self._add_leg(side)
 
     def motion_of(self, landmark: str) -> Motion | None:
-        """How a landmark moves; None for the ball."""
+        """Rigid motion of a landmark; None for the ball."""
         if landmark == BALL_LANDMARK:
             return None
         if is_club_landmark(landmark):
@@ -134,7 +135,7 @@ class _Chain:
         return Motion(self.golfer.turn, self.golfer.start, moved + self._by_share("pelvis_m"))
 
     def _by_share(self, name: str) -> np.ndarray:
-        """(n, 3) m by which a point follows in the golfer's own swings."""
+        """Displacement (n, 3), m, of a point according to the golfer's own swings (`OwnShare`)."""
         share = self.change.share
         if share is None:
             return np.zeros((len(self.share), 3))
@@ -178,7 +179,7 @@ class _Chain:
         return self.thorax.then(turn, self.thorax.apply(elbow))
 
     def _lead_arm(self) -> LeadArm:
-        """The lead arm in its direction in space; a bend of the elbow brings the wrist nearer to the shoulder."""
+        """The lead arm with unchanged direction in space; elbow flexion moves the wrist closer to the shoulder."""
         shoulder, wrist = self.body.shoulder("left"), self.body.wrist("left")
         reach = wrist - shoulder
         after = self.thorax.apply(shoulder)
@@ -202,7 +203,7 @@ class _Chain:
         return Motion(turn, hands, hands + by_hands)
 
     def _add_arm(self, side: str) -> None:
-        """Elbow, wrist and hand of an arm, fitted between its shoulder and its hand on the club."""
+        """Add elbow, wrist and hand of an arm, fitted between its shoulder and its hand on the club."""
         elbow = self.body.joint("elbow", side)
         girdle, lower = self._fit_arm(side, elbow) if elbow is not None else (self.thorax, self.thorax)
         for motion, stems in (
@@ -213,7 +214,7 @@ class _Chain:
             self._segments |= {f"{stem}_{side}": motion for stem in stems}
 
     def _fit_arm(self, side: str, elbow: np.ndarray) -> tuple[Motion, Motion]:
-        """Shoulder girdle and forearm; the shoulder is drawn toward a hand that is out of the arm's reach."""
+        """Motions of shoulder girdle and forearm; the shoulder moves toward a hand that the arm cannot reach."""
         shoulder, wrist = self.body.shoulder(side), self.body.wrist(side)
         wrist_after, shoulder_after = self.club.apply(wrist), self.thorax.apply(shoulder)
         reach = np.linalg.norm(elbow - shoulder, axis=1) + np.linalg.norm(wrist - elbow, axis=1)

@@ -1,9 +1,9 @@
-"""Where the lead shoulder carries the club, and how arm and club are raised or lowered to meet the ball again.
+"""Motion of the club with the lead shoulder, and rotations of arm and club so that the clubhead meets the ball again.
 
-Lead arm and club keep their directions in space, so that the arc moves with its centre, the lead shoulder. The path
-must pass the ball neither higher nor farther away than before: two conditions, for which the lead arm and the club are
-each turned about the clubhead's direction of travel at impact. Neither turns the club along its path, which leaves the
-timing of the release as it is.
+Lead arm and club keep their directions in space, so the arc moves with its centre, the lead shoulder. The path must
+then pass the ball at the same height and the same distance from the golfer as before. To meet these two conditions,
+lead arm and club are each rotated about the clubhead's direction of travel at impact. These rotations do not move the
+club along its path, so the timing of the release does not change.
 """
 
 from __future__ import annotations
@@ -20,16 +20,16 @@ from swinglab.simulate.motion import Motion, turn_about
 
 #: The clubhead's path near impact is a cubic in time over its last frames before impact.
 FRAMES, ORDER = 8, 3
-#: Larger turns of arm or club are no longer the same swing (a judgement): the ball is then missed.
+#: Largest rotation of arm or club that is still the same swing (a judgement); beyond it the ball is missed.
 MOST_DEG = 25.0
 ROUNDS, CLOSE_M = 8, 1e-4
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LeadArm:
-    """Lead shoulder and wrist in every frame, before and after the change, (n, 3) m; lead arm not yet turned.
+    """Lead shoulder and wrist in every frame, (n, 3) m, before the lead arm is rotated toward the ball.
 
-    share : (n,) of the change.
+    shoulder_after, wrist_after : after the change of posture. wrist : before it. share : (n,) share of the change.
     """
 
     shoulder_after: np.ndarray
@@ -38,20 +38,20 @@ class LeadArm:
     share: np.ndarray
 
     def rows(self, chosen: np.ndarray) -> LeadArm:
-        """The arm in some frames."""
+        """The arm in the chosen frames."""
         return LeadArm(*(getattr(self, name)[chosen] for name in self.__slots__))
 
     def club(self, angles: np.ndarray, travel: np.ndarray) -> Motion:
-        """The club with arm and club turned by (2,) rad, times the share, about a direction (3,)."""
+        """Motion of the club if arm and club are rotated by angles (2,), rad, times the share, about `travel` (3,)."""
         arm, club = (turn_about(angle * self.share[:, None] * travel) for angle in angles)
         reach = self.wrist_after - self.shoulder_after
         return Motion(club, self.wrist, self.wrist_after + np.einsum("nij,nj->ni", arm, reach))
 
 
 def path_before_impact(trial: Trial, events: Events) -> tuple[np.ndarray, np.ndarray]:
-    """Frames before impact, and the matrix (powers, k) that makes points there a polynomial of time from impact.
+    """The frames before impact, and the matrix (powers, k) from points in them to a polynomial in time from impact.
 
-    The unit of time is the span of those frames. Raises BadRequest where the clubhead is seen in too few.
+    The unit of time is the span of these frames. Raises BadRequest if the clubhead is seen in too few of them.
     """
     impact = events.time_s("impact")
     seen = np.isfinite(trial.point("clubhead", raw=True)).all(axis=1) & (trial.time_s < impact)
@@ -66,9 +66,9 @@ def path_before_impact(trial: Trial, events: Events) -> tuple[np.ndarray, np.nda
 
 
 def meet_ball(trial: Trial, events: Events, arm: LeadArm) -> tuple[Motion, str]:
-    """The club's motion with which its path passes the ball as before: the two angles that leave the least miss.
+    """Motion of the club for which its path passes the ball as before, by the two angles with the smallest miss.
 
-    Also returned: a warning where that is not the ball, else "".
+    The second result is a warning if the ball is missed, else "".
     """
     rows, to_terms = path_before_impact(trial, events)
     head = trial.point("clubhead", raw=True)[rows]
@@ -96,7 +96,7 @@ def meet_ball(trial: Trial, events: Events, arm: LeadArm) -> tuple[Motion, str]:
 
 
 def _beside(terms: np.ndarray, place: np.ndarray) -> np.ndarray:
-    """(2,) m by which a path, powers of time (k, 3), passes a place: upward, and away from the golfer."""
+    """Distances (2,), m, at which a path (coefficients (k, 3) of powers of time) passes a place: up, and outward."""
     powers = np.arange(len(terms))
     rates = powers[1:, None] * terms[1:]
     time = 0.0

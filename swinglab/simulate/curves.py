@@ -1,4 +1,4 @@
-"""Smooth curves through the values a posture has at the key moments of a swing."""
+"""Smooth curves through given values of a posture at the key moments of a swing."""
 
 from __future__ import annotations
 
@@ -8,17 +8,17 @@ from scipy.ndimage import gaussian_filter1d
 from scipy.special import betainc
 
 GRID_S = 0.004
-#: Rounds in which the knots are moved until the rounded curve passes through them within about 0.01.
+#: Iterations in which the knots are moved until the smoothed curve passes through the values within about 0.01.
 ROUNDS = 7
-#: Spread of the kernel that rounds the curves; a body segment cannot change its acceleration faster.
+#: Standard deviation (s) of the smoothing kernel, which limits how fast a segment's acceleration can change.
 ROUNDING_S = 0.026
 
 
 def through_knots(times_s: np.ndarray, values: np.ndarray, start_s: float, end_s: float) -> CubicSpline:
-    """A curve without overshoot through values at times, rounded so that its acceleration is continuous.
+    """Curve through values at given times, without overshoot and with continuous acceleration.
 
-    Monotone between knots (PCHIP), then convolved with a Gaussian kernel; the knots are moved until the
-    rounded curve passes through the values asked for.
+    The curve is monotone between knots (PCHIP) and convolved with a Gaussian kernel. The knots are moved until the
+    smoothed curve passes through the given values.
 
     Parameters
     ----------
@@ -29,7 +29,7 @@ def through_knots(times_s: np.ndarray, values: np.ndarray, start_s: float, end_s
     CubicSpline giving (n, c) at (n,) times.
     """
     grid = np.arange(start_s, end_s + GRID_S / 2, GRID_S)
-    # The first and last values are repeated, so that the curve leaves and reaches them at rest.
+    # The first and last values are repeated, so that the curve starts and ends at rest.
     times = np.array([times_s[0] - 0.1, *times_s, times_s[-1] + 0.1])
     rows = [0, *range(len(times_s)), len(times_s) - 1]
     inside = np.clip(grid, times[0], times[-1])
@@ -45,9 +45,9 @@ def through_knots(times_s: np.ndarray, values: np.ndarray, start_s: float, end_s
 
 
 def step(time_s: np.ndarray, start_s: float, length_s: float, early: float, late: float) -> np.ndarray:
-    """A smooth rise from 0 to 1: the regularised incomplete beta function of the time run.
+    """Smooth rise from 0 to 1: the regularised incomplete beta function of the elapsed share of the duration.
 
-    Its speed is bell-shaped with its peak at (early - 1) / (early + late - 2) of the length; with both
-    shapes 3 or more the acceleration is continuous.
+    Its rate is bell-shaped with the peak at (early - 1) / (early + late - 2) of the duration. If both shape parameters
+    are 3 or more, the acceleration is continuous.
     """
     return betainc(early, late, np.clip((time_s - start_s) / length_s, 0.0, 1.0))

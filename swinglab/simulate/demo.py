@@ -35,7 +35,7 @@ HEELS, TOES = ("heel_left", "heel_right"), ("toe_left", "toe_right")
 HEAD = tuple(f"head_{part}_{side}" for part in ("front", "back") for side in ("left", "right"))
 ELBOWS = tuple(f"elbow_{part}_{side}" for part in ("lateral", "medial") for side in ("left", "right"))
 CLUB = ("clubhead", "club_butt", "club_hosel", "ball")
-#: The long series of the lessons are captured with fewer markers, to keep the demo small.
+#: Markers of the long series of the lessons, fewer than usual to keep the demo small.
 LESSON_LANDMARKS = (*TRUNK, *WRISTS, *HEELS, *CLUB)
 LANDMARKS = (*TRUNK, *WRISTS, *ELBOWS, *HEELS, *TOES, *HEAD, "club_shaft_1", *CLUB)
 #: Quantities whose true values are written with the demo.
@@ -49,13 +49,13 @@ TRUTH_AT = ("address", "lead_arm_horizontal_back", "top", "shaft_horizontal_down
 FAT_BEHIND_CM, THIN_ABOVE_CM = 1.0, 0.5
 #: Change of a member's tilt when asked to feel more or less of it.
 FEEL_DEG = 4.0
-#: The last capture of this member is cut short, as happens when a disk is full.
+#: The last capture file of this member is truncated, as happens when a disk is full.
 DAMAGED, DAMAGED_BYTES = "G03", 900
 
 
 @dataclass(frozen=True, slots=True)
 class DemoSize:
-    """How many swings the demo holds: of every member (captured as poses: fewer), and of the lessons' phases."""
+    """Numbers of swings in the demo: for each member (fewer for pose tables), and for each phase of the lessons."""
 
     each: int = 6
     poses: int = 4
@@ -67,7 +67,10 @@ class DemoSize:
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """Successive swings of a member in one session: (phase, what the member was asked to feel, number, change)."""
+    """Successive swings of a member in one session.
+
+    parts : (phase, instruction to the member, number of swings, change of posture) of each part of the session.
+    """
 
     session: str
     parts: tuple[tuple[str, str, int, Changes], ...]
@@ -76,7 +79,7 @@ class Series:
 def make_demo(
     *, seed: int = SEED, size: DemoSize | None = None, progress: Progress | None = None
 ) -> SimulatedStudy:
-    """The demo study, not yet written; `progress` is called as (members done, members, name)."""
+    """Simulate the demo study without writing it; `progress` is called with (members done, members, name)."""
     size = size or DemoSize()
     sources = np.random.SeedSequence(seed).spawn(len(MEMBERS))
     swings: list[StudySwing] = []
@@ -112,17 +115,17 @@ def write_demo(
     Parameters
     ----------
     folder : str or Path
-        Made if it is not there; BadRequest where it holds anything.
+        Created if it does not exist. BadRequest is raised if it is not empty.
     seed : int
     size : DemoSize, optional
     progress : callable, optional
-        Called as (members done, members, name); the whole takes about a minute.
+        Called with (members done, members, name); the simulation takes about a minute.
 
     Returns
     -------
     Path : the folder.
     """
-    folder = empty_folder(folder)  # before a minute is spent on it
+    folder = empty_folder(folder)  # checked before the simulation, which takes a minute
     with new_folder(folder) as beside:
         _write_demo(make_demo(seed=seed, size=size, progress=progress), beside)
     return folder
@@ -141,7 +144,7 @@ def _write_demo(study: SimulatedStudy, folder: Path) -> None:
 
 
 def _between(study: SimulatedStudy) -> pd.DataFrame:
-    """The slope of golfers' means in the demo's question; the lessons' golfers before their lesson only."""
+    """True slope between golfer means for the demo's question, with lesson golfers before their lesson only."""
     swings = [item for item in study.swings if item.cells["phase"] in ("", "before")]
     outcome, posture = "attack_angle_deg", "thorax_lateral_flexion_deg"
     slope = between_slope(swings, outcome, posture, "shaft_horizontal_down")
@@ -171,7 +174,7 @@ def _programme(member: Member, size: DemoSize) -> list[Series]:
 
 
 def feel_series(session: str, number: int) -> Series:
-    """Swings as usual, with the feel of more tilt and of less, in turn."""
+    """A series in which usual swings, swings with more tilt and swings with less tilt alternate."""
     feels = [
         ("", "usual", 1, {}),
         ("", "more tilt", 1, _tilt(FEEL_DEG)),
@@ -181,7 +184,7 @@ def feel_series(session: str, number: int) -> Series:
 
 
 def _tilt(degrees: float) -> Changes:
-    """More trail-side tilt of the thorax on the way down, fading after impact."""
+    """Change of posture: more trail-side tilt of the thorax in the downswing, decreasing after impact."""
     return {
         "thorax_lateral_flexion_deg": {"delivery": degrees, "impact": 0.9 * degrees, "through": 0.5 * degrees}
     }
@@ -194,12 +197,12 @@ def capture_series(
     source: np.random.SeedSequence,
     landmarks: tuple[str, ...],
 ) -> list[StudySwing]:
-    """The swings of one session as they are captured, with the cells of their rows."""
+    """Swings of one session as captured, with the further cells of their rows in swings.csv."""
     random = np.random.default_rng(source)
     total = sum(n for _, _, n, _ in series.parts)
     offsets = draw_offsets(random, total, member_variation(member))
     placement = draw_placement(random, DISTURBANCE)
-    device = random.normal(0.0, 0.4)  # another device's constant error, deg
+    device = random.normal(0.0, 0.4)  # constant error of the launch device, deg
     swings = []
     order = 0
     for phase, feel, n, changes in series.parts:
@@ -221,7 +224,7 @@ def capture_series(
 
 
 def _measured(swing: Swing, device: float, random: np.random.Generator) -> dict[str, object]:
-    """Records of a launch device and of a person who watched the ball."""
+    """Simulated records of a launch device and of an observer of the contact."""
     truth = swing.true_strike
     attack = truth["attack_angle_deg"] + device + random.normal(0.0, 0.5)
     lost = random.random() < 0.06

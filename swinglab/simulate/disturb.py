@@ -1,4 +1,4 @@
-"""What a laboratory adds to the truth: noise, misplaced markers, soft tissue, gaps and swapped labels."""
+"""Simulated measurement errors: noise, marker placement, soft tissue, gaps and swapped labels."""
 
 from __future__ import annotations
 
@@ -12,19 +12,20 @@ from swinglab.conventions import SEGMENT_LANDMARKS
 from swinglab.simulate.linkage import move
 from swinglab.simulate.swing import Swing, with_points
 
-#: Segments whose markers can sit in the wrong place, with the frame that carries them.
+#: Segments with marker placement errors, and the frame to which the errors are fixed.
 CARRIED = {"pelvis": "pelvis", "thorax": "thorax"}
 WOBBLE_S = 0.05
 
 
 @dataclass(frozen=True, slots=True)
 class Disturbance:
-    """What a capture adds to the truth.
+    """Sizes of the simulated measurement errors.
 
-    noise_mm : standard deviation of one coordinate. placement_mm : of one coordinate of a bony landmark of
-    pelvis and thorax, once a session. soft_tissue_mm : of the skin's slow wobble over the swing, on body
-    markers. gaps : number of gaps in a capture, each in one body marker for up to longest_gap_s. swaps :
-    number of stretches of swap_s in which two body markers have each other's labels.
+    noise_mm : standard deviation of the noise of one coordinate. placement_mm : standard deviation of the placement
+    error of one coordinate of a bony landmark of pelvis and thorax, constant in a session. soft_tissue_mm : standard
+    deviation of the slow motion of body markers relative to bone. gaps : number of gaps in a capture, each in one body
+    marker for up to longest_gap_s. swaps : number of stretches of swap_s in which the labels of two body markers are
+    exchanged.
     """
 
     noise_mm: float = 0.4
@@ -37,7 +38,7 @@ class Disturbance:
 
 
 def draw_placement(random: np.random.Generator, disturbance: Disturbance) -> dict[str, np.ndarray]:
-    """Landmark -> (3,) m by which its marker sits off, in the segment's axes, for one session."""
+    """Draw the placement errors (3,), m, of each landmark's marker for one session, in the segment's axes."""
     return {
         name: random.normal(0.0, disturbance.placement_mm / 1000, 3)
         for segment in CARRIED
@@ -48,9 +49,10 @@ def draw_placement(random: np.random.Generator, disturbance: Disturbance) -> dic
 def disturb(
     swing: Swing, disturbance: Disturbance, placement: Mapping[str, np.ndarray], *, seed: int | np.random.SeedSequence
 ) -> Swing:  # fmt: skip
-    """The swing with errors of placement, noise and gaps in its markers; its truth is unchanged.
+    """Add measurement errors to the markers of a swing; its truth is unchanged.
 
-    Gaps never touch ball or club."""
+    Ball and club have no gaps.
+    """
     random = np.random.default_rng(seed)
     pose = move(swing.mover, swing.start_s + swing.time_s)
     frames = {"pelvis": pose.pelvis, "thorax": pose.thorax}
@@ -83,7 +85,7 @@ def _span(random: np.random.Generator, n: int, length: int) -> slice:
 
 
 def _wobble(random: np.random.Generator, n: int, rate_hz: float) -> np.ndarray:
-    """(n, 3) slow random motion of unit standard deviation."""
+    """Slow random motion (n, 3) with unit standard deviation."""
     width = WOBBLE_S * rate_hz
     white = random.standard_normal((n + 200, 3))
     slow = gaussian_filter1d(white, width, axis=0)[100 : n + 100]

@@ -1,4 +1,4 @@
-"""A simulated golfer: free habits are solved so that the club rests behind the ball and then meets it."""
+"""A simulated golfer, whose free parameters are solved so that the club rests behind the ball and then meets it."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ from swinglab.simulate.curves import through_knots
 from swinglab.simulate.linkage import Mover, Solved, move
 from swinglab.simulate.parameters import CURVES, KNOTS, GolferParameters, Tempo
 
-BEFORE_S, AFTER_S = 0.25, 0.45  # of stillness that the curves cover beyond address and finish
+BEFORE_S, AFTER_S = 0.25, 0.45  # of stillness before address and after finish
 DT_S = 2e-4
-#: Part of the backswing after which the lead arm is about horizontal.
+#: Share of the backswing after which the lead arm is about horizontal.
 BACK_SHARE = 0.56
 
 
@@ -43,7 +43,7 @@ class Golfer:
 
 
 def knot_times(tempo: Tempo, curve: str) -> np.ndarray:
-    """(len(KNOTS),) seconds from nominal impact at which a curve has its knots."""
+    """Times (len(KNOTS),) of the knots of a curve, seconds from nominal impact."""
     lead = {"pelvis": tempo.pelvis_leads_s, "thorax": tempo.thorax_leads_s}.get(curve.split("_")[0], 0.0)
     top = -tempo.downswing_s
     start = top - tempo.backswing_s
@@ -68,13 +68,13 @@ def make_curves(tempo: Tempo, knots: np.ndarray) -> CubicSpline:
 
 
 def head_at_impact(mover: Mover) -> tuple[np.ndarray, np.ndarray]:
-    """Place (3,) m and velocity (3,) m/s of the clubhead at impact, time 0."""
+    """Position (3,), m, and velocity (3,), m/s, of the clubhead at nominal impact (time 0)."""
     before, at, after = move(mover, np.array([-DT_S, 0.0, DT_S])).clubhead
     return at, (after - before) / (2 * DT_S)
 
 
 def make_golfer(**parameters: object) -> Golfer:
-    """A golfer whose habitual swing rests the sole behind the ball and brings the face to its rear.
+    """Make a golfer whose sole rests behind the ball at address and whose face meets the ball in the habitual swing.
 
     Parameters
     ----------
@@ -130,7 +130,10 @@ def _with(knots: np.ndarray, changes: dict[tuple[str, str], float]) -> np.ndarra
 def _solve_impact(
     asked: GolferParameters, body: Body, knots: np.ndarray, solved: Solved
 ) -> tuple[np.ndarray, Solved]:
-    """Six freedoms for six aims: place of the feet, shaft plane, wrist, plane direction, release."""
+    """Solve six free parameters for six aims at impact.
+
+    The parameters are the position of the feet (2), shaft plane, wrist angle, plane direction and release duration.
+    """
     aim, club = asked.aim, CLUBS[asked.club]
     target = np.array([-BALL_RADIUS_M, club.face_up_m + aim.sole_at_impact_cm / 100, 0.0])
     slope = knots[KNOTS.index("impact"), CURVES.index("shaft_plane_deg")]
@@ -146,7 +149,7 @@ def _solve_impact(
         return _with(knots, {("shaft_plane_deg", "impact"): x[2]}), new
 
     def miss(x: np.ndarray) -> np.ndarray:
-        # The curves depend almost linearly on the one knot that is sought; the second round corrects the rest.
+        # The curves depend almost linearly on the knot that is solved; the second iteration corrects the rest.
         curves = PPoly.construct_fast(here.c + (x[2] - slope) * (steeper.c - here.c), here.x)
         mover = Mover(body, club, asked.tempo, asked.stance, unpack(x)[1], curves)
         place, velocity = head_at_impact(mover)
@@ -174,7 +177,7 @@ def _solve_impact(
 def _solve_address(
     asked: GolferParameters, body: Body, knots: np.ndarray, solved: Solved
 ) -> tuple[np.ndarray, Solved]:
-    """The sole flat on the turf behind the ball, with the least change of the address asked for."""
+    """Solve for a sole flat on the turf behind the ball, with the smallest change of the requested address."""
     club = CLUBS[asked.club]
     back = BALL_RADIUS_M + asked.aim.head_behind_ball_cm / 100
     target = np.array([-back, club.face_up_m, 0.0])

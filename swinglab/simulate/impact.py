@@ -1,4 +1,4 @@
-"""The ball in the club's way: when the face reaches it, what it takes from the head, where it flies."""
+"""Impact of the simulated club with the ball: its time, the effect on the clubhead, and the flight of the ball."""
 
 from __future__ import annotations
 
@@ -16,23 +16,23 @@ BALL_AT_REST_M = np.array([0.0, BALL_RADIUS_M, 0.0])
 STEP_S = 1e-5
 #: Span around nominal impact in which the head's path is evaluated.
 PATH_S = (-0.09, 0.075)
-#: Metres from its place at which the ball leaves the view.
+#: Distance (m) from its position at rest at which the ball leaves the view.
 SEEN_M = 1.5
 
 
 def head_path(mover: Mover) -> BSpline:
-    """The undisturbed clubhead's place (m) about impact: seconds from nominal impact -> (n, 3), with derivatives.
+    """Undisturbed path of the clubhead around impact: position (n, 3), m, as a function of time from nominal impact.
 
-    A quintic through exact places half a millisecond apart.
+    It is a quintic spline through exact positions half a millisecond apart.
     """
     time = np.linspace(*PATH_S, 331)
     return make_interp_spline(time, move(mover.undisturbed(), time).clubhead, k=5)
 
 
 def find_impact(path: BSpline) -> float:
-    """Seconds from nominal impact at which the face on this path is one ball radius short of the ball.
+    """Time of impact, seconds from nominal impact: the face is then one ball radius from the ball centre.
 
-    The distance is measured along the path; BadRequest where the path passes more than 5 cm from the ball.
+    The distance is measured along the path. Raises BadRequest if the path passes more than 5 cm from the ball.
     """
     course = path.derivative()
 
@@ -61,13 +61,12 @@ def find_impact(path: BSpline) -> float:
 
 
 def collide(mover: Mover, time_s: float, *, speed_loss: float, turn_deg: float) -> Mover:
-    """The same swing with the ball in the way.
+    """The same swing with the effect of impact on the club.
 
     Parameters
     ----------
-    speed_loss : share of the head's speed that the ball takes (0.0459 kg x 1.33 / 0.27 kg = 0.23 for an
-        iron, from momentum). turn_deg : how far the path is turned across its plane, + up and away from the
-        golfer.
+    speed_loss : share of the clubhead's speed lost at impact (0.0459 kg x 1.33 / 0.27 kg = 0.23 for an iron, from
+        momentum). turn_deg : turn of the path out of its plane, + up and away from the golfer.
     """
     with_ball = replace(mover, collision=Collision(time_s, 0.0, 0.0))
 
@@ -93,10 +92,10 @@ def collide(mover: Mover, time_s: float, *, speed_loss: float, turn_deg: float) 
 
 
 def ball_path(time_s: np.ndarray, impact_s: float, velocity: np.ndarray, loft_deg: float) -> np.ndarray:
-    """(n, 3) m of the ball's centre: at rest until impact, then away, NaN once further than `SEEN_M`.
+    """Position (n, 3), m, of the ball's centre: at rest until impact, then in flight; NaN beyond `SEEN_M`.
 
-    It leaves at 1.33 times the head's speed, between the path's direction and the face's (60 % of the loft,
-    a judgement); spin and air are left out, since it is soon out of view.
+    The ball leaves at 1.33 times the clubhead's speed in a direction between path and face normal (60 % of the loft, a
+    judgement). Spin and air resistance are not included, because the ball is soon out of view.
     """
     points = np.tile(BALL_AT_REST_M, (len(time_s), 1))
     heading = np.arctan2(velocity[2], velocity[0])

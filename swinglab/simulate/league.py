@@ -1,4 +1,4 @@
-"""A study of many simulated golfers, made golfer by golfer: for runs at the size of a season or a league."""
+"""A large study of many simulated golfers, written golfer by golfer, for tests at the size of a season or a league."""
 
 from __future__ import annotations
 
@@ -35,16 +35,16 @@ from swinglab.simulate.write import (
     write_captures,
 )
 
-#: Swings of one golfer in one session at most.
+#: Largest number of swings of one golfer in one session.
 MOST_IN_SESSION = 40
 #: Means of each group, all invented: tilt (deg), change of bend after impact (deg), clubhead speed (m/s), handicap.
 _GROUPS = {"skilled": (1.5, -4.5, 36.0, 5.0), "learners": (-2.0, 5.5, 32.0, 22.0)}
-#: Between golfers more tilt goes with a steeper strike, as in the demo: attack angle at no tilt, and change by degree.
+#: Between golfers more tilt means a steeper strike, as in the demo: attack angle at zero tilt, and change per degree.
 _STEEP_DEG, _STEEPER = -4.1, -0.3
 
 
 class _Part(NamedTuple):
-    """One golfer's part of the study: all that a worker needs."""
+    """Data that a worker needs to write one golfer's part of the study."""
 
     folder: Path
     name: str
@@ -66,15 +66,15 @@ def write_league(
     Parameters
     ----------
     folder : str or Path
-        Made if it is not there.
+        Created if it does not exist.
     golfers, swings : int
-        How many golfers, and swings of each, in sessions of 40 at most; within each golfer more trail-side tilt is
-        shallower, between golfers steeper, as in the demo.
+        Number of golfers, and of swings of each, in sessions of at most 40. Within golfers more trail-side tilt makes
+        the strike shallower, between golfers steeper, as in the demo.
     seed : int
     executor : Executor, optional
-        Makes golfers elsewhere, as in other processes; this process alone where not given.
+        Runs the simulation of golfers, for instance in other processes; by default in this process.
     progress : callable, optional
-        Called as (swings done, swings in all, golfer) after each golfer.
+        Called with (swings done, number of swings, golfer) after each golfer.
 
     Returns
     -------
@@ -111,7 +111,7 @@ def _study(title: str, swings: list, cells: dict) -> SimulatedStudy:
 
 
 def _write_golfer(part: _Part) -> dict[str, Any]:
-    """Captures of one golfer, written; the golfer's rows of each table."""
+    """Write the captures of one golfer; returns the golfer's rows of each table."""
     own, *sessions = part.source.spawn(1 + -(-part.swings // MOST_IN_SESSION))
     member, golfer = _draw_golfer(part.name, np.random.default_rng(own))
     made, left = [], part.swings
@@ -124,7 +124,7 @@ def _write_golfer(part: _Part) -> dict[str, Any]:
 
 
 def _draw_golfer(name: str, random: np.random.Generator) -> tuple[Member, Golfer]:
-    """A golfer who can reach the ball: drawn again where the habits do not fit the body."""
+    """Draw a random golfer; the draw is repeated if the body cannot reach the ball with the habits."""
     while True:
         group = str(random.choice(list(_GROUPS)))
         tilted, bend, speed, handicap = _GROUPS[group]

@@ -9,7 +9,7 @@ from swinglab.signals import unit
 from swinglab.simulate.body import Body
 from swinglab.simulate.linkage import LEAD_GRIP_M, TRAIL_GRIP_M, UP, Mover, Pose, segment_rotation
 
-#: A leg or arm never quite straightens.
+#: Largest length of a leg or arm as a share of its segments: it never straightens completely.
 STRAIGHTEST = 0.998
 
 
@@ -18,7 +18,7 @@ def two_links(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Middle joint (n, 3) of a two-link limb, bent toward `pole`, and the unit hinge axis (n, 3).
 
-    `end` must be in reach; where it is slightly out of reach the limb is straight.
+    `end` must be within reach; if it is slightly out of reach, the limb is straight.
     """
     span = end - start
     distance = np.linalg.norm(span, axis=1, keepdims=True)
@@ -30,7 +30,7 @@ def two_links(
 
 
 def _draw_shoulder(shoulder: np.ndarray, hand: np.ndarray, reach: float) -> np.ndarray:
-    """Trail shoulder moved toward the hand, smoothly, by what the arm lacks."""
+    """Move the trail shoulder smoothly toward the hand by the distance that the arm is too short."""
     span = hand - shoulder
     distance = np.linalg.norm(span, axis=1, keepdims=True)
     soft = 0.012
@@ -39,14 +39,17 @@ def _draw_shoulder(shoulder: np.ndarray, hand: np.ndarray, reach: float) -> np.n
 
 
 def _feet(mover: Mover, time_s: np.ndarray, side: str) -> dict[str, np.ndarray]:
-    """Heel, toe, ankle (n, 3) m and the foot's heading: lead foot planted, trail heel lifting about the toe."""
+    """Heel, toe and ankle (n, 3), m, and the heading of the foot.
+
+    The lead foot does not move; the trail heel is lifted about the toe.
+    """
     body, stance, solved = mover.body, mover.stance, mover.solved
     n = len(time_s)
     lead = side == "left"
     flare = np.radians(stance.lead_flare_deg if lead else -stance.trail_flare_deg)
     heading = np.array([np.sin(flare), 0.0, np.cos(flare)])
     x = solved.stance_x_m + (0.5 if lead else -0.5) * stance.width_cm / 100
-    # The ankle stands a quarter of the foot ahead of the heel; the middle of the ankles is the stance's middle.
+    # The ankle is a quarter of the foot's length ahead of the heel; the stance is centred on the middle of the ankles.
     heel = np.array([x, 0.025, solved.stance_z_m - 0.25 * body.foot])
     toe = heel + 0.80 * body.foot * heading
     ankle = heel + 0.27 * body.foot * heading + (body.ankle_height - 0.025) * UP
@@ -96,7 +99,7 @@ def _arm(
     chest = pose.thorax @ np.array([1.0, 0.0, 0.0])
     pole = -0.8 * (pose.thorax @ UP) + 0.45 * outward - 0.25 * chest
     elbow, hinge = two_links(shoulder, wrist, body.upper_arm, body.forearm, pole)
-    lateral = hinge if side == "right" else -hinge  # the outer side of an elbow that bends forward
+    lateral = hinge if side == "right" else -hinge  # the lateral side of an elbow that flexes forward
     hand = grip
     forearm = unit(wrist - elbow)
     thumb = unit(-pose.shaft + np.sum(pose.shaft * forearm, axis=1, keepdims=True) * forearm)
@@ -113,7 +116,7 @@ def _arm(
 
 
 def place_landmarks(mover: Mover, pose: Pose, time_s: np.ndarray) -> dict[str, np.ndarray]:
-    """Every landmark of the kit but the ball, markers and joint centres: name -> (n, 3) m."""
+    """Positions (n, 3), m, of all landmarks except the ball, both markers and joint centres, by name."""
     body = mover.body
     points: dict[str, np.ndarray] = {}
     for name, local in body.pelvis_points().items():

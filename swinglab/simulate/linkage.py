@@ -1,7 +1,7 @@
-"""Forward kinematics: from a golfer's curves to segments, joints and club at any time.
+"""Forward kinematics: segments, joints and club of a simulated golfer at any time.
 
-Everything is in the study frame for a right-hander; time 0 is the nominal impact. The clubhead is linked to the
-lead shoulder by the lead arm, the wrist and the shaft, so whatever moves the shoulder moves the arc.
+All positions are in the study frame for a right-hander; time 0 is the nominal impact. The clubhead is linked to the
+lead shoulder by the lead arm, the wrist and the shaft, so any motion of the shoulder moves the arc.
 """
 
 from __future__ import annotations
@@ -20,16 +20,20 @@ from swinglab.simulate.body import Body, Club
 from swinglab.simulate.curves import step
 from swinglab.simulate.parameters import CURVES, Stance, Tempo
 
-#: Where the hands hold the club, m from the butt end along the shaft: lead hand, trail hand.
+#: Positions of lead and trail hand on the club, m from the butt end along the shaft.
 LEAD_GRIP_M, TRAIL_GRIP_M = 0.065, 0.132
-#: After impact the arms go over from the plane of the swing to the front of the chest, seconds from impact.
+#: Times (s from impact) between which the arms move from the swing plane to the front of the chest.
 ARMS_JOIN_CHEST_S = (0.015, 0.150)
 UP = np.array([0.0, 1.0, 0.0])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Collision:
-    """What the ball does to the shaft: share of its turning taken, and a turning across its plane."""
+    """Effect of impact on the shaft.
+
+    time_s : time of impact. slowed : share of its angular velocity that is lost. across_dps : angular velocity out of
+    its plane, deg/s. recovers_s : duration after which the effect has faded.
+    """
 
     time_s: float
     slowed: float
@@ -39,7 +43,7 @@ class Collision:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Solved:
-    """What `make_golfer` solved so that the habitual swing rests behind and meets the ball."""
+    """Parameters solved by `make_golfer` so that the club rests behind the ball and meets it in the habitual swing."""
 
     stance_x_m: float = 0.0
     stance_z_m: float = -0.75
@@ -52,7 +56,7 @@ class Solved:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Mover:
-    """A golfer in one swing: body, club, tempo, what was solved, and the curves of this swing."""
+    """A golfer in one swing: body, club, tempo, stance, solved parameters, and the curves of this swing."""
 
     body: Body
     club: Club
@@ -63,7 +67,7 @@ class Mover:
     collision: Collision | None = None
 
     def value(self, name: str, time_s: np.ndarray) -> np.ndarray:
-        """(n,) of one curve in its own unit."""
+        """Values (n,) of one curve, in its own unit."""
         return self.curves(np.asarray(time_s, dtype=float))[..., CURVES.index(name)]
 
     def undisturbed(self) -> Mover:
@@ -73,7 +77,7 @@ class Mover:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pose:
-    """Segments and joints over time: rotations (n, 3, 3) axes as columns, points (n, 3) m, unit vectors."""
+    """Segments and joints over time: rotations (n, 3, 3) with axes as columns, points (n, 3), m, and unit vectors."""
 
     pelvis: np.ndarray
     thorax: np.ndarray
@@ -88,13 +92,13 @@ class Pose:
 
 
 def segment_rotation(turn: np.ndarray, side: np.ndarray, flexion: np.ndarray) -> np.ndarray:
-    """(n, 3, 3) segment axes in the study frame from turn-first angles in degrees, the kit's signs."""
+    """Segment axes (n, 3, 3) in the study frame from turn-first angles in degrees, with the kit's signs."""
     angles = np.column_stack([np.ravel(turn), np.ravel(side), -np.ravel(flexion)])
     return GOLFER_AXES @ Rotation.from_euler(TURN_FIRST, angles, degrees=True).as_matrix()
 
 
 def in_plane(angle_deg: np.ndarray, inclination_deg: np.ndarray, direction_deg: float) -> np.ndarray:
-    """(n, 3) unit vectors in a tilted plane: 0 hangs down the slope toward the ball, 90 to the target."""
+    """Unit vectors (n, 3) in a tilted plane: angle 0 points down the slope toward the ball, 90 to the target."""
     angle, slope, heading = np.radians(angle_deg), np.radians(inclination_deg), np.radians(direction_deg)
     along = np.array([np.cos(heading), 0.0, np.sin(heading)])
     to_golfer = np.array([np.sin(heading), 0.0, -np.cos(heading)])
@@ -103,7 +107,7 @@ def in_plane(angle_deg: np.ndarray, inclination_deg: np.ndarray, direction_deg: 
 
 
 def arm_angles(mover: Mover, time_s: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """(lead arm, shaft, roll of the face) in degrees, each in its plane, without what the ball changes."""
+    """Angles of lead arm and shaft, each in its plane, and roll of the face, degrees, without the effect of impact."""
     tempo, solved = mover.tempo, mover.solved
     takeaway = -tempo.downswing_s - tempo.backswing_s
     back = step(time_s, takeaway, tempo.backswing_s + 0.03, 3.0, 3.0)
@@ -132,7 +136,7 @@ def arm_angles(mover: Mover, time_s: np.ndarray) -> tuple[np.ndarray, np.ndarray
 
 @cache
 def _shape_through(at: float, share: float) -> float:
-    """The late shape of a `step` (early shape 3) that has risen by this share at this part of its length."""
+    """Late shape parameter of a `step` (early shape 3) that has risen by `share` at the share `at` of its duration."""
     low, high = 1.5, 30.0
     for _ in range(50):
         middle = (low + high) / 2
@@ -142,7 +146,7 @@ def _shape_through(at: float, share: float) -> float:
 
 
 def move(mover: Mover, time_s: np.ndarray) -> Pose:
-    """Trunk, lead arm and club at times (n,), seconds from nominal impact."""
+    """Pose of trunk, lead arm and club at times (n,), seconds from nominal impact."""
     time_s = np.atleast_1d(np.asarray(time_s, dtype=float))
     c = dict(zip(CURVES, mover.curves(time_s).T, strict=True))
     body, solved = mover.body, mover.solved
@@ -182,17 +186,17 @@ def move(mover: Mover, time_s: np.ndarray) -> Pose:
 
 
 def arm_length(body: Body, elbow_flexion_deg: np.ndarray) -> np.ndarray:
-    """Shoulder to wrist centre, m, with the elbow bent."""
+    """Distance (n,), m, from shoulder to wrist centre for this flexion of the elbow."""
     bend = np.cos(np.radians(elbow_flexion_deg))
     return np.sqrt(body.upper_arm**2 + body.forearm**2 + 2 * body.upper_arm * body.forearm * bend)
 
 
 def hip_height(body: Body, stance: Stance) -> float:
-    """Height of the hip centres, m, with both knees bent as at address."""
+    """Height of the hip centres, m, with the knee flexion at address."""
     bend = np.cos(np.radians(stance.address_knee_flexion_deg))
     leg = np.sqrt(body.thigh**2 + body.shank**2 + 2 * body.thigh * body.shank * bend)
     spread = stance.width_cm / 200 - body.hip_offset[2]
-    back = 0.18  # the hips stand this far behind the ankles
+    back = 0.18  # distance of the hips behind the ankles, m
     return float(body.ankle_height + np.sqrt(leg**2 - spread**2 - back**2))
 
 
@@ -200,7 +204,7 @@ def _join_chest(arm: np.ndarray, thorax: np.ndarray, time_s: np.ndarray) -> np.n
     start, end = ARMS_JOIN_CHEST_S
     share = step(time_s, start, end - start, 3.0, 3.0)
     rise = step(time_s, end - 0.05, 0.30, 3.0, 3.0)
-    # In the chest's axes: straight ahead and a little to the trail side, later up beside the lead ear.
+    # In the axes of the thorax: forward and slightly to the trail side, later up beside the lead ear.
     local = np.column_stack([0.92 - 0.60 * rise, -0.10 + 0.85 * rise, 0.34 - 0.54 * rise])
     front = np.einsum("nij,nj->ni", thorax, local)
     return unit((1 - share)[:, None] * arm + share[:, None] * unit(front))
@@ -209,7 +213,7 @@ def _join_chest(arm: np.ndarray, thorax: np.ndarray, time_s: np.ndarray) -> np.n
 def _club_axes(
     mover: Mover, time_s: np.ndarray, angle: np.ndarray, slope: np.ndarray, roll: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Shaft (n, 3) and the direction across it toward the toe (n, 3), with the ball's effect."""
+    """Direction of the shaft (n, 3) and the direction across it toward the toe (n, 3), with the effect of impact."""
     hit = mover.collision
     if hit is not None:
         angle, roll = angle.copy(), roll.copy()

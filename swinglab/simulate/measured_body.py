@@ -1,7 +1,7 @@
-"""Segments and joints of a measured swing, as far as its landmarks show them, for a change of its posture.
+"""Segments and joints of a measured swing, as far as its landmarks allow, for a change of its posture.
 
-ISB frames of pelvis (Wu et al. 2002) and thorax (Wu et al. 2005), or their stand-ins from joint centres. In a `Trial`
-the left side is the lead side.
+The frames are ISB frames of pelvis (Wu et al. 2002) and thorax (Wu et al. 2005), or substitutes from joint centres.
+In a `Trial` the left side is the lead side.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ class MeasuredBody:
 
     @cached_property
     def pelvis(self) -> np.ndarray:
-        """(n, 3, 3) axes of the pelvis: forward, up, to the trail side."""
+        """Axes (n, 3, 3) of the pelvis as columns: forward, up, to the trail side."""
         if self.trial.has("asis_left", "asis_right"):
             right = unit(self._point("asis_right") - self._point("asis_left"))
             up = unit(np.cross(right, self._middle("asis") - self._back_of_pelvis()))
@@ -43,7 +43,7 @@ class MeasuredBody:
 
     @cached_property
     def thorax(self) -> np.ndarray:
-        """(n, 3, 3) axes of the thorax: forward, up, to the trail side."""
+        """Axes (n, 3, 3) of the thorax as columns: forward, up, to the trail side."""
         if self.trial.has("jugular_notch", "xiphoid", "c7", "t8"):
             notch, c7 = self._point("jugular_notch"), self._point("c7")
             up = unit(notch + c7 - self._point("xiphoid") - self._point("t8"))
@@ -55,7 +55,7 @@ class MeasuredBody:
 
     @cached_property
     def mid_hip(self) -> np.ndarray:
-        """(n, 3) between the hip centres: as given, else by Harrington et al. (2007) without leg length."""
+        """Mid-point (n, 3) of the hip centres: as given, else by Harrington et al. (2007) without leg length."""
         if self.trial.has("hip_left", "hip_right"):
             return self._middle("hip")
         width = np.nanmedian(np.linalg.norm(self._point("asis_right") - self._point("asis_left"), axis=1))
@@ -65,13 +65,13 @@ class MeasuredBody:
 
     @cached_property
     def pivot(self) -> np.ndarray:
-        """(n, 3) the point of the pelvis about which the thorax turns."""
+        """Point (n, 3) of the pelvis about which the thorax rotates."""
         middle = (self.shoulder("left") + self.shoulder("right")) / 2
         trunk = float(np.nanmedian(np.linalg.norm(middle - self.mid_hip, axis=1)))
         return self.mid_hip + self.pivot_share * trunk * self.pelvis[:, :, 1]
 
     def shoulder(self, side: str) -> np.ndarray:
-        """(n, 3) shoulder centre."""
+        """Shoulder centre (n, 3) of a side."""
         if self.trial.has(f"shoulder_{side}"):
             return self._point(f"shoulder_{side}")
         apart = self._point("acromion_right") - self._point("acromion_left")
@@ -79,7 +79,7 @@ class MeasuredBody:
         return self._point(f"acromion_{side}") - drop * self.thorax[:, :, 1]
 
     def joint(self, name: str, side: str) -> np.ndarray | None:
-        """(n, 3) centre of elbow, wrist, hip, knee or ankle; None where the trial does not show it."""
+        """Centre (n, 3) of elbow, wrist, hip, knee or ankle; None if its landmarks are missing."""
         if self.trial.has(f"{name}_{side}"):
             return self._point(f"{name}_{side}")
         pairs = {
@@ -92,7 +92,7 @@ class MeasuredBody:
         return np.mean([self._point(n) for n in seen], axis=0) if seen else None
 
     def wrist(self, side: str) -> np.ndarray:
-        """(n, 3) wrist centre; MissingInput where there is none."""
+        """Wrist centre (n, 3). Raises MissingInput if its landmarks are missing."""
         centre = self.joint("wrist", side)
         if centre is None:
             raise MissingInput(
@@ -103,13 +103,13 @@ class MeasuredBody:
 
     @cached_property
     def hands(self) -> np.ndarray:
-        """(n, 3) half-way between the wrists."""
+        """Mid-point (n, 3) of the wrists."""
         return (self.wrist("left") + self.wrist("right")) / 2
 
     def lead_elbow(self) -> tuple[np.ndarray, np.ndarray]:
-        """(n, 3) centre of the lead elbow and (n, 3) unit axis about which a positive turn bends it.
+        """Centre (n, 3) of the lead elbow and unit axis (n, 3) about which a positive rotation flexes it.
 
-        Across the epicondyles where both are there, else normal to upper arm and forearm.
+        The axis runs through both epicondyles if they are present; otherwise it is normal to upper arm and forearm.
         """
         elbow = self.joint("elbow", "left")
         if elbow is None:

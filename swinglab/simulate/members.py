@@ -12,7 +12,7 @@ from swinglab.simulate.variation import SPREAD, SwingVariation
 
 @dataclass(frozen=True, slots=True)
 class Member:
-    """An invented golfer. Habits are differences from the defaults, in degrees, cm and m/s.
+    """An invented golfer; habits are differences from the defaults in degrees, cm and m/s.
 
     tilt : trail-side tilt of the thorax in delivery and impact. bend_after : thorax flexion in the
     follow-through. steepness : attack angle of the habitual swing.
@@ -35,8 +35,8 @@ class Member:
     captured_as: str = "markers"  # markers | joint_centres
 
 
-#: Tilt and steepness go together between members although within each of them more tilt is shallower:
-#: those who tilt most have learnt to lean the shaft more. All invented.
+#: Between members more tilt means a steeper strike, although within each member more tilt means a shallower one: those
+#: with the most tilt have learnt to lean the shaft more. All values are invented.
 MEMBERS = (
     Member("G01", "skilled", "right", 1.83, 82, "male", 2, 4.0, -5.0, -5.5, 37.5, -3.0),
     Member("G02", "skilled", "left", 1.77, 74, "male", 5, 1.5, -3.0, -4.65, 36.0, 2.0),
@@ -85,9 +85,9 @@ def member_golfer(member: Member) -> dict[str, object]:
 
 
 def member_variation(member: Member) -> SwingVariation:
-    """Learners vary more; the one whose lesson only drifted slides toward more tilt all along."""
+    """Swing-to-swing variation of a member: larger for learners, with a drift of tilt for one lesson's golfer."""
     drift = {"thorax_lateral_flexion_deg": 11.0} if member.lesson == "drifted" else {}
-    # The pelvis's turn going back varies by itself: it is the demo's null.
+    # Pelvis rotation in the backswing varies independently of the strike: a question without an effect in the demo.
     early = {"pelvis_axial_rotation_deg": 4.0}
     scale = 0.8 if member.group == "skilled" or member.lesson else 1.2
     return SwingVariation(dict(SPREAD), scale=scale, early_spread=early, drift=drift)

@@ -1,4 +1,4 @@
-"""Rigid motions of segments, frame by frame, in a form that leaves points untouched where nothing moves."""
+"""Rigid motions of segments in each frame, stored so that points without motion remain exactly unchanged."""
 
 from __future__ import annotations
 
@@ -16,10 +16,10 @@ STRAIGHTEST = 0.998
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Motion:
-    """A rotation about a point that itself moves.
+    """A rigid motion: a rotation about a point that is also displaced.
 
-    turn : (n, 3, 3) the rotation minus the identity, exactly 0 where nothing turns. start, end : (n, 3) a point of the
-    segment before and after.
+    turn : (n, 3, 3) rotation minus identity, exactly 0 where there is no rotation. start, end : (n, 3) a point of the
+    segment before and after the motion.
     """
 
     turn: np.ndarray
@@ -27,26 +27,26 @@ class Motion:
     end: np.ndarray
 
     def apply(self, points: np.ndarray) -> np.ndarray:
-        """(n, 3) points carried along; a point stays what it is, to the last bit, where nothing moves."""
+        """Points (n, 3) after the motion; without motion a point is exactly unchanged."""
         return points + (self.end - self.start) + np.einsum("nij,nj->ni", self.turn, points - self.start)
 
     def rows(self, chosen: np.ndarray | slice) -> Motion:
-        """The motion in some frames."""
+        """The motion in the chosen frames."""
         return Motion(self.turn[chosen], self.start[chosen], self.end[chosen])
 
     @property
     def rotation(self) -> np.ndarray:
-        """(n, 3, 3) the rotation."""
+        """Rotation matrices (n, 3, 3)."""
         return self.turn + np.eye(3)
 
     def then(self, turn: np.ndarray, about: np.ndarray) -> Motion:
-        """This motion followed by a rotation (less the identity) about points (n, 3) as they are after it."""
+        """This motion followed by a rotation (`turn`: rotation minus identity) about points (n, 3) after the motion."""
         both = self.turn + turn + turn @ self.turn
         return Motion(both, self.start, self.end + np.einsum("nij,nj->ni", turn, self.end - about))
 
 
 def turn_about(rotation_vector: np.ndarray) -> np.ndarray:
-    """(n, 3, 3) rotations minus the identity of rotation vectors (n, 3), rad; exactly 0 for a zero vector."""
+    """Rotation minus identity (n, 3, 3) for rotation vectors (n, 3), rad; exactly 0 for a zero vector."""
     out = np.full((len(rotation_vector), 3, 3), np.nan)
     seen = np.isfinite(rotation_vector).all(axis=1)
     out[seen] = Rotation.from_rotvec(rotation_vector[seen]).as_matrix() - np.eye(3)
@@ -55,7 +55,7 @@ def turn_about(rotation_vector: np.ndarray) -> np.ndarray:
 
 
 def turn_between(before: np.ndarray, after: np.ndarray) -> np.ndarray:
-    """(n, 3, 3) smallest rotations minus the identity that take directions (n, 3) to others; exactly 0 where equal."""
+    """Smallest rotations, minus identity, (n, 3, 3) from directions (n, 3) to others; exactly 0 if they are equal."""
     a, b = unit(before), unit(after)
     across = np.cross(a, b)
     sine = np.linalg.norm(across, axis=1)
@@ -72,10 +72,10 @@ def bend_limb(
     middle: tuple[np.ndarray, np.ndarray],
     end: tuple[np.ndarray, np.ndarray],
 ) -> tuple[np.ndarray, np.ndarray]:
-    """The middle joint (n, 3) of a limb whose ends moved, its two lengths kept, and by how much the limb is too short.
+    """Middle joint (n, 3) of a limb with constant segment lengths whose ends moved, and the missing length (n,), m.
 
-    first, end : joint before and after. middle : joint before, and where it would be carried; the new one is bent
-    toward that. The second result is (n,) metres, 0 where the end is in reach.
+    first, end : joint before and after. middle : joint before, and a position toward which the limb is flexed. The
+    missing length is 0 if the end is within reach.
     """
     upper = np.linalg.norm(middle[0] - first[0], axis=1, keepdims=True)
     lower = np.linalg.norm(end[0] - middle[0], axis=1, keepdims=True)
@@ -89,7 +89,7 @@ def bend_limb(
 
 
 def draw_near(start: np.ndarray, end: np.ndarray, reach: np.ndarray) -> np.ndarray:
-    """(n, 3) by which the start of a limb moves toward its end where that is out of reach (n,), metres."""
+    """Displacement (n, 3), m, of the start of a limb toward its end where the end is beyond `reach` (n,)."""
     span = end - start
     distance = np.linalg.norm(span, axis=1)
     lack = np.maximum(distance - STRAIGHTEST * reach, 0.0)

@@ -1,4 +1,4 @@
-"""How pelvis, hands and club followed one posture in a golfer's own swings: regression coefficients over time."""
+"""Regression of pelvis, hand and club positions on a posture over a golfer's own swings, as coefficients over time."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ from swinglab.errors import BadRequest
 from swinglab.records import Events, Trial
 from swinglab.simulate.measured_body import MeasuredBody
 
-#: Times from impact (s) at which the coefficients are estimated: from well before delivery to just before impact. Later
-#: the ball has changed the club's path, so that the last ones are extrapolated by a straight line in time.
+#: Times from impact (s) at which the coefficients are estimated, from well before delivery to just before impact. After
+#: impact the ball has changed the club's path, so the last coefficients are extrapolated linearly in time.
 TIMES_S = np.linspace(-0.20, -0.004, 50)
 AFTER_S, LINE_OVER_S = 0.15, 0.012
 FEWEST_SWINGS, FEWEST_FRAMES = 5, 8
@@ -21,9 +21,10 @@ FEWEST_SWINGS, FEWEST_FRAMES = 5, 8
 
 @dataclass(frozen=True, slots=True, eq=False)
 class OwnShare:
-    """Metres that a point followed for each unit of a posture, within one golfer.
+    """Displacement of points, in metres, per unit of a posture, within one golfer.
 
-    quantity : the posture. time_s : (m,) from impact. pelvis_m, hands_m, clubhead_m : (m, 3) for each unit. n_swings.
+    quantity : the posture. time_s : (m,) from impact. pelvis_m, hands_m, clubhead_m : (m, 3) m per unit. n_swings :
+    number of swings used.
     """
 
     quantity: str
@@ -34,7 +35,7 @@ class OwnShare:
     n_swings: int
 
     def at(self, name: str, since_impact_s: np.ndarray) -> np.ndarray:
-        """(n, 3) coefficients of a point at times from impact; constant beyond the first and the last time."""
+        """Coefficients (n, 3) of a point at times from impact; constant before the first and after the last time."""
         values = getattr(self, name)
         return np.column_stack([np.interp(since_impact_s, self.time_s, values[:, k]) for k in range(3)])
 
@@ -42,7 +43,7 @@ class OwnShare:
 def estimate_own_share(
     quantity: str, posture: Sequence[float], swings: Sequence[tuple[Trial, Events]]
 ) -> OwnShare:
-    """Coefficients of pelvis, hands and clubhead on a posture over one golfer's swings, time by time before impact.
+    """Regress pelvis, hand and clubhead positions on a posture over one golfer's swings, at times before impact.
 
     Parameters
     ----------
@@ -56,7 +57,7 @@ def estimate_own_share(
     Returns
     -------
     OwnShare
-        Least-squares slopes on the posture, an intercept taken off.
+        Least-squares slopes on the posture, from regressions with an intercept.
 
     Raises
     ------
@@ -65,8 +66,8 @@ def estimate_own_share(
 
     Notes
     -----
-    These are associations in this golfer's swings. Posture that varies together with another cause carries that
-    cause's effect.
+    The coefficients are associations in this golfer's swings. If the posture varies together with another cause, they
+    include the effect of that cause.
     """
     value = np.asarray(posture, dtype=float)
     if len(value) != len(swings):
@@ -92,7 +93,7 @@ def estimate_own_share(
 
 
 def _paths(trial: Trial, events: Events) -> np.ndarray:
-    """(3, m, 3) pelvis, hands and clubhead at times before impact, by cubics through the frames before it."""
+    """Positions (3, m, 3) of pelvis, hands and clubhead at times before impact, by cubic splines through the frames."""
     body = MeasuredBody(trial)
     since = trial.time_s - events.time_s("impact")
     points = np.stack([body.mid_hip, body.hands, trial.point("clubhead")])

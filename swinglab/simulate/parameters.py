@@ -1,16 +1,16 @@
-"""What makes a golfer: habits of posture, tempo and release, each with a name, a unit and a default.
+"""Parameters of a simulated golfer: habitual posture, tempo and release, each with a name, a unit and a default.
 
-The posture defaults are typical of a club player with an iron: common practice, no source, within what
-references/published quotes where it quotes anything. Angles and signs are those of `swinglab.columns`.
+The posture defaults are typical of a club player with an iron (common practice, no source). They lie within the
+published ranges in references/published, where there are any. Angles and signs are those of `swinglab.columns`.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field, fields
 
-#: Moments at which a habit has a value. `back` = about lead arm horizontal going back, `delivery` = shaft
-#: horizontal coming down, `through` = trail arm horizontal after impact. Their times are near those of the
-#: true events, which follow from the motion.
+#: Moments (knots) at which a habit has a value. `back` is about lead arm horizontal going back, `delivery` shaft
+#: horizontal coming down, `through` trail arm horizontal after impact. The true events follow from the motion; their
+#: times are close to these knots.
 KNOTS = ("address", "back", "top", "delivery", "impact", "through", "finish")
 
 Seven = tuple[float, float, float, float, float, float, float]
@@ -18,7 +18,7 @@ Seven = tuple[float, float, float, float, float, float, float]
 
 @dataclass(frozen=True, slots=True)
 class Habit:
-    """Posture at the knots (address, back, top, delivery, impact, through, finish), one field a curve.
+    """Posture at the knots (address, back, top, delivery, impact, through, finish), one field for each curve.
 
     pelvis and thorax angles are turn-first; positions of the middle of the hips are relative to the middle
     of the feet, `pelvis_up_cm` relative to the height that `address_knee_flexion_deg` gives. `lead_arm_plane`
@@ -54,7 +54,7 @@ CURVES = tuple(item.name for item in fields(Habit))
 
 @dataclass(frozen=True, slots=True)
 class Tempo:
-    """Times and travels of arms and wrists."""
+    """Durations of the phases of a swing, and angles of arms and wrists."""
 
     still_s: float = 0.35  # still address before takeaway
     backswing_s: float = 0.84  # takeaway to the arms' turning point
@@ -76,7 +76,7 @@ class Tempo:
 
 @dataclass(frozen=True, slots=True)
 class Stance:
-    """Feet and address."""
+    """Position of the feet, and knee flexion at address."""
 
     width_cm: float = 46.0  # heel to heel along the target line
     lead_flare_deg: float = 22.0
@@ -86,9 +86,9 @@ class Stance:
 
 @dataclass(frozen=True, slots=True)
 class Aim:
-    """What the golfer's habitual swing does with the club; the body's remaining freedoms are solved for it.
+    """Delivery of the club in the habitual swing; the free parameters of the body are solved to obtain it.
 
-    `sole_at_impact_cm`: height of the sole above the turf as the face reaches the ball, - for below.
+    sole_at_impact_cm : height of the sole above the turf when the face reaches the ball, negative for below.
     """
 
     clubhead_speed_mps: float = 35.0
@@ -100,7 +100,7 @@ class Aim:
 
 @dataclass(frozen=True, slots=True)
 class Compensation:
-    """How far the hands compensate for a change of the body in one swing, as shares of the miss at impact."""
+    """Compensation by the hands for a change of the body in one swing, as shares of the miss at impact."""
 
     up: float = 0.60  # height of the head
     toward_ball: float = 0.85  # heel or toe
@@ -109,7 +109,7 @@ class Compensation:
 
 @dataclass(frozen=True, slots=True)
 class GolferParameters:
-    """All of a golfer. `hand` is right or left; a left-hander is the mirror image."""
+    """All parameters of a golfer. `hand` is right or left; a left-hander is the mirror image."""
 
     name: str = "G01"
     hand: str = "right"

@@ -16,9 +16,9 @@ ROUND = ("toward_target", "up", "toward_ball")
 
 
 def measure_true_posture(mover: Mover, time_s: np.ndarray) -> dict[str, np.ndarray]:
-    """Quantity -> (n,) in its own unit; positions in cm from the origin under the ball.
+    """True values (n,) of each quantity, in its own unit; positions in cm from the origin under the ball.
 
-    Angles of pelvis and thorax are the driving curves; the others follow from exact joint centres.
+    Angles of pelvis and thorax are the driving curves; the others are computed from exact joint centres.
     """
     time_s = np.atleast_1d(np.asarray(time_s, dtype=float))
     pose = move(mover, time_s)
@@ -90,7 +90,7 @@ def _limb_quantities(points: Mapping[str, np.ndarray]) -> dict[str, np.ndarray]:
 def _elbow_flexion(points: Mapping[str, np.ndarray], side: str) -> np.ndarray:
     """Humerus to forearm, Z-X-Y (Wu et al. 2005), from exact joint centres; a left arm is mirrored.
 
-    The forearm's axis runs from the ulnar styloid, so a straight arm is a few degrees from 0.
+    The forearm's axis starts at the ulnar styloid, so a straight arm has an angle of a few degrees.
     """
     mirror = np.array([1.0, 1.0, -1.0 if side == "left" else 1.0])
     at = {
@@ -105,13 +105,13 @@ def _elbow_flexion(points: Mapping[str, np.ndarray], side: str) -> np.ndarray:
 
 
 def _frame(up: np.ndarray, right: np.ndarray) -> np.ndarray:
-    """(n, 3, 3) axes as columns: y up, z as near to right as may be."""
+    """Axes (n, 3, 3) as columns: y along `up`, z as close to `right` as possible."""
     y = unit(up)
     x = unit(np.cross(y, right))
     return np.stack([x, y, np.cross(x, y)], axis=2)
 
 
-#: Relative to address: positions other than those from the ball, and the heel's height.
+#: Positions, except those from the ball, and the height of the heel are relative to address.
 def is_from_address(quantity: str) -> bool:
     """Whether a quantity is given relative to its value at address."""
     return quantity.endswith(tuple(f"_{m}_cm" for m in ROUND)) or quantity == "trail_heel_height_cm"

@@ -1,4 +1,4 @@
-"""A change of posture that is asked of a measured swing, and its course over the swing."""
+"""A requested change of posture in a measured swing, and its course over the swing."""
 
 from __future__ import annotations
 
@@ -19,16 +19,16 @@ if TYPE_CHECKING:
 THORAX = ("thorax_axial_rotation_deg", "thorax_lateral_flexion_deg", "thorax_flexion_deg")
 PELVIS = ("pelvis_centre_toward_target_cm", "pelvis_centre_up_cm", "pelvis_centre_toward_ball_cm")
 ELBOW = "lead_elbow_flexion_deg"
-#: Where the ball lies from the feet: the golfer is moved, and the ball stays the origin.
+#: Position of the ball relative to the feet; it is changed by moving the golfer, because the ball is the origin.
 BALL = ("ball_ahead_of_lead_heel_cm", "ball_distance_cm")
 CHANGEABLE = (*THORAX, *PELVIS, ELBOW, *BALL)
-#: Beyond these a rigid chain is no picture of a golfer (a judgement).
+#: Largest changes for which a rigid chain is an acceptable model of a golfer (a judgement).
 LARGEST = {"deg": 30.0, "cm": 20.0}
 
 HANDS_ON_CLUB, NOTHING, HANDS_KEEP_PATH, OWN_SHARE = (
     "hands_on_club", "nothing_compensates", "hands_keep_path", "own_share",
 )  # fmt: skip
-#: variant -> what the rest of the chain does.
+#: Variants: response of the rest of the chain to the change.
 VARIANTS: Mapping[str, str] = MappingProxyType(
     {
         HANDS_ON_CLUB: "both hands on the club, feet fixed, segment lengths kept; the arc moves with the lead "
@@ -39,19 +39,19 @@ VARIANTS: Mapping[str, str] = MappingProxyType(
     }
 )
 
-#: easing -> where the change grows from nothing to its full amount.
+#: Easings: part of the swing in which the change grows from 0 to its full amount.
 EASINGS: Mapping[str, str] = MappingProxyType({
     "backswing": "from takeaway to the top",
     "late_backswing": "in the second half of the backswing",
     "downswing": "from the top to shortly before delivery",
 })  # fmt: skip
-#: The change is whole from so long before delivery until so long after impact, and is then taken back.
+#: The change has its full amount from this long before delivery until this long after impact; then it decreases to 0.
 BEFORE_DELIVERY_S, AFTER_IMPACT_S, TAKEN_BACK_S = 0.02, 0.12, 0.30
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PostureChange:
-    """What is changed in a swing, and how the rest of the body answers.
+    """A change of posture in a swing, and the response of the rest of the body.
 
     Parameters
     ----------
@@ -60,16 +60,16 @@ class PostureChange:
     variant : str
         One of `VARIANTS`.
     easing : str
-        One of `EASINGS`. A change of the ball's place holds over the whole swing.
+        One of `EASINGS`. A change of the ball's position applies to the whole swing.
     share : OwnShare, optional
-        From `estimate_own_share`; for the variant ``own_share`` alone.
+        From `estimate_own_share`; only for the variant ``own_share``.
     pivot_share : float
         Height of the thorax's pivot above mid-hip, as a share of the trunk's length.
 
     Raises
     ------
     BadRequest
-        An unknown quantity, variant or easing, too large an amount, or a share that is missing or not asked for.
+        An unknown quantity, variant or easing, too large an amount, or a share that is missing or not needed.
     """
 
     amounts: Mapping[str, float]
@@ -115,14 +115,14 @@ class PostureChange:
             )
 
     def amount(self, name: str) -> float:
-        """The change of one quantity, 0 where it is not changed."""
+        """The change of one quantity; 0 if it is not changed."""
         return self.amounts.get(name, 0.0)
 
 
 def course(time_s: np.ndarray, events: Events, easing: str) -> np.ndarray:
-    """(n,) share of the change over a swing: 0 at address, 1 from before delivery until after impact, 0 at the end.
+    """Share (n,) of the change over a swing: 0 at address, 1 from before delivery until after impact, 0 at the end.
 
-    Raises BadRequest where top, delivery or impact is missing.
+    Raises BadRequest if top, delivery or impact is missing.
     """
     for name in ("top", "shaft_horizontal_down", "impact"):
         if not events.found(name):
@@ -142,6 +142,6 @@ def course(time_s: np.ndarray, events: Events, easing: str) -> np.ndarray:
 
 
 def _smooth_step(share: np.ndarray) -> np.ndarray:
-    """A rise from exactly 0 to exactly 1 with continuous acceleration."""
+    """Smooth rise from exactly 0 to exactly 1 with continuous acceleration."""
     x = np.clip(share, 0.0, 1.0)
     return x**3 * (10.0 + x * (6.0 * x - 15.0))

@@ -1,4 +1,4 @@
-"""One simulated swing: marker trajectories as a capture would hold them, with all its true values."""
+"""One simulated swing: marker trajectories as in a capture, with all true values."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from swinglab.simulate.parameters import CURVES, KNOTS
 from swinglab.simulate.posture import is_from_address, measure_true_posture
 from swinglab.simulate.truth import find_true_events, measure_true_strike, true_contact
 
-#: Knots at which a posture given as one number applies.
+#: Knots to which a change of posture given as a single number applies.
 LATE_KNOTS = ("delivery", "impact", "through")
 Offsets = Mapping[str, float | Mapping[str, float]]
 
@@ -35,9 +35,9 @@ Offsets = Mapping[str, float | Mapping[str, float]]
 class Swing:
     """A simulated swing, always as a right-hander in the study frame (metres, origin on the turf under the ball).
 
-    points : landmark -> (n, 3) as captured (noise, gaps); exact : the same without any error. start_s :
-    the first frame, seconds from the nominal impact. true_events etc. count from the first frame. kind :
-    markers or joint_centres; it sets where the arms of the arm events begin, at acromion or shoulder.
+    points : (n, 3) by landmark, as captured (with noise and gaps); exact : the same without errors. start_s : time of
+    the first frame, seconds from nominal impact. Times in true_events are from the first frame. kind : markers or
+    joint_centres; it determines whether the arm line for events begins at the acromion or the shoulder centre.
     """
 
     name: str
@@ -54,7 +54,7 @@ class Swing:
 
     @property
     def time_s(self) -> np.ndarray:
-        """(n,) seconds from the first frame."""
+        """Time (n,) of each frame, seconds from the first frame."""
         return np.arange(len(next(iter(self.exact.values())))) / self.rate_hz
 
     @property
@@ -70,25 +70,25 @@ class Swing:
 
     @property
     def true_events(self) -> dict[str, float]:
-        """Event -> seconds from the first frame; NaN where it is not in the capture."""
+        """True times of the events, seconds from the first frame; NaN if not in the capture."""
         return {name: time - self.start_s for name, time in self._events.items()}
 
     @cached_property
     def true_strike(self) -> dict[str, float]:
-        """The undisturbed arc, in the names of the strike table, and `sole_at_impact_cm`."""
+        """True values of the undisturbed arc, by the names of the strike table, and `sole_at_impact_cm`."""
         return measure_true_strike(self.mover, self._events)
 
     def true_contact(self, *, fat_behind_cm: float = 1.0, thin_above_cm: float = 1.0) -> str:
-        """fat, clean or thin by these thresholds in cm."""
+        """True contact: fat, clean or thin by these thresholds in cm."""
         return true_contact(self.true_strike, fat_behind_cm=fat_behind_cm, thin_above_cm=thin_above_cm)
 
     @cached_property
     def true_curves(self) -> dict[str, np.ndarray]:
-        """Quantity -> (n,) at every frame; positions in cm from the origin under the ball."""
+        """True values (n,) of each quantity in every frame; positions in cm from the origin under the ball."""
         return measure_true_posture(self.mover, self.start_s + self.time_s)
 
     def true_posture(self) -> dict[str, dict[str, float]]:
-        """Event -> quantity -> value; positions relative to address as in the kit's tables."""
+        """True values of the quantities at each event; positions relative to address as in the kit's tables."""
         there = {name: time for name, time in self._events.items() if np.isfinite(time)}
         values = measure_true_posture(self.mover, np.array(list(there.values())))
         at: dict[str, dict[str, float]] = {}
@@ -118,7 +118,7 @@ class Swing:
 
 
 def landmarks_of(kind: str, points: Mapping[str, np.ndarray]) -> tuple[str, ...]:
-    """Those of the landmarks that a marker capture, or a pose table, holds."""
+    """The landmarks that a marker capture, or a pose table, contains."""
     club = [n for n in points if n in CLUB_LANDMARKS or n.startswith(SHAFT_POINT_STEM)]
     body = (
         MARKER_LANDMARKS if kind == "markers" else (*CENTRE_LANDMARKS, *(f"{f}_{s}" for f in ("heel", "toe")
@@ -128,7 +128,7 @@ def landmarks_of(kind: str, points: Mapping[str, np.ndarray]) -> tuple[str, ...]
 
 
 def spread_offsets(posture: Offsets) -> dict[str, dict[str, float]]:
-    """Posture changes as curve -> knot -> change; one number applies from delivery to after impact."""
+    """Changes of posture by curve and knot; a single number is applied from delivery to after impact."""
     spread = {}
     for curve, change in posture.items():
         if curve not in CURVES:
@@ -183,7 +183,7 @@ def make_swing(
     noise_m: float = 0.0, name: str = "", before_s: float | None = None, after_s: float | None = None,
     speed_loss: float | None = None, turn_deg: float | None = None,
 ) -> Swing:  # fmt: skip
-    """One swing of a golfer.
+    """Simulate one swing of a golfer.
 
     Parameters
     ----------
@@ -192,16 +192,16 @@ def make_swing(
         Changes from the habitual swing: curve (a field of `Habit`, in its unit) -> a number, from delivery
         to after impact, or a mapping knot -> number.
     seed : int
-        Sets where frames fall between impact's instants, what the ball does to the club, and the noise.
+        Determines the times of the frames relative to impact, the effect of impact on the club, and the noise.
     rate_hz : float
     noise_m : float
         Standard deviation of one coordinate of a marker, metres.
     before_s, after_s : float, optional
         Length of the capture about impact; by default all of the address and the finish.
     speed_loss : float, optional
-        Share of the head's speed that the ball takes; by default 0.18 to 0.24 at random; 0 for no ball.
+        Share of the clubhead's speed lost at impact; by default 0.18 to 0.24 at random; 0 for no ball.
     turn_deg : float, optional
-        How far the ball turns the path; by default 0 to 4 degrees at random.
+        Turn of the path at impact; by default 0 to 4 degrees at random.
 
     Returns
     -------
@@ -242,10 +242,10 @@ def make_swing(
 
 
 def as_kind(swing: Swing, kind: str) -> Swing:
-    """The same swing with its truth defined for markers or for joint_centres."""
+    """The same swing with its true values defined for markers or for joint_centres."""
     return swing if swing.kind == kind else replace(swing, kind=kind)
 
 
 def with_points(swing: Swing, points: Mapping[str, np.ndarray], noise_m: float) -> Swing:
-    """The same swing, captured otherwise."""
+    """The same swing with other captured points and their noise."""
     return replace(swing, points=points, noise_m=noise_m)

@@ -26,10 +26,10 @@ DEFAULT_CURVES = (
 def true_sensitivity(
     golfer: Golfer, curve: str, *, outcomes: Sequence[str] = tuple(STRIKES), step: float = 0.5
 ) -> dict[str, float]:
-    """Change of each outcome for one unit more of a posture from delivery to after impact.
+    """Change of each outcome per unit increase of a posture from delivery to after impact.
 
-    A central difference over the whole body, including the hands' compensation; everything else that varies
-    from swing to swing is unchanged. Outcomes in their own units per unit of the curve.
+    It is a central difference of the whole model, including the hands' compensation; other sources of variation are
+    constant. The result is in the unit of the outcome per unit of the curve.
 
     Raises
     ------
@@ -52,7 +52,7 @@ def _strike(golfer: Golfer, posture: Offsets) -> dict[str, float]:
 
 
 def sensitivity_table(golfers: Sequence[Golfer], curves: Sequence[str] = DEFAULT_CURVES) -> pd.DataFrame:
-    """One row for each golfer, curve and outcome: the true slope within that golfer."""
+    """Table of the true slopes within golfers, one row for each golfer, curve and outcome."""
     rows = [
         {"level": "within", "golfer": golfer.name, "outcome": outcome, "posture": curve, "slope": slope}
         for golfer in golfers
@@ -63,7 +63,7 @@ def sensitivity_table(golfers: Sequence[Golfer], curves: Sequence[str] = DEFAULT
 
 
 def between_slope(swings: Sequence[StudySwing], outcome: str, quantity: str, event: str) -> float:
-    """Least-squares slope of golfers' mean outcome on their mean posture at an event; NaN under three golfers."""
+    """Least-squares slope of golfers' mean outcome on mean posture at an event; NaN with fewer than three golfers."""
     rows = [
         (s.swing.golfer.name, s.swing.true_posture()[event][quantity], s.swing.true_strike[outcome])
         for s in swings

@@ -1,7 +1,7 @@
-"""The truth of a simulated swing: events, posture at them, and the strike, from the continuous motion itself.
+"""True events, posture and strike of a simulated swing, from its continuous motion.
 
-These are the kit's definitions read from the driving curves and the clubhead's exact path, with none of the
-code that measures captures.
+The kit's definitions are applied to the driving curves and the clubhead's exact path, without any of the code that
+measures captures.
 """
 
 from __future__ import annotations
@@ -25,9 +25,9 @@ GRID_S = 0.002
 def find_true_events(
     mover: Mover, impact_s: float, start_s: float, end_s: float, *, arm_from: str = "acromion"
 ) -> dict[str, float]:
-    """Every event's time, seconds from nominal impact; NaN where it lies outside start_s to end_s.
+    """Times of all events, seconds from nominal impact; NaN if outside start_s to end_s.
 
-    `arm_from`: where an arm's line to the wrist begins, acromion (markers) or shoulder (joint centres).
+    arm_from : start of the line from arm to wrist, acromion (markers) or shoulder (joint centres).
     """
     time = np.arange(start_s, end_s + GRID_S / 4, GRID_S)
     pose = move(mover, time)
@@ -67,14 +67,14 @@ def find_true_events(
 
 
 def find_delivery(mover: Mover, impact_s: float) -> float:
-    """When the shaft, coming down, is last horizontal before impact, seconds from nominal impact."""
+    """Time of delivery, seconds from nominal impact: the last time before impact at which the shaft is horizontal."""
     time = np.linspace(impact_s - 0.16, impact_s, 81)
     shaft = _elevation(move(mover.undisturbed(), time).shaft)
     return _last(_crossings(time, shaft, rising=False), before=impact_s)
 
 
 def _elevation(vectors: np.ndarray) -> np.ndarray:
-    """(n,) degrees above horizontal of (n, 3)."""
+    """Elevation (n,) of vectors (n, 3) above horizontal, degrees."""
     return np.degrees(np.arcsin(vectors[:, 1] / np.linalg.norm(vectors, axis=1)))
 
 
@@ -100,7 +100,7 @@ def _last(times: np.ndarray, *, before: float) -> float:
 
 
 def swing_plane(mover: Mover, start_s: float, end_s: float) -> np.ndarray:
-    """(3,) unit normal, pointing up, of the plane nearest to the undisturbed clubhead between two times."""
+    """Unit normal (3,), pointing up, of the best-fitting plane of the undisturbed clubhead path between two times."""
     points = move(mover.undisturbed(), np.linspace(start_s, end_s, 201)).clubhead
     normal = np.linalg.svd(points - points.mean(axis=0))[2][2]
     return normal * np.sign(normal[1])
@@ -109,7 +109,7 @@ def swing_plane(mover: Mover, start_s: float, end_s: float) -> np.ndarray:
 def _find_top(
     mover: Mover, time: np.ndarray, shaft: np.ndarray, down: float, impact_s: float, takeaway: float
 ) -> float:
-    """When the shaft's angle about the normal of the plane from delivery to impact turns back."""
+    """Time at which the shaft's angle about the normal of the plane from delivery to impact reverses."""
     normal = swing_plane(mover, down, impact_s)
     along = np.cross(normal, [0.0, 1.0, 0.0])
     along /= np.linalg.norm(along)
@@ -124,7 +124,7 @@ def _find_top(
 
 
 def measure_true_strike(mover: Mover, events: Mapping[str, float]) -> dict[str, float]:
-    """The undisturbed arc in the columns of the kit's strike table, and `sole_at_impact_cm`."""
+    """True values of the undisturbed arc in the columns of the strike table, and `sole_at_impact_cm`."""
     path = head_path(mover)
     course = path.derivative()
     impact = events["impact"]
@@ -158,7 +158,7 @@ def measure_true_strike(mover: Mover, events: Mapping[str, float]) -> dict[str, 
 def true_contact(
     strike: Mapping[str, float], *, fat_behind_cm: float = 1.0, thin_above_cm: float = 1.0
 ) -> str:
-    """fat where the sole meets the turf too far behind the ball's rear, else thin where it is too high, else clean."""
+    """True contact: fat if the sole meets the turf too far behind the ball, else thin if it is too high, else clean."""
     entry = strike["turf_entry_ahead_cm"]
     if np.isfinite(entry) and entry < -100 * BALL_RADIUS_M - fat_behind_cm:
         return "fat"
@@ -166,7 +166,7 @@ def true_contact(
 
 
 def _lowest(path: BSpline, impact_s: float) -> float:
-    """When the path is lowest, near impact."""
+    """Time near impact at which the path is lowest."""
     grid = np.linspace(max(impact_s - 0.02, PATH_S[0]), min(impact_s + 0.03, PATH_S[1]), 101)
     climb = path.derivative()
     k = int(np.argmin(path(grid)[:, 1]))
@@ -175,7 +175,7 @@ def _lowest(path: BSpline, impact_s: float) -> float:
 
 
 def _turf_entry(path: BSpline, lowest_s: float, face_up_m: float) -> float:
-    """Along the target line from the ball centre, m, where the sole first meets the turf; NaN if never."""
+    """Position along the target line, m from the ball centre, where the sole first meets the turf; NaN if never."""
     if path(lowest_s)[1] >= face_up_m:
         return np.nan
     entry = brentq(lambda t: float(path(t)[1]) - face_up_m, PATH_S[0], lowest_s, xtol=1e-12)

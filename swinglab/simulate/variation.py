@@ -1,4 +1,4 @@
-"""How swings of one golfer differ: from swing to swing, with memory, and by drift."""
+"""Variation of one golfer's swings: random with autocorrelation, and drift."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 
 from swinglab.simulate.parameters import CURVES
 
-#: Late knots share most of a deviation; early ones (backswing, top) have their own.
+#: Late knots have most of a deviation in common; early ones (backswing, top) have independent deviations.
 LATE = ("delivery", "impact", "through")
 EARLY = ("back", "top")
 
@@ -35,11 +35,11 @@ SPREAD: Mapping[str, float] = {
 class SwingVariation:
     """Swing-to-swing variation of one golfer.
 
-    spread : curve -> standard deviation in its unit. scale : all of them times this (learners vary more).
-    memory : autocorrelation of successive swings. shared : share of a late deviation's variance that
-    delivery, impact and through have in common. drift : curve -> change from the first swing to the last of
-    a series, in its unit, growing evenly. early : spread of backswing and top against the late ones, and
-    early_spread : curve -> its own, in its unit, where it differs.
+    spread : standard deviation of each curve in its unit. scale : factor for all of them (learners vary more).
+    memory : autocorrelation of successive swings. shared : share of the variance of late deviations that delivery,
+    impact and through have in common. drift : linear change of a curve from the first to the last swing of a series,
+    in its unit. early : standard deviation in backswing and at the top relative to the late one. early_spread :
+    separate standard deviation of a curve there, in its unit, if it differs.
     """
 
     spread: Mapping[str, float] = field(default_factory=lambda: dict(SPREAD))
@@ -55,7 +55,7 @@ Changes = dict[str, dict[str, float]]
 
 
 def draw_offsets(random: np.random.Generator, n: int, variation: SwingVariation) -> list[Changes]:
-    """Posture changes of n successive swings: a list of curve -> knot -> change, for `make_swing`."""
+    """Draw the posture changes of n successive swings, each by curve and knot, for `make_swing`."""
     swings: list[Changes] = [{} for _ in range(n)]
     for curve in sorted(set(variation.spread) | set(variation.drift), key=CURVES.index):
         sd = variation.scale * variation.spread.get(curve, 0.0)
@@ -75,7 +75,7 @@ def draw_offsets(random: np.random.Generator, n: int, variation: SwingVariation)
 
 
 def remember(shocks: np.ndarray, memory: float) -> np.ndarray:
-    """A stationary first-order autoregression of unit variance from (n,) unit shocks."""
+    """Stationary first-order autoregression (n,) with unit variance from shocks (n,) with unit variance."""
     series = np.array(shocks, dtype=float)
     for k in range(1, len(series)):
         series[k] = memory * series[k - 1] + np.sqrt(1 - memory**2) * shocks[k]

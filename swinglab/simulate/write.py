@@ -1,4 +1,4 @@
-"""A simulated study as a folder: what a user would keep, and the truth."""
+"""A simulated study as a folder: the files of an ordinary study, and the truth."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from swinglab.simulate.capture import Lab, write_c3d, write_pose_table
 from swinglab.simulate.posture import is_from_address
 from swinglab.simulate.swing import Swing, as_kind
 
-#: Quantities given at address only, or at address and impact only.
+#: Quantities that are defined at address only, or at address and impact only.
 ONLY_AT = {
     "stance_width_cm": ("address",),
     "ball_ahead_of_lead_heel_cm": ("address",),
@@ -27,7 +27,7 @@ ONLY_AT = {
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StudySwing:
-    """A swing in a study: how it is captured, and the further cells of its row in swings.csv."""
+    """A swing in a study: the swing, how it is captured, and the further cells of its row in swings.csv."""
 
     swing: Swing
     cells: Mapping[str, object] = field(default_factory=dict)
@@ -37,7 +37,10 @@ class StudySwing:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SimulatedStudy:
-    """A study to write. golfers : golfer -> further cells of its row. settings : the rest of study.toml."""
+    """A simulated study to be written.
+
+    golfers : further cells of each golfer's row in golfers.csv. settings : further text of study.toml.
+    """
 
     title: str
     swings: Sequence[StudySwing]
@@ -57,7 +60,7 @@ def write_study(folder: str | Path, study: SimulatedStudy) -> Path:
 
     Parameters
     ----------
-    folder : created where needed; it must be empty.
+    folder : created if needed; it must be empty.
     study : SimulatedStudy
 
     Returns
@@ -66,7 +69,7 @@ def write_study(folder: str | Path, study: SimulatedStudy) -> Path:
 
     Raises
     ------
-    BadRequest : the folder holds something, or two swings have one name.
+    BadRequest : the folder is not empty, or two swings have the same name.
     """
     folder = empty_folder(folder)
     names = [item.swing.name for item in study.swings]
@@ -82,7 +85,7 @@ def write_study(folder: str | Path, study: SimulatedStudy) -> Path:
 
 
 def write_captures(folder: Path, study: SimulatedStudy) -> dict[str, pd.DataFrame]:
-    """Write the captures of a study, or of a part of it; its tables and its truth, by their places in the folder."""
+    """Write the captures of a study or a part of it; returns its tables and truth by their paths in the folder."""
     rows = []
     for item in study.swings:
         swing = item.swing
@@ -98,14 +101,14 @@ def write_captures(folder: Path, study: SimulatedStudy) -> dict[str, pd.DataFram
 
 
 def append_table(table: pd.DataFrame, path: Path) -> None:
-    """Write a table, or go on with one that is there."""
+    """Write a table, or append its rows if the file exists."""
     table.to_csv(
         path, index=False, float_format="%.4f", lineterminator="\n", mode="a", header=not path.exists()
     )
 
 
 def empty_folder(folder: str | Path) -> Path:
-    """The folder, created where needed; BadRequest where it holds anything or is a file."""
+    """The folder, created if needed. Raises BadRequest if it is not empty or is a file."""
     folder = Path(folder)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise BadRequest("a simulated study needs an empty folder", file=folder, do="name a new folder")
@@ -114,7 +117,7 @@ def empty_folder(folder: str | Path) -> Path:
 
 
 def truth_tables(study: SimulatedStudy) -> dict[str, pd.DataFrame]:
-    """truth_events, truth_posture and truth_strike, in the columns of a study's results."""
+    """Tables truth_events, truth_posture and truth_strike, with the columns of a study's results."""
     swings = [as_kind(item.swing, item.kind) for item in study.swings]
     asked = study.truth_quantities, study.truth_events
     posture = pd.concat([truth_posture(s, *asked) for s in swings], ignore_index=True)
@@ -125,7 +128,7 @@ def truth_tables(study: SimulatedStudy) -> dict[str, pd.DataFrame]:
 
 
 def truth_events(swing: Swing) -> pd.DataFrame:
-    """One row an event, in the columns of events.csv."""
+    """True events of a swing: one row for each event, with the columns of events.csv."""
     times = swing.true_events
     rows = [
         (swing.name, name, times[name], times[name] - times["impact"], times[name] * swing.rate_hz, "made", 0.0,
@@ -139,7 +142,7 @@ def truth_events(swing: Swing) -> pd.DataFrame:
 def truth_posture(
     swing: Swing, quantities: Sequence[str] | None = None, events: Sequence[str] | None = None
 ) -> pd.DataFrame:
-    """One row for each event and quantity, in the columns of posture.csv."""
+    """True posture of a swing: one row for each event and quantity, with the columns of posture.csv."""
     rows = [
         (swing.name, event, name, value, 0.0, quantity_column(name).unit, "made")
         for event, values in swing.true_posture().items()
@@ -153,7 +156,7 @@ def truth_posture(
 
 
 def truth_strike(swing: Swing) -> dict[str, object]:
-    """The row of one swing in the columns of strike.csv."""
+    """True strike of a swing: its row with the columns of strike.csv."""
     return {"swing": swing.name, **{name: swing.true_strike[name] for name in STRIKES}}
 
 

@@ -1,4 +1,4 @@
-"""From bare captures to a study: landmarks, axes, golfers and swings, found, graded and written down."""
+"""From captures alone to a study: landmarks, axes, golfers and swings are detected, graded by certainty and written."""
 
 from swinglab.begin.beginning import Begun, begin_study
 from swinglab.begin.decisions import Decision, Match, Open

@@ -1,4 +1,4 @@
-"""Whether points lie where their landmarks must: heights, sides, front and back, inside and outside of joints."""
+"""Anatomical plausibility of landmarks: heights, sides, front and back, medial and lateral side of joints."""
 
 from __future__ import annotations
 
@@ -10,14 +10,14 @@ import numpy as np
 
 Points = Mapping[str, np.ndarray]  # landmark -> (n_frames, 3) in the capture's axes, metres
 
-#: Landmarks of one height, from the ground up; each level lies above the one before in a person on their feet.
+#: Landmarks at the same height, from the ground up; in a standing person each level is above the one before.
 LEVELS = (
     ("heel", "toe", "ankle_lateral", "ankle_medial", "ankle"),
     ("knee_lateral", "knee_medial", "knee"),
     ("asis", "psis", "sacrum", "hip"),
     ("acromion", "shoulder", "jugular_notch", "c7"),
 )
-#: Where no segment gives the stature.
+#: Stature used where no segment gives an estimate.
 _USUAL_STATURE_M = 1.7
 #: A level must lie above the one before by this part of the stature (a shank is about 0.25 of it, Winter 2009).
 _LEAST_STEP = 0.04
@@ -28,7 +28,7 @@ _PROPORTIONS = (
     (("acromion", "shoulder"), ("elbow_lateral", "elbow_medial", "elbow"), 0.186),
     (("hip",), ("knee_lateral", "knee_medial", "knee"), 0.245),
 )
-#: Distances as parts of the stature outside of which two points are not these two landmarks; wide on purpose.
+#: Limits of distances between two landmarks, as parts of stature; wide on purpose.
 _RANGES = {
     ("acromion_left", "acromion_right"): (0.065, 0.35),
     ("shoulder_left", "shoulder_right"): (0.065, 0.35),
@@ -52,20 +52,20 @@ _OPPOSED = -0.3  # cosine beyond which two directions contradict one another
 
 @dataclass(frozen=True, slots=True)
 class Contradiction:
-    """Landmarks that cannot all be right, and why."""
+    """Landmarks whose positions contradict each other, and why."""
 
     landmarks: tuple[str, ...]
     why: str
 
 
 def middle(points: Points, *names: str) -> np.ndarray | None:
-    """Mean path (n, 3) of those of the named landmarks that are there; None where none is."""
+    """Return the mean path (n, 3) of those of the named landmarks that are present; None where none is."""
     there = [points[name] for name in names if name in points]
     return None if not there else np.mean(there, axis=0)
 
 
 def level(points: Points, stems: tuple[str, ...]) -> np.ndarray | None:
-    """Mean path of all landmarks of these stems, the two sides weighing the same."""
+    """Return the mean path of all landmarks of these stems, with equal weight for both sides."""
     sides = [middle(points, *(f"{stem}_{side}" for stem in stems)) for side in ("left", "right")]
     rows = [row for row in (*sides, middle(points, *stems)) if row is not None]
     return _mean(rows) if rows else None
@@ -78,13 +78,13 @@ def _mean(rows: list[np.ndarray]) -> np.ndarray:
 
 
 def typical(values: np.ndarray) -> float:
-    """Median of the finite values; NaN where there are none."""
+    """Return the median of the finite values; NaN where there are none."""
     finite = values[np.isfinite(values)]
     return float(np.median(finite)) if finite.size else float("nan")
 
 
 def long_axis(points: Points) -> np.ndarray | None:
-    """Unit vector (3,) from the lowest to the highest level of the body that is there; None with one level."""
+    """Return the unit vector (3,) from the lowest to the highest level of the body seen; None with one level."""
     rows = [level(points, stems) for stems in (*LEVELS, ("head_front", "head_back", "ear", "nose"))]
     there = [row for row in rows if row is not None]
     if len(there) < 2:
@@ -96,7 +96,7 @@ def long_axis(points: Points) -> np.ndarray | None:
 
 
 def stature(points: Points) -> float:
-    """Stature in the points' unit from segment lengths (median over segments); NaN where there are none."""
+    """Estimate stature from segment lengths (median over segments), in the points' unit; NaN without segments."""
     found = []
     for tops, bottoms, part in _PROPORTIONS:
         for side in ("left", "right"):
@@ -110,8 +110,11 @@ def stature(points: Points) -> float:
 def contradictions(
     points: Points, up: np.ndarray | None, size: float, *, moving: bool
 ) -> list[Contradiction]:
-    """All that contradicts the landmarks' names. size : stature in the points' unit. moving : whether the points
-    are real frames (lengths of the legs are judged) and not one typical place a point."""
+    """Find everything that contradicts the landmarks' names.
+
+    size : stature in the points' unit. moving : whether the points are real frames, so that leg lengths are checked, or
+    one median position for each point.
+    """
     found = _distances(points, size if np.isfinite(size) else _USUAL_STATURE_M, moving)
     found += _inside_out(points)
     if up is not None:
@@ -144,7 +147,7 @@ def _distances(points: Points, size: float, moving: bool) -> list[Contradiction]
 
 
 def _heights(points: Points, up: np.ndarray, size: float) -> list[Contradiction]:
-    """Landmarks of a leg, pelvis or shoulders whose height contradicts more of the others than agree with it."""
+    """Return landmarks of legs, pelvis and shoulders whose height contradicts most of the others."""
     rank = {stem: k for k, stems in enumerate(LEVELS) for stem in stems}
     heights = {}
     for name, path in points.items():
@@ -202,7 +205,7 @@ _BACKS = {
 
 
 def directions(points: Points, part: str) -> tuple[tuple[str, ...], np.ndarray | None, np.ndarray | None]:
-    """A part's landmarks, its left and its forward direction (n, 3), each None where it cannot be known.
+    """Return a part's landmarks and its left and forward directions (n, 3), None where they cannot be determined.
 
     part : "pelvis", "thorax" or "head".
     """
@@ -221,7 +224,7 @@ def directions(points: Points, part: str) -> tuple[tuple[str, ...], np.ndarray |
 
 
 def _front_and_back(points: Points, up: np.ndarray) -> list[Contradiction]:
-    """Parts whose front, back, left and right do not fit together, and feet that point backwards."""
+    """Return parts whose front, back, left and right are inconsistent, and feet that point backwards."""
     parts = {part: directions(points, part) for part in ("pelvis", "thorax", "head")}
     found, agreed = [], []
     for part, (names, left, forward) in parts.items():
@@ -242,7 +245,7 @@ def _front_and_back(points: Points, up: np.ndarray) -> list[Contradiction]:
 
 
 def _inside_out(points: Points) -> list[Contradiction]:
-    """Knees and ankles whose medial points lie farther apart than their lateral ones."""
+    """Return knees and ankles whose medial points are farther apart than their lateral points."""
     found = []
     for joint in ("knee", "ankle"):
         names = tuple(

@@ -1,4 +1,4 @@
-"""Up, target, turf, unit and the side played, from bodies and swings, each with how sure it is."""
+"""Detection of up, target, turf, unit and the golfer's hand from bodies and swings, each with its certainty."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from swinglab.conventions import AXIS_NAMES, BALL_RADIUS_M, axis_vector
 
 #: The long axis of a standing body lies within this angle of vertical (a judgement).
 _UP_CERTAIN_DEG, _UP_LIKELY_DEG = 25.0, 40.0
-#: Beyond this angle between the clubhead's way through the ball and the nearest lab axis the target stays open.
+#: Largest angle between clubhead direction at the ball and nearest lab axis for which the target is decided.
 TARGET_DEG = 15.0
 #: Statures of people, m.
 _SMALLEST_M, _TALLEST_M = 1.0, 2.3
@@ -26,7 +26,7 @@ Points = Mapping[str, np.ndarray]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Body:
-    """A capture's landmarks: name -> (n, 3) metres, its rate and its swings."""
+    """A capture's landmarks (name -> (n, 3) positions in metres), frame rate and swings."""
 
     points: Points
     rate_hz: float
@@ -34,7 +34,7 @@ class Body:
 
 
 def find_up(bodies: Sequence[Body]) -> Decision:
-    """The lab axis nearest to the bodies' long axes."""
+    """Return the lab axis nearest to the bodies' long axes, as up."""
     axes = [axis for body in bodies if (axis := anatomy.long_axis(body.points)) is not None]
     if not axes:
         return Decision("up", None, "open", "no two heights of a body are known")
@@ -46,7 +46,7 @@ def find_up(bodies: Sequence[Body]) -> Decision:
 
 
 def nearest_axis(vector: np.ndarray) -> tuple[str, float]:
-    """Name of the lab axis nearest to a vector, and the angle between them in degrees."""
+    """Return the name of the lab axis nearest to a vector, and the angle between them in degrees."""
     length = float(np.linalg.norm(vector))
     cosines = {name: float(axis_vector(name) @ vector) / length for name in AXIS_NAMES}
     best = max(cosines, key=lambda name: cosines[name])
@@ -54,8 +54,10 @@ def nearest_axis(vector: np.ndarray) -> tuple[str, float]:
 
 
 def find_target(bodies: Sequence[Body], up: str | None) -> Decision:
-    """The horizontal lab axis along which clubheads pass through the ball. They choose the axis and its sign alone:
-    a target taken from their travel would pull the path toward 0."""
+    """Return the horizontal lab axis along which clubheads pass the ball, as the target.
+
+    Only the axis and its sign are chosen: a target line fitted to clubhead directions would bias club path toward 0.
+    """
     if up is None:
         return Decision("target", None, "open", "up is open")
     ways = []
@@ -82,7 +84,7 @@ def find_target(bodies: Sequence[Body], up: str | None) -> Decision:
 
 
 def way_at_ball(body: Body, swing: FoundSwing, up: str) -> np.ndarray | None:
-    """Unit vector (3,) of the clubhead's motion (else the hands') where it is lowest; None where that is not seen."""
+    """Return the direction (3,) of the clubhead, or else of the hands, at the lowest point; None if not seen."""
     path, _ = swung_point(body.points)
     return (
         None if path is None else direction_at(path, _low_time(path, swing, body.rate_hz, up), body.rate_hz)
@@ -90,7 +92,7 @@ def way_at_ball(body: Body, swing: FoundSwing, up: str) -> np.ndarray | None:
 
 
 def _low_time(path: np.ndarray, swing: FoundSwing, rate_hz: float, up: str) -> float:
-    """When the path is lowest within 0.15 s of its greatest speed."""
+    """Return the time (s) at which the path is lowest, within 0.15 s of its greatest speed."""
     first = max(0, round((swing.peak_s - 0.15) * rate_hz))
     heights = path[first : round((swing.peak_s + 0.15) * rate_hz) + 1] @ axis_vector(up)
     if not np.isfinite(heights).any():
@@ -99,9 +101,9 @@ def _low_time(path: np.ndarray, swing: FoundSwing, rate_hz: float, up: str) -> f
 
 
 def find_hand(bodies: Sequence[tuple[Body, str | None, str | None]], golfer: str) -> Decision:
-    """The side a golfer plays from: which way the body faces at address, against the target.
+    """Determine a golfer's hand from the direction the body faces at address, relative to the target.
 
-    bodies : each with up and target of its session, None where open.
+    bodies : each with up and target of its session, None where not decided.
     """
     name = f"hand of {golfer}"
     signs = []
@@ -124,7 +126,7 @@ def find_hand(bodies: Sequence[tuple[Body, str | None, str | None]], golfer: str
 
 
 def _facing(body: Body, swing: FoundSwing, up: str) -> np.ndarray | None:
-    """Horizontal unit vector that the body faces before the swing; None where nothing shows it."""
+    """Return the horizontal unit vector that the body faces before the swing; None where it cannot be determined."""
     start = swing.from_s or 0.0
     first, last = round(start * body.rate_hz), round(max(start + 0.1, swing.peak_s - 1.0) * body.rate_hz) + 1
     early = {name: path[first:last] for name, path in body.points.items()}
@@ -143,7 +145,7 @@ def _facing(body: Body, swing: FoundSwing, up: str) -> np.ndarray | None:
 
 
 def find_scale(bodies: Sequence[Body], written: str | None, stated: bool) -> Decision:
-    """Whether lengths are a person's in the unit that was read. written : that unit; stated : the files give it."""
+    """Check whether body size is human in the unit that was read (`written`); `stated`: the files give this unit."""
     sizes = np.array([anatomy.stature(body.points) for body in bodies])
     size = anatomy.typical(sizes)
     if not np.isfinite(size):
@@ -163,7 +165,7 @@ def find_scale(bodies: Sequence[Body], written: str | None, stated: bool) -> Dec
 
 
 def find_ground(bodies: Sequence[Body], up: str | None) -> Decision:
-    """Height of the turf along up, in metres: 0 where ball and feet lie as on a turf at 0."""
+    """Estimate the turf's height along up, in metres; 0 where ball and feet are as on a turf at 0."""
     if up is None:
         return Decision("ground", None, "open", "up is open")
     balls, feet = [], []

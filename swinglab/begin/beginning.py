@@ -1,4 +1,4 @@
-"""`begin_study`: a folder of captures becomes a study, or an existing study gets what it lacks."""
+"""`begin_study`: makes a study from a folder of captures, or completes an existing study."""
 
 from __future__ import annotations
 
@@ -22,9 +22,11 @@ ENDINGS = (".c3d", ".csv", ".parquet")
 
 @dataclass(frozen=True, slots=True)
 class Begun:
-    """What `begin_study` did. folder : the study. found : what the captures show. lines : what was decided, how and
-    how sure, in words. written : files that were written or added to. key : where the names behind the codes are,
-    None where there are none."""
+    """Result of `begin_study`.
+
+    folder : the study. found : what the captures show. lines : decisions with their grounds and certainty, in words.
+    written : files that were written or extended. key : file with the names behind the codes, None if none.
+    """
 
     folder: Path
     found: Survey
@@ -34,7 +36,7 @@ class Begun:
 
     @property
     def asked(self) -> tuple[str, ...]:
-        """Axes, unit, turf and hands that are open, then those that are only likely, for a person to confirm."""
+        """Axes, unit, turf and hands for a person to confirm: first those not decided, then those only likely."""
         decisions = [d for session, lab in self.found.labs.items() for d in _of_session(session, lab)]
         decisions += _hands(self.found)
         return tuple(d.line() for sure in ("open", "likely") for d in decisions if d.sure == sure)
@@ -54,11 +56,11 @@ def begin_study(
     folder : path
         Holds captures/ with .c3d, .csv or .parquet files, in folders of any depth.
     golfers : str, optional
-        Pattern of file names (or of paths, with a slash) such as ``"{golfer}_{session}_*"``; else the first folder
-        below captures/ is the golfer and the next the session.
+        Pattern of file names (or of paths, with a slash) such as ``"{golfer}_{session}_*"``. By default the first
+        folder level below captures/ is the golfer and the next one the session.
     copies : path, optional
-        A new study folder, in which copies of the captures under code names are put: persons' names leave
-        paths, labels and C3D parameters. The captures themselves are not changed.
+        A new study folder for copies of the captures under code names, without people's names in paths, labels and
+        C3D parameters. The captures themselves are not changed.
     progress : callable, optional
         Called with (captures done, captures in all, capture).
 
@@ -71,13 +73,12 @@ def begin_study(
     MissingInput
         There is no captures/ folder, or no capture in it.
     BadRequest
-        The pattern fits no file, or the copies would lie in the folder itself.
+        The pattern matches no file, or the copies would be inside the folder itself.
 
     Notes
     -----
-    Nothing that is there is overwritten: an existing study gets rows for captures and golfers that have none, and
-    the sections of study.toml that it lacks. Golfers become codes (G01, ...); the key to their names is kept beside the
-    study folder, never in it.
+    Nothing is overwritten: an existing study gets rows for captures and golfers that have none, and missing sections of
+    study.toml. Golfers get codes (G01, ...); the key to their names is stored next to the study folder, never in it.
 
     Examples
     --------
@@ -96,7 +97,7 @@ def begin_study(
         )
     key_file = key_path(study)
     rows_there = existing(study, SWINGS)
-    # What stands in swings.csv wins over folders and patterns.
+    # swings.csv takes precedence over folders and patterns.
     of_rows = {
         row["capture"]: Whose(row["golfer"], row.get("session", ""))
         for row in rows_there
@@ -125,7 +126,7 @@ def begin_study(
 
 
 def _captures(folder: Path) -> list[str]:
-    """Names of the captures, from captures/, sorted as a person would count them."""
+    """Return the captures' paths relative to captures/, in natural order (t9 before t10)."""
     root = folder / "captures"
     if not root.is_dir():
         what = "there is no folder captures in it" if folder.is_dir() else "there is no such folder"
@@ -147,7 +148,7 @@ def _captures(folder: Path) -> list[str]:
 
 
 def _natural(name: str) -> list[tuple[int, str]]:
-    """A key by which t10 comes after t9."""
+    """Return a sort key for natural order, in which t10 comes after t9."""
     pieces, number = [], ""
     for letter in name.lower() + "\0":
         if letter.isdecimal():
@@ -163,7 +164,7 @@ def _natural(name: str) -> list[tuple[int, str]]:
 def _copied(
     source: Path, names: list[str], whose: dict[str, Whose], key: Key, study: Path, progress: Progress | None
 ) -> tuple[list[str], dict[str, Whose], Key]:
-    """Copies under code names of the captures that have none yet; the key remembers which is which."""
+    """Copy captures that have no coded copy yet under code names; the key stores which name has which code."""
     codes = dict(key.codes)
     counts = Counter(code.rsplit("_", 1)[0] for (kind, _), code in codes.items() if kind == "capture")
     new_names, new_whose = [], {}
@@ -186,7 +187,7 @@ def _copied(
 
 
 def _write(study: Path, found: Survey, rows_there: list[dict[str, str]]) -> list[str]:
-    """Write what is missing; the names of the files that were written or added to."""
+    """Write what is missing; return the names of the files that were written or extended."""
     written = []
     units = Counter(one.unit for one in found.captures if one.body is not None)
     text = study_text(found, units.most_common(1)[0][0] if units else "m")
@@ -211,7 +212,7 @@ def _write(study: Path, found: Survey, rows_there: list[dict[str, str]]) -> list
 
 
 def _what_the_file_lacks(study: Path, found: Survey) -> list[str]:
-    """Sections and static captures that an existing study.toml lacks are added; what it holds is not touched."""
+    """Add missing sections and static captures to an existing study.toml; its contents are not changed."""
     document = read_document(study)
     changes: dict[tuple[str, ...], object] = {}
     if "landmarks" not in document and found.landmarks:
@@ -237,7 +238,7 @@ def _what_the_file_lacks(study: Path, found: Survey) -> list[str]:
 
 
 def _found_besides(study: Path, found: Survey) -> list[str]:
-    """Landmarks that the captures show and study.toml does not name: it is not changed where it has landmarks."""
+    """List landmarks that the captures show but study.toml, which already has landmarks, does not name."""
     named = read_document(study).unwrap().get("landmarks", {})
     more = [
         f"{mark} ({match.label})"
@@ -302,7 +303,7 @@ def _lines(
 
 
 def _hands(found: Survey) -> list[Decision]:
-    """The sides played, golfers of whom the same is known in one."""
+    """Return the golfers' hands, grouped by identical decision."""
     alike: dict[Decision, list[str]] = {}
     for golfer, hand in found.hands.items():
         alike.setdefault(replace(hand, name="hand of"), []).append(golfer)
@@ -310,7 +311,7 @@ def _hands(found: Survey) -> list[Decision]:
 
 
 def _of_session(session: str, lab: Lab) -> list[Decision]:
-    """Axes, unit and turf of a session that differs, or of the study."""
+    """Return axes, unit and turf of the study, or of a session that differs from it."""
     before = f"session {session}, which differs: " if session else ""
     return [replace(d, name=before + d.name) for d in (lab.up, lab.target, lab.unit, lab.ground)]
 

@@ -1,4 +1,4 @@
-"""The club's points and the ball: in line, in order, fast where they must be, at rest where they must be."""
+"""Plausibility of the club's points (collinear, in order, head fastest) and of the ball (at rest before impact)."""
 
 from __future__ import annotations
 
@@ -8,17 +8,19 @@ from swinglab.begin.anatomy import Contradiction, Points, middle, typical
 from swinglab.begin.decisions import Open
 from swinglab.begin.words import Proposal
 
-#: Points of a shaft lie on one line within this distance, as a part of the line's length (a judgement).
+#: Largest distance of shaft points from a straight line, as a part of the line's length (a judgement).
 _OFF_LINE = 0.1
-#: A ball moves less than this, in metres, over its longest rest.
+#: Largest movement, in metres, of a ball at rest.
 _REST_M = 0.02
 
 
 def order_shaft(
     chosen: dict[str, Proposal], proposals: list[Proposal], paths: dict[str, np.ndarray]
 ) -> tuple[dict[str, Proposal], list[Open]]:
-    """club_shaft_1, club_shaft_2, ... from the grip to the head: labels say which points are on the shaft, their
-    distance from the hands gives their order."""
+    """Number the points of the shaft club_shaft_1, club_shaft_2, ... from grip to head.
+
+    Labels show which points are on the shaft; their distance from the hands gives the order.
+    """
     some = [p for p in proposals if p.landmark == "club_shaft"]
     if not some:
         return chosen, []
@@ -46,7 +48,7 @@ def order_shaft(
 
 
 def check_club(points: Points, up: np.ndarray | None) -> list[Contradiction]:
-    """What contradicts the names of the club's points and the ball."""
+    """Find everything that contradicts the names of the club's points and of the ball."""
     found = []
     shaft = sorted(name for name in points if name.startswith("club_shaft_"))
     line = [name for name in ("club_butt", *shaft, "club_hosel") if name in points]
@@ -63,7 +65,7 @@ def check_club(points: Points, up: np.ndarray | None) -> list[Contradiction]:
 
 
 def _off_line(points: np.ndarray) -> float:
-    """Largest distance from the line of best fit, as a part of the points' extent along it; median over frames."""
+    """Return the largest distance from the line of best fit relative to the points' extent; median over frames."""
     centred = points - points.mean(axis=1, keepdims=True)
     axes = np.linalg.svd(centred, full_matrices=False)[2][:, 0]
     along = np.einsum("nkj,nj->nk", centred, axes)
@@ -73,13 +75,13 @@ def _off_line(points: np.ndarray) -> float:
 
 
 def _travel(path: np.ndarray) -> float:
-    """Length of a path (sum of steps between frames in which it is seen)."""
+    """Return the length of a path (sum of steps between frames in which it is seen)."""
     seen = path[np.isfinite(path).all(axis=1)]
     return float(np.linalg.norm(np.diff(seen, axis=0), axis=1).sum()) if len(seen) > 1 else 0.0
 
 
 def _slow_head(points: Points, line: list[str]) -> list[Contradiction]:
-    """A clubhead that travels less than the grip or the hands is none."""
+    """Return a contradiction where the clubhead travels less than the grip or the hands."""
     if "clubhead" not in points:
         return []
     head = _travel(points["clubhead"])
@@ -95,7 +97,7 @@ def _slow_head(points: Points, line: list[str]) -> list[Contradiction]:
 
 
 def _ball(points: Points, up: np.ndarray | None) -> list[Contradiction]:
-    """A ball lies low, and at rest before it is struck."""
+    """Return a contradiction where the ball is not low, or not at rest before it is struck."""
     path = points["ball"]
     seen = path[np.isfinite(path).all(axis=1)]
     if len(seen) >= 10:

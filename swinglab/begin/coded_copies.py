@@ -1,4 +1,4 @@
-"""Copies of captures under code names: no person's name in path, labels or parameters."""
+"""Copies of captures under code names, without people's names in path, labels or parameters."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ _MOST_LABELS = 255
 
 
 def write_coded_copy(capture: Capture, path: Path) -> Path:
-    """Write a capture's points, labels, rate and events, and nothing else that its file held.
+    """Write only a capture's points, labels, frame rate and events.
 
-    A `Subject:` prefix is taken off the labels, numbered where that makes two alike. C3D as 32-bit floats in the
-    file's own unit; tables wide, as CSV. Analog channels and every other parameter are left out.
+    The prefix `Subject:` is removed from labels; labels that become equal are numbered. C3D files have 32-bit floats in
+    the file's own unit; tables are written wide, as CSV. Analog channels and all other parameters are left out.
     """
     labels = _bare(capture.labels)
     path.parent.mkdir(parents=True, exist_ok=True)

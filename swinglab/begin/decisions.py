@@ -1,4 +1,4 @@
-"""What was decided, how sure it is, and what a person has to decide."""
+"""Records of decisions: what was decided, how certain it is, and what a person has to decide."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ class Match:
 
 @dataclass(frozen=True, slots=True)
 class Open:
-    """A landmark, or a label, that a person has to decide. candidates : labels, or landmarks, to choose from."""
+    """A landmark (or label) without a decision; a person chooses from `candidates`, which are labels (or landmarks)."""
 
     name: str
     candidates: tuple[str, ...]
@@ -34,7 +34,7 @@ class Decision:
     candidates: tuple[str, ...] = ()
 
     def line(self) -> str:
-        """The decision in one line."""
+        """Return the decision in one line, in words."""
         value = "open" if self.value is None or self.sure == "open" else f"{self.value} ({self.sure})"
         choices = f" [{' or '.join(self.candidates)}?]" if self.candidates else ""
         return f"{self.name}: {value}{choices}; {self.why}"

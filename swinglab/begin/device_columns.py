@@ -1,4 +1,4 @@
-"""Which table of a study folder holds another device's outcomes, and what its columns are, by their words."""
+"""Detection of the table with another device's outcomes in a study folder, and of its columns by their headers."""
 
 from __future__ import annotations
 
@@ -26,13 +26,13 @@ from swinglab.study.device_outcomes import (
     units_row,
 )
 
-#: Tables of a study folder that are the kit's own.
+#: The kit's own tables in a study folder.
 _OWN = {"golfers", "swings", "events_by_hand", "excluded_by_hand", Path(MATCH_FILE).stem}
-#: A speed column without a unit has the unit in which its median lies nearest the captures', within this ratio.
+#: A speed column without a unit gets the unit in which its median is nearest the captures', within this ratio.
 _SPEED_RATIO = 1.3
 #: A column whose values name at least this part of the swings, or of its own rows, names the swing.
 _NAMES = 0.5
-#: Outcomes that a device may not have seen whole.
+#: Outcomes that a device may compute from a model instead of measuring them.
 _FLIGHT = ("measured_carry_m", "measured_side_in_to_out_m")
 NO_DIRECTION = "it does not say which way is positive"
 
@@ -45,9 +45,12 @@ _DIRECTIONS = (
 
 @dataclass(frozen=True, slots=True)
 class DeviceTable:
-    """A proposal for [measured]. device : what is decided. whys : outcome -> how its unit and sign were found. open :
-    outcomes that a person has to decide, each with the reason. names_captures : the column that names captures' files,
-    where none names swings."""
+    """A proposal for [measured].
+
+    device : outcomes that are decided. whys : outcome -> how its unit and sign were found. open : outcomes that a
+    person has to decide, each with the reason. names_captures : the column with captures' file names, where no column
+    names swings.
+    """
 
     device: Device
     table: pd.DataFrame
@@ -59,13 +62,16 @@ class DeviceTable:
 def find_device_table(
     folder: Path, swings: Sequence[str], captures: Sequence[str], golfers: Sequence[str], speed_mps: float
 ) -> tuple[DeviceTable | None, list[str]]:
-    """The table of a study folder whose columns are outcomes of a swing, and what stands in the way.
+    """Find the table of a study folder whose columns are outcomes of a swing; also return problems, in words.
 
     Parameters
     ----------
-    folder : the study folder; tables in it, none of the kit's own, are looked at.
-    swings : names of swings. captures : names of their files. golfers : codes and names of golfers.
-    speed_mps : median of the greatest speeds of the clubhead in the captures; NaN where unknown.
+    folder : Path
+        The study folder; tables in it that are not the kit's own are examined.
+    swings, captures, golfers : sequence of str
+        Names of swings, names of their files, and codes and names of golfers.
+    speed_mps : float
+        Median over swings of the clubhead's greatest speed in the captures, m/s; NaN where unknown.
     """
     found, words = [], []
     for path in sorted(folder.iterdir()):
@@ -93,7 +99,7 @@ def _read(
     file: str, table: pd.DataFrame, swings: Sequence[str], captures: Sequence[str], golfers: Sequence[str],
     speed_mps: float,
 ) -> DeviceTable | None:  # fmt: skip
-    """A table's outcomes, or None where no column is one."""
+    """Return a table's outcomes; None where no column is an outcome."""
     units = units_row(table)
     cells = table.iloc[1:] if units else table
     if units:  # the line stays, so that rows keep the numbers a spreadsheet shows
@@ -133,7 +139,7 @@ def _read(
 
 
 def _outcome(name: str, unit: str) -> tuple[DeviceOutcome, str] | None:
-    """A column's outcome by the words of its header, with unit and direction where they stand there."""
+    """Return a column's outcome by the words of its header, with unit and direction where the header has them."""
     known = vocabulary().outcomes
     text = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", name).lower().replace("_", " ")
     inside = " ".join(re.findall(r"[(\[]([^)\]]*)[)\]]", text))
@@ -157,7 +163,7 @@ def _outcome(name: str, unit: str) -> tuple[DeviceOutcome, str] | None:
 def _with_unit(
     outcome: DeviceOutcome, numbers: pd.Series, speed_mps: float, sure: Sequence[DeviceOutcome]
 ) -> tuple[DeviceOutcome, str]:
-    """A speed's unit: the one in which clubhead speeds are the captures', or that of the table's other speed."""
+    """Add a speed's unit: that in which clubhead speeds agree with the captures, or that of the table's other speed."""
     if columns.MEASURED[outcome.name].unit != "mps":
         return outcome, ""
     others = [one.unit for one in sure if columns.MEASURED[one.name].unit == "mps"]
@@ -174,7 +180,7 @@ def _with_unit(
 
 
 def _naming(cells: pd.DataFrame, swings: Sequence[str], captures: Sequence[str]) -> tuple[str, bool]:
-    """The column that names swings, or captures' files, and whether it is the files."""
+    """Return the column that names swings or captures' files, and whether it names files."""
     files = {part for name in captures for part in (name, Path(name).name, Path(name).stem)}
     for known, is_file in ((set(swings), False), (files, True)):
         for name in cells.columns:
@@ -185,7 +191,7 @@ def _naming(cells: pd.DataFrame, swings: Sequence[str], captures: Sequence[str])
 
 
 def _timed(cells: pd.DataFrame) -> str:
-    """The column of clock times."""
+    """Return the column of clock times; "" where there is none."""
     for name in cells.columns:
         if re.search(r"\b(time|clock|timestamp|recorded)\b|^date.?time", str(name).lower().replace("_", " ")):
             moments = pd.to_datetime(cells[name], errors="coerce", format="mixed")
@@ -195,14 +201,14 @@ def _timed(cells: pd.DataFrame) -> str:
 
 
 def _of_golfers(cells: pd.DataFrame, golfers: Sequence[str]) -> str:
-    """The column in which most cells are golfers' codes or names."""
+    """Return the column in which most cells are golfers' codes or names; "" where there is none."""
     shares = {str(name): float(cells[name].isin(set(golfers)).mean()) for name in cells.columns}
     best = max(shares, key=lambda name: shares[name], default="")
     return best if best and shares[best] > 0.8 else ""
 
 
 def measured_text(proposal: DeviceTable) -> str:
-    """[measured] as lines of study.toml; what is open as commented lines."""
+    """Return [measured] as lines of study.toml; undecided outcomes as commented lines."""
     device = proposal.device
     lines = ["", "[measured]   # outcomes of another device, proposed by begin", f"file = {q(device.file)}"]
     for key, value in (("swing", device.swing), ("time", device.time), ("golfer", device.golfer)):

@@ -1,4 +1,4 @@
-"""Swings and rows of another device's table in pairs: by clock with an offset, or by order where speeds agree."""
+"""Matching swings to rows of another device's table, by clock time with an offset, or by order where speeds agree."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ FEWEST = 4
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """What is known of a swing or of a row before they are matched. time_s : on its own clock; NaN where unknown."""
+    """What is known of a swing or a row before matching; time_s is on its own clock, NaN where unknown."""
 
     name: str
     golfer: str
@@ -24,8 +24,11 @@ class Known:
 
 
 def propose_rows(swings: Sequence[Known], rows: Sequence[Known]) -> tuple[dict[str, int], str]:
-    """Swing -> row by clock where both have one, else by order where the speeds agree; golfer by golfer where the
-    device knows them. What is not clear stays open."""
+    """Match swings to rows; return swing -> row, and how they were matched, in words.
+
+    Matching is by clock where both have times, otherwise by order where speeds agree; golfer by golfer where the device
+    records them. Ambiguous swings are left unmatched.
+    """
     golfers = {row.golfer for row in rows} - {""}
     groups = [
         ([s for s in swings if s.golfer == g], [r for r in rows if r.golfer == g]) for g in sorted(golfers)
@@ -46,7 +49,7 @@ def propose_rows(swings: Sequence[Known], rows: Sequence[Known]) -> tuple[dict[s
 
 
 def _by_clock(swings: Sequence[Known], rows: Sequence[Known]) -> list[tuple[int, int]]:
-    """Pairs of nearest times under the offset that pairs most; none where another offset pairs as many."""
+    """Return pairs of nearest times under the clock offset with the most pairs; none if it is not unique."""
     a, b = np.array([s.time_s for s in swings]), np.array([r.time_s for r in rows])
     offsets = np.unique((b[None] - a[:, None]).ravel())
     scored = sorted(
@@ -63,7 +66,7 @@ def _by_clock(swings: Sequence[Known], rows: Sequence[Known]) -> list[tuple[int,
 
 
 def _nearest(a: np.ndarray, b: np.ndarray, offset: float) -> list[tuple[int, int]]:
-    """Pairs within _CLOCK_S that are each other's nearest."""
+    """Return pairs of mutually nearest times within _CLOCK_S."""
     apart = np.abs(a[:, None] + offset - b[None])
     rows, swings = apart.argmin(axis=1), apart.argmin(axis=0)
     return [(i, int(j)) for i, j in enumerate(rows) if swings[j] == i and apart[i, j] <= _CLOCK_S]
@@ -74,7 +77,7 @@ def _spread(a: np.ndarray, b: np.ndarray, pairs: Sequence[tuple[int, int]], offs
 
 
 def _by_order(swings: Sequence[Known], rows: Sequence[Known]) -> list[tuple[int, int]]:
-    """Pairs in order where counts agree, or differ by one, and speeds correlate clearly better than one place off."""
+    """Return pairs in order, if counts differ by at most one and speeds correlate better than when shifted."""
     n, m = len(swings), len(rows)
     if min(n, m) < FEWEST or abs(n - m) > 1:
         return []

@@ -1,4 +1,4 @@
-"""Another device's outcomes as `begin` finds them: [measured] proposed, rows matched to swings, directions checked."""
+"""Another device's outcomes in `begin`: proposes [measured], matches rows to swings, and checks directions."""
 
 from __future__ import annotations
 
@@ -39,14 +39,14 @@ _SPEEDS = ("measured_clubhead_speed_mps", "measured_ball_speed_mps")
 
 
 def device_lines(folder: Path, found: Survey, key: Key) -> list[str]:
-    """Propose [measured] where a table of the study folder holds outcomes, and which rows belong to which swings.
+    """Propose [measured] where a table of the study folder contains outcomes, and match its rows to swings.
 
-    What is decided is written to study.toml, where it has no [measured], and to MATCH_FILE; nothing there is changed.
+    Decisions are written to study.toml, if it has no [measured], and to MATCH_FILE; existing contents are not changed.
 
     Returns
     -------
     list of str
-        What the columns are, what was matched and how, what is left on both sides, what is open; or the fault.
+        The columns, the matched rows and how they were matched, what is unmatched or undecided; or the fault.
     """
     try:
         document = read_document(folder).unwrap()
@@ -64,7 +64,7 @@ def device_lines(folder: Path, found: Survey, key: Key) -> list[str]:
 
 
 def _propose(folder: Path, found: Survey, key: Key) -> list[str]:
-    """[measured] for the one table that holds outcomes, appended to study.toml."""
+    """Append [measured] to study.toml for the table that contains outcomes; return lines in words."""
     swings = known_swings(existing(folder, SWINGS), found.captures)
     files = [one.name for one in found.captures]
     golfers = {one.whose.golfer for one in found.captures} | {
@@ -92,7 +92,7 @@ def _propose(folder: Path, found: Survey, key: Key) -> list[str]:
 
 
 def _clubhead_speed(found: Survey) -> float:
-    """Median over swings of the clubhead's greatest speed, m/s; NaN where no capture has a clubhead."""
+    """Return the median over swings of the clubhead's greatest speed, m/s; NaN where no capture has a clubhead."""
     speeds = [
         s.speed_mps
         for one in found.captures
@@ -116,7 +116,7 @@ def _matched(
     key: Key,
     names_captures: str = "",
 ) -> tuple[dict[str, int], str]:
-    """swing -> row, and how: by the column that names swings or captures, else by clock or order, in MATCH_FILE."""
+    """Return swing -> row and how it was matched: by names of swings or captures, otherwise by clock or order."""
     place = matched_rows(folder, device, table, pd.DataFrame({"swing": [s.name for s in swings]}))
     if device.swing:
         return place, "matched by name"
@@ -135,7 +135,7 @@ def _matched(
 
 
 def _by_capture(folder: Path, cells: pd.Series, swings: Sequence[Known]) -> dict[str, int]:
-    """Swings whose file alone a row names, by its path, name or stem; files that hold several swings stay open."""
+    """Match swings by the path, name or stem of their file; files with several swings are left unmatched."""
     of_file = {row["swing"]: row.get("capture", "") for row in existing(folder, SWINGS)}
     alone = Counter(of_file.values())
     found = {}
@@ -148,7 +148,7 @@ def _by_capture(folder: Path, cells: pd.Series, swings: Sequence[Known]) -> dict
 
 
 def headings(rows: Sequence[Mapping[str, str]], found: Survey) -> dict[str, float]:
-    """swing -> heading of the clubhead at the ball, deg to the right of the target; where the axes are known."""
+    """Return swing -> clubhead direction at the ball, deg to the right of the target, where the axes are known."""
     by_capture = {one.name: one for one in found.captures}
     seen: Counter[str] = Counter()
     made = {}
@@ -171,8 +171,11 @@ def headings(rows: Sequence[Mapping[str, str]], found: Survey) -> dict[str, floa
 def with_directions(
     proposal: DeviceTable, place: Mapping[str, int], right_deg: Mapping[str, float]
 ) -> DeviceTable:
-    """The proposal with the direction of a club path that goes with the captures' headings, and of the table's other
-    sideways outcomes, which are taken to count the same way; what stays unclear stays open."""
+    """Return the proposal with the positive direction of sideways outcomes.
+
+    The sign of club path is taken from its agreement with the captures' clubhead directions; the table's other sideways
+    outcomes are assumed to have the same sign. Unclear ones stay undecided.
+    """
     path = column_name("club_path_in_to_out_deg")
     way = next((one.positive for one in proposal.device.outcomes if one.name == path), "")
     why = "likely: counted as the table's club path"
@@ -194,7 +197,7 @@ def with_directions(
 
 
 def _direction(cells: pd.Series, place: Mapping[str, int], right_deg: Mapping[str, float]) -> str:
-    """ "right" or "left", as the device's values go with the captures' headings; empty where neither is clear."""
+    """Return "right" or "left" by the correlation with the captures' headings; "" where neither is clear."""
     numbers = read_numbers(cells).numbers
     both = (
         []
@@ -209,10 +212,10 @@ def _direction(cells: pd.Series, place: Mapping[str, int], right_deg: Mapping[st
 
 
 def known_swings(rows: Sequence[Mapping[str, str]], captures: Sequence[Looked]) -> list[Known]:
-    """Swings of swings.csv in the order of play, with the greatest speed in their capture and their clock time.
+    """Return the swings of swings.csv in the order of play, with their greatest speed and clock time.
 
-    A column `recorded` of swings.csv is the clock time at which the capture's file begins; else swings of one file
-    alone have times.
+    The column `recorded` of swings.csv is the clock time at which the capture's file begins. Without it, only swings in
+    the same file have times.
     """
     by_capture = {one.name: one for one in captures}
     one_file = len({row.get("capture") for row in rows}) == 1
@@ -243,7 +246,7 @@ def known_swings(rows: Sequence[Mapping[str, str]], captures: Sequence[Looked]) 
 
 
 def known_rows(table: pd.DataFrame, device: Device, key: Key) -> list[Known]:
-    """Rows of the device's table with golfer, clock time and speed, where it has them; named by their place from 0."""
+    """Return the rows of the device's table with golfer, clock time and speed where known, named by index from 0."""
     golfers = table[device.golfer] if device.golfer in table.columns else pd.Series([""] * len(table))
     times = _seconds(table[device.time]) if device.time in table.columns else np.full(len(table), np.nan)
     speeds = _speeds(table, device)
@@ -267,7 +270,7 @@ def _speeds(table: pd.DataFrame, device: Device) -> np.ndarray:
 
 
 def _seconds(cells: pd.Series) -> np.ndarray:
-    """Clock times as seconds: numbers as they are, else dates and times of day."""
+    """Return clock times in seconds: numbers as they are, otherwise parsed as dates and times of day."""
     numbers = read_numbers(cells.astype(str)).numbers
     if numbers is not None:
         return numbers.to_numpy(float)

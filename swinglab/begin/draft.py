@@ -1,4 +1,4 @@
-"""A study's landmarks, axes and hands while a person decides about them, saved into the files with all else kept."""
+"""Draft of a study's landmarks, axes and hands while a person edits them; saving keeps all else in the files."""
 
 from __future__ import annotations
 
@@ -42,9 +42,9 @@ JOINED = tuple(
 
 @dataclass(slots=True)
 class Draft:
-    """Decisions about a study's captures. landmarks : landmark -> label. changes : keys of study.toml to be set.
+    """Decisions about a study's captures, not yet saved.
 
-    hands : golfer -> "right", "left" or "".
+    landmarks : landmark -> label. changes : keys of study.toml to set. hands : golfer -> "right", "left" or "".
     """
 
     folder: Path
@@ -56,21 +56,21 @@ class Draft:
     new_hands: dict[str, str] = field(default_factory=dict)
 
     def give(self, label: str, landmark: str) -> None:
-        """Give a label to a landmark; a label has one landmark at most."""
+        """Assign a label to a landmark; a label belongs to one landmark at most."""
         if not is_landmark(landmark):
-            raise BadRequest(f"there is no landmark {landmark}")
+            raise BadRequest(f"there is no landmark {landmark}", do="choose one of the list")
         for other in [name for name, own in self.landmarks.items() if own == label and name != landmark]:
             self.take(other)
         self.landmarks[landmark] = label
         self.changes[("landmarks", landmark)] = label
 
     def take(self, landmark: str) -> None:
-        """Take a landmark's label away."""
+        """Remove a landmark's label."""
         self.landmarks.pop(landmark, None)
         self.changes[("landmarks", landmark)] = None
 
     def turn(self, key: str, axis: str) -> None:
-        """Set `up` or `target` to a lab axis; a target set here is still assumed, until an aim line gives it."""
+        """Set `up` or `target` to a lab axis; a target set here counts as assumed, not measured by an aim line."""
         if key not in ("up", "target") or axis not in AXIS_NAMES:
             raise BadRequest(f"{key} cannot be {axis}", do=f"use one of {', '.join(AXIS_NAMES)}")
         setattr(self, key, axis)
@@ -81,11 +81,11 @@ class Draft:
     def play(self, golfer: str, hand: str) -> None:
         """Set the side that a golfer plays from."""
         if hand not in ("right", "left") or golfer not in self.hands:
-            raise BadRequest(f"{golfer} cannot play {hand!r}")
+            raise BadRequest(f"the hand of golfer {golfer} cannot be {hand!r}", do="use right or left")
         self.hands[golfer] = self.new_hands[golfer] = hand
 
     def save(self) -> tuple[str, ...]:
-        """Write what was decided; the files that changed."""
+        """Write the decisions; return the names of the files that changed."""
         written = []
         if self.changes:
             change_study_file(self.folder, self.changes)
@@ -99,7 +99,7 @@ class Draft:
 
 
 def read_draft(folder: Path) -> Draft:
-    """The decisions that stand in a study's files."""
+    """Read the decisions in a study's files."""
     document = read_document(folder).unwrap()
     lab, marks = document.get("lab", {}), document.get("landmarks", {})
     single = {name: label for name, label in marks.items() if isinstance(label, str)}
@@ -111,7 +111,7 @@ def read_draft(folder: Path) -> Draft:
 
 
 def _write_hands(path: Path, hands: Mapping[str, str]) -> None:
-    """Set cells of the column hand; every other cell keeps its text."""
+    """Set cells of the column hand; all other cells are unchanged."""
     text = path.read_text(encoding="utf-8-sig")
     head = text.splitlines()[0]
     separator = ";" if head.count(";") > head.count(",") else ","
@@ -129,8 +129,11 @@ def _write_hands(path: Path, hands: Mapping[str, str]) -> None:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StillBody:
-    """One moment of a capture, before the swing. labels; places_m : (k, 3) toward the target, up, to its right;
-    arrows : what is drawn of the axes and of the way the body faces."""
+    """The markers of a capture in one frame before the swing.
+
+    labels : of the k markers. places_m : (k, 3) positions: toward the target, up, to the right of the target.
+    arrows : the axes and the direction the body faces, for drawing.
+    """
 
     labels: tuple[str, ...]
     places_m: np.ndarray
@@ -139,19 +142,21 @@ class StillBody:
 
 
 def captures_of(folder: Path) -> list[str]:
-    """Names of the captures that swings.csv holds, each once."""
+    """Return the names of the captures in swings.csv, each once."""
     from swinglab.begin.rows import SWINGS
 
     names = list(dict.fromkeys(row["capture"] for row in existing(folder, SWINGS) if row.get("capture")))
     if not names:
-        raise MissingInput("no row names a capture", file="swings.csv", do="press Look at the captures first")
+        raise MissingInput(
+            "no row names a capture", file="swings.csv", do='press "Look at the captures" first'
+        )
     return names
 
 
 def still_body(draft: Draft, name: str) -> StillBody:
-    """The markers of a capture at one moment, turned as the draft's axes say.
+    """Return the markers of a capture in one frame, rotated to the draft's axes.
 
-    Where an axis is open, the nearest guess is drawn: up by the body's long axis, the target across it.
+    Where an axis is not decided, a guess is drawn: up along the body's long axis, the target perpendicular to it.
     """
     capture = read_capture(draft.folder / "captures" / name)
     landmarks = {label: mark for mark, label in draft.landmarks.items()}
@@ -174,13 +179,13 @@ def still_body(draft: Draft, name: str) -> StillBody:
 
 
 def _early_frame(capture: Capture) -> int:
-    """The first frame of the first third with most points."""
+    """Return the first of the frames with the most points, in the first third of the capture."""
     seen = np.isfinite(capture.points_m[: max(1, len(capture.points_m) // 3)]).all(axis=2).sum(axis=1)
     return int(np.argmax(seen))
 
 
 def _rows(draft: Draft, looked: Looked) -> np.ndarray:
-    """(3, 3) rows: target, up, to the right of the target, in the capture's axes."""
+    """Return the rotation matrix (3, 3) with rows target, up, right of the target, in the capture's axes."""
     along = anatomy.long_axis(looked.body.points) if looked.body else None
     up = axis_vector(draft.up) if draft.up else None
     if up is None:
@@ -193,7 +198,7 @@ def _rows(draft: Draft, looked: Looked) -> np.ndarray:
 
 
 def _arrows(draft: Draft, looked: Looked) -> list[dict[str, Any]]:
-    """Up and target as arrows, dashed where they are open, and the way the body faces."""
+    """Return arrows for up and target (dashed where not decided) and for the direction the body faces."""
     arrows = [
         {"words": "target" if draft.target else "target?", "from": [0, 0, 0.4], "to": [_ARROW_M + 0.3, 0, 0.4],
          "dash": not draft.target},
@@ -210,7 +215,7 @@ def _arrows(draft: Draft, looked: Looked) -> list[dict[str, Any]]:
 
 
 def open_landmarks(draft: Draft, name: str) -> dict[str, tuple[str, ...]]:
-    """Landmarks that the capture's labels name, or may name, and that have no label yet, with those labels."""
+    """Return landmarks without a label -> labels of the capture that name them, or may name them."""
     found = find_landmarks(read_capture(draft.folder / "captures" / name))
     opened: dict[str, tuple[str, ...]] = {mark: (match.label,) for mark, match in found.found.items()}
     opened |= {item.name: item.candidates for item in found.open}

@@ -1,4 +1,4 @@
-"""Landmarks of a capture from its labels: proposed by words, confirmed or refused by geometry, never reassigned."""
+"""Landmarks of a capture from its labels: proposed from words, confirmed or rejected by geometry."""
 
 from __future__ import annotations
 
@@ -13,14 +13,17 @@ from swinglab.begin.decisions import Match, Open
 from swinglab.begin.words import Proposal, Reading, candidates, propose, read_labels
 from swinglab.records import Capture
 
-#: Frames that the geometry looks at, spread over the capture.
+#: Number of frames checked by geometry, spread over the capture.
 _MOST_FRAMES = 240
 
 
 @dataclass(frozen=True, slots=True)
 class Landmarks:
-    """What `find_landmarks` found. found : landmark -> `Match`. open : landmarks left open, with their labels.
-    unread : labels that name no landmark, with the landmarks they may mean."""
+    """Result of `find_landmarks`.
+
+    found : landmark -> `Match`. open : landmarks that are not decided, with candidate labels. unread : labels that name
+    no landmark, with the landmarks they may mean.
+    """
 
     found: dict[str, Match] = field(default_factory=dict)
     open: tuple[Open, ...] = ()
@@ -28,16 +31,16 @@ class Landmarks:
 
 
 def find_landmarks(capture: Capture) -> Landmarks:
-    """Landmarks of a capture by words and geometry together.
+    """Find the landmarks of a capture from words in its labels and from geometry.
 
-    Words propose: any case and separator, a `Subject:` prefix, the side before or after. Geometry confirms or
-    refuses: pairs left and right, heights in order, front and back, inside and outside of a joint, the club's
-    points in line and fast, the ball at rest. What contradicts stays open.
+    Words give proposals, in any case and with any separator, a prefix `Subject:`, and the side first or last. Geometry
+    confirms or rejects them: left and right, order of heights, front and back, medial and lateral, club points on a
+    line and moving fast, ball at rest. Landmarks with contradictions are not decided, and never given another label.
 
     Parameters
     ----------
     capture : Capture
-        Any axes; in metres, or in no scale at all (distances are judged as parts of the stature).
+        In any axes and any unit (distances are judged relative to stature).
 
     Returns
     -------
@@ -74,7 +77,7 @@ def find_landmarks(capture: Capture) -> Landmarks:
 
 
 def _paths(capture: Capture) -> dict[str, np.ndarray]:
-    """Label -> (n, 3) of some frames."""
+    """Return label -> (n, 3) positions in a sample of frames."""
     step = max(1, len(capture.points_m) // _MOST_FRAMES)
     return {label: capture.points_m[::step, k] for k, label in enumerate(capture.labels)}
 
@@ -86,7 +89,7 @@ def _unread(reading: Reading) -> Open:
 def _one_label_each(
     proposals: list[Proposal], labels: set[str], paths: dict[str, np.ndarray]
 ) -> tuple[dict[str, Proposal], list[Open]]:
-    """The best label of each landmark; landmarks with two equally good labels stay open."""
+    """Return the best label of each landmark; landmarks with two equally good labels are not decided."""
     by_landmark: dict[str, list[Proposal]] = defaultdict(list)
     for proposal in proposals:
         by_landmark[proposal.landmark].append(proposal)
@@ -109,7 +112,7 @@ def _one_label_each(
 
 
 def _outer(proposal: Proposal, paths: dict[str, np.ndarray]) -> bool:
-    """Whether the first of two points of one label is a joint's lateral one, by the same pair on the other side."""
+    """Return whether the first of two points with the same words is the lateral one, compared with the other side."""
     if "_lateral_" not in proposal.landmark:
         return False
     left, right = proposal.label, _other_side(proposal.label)
@@ -129,7 +132,7 @@ def _other_side(label: str) -> str | None:
 def _confirmed(
     chosen: dict[str, Proposal], paths: dict[str, np.ndarray], capture: Capture
 ) -> tuple[dict[str, Proposal], list[Open], set[str]]:
-    """Proposals that no geometry contradicts, those refused, and the names that geometry could look at."""
+    """Return proposals without contradiction, rejected proposals, and the landmarks that geometry could check."""
     left, refused = dict(chosen), []
     moving = bool(np.any(np.fmax.reduce(capture.points_m) > np.fmin.reduce(capture.points_m)))
     for _ in range(len(chosen) + 1):
@@ -148,7 +151,7 @@ def _confirmed(
 
 
 def _up(points: dict[str, np.ndarray]) -> np.ndarray | None:
-    """The capture axis nearest to the body's long axis; None where that is not known."""
+    """Return the capture axis nearest to the body's long axis; None where that is not known."""
     along = anatomy.long_axis(points)
     if along is None:
         return None

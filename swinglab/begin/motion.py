@@ -1,5 +1,4 @@
-"""Swings in a capture: when the club or the hands move fastest, which part of the file holds a swing, whether a ball
-was struck."""
+"""Detection of swings in a capture: time of greatest speed, part of the file, and whether a ball was struck."""
 
 from __future__ import annotations
 
@@ -10,11 +9,11 @@ import numpy as np
 import scipy
 from scipy.ndimage import uniform_filter1d
 
-#: Below these speeds a capture holds no swing, m/s (judgements: a short putt moves the clubhead at 1 to 2).
+#: Least speeds of a swing, m/s (judgements: in a short putt the clubhead moves at 1 to 2).
 _SLOWEST_CLUB_MPS, _SLOWEST_HANDS_MPS = 1.0, 1.0
-#: Two swings of one file have peaks of speed at least this far apart, and this part of the fastest one's speed.
+#: Swings in one file: least time between their speed peaks (s), least peak as a part of the fastest one's.
 _APART_S, _PART_OF_FASTEST = 2.0, 0.5
-#: What a swing needs of a file that holds several: address and backswing before impact, follow-through after it.
+#: Time before and after the peak that belongs to a swing, in a file with several swings.
 _BEFORE_S, _AFTER_S = 4.0, 1.5
 _BALL_MOVED_M = 0.05
 _HANDS = tuple(
@@ -28,9 +27,12 @@ Points = Mapping[str, np.ndarray]
 
 @dataclass(frozen=True, slots=True)
 class FoundSwing:
-    """A swing in a capture. peak_s : when the club (else the hands) moves fastest. from_s, to_s : the part of the
-    file that holds it, None where it is the file's only swing. struck : None where no ball shows it. speed_mps : the
-    greatest speed of club or hands."""
+    """A swing in a capture.
+
+    peak_s : time of greatest speed of the club (or else the hands). from_s, to_s : part of the file with this swing,
+    None where it is the file's only swing. struck : whether the ball was struck, None without a ball. speed_mps :
+    greatest speed of club or hands.
+    """
 
     peak_s: float
     from_s: float | None = None
@@ -40,12 +42,14 @@ class FoundSwing:
 
 
 def find_swings(points: Points, rate_hz: float) -> tuple[FoundSwing, ...]:
-    """Swings of a capture, in time; none in a static one.
+    """Find the swings of a capture, in order of time; none in a static capture.
 
     Parameters
     ----------
-    points : landmark -> (n, 3), metres
-    rate_hz : frames a second
+    points : mapping of str to numpy.ndarray, (n, 3)
+        Landmark -> positions, m.
+    rate_hz : float
+        Frames per second.
 
     Returns
     -------
@@ -84,7 +88,7 @@ def find_swings(points: Points, rate_hz: float) -> tuple[FoundSwing, ...]:
 
 
 def swung_point(points: Points) -> tuple[np.ndarray | None, float]:
-    """The clubhead's path, else the mean of the hands, with the speed below which a capture holds no swing."""
+    """Return the clubhead's path, or else the hands' mean, and the least speed (m/s) of a swing for this point."""
     if "clubhead" in points:
         return points["clubhead"], _SLOWEST_CLUB_MPS
     hands = [points[name] for name in _HANDS if name in points]
@@ -92,7 +96,7 @@ def swung_point(points: Points) -> tuple[np.ndarray | None, float]:
 
 
 def speed_mps(path: np.ndarray, rate_hz: float) -> np.ndarray:
-    """(n - 1,) speed between frames, gaps bridged by straight lines, over about 20 ms."""
+    """Return the speed between frames (n - 1,), averaged over about 20 ms; gaps are interpolated linearly."""
     seen = np.isfinite(path).all(axis=1)
     if seen.sum() < 4:
         return np.zeros(0)
@@ -103,7 +107,7 @@ def speed_mps(path: np.ndarray, rate_hz: float) -> np.ndarray:
 
 
 def direction_at(path: np.ndarray, time_s: float, rate_hz: float) -> np.ndarray | None:
-    """Unit vector (3,) of a path's motion over the 20 ms about a time; None where it is not seen there."""
+    """Return the unit vector (3,) of a path's motion over the 20 ms around a time; None where it is not seen."""
     half = max(1, round(0.01 * rate_hz))
     middle = round(time_s * rate_hz)
     some = path[max(0, middle - half) : middle + half + 1]
@@ -116,7 +120,7 @@ def direction_at(path: np.ndarray, time_s: float, rate_hz: float) -> np.ndarray 
 
 
 def _struck(ball: np.ndarray | None, peak_s: float, rate_hz: float) -> bool | None:
-    """Whether the ball lies there before the peak and is away or gone after it; None without a ball."""
+    """Return whether the ball is at rest before the peak and has left or disappeared after it; None without a ball."""
     if ball is None:
         return None
     middle = round(peak_s * rate_hz)

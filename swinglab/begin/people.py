@@ -1,4 +1,4 @@
-"""Golfers and sessions from folders and file names, as codes; the key to the names stays outside the study."""
+"""Codes for golfers and sessions from folder and file names; the key to the names is stored outside the study."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ from pathlib import Path, PurePosixPath
 from swinglab.errors import BadRequest
 from swinglab.whole_file import replace_text
 
-#: A folder of a session carries a date or a number and perhaps a word such as day or session; no name of a person.
+#: Pattern of a session's folder: a date or a number, perhaps with a word such as day or session, and no name.
 _SESSION = re.compile(r"(session|day|visit|week|test|date|s|d|t|v|w)?[\W_]*\d[\d\W_]*", re.IGNORECASE)
 _CODE = re.compile(r"G\d{2,}")
 
 
 @dataclass(frozen=True, slots=True)
 class Whose:
-    """Golfer and session of a capture, as codes. session : empty where folders and pattern give none."""
+    """Golfer and session of a capture, as codes; session is "" where neither folders nor pattern give one."""
 
     golfer: str
     session: str = ""
@@ -32,18 +32,18 @@ class Key:
     codes: dict[tuple[str, str], str]
 
     def names(self) -> list[str]:
-        """Names that stand behind codes, longest first; a code that is its own name is none."""
+        """Return the names behind codes, longest first, without those that are identical to their code."""
         named = (name for (_, name), code in self.codes.items() if name and name != code)
         return sorted(named, key=len, reverse=True)
 
 
 def key_path(folder: Path) -> Path:
-    """Where the key lies: beside the study folder, never in it."""
+    """Return the path of the key: next to the study folder, never in it."""
     return folder.parent / f"{folder.name}_key_to_golfers.csv"
 
 
 def read_key(path: Path) -> Key:
-    """The key as it was written; empty where there is none."""
+    """Read the key; empty where there is no file."""
     if not path.is_file():
         return Key({})
     with path.open(encoding="utf-8-sig", newline="") as stream:
@@ -52,7 +52,7 @@ def read_key(path: Path) -> Key:
         return Key({(row["kind"], row["name"]): row["code"] for row in rows})
     except KeyError as error:
         raise BadRequest(
-            "this is no key to golfers: it needs the columns kind, name, code", file=path.name,
+            "this is not a key to golfers' names: the columns kind, name and code are missing", file=path.name,
             do="move it away, or restore it",
         ) from error  # fmt: skip
 
@@ -69,18 +69,25 @@ def write_key(path: Path, key: Key) -> None:
 def assign(
     captures: Sequence[str], pattern: str | None, key: Key, taken: Iterable[str]
 ) -> tuple[dict[str, Whose], Key, str]:
-    """Golfer and session of every capture.
+    """Determine golfer and session of every capture.
 
     Parameters
     ----------
-    captures : paths from captures/, with slashes.
-    pattern : of a path or a file name, without its ending: ``{golfer}``, ``{session}`` and ``*`` stand for any text.
-        Without it the first folder is the golfer and the second the session; folders of dates or numbers are sessions.
-    key : codes given before. taken : golfer codes in use.
+    captures : sequence of str
+        Paths relative to captures/, with slashes.
+    pattern : str, optional
+        Of a path or a file name without its extension; ``{golfer}``, ``{session}`` and ``*`` stand for any text. By
+        default the first folder is the golfer and the second the session; folders named by dates or numbers are
+        sessions.
+    key : Key
+        Existing codes.
+    taken : iterable of str
+        Golfer codes in use.
 
     Returns
     -------
-    capture -> Whose, the key with new codes, and how it was decided, in words.
+    tuple of dict, Key, str
+        Capture -> `Whose`, the key with new codes, and how golfers were determined, in words.
     """
     if pattern:
         named, how = {path: _by_pattern(path, pattern) for path in captures}, f"by the pattern {pattern}"

@@ -1,4 +1,4 @@
-"""Rows of golfers.csv and swings.csv: new ones are added, nothing that is there changes."""
+"""Adding rows to golfers.csv and swings.csv without changing existing ones."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ NO_BALL = "no ball struck"
 
 
 def existing(folder: Path, file: str) -> list[dict[str, str]]:
-    """Rows that are there, as text; none where the file is missing."""
+    """Read existing rows, as text; none where the file is missing."""
     if not any((folder / name).is_file() for name in (file, _sheet(file))):
         return []
     return [
@@ -30,7 +30,7 @@ def _sheet(file: str) -> str:
 
 
 def golfer_rows(found: Survey, known: set[str]) -> list[dict[str, str]]:
-    """A row for each golfer who has none; the hand is empty where it is open."""
+    """Return a row for each golfer who has none; hand is empty where it is not decided."""
     return [
         {"golfer": golfer, "hand": "" if hand.sure == "open" else str(hand.value), "group": "all"}
         for golfer, hand in found.hands.items()
@@ -41,7 +41,7 @@ def golfer_rows(found: Survey, known: set[str]) -> list[dict[str, str]]:
 def swing_rows(
     captures: Sequence[Looked], rows_there: Sequence[dict[str, str]], leave: set[str]
 ) -> list[dict[str, str]]:
-    """A row for each swing of a capture that has none. leave : static captures, which are no swings."""
+    """Return a row for each swing that has none; captures in `leave` are static and have no swing."""
     known = {row.get("capture", "") for row in rows_there}
     names = {row.get("swing", "") for row in rows_there}
     counts: dict[str, int] = {}
@@ -80,10 +80,10 @@ def _last_order(rows: Sequence[dict[str, str]], golfer: str, session: str) -> in
 
 
 def add_rows(folder: Path, file: str, rows: Sequence[dict[str, str]], needed: Sequence[str]) -> None:
-    """Write a table, or add rows to the one that is there, whose own lines keep their bytes.
+    """Write a table, or append rows to an existing one without changing its lines.
 
-    needed : columns that are written even where every new cell is empty. Where a column of the new rows is not in
-    the file, it is added at the end and the lines that are there get an empty cell.
+    needed : columns that are written even if every new cell is empty. A column of the new rows that the file lacks is
+    added at the end; existing lines get an empty cell.
     """
     path = folder / file
     if rows and not path.is_file() and (folder / _sheet(file)).is_file():

@@ -1,4 +1,4 @@
-"""A copy of a study to give away: codes in place of names, captures without what their files hold besides points."""
+"""A copy of a study for sharing: codes instead of names, and captures reduced to their points."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ Progress = Callable[[int, int, str], None]
 
 @dataclass(frozen=True, slots=True)
 class Shared:
-    """A copy of a study without names. lines : what was changed and left out, in words."""
+    """Result of `share_study`: the copy's folder, and what was changed and left out (`lines`)."""
 
     folder: Path
     lines: tuple[str, ...]
@@ -43,9 +43,9 @@ class Shared:
 def share_study(folder: str | Path, copy: str | Path, *, progress: Progress | None = None) -> Shared:
     """Write a copy of a study without names of persons, paths of captures, dates of birth or the key.
 
-    Golfers and swings that are not codes get codes; captures are written anew with their points, labels, rate and
-    events alone; columns of names, dates of birth and addresses and the text `who` are left out, comments of
-    study.toml too. Results, notebooks and kept swings are not copied.
+    Golfers and swings whose names are not codes get codes. Captures are rewritten with points, labels, frame rate and
+    events only. Columns of names, dates of birth and addresses, the column `who` and comments in study.toml are left
+    out. Results, notebooks and cached swings are not copied.
 
     Parameters
     ----------
@@ -56,14 +56,16 @@ def share_study(folder: str | Path, copy: str | Path, *, progress: Progress | No
     Raises
     ------
     StudyFaults
-        A name would still stand in the copy, each place; nothing is written.
+        A name would remain in the copy; the message lists each place, and nothing is written.
     BadRequest
-        The copy's folder holds files.
+        The copy's folder is not empty.
     """
     study = open_study(folder)
     copy = Path(copy).expanduser().resolve()
     if copy.exists() and (not copy.is_dir() or any(copy.iterdir())):
-        raise BadRequest("a copy needs a folder that does not exist yet, or is empty", file=copy.name)
+        raise BadRequest(
+            "this folder is not empty", file=copy.name, do="name a new or an empty folder for the copy"
+        )
     if copy.is_relative_to(study.folder):
         raise BadRequest(
             "a copy inside the study would be part of it", file=copy.name, do="name a folder elsewhere"
@@ -105,7 +107,7 @@ def _write(study: Study, copy: Path, progress: Progress | None) -> list[str]:
 
 
 def _codes(names: list[str], letter: str) -> dict[str, str]:
-    """A code for each name; what is a code already keeps it."""
+    """Return name -> code; a name that is already a code keeps it."""
     codes, number = {}, 0
     taken = {name for name in names if _CODE.fullmatch(name) or not name_like(name, any_case=True)}
     for name in names:
@@ -122,7 +124,7 @@ def _codes(names: list[str], letter: str) -> dict[str, str]:
 def _write_captures(
     study: Study, copy: Path, golfers: Mapping[str, str], progress: Progress | None
 ) -> tuple[dict[str, str], list[str]]:
-    """Names of captures as the study gives them -> in the copy, and those that cannot be read."""
+    """Write the captures; return the study's capture name -> the copy's, and the captures that cannot be read."""
     given = {str(row.swing): (str(row.capture), str(row.golfer)) for row in study.swings.itertuples()}
     paths = {given[swing][0]: (path, given[swing][1]) for swing, path in study.captures.items()}
     for golfer, path in {**(study.neutral or {}), **study.static}.items():
@@ -146,7 +148,7 @@ def _write_captures(
 
 
 def _write_table(study: Study, file: str, copy: Path, codes_of: Mapping[str, Mapping[str, str]]) -> list[str]:
-    """A table of the study as CSV, names by their codes; codes_of : column -> name -> code."""
+    """Write a table of the study as CSV with names replaced by codes; codes_of : column -> name -> code."""
     if file.endswith(".xlsx"):
         table = read_sheet(study.folder / file, shown=file)
     else:
@@ -170,12 +172,12 @@ def _renamed(quoted: re.Match[str], words: Mapping[str, str]) -> str:
 
 
 def _plain(text: str) -> str:
-    """Text in which a name is found however its letters are put together, and in capitals too."""
+    """Return text normalised (Unicode, case), so that a name is found however it is encoded."""
     return unicodedata.normalize("NFKC", text).casefold()
 
 
 def _names_left(study: Study, copy: Path) -> list[SwinglabError]:
-    """Names of the key, of recoded golfers and of folders of captures that still stand in the copy."""
+    """Return faults for names (of the key, recoded golfers, capture folders) that remain in the copy."""
     names = set(read_key(key_path(study.folder)).names())
     own = {str(name) for name in study.golfers["golfer"]}
     names |= {name for name in own if not _CODE.fullmatch(name) and name_like(name, any_case=True)}
@@ -194,7 +196,7 @@ def _names_left(study: Study, copy: Path) -> list[SwinglabError]:
             if re.search(rf"(?<![^\W_]){re.escape(_plain(name))}(?![^\W_])", _plain(shown) + "\n" + content):
                 faults.append(
                     SwinglabError(
-                        f"the name {name} would still be in it", file=shown, do="take it out of the study"
+                        f"the name {name} would remain in the copy", file=shown, do="remove it from the study"
                     )
                 )
     return faults

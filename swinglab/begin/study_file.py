@@ -1,4 +1,4 @@
-"""study.toml as `begin` writes it first, and its later changes by keys, with every comment kept."""
+"""Writing a new study.toml for `begin`, and changing its keys later with every comment kept."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 
 
 def study_text(found: Survey, unit: str) -> str:
-    """The text of a new study.toml: what was decided with how sure it is, what is open as commented lines."""
+    """Return the text of a new study.toml: decisions with their certainty, undecided keys as commented lines."""
     lab = found.labs[""]
     lines = [
         "# Written by `python3 -m swinglab begin`. Change what is wrong; lines that begin with # are open questions.",
@@ -89,7 +89,7 @@ def _landmark_lines(marks: Mapping[str, Match], opened: tuple[Open, ...]) -> lis
 def _still_lines(
     captures: Mapping[str, str], several: Mapping[str, tuple[str, ...]], found: Survey
 ) -> list[str]:
-    """A golfer's static capture, or the question which of several it is."""
+    """Return the line for a golfer's static capture, or a commented line where there are several."""
     lines = []
     for golfer, name in captures.items():
         more = found.still[golfer].more
@@ -101,7 +101,7 @@ def _still_lines(
 
 
 def quoted(text: str) -> str:
-    """Text as a TOML string."""
+    """Return text as a TOML string."""
     return json.dumps(text, ensure_ascii=False)
 
 
@@ -110,7 +110,7 @@ def _key(text: str) -> str:
 
 
 def read_document(folder: Path) -> tomlkit.TOMLDocument:
-    """study.toml with its comments; UnreadableFile where it is no TOML."""
+    """Read study.toml with its comments; UnreadableFile where it is not valid TOML."""
     try:
         return tomlkit.parse((folder / FILE).read_text(encoding="utf-8-sig"))
     except (TOMLKitError, UnicodeDecodeError, OSError) as error:
@@ -122,13 +122,16 @@ def change_study_file(folder: Path, changes: Mapping[tuple[str, ...], object]) -
 
     Parameters
     ----------
-    folder : the study folder.
-    changes : path of a key, such as ``("lab", "up")`` or ``("landmarks", "c7")`` -> value. A commented line that
-        asked for the key is taken away.
+    folder : Path
+        The study folder.
+    changes : mapping
+        Path of a key, such as ``("lab", "up")`` or ``("landmarks", "c7")`` -> value. A commented line that asked for
+        the key is removed.
 
     Returns
     -------
-    Path : study.toml, written beside and moved into place.
+    Path
+        study.toml, which is replaced atomically.
     """
     text = (folder / FILE).read_text(encoding="utf-8-sig")
     for path, value in changes.items():
@@ -149,7 +152,7 @@ def change_study_file(folder: Path, changes: Mapping[tuple[str, ...], object]) -
 
 
 def _without_question(text: str, path: tuple[str, ...]) -> str:
-    """The text without the commented line that asks for a key, in that key's section alone."""
+    """Return the text without the commented line that asks for a key, in that key's section only."""
     section, kept = "", []
     for line in text.splitlines(keepends=True):
         header = re.match(r"\s*\[([^\[\]]+)\]", line)

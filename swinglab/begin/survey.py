@@ -1,4 +1,4 @@
-"""Everything that the captures of a study show: landmarks, axes, golfers and swings, session by session."""
+"""Survey of a study's captures: landmarks, axes, golfers and swings, session by session."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from swinglab.load import read_capture
 from swinglab.load.units import METRES
 from swinglab.records import Capture
 
-#: Captures whose landmarks agree in this part of those that have the label settle a landmark.
+#: A landmark is decided if its label is the same in at least this part of the captures that have the label.
 _MOST = 0.8
 
 Progress = Callable[[int, int, str], None]
@@ -28,8 +28,10 @@ Progress = Callable[[int, int, str], None]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Looked:
-    """One capture as it was looked at. fault : why it cannot be read, else empty. states_unit : whether its file says
-    its unit."""
+    """One capture with its landmarks and swings.
+
+    fault : why it cannot be read, otherwise "". states_unit : whether its file gives its unit.
+    """
 
     name: str
     whose: Whose
@@ -47,7 +49,7 @@ class Looked:
 
     @property
     def has_body(self) -> bool:
-        """Whether a person is in it, and not a ball or a club alone."""
+        """Whether the capture shows a person, not only a ball or a club."""
         return self.body is not None and anatomy.long_axis(self.body.points) is not None
 
 
@@ -62,13 +64,13 @@ class Lab:
     write_unit: bool
 
     def values(self) -> tuple[object, ...]:
-        """What two sessions must share to be of one set-up."""
+        """Values that two sessions must share to have the same set-up."""
         return self.up.value, self.target.value if self.target.sure != "open" else None, self.unit.value
 
 
 @dataclass(frozen=True, slots=True)
 class BallAlone:
-    """Where the ball rests, from a capture of it alone. place : (3,) in that capture's axes and unit."""
+    """Position of the ball from a capture of the ball alone; place (3,) is in that capture's axes and unit."""
 
     name: str
     place: tuple[float, ...]
@@ -76,7 +78,7 @@ class BallAlone:
 
 @dataclass(frozen=True, slots=True)
 class Still:
-    """Static captures of a golfer. names : of the files. more : landmarks in them that no swing of the golfer has."""
+    """Static captures of a golfer; `more` lists landmarks in them that no swing of the golfer has."""
 
     names: tuple[str, ...]
     more: tuple[str, ...]
@@ -84,8 +86,11 @@ class Still:
 
 @dataclass(frozen=True, slots=True)
 class Survey:
-    """What all captures show together. landmarks : landmark -> Match. labs : session -> Lab, "" the study's.
-    foreign : captures whose labels are another set than most captures'."""
+    """What all captures of a study show together.
+
+    landmarks : landmark -> Match. labs : session -> Lab; "" is the study's. foreign : captures whose set of labels
+    differs from that of most captures.
+    """
 
     captures: tuple[Looked, ...]
     landmarks: dict[str, Match]
@@ -98,8 +103,11 @@ class Survey:
     foreign: frozenset[str] = frozenset()
 
     def still_captures(self) -> dict[str, dict[str, str]]:
-        """Section of study.toml -> golfer -> static capture: [neutral], and [static] where it holds landmarks that the
-        golfer's swings lack; none where a golfer has several, of which a person must choose."""
+        """Return section of study.toml -> golfer -> static capture.
+
+        The section is [neutral], and also [static] where the capture has landmarks that the golfer's swings lack. Golfers
+        with several static captures are left out, because a person must choose one.
+        """
         one = {golfer: still for golfer, still in self.still.items() if len(still.names) == 1}
         return {
             "neutral": {golfer: still.names[0] for golfer, still in one.items()},
@@ -110,7 +118,7 @@ class Survey:
 def look(
     folder: Path, names: Sequence[str], whose: Mapping[str, Whose], progress: Progress | None = None
 ) -> Iterator[Looked]:
-    """Read captures one by one; one that cannot be read carries its fault."""
+    """Read captures one by one and yield what they contain; one that cannot be read has its fault."""
     for number, name in enumerate(names, start=1):
         try:
             yield look_at(read_capture(folder / name), name, whose[name])
@@ -121,7 +129,7 @@ def look(
 
 
 def look_at(capture: Capture, name: str, whose: Whose) -> Looked:
-    """A capture with its landmarks and swings."""
+    """Find landmarks and swings in a capture."""
     found = find_landmarks(capture)
     places = {label: k for k, label in enumerate(capture.labels)}
     points = {mark: capture.points_m[:, places[match.label]] for mark, match in found.found.items()}
@@ -133,9 +141,9 @@ def look_at(capture: Capture, name: str, whose: Whose) -> Looked:
 
 
 def survey(captures: Sequence[Looked]) -> Survey:
-    """Decide what the captures show, for the study and for each session that differs from it."""
+    """Decide landmarks, axes, hands and swings, for the study and for each session that differs from it."""
     readable = [one for one in captures if one.body is not None]
-    # Labels of a ball or a club captured alone are those of no swing.
+    # Captures of a ball or a club alone do not count for the label set.
     marks, opened, others = _label_sets([one for one in readable if one.swings or one.has_body] or readable)
     foreign = {one.name for one in others if not one.whose.session or set(marks) - set(one.landmarks.found)}
     good = [one for one in readable if one.name not in foreign]
@@ -184,7 +192,7 @@ def _jumps(lab: Lab, study: Lab) -> bool:
 
 
 def axes_of(lab: Lab) -> tuple[str | None, str | None]:
-    """Up and target of a session, None where open."""
+    """Return up and target of a session, None where not decided."""
     up, target = lab.up, lab.target
     return (
         str(up.value) if up.value and up.sure != "open" else None,
@@ -200,7 +208,7 @@ def _lab(some: Sequence[Looked]) -> Lab:
     written = units.most_common(1)[0][0] if units else None
     stated = all(one.states_unit for one in some)
     unit = find_scale(bodies, written, stated)
-    # A unit in study.toml holds for every file: it is written where no file says it, or files say it wrongly.
+    # A unit in study.toml applies to every file, so it is written only where no file gives one, or it is wrong.
     write = unit.value != written or (
         bool(some) and not any(one.states_unit for one in some) and len(units) == 1
     )
@@ -214,7 +222,7 @@ def _bare(label: str) -> str:
 def _label_sets(
     some: Sequence[Looked],
 ) -> tuple[dict[str, Match], tuple[Open, ...], list[Looked]]:
-    """`_merged` of the captures that share the most usual labels, and the captures that have another set of labels."""
+    """Return `_merged` for the captures with the most common set of labels, and the captures with another set."""
     marks, opened = _merged(some)
     usual: dict[str, Counter] = defaultdict(Counter)
     for one in some:
@@ -233,7 +241,7 @@ def _label_sets(
 
 
 def _merged(some: Sequence[Looked]) -> tuple[dict[str, Match], tuple[Open, ...]]:
-    """Landmarks on which captures agree, and those on which they do not."""
+    """Return landmarks on which captures agree, and landmarks on which they do not."""
     votes: dict[str, Counter] = defaultdict(Counter)
     matches: dict[tuple[str, str], list[Match]] = defaultdict(list)
     refused: dict[str, list[Open]] = defaultdict(list)
@@ -269,7 +277,7 @@ def _merged(some: Sequence[Looked]) -> tuple[dict[str, Match], tuple[Open, ...]]
 
 
 def _joined(opened: Sequence[Open]) -> tuple[Open, ...]:
-    """One entry a landmark."""
+    """Merge undecided entries to one for each landmark."""
     by_name: dict[str, Open] = {}
     for item in opened:
         old = by_name.get(item.name)
@@ -279,7 +287,7 @@ def _joined(opened: Sequence[Open]) -> tuple[Open, ...]:
 
 
 def _shortest(bare: str, some: Sequence[Looked]) -> str:
-    """The label without its prefix where that fits one label in every capture, else as it is in the first."""
+    """Return the label without its prefix if that is unique in every capture, otherwise as in the first capture."""
     whole = [[label for label in one.labels if _bare(label) == bare] for one in some]
     if all(len(labels) <= 1 for labels in whole):
         return bare
@@ -287,7 +295,7 @@ def _shortest(bare: str, some: Sequence[Looked]) -> str:
 
 
 def _ball_alone(good: Sequence[Looked]) -> BallAlone | None:
-    """The ball's place where no swing shows a ball and one static capture holds it, and no body."""
+    """Return the ball's position where no swing shows a ball and one static capture shows a ball without a body."""
     with_ball = [one for one in good if one.body is not None and "ball" in one.body.points]
     alone = [one for one in with_ball if not one.swings and not one.has_body]
     if len(alone) != 1 or len(with_ball) > 1 or alone[0].body is None:
@@ -297,7 +305,7 @@ def _ball_alone(good: Sequence[Looked]) -> BallAlone | None:
 
 
 def _still(good: Sequence[Looked]) -> dict[str, Still]:
-    """golfer -> static captures of those who also swing, and the landmarks in them that no swing of theirs has."""
+    """Return golfer -> static captures, for golfers with swings, with landmarks that none of their swings has."""
     swings, still = defaultdict(list), defaultdict(list)
     for one in good:
         if one.swings:

@@ -1,4 +1,4 @@
-"""What becomes measurable with which landmarks: found by measuring a simulated swing that has only these."""
+"""Which quantities a set of landmarks makes measurable, found by measuring a simulated swing with only these."""
 
 from __future__ import annotations
 
@@ -16,25 +16,25 @@ from swinglab.segments import measure_posture
 from swinglab.simulate import make_golfer, make_swing
 from swinglab.strike import measure_strike
 
-#: Low, so that asking is quick; which quantities exist does not depend on it.
+#: Frame rate of the simulated swing: low, to be fast; it does not affect which quantities are measurable.
 _RATE_HZ = 120.0
 
 
 @lru_cache(maxsize=1)
 def _whole_capture() -> Capture:
-    """A simulated swing with every landmark: markers, joint centres, club and ball."""
+    """Return a simulated swing with every landmark: markers, joint centres, club and ball."""
     swing = make_swing(make_golfer(name="G01"), seed=1, rate_hz=_RATE_HZ, before_s=1.6, after_s=0.6)
     points = np.stack(list(swing.points.values()), axis=1)
     return Capture("simulated", tuple(swing.points), points, _RATE_HZ)
 
 
 def known_landmarks() -> tuple[str, ...]:
-    """Every landmark that a label may be given to, with two points of the shaft."""
+    """Return every landmark that a label may be assigned to, including two points of the shaft."""
     return (*LANDMARKS, f"{SHAFT_POINT_STEM}1", f"{SHAFT_POINT_STEM}2")
 
 
 def measurable(landmarks: Iterable[str]) -> frozenset[str]:
-    """Posture and strike quantities that these landmarks give, by the kit's own measuring code.
+    """Return the posture and strike quantities that can be measured from these landmarks.
 
     Examples
     --------
@@ -67,7 +67,7 @@ def _measured(landmarks: frozenset[str]) -> frozenset[str]:
 
 
 def by_what_they_unlock(opened: Collection[str], found: Collection[str]) -> list[tuple[str, int]]:
-    """Open landmarks, those first without which most quantities would stay missing if all others were there.
+    """Sort undecided landmarks by the number of quantities that would be missing without them, largest first.
 
     Both sides of a pair count together.
     """

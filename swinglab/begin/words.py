@@ -1,4 +1,4 @@
-"""Labels read as words: which side, which anatomical place, by the vocabulary in vocabulary.toml."""
+"""Reading labels as words for side and anatomical place, by the vocabulary in vocabulary.toml."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from typing import NamedTuple
 
 from swinglab.conventions import LANDMARKS
 
-#: Pieces of a label: words in camel case, words in capitals, numbers.
+#: Pattern of the pieces of a label: words in camel case, words in capitals, numbers.
 _PIECES = re.compile(r"[A-Z]+(?=[A-Z][a-z])|[A-Z]?[a-z]+|[A-Z]+|\d+")
-#: Words shared by at least this part of a file's labels, at their start or end, name the person or the set.
+#: First or last words shared by at least this part of a file's labels name the person or the marker set.
 _SHARED = 0.8
 _SHORTEST_IN_A_COMPOUND = 3
 SIDED = frozenset(name.removesuffix("_left") for name in LANDMARKS if name.endswith("_left"))
@@ -23,7 +23,7 @@ _JOINTS = frozenset({"elbow", "knee", "ankle", "elb", "kne", "ank"})
 
 
 class Vocabulary(NamedTuple):
-    """vocabulary.toml, turned round: spelling -> word, set of words -> landmarks with their rank, or an outcome."""
+    """Inverted vocabulary.toml: spelling -> word, and set of words -> landmarks with their rank, or an outcome."""
 
     sides: dict[str, str]
     words: dict[str, str]
@@ -36,8 +36,11 @@ class Vocabulary(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """A label as read. side : "left", "right" or None. words : without side, filler and number; None where a
-    part of the label is no known word. number : a number at its end."""
+    """A label as read.
+
+    side : "left", "right" or None. words : without side, filler words and number; None where part of the label is not
+    a known word. number : a number at its end.
+    """
 
     label: str
     side: str | None
@@ -47,8 +50,10 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """A landmark that a label's words name; the smaller the rank, the more usual the words for it. assumed : what was
-    taken for granted, in words."""
+    """A landmark named by a label's words.
+
+    rank : smaller for more common words for the landmark. assumed : assumptions made, in words.
+    """
 
     landmark: str
     label: str
@@ -58,7 +63,7 @@ class Proposal:
 
 @cache
 def vocabulary() -> Vocabulary:
-    """The words that labels use, from vocabulary.toml."""
+    """Read the words that labels use from vocabulary.toml."""
     raw = tomllib.loads(files("swinglab.begin").joinpath("vocabulary.toml").read_text(encoding="utf-8"))
     words = {
         s: word for part in ("words", "codes") for word, spellings in raw[part].items() for s in spellings
@@ -87,7 +92,7 @@ def vocabulary() -> Vocabulary:
 
 
 def read_labels(labels: Sequence[str]) -> tuple[Reading, ...]:
-    """Every label of a file as side and words; words that nearly all labels share are left out."""
+    """Read every label of a file as side and words; words that nearly all labels share are ignored."""
     bare = [label.rpartition(":")[2].strip() for label in labels]
     pieces = [[piece.lower() for piece in _PIECES.findall(text)] for text in bare]
     pieces = _without_shared(pieces)
@@ -95,7 +100,7 @@ def read_labels(labels: Sequence[str]) -> tuple[Reading, ...]:
 
 
 def _without_shared(pieces: list[list[str]]) -> list[list[str]]:
-    """Pieces without a first or last one that nearly all labels have."""
+    """Remove a first or last piece that nearly all labels share."""
     for place in (0, -1):
         counts = Counter(own[place] for own in pieces if len(own) > 1)
         shared, number = counts.most_common(1)[0] if counts else ("", 0)
@@ -113,7 +118,7 @@ def _is_known(piece: str) -> bool:
 
 
 def _joined(pieces: list[str]) -> list[str]:
-    """Pieces in which a letter and its number stand together where that is a word: c, 7 -> c7."""
+    """Join a letter and its number where together they are a word: c, 7 -> c7."""
     known = vocabulary().words
     made: list[str] = []
     for piece in pieces:
@@ -148,7 +153,7 @@ def _read(label: str, pieces: list[str]) -> Reading:
 
 
 def _split(piece: str, side: str | None) -> tuple[str | None, set[str]] | None:
-    """The words of a piece written in one: lkneelat -> left, knee, lateral; None where it is not made of words."""
+    """Split a piece written as one word: lkneelat -> left, knee, lateral; None where it is not made of known words."""
     known = vocabulary()
     if piece in known.words:
         return None, {known.words[piece]}
@@ -169,8 +174,11 @@ def _split(piece: str, side: str | None) -> tuple[str | None, set[str]] | None:
 
 
 def _compound(text: str) -> set[str] | None:
-    """Words of which a text consists: one of any length, or several of at least three letters, or m or l before
-    or behind a joint (medial, lateral)."""
+    """Return the words that a text is composed of; None where there are unknown parts.
+
+    It may be one word of any length, several words of at least three letters, or m or l (medial, lateral) before or
+    after a joint.
+    """
     known = vocabulary().words
     if text in known:
         return {known[text]}
@@ -189,7 +197,7 @@ def _compound(text: str) -> set[str] | None:
 
 
 def are_skin_markers(readings: Iterable[Reading]) -> bool:
-    """Whether labels name places on the skin (an iliac spine, a vertebra, a malleolus, ...), not joints alone."""
+    """Return whether labels name places on the skin (iliac spine, vertebra, malleolus, ...), not only joints."""
     known = vocabulary()
     skin = known.codes - {"gh", "ejc", "wjc", "hjc", "kjc", "ajc"}
     skin |= {"iliac", "acromion", "epicondyle", "malleolus", "styloid", "sacrum", "xiphoid", "jugular", "calcaneus",
@@ -198,14 +206,14 @@ def are_skin_markers(readings: Iterable[Reading]) -> bool:
 
 
 def propose(readings: Sequence[Reading]) -> list[Proposal]:
-    """The landmarks that labels name by their words; a label names one at most."""
+    """Return the landmarks that labels name by their words; at most one for each label."""
     known = vocabulary()
     kind = "markers" if are_skin_markers(readings) else "keypoints"
     families = Counter((r.side, r.words) for r in readings if r.words and r.number is not None)
     labels = {reading.label for reading in readings}
     made = []
     for reading in readings:
-        # The origin of a segment's axes, whose ends are labels too, is a computed point and no marker.
+        # Where the ends of a segment's axes are labels too, its origin is a computed point, not a marker.
         if not reading.words or {f"{reading.label}Y", f"{reading.label}Z"} <= labels:
             continue
         found = known.formulas["anywhere"].get(reading.words) or known.formulas[kind].get(reading.words)
@@ -215,7 +223,7 @@ def propose(readings: Sequence[Reading]) -> list[Proposal]:
         if stem == "club_shaft":
             made.append(Proposal(stem, reading.label, rank))
             continue
-        # A number that has brothers counts the markers of a cluster; alone it changes nothing.
+        # A number counts the markers of a cluster if other labels differ only by number; otherwise it is ignored.
         if reading.number is not None and (
             families[(reading.side, reading.words)] > 1
             or any(r.words == reading.words and r.side == reading.side and r.number is None for r in readings)
@@ -229,7 +237,7 @@ def propose(readings: Sequence[Reading]) -> list[Proposal]:
 
 
 def _assumed(stem: str, reading: Reading, kind: str) -> str:
-    """What a proposal takes for granted: the place of a lone marker, a neighbouring vertebra."""
+    """Return the assumption of a proposal: position of a single marker, or a neighbouring vertebra; else ""."""
     words = reading.words or frozenset()
     if words == {"t10"}:
         return "T10 in place of T8; the frame's method names it"
@@ -250,7 +258,7 @@ def _assumed(stem: str, reading: Reading, kind: str) -> str:
 
 
 def candidates(reading: Reading) -> tuple[str, ...]:
-    """Landmarks that a label may mean though its words do not decide; for a person to choose from."""
+    """Return landmarks that a label may mean, for a person to choose from where its words are ambiguous."""
     if not reading.words or "club" in reading.words:
         return ()
     known = vocabulary().candidates

@@ -98,7 +98,7 @@ def test_a_name_in_a_title_stops_the_copy(named: Path, tmp_path: Path) -> None:
     )
     settings = settings.replace("title = '", "title = 'Miller and ", 1)
     (named / "study.toml").write_text(settings, encoding="utf-8")
-    with pytest.raises(StudyFaults, match=r"study\.toml: the name Miller would still be in it"):
+    with pytest.raises(StudyFaults, match=r"study\.toml: the name Miller would remain in the copy"):
         share_study(named, tmp_path / "copy")
     assert not (tmp_path / "copy").exists() and not list(tmp_path.glob(".copy*"))
 
@@ -130,7 +130,7 @@ def test_small_letters_combined_letters_and_a_devices_table(home: Path, tmp_path
     assert outcome.notna().sum() == 1
     accepted = '[[accept]]\ngolfer = "G01"\ncheck = "facing"\nreason = "mu\u0308ller"\n'
     (home / "study.toml").write_text(f"{settings}\n{device}{accepted}", encoding="utf-8")
-    with pytest.raises(StudyFaults, match="the name m\u00fcller would still be in it"):
+    with pytest.raises(StudyFaults, match="the name m\u00fcller would remain in the copy"):
         share_study(home, tmp_path / "other")
 
 

@@ -1,4 +1,4 @@
-"""A gate between the data and the answers: what cannot be true is refused, what is doubtful is reported."""
+"""The gate: plausibility checks of every swing; impossible data are refused, doubtful data are reported."""
 
 from swinglab.study.gate.doubts import (
     ACCEPTED,

@@ -1,4 +1,4 @@
-"""Axes and hand: the head above the feet, the golfer facing the ball, the club travelling to the target."""
+"""Checks of axes and hand: head above feet, golfer facing the ball, club moving toward the target."""
 
 from __future__ import annotations
 
@@ -14,21 +14,21 @@ from swinglab.records import Trial
 from swinglab.study.gate.body import Frames, body_up, left_of, middle_row, stance_left
 from swinglab.study.gate.doubts import DOUBTFUL, IMPOSSIBLE, Doubt
 
-#: Directions farther than this from where they should be fail; an open stance of 45 deg and an in-to-out path pass.
+#: Directions that deviate more than this fail; an open stance of 45 deg and an in-to-out path pass.
 FARTHEST_DEG = 60.0
-#: The trunk alone may be bent this far from upright.
+#: Largest deviation from upright where only the trunk is seen, which may be flexed.
 FARTHEST_TRUNK_DEG = 85.0
-#: The club's direction is taken over this long before impact.
+#: The club's direction is computed over this time before impact.
 BEFORE_IMPACT_S = 0.02
 #: At impact the club has at least this share of its top speed.
 _AT_SPEED = 0.6
 
 
 class Directions(NamedTuple):
-    """Directions (3,) of a trial in its own frame; None where they cannot be had.
+    """Directions (3,) of a trial in its own frame; None where they cannot be determined.
 
-    up : from the feet, else the pelvis, to the head. front : where the body faces. travel : of the club, or of the
-    hands, at impact. Facing and travel are golf's, and None without an impact.
+    up : from the feet, or else the pelvis, to the head. front : the direction the body faces. travel : direction of the
+    club, or of the hands, at impact. front and travel are None without an impact.
     """
 
     up: np.ndarray | None
@@ -38,7 +38,7 @@ class Directions(NamedTuple):
 
 
 def find_directions(trial: Trial, body: Frames, impact_s: float | None) -> Directions:
-    """Directions of the body and of what it swings."""
+    """Determine the directions of body and club in a trial."""
     rows, legs = body_up(body)
     up = None if rows is None else middle_row(rows)
     if impact_s is None or up is None:
@@ -56,7 +56,7 @@ def find_directions(trial: Trial, body: Frames, impact_s: float | None) -> Direc
 
 
 def _travel(trial: Trial, impact_s: float) -> np.ndarray | None:
-    """(3,) direction of the clubhead, else of the hands, over the last 20 ms before impact."""
+    """Return the direction (3,) of the clubhead, or else of the hands, over the last 20 ms before impact."""
     for names in (("clubhead",), ("hand_left", "hand_right"), ("wrist_radial_left", "wrist_radial_right"),
                   ("wrist_left", "wrist_right")):  # fmt: skip
         there = [trial.points_m[:, trial.landmarks.index(name)] for name in names if name in trial.landmarks]
@@ -69,14 +69,14 @@ def _travel(trial: Trial, impact_s: float) -> np.ndarray | None:
             continue
         steps = path[span:] - path[:-span]
         far = np.linalg.norm(steps, axis=1)
-        # A coarse impact at which the club is slow, as noise may bring it in a putt, says nothing of the strike.
+        # Where the club is slow at the coarse impact (noise in a putt can cause this), its direction is useless.
         if far[last - span] > max(0.005, _AT_SPEED * float(np.fmax.reduce(far, initial=0.0))):
             return steps[last - span] / far[last - span]
     return None
 
 
 def failed(found: Directions) -> set[str]:
-    """Which of up, facing and travel fail."""
+    """Return which of up, facing and travel fail."""
     fails = set()
     if found.up is not None:
         limit = FARTHEST_DEG if found.legs else FARTHEST_TRUNK_DEG
@@ -89,7 +89,7 @@ def failed(found: Directions) -> set[str]:
 
 
 def _level_cosine(vector: np.ndarray, axis: int) -> float:
-    """Cosine of the angle to an axis in the horizontal plane; -1 where the vector is vertical."""
+    """Return the cosine of the angle to an axis in the horizontal plane; -1 for a vertical vector."""
     level = np.array([vector[0], 0.0, vector[2]])
     length = float(np.linalg.norm(level))
     return float(level[axis] / length) if length > 0.2 else -1.0
@@ -100,14 +100,14 @@ def _level_cosine(vector: np.ndarray, axis: int) -> float:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Alternative:
-    """Other settings: a rotation of the lab, the other hand, or both; `keys` are those that change."""
+    """Alternative settings: a rotation of the lab axes, the other hand, or both; `keys` are the changed settings."""
 
     rotation: np.ndarray
     other_hand: bool
     keys: tuple[str, ...]
 
     def apply(self, found: Directions, hand: str) -> Directions:
-        """The directions as they would be under these settings."""
+        """Return the directions as they would be under these settings."""
         given = np.diag([1.0, 1.0, -1.0 if hand == "left" else 1.0])
         mirror = np.diag([1.0, 1.0, -1.0]) if self.other_hand else np.eye(3)
         matrix = mirror @ given @ self.rotation @ given
@@ -116,7 +116,7 @@ class Alternative:
 
 
 def _rotations() -> list[np.ndarray]:
-    """The 24 rotations that take axes to axes."""
+    """Return the 24 rotations that map coordinate axes onto coordinate axes."""
     made = []
     for order, signs in product(permutations(range(3)), product((1.0, -1.0), repeat=3)):
         matrix = np.zeros((3, 3))
@@ -140,11 +140,11 @@ ALTERNATIVES = _alternatives()
 
 
 def check_axes(trial: Trial, found: Directions) -> list[Doubt]:
-    """Axes and hand that cannot be: impossible where one other setting passes all, else doubtful."""
+    """Check axes and hand; a failure is impossible where exactly one other setting passes all checks, else doubtful."""
     fails = failed(found)
     if not fails:
         return []
-    # Without the club's travel, the other hand and the other target look alike; the travel alone decides nothing.
+    # Without the club's direction, the other hand and the opposite target cannot be distinguished; nor with it alone.
     sure = "up" in fails or (found.travel is not None and "facing" in fails)
     fitting = [one for one in ALTERNATIVES if not failed(one.apply(found, trial.hand))]
     fewest = [one for one in fitting if len(one.keys) == len(fitting[0].keys)] if fitting else []
@@ -165,7 +165,7 @@ _WRONG = {
 
 
 def _named(axis: np.ndarray) -> str:
-    """An axis by its name, or as three numbers."""
+    """Return an axis by its name, or as three numbers."""
     for name in AXIS_NAMES:
         if axis @ axis_vector(name) > 0.999:
             return f'"{name}"'
@@ -197,7 +197,7 @@ def _given(value: object) -> str:
 
 
 def _impossible_open(keys: tuple[str, ...]) -> Doubt:
-    """The wrong setting is known, its right value is not: several values pass."""
+    """Return the doubt for a wrong setting of which several other values would pass."""
     key = ", ".join(_KEYS[name] for name in keys)
     return Doubt("up", IMPOSSIBLE, key, _WRONG["up"], do=f"correct {key}")
 

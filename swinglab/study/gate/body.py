@@ -1,4 +1,4 @@
-"""Directions of a body that its landmarks give: up along the body, to its left, to its front, region by region."""
+"""Anatomical directions from landmarks: up, left and front of the body, region by region."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ FRONT_BACK = {
     "left foot": (("toe_left",), ("heel_left",)),
     "right foot": (("toe_right",), ("heel_right",)),
 }  # fmt: skip
-#: From the body's top to its bottom: the first set of each list that is there.
+#: Levels from the top of the body to the bottom; of each list the first set that is present is used.
 _TOPS = (
     ("head_front_left", "head_front_right", "head_back_left", "head_back_right", "nose", "ear_left", "ear_right"),
     ("c7", "neck"),
@@ -48,21 +48,21 @@ _PELVIS = ("asis_left", "asis_right", "psis_left", "psis_right", "sacrum", "hip_
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Frames:
-    """Some frames of a trial: landmark -> (n, 3) metres, as the trial has them."""
+    """A sample of a trial's frames: landmark -> (n, 3) positions in metres, in the trial's axes."""
 
     points: dict[str, np.ndarray]
 
     def has(self, *names: str) -> bool:
-        """Whether all of these landmarks are there."""
+        """Return whether all of these landmarks are present."""
         return all(name in self.points for name in names)
 
     def mean(self, names: Iterable[str]) -> np.ndarray | None:
-        """(n, 3) mean of those of the landmarks that are there; None where none is."""
+        """Return the (n, 3) mean of those of these landmarks that are present; None where none is."""
         there = [self.points[name] for name in names if name in self.points]
         return np.mean(there, axis=0) if there else None
 
     def swapped(self, *exchanges: tuple[str, str]) -> Frames:
-        """The same frames with labels exchanged."""
+        """Return the same frames with these pairs of labels exchanged."""
         points = dict(self.points)
         for one, other in exchanges:
             points[one], points[other] = points[other], points[one]
@@ -70,7 +70,7 @@ class Frames:
 
 
 def some_frames(trial: Trial) -> Frames:
-    """Frames spread over the trial; a landmark that is never seen is left out."""
+    """Return frames spread over the trial; landmarks that are never seen are left out."""
     step = max(1, len(trial.time_s) // FRAMES)
     points = trial.points_m[::step]
     seen = np.isfinite(points[..., 0]).any(axis=0)
@@ -78,14 +78,14 @@ def some_frames(trial: Trial) -> Frames:
 
 
 def unit_rows(vectors: np.ndarray) -> np.ndarray:
-    """(n, 3) of unit length; NaN where a row has none."""
+    """Return (n, 3) vectors scaled to unit length; NaN for rows of length 0 or with missing values."""
     length = np.linalg.norm(vectors, axis=-1, keepdims=True)
     with np.errstate(invalid="ignore", divide="ignore"):
         return vectors / np.where(length > 0, length, np.nan)
 
 
 def middle_row(vectors: np.ndarray) -> np.ndarray | None:
-    """Median direction (3,) of (n, 3) vectors; None where no row is whole."""
+    """Return the median direction (3,) of (n, 3) vectors; None where every row has missing values."""
     rows = vectors[np.isfinite(vectors).all(axis=-1)]
     if not len(rows):
         return None
@@ -95,7 +95,7 @@ def middle_row(vectors: np.ndarray) -> np.ndarray | None:
 
 
 def low_middle_high(lengths: np.ndarray) -> tuple[float, float, float] | None:
-    """10th, 50th and 90th percentile of those that are numbers; None with fewer than five."""
+    """Return the 10th, 50th and 90th percentile of the finite values; None with fewer than five."""
     seen = np.sort(lengths)
     seen = seen[: len(seen) - int(np.isnan(seen).sum())]
     if len(seen) < 5:
@@ -106,7 +106,7 @@ def low_middle_high(lengths: np.ndarray) -> tuple[float, float, float] | None:
 
 
 def body_up(body: Frames) -> tuple[np.ndarray | None, bool]:
-    """(n, 3) unit vectors from the lowest part of the body that is there to the highest, and whether legs are in it."""
+    """Return (n, 3) unit vectors from the lowest to the highest part of the body seen, and whether it has legs."""
     top = next((found for names in _TOPS if (found := body.mean(names)) is not None), None)
     for names, legs in ((_FEET, True), (_KNEES, True), (_PELVIS, False)):
         low = body.mean(names)
@@ -116,13 +116,13 @@ def body_up(body: Frames) -> tuple[np.ndarray | None, bool]:
 
 
 def left_of(body: Frames, stem: str) -> np.ndarray | None:
-    """(n, 3) unit vectors from the right landmark of a pair to the left one."""
+    """Return (n, 3) unit vectors from the right landmark of a pair to the left one; None where one is missing."""
     left, right = f"{stem}_left", f"{stem}_right"
     return unit_rows(body.points[left] - body.points[right]) if body.has(left, right) else None
 
 
 def body_left(body: Frames) -> np.ndarray | None:
-    """(n, 3) unit vectors to the body's left: the mean of what pairs of pelvis, thorax and legs say."""
+    """Return (n, 3) unit vectors to the body's left, the mean over pairs of pelvis, thorax and legs."""
     found = [left_of(body, stem) for region in ("pelvis", "thorax", "legs") for stem in PAIRS[region]]
     there = [vectors for vectors in found if vectors is not None]
     if not there:
@@ -131,13 +131,13 @@ def body_left(body: Frames) -> np.ndarray | None:
 
 
 def front_of(body: Frames, region: str) -> np.ndarray | None:
-    """(n, 3) metres from the middle of a region's back landmarks to that of its front ones."""
+    """Return (n, 3) vectors (m) from the mean of a region's back landmarks to the mean of its front ones."""
     front, back = (body.mean(names) for names in FRONT_BACK[region])
     return None if front is None or back is None else front - back
 
 
 def stance_left(body: Frames) -> np.ndarray | None:
-    """(3,) from the right foot to the left, else of the pelvis, over the capture; None without either."""
+    """Return the vector (3,) from right to left foot, or else across the pelvis; None without either."""
     left = body.mean(name for name in _FEET if name.endswith("left"))
     right = body.mean(name for name in _FEET if name.endswith("right"))
     if left is not None and right is not None:

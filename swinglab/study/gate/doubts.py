@@ -1,4 +1,4 @@
-"""What the gate finds: one doubt for each check and swing, and each message once for the swings that share it."""
+"""Doubts found by the gate: one for each failed check of a swing, and grouped by message over swings."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from swinglab.records import Accepted
 
 DOUBTFUL, IMPOSSIBLE, ACCEPTED = "doubtful", "impossible", "accepted"
 
-#: Every check by the name that messages and [[accept]] use, with what it looks at.
+#: Every check, by the name used in messages and [[accept]], with what it checks.
 CHECKS = {
     "up": "the head is above the feet",
     "target": "the golfer faces the ball's side and the club travels toward the target",
@@ -37,10 +37,10 @@ GATE_COLUMNS = ["swing", "golfer", "check", "verdict", "key", "what", "value", "
 
 
 class Doubt(NamedTuple):
-    """One check that a swing fails.
+    """One check that a swing failed.
 
-    what : the same words for all swings that share the mistake; value : the swing's own number, with its unit.
-    key : the setting to look at. do : what to do.
+    what : message, identical for all swings with the same mistake. value : the swing's own number, with its unit.
+    key : the setting concerned. do : what to do.
     """
 
     check: str
@@ -51,23 +51,23 @@ class Doubt(NamedTuple):
     do: str = ""
 
     def message(self) -> str:
-        """What is wrong, with the swing's own value."""
+        """What is wrong, including the swing's own value."""
         return f"{self.what} ({self.value})" if self.value else self.what
 
 
 def gate_table(
     doubts: Mapping[str, Sequence[Doubt]], golfers: Mapping[str, str], accepted: Iterable[Accepted]
 ) -> pd.DataFrame:
-    """One row a doubt: the columns of gate.csv. What [[accept]] names is `accepted`, with its reason.
+    """Return one row for each doubt, with the columns of gate.csv; doubts listed in [[accept]] are `accepted`.
 
     Parameters
     ----------
     doubts : mapping
-        Swing -> what it failed.
+        Swing -> checks that it failed.
     golfers : mapping
         Swing -> golfer.
     accepted : iterable of Accepted
-        A doubt is silenced; what is impossible is not.
+        Entries of [[accept]]. They apply to doubtful data, never to impossible data.
     """
     accepted = list(accepted)
     rows = []
@@ -90,7 +90,7 @@ def _reason(doubt: Doubt, swing: str, golfer: str, accepted: Iterable[Accepted])
 
 
 def quality_columns(table: pd.DataFrame, swings: Sequence[str]) -> pd.DataFrame:
-    """For quality.csv: swing, its gate (passed, doubtful or accepted) and its doubts in words."""
+    """Return columns for quality.csv: swing, gate (passed, doubtful or accepted) and doubts in words."""
     doubts = {str(swing): rows for swing, rows in table.groupby("swing", sort=False)}
     rows = []
     for swing in swings:
@@ -118,7 +118,7 @@ class SharedDoubt(NamedTuple):
     values: tuple[str, ...]
 
     def sentence(self, *, swings: int = 4) -> str:
-        """The doubt in one line: verdict, words, the swings that share it, what to do."""
+        """Return the doubt in one line: verdict, message, up to `swings` swings that share it, what to do."""
         shown = ", ".join(self.swings[:swings]) + (", ..." if len(self.swings) > swings else "")
         number = f"{len(self.swings)} swings ({shown})" if len(self.swings) > 1 else f"swing {shown}"
         values = [value for value in dict.fromkeys(self.values) if value]
@@ -128,12 +128,12 @@ class SharedDoubt(NamedTuple):
 
 
 def shared_doubts(table: pd.DataFrame) -> tuple[SharedDoubt, ...]:
-    """Each message once for all swings that share it: what is impossible first, then doubts, then accepted ones.
+    """Return each message once with all swings that share it: impossible first, then doubtful, then accepted.
 
     Parameters
     ----------
     table : DataFrame
-        What `gate_table` gave (``Results.gate``).
+        From `gate_table` (``Results.gate``).
     """
     order = {IMPOSSIBLE: 0, DOUBTFUL: 1, ACCEPTED: 2}
     keys = ["check", "verdict", "key", "what", "do", "reason"]

@@ -1,4 +1,4 @@
-"""Checks that need a club, a ball or the turf, and the frame rate."""
+"""Checks of club, ball, turf and frame rate."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from swinglab.study.gate.doubts import DOUBTFUL, IMPOSSIBLE, Doubt
 _RATES_HZ = (12.0, 20000.0)
 #: The lowest landmark of the feet lies between these heights above the turf (m).
 _FEET_M = (-0.15, 0.30)
-#: A ball farther than this from the feet, or moved so far before impact (m).
+#: Largest distance of the ball from the feet, and largest movement before impact (m).
 _FAR_BALL_M, _MOVED_M = 3.0, 0.02
-#: A pass at speed: this share of the top speed, this near to the ball or to the lowest point, this long apart.
+#: A pass at speed: least share of top speed, largest distance from ball or lowest point, least time between passes.
 _FAST, _NEAR_M, _APART_S = 0.5, 0.5, 0.5
 #: Below this speed of the clubhead (m/s) a coarse impact may be noise.
 _FAST_MPS = 4.0
@@ -25,23 +25,23 @@ _FEET = tuple(
 
 
 def check_time(rate_hz: float) -> list[Doubt]:
-    """The frame rate: impossible where milliseconds were read as seconds."""
+    """Check the frame rate; impossible where milliseconds were probably read as seconds."""
     low, high = _RATES_HZ
     if low <= rate_hz <= high:
         return []
     value = f"{rate_hz:.3g} Hz"
     key = "time_s, [lab] rate_hz"
     if low <= 1000 * rate_hz <= high and rate_hz < 2:
-        what = "the frame rate is that of no motion capture; with times in milliseconds it is"
+        what = "the frame rate is implausible for motion capture, but plausible with times in milliseconds"
         return [Doubt("time", IMPOSSIBLE, key, what, value, "give time_s in seconds")]
-    what = "the frame rate is that of no motion capture"
+    what = "the frame rate is implausible for motion capture"
     return [
         Doubt("time", DOUBTFUL, key, what, value, "look at the times in the file, and at rate_hz under [lab]")
     ]
 
 
 def check_ground(trial: Trial, body: Frames) -> list[Doubt]:
-    """The feet stand on the turf."""
+    """Check that the feet are on the turf."""
     feet = [body.points[name][:, 1] for name in _FEET if name in body.points]
     if not feet or trial.setup.unit == "none":
         return []
@@ -56,7 +56,7 @@ def check_ground(trial: Trial, body: Frames) -> list[Doubt]:
 
 
 def check_ball(trial: Trial, body: Frames, found: Directions, impact_s: float) -> list[Doubt]:
-    """The ball lies in front of the golfer, within reach, and rests until impact."""
+    """Check that the ball is in front of the golfer, within reach, and at rest until impact."""
     doubts = []
     feet = body.mean(_FEET)
     feet = None if feet is None else feet[np.isfinite(feet).all(axis=1)]
@@ -79,7 +79,7 @@ def check_ball(trial: Trial, body: Frames, found: Directions, impact_s: float) -
 
 
 def _moved_ball(trial: Trial, impact_s: float) -> list[Doubt]:
-    """A ball marker that is carried or rolls before impact."""
+    """Check for a ball marker that is carried or rolls before impact."""
     ball = trial.point("ball", raw=True)
     last = int(impact_s * trial.rate_hz) - 2
     seen = ball[: max(0, last)]
@@ -95,7 +95,7 @@ def _moved_ball(trial: Trial, impact_s: float) -> list[Doubt]:
 
 
 def is_fast(trial: Trial) -> bool:
-    """Whether the clubhead is ever fast enough for its coarse impact to be trusted; a putt's may be a noisy frame."""
+    """Return whether the clubhead is fast enough to trust the coarse impact, which in a putt may be noise."""
     head = trial.point("clubhead")
     span = max(2, round(0.02 * trial.rate_hz))
     far = np.linalg.norm(head[span:] - head[:-span], axis=1) * trial.rate_hz / span
@@ -103,7 +103,7 @@ def is_fast(trial: Trial) -> bool:
 
 
 def check_passes(trial: Trial) -> list[Doubt]:
-    """The club passes the ball's place once at speed; more are practice swings or several swings in one capture."""
+    """Check that the club passes the ball once at speed; more passes mean practice swings or several swings."""
     if "clubhead" not in trial.landmarks:
         return []
     head = trial.point("clubhead")

@@ -1,4 +1,4 @@
-"""Labels that stand for another landmark: sides, front and back, and the one exchange that puts them right."""
+"""Checks for exchanged labels (left and right, front and back), and the exchange that would correct them."""
 
 from __future__ import annotations
 
@@ -22,13 +22,13 @@ from swinglab.study.gate.body import (
 from swinglab.study.gate.doubts import DOUBTFUL, IMPOSSIBLE, Doubt
 from swinglab.study.gate.sizes import out_of_proportion, segment_lengths
 
-#: A direction is wrong where it is against what it should be in this share of the frames.
+#: A direction is wrong where it is opposite to the expected one in this share of the frames.
 _MOST = 0.8
 #: Cosine below which two directions disagree, and below which a line of the trunk or the head does not point left.
 _AGAINST, _NOT_LEFT = -0.2, 0.3
-#: The two markers of a joint are nearer than this share of the distance to the next joint.
+#: Largest distance between a joint's two markers, as a share of the distance to the next joint.
 _WIDE = 0.6
-#: Of four markers: the two pairs run alike beyond the first cosine, front and back lie across them below the second.
+#: For four markers: least cosine between the two left-right pairs, largest cosine of front-back to left-right.
 _ALIKE, _ACROSS = 0.6, 0.6
 #: Chains of limbs: an exchange of one pair changes the lengths of the segments that end there.
 _CHAINS = (
@@ -36,19 +36,19 @@ _CHAINS = (
     ("elbow_lateral", "wrist_ulnar"), ("wrist_radial", "hand"), ("wrist", "hand"), ("hip", "knee", "ankle"),
     ("knee_lateral", "ankle_lateral", "heel"), ("ankle_lateral", "toe"),
 )  # fmt: skip
-#: An exchanged pair of a limb makes a segment's length vary so much (robust, relative), and its exchange so little.
+#: Robust relative spread of a segment's length: at least the first with exchanged labels, at most the second without.
 _VARIES, _STEADY = 0.2, 0.1
 
 Fault = tuple[str, str]  # check, region or stem
 
 
 def check_labels(body: Frames, hand: str) -> list[Doubt]:
-    """Sides and fronts that cannot be: impossible where one exchange of labels puts all right, else doubtful."""
+    """Check sides and fronts; a fault is impossible where one exchange of labels corrects everything, else doubtful."""
     faults = label_faults(body)
     if not faults:
         return []
     fits = [swap for swap in _exchanges(body) if not label_faults(body.swapped(*swap))]
-    # An exchange of all pairs is asked for only where no single one is enough.
+    # Exchanging all pairs is tried only where no single exchange is enough.
     single = _best_proportioned(body, [swap for swap in fits if len(swap) == 1] or fits)
     check = "sides" if any(check == "sides" for check, _ in faults) else faults[0][0]
     if len(single) == 1:
@@ -63,7 +63,7 @@ def check_labels(body: Frames, hand: str) -> list[Doubt]:
 def _best_proportioned(
     body: Frames, swaps: list[tuple[tuple[str, str], ...]]
 ) -> list[tuple[tuple[str, str], ...]]:
-    """Of several exchanges that fit, those after which the fewest segments are out of proportion."""
+    """Return, of several exchanges that fit, those after which the fewest segments are out of proportion."""
     if len(swaps) < 2:
         return swaps
     odd = [len(out_of_proportion(segment_lengths(body.swapped(*swap)))) for swap in swaps]
@@ -71,7 +71,7 @@ def _best_proportioned(
 
 
 def label_faults(body: Frames) -> list[Fault]:
-    """Every check of sides and fronts that fails."""
+    """Return every failed check of sides and fronts."""
     faults: list[Fault] = []
     up, _ = body_up(body)
     left = body_left(body)
@@ -101,13 +101,13 @@ def label_faults(body: Frames) -> list[Fault]:
 
 
 def _mostly(wrong: np.ndarray, *, of: np.ndarray) -> bool:
-    """Whether a comparison holds in most of the frames in which `of` was seen."""
+    """Return whether `wrong` is true in most of the frames in which `of` was seen."""
     seen = np.isfinite(of) if of.ndim == 1 else np.isfinite(of).all(axis=1)
     return int(seen.sum()) >= 3 and float(np.mean(wrong[seen])) >= _MOST
 
 
 def _front_faults(body: Frames, up: np.ndarray, left: np.ndarray) -> list[Fault]:
-    """Regions whose front lies behind: left x up points to the front (right-handed axes)."""
+    """Return faults of regions whose front landmarks are behind; left x up points to the front (right-handed axes)."""
     ahead = unit_rows(np.cross(left, up))
     faults: list[Fault] = []
     for region in FRONT_BACK:
@@ -118,9 +118,9 @@ def _front_faults(body: Frames, up: np.ndarray, left: np.ndarray) -> list[Fault]
 
 
 def _square_faults(body: Frames) -> list[Fault]:
-    """Four markers of pelvis or head whose two pairs do not run alike, or whose front is not across from its back.
+    """Return faults of the four markers of pelvis or head whose left-right pairs are not parallel, or not in line.
 
-    The line between the PSIS is the shorter one of the pelvis.
+    Of the pelvis, the line between the PSIS must be shorter than the line between the ASIS.
     """
     faults: list[Fault] = []
     for region, fore, aft in (("pelvis", "asis", "psis"), ("head", "head_front", "head_back")):
@@ -141,7 +141,7 @@ def _square_faults(body: Frames) -> list[Fault]:
 
 
 def _inner_faults(body: Frames, left: np.ndarray) -> list[Fault]:
-    """Knees and ankles whose lateral marker lies on the inner side."""
+    """Return faults of knees and ankles whose lateral marker is on the medial side."""
     faults: list[Fault] = []
     for joint in ("knee", "ankle"):
         for side, outward in (("left", 1.0), ("right", -1.0)):
@@ -154,7 +154,7 @@ def _inner_faults(body: Frames, left: np.ndarray) -> list[Fault]:
 
 
 def _vertical_faults(body: Frames, up: np.ndarray) -> list[Fault]:
-    """The upper landmark of the thorax, in front or behind, that lies below the lower one."""
+    """Return faults of the thorax, front or back, whose upper landmark is below the lower one."""
     faults: list[Fault] = []
     for upper, lower, region in (("jugular_notch", "xiphoid", "thorax, front"), ("c7", "t8", "thorax, back")):
         if body.has(upper, lower):
@@ -165,7 +165,7 @@ def _vertical_faults(body: Frames, up: np.ndarray) -> list[Fault]:
 
 
 def _spread(lengths: np.ndarray) -> float:
-    """Robust relative spread: half of what lies between the 10th and the 90th percentile, over the median."""
+    """Return the robust relative spread: half the range from the 10th to the 90th percentile, divided by the median."""
     found = low_middle_high(lengths)
     if found is None:
         return 0.0
@@ -174,7 +174,7 @@ def _spread(lengths: np.ndarray) -> float:
 
 
 def _crossed_limbs(body: Frames) -> list[str]:
-    """Pairs of limbs whose segments vary in length as given and are steady when the pair is exchanged."""
+    """Return pairs of limb labels with varying segment lengths as given, and constant lengths when exchanged."""
     found = []
     for chain in _CHAINS:
         for upper, lower in pairwise(chain):
@@ -192,7 +192,7 @@ def _crossed_limbs(body: Frames) -> list[str]:
 
 
 def _wide_joints(body: Frames) -> list[str]:
-    """Joints whose two markers are as far from each other as from the next joint."""
+    """Return joints whose two markers are about as far from each other as from the next joint."""
     found = []
     for one, other, next_joint in (
         ("elbow_lateral", "elbow_medial", "wrist_radial"), ("wrist_radial", "wrist_ulnar", "elbow_lateral"),
@@ -213,7 +213,7 @@ def _wide_joints(body: Frames) -> list[str]:
 
 
 def _exchanges(body: Frames) -> Iterator[tuple[tuple[str, str], ...]]:
-    """Exchanges that could explain the faults: of a pair, of front and back, of ends, of all left and right."""
+    """Yield exchanges that could explain the faults: of a pair, front and back, upper and lower, all left and right."""
     names = list(body.points)
     for name in names:
         other = mirrored_name(name)
@@ -275,5 +275,5 @@ def _names(names: Iterable[str]) -> tuple[str, ...]:
 
 
 def _as_given(names: Iterable[str], hand: str) -> list[str]:
-    """Names as the study gives them: a left-hander's sides are exchanged in a trial."""
+    """Return names as the study gives them; in the trial of a left-handed golfer left and right are exchanged."""
     return [mirrored_name(name) if hand == "left" else name for name in names]

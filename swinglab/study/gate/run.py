@@ -14,7 +14,7 @@ from swinglab.study.gate.sizes import Lengths, check_sizes, segment_lengths
 
 
 class Gate(NamedTuple):
-    """What the gate found in one swing: its doubts, and its segment lengths for comparison with other swings."""
+    """Result of the gate for one swing: its doubts, and its segment lengths for comparison with other swings."""
 
     doubts: tuple[Doubt, ...]
     lengths: Lengths
@@ -26,14 +26,14 @@ class Gate(NamedTuple):
 
 
 def check_trial(trial: Trial, impact_s: float | None = None) -> Gate:
-    """All checks of a trial.
+    """Run all checks of a trial.
 
     Parameters
     ----------
     trial : Trial
     impact_s : float, optional
-        Impact set by hand; else the file's, else the coarse one of a trial with a club. Golf's checks (facing,
-        travel, ball, passes) apply only where there is one.
+        Time of impact set by hand (s). Otherwise the impact event of the file or, in a trial with a club, a coarse
+        estimate is used. Checks of facing, travel, ball and passes need an impact.
     """
     body = some_frames(trial)
     lengths = segment_lengths(body)
@@ -43,13 +43,13 @@ def check_trial(trial: Trial, impact_s: float | None = None) -> Gate:
         impact_s = trial.contact_time_s
     found = find_directions(trial, body, impact_s)
     doubts = [*check_time(trial.rate_hz), *check_labels(body, trial.hand)]
-    # Directions and lengths from labels that are exchanged would be further faults of the same cause.
+    # With exchanged labels, directions and lengths would only add faults with the same cause.
     exchanged = any(
         doubt.verdict == IMPOSSIBLE and doubt.check in ("sides", "front_back") for doubt in doubts
     )
     doubts += check_axes(trial, found._replace(front=None) if exchanged else found)
     doubts += check_sizes(trial, lengths, labels_fit=not exchanged)
-    # Heights, places and passes mean nothing in axes or a unit that cannot be.
+    # Heights, positions and passes are meaningless with impossible axes or units.
     if not any(doubt.verdict == IMPOSSIBLE for doubt in doubts):
         doubts += check_ground(trial, body)
         if impact_s is not None:

@@ -1,4 +1,4 @@
-"""Lengths of segments: the unit, proportions to one another, steadiness, and likeness across a golfer's swings."""
+"""Checks of segment lengths: unit, proportions, constancy within a swing, and agreement over a golfer's swings."""
 
 from __future__ import annotations
 
@@ -31,26 +31,30 @@ _TRUNK: dict[str, tuple[float, str, str]] = {
     "jugular notch to C7": (0.075, "jugular_notch", "c7"),
     "jugular notch to xiphoid": (0.10, "jugular_notch", "xiphoid"),
 }
-#: Segments whose length neither a joint nor the shoulder blade changes.
+#: Segments whose length is not changed by movement of a joint or of the scapula.
 _RIGID = ("forearm", "shank", "foot", "pelvis, ASIS to ASIS", "jugular notch to C7", "shaft")
-#: Stature (m) by the segments: sizes that people have, and sizes no body has, from child to giant.
+#: Limits of stature (m) estimated from segments: usual for people, and possible at all (child to giant).
 _SMALLEST_M, _TALLEST_M = 0.95, 2.4
 _NO_CHILD_M, _NO_GIANT_M = 0.5, 4.0
 _FACTORS = {1000.0: "m", 100.0: "cm", 10.0: "mm", 0.1: "cm", 0.01: "cm", 0.001: "mm"}
-#: A segment this many times shorter or longer than the others make it has another label.
+#: A segment that is this many times shorter or longer than predicted from the others has a wrong label.
 _PROPORTION = (0.5, 1.9)
-#: What lies between the 10th and 90th percentile of a rigid length, over its median.
+#: Largest relative range (10th to 90th percentile over median) of a rigid segment's length.
 _STEADY = 0.25
-#: Lengths of one golfer's swings in a session differ by less than this, and than this many metres.
+#: Largest difference of lengths between one golfer's swings in a session: relative, and in metres.
 SAME, _SAME_M = 0.05, 0.008
 
 
 class Lengths(dict[str, tuple[float, float, float]]):
-    """Segment -> its median length (m), its relative range (10th to 90th percentile), its share of stature."""
+    """Segment lengths of one swing.
+
+    Each attribute maps segments to numbers: median length (m), relative range (10th to 90th percentile), and share of
+    stature.
+    """
 
 
 def segment_lengths(body: Frames) -> Lengths:
-    """Lengths of the segments whose landmarks are there; sides are lead ("left" of a trial) and trail."""
+    """Measure the segments whose landmarks are present; the side "left" of a trial is the lead side."""
     found = Lengths()
     for name, (share, tops, ends) in _SHARES.items():
         for side, word in (("left", "lead"), ("right", "trail")):
@@ -68,7 +72,7 @@ def segment_lengths(body: Frames) -> Lengths:
 
 
 def _limb_end(body: Frames, ends: tuple[str, ...], side: str) -> list[str]:
-    """Both wrist markers where they are there (their mean is the wrist), else the first of the list."""
+    """Return both wrist markers where they are present (their mean is the wrist), otherwise the first of the list."""
     there = [f"{stem}_{side}" for stem in ends if body.has(f"{stem}_{side}")]
     return there[:2] if [name for name in there[:2] if name.startswith("wrist_")] else there[:1]
 
@@ -85,13 +89,13 @@ def _measure(
 
 
 def stature_by_segments(lengths: Lengths) -> float:
-    """Median over segments of length over its share of stature (m); NaN where no segment is there."""
+    """Estimate stature (m) as the median over segments of length / share of stature; NaN without segments."""
     found = [middle / share for middle, _, share in lengths.values() if np.isfinite(share)]
     return float(np.median(found)) if found else np.nan
 
 
 def out_of_proportion(lengths: Lengths) -> list[str]:
-    """Segments that are much shorter or longer than the others make them."""
+    """Return segments that are much shorter or longer than predicted from the others."""
     stature = stature_by_segments(lengths)
     return [
         name
@@ -101,7 +105,7 @@ def out_of_proportion(lengths: Lengths) -> list[str]:
 
 
 def check_sizes(trial: Trial, lengths: Lengths, *, labels_fit: bool = True) -> list[Doubt]:
-    """Unit and size and, where no labels are exchanged, proportions and steadiness of the segments of one swing."""
+    """Check unit and body size and, where no labels are exchanged, proportions and constancy of segment lengths."""
     doubts = []
     stature = stature_by_segments(lengths)
     scaled = trial.setup.unit != "none"
@@ -158,7 +162,7 @@ def _proportions(lengths: Lengths, stature: float, trial: Trial) -> list[Doubt]:
 
 
 def _ends_of(name: str, trial: Trial) -> str:
-    """Landmarks at the ends of a segment, as the study names them."""
+    """Return the landmarks at the ends of a segment, as the study names them."""
     if name == "shaft":
         return "club_butt, clubhead"
     if name in _ACROSS:
@@ -175,12 +179,12 @@ def _ends_of(name: str, trial: Trial) -> str:
 def check_same_lengths(
     swings: Mapping[str, Lengths], places: Mapping[str, Sequence[str]]
 ) -> dict[str, list[Doubt]]:
-    """Swings whose rigid segments differ from the golfer's others in the session.
+    """Find swings whose rigid segments differ in length from the golfer's other swings in the session.
 
     Parameters
     ----------
     swings : mapping
-        Swing -> its lengths.
+        Swing -> segment lengths.
     places : mapping
         Swing -> golfer, session and club: body segments are compared within golfer and session.
     """
@@ -200,7 +204,7 @@ def check_same_lengths(
 
 
 def _unlike(lengths: dict[str, float]) -> list[str]:
-    """Swings whose length is off the others' median; of two that differ, both."""
+    """Return swings whose length differs from the median of the others; both, where there are only two."""
     if len(lengths) < 2:
         return []
     values = np.array(list(lengths.values()))

@@ -1,4 +1,4 @@
-"""Measured values against the plausible ranges that columns declare."""
+"""Checks of measured values against the plausible ranges of their columns."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import pandas as pd
 from swinglab import columns
 from swinglab.study.gate.doubts import DOUBTFUL, Doubt
 
-#: What to look at where a value of this kind is out of range.
+#: What to check where a value of this kind is out of range.
 _KEYS = {
     "posture": "[landmarks], [lab] up and target",
     "swing": "[lab] rate_hz",
@@ -21,12 +21,12 @@ _KEYS = {
 def check_ranges(
     at: pd.DataFrame | None, quantities: Mapping[str, float] | None, strike: Mapping[str, object] | None
 ) -> list[Doubt]:
-    """Values out of their plausible range, one doubt a column.
+    """Return a doubt for each column with values outside its plausible range.
 
     Parameters
     ----------
     at : DataFrame
-        What `segments.measure_at` gave: quantity and value.
+        From `segments.measure_at`: quantity and value.
     quantities : mapping
         Quantities of the swing, by column.
     strike : mapping
@@ -49,7 +49,7 @@ def check_ranges(
 
 
 def _range(name: str) -> tuple[float, float]:
-    """The plausible range of a column, without limits where it is none of the kit's."""
+    """Return the plausible range of a column; infinite for a column unknown to the kit."""
     if not columns.is_column(name):
         return -np.inf, np.inf
     return columns.column(name).low, columns.column(name).high

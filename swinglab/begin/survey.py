@@ -105,8 +105,8 @@ class Survey:
     def still_captures(self) -> dict[str, dict[str, str]]:
         """Return section of study.toml -> golfer -> static capture.
 
-        The section is [neutral], and also [static] where the capture has landmarks that the golfer's swings lack. Golfers
-        with several static captures are left out, because a person must choose one.
+        The section is [neutral], and also [static] where the capture has landmarks that the golfer's swings lack.
+        Golfers with several static captures are left out, because a person must choose one.
         """
         one = {golfer: still for golfer, still in self.still.items() if len(still.names) == 1}
         return {

@@ -1,4 +1,4 @@
-"""What each command does, once the environment is there."""
+"""The commands of `swinglab`, run inside the prepared environment."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from swinglab.shipped import shipped_folder
 
 
 def run(options: argparse.Namespace) -> int:
-    """Run the command that was asked for; its exit code, 2 with the reasons on standard error on bad input."""
+    """Run a command and return its exit code; 2 for bad input, with the reasons on standard error."""
     command = {
         "begin": _begin, "register": _register, "study": _study, "measure": _measure, "check": _check, "test": _test,
         "validate": _validate, "simulate": _simulate, "watch": _watch, "share": _share, "notebooks": open_notebooks,
@@ -45,7 +45,7 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _begin(options: argparse.Namespace) -> int:
-    """Make a study of captures and check it; what is open is printed, with exit code 0: begin has done its part."""
+    """Make a study from captures and check it; undecided points are printed, and the exit code is still 0."""
     from swinglab import begin
 
     begun = begin.begin_study(
@@ -69,7 +69,7 @@ def _begin(options: argparse.Namespace) -> int:
 
 
 def _register(options: argparse.Namespace) -> int:
-    """Questions and rules frozen, with hashes of the captures that are there."""
+    """Register the study's questions and rules, with hashes of the existing captures."""
     from swinglab import study
 
     opened = study.open_study(options.folder)
@@ -109,7 +109,7 @@ def _study(options: argparse.Namespace) -> int:
 
 
 def _specifications(opened: Any, results: Any, options: argparse.Namespace) -> list[Any]:
-    """Answers to every hunch within golfers under every choice; each other way of processing is measured first."""
+    """Compute the specification curve of every hunch within golfers; alternative processing is measured first."""
     from swinglab import answers, study
     from swinglab.report.specifications import specification_sentences
 
@@ -143,7 +143,7 @@ def _measure(options: argparse.Namespace) -> int:
 
 
 def _write(opened: Any, results: Any, findings: tuple, out: Path, **more: Any) -> None:
-    """Write results, and name what was edited by hand since the last ones and what changed during the run."""
+    """Write results, and report files that were edited since the last run or changed during this one."""
     from swinglab import study
 
     for name in study.edited_files(out):
@@ -159,7 +159,7 @@ def _write(opened: Any, results: Any, findings: tuple, out: Path, **more: Any) -
 
 
 def _check(options: argparse.Namespace) -> int:
-    """All faults at once; 2 where the study's own files have faults, 1 where a capture or a setting is wrong."""
+    """Print all faults; return 2 if the study's own files have faults, 1 if a capture or a setting is wrong."""
     from swinglab import study
 
     found = study.check_folder(
@@ -181,7 +181,7 @@ def _check(options: argparse.Namespace) -> int:
 
 
 def _cache_of(folder: str) -> Path:
-    """Where the measured swings of a study folder are kept."""
+    """Return the folder in which the measured swings of a study are cached."""
     from swinglab import study
 
     return Path(folder).expanduser().resolve() / study.SWINGS_FOLDER
@@ -248,7 +248,7 @@ def _simulate(options: argparse.Namespace) -> int:
 
 
 def _open(options: argparse.Namespace) -> tuple[Any, Path]:
-    """The study, and the folder its results go to, known to be writable before anything is measured."""
+    """Open the study; return it and its results folder, which is checked to be writable before measuring."""
     from swinglab import study
 
     folder = options.folder or shipped_folder("data_demo")
@@ -288,7 +288,7 @@ def _say_left_out(results: Any, out: Path) -> None:
 
 
 def _exit_code(results: Any) -> int:
-    """1 where a swing was refused because its settings or labels cannot be right."""
+    """Return 1 where a swing was refused because its settings or labels are impossible, otherwise 0."""
     from swinglab.study.gate import IMPOSSIBLE
 
     return int(bool((results.gate["verdict"] == IMPOSSIBLE).any()))
@@ -298,7 +298,7 @@ def _exit_code(results: Any) -> int:
 
 
 def _test(options: argparse.Namespace) -> int:
-    """Checks of style and types, then pytest; with arguments of the user's, pytest alone on those."""
+    """Run checks of style and types, then pytest; with arguments, run only pytest with these."""
     if not (environment.ROOT / "tests").is_dir():
         raise BadRequest("the test suite is in a clone of swinglab only", do="run this from a clone")
     checks = [

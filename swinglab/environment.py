@@ -1,7 +1,7 @@
-"""Sets a fresh clone up on first use: makes .venv beside the package, installs the project, goes on inside.
+"""Sets up a new clone on first use: creates .venv, installs the project there, and continues inside it.
 
-Runs before anything is installed and under whatever Python was called: the standard library alone, in
-syntax that Python 3.6 reads, so that an old Python can report what is needed.
+This module runs before anything is installed, under any Python: it uses only the standard library and syntax of
+Python 3.6, so that an old Python can report which version is needed.
 """
 
 import contextlib
@@ -45,11 +45,11 @@ _NO_INDEX = ("No matching distribution", "Could not find a version")
 
 
 class SetupFailed(Exception):
-    """The environment could not be made; the text gives the reason and what to do."""
+    """The environment could not be created; the message gives the reason and what to do."""
 
 
 def old_python_message(found: "tuple" = tuple(sys.version_info[:3])) -> str:
-    """Which Python is needed, where this one is too old; an empty string where it is new enough."""
+    """Return which Python is needed if this one is too old; "" if it is new enough."""
     if tuple(found[:2]) >= NEEDED_PYTHON:
         return ""
     return (
@@ -61,10 +61,10 @@ def old_python_message(found: "tuple" = tuple(sys.version_info[:3])) -> str:
 
 
 def enter(arguments: "list[str]", extra: str = "") -> "int | None":
-    """Make the environment where that is needed and run the command inside it.
+    """Create the environment if needed and run the command inside it.
 
-    Returns None where this very process can go on, else the exit code of the command that was run inside.
-    On systems that can, the process is replaced and nothing is returned. Raises SetupFailed.
+    Returns None where this process can continue, otherwise the exit code of the command that was run inside. On
+    systems that allow it, the process is replaced and the function does not return. Raises SetupFailed.
     """
     folder = ROOT / ".venv"
     if not is_clone() or os.environ.get(SWITCH, "") not in ("", "0"):
@@ -82,17 +82,17 @@ def enter(arguments: "list[str]", extra: str = "") -> "int | None":
 
 
 def is_clone() -> bool:
-    """Whether swinglab runs from a clone of its repository, not from an installed copy."""
+    """Return whether swinglab runs from a clone of its repository, not from an installed copy."""
     return (ROOT / "pyproject.toml").is_file() and (ROOT / "swinglab" / "constraints.txt").is_file()
 
 
 def environment_python(folder: Path) -> Path:
-    """The interpreter of a virtual environment."""
+    """Return the path of a virtual environment's Python interpreter."""
     return folder / "Scripts" / "python.exe" if os.name == "nt" else folder / "bin" / "python"
 
 
 def say(text: str) -> None:
-    """Report on standard error what is being done."""
+    """Print a message on standard error."""
     print("swinglab: " + text, file=sys.stderr, flush=True)
 
 
@@ -104,9 +104,9 @@ def _is_same_folder(one: "str | Path", other: "str | Path") -> bool:
 
 
 def can_use_ambient(modules: "tuple") -> bool:
-    """Whether the Python that was called has these modules in the pinned versions.
+    """Return whether the running Python has these modules in the pinned versions.
 
-    Other versions may give other numbers; SWINGLAB_NO_VENV=1 uses them all the same.
+    Other versions may give different numbers; SWINGLAB_NO_VENV=1 uses them anyway.
     """
     if not all(importlib.util.find_spec(name) is not None for name in modules):
         return False
@@ -124,7 +124,7 @@ def can_use_ambient(modules: "tuple") -> bool:
 
 
 def pinned_versions() -> "dict":
-    """Versions that constraints.txt allows, by name of package."""
+    """Return package -> version pinned in constraints.txt."""
     pins = {}  # type: dict
     for line in (ROOT / "swinglab" / "constraints.txt").read_text(encoding="utf-8").splitlines():
         pin = line.split("#")[0].split(";")[0].strip()
@@ -153,7 +153,7 @@ def _read_stamp(folder: Path) -> "dict | None":
 
 
 def _is_current(folder: Path, extra: str) -> bool:
-    """Whether the last install was finished, of this very state of the project, in this very place."""
+    """Return whether the last install was completed for this state of the project in this folder."""
     stamp = _read_stamp(folder)
     return (
         stamp is not None
@@ -169,7 +169,7 @@ def _is_current(folder: Path, extra: str) -> bool:
 
 @contextlib.contextmanager
 def _one_at_a_time(folder: Path) -> "Iterator[IO[str]]":
-    """Hold the set-up to this process and the installer it starts; the system frees the lock when both have ended."""
+    """Hold a lock on the set-up for this process and its installer; the system releases it when both have ended."""
     try:
         lock = (folder.parent / ".venv.lock").open("a")
     except OSError as error:
@@ -186,7 +186,7 @@ def _one_at_a_time(folder: Path) -> "Iterator[IO[str]]":
 
 
 def locked(file: "IO[str]") -> bool:
-    """Whether this process may go on: the file is locked now, or lies where nothing can be."""
+    """Try to lock a file; return True if it is locked now or the file system does not support locks."""
     try:
         if sys.platform == "win32":
             import msvcrt
@@ -217,7 +217,7 @@ def _set_up(folder: Path, extra: str, lock: "IO[str] | None" = None) -> None:
 
 
 def _check_is_ours(folder: Path) -> None:
-    """SetupFailed where .venv is a link or was made by something else: it is never changed."""
+    """Raise SetupFailed where .venv is a link or was not created by this project; it is then never changed."""
     if folder.is_symlink():
         what = "is a link, which is not followed"
     elif folder.is_dir() and any(folder.iterdir()) and not _is_ours(folder):
@@ -237,12 +237,12 @@ def _is_ours(folder: Path) -> bool:
 
 
 def _inherited(lock: "IO[str] | None") -> "dict":
-    """Options for a child process that holds the lock too: it may outlive this process."""
+    """Return options for a child process that inherits the lock, because it may outlive this process."""
     return {} if lock is None or os.name == "nt" else {"pass_fds": (lock.fileno(),)}
 
 
 def is_working(folder: Path) -> bool:
-    """Whether the environment has a Python that is new enough and pip."""
+    """Return whether the environment has pip and a Python that is new enough."""
     python = environment_python(folder)
     if not python.exists():
         return False
@@ -287,7 +287,7 @@ def make_environment(folder: Path, lock: "IO[str] | None" = None) -> None:
 
 
 def _empty(folder: Path) -> None:
-    """Remove what is in a folder of ours, the mark last: a removal cut short leaves it ours."""
+    """Empty a folder of ours, the marker file last, so that it is still recognised after an interruption."""
     for path in sorted(folder.iterdir(), key=lambda one: one.name == MARK):
         if path.is_dir() and not path.is_symlink():
             shutil.rmtree(str(path))
@@ -331,7 +331,7 @@ def _show_progress(line: str) -> None:
 
 
 def explain_failure(lines: "list[str]", folder: Path) -> str:
-    """Words for a failed install: without a network, without an index that has the packages, or else."""
+    """Explain a failed install in words: no network, packages not on the index, or another reason."""
     offline = [line for line in lines if any(sign in line for sign in _NO_NETWORK)]
     if offline:
         return (

@@ -1,4 +1,4 @@
-"""JupyterLab on a study's notebooks, with kernels that import nothing from the study: a study is data alone."""
+"""JupyterLab on a study's notebooks, with kernels that never import code from the study folder."""
 
 from __future__ import annotations
 
@@ -22,12 +22,12 @@ if TYPE_CHECKING:
 
 
 def kit_notebooks() -> list[Path]:
-    """The kit's own notebooks, in order."""
+    """Return the kit's own notebooks, in order."""
     return sorted(shipped_folder("notebooks").glob("*.ipynb"))
 
 
 def copy_missing(copies: Path) -> None:
-    """Copy the kit's notebooks into a folder, none over one that is there; what is copied counts as trusted."""
+    """Copy missing notebooks of the kit into a folder and mark them as trusted; existing ones are kept."""
     copies.mkdir(parents=True, exist_ok=True)
     for path in kit_notebooks():
         target = copies / path.name
@@ -43,9 +43,9 @@ def copy_missing(copies: Path) -> None:
 
 
 def foreign_notebooks(copies: Path) -> list[str]:
-    """Notebooks under a kit's name whose cells differ from the kit's and were not saved on this machine.
+    """List notebooks with a name of the kit's whose cells differ from it and were not saved on this computer.
 
-    Jupyter signs what is saved here; the signatures lie outside the study and do not travel with it.
+    Jupyter signs notebooks that are saved here; the signatures are outside the study and are not copied with it.
     """
     return [
         path.name
@@ -57,7 +57,7 @@ def foreign_notebooks(copies: Path) -> list[str]:
 
 
 def foreign_code(folder: Path) -> list[str]:
-    """Files of Python code in a study folder and its notebooks, by their names from the folder."""
+    """List files of Python code in a study folder and its notebooks folder, by their relative paths."""
     found = [*folder.glob("*.py"), *(folder / "notebooks").rglob("*.py")]
     return sorted(path.relative_to(folder).as_posix() for path in found)
 
@@ -91,7 +91,7 @@ def sign_notebook(path: Path) -> None:
 
 @contextlib.contextmanager
 def _notary() -> Iterator[NotebookNotary]:
-    """Jupyter's signatures of notebooks; it leaves its database open by itself, which Python 3.13 warns of."""
+    """Provide Jupyter's store of notebook signatures, and close its database, which Jupyter does not do itself."""
     from nbformat.sign import NotebookNotary
 
     notary = NotebookNotary()
@@ -102,7 +102,7 @@ def _notary() -> Iterator[NotebookNotary]:
 
 
 def lab_command(copies: Path, start: str, *, browser: bool, port: int | None) -> list[str]:
-    """The command that starts JupyterLab on a folder, at an address in it."""
+    """Return the command that starts JupyterLab on a folder and opens a page in it."""
     command = [
         sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={copies.resolve()}",
         f"--LabApp.default_url={start}", "--ServerApp.kernel_manager_class=swinglab.warm_kernels.WarmKernelManager",
@@ -115,16 +115,16 @@ def lab_command(copies: Path, start: str, *, browser: bool, port: int | None) ->
 
 
 def write_page_settings(folder: Path, *, runs: list[str], page: str) -> None:
-    """Write which notebooks run when they are opened, and which one is a page without code, for JupyterLab to read.
+    """Write JupyterLab settings: notebooks to run when they are opened, and the one to show without code.
 
     Parameters
     ----------
     folder : path
-        Becomes a part of ``JUPYTER_CONFIG_PATH``.
+        Folder for the settings; to be added to ``JUPYTER_CONFIG_PATH``.
     runs : list of str
-        Names of the kit's own notebooks; one that differs from the kit's never runs by itself.
+        Names of the kit's unchanged notebooks; notebooks that differ from the kit's are never run automatically.
     page : str
-        The one to show as a page; empty for none.
+        The notebook to show as a page without code; "" for none.
     """
     settings = folder / "labconfig"
     settings.mkdir(parents=True, exist_ok=True)
@@ -134,10 +134,10 @@ def write_page_settings(folder: Path, *, runs: list[str], page: str) -> None:
 
 
 def lab_environment(settings_of_run: Path | None = None) -> dict[str, str]:
-    """This environment, with settings for JupyterLab that send nothing unasked, and a safe path for kernels.
+    """Return the environment variables for JupyterLab: no network requests unasked, and a safe import path.
 
-    A kernel starts in the folder of its notebook. With PYTHONSAFEPATH it imports nothing from there, so that a
-    swinglab.py in a study that was sent by mail is not taken for this package.
+    A kernel starts in the folder of its notebook. PYTHONSAFEPATH prevents imports from there, so that a file
+    swinglab.py in a study from elsewhere is not imported instead of this package.
     """
     settings = str(Path(__file__).parent / "controls" / "lab_settings")
     known = os.environ.get("JUPYTER_CONFIG_PATH")
@@ -162,7 +162,7 @@ def _environment_of_run(settings: Path, runs: list[str], page: str) -> dict[str,
 def run_lab(
     command: list[str], *, runs: list[str], page: str = "", draw_first: Callable[[Path], None] | None = None
 ) -> int:
-    """Run JupyterLab until it ends. Ctrl-C reaches it alone: it asks whether to stop.
+    """Run JupyterLab until it ends and return its exit code; Ctrl-C goes to JupyterLab only, which asks back.
 
     `runs` and `page` as for `write_page_settings`; `draw_first` writes, while the server starts, what the page shows
     before its controls are there.

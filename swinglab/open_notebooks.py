@@ -26,7 +26,7 @@ DEMO = Path("swinglab_demo")
 
 
 def open_notebooks(options: argparse.Namespace) -> int:
-    """Copy the notebooks that a study lacks, measure it, and open JupyterLab on them; its exit code."""
+    """Copy missing notebooks to a study, measure it, open JupyterLab, and return JupyterLab's exit code."""
     folder = _notebook_study(options)
     copies = folder / "notebooks"
     names = [path.name for path in lab.kit_notebooks()]
@@ -79,7 +79,7 @@ def _name_foreign(folder: Path, notebooks: list[str]) -> None:
 
 
 def _notebook_study(options: argparse.Namespace) -> Path:
-    """The study folder the notebooks will stand in; the demo becomes a working copy."""
+    """Return the study folder for the notebooks; the demo is first copied to a working folder."""
     from swinglab import study
 
     if options.folder:
@@ -97,7 +97,7 @@ def _notebook_study(options: argparse.Namespace) -> Path:
 
 
 def measure_first(folder: Path) -> tuple[Study, Results, tuple[Finding, ...]] | None:
-    """Measure while the terminal shows how far it is, so that every notebook opens with its results there.
+    """Measure with progress shown in the terminal, so that notebooks find the results when they open.
 
     Returns
     -------
@@ -116,7 +116,7 @@ def measure_first(folder: Path) -> tuple[Study, Results, tuple[Finding, ...]] | 
 
 
 def _page_named(asked: str, names: list[str]) -> str:
-    """The notebook whose name begins as asked, by its number or name; else the one whose name holds that word."""
+    """Return the notebook whose name begins with `asked` (number or name), or else contains it."""
     word = asked.strip().lower().replace(" ", "_")
     found = [name for name in names if name.startswith(word)] or [name for name in names if word in name]
     if len(found) != 1:

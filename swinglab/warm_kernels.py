@@ -1,4 +1,4 @@
-"""Kernels that load the kit before a notebook asks for one, so that its first picture does not wait for that.
+"""Jupyter kernels that import the kit in advance, so that a notebook's first figure appears sooner.
 
 JupyterLab's server imports this module (see `lab.lab_command`); it loads nothing else of the kit.
 """
@@ -21,7 +21,7 @@ PAUSE_S, LONGEST_START_S = 15.0, 60.0
 
 
 class WarmKernelManager(AsyncMappingKernelManager):
-    """Starts kernels as usual, one of them in advance; a notebook in the server's own folder gets that one."""
+    """Kernel manager that starts one kernel in advance and gives it to a notebook in the server's own folder."""
 
     def __init__(self, **settings: Any) -> None:
         super().__init__(**settings)
@@ -31,7 +31,7 @@ class WarmKernelManager(AsyncMappingKernelManager):
     async def _async_start_kernel(
         self, *, kernel_id: str | None = None, path: Any = None, **asked: Any
     ) -> str:
-        """Identifier of a kernel for a session: the prepared one where it is as asked for, else a new one."""
+        """Return the kernel identifier for a session: the prepared kernel if it fits the request, else a new one."""
         warm, own = self._warm, self.default_kernel_name
         if (
             kernel_id is None
@@ -48,11 +48,11 @@ class WarmKernelManager(AsyncMappingKernelManager):
     start_kernel = _async_start_kernel  # type: ignore[assignment]
 
     def _is_here(self, path: Any) -> bool:
-        """Whether a kernel for a session at this path would run in the server's own folder."""
+        """Return whether a kernel for a session at this path runs in the server's own folder."""
         return path is None or os.path.realpath(self.cwd_for_path(path)) == os.path.realpath(self.root_dir)
 
     async def _prepare(self) -> None:
-        """Start a kernel and let it load the kit; it may be given away before it has."""
+        """Start a kernel and let it import the kit; it may be assigned to a notebook before this is complete."""
         try:
             here: Any = ""  # the server's own folder, in which the notebooks lie
             self._warm = await super()._async_start_kernel(path=here)

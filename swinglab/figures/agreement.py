@@ -1,4 +1,4 @@
-"""Two methods on the same swings: their difference against their mean."""
+"""Bland-Altman plot of two methods that measured the same swings."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def draw_agreement(
     upper: float,
     ax: Axes | None = None,
 ) -> Axes:
-    """Difference of two methods against their mean, a mark for each swing, with bias and limits of agreement.
+    """Draw the difference of two methods against their mean, one mark for each swing, with limits of agreement.
 
     Parameters
     ----------
@@ -78,7 +78,7 @@ def draw_agreement(
 
 
 def _unit(name: str) -> str:
-    """Unit of a column as printed; nothing where it is not declared."""
+    """Return the unit of a column as printed; "" for a column unknown to the kit."""
     if not columns.is_column(name):
         return ""
     unit = columns.column(name).unit

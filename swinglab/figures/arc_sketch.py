@@ -1,4 +1,4 @@
-"""The bottom of the arc seen by someone who faces the golfer: a small SVG, quick enough to follow a slider."""
+"""Sketch of the bottom of the swing arc, face-on: a small SVG, fast enough to follow a slider."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ DRAWN = ("low_point_ahead_cm", "low_point_height_cm", "arc_radius_m", "arc_plane
 
 
 def sole_height(outcomes: Mapping[str, float], x_cm: np.ndarray) -> np.ndarray:
-    """(n,) cm: height of the sole above the turf on a circle in a tilted plane, x from the ball along the target line.
+    """Return the height of the sole above the turf (n,), cm, on a circle in an inclined plane; x from ball to target.
 
     Examples
     --------
@@ -33,16 +33,17 @@ def sole_height(outcomes: Mapping[str, float], x_cm: np.ndarray) -> np.ndarray:
 
 
 def sketch_arcs(arcs: Sequence[tuple[str, Mapping[str, float]]]) -> str:
-    """Sole, low point, turf line and ball of one swing or two, as SVG.
+    """Draw sole, low point, turf line and ball of one or two swings, as SVG.
 
     Parameters
     ----------
-    arcs : (words, outcomes) of each swing; the last is drawn in front. Outcomes by the names in `DRAWN`.
+    arcs : sequence of (str, mapping)
+        Legend text and outcomes (by the names in `DRAWN`) of each swing; the last is drawn in front.
 
     Returns
     -------
     str
-        An SVG element with its numbers as text for who cannot see it. The target lies to the right.
+        An SVG element, with its numbers as text for readers who cannot see it. The target is to the right.
     """
     width, height = PIXELS * (RIGHT - LEFT), PIXELS * TALLER * (TOP - BOTTOM)
     parts = [

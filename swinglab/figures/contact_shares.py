@@ -1,4 +1,4 @@
-"""Contact in words as a picture: fat, clean and thin as three steps, in their order."""
+"""Figure of contact in words (fat, clean, thin) against posture."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def draw_contact(
     group: str | None = None,
     ax: Axes | None = None,
 ) -> Axes:
-    """Posture by contact: every swing, and each golfer's mean posture in fat, clean and thin swings, joined.
+    """Draw posture by contact: every swing, and each golfer's mean posture in fat, clean and thin swings.
 
     Parameters
     ----------
@@ -45,7 +45,7 @@ def draw_contact(
     Returns
     -------
     Axes
-        Of many golfers the means of a sample are drawn (`many.sample_of_golfers`).
+        A golfer's means are joined. With many golfers, those of a sample are drawn (`many.sample_of_golfers`).
 
     Raises
     ------

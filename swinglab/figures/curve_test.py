@@ -1,4 +1,4 @@
-"""A curve of differences or slopes over time with its simultaneous limits."""
+"""Figure of a curve of differences or slopes over time with simultaneous confidence limits."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ def draw_curve_test(
     stretches: Sequence[tuple[float, float]] = (), events: dict[str, float] | None = None, label: str = "",
     ax: Axes | None = None,
 ) -> Axes:  # fmt: skip
-    """The curve, the limits that hold for all times together, and where they leave 0.
+    """Draw the curve, its simultaneous limits, and the times at which they exclude 0.
 
     Parameters
     ----------
@@ -24,11 +24,11 @@ def draw_curve_test(
     limits : (low, high), each (n,)
         Simultaneous, 95 %.
     stretches : sequence of (first, last)
-        Times that are marked along the axis, seconds.
+        Intervals of time to mark along the axis, seconds.
     events : dict, optional
         Short name of an event -> its usual time, for orientation.
     label : str
-        Of the vertical axis.
+        Label of the vertical axis.
     ax : Axes, optional
     """
     ax = new_axes(ax, width=7.2, height=3.8)

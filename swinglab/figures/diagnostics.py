@@ -1,4 +1,4 @@
-"""Does the model fit, and is a line enough? Small panels behind one judged line."""
+"""Diagnostic plots of a judged line: does the model fit, and is a straight line enough?"""
 
 from __future__ import annotations
 
@@ -20,10 +20,10 @@ _MOST_GOLFERS = 20
 
 
 def draw_diagnostics(found: Diagnostics) -> Axes:
-    """Residuals against fitted, normal quantiles, residuals in order, leverage, influence and the bend.
+    """Draw residuals against fitted values, a normal Q-Q plot, residuals in order, leverage, influence and curvature.
 
-    Panels that a line cannot have are left out: no order in golfers' means, no golfers in one golfer's series,
-    no bend where groups are compared.
+    Panels that do not apply are left out: order for golfers' means, golfers for one golfer's series, curvature for a
+    comparison of groups.
 
     Parameters
     ----------

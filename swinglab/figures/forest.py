@@ -14,7 +14,7 @@ from swinglab.figures.style import COLOURS, GREY, TEXT, new_axes, plain
 
 
 class Row(NamedTuple):
-    """One line: its words, estimate and limits; `weight` is judged, companion or other (another estimand)."""
+    """One row of a forest plot: label, estimate, limits; `weight` is judged, companion or other (other estimand)."""
 
     words: str
     estimate: float
@@ -33,7 +33,7 @@ _LOOKS = {
 def draw_forest(
     rows: Sequence[Row], *, axis: str = "", smallest_effect: float = float("nan"), ax: Axes | None = None
 ) -> Axes:
-    """Estimates with their intervals, one row a method, the judged one filled.
+    """Draw a forest plot of estimates with intervals, one row for each method, the judged one filled.
 
     Parameters
     ----------
@@ -41,7 +41,7 @@ def draw_forest(
         From top to bottom. A row without limits, or with limits so far out that they are none, is drawn as a mark
         alone; one without an estimate is left out.
     axis : str
-        Words of the horizontal axis.
+        Label of the horizontal axis.
     smallest_effect : float
         Drawn as two dotted lines where it is known.
     ax : Axes, optional

@@ -13,16 +13,16 @@ def draw_studies(
     table: pd.DataFrame, *, estimate: float, interval: tuple[float, float], prediction: tuple[float, float],
     unit: str = "", ax: Axes | None = None,
 ) -> Axes:  # fmt: skip
-    """Each study's slope with its interval, below them the combined one and where one more study would lie.
+    """Draw each study's slope with its interval, the combined slope, and the prediction interval of a new study.
 
     Parameters
     ----------
     table : DataFrame
         study, estimate, ci_low, ci_high, weight, n_golfers, n_swings.
     estimate, interval, prediction : float, (low, high), (low, high)
-        Combined; a prediction that is missing is not drawn.
+        Combined estimate, its interval and the prediction interval, which is not drawn where it is missing.
     unit : str
-        Of the outcome.
+        Unit of the outcome.
     ax : Axes, optional
     """
     ax = new_axes(ax, width=7.2, height=1.6 + 0.42 * (len(table) + 2))

@@ -1,4 +1,4 @@
-"""Which landmark is missing when: one line a landmark, a bar for each gap."""
+"""Figure of gaps: one line for each landmark, a bar for each gap."""
 
 from __future__ import annotations
 
@@ -18,14 +18,14 @@ _LOOKS = {
 
 
 def draw_gaps(trial: Trial, *, ax: Axes | None = None) -> Axes:
-    """Draw which landmark is missing when, and which of it was filled.
+    """Draw when each landmark is missing, and which gaps were filled.
 
     Parameters
     ----------
     trial : Trial
-        Gaps of its file, filled and left open.
+        The trial whose gaps, filled or not, are drawn.
     ax : Axes, optional
-        Where to draw; else a new figure.
+        Axes to draw on; by default those of a new figure.
 
     Returns
     -------
@@ -81,7 +81,7 @@ def draw_gaps(trial: Trial, *, ax: Axes | None = None) -> Axes:
 
 
 def _gaps_of(trial: Trial) -> pd.DataFrame:
-    """The gaps of a trial: stretches missing in the file, filled ones and open ones."""
+    """Return the gaps of a trial, filled and unfilled."""
     missing = ~np.isfinite(trial.raw_m).all(axis=-1)
     rows = []
     for k, name in enumerate(trial.landmarks):

@@ -1,4 +1,4 @@
-"""Low points of all swings, golfer by golfer."""
+"""Figure of the low points of all swings by golfer."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ LOOK = {
 
 
 def draw_low_points(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
-    """Low points of all swings, a row for each golfer, with their 95 % error bars, from the ball centre.
+    """Draw the low points of all swings relative to the ball centre, one row for each golfer, with 95 % error bars.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Figures of many swings: a density in place of marks, and a sample of golfers that is named as such."""
+"""Figures of many swings: density instead of single marks, and a sample of golfers, labelled as such."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ MOST_GOLFERS = 40
 
 
 def are_many(rows: pd.DataFrame) -> bool:
-    """Whether a mark for each of these swings would hide the others."""
+    """Return whether there are too many swings to draw a mark for each."""
     return len(rows) > MOST_SWINGS
 
 
@@ -28,7 +28,7 @@ def draw_density(ax: Axes, x: np.ndarray | pd.Series, y: np.ndarray | pd.Series)
 
 
 def sample_of_golfers(rows: pd.DataFrame, value: str, most: int = MOST_GOLFERS) -> list[str]:
-    """Golfers drawn one by one, by name: all, or of more than `most` a sample, evenly along their means of `value`.
+    """Return the golfers to draw, sorted by name: all, or `most` of them, spaced evenly over their means of `value`.
 
     Examples
     --------

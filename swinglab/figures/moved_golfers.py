@@ -1,4 +1,4 @@
-"""Golfers' means and own lines, each golfer moved along the own line: a small SVG, quick enough to follow a slider."""
+"""Sketch of golfers' means moved along their own regression lines: a small SVG, fast enough to follow a slider."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ LEFT, RIGHT, TOP, BOTTOM = 64.0, 12.0, 46.0, 52.0
 
 
 def sketch_moved_golfers(golfers: pd.DataFrame, moved: float, *, posture: str, outcome: str) -> str:
-    """Golfers before and after the same change of posture, beside the line through the golfers' means, as SVG.
+    """Draw golfers before and after the same change of posture, with the line through the golfers' means, as SVG.
 
     Parameters
     ----------
@@ -60,7 +60,7 @@ def sketch_moved_golfers(golfers: pd.DataFrame, moved: float, *, posture: str, o
 
 
 class _Scale:
-    """Values to pixels, with ticks at round values; the ends of the scale are ticks."""
+    """Scale from values to pixels, with ticks at round values; both ends of the scale are ticks."""
 
     def __init__(self, values: np.ndarray, first: float, last: float) -> None:
         self.ticks = np.array(MaxNLocator(6).tick_values(float(values.min()), float(values.max())))
@@ -79,7 +79,7 @@ def _line(x: np.ndarray, y: np.ndarray, look: str) -> str:
 
 
 def _axes(across: _Scale, up: _Scale, posture: str, outcome: str) -> list[str]:
-    """Axes with ticks and labels, and what the marks mean."""
+    """Return SVG elements of the axes with ticks and labels, and of the legend."""
     floor, middle = HEIGHT - BOTTOM, (LEFT + WIDTH - RIGHT) / 2
     parts = [
         '<text x="4" y="16">&#9675; mean as measured  &#9679; moved  - - line through the means</text>',

@@ -1,4 +1,4 @@
-"""The trade between golfers and swings in a planned study."""
+"""Figure for planning a study: power by number of golfers and swings."""
 
 from __future__ import annotations
 
@@ -17,16 +17,16 @@ def draw_plan(
     wanted: float = 0.8,
     ax: Axes | None = None,
 ) -> Axes:
-    """Chance that a study settles its question, by golfers, one line for each number of swings.
+    """Draw the probability that a study settles its question against golfers, a line for each number of swings.
 
     Parameters
     ----------
     chances : mapping
-        Swings of each golfer in a session -> (golfers, chance) by rising number of golfers.
+        Swings of each golfer in a session -> pairs (golfers, probability), sorted by golfers.
     chosen : (golfers, chance, low, high), optional
-        Marked, with its range for uncertain variances.
+        A marked point, with the range of its probability (low, high) for uncertain variances.
     wanted : float
-        Drawn as a dotted line.
+        Wanted probability, drawn as a dotted line.
     ax : Axes, optional
     """
     ax = new_axes(ax, width=7.0, height=4.0)

@@ -1,4 +1,4 @@
-"""Which swing each mark of a figure stands for, so that a page can name the swing under the pointer."""
+"""Swing names of the marks in a figure, so that a page can show the name of the swing under the pointer."""
 
 from __future__ import annotations
 
@@ -17,7 +17,11 @@ _HELD = "_swinglab_points"
 
 
 class Point(NamedTuple):
-    """One mark: its swing and golfer, its place from the picture's left and top edge as shares, its value in words."""
+    """One mark of a figure.
+
+    swing, golfer : of this mark. Its position is measured from the left and top edge, as shares of the picture's
+    width and height. Its value is text with a unit.
+    """
 
     swing: str
     golfer: str
@@ -34,7 +38,7 @@ def name_points(
     golfers: Sequence[str],
     words: Sequence[str],
 ) -> None:
-    """Store with the axes which swing each drawn mark stands for; `words` gives its values."""
+    """Store with the axes the swing, golfer and values (`words`) of each mark."""
     held = getattr(ax, _HELD, [])
     held += list(zip(map(float, x), map(float, y), map(str, swings), map(str, golfers), words, strict=True))
     setattr(ax, _HELD, held)
@@ -47,7 +51,7 @@ def name_rows(
     y: Sequence[float] | np.ndarray | pd.Series,
     *values: str,
 ) -> None:
-    """Name the marks of a table's rows, where the table has a column `swing`; `values` are columns."""
+    """Store swing, golfer and values (names of columns) of the marks of a table's rows, if it has a column `swing`."""
     if "swing" not in rows.columns or "golfer" not in rows.columns:
         return
     cells = zip(*(rows[name].tolist() for name in values), strict=True)
@@ -56,7 +60,7 @@ def name_rows(
 
 
 def _value_words(name: str, value: object) -> str:
-    """A value with its unit, at the precision of that unit."""
+    """Return a value with its unit, at the usual precision of that unit."""
     if not columns.is_column(name) or not isinstance(value, (int, float)):
         return str(value)
     unit = columns.column(name).unit
@@ -66,12 +70,12 @@ def _value_words(name: str, value: object) -> str:
 
 
 def points_in_picture(ax: Axes) -> list[Point]:
-    """The marks of all axes of a figure that was drawn or saved, by golfer and from left to right.
+    """Return the marks of all axes of a figure that was drawn or saved, sorted by golfer and from left to right.
 
     Parameters
     ----------
     ax : Axes
-        Any axes of the figure. Drawing lays the figure out, so places are right only afterwards.
+        Any axes of the figure. Positions are correct only after the figure was drawn, which fixes its layout.
     """
     figure = ax.figure
     width, height = figure.bbox.width, figure.bbox.height
@@ -86,11 +90,11 @@ def points_in_picture(ax: Axes) -> list[Point]:
 
 @cache
 def points_script() -> str:
-    """The script that names the swing under the pointer (an ES module without its export)."""
+    """Return the script that names the swing under the pointer (an ES module without its export)."""
     return files("swinglab.figures").joinpath("points.js").read_text(encoding="utf-8")
 
 
 @cache
 def points_style() -> str:
-    """Its style sheet."""
+    """Return the style sheet of `points_script`."""
     return files("swinglab.figures").joinpath("points.css").read_text(encoding="utf-8")

@@ -39,14 +39,14 @@ _MARKED = "#00795a"
 def draw_posture_curves(
     posture: Posture, quantities: Sequence[str], events: Events | None = None, ax: Axes | None = None
 ) -> Axes:
-    """Posture quantities over the time of a swing, each with a band of its standard error.
+    """Draw posture quantities over the time of a swing, each with a band of plus and minus one standard error.
 
     Parameters
     ----------
     posture : Posture
         A swing, frame by frame.
     quantities : sequence of str
-        Names of columns.py, all of one unit.
+        Names from columns.py, all with the same unit.
     events : Events, optional
         Marked by vertical lines; time then counts from impact where there is one.
     ax : Axes, optional
@@ -98,7 +98,7 @@ def draw_posture_curves(
 
 
 def _mark_events(ax: Axes, events: Events, zero: float) -> None:
-    """A vertical line at each event that was found, its short name above the upper edge."""
+    """Draw a vertical line at each event that was found, with its short name above the axes."""
     for event in events.events:
         if np.isfinite(event.time_s):
             ax.axvline(event.time_s - zero, color=FAINT, lw=0.8, zorder=0)
@@ -117,7 +117,7 @@ def draw_stick_figure(
     mark: Mark | None = None,
     ax: Axes | None = None,
 ) -> Axes:
-    """Body and club at one instant (the nearest frame), lead side solid, trail side dashed.
+    """Draw body and club at one time (the nearest frame), lead side solid, trail side dashed.
 
     Parameters
     ----------
@@ -128,7 +128,7 @@ def draw_stick_figure(
     view : str
         ``"face_on"`` (the target to the right), ``"down_the_line"`` (the ball to the right) or ``"above"``.
     posture : Posture, optional
-        Its hip and shoulder centres serve where no marker shows them.
+        Its hip and shoulder joint centres are used where there are no markers for them.
     mark : Mark, optional
         A quantity drawn on the body, as `mark_on_body` gives it.
     ax : Axes, optional
@@ -192,7 +192,7 @@ def draw_stick_figure(
 
 
 def _draw_torso(ax: Axes, points: dict[str, np.ndarray], across: np.ndarray, upward: np.ndarray) -> None:
-    """Trunk as a filled area and the head as a circle, dotted where no head was captured."""
+    """Draw the trunk as a filled area and the head as a circle, dotted where the head was not captured."""
     if all(name in points for name in TRUNK):
         corners = np.array([points[name] for name in TRUNK])
         ax.fill(corners @ across, corners @ upward, fc="#d9d9d9", ec="black", lw=1.0, zorder=1)
@@ -208,7 +208,7 @@ def _draw_torso(ax: Axes, points: dict[str, np.ndarray], across: np.ndarray, upw
 
 
 def _draw_mark(ax: Axes, mark: Mark, frame: int, across: np.ndarray, upward: np.ndarray) -> None:
-    """The lines of a quantity at one frame: the reference dashed, the body's solid."""
+    """Draw the lines of a quantity at one frame: reference dashed, body solid."""
     places = np.array([points[frame] for points in mark.points])
     flat = np.column_stack([places @ across, places @ upward])
     lines = ((flat[[0, 1]], "--"), (flat[[0, 2]], "-")) if mark.kind == "angle" else ((flat, "-"),)

@@ -27,7 +27,7 @@ from swinglab.figures.style import (
 def draw_profiles(
     posture: pd.DataFrame, swings: pd.DataFrame, *, quantity: str, colour: str | None = None
 ) -> Axes:
-    """A posture quantity at every event, a small picture for each golfer, a line for each swing.
+    """Draw a posture quantity at every event, one panel for each golfer, one line for each swing.
 
     Parameters
     ----------
@@ -42,12 +42,12 @@ def draw_profiles(
     Returns
     -------
     Axes
-        The first of the small pictures, which share both axes; the others are in its figure.
+        The first panel; the others are in its figure and share both axes with it.
 
     Raises
     ------
     BadTable
-        The quantity stands in no row, or the column is missing.
+        No row has the quantity, or the column is missing.
     """
     column = columns.quantity_column(quantity)
     rows = posture[(posture["quantity"] == quantity) & posture["value"].notna()]
@@ -100,7 +100,7 @@ def draw_by_golfer(
     reference: str | None = None,
     ax: Axes | None = None,
 ) -> Axes:
-    """Every swing's value by golfer, with its standard error, and each golfer's mean.
+    """Draw every swing's value by golfer, with its standard error, and each golfer's mean.
 
     Parameters
     ----------

@@ -29,13 +29,13 @@ from swinglab.figures.style import (
 
 
 def axis_text(name: str) -> str:
-    """Label of a column for an axis: words, unit, positive direction; a covariate's own name as it is."""
+    """Return the axis label of a column: label, unit, positive direction; other columns by their own name."""
     text = columns.column(name).axis_label if columns.is_column(name) else name
     return "\n".join(line for part in text.split("\n") for line in textwrap.wrap(part, 44))
 
 
 def need_columns(table: pd.DataFrame, *names: str | None) -> None:
-    """BadTable where a column that is named is not in the table."""
+    """Raise BadTable where a named column is not in the table."""
     for name in names:
         if name is not None and name not in table.columns:
             near = near_names(name, [str(n) for n in table.columns])
@@ -50,7 +50,7 @@ def draw_relation(
     group: str | None = None,
     ax: Axes | None = None,
 ) -> Axes:
-    """Within and between in one picture: every swing, each golfer's own line, the golfers' means.
+    """Draw a relation within and between golfers: every swing, each golfer's own line, and the golfers' means.
 
     Parameters
     ----------
@@ -132,14 +132,14 @@ def draw_comparison(
     reference: str | None = None,
     ax: Axes | None = None,
 ) -> Axes:
-    """Golfers' means by group, with the swings behind them.
+    """Draw golfers' means by group, with the single swings behind them.
 
     Parameters
     ----------
     table : DataFrame
         One row a swing.
     value, between : str
-        Columns: what is compared, the groups.
+        Column to compare, and column of the groups.
     reference : str, optional
         The reference group; its golfers' means are repeated as short lines at the right edge.
     ax : Axes, optional
@@ -195,15 +195,15 @@ def draw_lesson(
     target_value: float | None = None,
     ax: Axes | None = None,
 ) -> Axes:
-    """One golfer's swings in the order they were made, by phase, with the mean of each phase.
+    """Draw one golfer's swings in the order of play, by phase, with the mean of each phase.
 
     Parameters
     ----------
     table : DataFrame
         One row a swing, one golfer, in the order of the swings.
     value, phase : str
-        Columns: what is shown, and what separates before from after. A contact in words is drawn in steps from fat
-        to thin, without means.
+        Column to draw, and column that separates before from after. Contact in words is drawn in steps from fat to
+        thin, without means.
     target_value : float, optional
         A value aimed at, drawn as a dotted line.
     ax : Axes, optional
@@ -215,7 +215,7 @@ def draw_lesson(
     Raises
     ------
     BadTable
-        A column is missing or holds nothing to draw.
+        A column is missing or has no values to draw.
     """
     need_columns(table, value, phase)
     ax = new_axes(ax)

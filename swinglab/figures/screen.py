@@ -1,4 +1,4 @@
-"""Slopes of many postures with their simultaneous intervals, by event."""
+"""Figure of a screen: slopes of many postures with simultaneous intervals, by event."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _REACH = 2.0
 
 
 def draw_screen(rows: pd.DataFrame, *, part: str, unit: str = "", ax: Axes | None = None) -> Axes:
-    """Slopes of one body part's postures at every event, per 10 units of posture, with simultaneous intervals.
+    """Draw slopes on one body part's postures at every event, per 10 units of posture, with simultaneous intervals.
 
     Parameters
     ----------
@@ -36,7 +36,7 @@ def draw_screen(rows: pd.DataFrame, *, part: str, unit: str = "", ax: Axes | Non
     Raises
     ------
     BadTable
-        Nothing of this part was screened.
+        No posture of this part was screened.
     """
     known = rows[rows["estimate"].notna()]
     named = [columns.column(name) for name in known["column"]]

@@ -1,4 +1,4 @@
-"""One golfer session by session."""
+"""Figure of one golfer's swings session by session."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from swinglab.figures.style import COLOURS, FAINT, new_axes, plain, spread
 def draw_sessions(
     means: pd.DataFrame, swings: pd.DataFrame, *, column: str, label: str, ax: Axes | None = None
 ) -> Axes:
-    """Every swing, and for each session the mean with its error and the golfer's own spread.
+    """Draw every swing, and for each session the mean with its standard error and the SD of the golfer's swings.
 
     Parameters
     ----------
@@ -21,7 +21,7 @@ def draw_sessions(
     swings : DataFrame
         The golfer's rows: session and the column.
     column, label : str
-        What is drawn, and its axis label.
+        Column to draw, and its axis label.
     ax : Axes, optional
     """
     ax = new_axes(ax, width=6.8, height=3.6)

@@ -1,4 +1,4 @@
-"""The answer under every choice."""
+"""Figure of a specification curve: the answer under every choice of analysis."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ from swinglab.figures.style import COLOURS, GREY, plain
 
 
 def _in_order(words: str) -> list[str | float]:
-    """Sorts numbers in a text by their size: 6 Hz before 10 Hz."""
+    """Return a sort key by which numbers in a text are ordered by size: 6 Hz before 10 Hz."""
     return [float(part) if part.isdigit() else part for part in re.split(r"(\d+)", words)]
 
 
 def _covariates(names: str) -> str:
-    """Covariates in words."""
+    """Return covariates in words."""
     known = (
         columns.column(name).label.lower() if columns.is_column(name) else name for name in names.split(", ")
     )
@@ -29,23 +29,23 @@ def _covariates(names: str) -> str:
 def draw_specifications(
     table: pd.DataFrame, *, median: float, unit: str = "", smallest_effect: float | None = None
 ) -> Axes:
-    """Estimates of all specifications in order, and below which choices each one made.
+    """Draw the estimates of all specifications in order and, below them, the choices of each.
 
     Parameters
     ----------
     table : DataFrame
         `SpecificationCurve.table`: estimate, ci_low, ci_high and the choices.
     median : float
-        Of the estimates.
+        Median of the estimates.
     unit : str
-        Of the outcome.
+        Unit of the outcome.
     smallest_effect : float, optional
-        Drawn as a band about 0.
+        Drawn as a band around 0.
 
     Returns
     -------
     Axes
-        The upper ones.
+        The upper panel, with the estimates.
     """
     choices = [
         (name, value)

@@ -1,4 +1,4 @@
-"""What all figures share: a colour-blind-safe palette, marker shapes beside it, and figures without a window."""
+"""Common style of all figures: a colour-blind-safe palette with marker shapes, and figures without a window."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ EVENT_SHORT = {
 
 
 class PlainTextFigure(Figure):
-    """A figure whose text is drawn as it stands: names of groups and golfers are never read as mathematics."""
+    """A figure whose text is drawn literally: `$` in names of groups and golfers is not read as mathematics."""
 
     def draw(self, renderer: Any) -> None:
         """Draw with no text parsed, whatever `$` and `\\` it holds."""
@@ -49,39 +49,39 @@ class PlainTextFigure(Figure):
 
 
 def new_axes(ax: Axes | None, *, width: float = 4.4, height: float = 3.5) -> Axes:
-    """The axes given, or those of a new figure that no global state knows of; width and height in inches."""
+    """Return `ax`, or the axes of a new figure outside pyplot's global state; width and height in inches."""
     if ax is not None:
         return ax
     return PlainTextFigure(figsize=(width, height), layout="constrained").add_subplot()
 
 
 def group_look(names: list[str]) -> dict[str, tuple[str, str]]:
-    """Colour and marker for each group, in the order given."""
+    """Return name -> (colour, marker) for groups, in the order given."""
     return {name: (COLOURS[i % len(COLOURS)], MARKERS[i % len(MARKERS)]) for i, name in enumerate(names)}
 
 
 def phase_look(names: list[str]) -> dict[str, tuple[str, str]]:
-    """Colour and marker for each phase in the order of play, the same in every figure; swings of no phase are grey."""
+    """Return name -> (colour, marker) for phases in the order of play; swings without a phase are grey."""
     phases = group_look([name for name in names if name])
     return {name: phases.get(name, (GREY, "X")) for name in names}
 
 
 def look_of(column: str | None, values: Sequence[str]) -> dict[str, tuple[str, str]]:
-    """Colour and marker for each value of a column: phases in the order of play, all else by name."""
+    """Return value -> (colour, marker) for a column: phases in the order of play, other values sorted by name."""
     if column in ("phase", "session"):
         return phase_look(list(dict.fromkeys(values)))
     return group_look(sorted(set(values))) if column else group_look([""])
 
 
 def spread(place: float, number: int, width: float = 0.56) -> np.ndarray:
-    """(number,) positions side by side about a place of an axis, in the order of the swings."""
+    """Return `number` positions side by side around `place` on an axis, in the order of the swings."""
     return place + width * (np.arange(number) - (number - 1) / 2) / max(number - 1, 1)
 
 
 def mark_reference(ax: Axes, rows: pd.DataFrame, value: str, group: str) -> None:
-    """The golfers of a reference group as short lines at the right edge: their own means with one club, no band.
+    """Draw the means of a reference group's golfers as short lines at the right edge.
 
-    rows : the group's swings; of several clubs, the one with most swings is taken and named.
+    rows : the group's swings. With several clubs, only the club with most swings is used, and named.
     """
     club = ""
     if "club" in rows and rows["club"].nunique() > 1:
@@ -95,7 +95,7 @@ def mark_reference(ax: Axes, rows: pd.DataFrame, value: str, group: str) -> None
 
 
 def legend_above(ax: Axes, *, ncols: int = 1) -> None:
-    """A legend above the axes, where it covers nothing; none where nothing is labelled."""
+    """Draw a legend above the axes, where it covers nothing; no legend where nothing is labelled."""
     if ax.get_legend_handles_labels()[0]:
         ax.legend(
             frameon=False, fontsize=TEXT, loc="lower left", bbox_to_anchor=(-0.02, 1.0), ncols=ncols,
@@ -104,7 +104,7 @@ def legend_above(ax: Axes, *, ncols: int = 1) -> None:
 
 
 def add_units(ax: Axes, unit: str, also: Sequence[str]) -> Axes:
-    """A scale at the right edge in each further unit that the study asks for ([report] units) and that fits `unit`."""
+    """Add a scale at the right edge in each unit of `also` ([report] units) that can be converted from `unit`."""
     for name in also:
         its_unit, factor = OTHER_UNITS[name]
         if its_unit == unit:
@@ -117,7 +117,7 @@ def add_units(ax: Axes, unit: str, also: Sequence[str]) -> Axes:
 
 
 def plain(ax: Axes) -> None:
-    """Take away what carries no information; one size of text."""
+    """Remove spines and ticks without information, and use one text size."""
     ax.spines[["top", "right"]].set_visible(False)
     ax.tick_params(labelsize=TEXT)
     ax.xaxis.label.set_fontsize(TEXT)

@@ -1,4 +1,4 @@
-"""A session on the range: captures entered and measured as they arrive, and one local page that shows them."""
+"""A session on the range: new captures are added to the study, measured, and shown on a local page."""
 
 from swinglab.watch.arrivals import Arrivals
 from swinglab.watch.keys import KEYS

@@ -1,4 +1,4 @@
-"""New capture files in a study: those that are whole, those still being written, those that cannot be read."""
+"""Detection of new capture files in a study: complete, still being written, or unreadable."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from pathlib import Path
 from swinglab.load import is_whole
 from swinglab.study import CAPTURE_ENDINGS
 
-#: A file whose size and time stay the same for so long is looked at.
+#: Time (s) without change of size and modification time after which a file is examined.
 SETTLED_S = 0.8
-#: A file that stays incomplete for so long is reported as damaged; it is still entered if it grows later.
+#: Time (s) after which an incomplete file is reported as damaged; it is still added if it grows later.
 GIVEN_UP_S = 20.0
 
 
@@ -29,8 +29,8 @@ class _Seen:
 class Arrivals:
     """Watches a folder of captures, at any depth.
 
-    folder : the captures' folder. known : files that the study already holds. waiting : file -> why it is not
-    entered yet. refused : file -> why it will not be entered.
+    folder : the captures' folder. known : files that the study already has. waiting : file -> why it is not added yet.
+    refused : file -> why it will not be added.
     """
 
     folder: Path
@@ -46,10 +46,10 @@ class Arrivals:
                 self._by_size.setdefault(path.stat().st_size, []).append(path)
 
     def poll(self) -> list[Path]:
-        """Files that became whole since the last call, oldest first.
+        """Return files that were completed since the last call, oldest first.
 
-        A file is whole when it stopped changing and holds all that it declares. A second copy of a capture that
-        the study holds is refused, with the name of the first.
+        A file is complete when it no longer changes and contains all frames that its header declares. A second copy
+        of a capture that the study already has is refused, with the name of the first.
         """
         now = time.monotonic()
         ready: list[Path] = []
@@ -69,12 +69,12 @@ class Arrivals:
         return ready
 
     def enter(self, path: Path) -> None:
-        """Count a file as part of the study."""
+        """Record that a file is now part of the study."""
         self.known.add(path)
         self._by_size.setdefault(path.stat().st_size, []).append(path)
 
     def _candidates(self) -> Iterable[Path]:
-        """Capture files that the study does not hold, oldest first; a study's thousands are known by name."""
+        """Return capture files that the study does not have yet, oldest first; known files are skipped by name."""
         new = (path for path in self.folder.rglob("*") if path not in self.known)
         files = {path.resolve() for path in new if path.suffix.lower() in CAPTURE_ENDINGS}
         return sorted((path for path in files if path not in self.known and path.is_file()), key=_age)
@@ -99,7 +99,7 @@ class Arrivals:
             self.waiting[path] = "is not complete yet"
 
     def _same_as(self, path: Path, ready: list[Path]) -> Path | None:
-        """A capture of the same bytes, of the study or entered now; files of another size are not read."""
+        """Return a capture with identical bytes, in the study or in `ready`; only files of equal size are read."""
         for other in [*self._by_size.get(path.stat().st_size, []), *ready]:
             with suppress(FileNotFoundError):  # removed since
                 if filecmp.cmp(path, other, shallow=False):
@@ -108,7 +108,7 @@ class Arrivals:
 
 
 def _age(path: Path) -> tuple[int, str]:
-    """Oldest first, and by name within one instant."""
+    """Return a sort key: oldest first, files of the same time by name."""
     try:
         return path.stat().st_mtime_ns, path.as_posix()
     except FileNotFoundError:  # removed since it was listed

@@ -1,4 +1,4 @@
-"""The keys of a session, and what each does in the words of the page."""
+"""The keys of a session, with what each does as shown on the page."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The one number of a session: a posture at an event, its aim, and the outcome it is read beside."""
+"""The one number shown in a session: a posture at an event, its aim, and the outcome shown next to it."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ from swinglab.study import Study
 
 @dataclass(frozen=True, slots=True)
 class Number:
-    """What a session shows of every swing.
+    """The number that a session shows for every swing.
 
-    quantity, event : the posture; column is its name in the swing table. outcome : a column of the swing table. aim :
-    lowest and highest value aimed at, None where no lesson states one. lesson, planned, cue : as the study states them.
+    quantity, event : the posture; `column` is its name in the swing table. outcome : a column of the swing table. aim :
+    lowest and highest value of the aim, None where no lesson gives one. lesson, planned, cue : from the study's lesson.
     """
 
     quantity: str
@@ -33,12 +33,12 @@ class Number:
 
 
 def number_of(study: Study, golfer: str, *, lesson: str | None = None) -> Number:
-    """What a session shows of a golfer's swings, by the named lesson, else the first lesson, else the first hunch.
+    """Return what a session shows for a golfer: from the named lesson, else the first lesson, else the first hunch.
 
     Raises
     ------
     BadRequest
-        The named lesson is not there or is another golfer's, or the study asks no question that gives a number.
+        The golfer has no lesson of this name, or the study has neither a lesson of this golfer nor a hunch.
     """
     own = [one for one in study.lessons if one.golfer == golfer]
     if lesson is not None:

@@ -1,4 +1,4 @@
-"""What a key does in a session."""
+"""Actions of the keys in a session."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 def act(session: RangeSession, key: str) -> bool:
-    """Act on a key of `keys.KEYS`; False for one without a meaning."""
+    """Carry out the action of a key of `keys.KEYS`; return False for a key without one."""
     if key in PHASES:
         other = PHASES[key] == OTHER_CLUB and session.standing.club == _usual_club(session)
         _set(session, phase=PHASES[key], **({"club": _next_club(session)} if other else {}))
@@ -52,7 +52,7 @@ def act(session: RangeSession, key: str) -> bool:
 
 
 def _set(session: RangeSession, **values: object) -> None:
-    """Set what the coming swings are."""
+    """Set phase, club or other fields of the swings to come."""
     standing = session.standing
     before = {name: getattr(standing, name) for name in values}
     standing.set(**values)
@@ -61,14 +61,14 @@ def _set(session: RangeSession, **values: object) -> None:
 
 
 def _usual_club(session: RangeSession) -> str:
-    """The club of most of the golfer's swings; empty where none is known."""
+    """Return the club of most of the golfer's swings; "" where none is known."""
     swings = session.study.swings
     own = swings[swings["golfer"] == session.golfer]
     return "" if "club" not in own or own.empty else str(own["club"].fillna("").mode().iloc[0])
 
 
 def _next_club(session: RangeSession) -> str:
-    """The club after the present one among those of the study, the last being one without a name."""
+    """Return the club after the current one in the study's list, which ends with "" (no name)."""
     known = session.study.swings.get("club", pd.Series(dtype=str)).dropna().astype(str)
     clubs = [*dict.fromkeys(club for club in known if club and club != UNNAMED_CLUB), UNNAMED_CLUB]
     place = clubs.index(session.standing.club) if session.standing.club in clubs else -1

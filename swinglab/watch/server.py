@@ -37,19 +37,19 @@ class _QuietServer(ThreadingHTTPServer):
     daemon_threads = True
 
     def handle_error(self, request: object, client_address: object) -> None:
-        """A browser that went away is no fault; anything else is printed as usual."""
+        """Ignore lost connections to the browser; print any other exception as usual."""
         if not isinstance(sys.exception(), ConnectionError):
             super().handle_error(request, client_address)  # type: ignore[arg-type]
 
 
 class SessionServer:
-    """A session with its page. `address` is what to open in a browser.
+    """HTTP server of a session's page; open `address` in a browser.
 
     Parameters
     ----------
     session : RangeSession
     port : int
-        0 takes a free one.
+        Port number; 0 chooses a free one.
     """
 
     def __init__(self, session: RangeSession, *, port: int = 0) -> None:
@@ -60,12 +60,12 @@ class SessionServer:
         self.address = f"http://{HOST}:{self._http.server_address[1]}/{self._token}/"
 
     def start(self) -> None:
-        """Serve and watch in threads of their own; returns at once."""
+        """Start serving and watching in separate threads; return at once."""
         for work in (self._http.serve_forever, self._watch):
             threading.Thread(target=work, daemon=True).start()
 
     def stop(self) -> None:
-        """End the watch and the server, and write what is not written yet."""
+        """Stop watching and serving, and write results that are not written yet."""
         self._stop.set()
         self._http.shutdown()
         self._http.server_close()
@@ -85,7 +85,7 @@ class SessionServer:
 
 
 def _is_own(fault: Exception) -> bool:
-    """Whether a fault is one of the kit itself, to be reported with its kind."""
+    """Return whether an exception is an error of the kit itself, to be reported with its type."""
     return not isinstance(fault, SwinglabError | OSError)
 
 
@@ -94,7 +94,7 @@ def serve_session(
 ) -> None:
     """Serve a session until the process is interrupted or asked to end; `opened` is called with the page's address.
 
-    Call it from the main thread, which signals go to.
+    Call it from the main thread, which receives signals.
     """
     server = SessionServer(session, port=port)
     # A terminal that closes and a computer that shuts down end the session as Ctrl-C does: its results are written.
@@ -111,7 +111,7 @@ def serve_session(
 
 
 def page_html() -> str:
-    """The page itself; all that changes arrives as data and is written as text, never as markup."""
+    """Return the page; changing content arrives as data and is inserted as text, never as markup."""
     room = files("swinglab.watch").joinpath("page")
     html, style, script = (
         room.joinpath(name).read_text(encoding="utf-8") for name in ("page.html", "page.css", "page.js")
@@ -126,7 +126,7 @@ def page_html() -> str:
 
 
 def _viewer() -> str:
-    """Style and script of the swing viewer, which the page calls for every new swing."""
+    """Return style and script of the swing viewer, which the page calls for every new swing."""
     script = f"{viewer_script()}\nwindow.swinglabMount = mountFromPage;"
     return f'<style>{viewer_style()}</style>\n<script type="module">{script}</script>'
 
@@ -181,13 +181,13 @@ def _handler(session: RangeSession, token: str) -> type[BaseHTTPRequestHandler]:
             self.wfile.write(body)
 
         def log_message(self, format: str, *args: object) -> None:
-            """No line on the console for every request."""
+            """Print nothing on the console for requests."""
 
     return Handler
 
 
 def _place(request: BaseHTTPRequestHandler, token: str) -> str | None:
-    """What of the page is asked for; None without the token or from another host's name."""
+    """Return the requested part of the page; None without the token or with another host name."""
     host, start = request.headers.get("Host", ""), f"/{token}/"
     if host.rsplit(":", 1)[0] not in (HOST, "localhost") or not request.path.startswith(start):
         return None
@@ -195,7 +195,7 @@ def _place(request: BaseHTTPRequestHandler, token: str) -> str | None:
 
 
 def _length(text: str) -> int:
-    """Bytes that a request announces; too many where that is no number (or one of too many digits)."""
+    """Return the length in bytes that a request announces; above the limit where it is not a valid number."""
     return int(text) if text.isdecimal() and len(text) < 6 else _LONGEST_BODY + 1
 
 

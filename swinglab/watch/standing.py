@@ -1,4 +1,4 @@
-"""Where one golfer's session stands: its phase, club and cue, what was measured, and what can be undone."""
+"""State of one golfer's session: phase, club and cue, measured swings, and changes that can be undone."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ _MOST_MESSAGES = 5
 
 @dataclass(frozen=True, slots=True)
 class Undo:
-    """A change that can be taken back, with words for the page."""
+    """A change that can be undone, with its text for the page."""
 
     what: str
     take_back: Callable[[], object]
@@ -25,11 +25,11 @@ class Undo:
 
 @dataclass(slots=True)
 class Standing:
-    """One golfer's session, which no other golfer's page shows.
+    """State of one golfer's session.
 
-    golfer : its code. number : what is shown of each swing. session : its name in swings.csv. phase, club, with_cue :
-    what the coming swings are. results : the session's swings as measured, None before the first. findings : answers
-    to the golfer's questions.
+    golfer : code. number : what is shown for each swing. session : its name in swings.csv. phase, club, with_cue : of
+    the swings to come. results : the session's measured swings, None before the first. findings : answers to the
+    golfer's questions.
     """
 
     golfer: str
@@ -54,16 +54,16 @@ class Standing:
             setattr(self, name, value)
 
     def rows(self, study: Study) -> pd.DataFrame:
-        """The session's rows of swings.csv, in order."""
+        """Return the session's rows of swings.csv, in order."""
         swings = study.swings
         if "session" not in swings.columns:
             return swings.iloc[:0]
         return swings[(swings["golfer"] == self.golfer) & (swings["session"] == self.session)]
 
     def measure(self, study: Study) -> None:
-        """Measure the session's swings; those whose capture and settings are the same are read from the cache.
+        """Measure the session's swings; unchanged ones are read from the cache.
 
-        The other swings of the study are not touched: a study of thousands takes as long as one of ten.
+        Other swings of the study are not measured, so the time does not depend on the size of the study.
         """
         rows = self.rows(study)
         if rows.empty:
@@ -79,7 +79,7 @@ class Standing:
             self.say(str(fault))
 
     def whole(self, study: Study, earlier: Results) -> Results | None:
-        """The session's results with the golfer's earlier swings before them; None before the first swing."""
+        """Return the results of the golfer's earlier swings and of this session; None before the first swing."""
         if self.results is None:
             return None
         today, tables = set(self.rows(study)["swing"]), {}
@@ -92,9 +92,9 @@ class Standing:
         return replace(self.results, **tables)
 
     def answer(self, study: Study, earlier: Results) -> tuple[Finding, ...]:
-        """Answers to the golfer's questions, from the session's swings and the earlier ones.
+        """Answer the golfer's questions from the session's swings and the earlier ones.
 
-        All of this golfer's questions, because p is adjusted over them: the reading is that of the report.
+        All of this golfer's questions are answered, because p is adjusted over them; readings thus equal the report's.
         """
         lessons = tuple(one for one in study.lessons if one.golfer == self.golfer)
         whole = self.whole(study, earlier)
@@ -105,6 +105,6 @@ class Standing:
 
 
 def _nothing(fault: NothingMeasured) -> Results:
-    """Results without a swing, with the reasons for which each was refused."""
+    """Return results without swings, with the reason why each was refused."""
     empty = pd.DataFrame({"swing": pd.Series(dtype=str)})
     return Results(empty, empty, empty, empty, fault.left_out, empty, gate=fault.gate)

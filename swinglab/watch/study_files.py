@@ -1,4 +1,4 @@
-"""Whether a study's own files were changed by others: a table of another device, a cell edited in a spreadsheet."""
+"""Detection of changes to a study's own files, such as a new device table or an edit in a spreadsheet."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ _OWN = ("study.toml", "golfers.csv", "swings.csv", "events_by_hand.csv", "exclud
 
 
 class StudyFiles:
-    """The study's files as they stood when it was opened; make it before the study is read again."""
+    """State of the study's files when it was opened; create it before the study is read again."""
 
     def __init__(self, study: Study) -> None:
         self._folder = study.folder
@@ -19,7 +19,7 @@ class StudyFiles:
         self._stamps = self._now()
 
     def have_changed(self) -> bool:
-        """Whether one of them has another size, time or place on the disk than before this call."""
+        """Return whether size, time or identity of a file has changed since the last call."""
         now = self._now()
         changed, self._stamps = now != self._stamps, now
         return changed

@@ -1,4 +1,4 @@
-"""What the page of a session shows: numbers with their spread, the aim, and how many swings are still to come."""
+"""Summary shown on a session's page: means with SD, the aim, and the number of swings still to make."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ MOST_DOTS = 60
 
 
 def swings_of(study: Study, standing: Standing) -> pd.DataFrame:
-    """A session's swings, in order: swing, phase, seen, exclude, posture, outcome (NaN where missing)."""
+    """Return a session's swings in order: swing, phase, seen, exclude, posture, outcome (NaN where missing)."""
     rows = standing.rows(study)
     measured = pd.DataFrame() if standing.results is None else standing.results.swings.set_index("swing")
     table = pd.DataFrame({"swing": rows["swing"].astype(str)})
@@ -32,7 +32,7 @@ def swings_of(study: Study, standing: Standing) -> pd.DataFrame:
 
 
 def problems_of(results: Results | None, swing: str) -> list[str]:
-    """Why a swing cannot be believed or is incomplete: what the gate found, and what was left out of it."""
+    """Return why a swing is doubtful or incomplete: doubts of the gate, and what was left out."""
     if results is None:
         return []
     gate = results.gate[(results.gate["swing"] == swing) & (results.gate["verdict"] != ACCEPTED)]
@@ -48,10 +48,10 @@ def problems_of(results: Results | None, swing: str) -> list[str]:
 
 
 def summary(table: pd.DataFrame, number: Number, every: int, phase: str, *, singles: bool) -> dict[str, Any]:
-    """Means of the phase's last full block of `every` swings, or the last swing where single swings are shown.
+    """Return means of the phase's last complete block of `every` swings, or the last swing with `singles`.
 
-    table : as `swings_of` gives it. Practice swings are left out; mishits and topped balls count. Mean and spread are
-    those of the phase: before and after are never in one number.
+    table : from `swings_of`. Practice swings are left out; mishits and topped balls count. Mean and SD are of one
+    phase: swings before and after are never combined.
     """
     usable = table[(table["exclude"] == "") & np.isfinite(table["posture"])]
     own = usable[usable["phase"] == phase]

@@ -1,4 +1,4 @@
-"""Rows and cells of a study's swings.csv, changed one at a time and never half-written."""
+"""Atomic changes of single rows and cells of a study's swings.csv."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ FILE = "swings.csv"
 
 
 def append_row(folder: Path, cells: dict[str, str]) -> None:
-    """Add a swing. Columns that the table lacks are added, empty for the rows before."""
+    """Append the row of a swing; columns that the table lacks are added, empty for earlier rows."""
     table = read_table(folder / FILE, shown=FILE)
     for name in cells:
         if name not in table.columns:
@@ -23,7 +23,7 @@ def append_row(folder: Path, cells: dict[str, str]) -> None:
 
 
 def set_cell(folder: Path, swing: str, column: str, value: str) -> str:
-    """Set one cell of a swing; returns what it held before. BadRequest where the swing is not there."""
+    """Set one cell of a swing and return its old value; BadRequest for an unknown swing."""
     table = read_table(folder / FILE, shown=FILE)
     own = _own(table, swing)
     before = str(table.loc[own, column].iloc[0]) if column in table.columns else ""

@@ -1,4 +1,4 @@
-"""The state of a session as plain data for its page, and the frames of the last swing beside a typical one."""
+"""The state of a session as data for its page, and the frames of the last swing and of a typical one."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ RUNNING, NOT_ANSWERED = "running, no verdict yet", "not_answered"
 
 
 def view_of(session: RangeSession) -> dict[str, Any]:
-    """All that the page shows, as numbers and text."""
+    """Return everything that the page shows, as numbers and text."""
     with session.locked():
         number = session.number
         table = swings_of(session.study, session.standing)
@@ -61,12 +61,12 @@ def view_of(session: RangeSession) -> dict[str, Any]:
 
 
 def _files(session: RangeSession, files: dict[Path, str]) -> list[str]:
-    """Files of the golfer who is shown, with what is wrong with them."""
+    """List the shown golfer's files with problems, and the problem of each."""
     return [f"{path.name} {why}" for path, why in sorted(files.items()) if session.belongs(path)]
 
 
 def _progress(session: RangeSession) -> str:
-    """How far the lesson is, in words. A verdict only at its planned number of swings; without one, never here."""
+    """Return the progress of the lesson in words; a verdict is given only at its planned number of swings."""
     number = session.number
     if not number.lesson:
         return "No lesson is planned for this golfer: the numbers are shown, nothing is judged."
@@ -79,7 +79,7 @@ def _progress(session: RangeSession) -> str:
 
 
 def season_of(session: RangeSession) -> dict[str, Any]:
-    """The golfer's season as text: sessions of posture and strike, and each lesson with what to record next."""
+    """Return the golfer's season as text: sessions of posture and strike, and each lesson with the next step."""
     with session.locked():
         study, standing, earlier = session.study, session.standing, session.earlier
         whole, findings = standing.whole(study, earlier), standing.findings
@@ -100,7 +100,7 @@ def season_of(session: RangeSession) -> dict[str, Any]:
 
 
 def _sessions(table: pd.DataFrame, name: str, golfer: str, errors: Errors) -> dict[str, Any]:
-    """Session by session: swings, mean, own spread, error of the mean."""
+    """Return for each session the number of swings, mean, SD, and standard error of the mean."""
     column = columns.column(name) if columns.is_column(name) else None
     unit = column.unit if column else ""
     try:
@@ -115,12 +115,12 @@ def _sessions(table: pd.DataFrame, name: str, golfer: str, errors: Errors) -> di
 
 
 def _rows(table: pd.DataFrame) -> list[list[str]]:
-    """A table as rows of text, its head first."""
+    """Return a table as rows of text, the header first."""
     return [[str(name) for name in table.columns], *([str(cell) for cell in row] for row in table.to_numpy())]
 
 
 def last_frames(session: RangeSession) -> list[SwingFrames]:
-    """The golfer's last swing, and the earlier swing of the session nearest its mean where there is one."""
+    """Return the golfer's last swing and, where there is one, the session's earlier swing nearest the mean."""
     with session.locked():
         number = session.number
         table = swings_of(session.study, session.standing)

@@ -1,4 +1,4 @@
-"""The results folder written in the background, without keeping a new swing waiting."""
+"""Writing the results folder in the background, without delaying new swings."""
 
 from __future__ import annotations
 
@@ -10,14 +10,13 @@ from swinglab.study import Results, Study, answer_study, measure_study, swings_f
 
 
 class _GaveWay(Exception):
-    """A capture arrived: the results are written after it."""
+    """Raised to interrupt writing because a capture arrived; results are written later."""
 
 
 class ResultsWriter:
-    """Measures and answers a study as a whole and writes its results, in a thread of its own.
+    """Measures and answers the whole study and writes its results, in its own thread.
 
-    Swings that the session measured come from the cache, so the tables are those of the finished folder measured at
-    once.
+    Swings that the session measured are read from the cache, so the results equal those of the command `study`.
     """
 
     def __init__(self, out: Path) -> None:
@@ -28,26 +27,26 @@ class ResultsWriter:
         self._fault: str | None = None
 
     def start(self, study: Study) -> None:
-        """Begin; nothing may be at work."""
+        """Start writing; only one run is allowed at a time."""
         self._gives_way.clear()
         self._thread = threading.Thread(target=self._work, args=(study,), daemon=True)
         self._thread.start()
 
     def is_at_work(self) -> bool:
-        """Whether results are being written."""
+        """Return whether results are being written."""
         return self._thread is not None and self._thread.is_alive()
 
     def give_way(self) -> None:
-        """Stop before the next swing of the study; `take` then has an empty fault, so it is begun again later."""
+        """Interrupt before the next swing; `take` then returns the fault "", and writing starts again later."""
         self._gives_way.set()
 
     def wait(self) -> None:
-        """Until the work under way has ended."""
+        """Wait until the current run has ended."""
         if self._thread is not None:
             self._thread.join()
 
     def take(self) -> tuple[Results | None, str | None]:
-        """(measured study, fault) of the work that has ended, once; fault is "" where it gave way."""
+        """Return (measured study, fault) of a finished run, once; fault is "" where it was interrupted."""
         found = self._results, self._fault
         self._results = self._fault = None
         return found

@@ -1,4 +1,4 @@
-"""Notebook controls and the swing viewer; they show what the other rooms measure and compute nothing."""
+"""Notebook controls and the swing viewer; they display results of other packages and compute nothing themselves."""
 
 from swinglab.controls.choice_task import set_choice
 from swinglab.controls.chosen_study import ChosenStudy, choose_study

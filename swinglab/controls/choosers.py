@@ -15,7 +15,7 @@ _LABEL = {"description_width": "initial"}
 
 
 def wide() -> widgets.Layout:
-    """As wide as its words; one for each widget, since hiding one must not hide another."""
+    """Return a new layout as wide as its text; not shared, because hiding one widget must not hide another."""
     return widgets.Layout(width="auto", max_width="100%")
 
 
@@ -27,7 +27,7 @@ def dropdown(label: str, options: Sequence[tuple[str, Any]], value: Any = None) 
 
 
 def refill(chooser: widgets.Dropdown, options: Sequence[tuple[str, Any]], value: Any = None) -> None:
-    """Give a list other options; the choice stays where it still exists."""
+    """Replace the options of a list; the current choice is kept if it still exists."""
     known = [option for _, option in options]
     kept = (
         value if value in known else chooser.value if chooser.value in known else known[0] if known else None
@@ -38,12 +38,12 @@ def refill(chooser: widgets.Dropdown, options: Sequence[tuple[str, Any]], value:
 
 
 def event_options(events: Iterable[str] = conventions.EVENTS) -> list[tuple[str, str]]:
-    """Events in words."""
+    """Return (label, name) of events, for a list."""
     return [(conventions.EVENT_LABELS[name], name) for name in events]
 
 
 def outcome_options(table: pd.DataFrame) -> list[tuple[str, str]]:
-    """Outcomes that a swing table holds numbers for."""
+    """Return (label, name) of the outcomes for which a swing table has numbers."""
     return [
         (_with_unit(column), name)
         for name, column in columns.outcomes().items()
@@ -52,7 +52,7 @@ def outcome_options(table: pd.DataFrame) -> list[tuple[str, str]]:
 
 
 def colour_options(table: pd.DataFrame) -> list[tuple[str, str]]:
-    """Columns of the design with a few values, by which marks can be distinguished."""
+    """Return (label, name) of design columns with few different values, by which marks can be coloured."""
     found = [("nothing", "")]
     for name in ("group", "golfer", "session", "phase", "club", "hand"):
         if name in table.columns and 1 < table[name].nunique() <= 12:
@@ -61,7 +61,7 @@ def colour_options(table: pd.DataFrame) -> list[tuple[str, str]]:
 
 
 def name_options(names: Iterable[Hashable]) -> list[tuple[str, Hashable]]:
-    """Names as they are."""
+    """Return (name, name) of each name, for a list."""
     return [(str(name), name) for name in names]
 
 

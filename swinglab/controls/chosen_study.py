@@ -26,12 +26,12 @@ _QUOTES = (
 
 
 def choose_study(folder: str | Path | None = None) -> ChosenStudy:
-    """A study chooser; every other control of a notebook follows what is chosen here.
+    """Show a study chooser; every other control of a notebook uses the study that is chosen here.
 
     Parameters
     ----------
     folder : path, optional
-        The study to begin with: where not given the one whose folder holds the notebook, else the demo.
+        The first study; by default the one whose folder contains the notebook, otherwise the demo.
     """
     return ChosenStudy(folder)
 
@@ -50,7 +50,7 @@ def typed_folder(text: str | Path) -> str:
 
 
 class ChosenStudy(widgets.VBox):
-    """The open study and its results; `opened` counts up when another one, or a changed one, is there.
+    """The open study and its results; `opened` increases when a study is opened or has changed.
 
     Attributes
     ----------
@@ -122,14 +122,14 @@ class ChosenStudy(widgets.VBox):
     # --- what others read ----------------------------------------------------------------------------------
 
     def need_study(self) -> Study:
-        """The open study; BadRequest where none is."""
+        """Return the open study; BadRequest where none is open."""
         if self.study is None:
             raise BadRequest("no study is open", do="choose one in the list at the top of this notebook")
         return self.study
 
     @property
     def results(self) -> Results:
-        """Results of the open study: read back where they still hold, else measured now, with progress."""
+        """Return the results of the open study, read from disk if still valid, otherwise measured with progress."""
         if self._results is None:
             study = self.need_study()
             prepared = prepared_results(study)
@@ -150,7 +150,7 @@ class ChosenStudy(widgets.VBox):
         return self._findings
 
     def records_of(self, swing: str) -> SwingRecords:
-        """The records of one swing; the last few are kept, so that another quantity is there at once."""
+        """Return the records of one swing; the last few are cached, so that another quantity is shown at once."""
         if swing not in self._records:
             while len(self._records) >= MOST_RECORDS:
                 self._records.pop(next(iter(self._records)))
@@ -166,7 +166,7 @@ class ChosenStudy(widgets.VBox):
     # --- events by hand ------------------------------------------------------------------------------------
 
     def mark_event(self, swing: str, event: str, time_s: float) -> None:
-        """Set an event by hand, keep it in the study, and use it from now on."""
+        """Set an event by hand, store it in the study, and use it from now on."""
         studies.mark_event(self.need_study(), swing, event, time_s, who="notebook")
         self._use_again(swing)
 

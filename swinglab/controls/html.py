@@ -34,7 +34,7 @@ def message(text: str) -> str:
 
 
 def typed(text: object, fault: Exception) -> str:
-    """A fault below what was typed."""
+    """Return what was typed, with the error message below it, as HTML."""
     return f"{text}\n{fault}" if str(text).strip() else str(fault)
 
 
@@ -148,9 +148,9 @@ def _column_words(name: str) -> str:
 
 
 def finding(lines_of_answer: Sequence[Finding], also: Sequence[str] = ()) -> str:
-    """The judged line of an answer in words; method, notes on the fit and the lines beside it folded.
+    """Return the judged line of an answer in words as HTML; method, notes and companion lines can be unfolded.
 
-    `also` names further units.
+    `also` names further units in which the estimate is given.
     """
     parts = []
     for line in lines_of_answer:

@@ -40,11 +40,16 @@ class MarkerPicker(anywidget.AnyWidget):
 
         Parameters
         ----------
-        labels : names of the markers
-        places_m : (k, 3) toward the target, up, to its right; NaN where a marker is not seen
-        landmarks : label -> the landmark it is given to
-        arrows : each with words, from, to and whether it is dashed
-        joined : pairs of landmarks between which a line shows the body
+        labels : sequence of str
+            Names of the markers.
+        places_m : numpy.ndarray, (k, 3)
+            Positions, m: toward the target, up, to the right of the target; NaN where a marker is not seen.
+        landmarks : mapping
+            Label -> landmark that it is assigned to.
+        arrows : sequence of dict
+            Each with words, from, to, and whether it is dashed.
+        joined : sequence of (str, str)
+            Pairs of landmarks that are joined by a line.
         """
         seen = np.isfinite(places_m).all(axis=1)
         markers = [

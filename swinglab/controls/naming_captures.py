@@ -20,7 +20,7 @@ _ITS_OWN = widgets.Layout(width="auto", align_self="flex-start")
 
 
 def name_captures(folder: str | Path | None = None) -> NamingPanel:
-    """Make a study of a folder of captures, and decide what `begin` left open.
+    """Make a study from a folder of captures, and decide what `begin` could not decide.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""A part of a notebook's page: choosers above, what they show below, and messages instead of tracebacks."""
+"""Base class of a notebook's panels: choosers above, content below, and messages instead of tracebacks."""
 
 from __future__ import annotations
 
@@ -50,10 +50,10 @@ class Panel(widgets.VBox):
         self._renew()
 
     def refill_choosers(self) -> None:
-        """Offer what the open study has."""
+        """Fill the choosers with what the open study has."""
 
     def show(self) -> list[widgets.Widget | str]:
-        """What stands below the choosers: widgets that stay, or the HTML of `words`."""
+        """Return the content below the choosers: widgets, which are kept between updates, or HTML."""
         raise NotImplementedError
 
     def show_more(self) -> list[widgets.Widget | str]:
@@ -101,11 +101,11 @@ class Panel(widgets.VBox):
         self._more.layout.visibility = "visible"
 
     def report(self, fault: SwinglabError) -> None:
-        """Write a message above what is shown, which stays."""
+        """Show a message above the content, which is kept."""
         self._said.value = words.message(str(fault))
 
     def _place(self, shown: list[widgets.Widget | str], fault: str) -> None:
-        """Put things into the page. What is there already stays, and with it the keyboard's focus."""
+        """Place content in the page; widgets that are already there stay and keep the keyboard's focus."""
         self._said.value = words.message(fault)
         below = [] if fault else [self._more]
         placed = [self._row, self._said, *self._as_widgets(shown, self._texts), *below]

@@ -75,7 +75,7 @@ class QuestionPanel(FigurePanel):
         raise NotImplementedError
 
     def own_question(self) -> Question:
-        """The question as it is chosen."""
+        """Return the user's own question as chosen."""
         raise NotImplementedError
 
     def swings_to_show(self, question: Question) -> tuple[str, ...]:

@@ -221,7 +221,7 @@ def need_sessions(table: pd.DataFrame) -> None:
 
 
 def most_and_least(rows: pd.DataFrame, name: str) -> tuple[str, ...]:
-    """Of the golfer with most swings, the swing with most and the one with least of a posture."""
+    """Return the swings with most and least of a posture, of the golfer with most swings."""
     known = rows[rows[name].notna()]
     own = known[known["golfer"] == known["golfer"].value_counts().index[0]]
     most, least = own[name].idxmax(), own[name].idxmin()
@@ -229,9 +229,9 @@ def most_and_least(rows: pd.DataFrame, name: str) -> tuple[str, ...]:
 
 
 def part_of(table: pd.DataFrame, golfer: str | None) -> dict:
-    """Two of three golfers of each group; of one golfer the first half of the longest session.
+    """Select the swings to search: two of three golfers of each group, or half of one golfer's longest session.
 
-    Golfers with too few swings for a slope of their own stay out of the search and can help to confirm.
+    Golfers with too few swings for a slope of their own are left out of the search and can be used to confirm.
     """
     if golfer is not None:
         own = table[table["golfer"] == golfer]

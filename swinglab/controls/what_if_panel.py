@@ -52,12 +52,12 @@ SAME = {"attack_angle_deg": 0.3, "low_point_ahead_cm": 0.7}
 
 
 def try_posture(chosen: ChosenStudy, *, golfer: simulate.Golfer | None = None) -> WhatIfPanel:
-    """Sliders for posture, a sketch of the arc that follows them, and the changed swing beside the first.
+    """Show sliders for posture, a sketch of the arc that follows them, and the changed swing next to the first.
 
     Parameters
     ----------
     chosen : ChosenStudy
-        Its swings can be chosen; a slider then stays inside what that golfer's own swings did.
+        The study whose swings can be chosen; sliders are then limited to the range of that golfer's swings.
     golfer : simulate.Golfer, optional
         The simulated golfer to begin with.
     """
@@ -169,7 +169,7 @@ class WhatIfPanel(Panel):
         )
 
     def reset(self) -> None:
-        """All sliders back to nothing."""
+        """Set all sliders to 0."""
         for slider in self.sliders.values():
             slider.value = 0.0
         self.outcome.value = ""
@@ -208,7 +208,7 @@ class WhatIfPanel(Panel):
         self.shown.children = (self.viewer,)
 
     def _judged(self) -> list[str]:
-        """What was expected beside what came."""
+        """Return lines that compare what was expected with the result."""
         sentences = []
         for chooser, name in ((self.attack, "attack_angle_deg"), (self.low, "low_point_ahead_cm")):
             moved = self.effect.change[name]

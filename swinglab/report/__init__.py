@@ -1,4 +1,4 @@
-"""Findings and figures -> a folder with one self-contained page."""
+"""The report: findings and figures written to a folder with one self-contained page."""
 
 from swinglab.report.page import PAGE, write_report
 

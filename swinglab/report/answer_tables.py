@@ -16,7 +16,7 @@ COLUMNS = ("Question", "Level", "Method", "Of", "Estimate", "95 % interval", "Un
 
 
 def answers_table(findings: tuple[Finding, ...]) -> pd.DataFrame:
-    """Every line of every answer as printed text."""
+    """Return every line of every answer as a table of text."""
     rows = [
         (
             f.name, f.level, f.method, wording.label(f.outcome), wording.rounded(f.estimate, f), wording.interval(f),

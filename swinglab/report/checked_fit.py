@@ -30,7 +30,7 @@ class CheckedFit(NamedTuple):
 def checked_fit(
     study: Study, results: Results, question: Hunch | Comparison | Lesson, place: int, folder: Path
 ) -> CheckedFit:
-    """The diagnostics of one question, its figures written into a folder."""
+    """Return the diagnostics of one question and write its figures to a folder."""
     try:
         found = diagnose_question(study, results, question)
     except SwinglabError as fault:
@@ -44,7 +44,7 @@ def checked_fit(
 
 
 def fit_drawn(found: Diagnostics) -> pictures.Drawn:
-    """The panels of one fit, with their words."""
+    """Draw the diagnostic panels of one fit, with alternative text and caption."""
     residual = found.points["residual"]
     unit = unit_words(found.outcome_unit)
     alt = (
@@ -55,7 +55,7 @@ def fit_drawn(found: Diagnostics) -> pictures.Drawn:
 
 
 def fit_sentence(found: Diagnostics) -> str:
-    """What the test of a bend found, with its numbers, and the golfer on whom most depends."""
+    """Return in words the result of the test of curvature, and the golfer with the largest influence."""
     parts = [f"{first_capital(found.about)} ({found.fitted_by}): {found.reading}."]
     if found.bend_method:
         per = unit_words(found.predictor_unit) or "swings"

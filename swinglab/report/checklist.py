@@ -1,4 +1,4 @@
-"""What a sports-science journal asks of a study like this one, filled in where the kit knows the answer.
+"""Reporting checklist of a sports-science journal, filled in where the kit knows the answer.
 
 The thirty topics follow CHAMP (Mansournia et al. 2021) in our own short words; their wording and order are
 from memory and belong to be checked against the published list. What only the author can know stays open.
@@ -26,7 +26,7 @@ class Item(NamedTuple):
 
 
 def checklist(study: Study, results: Results, findings: tuple[Finding, ...]) -> list[Item]:
-    """All items for one study."""
+    """Return all items of the checklist for one study."""
     facts = _facts(study, results, findings)
     listed = [Item(str(i), topic, facts.get(key, OPEN)) for i, (topic, key) in enumerate(_TOPICS, start=1)]
     given = {**study.ethics, **study.participants}

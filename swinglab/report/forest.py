@@ -15,7 +15,7 @@ _MOST = 8
 
 
 def draw_answer(lines: Sequence[Finding]) -> Drawn | None:
-    """The forest of one answer; None where no line has an estimate."""
+    """Draw the forest plot of one answer; None where no line has an estimate."""
     default = next(f for f in lines if f.role == "default")
     rows = forest_rows(lines)
     if not any(math.isfinite(row.estimate) for row in rows):
@@ -41,7 +41,7 @@ def draw_answer(lines: Sequence[Finding]) -> Drawn | None:
 
 
 def forest_rows(lines: Sequence[Finding]) -> list[Row]:
-    """The judged line, its companions on the same estimand, then the same outcome at other levels."""
+    """Return the rows: judged line, companions with the same estimand, then the same outcome at other levels."""
     default = next(f for f in lines if f.role == "default")
     alike = [
         f
@@ -60,7 +60,7 @@ def forest_rows(lines: Sequence[Finding]) -> list[Row]:
 
 
 def _set_apart(row: Row, f: Finding, default: Finding) -> Row:
-    """A companion's words, with whether it is adjusted where the judged line differs in that."""
+    """Return a companion's row, labelled adjusted or unadjusted where the judged line differs in this."""
     if bool(f.adjusted_for) == bool(default.adjusted_for):
         return row
     return row._replace(words=f"{row.words}, {'adjusted' if f.adjusted_for else 'not adjusted'}")

@@ -40,7 +40,7 @@ class Beside(NamedTuple):
 
 
 def geometry_beside(study: Study, results: Results) -> list[Beside]:
-    """Geometry beside regression for every posture and outcome that the study's hunches ask, each once."""
+    """Compare geometry with regression for every pair of posture and outcome in the study's hunches, each once."""
     asked: dict[tuple, Hunch] = {}
     for hunch in study.hunches:
         asked.setdefault((hunch.posture, hunch.event, hunch.outcome, str(hunch.where)), hunch)
@@ -56,7 +56,7 @@ def _beside(study: Study, results: Results, hunch: Hunch) -> Beside:
 
 
 def compare_with_geometry(study: Study, results: Results, hunch: Hunch) -> GeometryBesideRegression:
-    """Geometry of one typical swing of each golfer, next to what happens within golfers.
+    """Compare the geometry of one typical swing of each golfer with the slope within golfers.
 
     Where a golfer has swings before and after a lesson the typical swing is not one from after, so that a change is
     predicted from nothing that was measured later. Of more than twelve golfers twelve are taken, evenly by name.
@@ -64,7 +64,7 @@ def compare_with_geometry(study: Study, results: Results, hunch: Hunch) -> Geome
     Raises
     ------
     SwinglabError
-        Geometry has no answer to this question, or the swings cannot carry it.
+        Geometry has no answer to this question, or there are too few data.
     """
     column = columns.event_column_name(hunch.posture, hunch.event or "")
     asked = columns_asked(results.swings, hunch)
@@ -85,7 +85,7 @@ def compare_with_geometry(study: Study, results: Results, hunch: Hunch) -> Geome
 
 
 def _loaded(study: Study, swing: str) -> list[tuple[Trial, Events]]:
-    """A swing's records in a list; none where it cannot be measured again."""
+    """Return trial and events of a swing in a list; empty where it cannot be measured again."""
     try:
         records = load_swing(study, swing)
     except SwinglabError:
@@ -94,7 +94,7 @@ def _loaded(study: Study, swing: str) -> list[tuple[Trial, Events]]:
 
 
 def draw_geometry(found: GeometryBesideRegression) -> Drawn:
-    """The two slopes and their difference, with intervals."""
+    """Draw the two slopes and their difference, with intervals."""
     players = found.players
     rows = [
         _row("geometry alone", found.geometric, "companion"),
@@ -112,7 +112,7 @@ def _row(words: str, estimate: Estimate, weight: str) -> Row:
 
 
 def _size(value: float, low: float, high: float, like: Finding) -> str:
-    """A number with its interval, in the decimals of a line."""
+    """Return a number with its interval, rounded like the line `like`."""
     line = replace(like, estimate=value, ci_low=low, ci_high=high)
     return f"{wording.rounded(value, line)} {wording.interval(line)}"
 

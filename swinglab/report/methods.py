@@ -17,7 +17,7 @@ TABLE_1 = "Table 1. Golfers, by group"
 
 
 def methods_text(study: Study, results: Results, findings: tuple[Finding, ...]) -> str:
-    """Methods as Markdown, from ethics and participants to statistics and software."""
+    """Return the methods text as Markdown, from ethics and participants to statistics and software."""
     parts = [
         ("Ethics", ethics_text(study)),
         ("Participants and swings", participants_text(study, results)),
@@ -36,7 +36,7 @@ def methods_text(study: Study, results: Results, findings: tuple[Finding, ...]) 
 
 
 def _listed(values: pd.Series) -> str:
-    """Values with how often each occurs, most frequent first."""
+    """Return values with their frequencies in words, most frequent first."""
     counts = values[values.astype(str) != ""].value_counts()
     if len(counts) == 1:
         return str(counts.index[0])

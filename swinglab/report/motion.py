@@ -1,4 +1,4 @@
-"""The swings that a report shows moving: the least and the most of a posture, by one golfer."""
+"""Animated swings of a report: the swings with least and most of a posture, by one golfer."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class Motion(NamedTuple):
 
 
 def show_motion(study: Study, results: Results) -> Motion | str:
-    """The viewer for the study's first hunch, or why there is none; nothing to say where the study has no hunch."""
+    """Return the viewer for the study's first hunch, or the reason why there is none ("" without a hunch)."""
     if not study.hunches:
         return ""
     hunch = study.hunches[0]

@@ -56,9 +56,9 @@ def write_report(
     out : path
         An existing folder.
     screens : sequence of ScreenAnswer
-        What the study's searches found.
+        Results of the study's screens.
     curves : sequence of SpecificationCurve
-        Answers under every choice, where they were asked for.
+        Specification curves, where they were asked for.
 
     Returns
     -------

@@ -38,12 +38,12 @@ _DESIGN = ("golfer", "group", "hand")
 
 
 def ethics_text(study: Study) -> str:
-    """Approval, consent and guardians as [ethics] gives them."""
+    """Return the paragraph on approval, consent and guardians from [ethics]."""
     return _given(study.ethics, ETHICS)
 
 
 def participants_text(study: Study, results: Results) -> str:
-    """Golfers and swings that were measured, what was left out, and what [participants] gives."""
+    """Return the paragraph on golfers and swings measured, what was left out, and [participants]."""
     table, left_out = results.swings, results.left_out
     per = table.groupby("golfer").size()
     gone = left_out[~left_out["swing"].isin(table["swing"])]
@@ -64,10 +64,10 @@ def _given(given: Mapping[str, str], names: Mapping[str, str]) -> str:
 
 
 def table_1(study: Study, results: Results) -> pd.DataFrame:
-    """Golfers by group and in all: numbers as mean (SD), smallest to largest; text as how many of each.
+    """Return Table 1, golfers by group and in total: numbers as mean (SD) and range, text as counts.
 
-    Golfers of whom a swing was measured; their values are those of golfers.csv. What such a table should hold and
-    golfers.csv does not is to be completed.
+    It contains the golfers with a measured swing, with their values in golfers.csv. Usual entries of such a table that
+    golfers.csv lacks are marked as to be completed.
     """
     golfers = study.golfers[study.golfers["golfer"].isin(results.swings["golfer"])]
     each = results.swings.groupby("golfer")

@@ -47,7 +47,7 @@ class Picture(NamedTuple):
 def draw_question(
     study: Study, results: Results, question: Hunch | Comparison | Lesson
 ) -> tuple[list[Drawn], list[str]]:
-    """The figures of one question, and a sentence for each that could not be drawn, with the reason."""
+    """Draw the figures of one question; also return a sentence with the reason for each that could not be drawn."""
     if isinstance(question, Hunch):
         wanted = [lambda: _hunch(results.swings, question)]
     elif isinstance(question, Comparison):
@@ -169,7 +169,7 @@ def in_order(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def embed(drawn: Drawn, name: str) -> Picture:
-    """A figure for a page, the same bytes for the same data."""
+    """Return a figure for a page; equal data give equal bytes."""
     data = "data:image/svg+xml;base64," + base64.b64encode(picture_bytes(drawn.axes, "svg")).decode("ascii")
     width, height = (round(96 * inches) for inches in drawn.axes.figure.get_size_inches())  # type: ignore[union-attr]
     return Picture(name, data, drawn.alt, drawn.caption, width, height, points_in_picture(drawn.axes))
@@ -210,7 +210,7 @@ def keep_all(
 
 
 def overview(results: Results) -> tuple[list[tuple[str, Drawn]], list[str]]:
-    """Figures of the whole study by name, and a sentence for each that could not be drawn."""
+    """Draw the figures of the whole study, by name; also return a sentence for each that could not be drawn."""
     agreements, missing = _agreements(results.swings)
     return [*_low_points(results.swings), *agreements], missing
 

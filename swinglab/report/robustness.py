@@ -14,10 +14,10 @@ from swinglab.statistics.confounding import Robustness, robustness_between, robu
 
 
 def robustness_of(table: pd.DataFrame, question: Hunch | Comparison | Lesson) -> Robustness | None:
-    """Robustness value of a question's answer on the swings that it is judged on; None where it is not defined.
+    """Compute the robustness value of an answer from the swings that it is judged on; None where it is not defined.
 
-    Within golfers of the regression with a level for each golfer; between golfers and for two groups of the
-    regression on golfer means. It is not defined for one golfer's series, for a lesson and for several groups.
+    Within golfers it is that of the regression with an intercept for each golfer; between golfers and for two groups,
+    that of the regression on golfer means. It is not defined for one golfer's series, a lesson, or several groups.
     """
     if isinstance(question, Lesson) or getattr(question, "level", "") == "golfer":
         return None

@@ -1,4 +1,4 @@
-"""Which swings stand for the others: the one nearest a mean, and those with the least and the most."""
+"""Selection of representative swings: nearest to a mean, and with the least and the most of a value."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import pandas as pd
 
 
 def typical_swing(rows: pd.DataFrame, column: str) -> str:
-    """The swing whose value is nearest the mean of these rows; the first one where none has a value; "" of no rows."""
+    """Return the swing whose value is nearest the rows' mean; the first where none has a value, "" without rows."""
     if rows.empty:
         return ""
     known = rows.dropna(subset=[column]) if column in rows.columns else rows.iloc[:0]

@@ -16,6 +16,7 @@ import pandas as pd
 import pytest
 
 from swinglab.study import open_study, read_results
+from swinglab.study.results_folder import TABLES
 from swinglab.study.run_record import read_record
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -142,9 +143,15 @@ def seconds_of_a_run(home: Path) -> float:
     return time.monotonic() - begin
 
 
+def result_tables(home: Path) -> dict[str, bytes]:
+    """Every table of a results folder, with the pages' tables too, by name."""
+    results = home / "results"
+    return {p.relative_to(results).as_posix(): p.read_bytes() for p in sorted(results.rglob("*.csv*"))}
+
+
 @pytest.mark.slow
 def test_killed_at_random_moments_leaves_the_state_before_or_after(home: Path) -> None:
-    """Truth: made. 20 kills, half of them with nothing kept; after each the results are whole, at the end complete."""
+    """Truth: made. 20 kills, half of them with nothing kept; after each every table is whole, at the end as before."""
     settings = (home / "study.toml").read_text(encoding="utf-8")
 
     def retitle(word: object) -> None:
@@ -153,7 +160,8 @@ def test_killed_at_random_moments_leaves_the_state_before_or_after(home: Path) -
         (home / "study.toml").write_text(text, encoding="utf-8")
 
     cold = seconds_of_a_run(home)
-    expected = (home / "results" / "swing_table.csv").read_bytes()
+    expected = result_tables(home)
+    assert {f"{name}.csv" for name in (*TABLES, "findings")} <= set(expected)
     retitle("again")
     warm = seconds_of_a_run(home)
     for trial, share in enumerate(np.random.default_rng(20).uniform(0.1, 1.0, 20)):
@@ -167,7 +175,8 @@ def test_killed_at_random_moments_leaves_the_state_before_or_after(home: Path) -
         study = open_study(home)
         read_results(study, home / "results")  # restores what a kill between two moves left aside
         assert read_record(home / "results")
-        assert (home / "results" / "swing_table.csv").read_bytes() == expected
+        assert result_tables(home) == expected
     seconds_of_a_run(home)
+    assert result_tables(home) == expected
     assert read_results(open_study(home), home / "results") is not None
     assert not [path.name for path in home.iterdir() if path.name.startswith(".results")]

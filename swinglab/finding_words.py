@@ -187,7 +187,7 @@ WARNINGS = {
     "Rely on the line that is not adjusted, or measure golfers of both groups with the same {name}",
     "slopes_not_compared": "too few golfers to compare the groups' slopes on {name}: measure more",
     "unequal_spread": "golfers' {value} spreads very unequally in the two groups (Welch's test allows for it)",
-    "unequal_slopes": "golfers' own slopes differ (SD {spread:.2g} about {slope:.2g}): about {other:.0%} of "
+    "unequal_slopes": "golfers' own slopes differ (mean {slope:.2g}, spread {spread:.2g}): about {other:.0%} of "
     "such golfers would have the other sign (anything from {low:.0%} to {high:.0%} fits these swings). Look at a "
     "player's own swings before coaching by the mean",
     "depends_on_golfers": "the result depends on single golfers: it would cross .05 without {names}. Look at "

@@ -75,8 +75,8 @@ class PlanPanel(Panel):
         least = least_golfers(spread, smallest_effect=smallest, **counts)
         return [
             words.picture(axes, "Chance that the question is settled, by golfers and swings.")
-            + words.lines(*self._sentences(spread, least))
-            + words.lines(*self._causes(hunch))
+            + words.lines(*self._sentences(least))
+            + words.folded("What this rests on", words.lines(_rests_on(spread), *self._causes(hunch)))
         ]
 
     def _spread_of(self, hunch: Hunch) -> SlopeSpread:
@@ -86,7 +86,7 @@ class PlanPanel(Panel):
             self._spread = key, spread_of_slopes(self.chosen.results.swings, hunch.outcome, column)
         return self._spread[1]
 
-    def _sentences(self, spread: SlopeSpread, least: Plan | None) -> list[str]:
+    def _sentences(self, least: Plan | None) -> list[str]:
         plan = self.plan
         assert plan is not None
         who = "this player alone" if plan.golfers == 1 else f"{plan.golfers} golfers"
@@ -102,19 +102,23 @@ class PlanPanel(Panel):
             )
         else:
             sentences.append(f"Four in five are reached from {least.golfers} golfers on, with these swings.")
-        memory = spread.posture_memory * spread.outcome_memory
-        sentences.append(
-            f"What this rests on, from this study: golfers' slopes differ by {10 * spread.slope_sd:.2g} (SD, for 10 "
-            f"more); the strike varies by {spread.residual_sd:.2g} about a golfer's line, the posture by "
-            f"{spread.posture_sd:.2g} from swing to swing"
-            + ("; neighbouring swings are alike, so that more are needed." if memory > 0.05 else ".")
-        )
         return sentences
 
     def _causes(self, hunch: Hunch) -> list[str]:
         """How strong an unmeasured cause would have to be; nothing for one golfer, for whom it is not defined."""
         self.robustness = robustness_of(self.chosen.results.swings, hunch)
         return [robustness_sentence(self.robustness, hunch)] if self.robustness else []
+
+
+def _rests_on(spread: SlopeSpread) -> str:
+    """The spreads of this study from which the chances are calculated, in one sentence."""
+    memory = spread.posture_memory * spread.outcome_memory
+    return (
+        f"In this study golfers' slopes have a standard deviation of {10 * spread.slope_sd:.2g} (for 10 more); the "
+        f"strike varies by {spread.residual_sd:.2g} about a golfer's line, the posture by {spread.posture_sd:.2g} from "
+        "swing to swing"
+        + ("; neighbouring swings are alike, so that more are needed." if memory > 0.05 else ".")
+    )
 
 
 def _slider(label: str, value: int, low: int, high: int) -> widgets.IntSlider:

@@ -156,7 +156,8 @@ class HunchPanel(QuestionPanel):
         self.expect = dropdown("expected", EXPECTED, "either")
         self._fit = widgets.VBox()
         self.fit_opened = widgets.ToggleButton(
-            description="Does the model fit, and is a line enough?", layout=widgets.Layout(width="auto")
+            description="Does the model fit, and is a line enough?",
+            layout=widgets.Layout(width="23em", max_width="100%"),
         )
         self.fit_opened.observe(self._show_fit, "value")
         super().__init__(chosen, [self.posture, self.event, self.outcome, self.level, self.expect])

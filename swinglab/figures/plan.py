@@ -29,7 +29,7 @@ def draw_plan(
         Wanted probability, drawn as a dotted line.
     ax : Axes, optional
     """
-    ax = new_axes(ax, width=7.0, height=4.0)
+    ax = new_axes(ax, width=5.0, height=4.4)
     for number, (swings, line) in enumerate(chances.items()):
         colour, marker = COLOURS[number % len(COLOURS)], MARKERS[number % len(MARKERS)]
         golfers, chance = zip(*line, strict=True)
@@ -45,7 +45,7 @@ def draw_plan(
     ax.set_ylim(0.0, 1.02)
     ax.set_xlabel("golfers")
     ax.set_ylabel("chance that the question is settled")
-    ax.legend(frameon=False, fontsize=8, title="each golfer, a session", title_fontsize=8, loc="upper left",
-              bbox_to_anchor=(1.0, 1.0))  # fmt: skip
+    ax.legend(frameon=False, fontsize=8, title="each golfer, a session", title_fontsize=8, loc="lower center",
+              bbox_to_anchor=(0.5, 1.0), ncols=2)  # fmt: skip
     plain(ax)
     return ax

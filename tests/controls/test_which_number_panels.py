@@ -51,7 +51,8 @@ def test_a_search_of_ones_own_leaves_golfers_to_confirm_and_offers_what_it_found
 
 #: Words of a methods section, which a coach would have to look up.
 METHOD_WORDS = re.compile(
-    r"REML|Satterthwaite|CR2|spline|degrees of freedom|\bdf\b|covariance|bootstrap|mixed model|AR\(1\)|residual"
+    r"REML|Satterthwaite|CR2|spline|degrees of freedom|\bdf\b|covariance|bootstrap|mixed model|AR\(1\)|residual|"
+    r"\bSD\b|standard deviation|regression"
 )
 
 
@@ -66,6 +67,10 @@ def test_words_of_methods_are_folded(chosen) -> None:
             text = shown(panel)
             unfolded = re.sub(r"<details>.*?</details>|data:image[^\"]*", "", text, flags=re.DOTALL)
             assert not METHOD_WORDS.search(unfolded), METHOD_WORDS.search(unfolded)
+    unfolded = re.sub(
+        r"<details>.*?</details>|data:image[^\"]*", "", shown(controls.plan_question(chosen, panels[1]))
+    )
+    assert "four in five" in unfolded.lower() and not METHOD_WORDS.search(unfolded)
 
 
 def test_the_plan_follows_its_sliders(chosen) -> None:

@@ -63,9 +63,7 @@ def share_study(folder: str | Path, copy: str | Path, *, progress: Progress | No
     study = open_study(folder)
     copy = Path(copy).expanduser().resolve()
     if copy.exists() and (not copy.is_dir() or any(copy.iterdir())):
-        raise BadRequest(
-            "this folder is not empty", file=copy.name, do="name a new or an empty folder for the copy"
-        )
+        raise BadRequest("this is not a new or an empty folder", file=copy.name, do="name one for the copy")
     if copy.is_relative_to(study.folder):
         raise BadRequest(
             "a copy inside the study would be part of it", file=copy.name, do="name a folder elsewhere"

@@ -73,7 +73,7 @@ def test_arm_events_of_another_method_are_never_pooled() -> None:
     arm = replace(HUNCH, event="lead_arm_horizontal_down", level="between")
     assert "several_ways" in related(table, arm)[0].warning_keys
     assert "several_ways" not in related(table, replace(HUNCH, level="between"))[0].warning_keys
-    with pytest.raises(Exception, match="measured in different ways"):
+    with pytest.raises(Exception, match="measured by different methods"):
         compare_groups(table, Comparison("g", POSTURE, "lead_arm_horizontal_down", "group"), errors=NO_ERROR)
 
 

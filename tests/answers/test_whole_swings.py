@@ -65,9 +65,9 @@ def test_swings_without_a_curve_and_golfers_with_few_stay_out() -> None:
     rows, curves = swings()
     curves[:7] = np.nan
     assert answer_over_time(rows, curves, HUNCH, TIME)[0].golfers == 11
-    with pytest.raises(BadTable, match="no moment"):
+    with pytest.raises(BadTable, match="there is no time"):
         answer_over_time(rows, np.full_like(curves, np.nan), HUNCH, TIME)
-    with pytest.raises(BadRequest, match="is not a number"):
+    with pytest.raises(BadRequest, match="is not numeric"):
         answer_over_time(rows.assign(attack_angle_deg="x"), curves, HUNCH, TIME)
     with pytest.raises(BadRequest, match="3 groups"):
         answer_over_time(rows.assign(group=np.arange(len(rows)) // 40), curves, COMPARISON, TIME)

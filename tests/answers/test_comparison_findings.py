@@ -140,7 +140,7 @@ def test_ways_of_measuring_are_a_term_or_a_refusal() -> None:
     """Truth: made. Methods that part the groups are refused; those spread over both become a term."""
     table = group_table()
     table["thorax_frame_method"] = np.where(table["group"] == "skilled", "c7, t8", "stand-in")
-    with pytest.raises(BadTable, match="learners and skilled were measured in different ways"):
+    with pytest.raises(BadTable, match="learners and skilled were measured by different methods"):
         compare_groups(table, asked(), errors=Errors())
     odd = table["golfer"].str[-1].astype(int) % 2 == 1
     table["thorax_frame_method"] = np.where(odd, "c7, t8", "stand-in")

@@ -260,7 +260,8 @@ def test_a_folder_that_cannot_be_replaced_keeps_the_old_results(
 
     monkeypatch.setattr(Path, "replace", refuse)
     with pytest.raises(
-        BadRequest, match=r"in use by another program.*results\.new.*close that program and run the same command"
+        BadRequest,
+        match=r"in use by another program.*results\.new.*close that program and run the same command",
     ):
         write_results(study, measured, answer_study(study, measured), done / "results", also=(write_report,))
     assert (done / "results" / "run.json").read_bytes() == before

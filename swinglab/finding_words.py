@@ -345,7 +345,8 @@ def method_words(
     """Words of a method with what was added to it."""
     parts = [str(method)]
     if adjusted_for:
-        parts.append(words(ADDED["adjusted"], names=", ".join(adjusted_for)))
+        names = ", ".join("way of measuring" if name == "method" else name for name in adjusted_for)
+        parts.append(words(ADDED["adjusted"], names=names))
     if math.isfinite(placement_deg):
         parts.append(words(ADDED["placement"], degrees=placement_deg))
     if correction:

@@ -59,7 +59,7 @@ class Contradiction:
 
 
 def middle(points: Points, *names: str) -> np.ndarray | None:
-    """Return the mean path (n, 3) of those of the named landmarks that are present; None where none is."""
+    """Return the mean path (n, 3) of the named landmarks that the capture has; None where it has none of them."""
     there = [points[name] for name in names if name in points]
     return None if not there else np.mean(there, axis=0)
 

@@ -91,7 +91,10 @@ def load_trial(
     ('c7', 't8')
     """
     if setup.hand not in ("right", "left"):
-        raise BadRequest(f"a golfer's hand is right or left, not {setup.hand!r}", where="golfers.csv")
+        raise BadRequest(
+            f"golfer {golfer}: hand must be right or left (the side the golfer swings from), not {setup.hand!r}",
+            where="golfers.csv",
+        )
     metres = METRES[capture.unit]
     names, raw, virtual_lines = _landmarks_in_study_frame(capture, setup, static)
     contact = coarse_contact(names, raw, capture.rate_hz)

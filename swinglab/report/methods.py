@@ -74,12 +74,12 @@ def _processing(study: Study, results: Results) -> str:
     return (
         f"Body landmarks were smoothed with a second-order Butterworth filter run forward and backward {chosen} "
         f"({span(hertz, 'Hz')}), its design frequency corrected for the two passes (Winter 2009); points of the "
-        f"club were not smoothed. Gaps of up to {setup.longest_gap_s:g} s were filled by splines, longer ones from "
-        f"the segment's other markers; {count(int(quality['filled_samples'].sum()), 'sample')} were filled in "
-        f"all. The noise of a landmark's coordinate was estimated at {span(quality['noise_mm'], 'mm')} (median "
-        "over the landmarks of a swing), from the frames around the swing. Where the distances between markers "
-        "of a segment varied by more than this noise explains, the excess variance was added to the errors of these "
-        "markers."
+        f"club were not smoothed. Gaps of up to {setup.longest_gap_s:g} s were filled by splines, longer ones "
+        f"from the segment's other markers; {count(int(quality['filled_samples'].sum()), 'sample')} were filled "
+        "in all. The noise of a landmark's coordinate, as the median over the landmarks of a swing, was "
+        f"estimated at {span(quality['noise_mm'], 'mm')} from the frames before and after the swing. Where the "
+        "distances between markers of a segment varied by more than this noise explains, the excess variance was "
+        "added to the errors of these markers."
     )
 
 
@@ -87,13 +87,14 @@ def _posture(results: Results) -> str:
     quality = results.quality
     return (
         "Angles are stated in a frame with its X axis toward the ball, Y up and Z to the golfer's trail side. "
-        "Default angles follow the turn-first order (intrinsic Y-X-Z: axial rotation, lateral flexion, flexion; "
-        "Baker 2001); those in the order of the ISB joint coordinate system (intrinsic Z-X-Y; Wu et al. 2002, 2005) "
-        "are stored as well. Axial rotation is positive when open to the target, lateral flexion when the trail "
-        f"side is lower, flexion when bent forward. Pelvis frame: {_listed(quality['pelvis_frame_method'])}. "
-        f"Thorax frame: {_listed(quality['thorax_frame_method'])}. Standard errors of posture cover marker noise, "
-        "the motion of markers against each other within a segment and the timing of events; they do not cover "
-        "landmark placement, nor soft tissue that moves all markers of a segment together."
+        "Default angles follow the rotation-first order (intrinsic Y-X-Z: axial rotation, lateral flexion, "
+        "flexion; Baker 2001); those in the order of the ISB joint coordinate system (intrinsic Z-X-Y; Wu et al. "
+        "2002, 2005) are stored as well. Axial rotation is positive when open to the target, lateral flexion "
+        "when the trail side is lower, flexion when bent forward. Pelvis frame: "
+        f"{_listed(quality['pelvis_frame_method'])}. Thorax frame: {_listed(quality['thorax_frame_method'])}. "
+        "Standard errors of posture cover marker noise, the motion of markers against each other within a "
+        "segment and the timing of events; they do not cover landmark placement, nor soft tissue that moves all "
+        "markers of a segment together."
     )
 
 
@@ -107,9 +108,8 @@ def _events(results: Results) -> str:
             error = own["standard_error_s"].median() * 1e3
             words.append(f"{conventions.EVENT_LABELS[name]} ({len(own)} swings, {error:.2f} ms)")
     return (
-        "Event times were interpolated between frames; in brackets the number of swings and the median standard error: "
-        + "; ".join(words)
-        + "."
+        "Event times were interpolated between frames; in brackets the number of swings and the median standard "
+        "error: " + "; ".join(words) + "."
     )
 
 
@@ -129,8 +129,8 @@ def _strike(study: Study, results: Results) -> str:
     return (
         f"The strike was measured in {count(int(strike['attack_angle_deg'].notna().sum()), 'swing')} from a curve "
         "fitted to the clubhead's path before impact, continued as if there had been no ball and no turf "
-        f"({_listed(strike['method'].dropna())}). Median standard errors: attack angle {number(errors.iloc[0])} deg, "
-        f"low point {number(errors.iloc[1])} cm. {sole}"
+        f"({_listed(strike['method'].dropna())}). Median standard errors: attack angle {number(errors.iloc[0])} "
+        f"deg, low point {number(errors.iloc[1])} cm. {sole}"
     ).strip()
 
 
@@ -138,8 +138,8 @@ def _software(study: Study, results: Results) -> str:
     record = run_record(study, results)
     words = ", ".join(f"{name} {v}" for name, v in record["packages"].items())
     return (
-        f"Python {record['python']}; {words}. run.json holds the sha256 of every input file, the commit of the code, "
-        f"the questions with every option, seeds and draws, and the date. {_checked_on(study, results)}"
+        f"Python {record['python']}; {words}. run.json holds the sha256 of every input file, the commit of the "
+        f"code, the questions with every option, seeds and draws, and the date. {_checked_on(study, results)}"
     )
 
 

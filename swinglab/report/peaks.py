@@ -16,7 +16,7 @@ _PROBABILITY = "peak_order_probability"
 
 
 def swing_peaks(swing: pd.Series) -> Drawn | None:
-    """The peaks of one swing, a row of the swing table; None where it has none."""
+    """Draw the peak turning speeds of one swing; None where none was measured. `swing` is its row of the table."""
     try:
         axes = figures.draw_swing_peaks(swing)
     except BadTable:

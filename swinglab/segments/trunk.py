@@ -16,8 +16,9 @@ HEAD_LANDMARKS = ("head_front_left", "head_front_right", "head_back_left", "head
 def pelvis(body: Body) -> Made:
     """Pelvis of Wu et al. (2002): Z along the ASIS, X in the plane of both ASIS and the mid-PSIS.
 
-    Without PSIS the sacrum landmark replaces the mid-PSIS. From joint centres: Z along the hips, Y toward the
-    mid-shoulder; this frame has the tilt of the trunk, not that of the pelvis.
+    Without PSIS the sacrum landmark replaces the mid-PSIS. From joint centres: Z along the line of the hip
+    centres, Y toward the mid-shoulder. Forward tilt of this frame is that of the trunk; obliquity and axial rotation
+    are those of the pelvis.
     """
     hips = ("hip_left", "hip_right", "shoulder_left", "shoulder_right")
     if body.has(*hips) and not body.has("asis_left", "asis_right"):

@@ -38,7 +38,7 @@ class LeadArm:
     share: np.ndarray
 
     def rows(self, chosen: np.ndarray) -> LeadArm:
-        """The arm in the chosen frames."""
+        """Return the lead arm at the chosen time samples alone."""
         return LeadArm(*(getattr(self, name)[chosen] for name in self.__slots__))
 
     def club(self, angles: np.ndarray, travel: np.ndarray) -> Motion:

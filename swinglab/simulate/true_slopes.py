@@ -26,10 +26,10 @@ DEFAULT_CURVES = (
 def true_sensitivity(
     golfer: Golfer, curve: str, *, outcomes: Sequence[str] = tuple(STRIKES), step: float = 0.5
 ) -> dict[str, float]:
-    """Change of each outcome per unit increase of a posture from delivery to after impact.
+    """Change of each outcome when a posture is one unit larger throughout the time from delivery until after impact.
 
-    It is a central difference of the whole model, including the hands' compensation; other sources of variation are
-    constant. The result is in the unit of the outcome per unit of the curve.
+    It is a central difference of the whole model, in which the hands answer so that the club still meets the ball;
+    other sources of variation are held constant. In the unit of the outcome per unit of the posture curve.
 
     Raises
     ------

@@ -50,7 +50,8 @@ def adjust(p: Sequence[float] | np.ndarray | pd.Series, method: str = "holm") ->
     values = np.asarray(p, float)
     given = np.isfinite(values)
     if ((values[given] < 0) | (values[given] > 1)).any() or np.isinf(values).any():
-        raise BadRequest("a p value lies between 0 and 1")
+        wrong = values[given & ((values < 0) | (values > 1))]
+        raise BadRequest(f"a p value lies between 0 and 1, not {wrong[0] if len(wrong) else 'infinite'}")
     adjusted = np.full(values.shape, np.nan)
     if given.any():
         known = values[given]

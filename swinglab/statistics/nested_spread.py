@@ -57,9 +57,11 @@ def nested_spread(
     Returns
     -------
     NestedSpread
-        Limits by the method of variance estimates recovery from chi-squared limits of both mean squares. For
-        several columns, which are correlated, the degrees of freedom follow Box 1954 with the observed
-        covariance matrix. This tends to give a wider interval.
+        `sd` is the standard deviation between sessions, in the unit of the columns, with 95 % limits. They combine
+        the chi-squared limits of the mean squares between sessions and between swings by the method of variance
+        estimates recovery (MOVER; Zou & Donner 2008). Several columns are correlated, so their degrees of freedom
+        are reduced by the covariance matrix of the columns (Box 1954). With one swing in each session the variance
+        between swings is not known and stays in `sd`.
 
     Raises
     ------
@@ -68,7 +70,7 @@ def nested_spread(
 
     References
     ----------
-    Burdick & Graybill 1992; Zou & Donner 2008; Box 1954 [all from memory].
+    Burdick & Graybill 1992; Zou & Donner 2008; Box 1954; from memory, not compared with the papers.
 
     Examples
     --------

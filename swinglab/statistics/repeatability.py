@@ -129,7 +129,7 @@ class _OneWay:
         return float((self.within + (w * square).sum()) / (self.n.sum() - 1))
 
     def criteria(self, icc: np.ndarray) -> np.ndarray:
-        """-2 log restricted likelihood, up to a constant, at m values (m,) of the ICC."""
+        """Return -2 log restricted likelihood, up to a constant, at m values (m,) of the intraclass correlation."""
         tied = 1 + self.n * (icc / (1 - icc))[:, None]
         w = self.n / tied
         centre = (w @ self.mean) / w.sum(axis=1)
@@ -137,7 +137,7 @@ class _OneWay:
         return (self.n.sum() - 1) * np.log(total) + np.log(tied).sum(axis=1) + np.log(w.sum(axis=1))
 
     def slope(self, icc: float) -> float:
-        """Derivative of the criterion with respect to the ratio."""
+        """Derivative of that criterion with respect to the ratio of the variances between and within golfers."""
         w, square = self.parts(icc / (1 - icc))
         lost = (w**2 * square).sum() / self.residual_variance(icc / (1 - icc))
         return float(w.sum() - (w**2).sum() / w.sum() - lost)

@@ -122,7 +122,10 @@ def screen_family(
         As `screen_postures`.
     """
     if samples < 99:
-        raise BadRequest(f"{samples} samples give no p below .01", do="take 999 or more")
+        raise BadRequest(
+            f"{samples} random sign flips are too few: p could not fall below .01",
+            do="set samples to 999 or more",
+        )
     measured = [_measure(request) for request in requests]
     golfers = pd.Index(sorted({g for m in measured for g in m.golfers}, key=str), dtype=object)
     drawn = [_draw(m, golfers, samples, seed, single=len(measured) == 1) for m in measured]

@@ -144,7 +144,7 @@ class MeanSlopes:
     slopes: np.ndarray
 
     def resampled(self, signs: np.ndarray) -> np.ndarray:
-        """Scores (J, B) after multiplying golfers' slopes by signs (G, B)."""
+        """Return t statistics (J, B) of J candidates after golfers' slopes are multiplied by B sets of signs (G, B)."""
         return self._scores(self.slopes, signs)
 
     def largest_about_estimates(self, signs: np.ndarray, used: np.ndarray) -> np.ndarray:

@@ -67,7 +67,7 @@ def test_a_target_that_is_not_level_is_levelled() -> None:
         ({"target": "-Y"}, r"\[lab\]: up \(\+Y\) and target \(-Y\) are parallel"),
         ({"up": "Z"}, r"\[lab\] up: there is no axis 'Z'. Do: use one of \+X"),
         ({"target": (0.0, 0.0, 0.0)}, r"\[lab\] target: \(0.0, 0.0, 0.0\) is no direction"),
-        ({"hand": "both"}, "a golfer's hand is right or left"),
+        ({"hand": "both"}, "hand must be right or left"),
         ({"landmarks": {"elbo_left": ("x",)}}, r"not landmarks of swinglab: elbo_left \(near names: elbow"),
     ],
 )

@@ -11,6 +11,7 @@ import pytest
 from swinglab.answers import judging, planning, rules
 from swinglab.records import Errors, Finding
 from swinglab.report.statistics_text import LEVELS, statistics_text
+from swinglab.report.wording import label
 from swinglab.statistics import autoregression, wild
 from swinglab.study import Study
 
@@ -28,14 +29,16 @@ def test_every_question_stands_with_its_numbers(written: tuple) -> None:
     """Truth: made. Level, judged method, golfers, swings, smallest effect and expectation as in findings.csv."""
     text, study, default, table = written
     rows = table[table["role"] == "default"]
-    assert len(rows) == len(default) == text.split("Errors of the set-up")[0].count("\n- ")
+    assert len(rows) == len(default) == text.split("Errors given for this set-up")[0].count("\n- ")
     for row, finding in zip(rows.itertuples(), default, strict=True):
-        start = f"- {finding.name}: {LEVELS[row.level]};"
-        (sentence,) = [part for part in text.split("\n") if part.startswith(start)]
+        (sentence,) = [part for part in text.split("\n") if part.startswith(f"- {finding.name}: ")]
+        assert f"{label(row.outcome)}" in sentence and f"; {LEVELS[row.level]};" in sentence
         assert f"method: {row.method};" in sentence
         assert f"{row.n_golfers} golfer" in sentence and f"{row.n_swings} swing" in sentence
         expected = (
-            "no smallest" if pd.isna(row.smallest_effect) else f"smallest effect {row.smallest_effect:g} "
+            "no smallest"
+            if pd.isna(row.smallest_effect)
+            else f"smallest effect that matters {row.smallest_effect:g} "
         )
         assert expected in sentence
     for question in study.questions:
@@ -60,7 +63,7 @@ def test_constants_are_those_the_code_uses(written: tuple) -> None:
     for part in (
         f"below {rules.ALPHA:g}", f"fewer than {rules.FEWEST_GOLFERS} golfers", f"probability of {planning.CHANCE:g}",
         f"{drawn['samples'].default:,} random draws", f"seed {drawn['seed'].default}",
-        f"^-{autoregression.PRIOR_POWER:g}", "Holm 1979", "90 % interval", "80 % intervals",
+        f"^-{autoregression.PRIOR_POWER:g}", "Holm 1979", "90 % interval", "80 % interval ",
         "is not adjusted for the number of questions",
     ):  # fmt: skip
         assert part in text, part
@@ -69,10 +72,10 @@ def test_constants_are_those_the_code_uses(written: tuple) -> None:
 def test_centring_drift_and_random_effects_are_described(written: tuple) -> None:
     """Truth: made. Swings are centred on the session's mean, and the text says so."""
     text, _, default, _ = written
-    assert "deviation from the mean of its golfer and session" in text
+    assert "deviations from the means of its golfer and session" in text
     drift = any("no_order" in f.warning_keys for f in default)
     assert ("No drift was removed" in text) == drift
-    for part in ("a random intercept and a random slope for each golfer", "Satterthwaite", "minus 1"):
+    for part in ("a random intercept and a random slope for each golfer", "Satterthwaite", "one less than"):
         assert part in text
 
 

@@ -7,6 +7,7 @@ import os
 import shutil
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pandas as pd
@@ -152,7 +153,14 @@ def started(monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
     """The server commands that would have been started, each followed by the notebooks that run on opening."""
     calls: list[list[str]] = []
 
-    def run(command: list[str], *, runs: list[str], page: str = "") -> int:
+    def run(
+        command: list[str],
+        *,
+        runs: list[str],
+        page: str = "",
+        draw_first: Callable[[Path], None] | None = None,
+    ) -> int:
+        assert (draw_first is not None) == bool(page)
         calls.append([*command, f"runs {' '.join(runs)}", f"page {page}"])
         return 0
 

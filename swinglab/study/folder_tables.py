@@ -252,6 +252,8 @@ def _inside(folder: Path, name: str, allow_outside: bool) -> tuple[Path, str | N
         path = (folder / "captures" / given).resolve()
         if not path.exists() and (folder / given).exists():
             path = (folder / given).resolve()
+        if path.is_symlink():  # links in a circle, which Python 3.13 resolves to themselves
+            raise RuntimeError
     except (
         OSError,
         ValueError,

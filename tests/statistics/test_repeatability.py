@@ -63,7 +63,7 @@ def test_like_golfers_have_no_reliability() -> None:
     )
     with pytest.raises(BadTable, match="two golfers or more"):
         reliability(table[table["golfer"] == "A"], "tilt")
-    with pytest.raises(BadTable, match="no spread"):
+    with pytest.raises(BadTable, match="no variation within golfers"):
         reliability(table.assign(tilt=[1, 1, 2, 2, 3, 3]), "tilt")
 
 

@@ -220,9 +220,8 @@ def drawings_a_second(page, handle: Locator) -> float:
     page.mouse.down()
     started = time.monotonic()
     for step in range(60):
-        along = 8 * (
-            step % 12 if step // 12 % 2 == 0 else 12 - step % 12
-        )  # to and fro, a new value each time
+        # To and fro by more than one step of the slider, so that each move has a value of its own.
+        along = 16 * (step % 8 if step // 8 % 2 == 0 else 8 - step % 8)
         page.mouse.move(box["x"] + box["width"] / 2 + along, box["y"] + box["height"] / 2)
         page.wait_for_timeout(25)
     seconds = time.monotonic() - started

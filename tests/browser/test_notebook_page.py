@@ -168,7 +168,9 @@ def test_the_arc_of_a_long_capture_with_many_markers_follows(page, tmp_path) -> 
         chooser(page, "Swing (none: the simulated golfer): golfer").select_option(label="G01")
         chooser(page, "swing").select_option(label="G01_1")
         page.wait_for_function(f"""() => !document.querySelector("{SKETCH}").ariaLabel.includes('changed')""")
-        drawn = drawings_a_second(page, first_move(page))
+        handle = first_move(page)
+        page.wait_for_timeout(6_000)  # the server loads the kernel of the next page meanwhile
+        drawn = drawings_a_second(page, handle)
     finally:
         server.stop()
     print(f"{drawn:.0f} drawings a second with {FRAMES} frames and {LANDMARKS} landmarks")
@@ -208,8 +210,8 @@ def drawings_a_second(page, handle: Locator) -> float:
         f"""() => {{
           [window.drawn, window.last] = [0, ""];
           const look = () => {{
-            const label = document.querySelector("{SKETCH}")?.ariaLabel;
-            if (label && label !== window.last) [window.drawn, window.last] = [window.drawn + 1, label];
+            const drawing = document.querySelector("{SKETCH}")?.outerHTML;
+            if (drawing && drawing !== window.last) [window.drawn, window.last] = [window.drawn + 1, drawing];
             requestAnimationFrame(look);
           }};
           look();
@@ -220,8 +222,8 @@ def drawings_a_second(page, handle: Locator) -> float:
     page.mouse.down()
     started = time.monotonic()
     for step in range(60):
-        # To and fro by more than one step of the slider, so that each move has a value of its own.
-        along = 16 * (step % 8 if step // 8 % 2 == 0 else 8 - step % 8)
+        # To and fro by a step of the slider or more (190 pixels wide), so that each move has a value of its own.
+        along = 11 * (step % 8 if step // 8 % 2 == 0 else 8 - step % 8)
         page.mouse.move(box["x"] + box["width"] / 2 + along, box["y"] + box["height"] / 2)
         page.wait_for_timeout(25)
     seconds = time.monotonic() - started

@@ -250,10 +250,11 @@ def _inside(folder: Path, name: str, allow_outside: bool) -> tuple[Path, str | N
     given = Path(name)
     try:
         path = (folder / "captures" / given).resolve()
-        if not path.exists() and (folder / given).exists():
-            path = (folder / given).resolve()
-        if path.is_symlink():  # links in a circle, which Python 3.13 resolves to themselves
-            raise RuntimeError
+        if not path.exists():
+            if path.is_symlink():  # links in a circle, which Python 3.13 resolves to themselves
+                raise RuntimeError
+            if (folder / given).exists():
+                path = (folder / given).resolve()
     except (
         OSError,
         ValueError,
@@ -275,10 +276,13 @@ def find_captures(
 ) -> dict[str, Path]:
     """Return swing -> path of its capture. Missing files are not checked here but reported when measuring."""
     found: dict[str, Path] = {}
+    places: dict[str, tuple[Path, str | None]] = {}
     for i, (swing, name) in enumerate(zip(swings["swing"], swings["capture"], strict=True)):
         if not name:
             continue
-        path, wrong = _inside(folder, name, allow_outside)
+        if name not in places:
+            places[name] = _inside(folder, name, allow_outside)
+        path, wrong = places[name]
         if wrong:
             do = "move it into captures/, or allow captures from outside with --allow-outside"
             faults.append(SwinglabError(f"the capture {name} {wrong}", file="swings.csv", where=rows([i]),

@@ -1,4 +1,4 @@
-"""Notebook controls and the swing viewer; they display results of other packages and compute nothing themselves."""
+"""Notebook panels and the swing viewer; they display results of other subpackages and compute nothing themselves."""
 
 from swinglab.controls.choice_task import set_choice
 from swinglab.controls.chosen_study import ChosenStudy, choose_study

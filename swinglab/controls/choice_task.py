@@ -1,4 +1,4 @@
-"""A task with answers to choose from, among them that it cannot be known."""
+"""Multiple-choice task for students; one option may be that the question cannot be answered from the data."""
 
 from __future__ import annotations
 
@@ -23,23 +23,40 @@ def set_choice(
     hint: str,
     because: str,
 ) -> ChoiceTask:
-    """A question with options to choose from.
+    """Show a multiple-choice question for a student.
 
     Parameters
     ----------
     chosen : ChosenStudy
+        The study that was chosen at the top of the notebook.
     question : str
+        The text of the question.
     options : sequence of str
+        The answers to choose from.
     answer : int or callable
-        The number of the right option, from 1, or a function of the study's results that gives it.
-    hint, because : str
-        Shown on request; shown with the right answer.
+        The number of the right option, counted from 1, or a function that computes it from the study's `Results`.
+    hint : str
+        Text shown when the student asks for a hint.
+    because : str
+        Explanation shown after the right answer.
+
+    Returns
+    -------
+    ChoiceTask
     """
     return ChoiceTask(chosen, question, options, answer, hint, because)
 
 
 class ChoiceTask(Panel):
-    """`answer` is the number of the right option; `is_right` the last try, None before the first."""
+    """Notebook panel with a multiple-choice question.
+
+    Attributes
+    ----------
+    answer : int
+        Number of the right option, counted from 1.
+    is_right : bool or None
+        Whether the last answer that was given is right; None before the first one.
+    """
 
     def __init__(
         self, chosen: ChosenStudy, question: str, options: Sequence[str], answer: int | Callable[[Results], int],
@@ -58,7 +75,7 @@ class ChoiceTask(Panel):
         super().__init__(chosen, [])
 
     def show(self) -> list[widgets.Widget | str]:
-        """The question, its options, two buttons."""
+        """Return the panel's content: the question, its options, a button to check the answer and one for the hint."""
         self.is_right, self.response.value = None, ""
         self.answer = self._compute if isinstance(self._compute, int) else self._computed(self._compute)
         buttons = widgets.HBox([self.check_button, self.hint_button])
@@ -70,7 +87,7 @@ class ChoiceTask(Panel):
             return int(compute(results))
         except (KeyError, IndexError, ValueError, TypeError, AttributeError) as fault:
             # Another study need not have the columns or the question that a task is about.
-            what = f"this study cannot answer the task: {self._question}"
+            what = f"the answer to this task cannot be computed from the chosen study: {self._question}"
             raise BadTable(what, do="choose the demo study") from fault
 
     def _check(self, button: Any) -> None:

@@ -1,4 +1,4 @@
-"""Choosers filled from columns.py, every choice in words with its unit."""
+"""Lists of quantities, events and outcomes for notebook panels; each option is shown in words with its unit."""
 
 from __future__ import annotations
 
@@ -15,19 +15,34 @@ _LABEL = {"description_width": "initial"}
 
 
 def wide() -> widgets.Layout:
-    """Return a new layout as wide as its text; not shared, because hiding one widget must not hide another."""
+    """Return a new widget layout as wide as its text.
+
+    Each widget needs its own layout, because hiding a widget changes its layout.
+    """
     return widgets.Layout(width="auto", max_width="100%")
 
 
 def dropdown(label: str, options: Sequence[tuple[str, Any]], value: Any = None) -> widgets.Dropdown:
-    """A labelled list to choose from; the first option where no value is given."""
+    """Return a labelled list to choose from.
+
+    Parameters
+    ----------
+    label : str
+    options : sequence of (str, value)
+        Text shown for each option, and its value.
+    value : optional
+        The value chosen first; by default that of the first option.
+    """
     made = widgets.Dropdown(description=label, style=_LABEL, layout=wide())
     refill(made, options, value)
     return made
 
 
 def refill(chooser: widgets.Dropdown, options: Sequence[tuple[str, Any]], value: Any = None) -> None:
-    """Replace the options of a list; the current choice is kept if it still exists."""
+    """Replace the options of a list; the present choice stays if it is among the new options.
+
+    Parameters as for `dropdown`.
+    """
     known = [option for _, option in options]
     kept = (
         value if value in known else chooser.value if chooser.value in known else known[0] if known else None
@@ -38,12 +53,12 @@ def refill(chooser: widgets.Dropdown, options: Sequence[tuple[str, Any]], value:
 
 
 def event_options(events: Iterable[str] = conventions.EVENTS) -> list[tuple[str, str]]:
-    """Return (label, name) of events, for a list."""
+    """Return (label, name) of events, as options of a list."""
     return [(conventions.EVENT_LABELS[name], name) for name in events]
 
 
 def outcome_options(table: pd.DataFrame) -> list[tuple[str, str]]:
-    """Return (label, name) of the outcomes for which a swing table has numbers."""
+    """Return (label, name) of the outcomes that have numbers in a swing table, as options of a list."""
     return [
         (_with_unit(column), name)
         for name, column in columns.outcomes().items()
@@ -52,7 +67,10 @@ def outcome_options(table: pd.DataFrame) -> list[tuple[str, str]]:
 
 
 def colour_options(table: pd.DataFrame) -> list[tuple[str, str]]:
-    """Return (label, name) of design columns with few different values, by which marks can be coloured."""
+    """Return (label, name) of the columns of a swing table by which marks can be coloured.
+
+    These are design columns, such as group or club, with few different values.
+    """
     found = [("nothing", "")]
     for name in ("group", "golfer", "session", "phase", "club", "hand"):
         if name in table.columns and 1 < table[name].nunique() <= 12:
@@ -61,7 +79,7 @@ def colour_options(table: pd.DataFrame) -> list[tuple[str, str]]:
 
 
 def name_options(names: Iterable[Hashable]) -> list[tuple[str, Hashable]]:
-    """Return (name, name) of each name, for a list."""
+    """Return (name, name) of each name, as options of a list."""
     return [(str(name), name) for name in names]
 
 
@@ -71,12 +89,12 @@ def _with_unit(column: columns.Column) -> str:
 
 
 class QuantityChooser(widgets.HBox):
-    """Chooses a posture quantity by body part, then by motion; `value` is its name.
+    """Two lists to choose a posture quantity: body part, then motion; `value` is the name of the quantity.
 
     Parameters
     ----------
     value : str
-        The quantity to begin with.
+        Name of the quantity that is chosen first.
     """
 
     value = traitlets.Unicode()
@@ -93,7 +111,7 @@ class QuantityChooser(widgets.HBox):
         self.observe(self._value_set, "value")
 
     def offer(self, quantities: Iterable[str]) -> None:
-        """Offer these quantities; the choice stays where it still exists."""
+        """Fill the lists with these posture quantities; the present choice stays if it is among them."""
         self._offered = [columns.quantity_column(name) for name in quantities]
         if self.value not in [column.name for column in self._offered] and self._offered:
             self.value = self._offered[0].name

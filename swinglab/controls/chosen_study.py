@@ -1,4 +1,4 @@
-"""The study a notebook works on: the demo, the folder the notebook stands in, or any other."""
+"""The study that a notebook uses: the demo study, the study whose folder contains the notebook, or any other."""
 
 from __future__ import annotations
 
@@ -26,18 +26,25 @@ _QUOTES = (
 
 
 def choose_study(folder: str | Path | None = None) -> ChosenStudy:
-    """Show a study chooser; every other control of a notebook uses the study that is chosen here.
+    """Show a list of studies; every other panel of the notebook uses the study that is chosen in it.
 
     Parameters
     ----------
     folder : path, optional
-        The first study; by default the one whose folder contains the notebook, otherwise the demo.
+        Folder of the study that is opened first. By default the study whose folder contains the notebook, or the demo
+        study if there is none.
+
+    Returns
+    -------
+    ChosenStudy
     """
     return ChosenStudy(folder)
 
 
 def typed_folder(text: str | Path) -> str:
-    """A folder as a person types or pastes it: without quotes around it, and of a file in it the folder.
+    """Return the folder meant by a typed or pasted path.
+
+    Quotes and blanks around the path are removed; the path of a file study.toml becomes that of its folder.
 
     Examples
     --------
@@ -50,12 +57,14 @@ def typed_folder(text: str | Path) -> str:
 
 
 class ChosenStudy(widgets.VBox):
-    """The open study and its results; `opened` increases when a study is opened or has changed.
+    """Notebook panel that opens a study, and holds the study and its results for the other panels.
 
     Attributes
     ----------
     study : Study or None
-        None where the chosen folder cannot be opened; the page then shows why.
+        The open study; None if the chosen folder cannot be opened (the panel then shows the reason).
+    opened : int
+        Counter that increases when a study is opened or has changed; other panels watch it.
     """
 
     opened = traitlets.Int(0)
@@ -99,13 +108,13 @@ class ChosenStudy(widgets.VBox):
             self.open_folder(change["new"])
 
     def open_folder(self, folder: str | Path) -> None:
-        """Open a study folder; where that fails the page shows what is wrong with it and nothing is open."""
+        """Open a study folder; if it has faults, the panel lists them and no study is open."""
         self._results = self._findings = self.study = None
         self._records.clear()
         try:
             if not (named := typed_folder(folder)):
                 raise BadRequest(
-                    "no folder was given", do="write the path of a study folder, then press Open"
+                    "no study folder was given", do="type the path of a study folder, then press Open"
                 )
             self.study = studies.open_study(named)
             self._said.value = self._summary()
@@ -122,14 +131,14 @@ class ChosenStudy(widgets.VBox):
     # --- what others read ----------------------------------------------------------------------------------
 
     def need_study(self) -> Study:
-        """Return the open study; BadRequest where none is open."""
+        """Return the open study; raise BadRequest if none is open."""
         if self.study is None:
             raise BadRequest("no study is open", do="choose one in the list at the top of this notebook")
         return self.study
 
     @property
     def results(self) -> Results:
-        """Return the results of the open study, read from disk if still valid, otherwise measured with progress."""
+        """Results of the open study; stored results are read if still valid, otherwise the study is measured."""
         if self._results is None:
             study = self.need_study()
             prepared = prepared_results(study)
@@ -144,13 +153,13 @@ class ChosenStudy(widgets.VBox):
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """Answers to the study's own questions, judged together."""
+        """Answers to all questions in the study's study.toml, with p values adjusted over these questions."""
         if self._findings is None:
             self._findings = studies.load_or_answer(self.need_study(), self.results)
         return self._findings
 
     def records_of(self, swing: str) -> SwingRecords:
-        """Return the records of one swing; the last few are cached, so that another quantity is shown at once."""
+        """Return trial, posture, events and strike of one swing; the last few swings are cached."""
         if swing not in self._records:
             while len(self._records) >= MOST_RECORDS:
                 self._records.pop(next(iter(self._records)))
@@ -166,22 +175,22 @@ class ChosenStudy(widgets.VBox):
     # --- events by hand ------------------------------------------------------------------------------------
 
     def mark_event(self, swing: str, event: str, time_s: float) -> None:
-        """Set an event by hand, store it in the study, and use it from now on."""
+        """Set an event of a swing by hand (s from the capture's first frame), store it, and update all panels."""
         studies.mark_event(self.need_study(), swing, event, time_s, who="notebook")
         self._use_again(swing)
 
     def unmark_event(self, swing: str, event: str) -> None:
-        """Take back an event set by hand."""
+        """Remove an event of a swing that was set by hand, and update all panels."""
         studies.unmark_event(self.need_study(), swing, event)
         self._use_again(swing)
 
     def exclude_swing(self, swing: str, reason: str) -> None:
-        """Exclude a swing from every answer of the study, with a reason, and use that from now on."""
+        """Exclude a swing from every answer of the study, store the reason, and update all panels."""
         studies.exclude_swing(self.need_study(), swing, reason, who="notebook")
         self._open_again()
 
     def include_swing(self, swing: str) -> None:
-        """Include a swing again that was excluded by hand."""
+        """Include a swing again that was excluded by hand, and update all panels."""
         studies.include_swing(self.need_study(), swing)
         self._open_again()
 

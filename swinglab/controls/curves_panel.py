@@ -1,4 +1,4 @@
-"""When in the swing: a question's posture over time, beside the strike within golfers or between groups."""
+"""Notebook panel for whole swings: at which times a posture is related to the strike, or differs between groups."""
 
 from __future__ import annotations
 
@@ -27,12 +27,24 @@ TIME_S = np.round(np.arange(-0.4, 0.2001, 0.005), 3)
 
 
 def show_whole_swing(chosen: ChosenStudy, question: Any) -> CurvesPanel:
-    """Panel for whole swings: when does the posture of a hunch go with the strike, or that of a comparison differ?"""
+    """Show at which times of the swing a question's posture is related to the strike, or differs between groups.
+
+    Parameters
+    ----------
+    chosen : ChosenStudy
+        The study that was chosen at the top of the notebook.
+    question : QuestionPanel
+        Panel returned by ``ask_hunch`` or ``ask_comparison``.
+
+    Returns
+    -------
+    CurvesPanel
+    """
     return CurvesPanel(chosen, question)
 
 
 class CurvesPanel(Panel):
-    """A button that measures the posture over the whole swing; `found` is the test over time."""
+    """Notebook panel with a button that measures the posture over the whole swing; `found` is the test over time."""
 
     def __init__(self, chosen: ChosenStudy, question: Any) -> None:
         self._asked = question
@@ -46,7 +58,7 @@ class CurvesPanel(Panel):
         question.observe(lambda _: self.refresh(), ["quantity", "event_asked", "pair"])
 
     def show(self) -> list[widgets.Widget | str]:
-        """The test over time where the curves are measured; else the button."""
+        """Return the panel's content: the test over time if the curves have been measured, otherwise the button."""
         rows, key = self._rows()
         if key not in self._measured:
             what = wording.label(posture_asked(self._asked.question))
@@ -57,7 +69,7 @@ class CurvesPanel(Panel):
         return [self._picture(question) + words.lines(*self._sentences(question))]
 
     def measure(self) -> None:
-        """Measure the curves of the question's posture, then show the test."""
+        """Measure the posture over the whole swing in each swing of the question, then show the test over time."""
         rows, key = self._rows()
 
         def show_progress(done: int, of: int, swing: str) -> None:
@@ -77,7 +89,8 @@ class CurvesPanel(Panel):
         question = self._asked.question
         if not isinstance(question, Hunch | Comparison) or not question.event:
             raise BadRequest(
-                "whole swings are shown for a hunch or a comparison of a posture", do="ask one above"
+                "whole swings can be shown only for a hunch or a comparison of a posture quantity",
+                do="choose such a question above",
             )
         rows = rows_where(self.chosen.results.swings, question.where)
         needed = question.outcome if isinstance(question, Hunch) else question.between
@@ -115,10 +128,10 @@ class CurvesPanel(Panel):
         beyond = found.beyond()
         spans = ", ".join(f"{1e3 * a:.0f} to {1e3 * b:.0f} ms" for a, b in beyond)
         return [
-            f"{found.golfers} golfers, {who}. All times were looked at together: where nothing happens, one such "
-            "figure in twenty shows anything.",
-            f"The limits leave out 0 from {spans} (from impact)." if beyond else "The limits leave out 0 nowhere.",
+            f"{found.golfers} golfers, {who}. The limits hold for all times together: if there is no effect at any "
+            "time, only one such figure in twenty shows one.",
+            f"The limits exclude 0 from {spans} (from impact)." if beyond else "The limits include 0 at all times.",
             found.note,
-            "Times near impact are left out: the filter mixes before and after there. A whole curve is looked at here, "
-            "so this is a place to look for a question, not the answer to one.",
+            "Times near impact are left out, because there the filter mixes values before and after impact. Use this "
+            "figure to find a question, not as the answer to one.",
         ]  # fmt: skip

@@ -1,4 +1,4 @@
-"""Events of a swing, checked by eye and set by hand where they are wrong."""
+"""Notebook panel to check the events of a swing by eye, and to set wrong ones by hand."""
 
 from __future__ import annotations
 
@@ -19,16 +19,25 @@ from swinglab.report.wording import with_unit
 
 
 def correct_events(chosen: ChosenStudy) -> EventsPanel:
-    """The swing viewer with the swing's events: go to a moment, set an event there, or take it back.
+    """Show a swing with its events, and let the user set an event by hand or remove it again.
 
-    What is set is written to the study's events_by_hand.csv and used from then on, by every control of the
-    notebook and by the commands.
+    Events set by hand are written to the study's events_by_hand.csv. All panels of the notebook and all commands
+    use them from then on.
+
+    Parameters
+    ----------
+    chosen : ChosenStudy
+        The study that was chosen at the top of the notebook.
+
+    Returns
+    -------
+    EventsPanel
     """
     return EventsPanel(chosen)
 
 
 class EventsPanel(SwingsPanel):
-    """The viewer, the event table, and the buttons that set an event by hand and take it back."""
+    """Notebook panel with the swing viewer, the table of events, and buttons to set an event by hand or remove it."""
 
     def __init__(self, chosen: ChosenStudy) -> None:
         self.event = dropdown("Event", event_options(), "impact")
@@ -46,7 +55,7 @@ class EventsPanel(SwingsPanel):
         self._name_buttons()
 
     def show(self) -> list[widgets.Widget | str]:
-        """The viewer, the buttons, the table of events."""
+        """Return the panel's content: the viewer, the buttons and the table of events."""
         is_new = self.viewer is None
         shown = super().show()
         assert self.records is not None and self.viewer is not None
@@ -112,9 +121,16 @@ class EventsPanel(SwingsPanel):
 
 
 def changes_table(before: pd.Series, after: pd.Series, event: str, also: Sequence[str] = ()) -> str:
-    """Values of a swing that an event's new time changed, as HTML: those at the event, and those of the strike.
+    """Return an HTML table of the values of a swing that changed with an event's time: at the event, and of the strike.
 
-    also : further units in which values are given.
+    Parameters
+    ----------
+    before, after : pandas.Series
+        The swing's row of the swing table before and after the change.
+    event : str
+        Name of the event that was set.
+    also : sequence of str
+        Further units in which values are also given.
     """
     rows = []
     for name in after.index:
@@ -125,5 +141,5 @@ def changes_table(before: pd.Series, after: pd.Series, event: str, also: Sequenc
         if column.kind in ("posture", "strike", "swing") and old != new:
             rows.append({"quantity": column.label, "before": old, "after": new})
     if not rows:
-        return words.lines("No value changes at the precision shown.")
-    return words.heading("What changes because of it") + words.table(pd.DataFrame(rows))
+        return words.lines("No value of this swing changes at the precision shown.")
+    return words.heading("Values changed by the new time") + words.table(pd.DataFrame(rows))

@@ -1,4 +1,4 @@
-"""A panel whose figures lead to the swings in them: a mark names its swing, a click shows that swing."""
+"""Base class of panels with figures in which each mark is a swing; a click on a mark shows the swing."""
 
 from __future__ import annotations
 
@@ -13,10 +13,15 @@ from swinglab.controls.point_picture import PointPicture
 
 
 class FigurePanel(Panel):
-    """A panel with figures; `picked` is the swing behind the mark that was clicked last.
+    """Base class of a notebook panel with figures in which each mark is a swing.
 
-    `quantity` and `event_asked` name the posture quantity and the event that the figures are about; the swing
-    is shown at that event with that quantity drawn on the body.
+    Attributes
+    ----------
+    picked : str
+        Name of the swing whose mark was clicked last; empty before the first click.
+    quantity, event_asked : str
+        Names of the posture quantity and of the event in the figures. The clicked swing is shown at this event, with
+        this quantity drawn on the body.
     """
 
     quantity = traitlets.Unicode()
@@ -28,7 +33,16 @@ class FigurePanel(Panel):
         super().__init__(chosen, choosers)
 
     def picture(self, name: str, axes: Axes, alt: str) -> PointPicture:
-        """The figure as a widget, the same one each time for the same name."""
+        """Return a figure as a widget.
+
+        Parameters
+        ----------
+        name : str
+            Name of the figure; a second call with this name updates the widget of the first.
+        axes : matplotlib.axes.Axes
+        alt : str
+            Description of the figure for screen readers.
+        """
         if name not in self.pictures:
             self.pictures[name] = PointPicture()
             self.pictures[name].observe(self._show_picked, "picked")

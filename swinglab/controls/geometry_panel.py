@@ -1,4 +1,4 @@
-"""Geometry beside regression for one of the study's questions: two slopes, their difference, and each golfer's own."""
+"""Notebook panel that compares, for one hunch, the slope predicted by geometry with the slope estimated from swings."""
 
 from __future__ import annotations
 
@@ -20,12 +20,27 @@ from swinglab.report.geometry import (
 
 
 def compare_geometry(chosen: ChosenStudy) -> GeometryPanel:
-    """Panel that shows what geometry alone would give next to what happens within players, for a hunch of the study."""
+    """Show, for a hunch, the slope predicted by geometry next to the slope estimated within golfers.
+
+    Geometry moves a measured swing's posture by calculation and measures the strike of the changed swing.
+
+    Parameters
+    ----------
+    chosen : ChosenStudy
+        The study that was chosen at the top of the notebook.
+
+    Returns
+    -------
+    GeometryPanel
+    """
     return GeometryPanel(chosen)
 
 
 class GeometryPanel(Panel):
-    """`found` holds the comparison. It is computed on request: moving one swing of each golfer takes seconds."""
+    """Notebook panel that compares geometry with regression for one hunch of the study.
+
+    `found` is the comparison, None before the button is pressed: the calculation takes some seconds for each golfer.
+    """
 
     def __init__(self, chosen: ChosenStudy) -> None:
         self.found: GeometryBesideRegression | None = None
@@ -36,18 +51,18 @@ class GeometryPanel(Panel):
         super().__init__(chosen, [self.question, self.compare_button])
 
     def refill_choosers(self) -> None:
-        """Offer the study's hunches of which geometry knows an answer."""
+        """Fill the list with the study's hunches whose posture can be changed by calculation."""
         known = [h.name for h in self.chosen.need_study().hunches if has_geometry(h)]
         if not known:
             raise MissingInput(
-                "no hunch of this study is about a posture at delivery or impact that can be moved by calculation",
+                "this study has no hunch about a posture at delivery or impact that can be changed by calculation",
                 do="save such a question in notebook 05_test_a_hunch",
             )
         refill(self.question, [(name, name) for name in known], self.question.value or known[0])
         self.found = None
 
     def compare(self) -> None:
-        """Move the swings and show what is found."""
+        """Change the posture of one swing of each golfer by calculation, and show the comparison."""
         study = self.chosen.need_study()
         hunch = next(h for h in study.hunches if h.name == self.question.value)
         self.compare_button.disabled = True
@@ -61,7 +76,7 @@ class GeometryPanel(Panel):
             self.compare_button.disabled = False
 
     def show(self) -> list[widgets.Widget | str]:
-        """The picture, its sentences and each golfer's two slopes; nothing before they are asked for."""
+        """Return the panel's content: figure, sentences and each golfer's two slopes, or a hint to press Compare."""
         found = self.found
         if found is None or self._asked != self.question.value:
             return [

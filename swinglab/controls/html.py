@@ -1,4 +1,4 @@
-"""What the controls write into a page: messages, tables, findings and figures as escaped HTML."""
+"""HTML of notebook panels: messages, tables, findings and figures, with all text escaped."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ CAUTION = f'<p class="caution">{html.escape(wording.CAUTION)}</p>'
 
 
 def message(text: str) -> str:
-    """A message that a screen reader reads at once; line breaks are kept."""
+    """Return an error message as HTML that a screen reader reads at once; line breaks are kept."""
     if not text:
         return ""
     look = "border-left: 4px solid #444; padding: 4px 10px; white-space: pre-wrap; line-height: 1.4"
@@ -34,28 +34,28 @@ def message(text: str) -> str:
 
 
 def typed(text: object, fault: Exception) -> str:
-    """Return what was typed, with the error message below it, as HTML."""
+    """Return HTML with the text that a user typed and, below it, the message of the error that it caused."""
     return f"{text}\n{fault}" if str(text).strip() else str(fault)
 
 
 def heading(text: str) -> str:
-    """A line above a part of the page."""
+    """Return a heading as HTML."""
     return f'<div style="font-weight: 600; line-height: 1.5">{html.escape(text)}</div>'
 
 
 def lines(*texts: str) -> str:
-    """Plain lines."""
+    """Return texts as HTML paragraphs, one for each text."""
     inside = "".join(f'<p style="margin: 2px 0; line-height: 1.4">{html.escape(text)}</p>' for text in texts)
     return f'<div style="max-width: 60em">{inside}</div>'
 
 
 def folded(title: str, inside: str) -> str:
-    """A part of the page that unfolds; `inside` is HTML."""
+    """Return a section that the reader can unfold, as HTML; `inside` is its content, as HTML."""
     return f"<details><summary>{html.escape(title)}</summary>{inside}</details>"
 
 
 def column_name(name: str) -> str:
-    """The name under which a column stands in the tables; one click selects it whole, to copy."""
+    """Return HTML with the name of a column in tables and study.toml; one click selects the name for copying."""
     return (
         '<p style="margin: 2px 0">In tables and in study.toml: '
         f'<code style="user-select: all">{html.escape(name)}</code></p>'
@@ -63,7 +63,7 @@ def column_name(name: str) -> str:
 
 
 def picture(axes: Axes, alt: str) -> str:
-    """A figure as an image with words for who cannot see it; letters of all figures look alike in size."""
+    """Return a figure as an HTML image; `alt` describes it for screen readers. All figures have the same text size."""
     width = round(_PIXELS_AN_INCH * axes.figure.get_figwidth())  # type: ignore[union-attr]
     buffer = io.BytesIO()
     axes.figure.savefig(buffer, format="png", dpi=140, metadata={"Software": None})  # type: ignore[union-attr]
@@ -76,7 +76,7 @@ def picture(axes: Axes, alt: str) -> str:
 
 
 def text(markdown: str) -> str:
-    """Text with ``#`` headings and tables of ``|``, as the methods are written."""
+    """Return a Markdown text with ``#`` headings and ``|`` tables, such as the methods text, as HTML."""
     parts, rows = [], []
     for line in [*markdown.splitlines(), ""]:
         if line.startswith("|"):
@@ -97,7 +97,7 @@ _LONG = 40
 
 
 def table(frame: pd.DataFrame) -> str:
-    """A table whose cells wrap and which scrolls as a whole; numbers at the precision of their unit."""
+    """Return a DataFrame as an HTML table that scrolls; numbers are rounded to the precision of their unit."""
     looks = [
         _CELL + ("; min-width: min(16em, 45vw)" if _is_long(frame.iloc[:, k]) else "")
         for k in range(frame.shape[1])
@@ -148,9 +148,14 @@ def _column_words(name: str) -> str:
 
 
 def finding(lines_of_answer: Sequence[Finding], also: Sequence[str] = ()) -> str:
-    """Return the judged line of an answer in words as HTML; method, notes and companion lines can be unfolded.
+    """Return an answer as HTML: the judged finding in words; method, notes and companion findings can be unfolded.
 
-    `also` names further units in which the estimate is given.
+    Parameters
+    ----------
+    lines_of_answer : sequence of Finding
+        The findings of one question.
+    also : sequence of str
+        Further units in which the estimate is also given.
     """
     parts = []
     for line in lines_of_answer:

@@ -1,4 +1,4 @@
-"""Markers of a capture drawn still, one picked by click or key."""
+"""Widget that draws the markers of one frame; a marker is picked by click or key."""
 
 from __future__ import annotations
 
@@ -13,14 +13,14 @@ from swinglab.figures.viewer.page import picker_script, viewer_style
 
 
 class MarkerPicker(anywidget.AnyWidget):
-    """The markers of one moment of a capture, turned and zoomed like the swing viewer.
+    """Widget with the markers of one frame of a capture; it is rotated and zoomed like the swing viewer.
 
     Attributes
     ----------
     picked : str
-        The label of the picked marker; empty where none is. Set it to pick one.
+        The label of the picked marker; empty if none is picked. Set it to pick a marker.
     body : dict
-        What is drawn; set by `show`.
+        The data that are drawn; set by `show`.
     """
 
     _esm = picker_script()
@@ -36,20 +36,20 @@ class MarkerPicker(anywidget.AnyWidget):
         arrows: Sequence[dict[str, Any]],
         joined: Sequence[tuple[str, str]] = (),
     ) -> None:
-        """Draw markers.
+        """Draw the markers of one frame.
 
         Parameters
         ----------
         labels : sequence of str
-            Names of the markers.
+            Labels of the k markers.
         places_m : numpy.ndarray, (k, 3)
-            Positions, m: toward the target, up, to the right of the target; NaN where a marker is not seen.
+            Positions (m): toward the target, up, to the right of the target; NaN if a marker is not seen.
         landmarks : mapping
             Label -> landmark that it is assigned to.
         arrows : sequence of dict
-            Each with words, from, to, and whether it is dashed.
+            Arrows to draw, each a dict with words, from, to, and whether it is dashed.
         joined : sequence of (str, str)
-            Pairs of landmarks that are joined by a line.
+            Pairs of landmarks that are connected by a line.
         """
         seen = np.isfinite(places_m).all(axis=1)
         markers = [

@@ -1,4 +1,4 @@
-"""Move all golfers along their own lines and see that none follows the line through the golfers' means."""
+"""Notebook panel that moves each golfer along the golfer's own regression line, and shows the line of golfer means."""
 
 from __future__ import annotations
 
@@ -21,12 +21,30 @@ from swinglab.report import wording
 
 
 def move_golfers(chosen: ChosenStudy) -> MovedGolfersPanel:
-    """Panel that gives every golfer the same change of posture and draws it next to the line through golfers' means."""
+    """Show what the same change of posture does to each golfer, next to the regression line through golfer means.
+
+    Each golfer moves along the regression line of the golfer's own swings.
+
+    Parameters
+    ----------
+    chosen : ChosenStudy
+        The study that was chosen at the top of the notebook.
+
+    Returns
+    -------
+    MovedGolfersPanel
+    """
     return MovedGolfersPanel(chosen)
 
 
 class MovedGolfersPanel(Panel):
-    """`golfers` : each golfer's mean, own slope and range of the question that is chosen, as drawn."""
+    """Notebook panel with a slider that changes the posture of every golfer by the same amount.
+
+    Attributes
+    ----------
+    golfers : DataFrame
+        One row for each golfer: means, slope of the golfer's own swings, and range of the posture.
+    """
 
     def __init__(self, chosen: ChosenStudy) -> None:
         self.golfers = pd.DataFrame()
@@ -40,7 +58,7 @@ class MovedGolfersPanel(Panel):
         super().__init__(chosen, [self.question])
 
     def refill_choosers(self) -> None:
-        """Offer the study's hunches about golfers whose outcome is a number."""
+        """List the study's hunches about several golfers with a numeric outcome."""
         table = self.chosen.results.swings
         known = [
             h.name for h in self.chosen.need_study().hunches
@@ -49,21 +67,23 @@ class MovedGolfersPanel(Panel):
         ]  # fmt: skip
         if not known:
             raise MissingInput(
-                "no hunch of this study is about several golfers", do="save one in notebook 05_test_a_hunch"
+                "this study has no hunch about several golfers with a numeric outcome",
+                do="save such a hunch in notebook 05_test_a_hunch",
             )
         refill(self.question, [(name, name) for name in known], self.question.value or known[0])
 
     @property
     def hunch(self) -> Hunch:
-        """The question that is chosen."""
+        """Return the hunch that is chosen in the list."""
         return next(h for h in self.chosen.need_study().hunches if h.name == self.question.value)
 
     def show(self) -> list[widgets.Widget | str]:
-        """Slider, picture, and what the picture shows in numbers."""
+        """Return the panel's content: slider, figure, and the numbers of the figure in words."""
         lines = golfer_lines(self.chosen.results.swings, self.hunch)
         if len(lines) < 3:
             raise BadTable(
-                "fewer than three golfers have four swings or more: no line through means can be drawn"
+                "a line through golfer means needs at least three golfers with at least four swings each",
+                do="choose another hunch, or measure more swings",
             )
         self.golfers = lines
         # No golfer is moved farther than the own swings reach.
@@ -83,16 +103,18 @@ class MovedGolfersPanel(Panel):
             golfers, moved, posture=f"{posture} ({of})", outcome=f"{outcome} ({to})"
         )
         if not moved:
-            self.outcome.value = words.lines("Move the slider: every golfer moves along the own line.")
+            self.outcome.value = words.lines(
+                "Move the slider: every golfer moves along the line fitted to that golfer's own swings."
+            )
             return
         own = moved * golfers["slope"]
         line = moved * float(np.polyfit(golfers["posture"], golfers["outcome"], 1)[0])
         asked, along, read = (f"{change:+.2f}".replace("-", "−") for change in (moved, own.mean(), line))
         self.outcome.value = words.lines(
-            f"Each golfer's {posture} changes by {asked} {of}. Along the own lines the {outcome} rises in "
+            f"Each golfer's {posture} changes by {asked} {of}. Along the golfers' own lines the {outcome} rises in "
             f"{int((own > 0).sum())} of {wording.count(len(own), 'golfer')}; the mean change is {along} {to}. Read off "
             f"the dashed line, the change would be {read} {to}: that line compares different golfers, and no golfer "
             "moves along it.",
-            "An own line is fitted to one golfer's swings, without correction for measurement error. No golfer is "
-            "moved farther than the own swings reach.",
+            "Each golfer's own line is fitted to that golfer's swings, without correction for measurement error. No "
+            "golfer is moved beyond the range of that golfer's swings.",
         )

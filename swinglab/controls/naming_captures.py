@@ -1,4 +1,4 @@
-"""From bare captures to a study in a notebook: look, name the markers that are open, turn the axes, save."""
+"""Notebook panel that makes a study of a folder of captures: the user assigns markers to landmarks and sets axes."""
 
 from __future__ import annotations
 
@@ -20,12 +20,16 @@ _ITS_OWN = widgets.Layout(width="auto", align_self="flex-start")
 
 
 def name_captures(folder: str | Path | None = None) -> NamingPanel:
-    """Make a study from a folder of captures, and decide what `begin` could not decide.
+    """Make a study from a folder of captures, and let the user decide what the command `begin` could not decide.
 
     Parameters
     ----------
     folder : path, optional
-        Holds captures/; where not given, the nearest folder upward that does.
+        Folder that contains captures/. By default the notebook's own folder or the nearest parent with captures/.
+
+    Returns
+    -------
+    NamingPanel
     """
     return NamingPanel(Path(folder) if folder else _nearby(Path.cwd()))
 
@@ -35,7 +39,15 @@ def _nearby(start: Path) -> Path:
 
 
 class NamingPanel(widgets.VBox):
-    """`draft` holds what is decided, `quantities` what is measurable with it."""
+    """Notebook panel to assign markers to landmarks, and to set axes and golfers' hands.
+
+    Attributes
+    ----------
+    draft : Draft
+        The decisions so far, not yet saved.
+    quantities : frozenset of str
+        Posture and strike quantities that can be measured with the landmarks assigned so far.
+    """
 
     def __init__(self, folder: Path) -> None:
         self.draft: Draft | None = None

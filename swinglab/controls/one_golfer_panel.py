@@ -1,4 +1,4 @@
-"""One golfer over time: posture and strike session by session, what changed, and what the lessons did."""
+"""Notebook panel of one golfer over time: posture and strike by session, changes, and effects of lessons."""
 
 from __future__ import annotations
 
@@ -27,13 +27,32 @@ _MOST = 12
 
 
 def follow_golfer(chosen: ChosenStudy) -> GolferPanel:
-    """Panel of one golfer's posture and strike by session, with the error of the markers and the own spread."""
+    """Show one golfer's posture and strike by session, with marker placement error and swing-to-swing SD.
+
+    Parameters
+    ----------
+    chosen : ChosenStudy
+        The study that was chosen at the top of the notebook.
+
+    Returns
+    -------
+    GolferPanel
+    """
     return GolferPanel(chosen)
 
 
 class GolferPanel(Panel):
-    """`means` holds the sessions of posture and strike, `changes` what changed by more than its error, `seasons`
-    the golfer's lessons over the season."""
+    """Notebook panel of one golfer's sessions.
+
+    Attributes
+    ----------
+    means
+        Means of posture and strike by session.
+    changes : DataFrame
+        Quantities whose change between two sessions is larger than the smallest detectable change.
+    seasons
+        The golfer's lessons over the season.
+    """
 
     quantity = traitlets.Unicode()
     event_asked = traitlets.Unicode()
@@ -52,7 +71,7 @@ class GolferPanel(Panel):
         super().__init__(chosen, [self.golfer, self.posture, self.event, self.outcome, self.first, self.last])
 
     def refill_choosers(self) -> None:
-        """Offer golfers, the one with most swings first chosen, and what was measured."""
+        """Fill the lists with golfers (first the one with most swings), quantities and outcomes."""
         table = self.chosen.results.swings
         counts = table["golfer"].value_counts()
         refill(self.golfer, name_options(sorted(counts.index)), self.golfer.value or counts.index[0])
@@ -60,7 +79,7 @@ class GolferPanel(Panel):
         refill(self.outcome, outcome_options(table), self.outcome.value or "attack_angle_deg")
 
     def show(self) -> list[widgets.Widget | str]:
-        """Sessions of posture and strike, what changed, the lessons."""
+        """Return the panel's content: posture and strike by session, changes between sessions, and lessons."""
         study, table = self.chosen.need_study(), self.chosen.results.swings
         golfer = self.golfer.value
         need_event(self.posture.value, self.event.value)
@@ -89,15 +108,18 @@ class GolferPanel(Panel):
                 words.picture(axes, f"{wording.label(name)} of golfer {golfer}, session by session.")
             )
         if study.errors.placement_deg is None:
-            shown.append(words.lines("How much putting the markers on again moves an angle is not known here, so the "
-                                     "bars are too short between sessions ([errors] placement_deg)."))  # fmt: skip
+            shown.append(words.lines("The error of placing the markers again is not known in this study, so the "
+                "error bars are too short for comparing sessions. Do: give placement_deg under [errors] in "
+                "study.toml."))  # fmt: skip
         return ["".join(shown) + self._changed(table, golfer) + self._lessons(golfer) + words.CAUTION]
 
     def _changed(self, table: pd.DataFrame, golfer: str) -> str:
         """What changed between the two sessions by more than the smallest detectable change."""
         first, last = self.first.value, self.last.value
         if first == last:
-            return words.lines("One session: there is nothing to compare it with yet.")
+            return words.lines(
+                "This golfer has only one session, so no change between sessions can be shown yet."
+            )
         names = [
             name for name in table.columns
             if columns.is_column(name) and not columns.column(name).error_of
@@ -113,7 +135,7 @@ class GolferPanel(Panel):
             f"What changed from {first} to {last} by more than the smallest detectable change"
         )
         if self.changes.empty:
-            return head + words.lines("Nothing did.")
+            return head + words.lines("No quantity changed by more than this.")
         rows = [
             {
                 "what": screen_words.posture_words(row["column"])
@@ -129,9 +151,9 @@ class GolferPanel(Panel):
             head
             + words.table(pd.DataFrame(rows))
             + words.lines(
-                f"{len(self.changes)} of {len(names)} numbers are beyond it; by chance alone about one in twenty would "
-                "be. Positions in cm hold no error of marker placement: markers put on again move them by some "
-                "millimetres. This is a list to look at, not a finding."
+                f"{len(self.changes)} of {len(names)} quantities changed by more than this; by chance alone about one "
+                "in twenty would. The limits for positions in cm do not include marker placement error, which is a few "
+                "millimetres. Use this list to find questions, not as a finding."
             )
         )
 
@@ -146,7 +168,9 @@ class GolferPanel(Panel):
             errors=study.errors,
         )
         if not self.seasons:
-            return words.lines(f"The study has no lesson of golfer {golfer}: see 07_before_and_after.")
+            return words.lines(
+                f"The study has no lesson of golfer {golfer}. Notebook 07_before_and_after shows how to add one."
+            )
         parts = []
         for season in self.seasons:
             parts.append(words.heading(f"{season.name}: {season.reading}" if season.reading else season.name))
@@ -154,10 +178,11 @@ class GolferPanel(Panel):
             parts.append(words.table(season.table) if len(season.table) else "")
             parts.append(words.heading("Next session") + words.lines(*season.next_session))
         return "".join(parts) + words.lines(
-            "A change is the mean of a look minus the mean before, with the same club; its 95 % limits hold the spread "
-            "from swing to swing and, between days, the error of putting the markers on. The verdict is the reading "
-            "above, in full in 07_before_and_after. The sheet for the player is written with the report (10_write_up): "
-            "players_sheet_1.html and so on, one for each lesson."
+            "A change is the mean of a later session minus the mean before the lesson, with the same club. Its "
+            "95 % limits include the spread from swing to swing and, between days, marker placement error. The "
+            "verdict is the reading above; notebook 07_before_and_after shows the full answer. Notebook "
+            "10_write_up writes a sheet for the player with the report: players_sheet_1.html and so on, one for "
+            "each lesson."
         )
 
 

@@ -1,4 +1,4 @@
-"""Base class of a notebook's panels: choosers above, content below, and messages instead of tracebacks."""
+"""Base class of notebook panels: lists to choose from above, content below, error messages instead of tracebacks."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from swinglab.errors import SwinglabError
 
 
 def soon(call: Callable[[], None]) -> None:
-    """Call in a kernel once what is on its way to the page has been sent; without a running loop, at once."""
+    """Call a function after pending output has been sent to the page; at once if no event loop is running."""
     try:
         loop = asyncio.get_running_loop()
     except RuntimeError:
@@ -25,11 +25,11 @@ def soon(call: Callable[[], None]) -> None:
 
 
 class Panel(widgets.VBox):
-    """Follows a chosen study and its own choosers. A kind of panel defines how it fills itself.
+    """Base class of notebook panels, which are updated when the chosen study or a choice in the panel changes.
 
-    `refill_choosers` offers what the study has; `show` shows what is chosen, and `show_more` what may follow a moment
-    later, so that the first picture does not wait for it. A SwinglabError from any of them stands in the page as its
-    message; any other fault is a defect and is not hidden.
+    Subclasses define `refill_choosers`, which fills the lists from the study; `show`, which returns the content; and
+    `show_more`, which returns content that is added later, so that the first figure appears sooner. If one of them
+    raises a SwinglabError, the panel shows its message. Any other exception is a defect of the kit and is not hidden.
     """
 
     def __init__(self, chosen: ChosenStudy, choosers: list[widgets.Widget]) -> None:
@@ -50,14 +50,14 @@ class Panel(widgets.VBox):
         self._renew()
 
     def refill_choosers(self) -> None:
-        """Fill the choosers with what the open study has."""
+        """Fill the panel's lists with the golfers, swings and quantities of the open study."""
 
     def show(self) -> list[widgets.Widget | str]:
-        """Return the content below the choosers: widgets, which are kept between updates, or HTML."""
+        """Return the content below the lists: widgets, which are kept between updates, or HTML."""
         raise NotImplementedError
 
     def show_more(self) -> list[widgets.Widget | str]:
-        """What stands below that; calculated after it is on the page."""
+        """Return further content, shown below that of `show` and computed after it is on the page."""
         return []
 
     def _renew(self, change: Any = None) -> None:
@@ -78,7 +78,7 @@ class Panel(widgets.VBox):
             self.refresh()
 
     def refresh(self) -> None:
-        """Show what is chosen now."""
+        """Update the panel's content to the present choice."""
         self._shown_times += 1
         try:
             self._place(self.show(), "")
@@ -101,7 +101,7 @@ class Panel(widgets.VBox):
         self._more.layout.visibility = "visible"
 
     def report(self, fault: SwinglabError) -> None:
-        """Show a message above the content, which is kept."""
+        """Show an error message above the content; the content stays."""
         self._said.value = words.message(str(fault))
 
     def _place(self, shown: list[widgets.Widget | str], fault: str) -> None:

@@ -1,4 +1,4 @@
-"""The swing behind a mark of a figure: shown at the event in question, and excluded there with a reason."""
+"""Widget that shows the swing whose mark was clicked in a figure; the swing can be excluded with a reason."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ from swinglab.figures.viewer import swing_frames
 
 
 class PickedSwing(widgets.VBox):
-    """The swing picked last in a figure, in the swing viewer; nothing is shown before one is picked.
+    """Swing viewer for the swing that was clicked last in a figure; empty before the first click.
 
     Attributes
     ----------
     swing : str
-        Its name; empty before.
+        Name of the swing; empty before the first click.
     """
 
     def __init__(self, chosen: ChosenStudy) -> None:
@@ -33,7 +33,7 @@ class PickedSwing(widgets.VBox):
         )  # fmt: skip
         self.exclude_button = widgets.Button(
             description="Exclude this swing", layout={"width": "auto"},
-            tooltip="From every answer of this study; the exclusion and its reason are shown in the report",
+            tooltip="Exclude it from every answer of this study; the report shows the exclusion and its reason",
         )  # fmt: skip
         self.include_button = widgets.Button(description="Include it again", layout={"width": "auto"})
         self.close_button = widgets.Button(description="Close", layout={"width": "auto"})
@@ -84,4 +84,6 @@ class PickedSwing(widgets.VBox):
         except SwinglabError as fault:
             self._answer.value = words.message(str(fault))
             return
-        self._answer.value = words.lines(f"Swing {self.swing} {done}. The figure and the answers follow.")
+        self._answer.value = words.lines(
+            f"Swing {self.swing} {done}. The figure and the answers are updated."
+        )

@@ -1,4 +1,4 @@
-"""How many golfers, sessions and swings a question would take, from what the study found."""
+"""Notebook panel that plans a study: how many golfers, sessions and swings are needed to settle a hunch."""
 
 from __future__ import annotations
 
@@ -29,12 +29,32 @@ _SWINGS_SHOWN = (6, 12, 24, 48)
 
 
 def plan_question(chosen: ChosenStudy, question: Any) -> PlanPanel:
-    """Panel for planning: how many golfers and swings would settle the hunch of a panel that `ask_hunch` returned?"""
+    """Show how many golfers, sessions and swings are needed to settle a hunch, from the spreads in this study.
+
+    Parameters
+    ----------
+    chosen : ChosenStudy
+        The study that was chosen at the top of the notebook.
+    question : QuestionPanel
+        Panel returned by ``ask_hunch``.
+
+    Returns
+    -------
+    PlanPanel
+    """
     return PlanPanel(chosen, question)
 
 
 class PlanPanel(Panel):
-    """Sliders for golfers, sessions and swings; `plan` is what they give, `robustness` of the hunch as it stands."""
+    """Notebook panel with sliders for golfers, sessions and swings.
+
+    Attributes
+    ----------
+    plan
+        The probability that a study of this size settles the hunch.
+    robustness
+        How strong an unmeasured cause would have to be to explain the answer of the present study.
+    """
 
     def __init__(self, chosen: ChosenStudy, question: Any) -> None:
         self._asked = question
@@ -52,10 +72,13 @@ class PlanPanel(Panel):
         question.observe(lambda _: self.refresh(), ["quantity", "event_asked", "pair"])
 
     def show(self) -> list[widgets.Widget | str]:
-        """The chance of this plan, the trade, and how strong an unmeasured cause would have to be."""
+        """Return the panel's content: the probability of a settled answer, and how strong an unmeasured cause must be.
+
+        A figure shows the probability by numbers of golfers and swings.
+        """
         hunch = self._asked.question
         if not isinstance(hunch, Hunch):
-            raise BadRequest("a plan is made for a hunch", do="ask one above")
+            raise BadRequest("a plan can be made only for a hunch", do="choose a hunch above")
         spread = self._spread_of(hunch)
         smallest = self.smallest.value / _STEP
         counts = {"sessions": self.sessions.value, "swings": self.swings.value}
@@ -74,9 +97,11 @@ class PlanPanel(Panel):
         axes = figures.draw_plan(chances, chosen=mark, wanted=WANTED)
         least = least_golfers(spread, smallest_effect=smallest, **counts)
         return [
-            words.picture(axes, "Chance that the question is settled, by golfers and swings.")
+            words.picture(axes, "Probability that the question is settled, by number of golfers and swings.")
             + words.lines(*self._sentences(least))
-            + words.folded("What this rests on", words.lines(_rests_on(spread), *self._causes(hunch)))
+            + words.folded(
+                "Spreads used in this calculation", words.lines(_rests_on(spread), *self._causes(hunch))
+            )
         ]
 
     def _spread_of(self, hunch: Hunch) -> SlopeSpread:
@@ -92,16 +117,20 @@ class PlanPanel(Panel):
         who = "this player alone" if plan.golfers == 1 else f"{plan.golfers} golfers"
         sentences = [
             f"With {who}, {plan.sessions} session{'s' * (plan.sessions != 1)} of {plan.swings} swings each: the "
-            f"reading would be settled in {plan.at_zero:.0%} of such studies if the posture does nothing, and in "
-            f"{plan.at_twice:.0%} if it does twice the smallest change that matters. As the spread is known from few "
-            f"golfers, the smaller of both may lie between {plan.low:.0%} and {plan.high:.0%}."
+            f"reading would be settled in {plan.at_zero:.0%} of such studies if the posture has no effect, and in "
+            f"{plan.at_twice:.0%} if its effect is twice the smallest change that matters. Because the spread is "
+            "estimated from few golfers, the smaller of the two probabilities may lie between "
+            f"{plan.low:.0%} and {plan.high:.0%}."
         ]
         if least is None:
             sentences.append(
-                "Not even 200 golfers would reach four in five. More swings or sessions may help."
+                "Even with 200 golfers fewer than four in five such studies would be settled. More swings or "
+                "sessions may help."
             )
         else:
-            sentences.append(f"Four in five are reached from {least.golfers} golfers on, with these swings.")
+            sentences.append(
+                f"Four in five such studies are settled with {least.golfers} golfers or more, at this number of swings."
+            )
         return sentences
 
     def _causes(self, hunch: Hunch) -> list[str]:
@@ -117,7 +146,7 @@ def _rests_on(spread: SlopeSpread) -> str:
         f"In this study golfers' slopes have a standard deviation of {10 * spread.slope_sd:.2g} (for 10 more); the "
         f"strike varies by {spread.residual_sd:.2g} about a golfer's line, the posture by {spread.posture_sd:.2g} from "
         "swing to swing"
-        + ("; neighbouring swings are alike, so that more are needed." if memory > 0.05 else ".")
+        + ("; successive swings are correlated, so more swings are needed." if memory > 0.05 else ".")
     )
 
 

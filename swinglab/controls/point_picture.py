@@ -1,4 +1,4 @@
-"""A figure whose marks are swings: the one under the pointer is named, a click or Enter chooses it."""
+"""Widget with a figure in which each mark is a swing; the swing under the pointer is named, and a click picks it."""
 
 from __future__ import annotations
 
@@ -70,12 +70,12 @@ export default { render };
 
 
 class PointPicture(anywidget.AnyWidget):
-    """A figure with named marks.
+    """Widget with a figure in which each mark is a swing.
 
     Attributes
     ----------
     picked : str
-        The swing chosen last by a click or by Enter; empty before.
+        Name of the swing that was picked last by a click or by Enter; empty before the first.
     """
 
     _esm = points_script() + f"const NARROWEST = {NARROWEST};\n" + _MOUNT
@@ -93,7 +93,16 @@ class PointPicture(anywidget.AnyWidget):
         self.on_msg(self._asked)
 
     def show(self, axes: Axes, alt: str, name: str = "figure") -> None:
-        """Show a figure; what was picked in the one before is forgotten."""
+        """Show a figure and set `picked` to empty.
+
+        Parameters
+        ----------
+        axes : matplotlib.axes.Axes
+        alt : str
+            Description of the figure for screen readers.
+        name : str
+            File name, without extension, for saving the figure from the page.
+        """
         self._axes = axes
         png = self.picture("png")
         points = [list(point) for point in points_in_picture(axes)]
@@ -103,7 +112,7 @@ class PointPicture(anywidget.AnyWidget):
             self.png = png
 
     def picture(self, kind: str) -> bytes:
-        """The figure as the bytes of a PNG or SVG file."""
+        """Return the figure as the bytes of a file; `kind` is "png" or "svg"."""
         assert self._axes is not None
         buffer = io.BytesIO()
         metadata = {"Software": None} if kind == "png" else {"Date": None}

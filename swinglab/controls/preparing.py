@@ -1,4 +1,4 @@
-"""What every notebook of the kit loads before its first picture, loaded before a notebook asks for it."""
+"""Loading of libraries and stored results in a waiting kernel, so that a notebook's first figure appears sooner."""
 
 from __future__ import annotations
 
@@ -15,7 +15,10 @@ from swinglab.records import Finding
 
 
 class Prepared(NamedTuple):
-    """Results and answers read back before a notebook asked for them, with the digest of their record."""
+    """Stored results and answers of a study that were read before a notebook needed them.
+
+    `record` is the digest of their run.json; it shows later whether they are still valid.
+    """
 
     record: str
     results: studies.Results
@@ -26,9 +29,9 @@ _PREPARED: dict[Path, Prepared] = {}
 
 
 def prepare() -> None:
-    """Load what is loaded only when first used: distributions, fonts and the drawing of a figure with its words.
+    """Load libraries that are otherwise loaded at first use: scipy's distributions, fonts, and figure drawing.
 
-    Then the stored results of the study whose folder holds the kernel's, where they hold.
+    Then read the stored results of the study whose folder contains the kernel's folder, if they are still valid.
     """
     import_module("scipy.stats")
     figure = Figure(figsize=(2.0, 2.0), layout="constrained")
@@ -46,7 +49,7 @@ def prepare() -> None:
 
 
 def study_nearby(start: Path) -> Path | None:
-    """The nearest folder, from here upward, that is a study."""
+    """Return the first of this folder and its parents that contains study.toml; None if there is none."""
     for folder in (start, *start.parents):
         if (folder / "study.toml").is_file():
             return folder
@@ -54,7 +57,7 @@ def study_nearby(start: Path) -> Path | None:
 
 
 def prepare_study(study: studies.Study) -> None:
-    """Read a study's stored results and answers back, where they hold; nothing is measured."""
+    """Read a study's stored results and answers if they are still valid; nothing is measured."""
     record = studies.holding_record(study)
     if record:
         results = studies.load_or_measure(study)
@@ -62,6 +65,9 @@ def prepare_study(study: studies.Study) -> None:
 
 
 def prepared_results(study: studies.Study) -> Prepared | None:
-    """What was read back before, given away once; None where another run, code or input has come since."""
+    """Return the results that `prepare_study` read, and forget them.
+
+    None if nothing was read, or if the inputs, the code or the stored results have changed since.
+    """
     prepared = _PREPARED.pop(study.folder.resolve(), None)
     return prepared if prepared is not None and prepared.record == studies.holding_record(study) else None

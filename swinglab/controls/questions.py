@@ -1,4 +1,4 @@
-"""A hunch, a comparison or a lesson: chosen in words, drawn, and answered by the rules of the kit."""
+"""Notebook panels for a hunch, a comparison of groups, or a lesson: choosers, figures and the answer."""
 
 from __future__ import annotations
 
@@ -30,11 +30,11 @@ from swinglab.study import answer_question, diagnose_question
 
 OWN = "a question of your own"
 LOOKING = (
-    "You are looking around: this reading counts this one question alone. The more questions are tried, the more "
-    "often one of them looks borne out by chance. Write the question that matters into study.toml before the data are "
-    "seen; there all questions of the study are judged together."
+    "This is an exploratory look: the p value is not adjusted for other questions that you try. The more questions are "
+    "tried, the more often one of them looks borne out by chance. Write the question that matters into study.toml "
+    "before you see the data; all questions in that file are judged together."
 )
-POINTING = "Point at a mark to see whose swing it is; click it to see that swing."
+POINTING = "Point at a mark to see the name of the swing; click the mark to see the swing."
 LEVELS = [
     ("within golfers: one swing against another", "within"),
     ("between golfers: their means", "between"),
@@ -45,10 +45,18 @@ Question = Hunch | Comparison | Lesson
 
 
 class QuestionPanel(FigurePanel):
-    """Chooses one of the study's questions or an own one; `question` and `findings` hold what is shown.
+    """Notebook panel to choose a question of the study, or to compose one, and to see its answer.
 
-    `quantity` and `event_asked` name the posture quantity and the event in question, `pair` one or two typical
-    swings, the nearest to a golfer's mean.
+    Attributes
+    ----------
+    question : Hunch, Comparison or Lesson
+        The question that is shown.
+    findings : tuple of Finding
+        The answer that is shown.
+    quantity, event_asked : str
+        Names of the posture quantity and of the event in the question.
+    pair : tuple of str
+        Names of one or two typical swings: those nearest a golfer's mean.
     """
 
     kind: type[Question]
@@ -65,27 +73,27 @@ class QuestionPanel(FigurePanel):
         super().__init__(chosen, [self.listed, *own])
 
     def refill_choosers(self) -> None:
-        """Offer the study's questions of this kind, then what an own one can be made of."""
+        """Fill the lists with the study's questions of this kind, and with quantities for a composed question."""
         known = [(q.name, q.name) for q in self.chosen.need_study().questions if isinstance(q, self.kind)]
         refill(self.listed, [*known, (OWN, "")])
         self.offer(self.chosen.results.swings)
 
     def offer(self, table: pd.DataFrame) -> None:
-        """Offer what the table holds for an own question."""
+        """Fill the lists for a composed question from a swing table."""
         raise NotImplementedError
 
     def own_question(self) -> Question:
-        """Return the user's own question as chosen."""
+        """Return the question that the user has composed in the lists."""
         raise NotImplementedError
 
     def swings_to_show(self, question: Question) -> tuple[str, ...]:
-        """One or two typical swings: here one of the golfer with most swings."""
+        """Return the names of one or two typical swings for the viewer: here one of the golfer with most swings."""
         table = self.chosen.results.swings
         own = table[table["golfer"] == golfer_with_most_swings(table)]
         return (typical_swing(own, column_asked(question)),)
 
     def show(self) -> list[widgets.Widget | str]:
-        """The answer's figures and words."""
+        """Return the panel's content: the figures of the answer, and the answer in words."""
         study, results = self.chosen.need_study(), self.chosen.results
         is_own = not self.listed.value
         for chooser in self._own:
@@ -112,7 +120,7 @@ class QuestionPanel(FigurePanel):
         ]
 
     def show_more(self) -> list[widgets.Widget | str]:
-        """The caution; whatever follows this question follows now."""
+        """Return the caution, and update the other panels that show the same question."""
         assert self.question is not None
         with self.hold_trait_notifications():
             self.quantity = posture_asked(self.question)
@@ -128,23 +136,36 @@ class QuestionPanel(FigurePanel):
 
 
 def posture_asked(question: Question) -> str:
-    """The posture quantity that a question is about."""
+    """Return the name of the posture quantity in a question."""
     return question.posture if isinstance(question, Hunch) else question.of
 
 
 def column_asked(question: Question) -> str:
-    """The column of the swing table that holds the posture in question."""
+    """Return the column of the swing table with the question's posture at its event."""
     name = posture_asked(question)
     return columns.event_column_name(name, question.event) if question.event else name
 
 
 def ask_hunch(chosen: ChosenStudy) -> HunchPanel:
-    """Panel for a hunch: does this posture at this event go with this strike, within golfers and between them?"""
+    """Show the panel for a hunch: is a posture at an event related to the strike, within and between golfers?
+
+    Parameters
+    ----------
+    chosen : ChosenStudy
+        The study that was chosen at the top of the notebook.
+
+    Returns
+    -------
+    HunchPanel
+    """
     return HunchPanel(chosen)
 
 
 class HunchPanel(QuestionPanel):
-    """A hunch: posture, event, outcome, the level that is judged, the sign that is expected."""
+    """Notebook panel for a hunch.
+
+    The user chooses posture, event, outcome, the level to judge (within or between golfers) and the expected sign.
+    """
 
     kind = Hunch
 
@@ -163,12 +184,12 @@ class HunchPanel(QuestionPanel):
         super().__init__(chosen, [self.posture, self.event, self.outcome, self.level, self.expect])
 
     def offer(self, table: pd.DataFrame) -> None:
-        """Quantities and outcomes that were measured."""
+        """Fill the lists with the posture quantities and outcomes that have values in a swing table."""
         self.posture.offer(measured_quantities(table))
         refill(self.outcome, outcome_options(table), self.outcome.value or "attack_angle_deg")
 
     def own_question(self) -> Hunch:
-        """The hunch as it is chosen."""
+        """Return the hunch that the user has composed in the lists."""
         need_event(self.posture.value, self.event.value)
         name = f"{columns.quantity_column(self.posture.value).label} and {wording.label(self.outcome.value)}"
         return Hunch(
@@ -181,12 +202,12 @@ class HunchPanel(QuestionPanel):
         )
 
     def show(self) -> list[widgets.Widget | str]:
-        """The answer; below it the diagnostics of its fit behind a button."""
+        """Return the panel's content: the answer, and a button that shows the diagnostics of the fitted model."""
         self._fit.layout.visibility = "hidden"  # until it belongs to what is chosen now
         return [*super().show(), self.fit_opened, self._fit]
 
     def show_more(self) -> list[widgets.Widget | str]:
-        """The diagnostics, where they are asked for; then the caution."""
+        """Return the diagnostics of the fitted model, if the user asked for them, and the caution."""
         last = super().show_more()
         self._show_fit()
         return last
@@ -200,7 +221,11 @@ class HunchPanel(QuestionPanel):
         try:
             found = diagnose_question(self.chosen.need_study(), self.chosen.results, self.question)
         except SwinglabError as fault:
-            return [widgets.HTML(words.lines(f"There is no fit to look at: {fault.what}."))]
+            return [
+                widgets.HTML(
+                    words.lines(f"No model could be fitted, so there are no diagnostics: {fault.what}.")
+                )
+            ]
         shown: list[widgets.Widget] = []
         for number, one in enumerate(found, start=1):
             axes, alt, caption = fit_drawn(one)
@@ -210,12 +235,22 @@ class HunchPanel(QuestionPanel):
 
 
 def ask_comparison(chosen: ChosenStudy) -> ComparisonPanel:
-    """Panel for a comparison: do groups of golfers differ in a quantity at an event?"""
+    """Show the panel for a comparison: do groups of golfers differ in a quantity at an event?
+
+    Parameters
+    ----------
+    chosen : ChosenStudy
+        The study that was chosen at the top of the notebook.
+
+    Returns
+    -------
+    ComparisonPanel
+    """
     return ComparisonPanel(chosen)
 
 
 class ComparisonPanel(QuestionPanel):
-    """A comparison: quantity, event, and the column whose values make the groups."""
+    """Notebook panel for a comparison; the user chooses quantity, event, and the column that defines the groups."""
 
     kind = Comparison
 
@@ -226,7 +261,7 @@ class ComparisonPanel(QuestionPanel):
         super().__init__(chosen, [self.of, self.event, self.between])
 
     def offer(self, table: pd.DataFrame) -> None:
-        """Quantities that were measured, and columns with a few values."""
+        """Fill the lists with measured quantities, and with columns of few different values that can define groups."""
         self.of.offer(measured_quantities(table))
         known = [
             n for n in ("group", "hand", "club", "phase", "session") if n in table and table[n].nunique() > 1
@@ -234,23 +269,37 @@ class ComparisonPanel(QuestionPanel):
         refill(self.between, name_options(known), self.between.value or "group")
 
     def own_question(self) -> Comparison:
-        """The comparison as it is chosen."""
+        """Return the comparison that the user has composed in the lists."""
         need_event(self.of.value, self.event.value)
         if not self.between.value:
             raise BadRequest(
-                "there is nothing to compare between", do="give golfers.csv a column group with two groups"
+                "the study has no column with groups of golfers to compare",
+                do="add a column group with two groups to golfers.csv",
             )
         name = f"{columns.quantity_column(self.of.value).label} between {self.between.value}"
         return Comparison(name, self.of.value, self.event.value, self.between.value)
 
 
 def ask_lesson(chosen: ChosenStudy) -> LessonPanel:
-    """Panel for a lesson: did a golfer's posture and strike change between two phases by more than drift explains?"""
+    """Show the panel for a lesson: did a golfer's posture and strike change by more than gradual drift explains?
+
+    Parameters
+    ----------
+    chosen : ChosenStudy
+        The study that was chosen at the top of the notebook.
+
+    Returns
+    -------
+    LessonPanel
+    """
     return LessonPanel(chosen)
 
 
 class LessonPanel(QuestionPanel):
-    """A lesson: golfer, the column that separates before from after, quantity, event, outcome."""
+    """Notebook panel for a lesson.
+
+    The user chooses golfer, column that separates before from after, posture quantity, event and outcome.
+    """
 
     kind = Lesson
 
@@ -263,7 +312,7 @@ class LessonPanel(QuestionPanel):
         super().__init__(chosen, [self.golfer, self.phase, self.of, self.event, self.outcome])
 
     def offer(self, table: pd.DataFrame) -> None:
-        """Golfers with more than one phase, and what was measured."""
+        """Fill the lists with the golfers who have swings in more than one phase, and with measured quantities."""
         known = [n for n in ("phase", "session") if n in table and table[n].nunique() > 1]
         refill(self.phase, name_options(known))
         golfers = []
@@ -275,10 +324,11 @@ class LessonPanel(QuestionPanel):
         refill(self.outcome, outcome_options(table), self.outcome.value or "low_point_ahead_cm")
 
     def own_question(self) -> Lesson:
-        """The lesson as it is chosen."""
+        """Return the lesson that the user has composed in the lists."""
         if not self.golfer.value:
             raise BadRequest(
-                "no golfer has swings before and after", do="give swings.csv a column phase: before, after"
+                "no golfer has swings both before and after a lesson",
+                do="add a column phase with the values before and after to swings.csv",
             )
         need_event(self.of.value, self.event.value)
         name = f"{columns.quantity_column(self.of.value).label} of golfer {self.golfer.value}"
@@ -287,7 +337,7 @@ class LessonPanel(QuestionPanel):
         )
 
     def swings_to_show(self, question: Question) -> tuple[str, ...]:
-        """A typical swing of the first phase and one of the second: those nearest the means."""
+        """Return the names of two typical swings: the one nearest the mean of each of the two phases."""
         assert isinstance(question, Lesson)
         table = self.chosen.results.swings
         own = table[table["golfer"] == question.golfer]
@@ -296,7 +346,7 @@ class LessonPanel(QuestionPanel):
 
 
 def measured_quantities(table: pd.DataFrame) -> list[str]:
-    """Posture quantities that a swing table holds at some event."""
+    """Return the posture quantities that a swing table contains at one event or more."""
     held = {
         columns.column(n).quantity for n in table.columns if columns.is_column(n) and columns.column(n).event
     }
@@ -304,7 +354,7 @@ def measured_quantities(table: pd.DataFrame) -> list[str]:
 
 
 def need_event(quantity: str, event: str) -> None:
-    """BadRequest where a quantity is not measured at an event."""
+    """Raise BadRequest if a quantity is not measured at an event; the message lists the events with a value."""
     column = columns.quantity_column(quantity)
     if event not in column.events:
         known = ", ".join(label for label, _ in event_options(column.events))

@@ -1,4 +1,4 @@
-"""Save this question: its lines of study.toml are shown first, then written on request."""
+"""Button that saves a question: it shows the lines for study.toml first and writes them on request."""
 
 from __future__ import annotations
 
@@ -14,9 +14,12 @@ from swinglab.study.saving import Question, question_toml, save_question
 
 
 class SaveQuestion(widgets.VBox):
-    """A button that shows the lines of a question, and one that adds them to study.toml.
+    """Two buttons: the first shows a question as lines of study.toml, the second adds these lines to the file.
 
-    `offer` sets the question; `saved` names the last one that was written.
+    Attributes
+    ----------
+    saved : str
+        Name of the question that was written last; empty before the first.
     """
 
     def __init__(self, chosen: ChosenStudy) -> None:
@@ -40,14 +43,14 @@ class SaveQuestion(widgets.VBox):
         )
 
     def offer(self, question: Question) -> None:
-        """Make this the question that is saved."""
+        """Set the question that the buttons show and save."""
         self._question = question
         self.name.value = question.name
         self._text.value = self._message.value = ""
         self.write_button.layout.display = "none"
 
     def named(self) -> Question:
-        """The question under the name that stands in the field."""
+        """Return the question with the name that the user typed in the name field."""
         assert self._question is not None
         return replace(self._question, name=self.name.value.strip() or self._question.name)
 
@@ -71,5 +74,6 @@ class SaveQuestion(widgets.VBox):
         self._text.value = ""
         self.chosen.open_folder(study.folder)
         self._message.value = words.lines(
-            f"Saved: {question.name}. It is in study.toml and is answered with the study's other questions."
+            f"Saved: {question.name}. The question is now in study.toml and is answered with the study's other "
+            "questions."
         )

@@ -1,4 +1,4 @@
-"""Which number to work on: many postures searched, shown with what makes one worth choosing, and one of them saved."""
+"""Notebook panel that searches many posture quantities for those related to the strike, and saves one as a hunch."""
 
 from __future__ import annotations
 
@@ -40,15 +40,33 @@ MOST = 12
 
 
 def ask_screen(chosen: ChosenStudy) -> ScreenPanel:
-    """Panel that searches many postures for those that go with the strike, and saves one of them as a question."""
+    """Show a search among many posture quantities for those related to the strike; one can be saved as a hunch.
+
+    Parameters
+    ----------
+    chosen : ChosenStudy
+        The study that was chosen at the top of the notebook.
+
+    Returns
+    -------
+    ScreenPanel
+    """
     return ScreenPanel(chosen)
 
 
 class ScreenPanel(Panel):
-    """A search: outcome, level, whose swings. `answer` holds it, `rows` its rows of screen.csv.
+    """Notebook panel for a search; the user chooses outcome, level (within or between golfers) and golfers.
 
-    `quantity` and `event_asked` name the posture and event that are chosen to be saved, `pair` two swings that show
-    much and little of it.
+    Attributes
+    ----------
+    answer : ScreenAnswer
+        The result of the search.
+    rows : DataFrame
+        Its rows of screen.csv, one for each posture quantity and event.
+    quantity, event_asked : str
+        Names of the posture quantity and event that are chosen to be saved.
+    pair : tuple of str
+        Names of two swings, with a large and a small value of this quantity.
     """
 
     quantity = traitlets.Unicode()
@@ -86,7 +104,7 @@ class ScreenPanel(Panel):
         )
 
     def refill_choosers(self) -> None:
-        """Offer the study's own searches, its outcomes and its golfers."""
+        """Fill the lists with the searches in study.toml, the outcomes and the golfers."""
         study, table = self.chosen.need_study(), self.chosen.results.swings
         self._made.clear()
         refill(self.listed, [*((s.name, s.name) for s in study.screens), (OWN, "")])
@@ -97,7 +115,7 @@ class ScreenPanel(Panel):
         refill(self.player, [("no player", ""), *name_options(names)], self.player.value or most)
 
     def question(self) -> PostureScreen:
-        """The search as it is chosen."""
+        """Return the search that the user has composed in the lists."""
         study, table = self.chosen.need_study(), self.chosen.results.swings
         if self.listed.value:
             return next(s for s in study.screens if s.name == self.listed.value)
@@ -110,7 +128,7 @@ class ScreenPanel(Panel):
         return PostureScreen(name, outcome, level, golfer, where=where)
 
     def show(self) -> list[widgets.Widget | str]:
-        """The picture of a body part, the table, and the question that can be saved."""
+        """Return the panel's content: figure of a body part, table of results, and the hunch that can be saved."""
         asked = self.question()
         is_own = not self.listed.value
         for chooser in self._own:
@@ -167,13 +185,15 @@ class ScreenPanel(Panel):
         if shown.empty:
             return words.lines("No posture was found. Choose to show every posture to see their intervals.")
         notes = [] if player is None else [
-            f"Against the group: golfer {self.player.value} minus the mean of the group {study.reference_group}"
+            f"Difference: golfer {self.player.value} minus the mean of the group {study.reference_group}"
             f"{_clubs(player)}. "
-            "Within: where 19 of 20 new members of the group would lie. Error: of both means together."
+            "Within: the range in which 19 of 20 new members of the group would lie. Error: standard error of the "
+            "difference."
         ]  # fmt: skip
         if study.errors.placement_deg is None:
             notes.append(
-                "Placing the markers again adds an error that this study does not know ([errors] placement_deg)."
+                "Placing the markers again adds an error that is not known in this study. Do: give placement_deg "
+                "under [errors] in study.toml."
             )
         return words.table(shown) + words.lines(*notes)
 
@@ -201,7 +221,15 @@ class ScreenPanel(Panel):
 
 
 def found_in(table: pd.DataFrame, asked: PostureScreen) -> FoundIn:
-    """The golfers or the session of this search, on which its question must not be judged."""
+    """Return the golfers, sessions or swings of a search; a hunch found in them must be tested on other data.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        The rows of the swing table that were searched.
+    asked : PostureScreen
+        The search.
+    """
     rows = rows_where(table, asked.where)
     if asked.level != "golfer":
         return FoundIn(golfers=tuple(sorted(rows["golfer"].unique())))
@@ -212,16 +240,19 @@ def found_in(table: pd.DataFrame, asked: PostureScreen) -> FoundIn:
 
 
 def need_sessions(table: pd.DataFrame) -> None:
-    """BadRequest where the swings of a table belong to no session."""
+    """Raise BadRequest if a swing table has no column session."""
     if "session" not in table:
         raise BadRequest(
-            "one golfer is followed from session to session, and this study names none",
-            do="give swings.csv a column session, for example the date",
+            "a search in one golfer's swings needs sessions, and swings.csv has no column session",
+            do="add a column session to swings.csv, for example with the date",
         )
 
 
 def most_and_least(rows: pd.DataFrame, name: str) -> tuple[str, ...]:
-    """Return the swings with most and least of a posture, of the golfer with most swings."""
+    """Return the names of the swings with the largest and the smallest value of a posture column.
+
+    Only swings of the golfer with most swings are considered.
+    """
     known = rows[rows[name].notna()]
     own = known[known["golfer"] == known["golfer"].value_counts().index[0]]
     most, least = own[name].idxmax(), own[name].idxmin()
@@ -229,9 +260,22 @@ def most_and_least(rows: pd.DataFrame, name: str) -> tuple[str, ...]:
 
 
 def part_of(table: pd.DataFrame, golfer: str | None) -> dict:
-    """Select the swings to search: two of three golfers of each group, or half of one golfer's longest session.
+    """Select the swings for a search, so that the others can confirm its result.
 
-    Golfers with too few swings for a slope of their own are left out of the search and can be used to confirm.
+    These are the swings of two of three golfers in each group or, if `golfer` is given, half of this golfer's longest
+    session. Golfers with too few swings for their own slope are not searched; they can be used to confirm.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        Swing table.
+    golfer : str or None
+        Code of the golfer, for a search in one golfer's swings.
+
+    Returns
+    -------
+    dict
+        Column -> values to select, as `where` of a `PostureScreen`.
     """
     if golfer is not None:
         own = table[table["golfer"] == golfer]

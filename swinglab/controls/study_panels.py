@@ -1,4 +1,4 @@
-"""What a study's tables hold, as figures: captures, posture at events, values golfer by golfer."""
+"""Notebook panels with figures of a study's tables: captures, posture at events, and outcomes by golfer."""
 
 from __future__ import annotations
 
@@ -30,12 +30,30 @@ from swinglab.report.peaks import swing_peaks
 
 
 def check_captures(chosen: ChosenStudy) -> CapturesPanel:
-    """Panel of what each capture holds, what is missing and what was left out, with the gaps of one swing drawn."""
+    """Show the data quality of each capture, doubts, swings that were left out, and the marker gaps of one swing.
+
+    Parameters
+    ----------
+    chosen : ChosenStudy
+        The study that was chosen at the top of the notebook.
+
+    Returns
+    -------
+    CapturesPanel
+    """
     return CapturesPanel(chosen)
 
 
 class CapturesPanel(Panel):
-    """`quality` holds one row a measured swing, `left_out` what could not be measured."""
+    """Notebook panel of the data quality of a study's captures.
+
+    Attributes
+    ----------
+    quality : DataFrame
+        One row for each measured swing, as in quality.csv.
+    left_out : DataFrame
+        Swings, or parts of swings, that could not be measured, with reasons, as in left_out.csv.
+    """
 
     def __init__(self, chosen: ChosenStudy) -> None:
         self.swing = SwingChooser("Swing")
@@ -43,11 +61,11 @@ class CapturesPanel(Panel):
         super().__init__(chosen, [self.swing])
 
     def refill_choosers(self) -> None:
-        """Offer the study's swings."""
+        """Fill the list with the study's swings."""
         self.swing.offer(self.chosen.need_study())
 
     def show(self) -> list[widgets.Widget | str]:
-        """What is doubtful, gaps of one swing, every swing's quality, what was left out."""
+        """Return the panel's content: doubts, marker gaps of one swing, quality of each swing, swings left out."""
         trial = self.chosen.records_of(self.swing.value).trial
         alt = f"Landmarks of swing {trial.swing} over time: {int(trial.filled.sum())} samples were filled."
         gaps = words.picture(figures.draw_gaps(trial), alt)
@@ -55,8 +73,10 @@ class CapturesPanel(Panel):
         self.quality, self.left_out = results.quality, results.left_out
         shown = ["swing", "rate_hz", "frames", "landmarks", "filled_samples", "missing_samples", "noise_mm",
                  "impact_method", "ball_method", "gate", "warnings"]  # fmt: skip
-        doubts = [one.sentence() for one in studies.shared_doubts(results.gate)] or ["Nothing is doubtful."]
-        out = words.table(self.left_out) if len(self.left_out) else words.lines("Nothing was left out.")
+        doubts = [one.sentence() for one in studies.shared_doubts(results.gate)] or [
+            "No check of the captures failed."
+        ]
+        out = words.table(self.left_out) if len(self.left_out) else words.lines("No swing was left out.")
         return [
             words.heading("Doubts") + words.lines(*doubts),
             gaps,
@@ -66,12 +86,32 @@ class CapturesPanel(Panel):
 
 
 def show_posture(chosen: ChosenStudy, *, quantity: str = DEFAULT_QUANTITY) -> PosturePanel:
-    """Panel of a posture quantity over one swing, at every event, and at one event golfer by golfer."""
+    """Show a posture quantity over one swing, at every event, and at one event by golfer.
+
+    Parameters
+    ----------
+    chosen : ChosenStudy
+        The study that was chosen at the top of the notebook.
+    quantity : str
+        Name of the posture quantity that is shown first.
+
+    Returns
+    -------
+    PosturePanel
+    """
     return PosturePanel(chosen, quantity)
 
 
 class PosturePanel(FigurePanel):
-    """`column` names what is shown golfer by golfer; `values` holds it, one number a swing."""
+    """Notebook panel of a posture quantity.
+
+    Attributes
+    ----------
+    column : str
+        Column of the swing table that is shown by golfer.
+    values : Series
+        Its values, one for each swing.
+    """
 
     def __init__(self, chosen: ChosenStudy, quantity: str) -> None:
         self.swing = SwingChooser("Swing")
@@ -91,7 +131,7 @@ class PosturePanel(FigurePanel):
         refill(self.colour, colour_options(table), self.colour.value or "group")
 
     def show(self) -> list[widgets.Widget | str]:
-        """Over one swing; at one event by golfer."""
+        """Return the panel's content: the quantity over one swing, and at one event by golfer."""
         quantity, colour = self.chosen_quantity.value, self.colour.value or None
         need_event(quantity, self.event.value)
         self.quantity, self.event_asked = quantity, self.event.value
@@ -108,7 +148,7 @@ class PosturePanel(FigurePanel):
         ]
 
     def show_more(self) -> list[widgets.Widget | str]:
-        """At every event, golfer by golfer; when each part of the swing's body turns fastest."""
+        """Return figures of the quantity at every event by golfer, and the times of peak turning speed in one swing."""
         quantity, colour, swing = self.quantity, self.colour.value or None, self.swing.value
         return [
             self._kept("profiles", (quantity, colour), lambda: self._profiles(quantity, colour)),
@@ -118,7 +158,7 @@ class PosturePanel(FigurePanel):
     def _peaks(self, swing: str) -> str:
         table = self.chosen.results.swings
         drawn = swing_peaks(table[table["swing"] == swing].iloc[0])
-        head = words.heading(f"When each part turns fastest: swing {swing}")
+        head = words.heading(f"Time at which each body part turns fastest: swing {swing}")
         if drawn is None:
             return head + words.lines("No peak of a turning speed was found in this swing.")
         return head + words.picture(drawn.axes, drawn.alt) + words.lines(drawn.caption)
@@ -159,12 +199,24 @@ def _by_golfer(chosen: ChosenStudy, name: str, colour: str | None) -> Axes:
 
 
 def show_outcomes(chosen: ChosenStudy, *, outcome: str = "low_point_ahead_cm") -> OutcomesPanel:
-    """Panel of an outcome of every swing, golfer by golfer, with its standard error."""
+    """Show an outcome of every swing by golfer, with its standard error.
+
+    Parameters
+    ----------
+    chosen : ChosenStudy
+        The study that was chosen at the top of the notebook.
+    outcome : str
+        Column of the strike that is shown first.
+
+    Returns
+    -------
+    OutcomesPanel
+    """
     return OutcomesPanel(chosen, outcome)
 
 
 class OutcomesPanel(FigurePanel):
-    """`values` holds the outcome shown, one number a swing."""
+    """Notebook panel of an outcome by golfer; `values` is a Series with one number for each swing."""
 
     def __init__(self, chosen: ChosenStudy, outcome: str) -> None:
         self._first = outcome
@@ -180,7 +232,7 @@ class OutcomesPanel(FigurePanel):
         refill(self.colour, colour_options(table), self.colour.value or "group")
 
     def show(self) -> list[widgets.Widget | str]:
-        """The outcome by golfer."""
+        """Return the panel's content: the outcome of each swing by golfer."""
         name = self.outcome.value
         self.values = self.chosen.results.swings.set_index("swing")[name]
         ax = _by_golfer(self.chosen, name, self.colour.value or None)

@@ -1,4 +1,4 @@
-"""The swing viewer as a notebook widget: frames go to the browser once, the moment shown comes back."""
+"""The swing viewer as a notebook widget; frames are sent to the browser once, and the time shown is sent back."""
 
 from __future__ import annotations
 
@@ -13,25 +13,25 @@ from swinglab.figures.viewer.page import viewer_script, viewer_style
 
 
 class SwingViewer(anywidget.AnyWidget):
-    """A stick figure that moves, with the clubhead's path, the events and a quantity drawn on the body.
+    """Animated stick figure of one or two swings, with the clubhead's path, the events and a quantity on the body.
 
     Parameters
     ----------
     swings : sequence of SwingFrames
-        One swing, or two to compare; made by ``swinglab.figures.viewer.swing_frames``.
+        One swing, or two to compare, from ``swinglab.figures.viewer.swing_frames``.
     align : str
-        The event at time 0, at which two swings meet.
+        Name of the event that is time 0; two swings are aligned in time at this event.
     start : str
-        The event that the viewer opens at; address where empty.
+        Name of the event that is shown first; address if empty.
 
     Attributes
     ----------
     time_s : float
-        The moment shown, in seconds from the first swing's first frame; follows the viewer.
+        The time shown, in seconds from the first frame of the first swing; updated by the viewer.
     event : str
-        The event at that moment; empty between events.
+        Name of the event at the time shown; empty between events.
     asked_s : float
-        Set it to send the viewer to a moment.
+        Set this attribute to make the viewer show another time, in seconds from the same frame.
     """
 
     _esm = viewer_script()
@@ -49,7 +49,10 @@ class SwingViewer(anywidget.AnyWidget):
         super().__init__(layout_of_frames=described, frames=numbers, **kwargs)
 
     def show(self, swings: Sequence[SwingFrames], *, align: str = "impact", start: str = "") -> None:
-        """Show other swings; view and arrangement stay as they are."""
+        """Show other swings and keep the camera view and the arrangement of the two figures.
+
+        Parameters as for the class.
+        """
         described, numbers = pack_swings(swings, align=align, start=start)
         with self.hold_sync():
             self.layout_of_frames = described

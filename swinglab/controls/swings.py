@@ -1,4 +1,4 @@
-"""Swings of a study in the swing viewer, one or two, with the quantity in question drawn on the body."""
+"""Notebook panel that shows one or two swings of a study in the swing viewer, with a posture quantity on the body."""
 
 from __future__ import annotations
 
@@ -24,23 +24,37 @@ DEFAULT_QUANTITY = "thorax_lateral_flexion_deg"
 def show_swings(
     chosen: ChosenStudy, *, quantity: str = DEFAULT_QUANTITY, event: str = "impact", question: Any = None
 ) -> SwingsPanel:
-    """The swings of a study in the swing viewer, chosen by golfer and name, with a second one next to it if wished.
+    """Show swings of a study in the swing viewer: one swing, or two side by side.
 
     Parameters
     ----------
     chosen : ChosenStudy
+        The study that was chosen at the top of the notebook.
     quantity : str
-        The posture quantity drawn on the body at first.
+        Name of the posture quantity that is drawn on the body at first.
     event : str
-        The event that the viewer opens at, and at which two swings are aligned.
+        Name of the event that is shown first, and at which two swings are aligned in time.
     question : QuestionPanel, optional
-        What ``ask_hunch`` and its like return: quantity, event and swings follow the question asked there.
+        Panel returned by ``ask_hunch``, ``ask_comparison`` or ``ask_lesson``; the viewer then shows the quantity, event
+        and typical swings of its question.
+
+    Returns
+    -------
+    SwingsPanel
     """
     return SwingsPanel(chosen, quantity, event, question)
 
 
 class SwingsPanel(Panel):
-    """The swing viewer with its choosers; `viewer` is the widget, `records` the first swing's records."""
+    """Notebook panel with lists of golfers, swings and quantities, and the swing viewer.
+
+    Attributes
+    ----------
+    viewer : SwingViewer
+        The widget that draws the swings.
+    records : SwingRecords
+        Trial, posture, events and strike of the first swing shown.
+    """
 
     def __init__(
         self, chosen: ChosenStudy, quantity: str, event: str = "impact", question: Any = None
@@ -67,7 +81,15 @@ class SwingsPanel(Panel):
         self.choose(asked.pair, quantity=asked.quantity, event=asked.event_asked)
 
     def choose(self, swings: tuple[str, ...], *, quantity: str = "", event: str = "") -> None:
-        """Show one or two swings by name, in one go; what is empty stays as it is."""
+        """Show one or two swings by name; an empty argument keeps the present choice.
+
+        Parameters
+        ----------
+        swings : tuple of str
+            Names of one or two swings.
+        quantity, event : str
+            Names of a posture quantity and of an event.
+        """
         self._is_filling = True
         try:
             self._set_choosers(swings, quantity, event)
@@ -85,7 +107,7 @@ class SwingsPanel(Panel):
             self.other.choose(swings[1] if len(swings) > 1 else "")
 
     def refill_choosers(self) -> None:
-        """Offer the study's golfers and swings; at first the swings of the question are chosen."""
+        """Fill the lists with the study's golfers and swings; the swings of the linked question are chosen first."""
         study = self.chosen.need_study()
         for chooser in (self.swing, self.other):
             chooser.offer(study)
@@ -94,7 +116,7 @@ class SwingsPanel(Panel):
             self._set_choosers(asked.pair, asked.quantity, asked.event_asked)
 
     def show(self) -> list[widgets.Widget | str]:
-        """The viewer with what is chosen."""
+        """Return the panel's content: the viewer with the chosen swings and quantity."""
         self.records = self.chosen.records_of(self.swing.value)
         shown = [self._frames(self.records)]
         if self.other.value:
@@ -112,7 +134,11 @@ class SwingsPanel(Panel):
         ends = least_and_most(table[table["golfer"].isin(golfer)], column)
         if len(ends) < 2:
             what = f"{label(self.quantity.value)}{at_event(self.at.value)}"
-            self.report(MissingInput(f"this golfer has fewer than two swings with a value of {what}"))
+            self.report(
+                MissingInput(
+                    f"this golfer has fewer than two swings with a value of {what}; choose another golfer or quantity"
+                )
+            )
             return
         self.choose(ends)
 
@@ -128,7 +154,7 @@ class SwingsPanel(Panel):
 
 
 class SwingChooser(widgets.HBox):
-    """Chooses a swing by golfer, then by name; `value` is the swing's name, empty for none."""
+    """Two lists, of golfers and of the golfer's swings; `value` is the name of the chosen swing, empty if none."""
 
     value = traitlets.Unicode()
 
@@ -142,7 +168,7 @@ class SwingChooser(widgets.HBox):
         self._swing.observe(self._chosen, "value")
 
     def offer(self, study: studies.Study) -> None:
-        """Offer the swings of a study that it does not leave out."""
+        """Fill the lists with the swings of a study that are not marked as excluded."""
         rows = study.swings
         if "exclude" in rows.columns:
             rows = rows[rows["exclude"].astype(str) == ""]
@@ -152,7 +178,10 @@ class SwingChooser(widgets.HBox):
         self._fill()
 
     def choose(self, swing: str) -> None:
-        """Choose a swing by its name, or none; one that is not offered changes nothing."""
+        """Choose a swing by its name, or none ("").
+
+        A name that is not in the lists is ignored.
+        """
         if not swing and self._is_optional:
             self._golfer.value = ""
         for golfer, swings in self._swings.items():

@@ -1,4 +1,4 @@
-"""A task for a student: a question with a computed answer, a hint on request, and what it teaches."""
+"""Task for students with a numeric answer that is computed from the study, a hint and an explanation."""
 
 from __future__ import annotations
 
@@ -25,25 +25,42 @@ def set_task(
     because: str,
     unit: str = "",
 ) -> Task:
-    """A question that is answered by a number, computed from the open study.
+    """Show a question for a student whose answer is a number computed from the chosen study.
 
     Parameters
     ----------
     chosen : ChosenStudy
+        The study that was chosen at the top of the notebook.
     question : str
+        The text of the question.
     answer : callable
-        Takes the study's results, gives the number.
+        Function that computes the right number from the study's `Results`.
     within : float
-        How near an answer must be, in the same unit.
-    hint, because : str
-        Shown on request; shown with the right answer, where ``{answer:.1f}`` stands for it.
+        Largest accepted difference from the right number, in the same unit.
+    hint : str
+        Text shown when the student asks for a hint.
+    because : str
+        Explanation shown after the right answer; ``{answer:.1f}`` in it is replaced by the right number.
     unit : str
+        Unit of the number, shown next to the input field.
+
+    Returns
+    -------
+    Task
     """
     return Task(chosen, question, answer, within, hint, because, unit)
 
 
 class Task(Panel):
-    """A task in the page; `answer` is the number, `is_right` the result of the last try (None before)."""
+    """Notebook panel with a question whose answer is a number.
+
+    Attributes
+    ----------
+    answer : float
+        The right number.
+    is_right : bool or None
+        Whether the last number that was given is right; None before the first one.
+    """
 
     def __init__(
         self, chosen: ChosenStudy, question: str, answer: Callable[[Results], float], within: float, hint: str,
@@ -68,7 +85,7 @@ class Task(Panel):
         super().__init__(chosen, [])
 
     def show(self) -> list[widgets.Widget | str]:
-        """The question, a place for the answer, two buttons."""
+        """Return the panel's content: the question, a field for the number, and buttons to check it or get the hint."""
         self.is_right, self.response.value = None, ""
         self.answer = self._computed()
         return [words.lines(self._question), self._answering, self.response]
@@ -80,7 +97,10 @@ class Task(Panel):
         except (KeyError, IndexError, ValueError, TypeError, AttributeError, StopIteration):
             answer = math.nan  # another study need not have the columns or the question that a task is about
         if not math.isfinite(answer):
-            raise BadTable(f"this study cannot answer the task: {self._question}", do="choose the demo study")
+            raise BadTable(
+                f"the answer to this task cannot be computed from the chosen study: {self._question}",
+                do="choose the demo study",
+            )
         return answer
 
     def _check(self, button: Any) -> None:

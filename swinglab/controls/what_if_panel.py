@@ -1,4 +1,4 @@
-"""Move a posture of a simulated golfer or of a measured swing, expect something, then look."""
+"""Notebook panel that changes the posture of a simulated or measured swing and shows the effect on the strike."""
 
 from __future__ import annotations
 
@@ -52,20 +52,34 @@ SAME = {"attack_angle_deg": 0.3, "low_point_ahead_cm": 0.7}
 
 
 def try_posture(chosen: ChosenStudy, *, golfer: simulate.Golfer | None = None) -> WhatIfPanel:
-    """Show sliders for posture, a sketch of the arc that follows them, and the changed swing next to the first.
+    """Show sliders that change the posture of a swing, a sketch of the club's arc, and the changed swing.
 
     Parameters
     ----------
     chosen : ChosenStudy
-        The study whose swings can be chosen; sliders are then limited to the range of that golfer's swings.
+        The study whose swings can be chosen; the sliders are then limited to the range of the golfer's own swings.
     golfer : simulate.Golfer, optional
-        The simulated golfer to begin with.
+        The simulated golfer that is shown first.
+
+    Returns
+    -------
+    WhatIfPanel
     """
     return WhatIfPanel(chosen, golfer or simulate.make_golfer(name="simulated golfer"))
 
 
 class WhatIfPanel(Panel):
-    """`trial`, `events`, `strike` : the swing. `slopes` : posture -> outcome -> per unit. `effect` : the last look."""
+    """Notebook panel with sliders for posture, a sketch of the club's arc, and the result of the change.
+
+    Attributes
+    ----------
+    trial, events, strike
+        Records of the unchanged swing.
+    slopes : dict
+        Posture -> outcome -> change of the outcome for one unit of posture, by geometry alone.
+    effect
+        Result of the last change that was measured; None before the first.
+    """
 
     def __init__(self, chosen: ChosenStudy, golfer: simulate.Golfer) -> None:
         self.golfer = golfer
@@ -94,12 +108,12 @@ class WhatIfPanel(Panel):
         super().__init__(chosen, [self.swing])
 
     def refill_choosers(self) -> None:
-        """Offer the study's swings."""
+        """Fill the list with the study's swings."""
         if self.chosen.study is not None:
             self.swing.offer(self.chosen.study)
 
     def show(self) -> list[widgets.Widget | str]:
-        """Sliders, the sketch, what is expected, and the look."""
+        """Return the panel's content: sliders, sketch, lists for the user's expectation, buttons, and the result."""
         self._load()
         self.reset()
         expecting = widgets.HBox([self.attack, self.low], layout=widgets.Layout(flex_flow="row wrap"))
@@ -140,11 +154,11 @@ class WhatIfPanel(Panel):
 
     @property
     def change(self) -> dict[str, float]:
-        """The change that the sliders ask for."""
+        """Return posture -> change set by its slider, in the posture's unit; zero changes are left out."""
         return {name: slider.value for name, slider in self.sliders.items() if slider.value}
 
     def predicted(self) -> dict[str, float]:
-        """Outcomes by the measured swing's own sensitivity: straight lines, good for small changes."""
+        """Return outcome -> value predicted from `slopes`; a linear prediction, good for small changes."""
         values = outcomes_of(self.strike)
         for posture, amount in self.change.items():
             if posture not in self.slopes:
@@ -179,7 +193,7 @@ class WhatIfPanel(Panel):
     # --- looking ---------------------------------------------------------------------------------------------
 
     def look(self) -> None:
-        """Measure the changed swing and show it over the first, with what was expected and why it came so."""
+        """Measure the changed swing and show it next to the unchanged one, with the user's expectation."""
         try:
             self.effect = posture_effect(self.trial, self.events, self.change, strike=self.strike)
         except SwinglabError as fault:
@@ -231,8 +245,8 @@ def _why(before: Trial, after: Trial, events: Events, change: Mapping[str, float
     along = f"{abs(ahead):.1f} cm {'nearer to' if ahead > 0 else 'farther from'} the target"
     height = f"{abs(up):.1f} cm {'higher' if up > 0 else 'lower'}"
     return [
-        f"Why: arm and club swing about the lead shoulder, which at impact is {along} and {height}. The arc goes along "
-        f"with it: its low point moves {low:+.1f} cm.",
+        f"Why: arm and club swing about the lead shoulder, which at impact is {along} and {height}. The arc moves with "
+        f"the shoulder: the low point moves {low:+.1f} cm.",
         "The ball stays, so the club meets it earlier or later on the arc: the farther the low point is ahead of the "
         "ball, the more the club still comes down.",
     ]

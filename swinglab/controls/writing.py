@@ -1,4 +1,4 @@
-"""From a study to a text fit to publish: results, page and methods written to the study's results folder."""
+"""Notebook panel that shows a study's answers and methods text, and writes the report to its results folder."""
 
 from __future__ import annotations
 
@@ -17,12 +17,30 @@ from swinglab.report.methods import methods_text
 
 
 def write_up(chosen: ChosenStudy) -> WritePanel:
-    """Panel of answers to the study's own questions and of the methods text, with a button that writes the report."""
+    """Show the answers to the questions in study.toml and the methods text, with a button that writes the report.
+
+    Parameters
+    ----------
+    chosen : ChosenStudy
+        The study that was chosen at the top of the notebook.
+
+    Returns
+    -------
+    WritePanel
+    """
     return WritePanel(chosen)
 
 
 class WritePanel(Panel):
-    """All answers of a study, its methods text, and the report; `findings` and `methods` hold what is shown."""
+    """Notebook panel with all answers of a study, its methods text, and a button that writes the report.
+
+    Attributes
+    ----------
+    findings : tuple of Finding
+        The answers that are shown.
+    methods : str
+        The methods text that is shown.
+    """
 
     def __init__(self, chosen: ChosenStudy) -> None:
         self.findings: tuple = ()
@@ -35,7 +53,7 @@ class WritePanel(Panel):
         super().__init__(chosen, [])
 
     def show(self) -> list[widgets.Widget | str]:
-        """Every answer, then the methods."""
+        """Return the panel's content: every answer of the study, then the methods text."""
         study, results = self.chosen.need_study(), self.chosen.results
         self.findings = self.chosen.findings
         self.methods = methods_text(study, results, self.findings)
@@ -43,7 +61,9 @@ class WritePanel(Panel):
         answers = [
             words.finding([f for f in self.findings if f.name == name], study.report_units) for name in names
         ]
-        shown = answers or [words.lines("This study asks no question yet: see [[hunch]] in study.toml.")]
+        shown = answers or [
+            words.lines("study.toml of this study contains no question yet. Do: add a [[hunch]].")
+        ]
         methods = words.text(self.methods)
         return ["".join(shown) + words.CAUTION, methods, self.button, self._written]
 

@@ -133,5 +133,5 @@ class CurvesPanel(Panel):
             f"The limits exclude 0 from {spans} (from impact)." if beyond else "The limits include 0 at all times.",
             found.note,
             "Times near impact are left out, because there the filter mixes values before and after impact. Use this "
-            "figure to find a question, not as the answer to one.",
+            "figure to find questions, not to answer them.",
         ]  # fmt: skip

@@ -45,7 +45,7 @@ def test_a_hunch_is_asked_by_mouse_and_the_answer_changes(page, lab: Lab) -> Non
     chooser(page, "Question").select_option(label="a question of your own")
     chooser(page, "Body part").select_option(label="pelvis")
     page.wait_for_function(f'src => document.querySelector("{PICTURE}").src !== src', arg=picture)
-    page.wait_for_function("() => document.body.innerText.includes('You are looking around')")
+    page.wait_for_function("() => document.body.innerText.includes('This is an exploratory look')")
     assert answer.inner_text() != before
     assert page.locator(".jp-RenderedText[data-mime-type*='stderr'], .jp-OutputArea-error").count() == 0
 

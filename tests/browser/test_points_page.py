@@ -136,7 +136,7 @@ def test_a_time_out_of_order_is_refused_and_a_new_one_shows_what_changes(page, l
     for _ in range(3):
         page.keyboard.press("ArrowLeft")
     button.click()
-    page.wait_for_selector("text=What changes because of it")
+    page.wait_for_selector("text=Values changed by the new time")
     table = page.locator("table:has(th:text-is('before'))").first
     assert [cell.inner_text() for cell in table.locator("th").all()] == ["quantity", "before", "after"]
     for row in table.locator("tbody tr").all():

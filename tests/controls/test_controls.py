@@ -313,7 +313,7 @@ def test_an_event_set_by_hand_is_kept_used_and_taken_back(chosen: controls.Chose
     panel.set_button.click()
     marked = pd.read_csv(file)
     assert marked[["swing", "event"]].values.tolist() == [[swing, "top"]]
-    assert "What changes because of it" in panel._answer.value
+    assert "Values changed by the new time" in panel._answer.value
     after = chosen.results.swings.set_index("swing")[column]
     assert after[swing] != before[swing]
     pd.testing.assert_series_equal(after.drop(swing), before.drop(swing), check_index_type=False)
@@ -349,7 +349,7 @@ def test_an_own_question_is_answered_by_the_package_and_says_it_looks_around(
         chosen.results.swings, panel.question, errors=chosen.study.errors
     )
     assert [f.estimate for f in panel.findings] == pytest.approx([f.estimate for f in direct], nan_ok=True)
-    assert any("You are looking around" in getattr(part, "value", "") for part in panel.children)
+    assert any("This is an exploratory look" in getattr(part, "value", "") for part in panel.children)
     panel.posture.value = "stance_width_cm"
     assert "not measured at this event" in said(panel)
     assert "choose one of: address" in said(panel)
@@ -435,7 +435,7 @@ def test_a_task_that_a_study_cannot_answer_says_so(chosen: controls.ChosenStudy)
         hint="",
         because="",
     )
-    assert "this study cannot answer the task" in said(task)
+    assert "cannot be computed from the chosen study" in said(task)
     assert math.isnan(task.answer)
 
 
@@ -453,5 +453,5 @@ def test_posture_over_a_swing_ends_with_its_peaks(chosen: controls.ChosenStudy) 
     panel = controls.show_posture(chosen)
     row = chosen.results.swings.set_index("swing").loc[panel.swing.value]
     shown = " ".join(part.value for part in panel._more.children)
-    assert f"When each part turns fastest: swing {panel.swing.value}" in shown
+    assert f"Time at which each body part turns fastest: swing {panel.swing.value}" in shown
     assert f"lead arm, club is {row['peak_order_probability']:.2f}." in shown

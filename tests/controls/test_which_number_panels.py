@@ -84,9 +84,9 @@ def test_the_plan_follows_its_sliders(chosen) -> None:
         by_hand = plan_within(spread, golfers=golfers, swings=swings, smallest_effect=0.05)
         assert panel.plan.at_zero == pytest.approx(by_hand.at_zero)
         assert panel.plan.at_twice == pytest.approx(by_hand.at_twice)
-        assert f"{by_hand.at_twice:.0%} if it does twice the smallest change that matters" in shown(panel)
+        assert f"{by_hand.at_twice:.0%} if its effect is twice the smallest change that matters" in shown(panel)
         assert f"{by_hand.low:.0%} and {by_hand.high:.0%}" in shown(panel)
-    assert "Four in five are reached from" in shown(panel) and "explain away all" in shown(panel)
+    assert "Four in five such studies are settled with" in shown(panel) and "explain away all" in shown(panel)
     panel.golfers.value = 1
     assert "this player alone" in shown(panel) and panel.plan.golfers == 1
 
@@ -102,7 +102,7 @@ def test_one_golfer_is_followed_session_by_session(chosen) -> None:
     text = shown(panel)
     assert "by chance alone about one in twenty would" in text and "players_sheet_1.html" in text
     panel.last.value = panel.first.value
-    assert "there is nothing to compare it with" in shown(panel)
+    assert "no change between sessions can be shown yet" in shown(panel)
     panel.golfer.value = "G01"
     assert "has no lesson of golfer G01" in shown(panel)
 
@@ -127,7 +127,7 @@ def test_the_whole_swing_is_measured_on_request(chosen, monkeypatch: pytest.Monk
     assert any(first < -0.1 < last for first, last in panel.found.beyond())
     text = shown(panel)
     assert "limits for all times together" in text and "no times of onset" in text
-    assert "not the answer to one" in text
+    assert "not to answer them" in text
     panel.refresh()
     assert len(asked) == 1
     other = controls.show_whole_swing(chosen, controls.ask_comparison(chosen))

@@ -1,4 +1,4 @@
-"""swinglab puts a golf coach's hunch about posture and strike to a fair test on motion capture.
+"""swinglab tests a golf coach's hunch about posture and strike on motion capture data.
 
     import swinglab as sl
 

@@ -34,7 +34,11 @@ class _Stopped(KeyboardInterrupt):
 
 
 def main(arguments=None):  # type: (list | None) -> int
-    """Run one command; returns the exit code: 0 on success, 2 on bad input with the reasons on standard error."""
+    """Run one command of the command line and return its exit code.
+
+    0: success. 1: a capture or a setting is wrong, or a test failed. 2: bad input, with the reasons on standard error.
+    `arguments` are the words after the program's name; by default those of the process.
+    """
     too_old = environment.old_python_message()
     if too_old:
         print(too_old, file=sys.stderr)
@@ -99,29 +103,41 @@ def _parser():  # type: () -> argparse.ArgumentParser
     )
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for name, words, add in (
-        ("begin", "make a study of bare captures, or add what an existing study lacks", _add_begin),
-        ("register", "freeze the questions and rules of a study before its data are there", _add_register),
+        (
+            "begin",
+            "make a study from a folder of captures, or add new captures to an existing study",
+            _add_begin,
+        ),
+        (
+            "register",
+            "freeze the questions and rules of a study before its data are collected",
+            _add_register,
+        ),
         ("study", "measure every swing, test every hunch, write the report", _add_study),
         ("measure", "measure every swing and write the tables, without testing anything", _add_measure),
-        ("check", "what a study folder holds, what is missing and what cannot be true", _add_check),
+        ("check", "report what a study folder contains, what is missing and what cannot be true", _add_check),
         (
             "validate",
-            "placement error, agreement of examiners, another device, turf: the errors of your own set-up",
+            "estimate the errors of your own set-up: marker placement, examiners, another device, turf",
             _add_validate,
         ),
         (
             "watch",
-            "a session on the range: measure each new capture and show its number on a local page",
+            "run a session on the range: measure each new capture and show its number on a local page",
             _add_watch,
         ),
         ("simulate", "make a study of simulated golfers, marked as simulated", _add_simulate),
-        ("share", "write a copy of a study without names of persons, paths and the key", _add_share),
+        (
+            "share",
+            "write a copy of a study without people's names, paths and the key to the golfers' codes",
+            _add_share,
+        ),
         (
             "notebooks",
             "copy missing notebooks into FOLDER/notebooks, open JupyterLab on them",
             _add_notebooks,
         ),
-        ("test", "run the test suite (a clone only); what follows is passed on to pytest", None),
+        ("test", "run the test suite (only in a clone); further arguments are passed on to pytest", None),
     ):
         command = commands.add_parser(name, help=words, description=words[0].upper() + words[1:] + ".")
         if add is not None:
@@ -134,12 +150,12 @@ def _add_begin(command):  # type: (argparse.ArgumentParser) -> None
     command.add_argument(
         "--golfers",
         metavar="PATTERN",
-        help="where the golfer stands in file names, such as '{golfer}_{session}_*' (else the first folder)",
+        help="pattern of file names with the golfer's name, such as '{golfer}_{session}_*' (default: the first folder)",
     )
     command.add_argument(
         "--copies",
         metavar="NEW_FOLDER",
-        help="make the study in NEW_FOLDER, of copies under code names without names of persons",
+        help="make the study in NEW_FOLDER, with copies of the captures under codes instead of people's names",
     )
 
 
@@ -186,23 +202,30 @@ def _add_validate(command):  # type: (argparse.ArgumentParser) -> None
 def _add_watch(command):  # type: (argparse.ArgumentParser) -> None
     command.add_argument("folder", metavar="FOLDER", help="the study folder whose captures/ is watched")
     command.add_argument(
-        "--golfer", metavar="CODE", help="the golfer (else that of the last row of swings.csv)"
+        "--golfer",
+        metavar="CODE",
+        help="code of the golfer (default: the golfer of the last row of swings.csv)",
     )
     command.add_argument(
-        "--lesson", metavar="NAME", help="the lesson whose number is shown (else the golfer's first)"
+        "--lesson", metavar="NAME", help="the lesson whose number is shown (default: the golfer's first)"
     )
-    command.add_argument("--every", type=int, default=5, metavar="N", help="swings in a summary (5)")
+    command.add_argument(
+        "--every", type=int, default=5, metavar="N", help="number of swings in a summary (default: 5)"
+    )
     command.add_argument("--no-browser", action="store_true", help="print the address, open no browser")
-    command.add_argument("--port", type=int, metavar="N", help="port of the local page (else a free one)")
+    command.add_argument("--port", type=int, metavar="N", help="port of the local page (default: a free one)")
 
 
 def _add_simulate(command):  # type: (argparse.ArgumentParser) -> None
     command.add_argument("folder", metavar="FOLDER", help="a folder that does not exist yet, or is empty")
     command.add_argument(
-        "--golfers", type=int, metavar="N", help="number of golfers (20 where --swings alone is given)"
+        "--golfers", type=int, metavar="N", help="number of golfers (default: 20 if only --swings is given)"
     )
     command.add_argument(
-        "--swings", type=int, metavar="N", help="swings of each golfer (20 where --golfers alone is given)"
+        "--swings",
+        type=int,
+        metavar="N",
+        help="number of swings of each golfer (default: 20 if only --golfers is given)",
     )
     command.add_argument("--seed", type=int, metavar="N", help="the same seed makes the same study")
     command.add_argument("--workers", type=int, metavar="N", help="number of processes (else one a core)")
@@ -226,7 +249,7 @@ def _add_notebooks(command):  # type: (argparse.ArgumentParser) -> None
     )
     command.add_argument("--no-browser", action="store_true", help="print the address, open no browser")
     command.add_argument(
-        "--port", type=int, metavar="N", help="port of the local server (else the next free one)"
+        "--port", type=int, metavar="N", help="port of the local server (default: the next free one)"
     )
 
 
@@ -242,7 +265,7 @@ def _add_outside(command):  # type: (argparse.ArgumentParser) -> None
 
 
 def _add_measuring(command):  # type: (argparse.ArgumentParser) -> None
-    command.add_argument("--out", metavar="FOLDER", help="where the results go (else FOLDER/results)")
+    command.add_argument("--out", metavar="FOLDER", help="folder for the results (default: FOLDER/results)")
     command.add_argument("--workers", type=int, metavar="N", help="number of processes (else one a core)")
     command.add_argument(
         "--scheduler", metavar="ADDRESS", help="address of a Dask scheduler, on a network you trust"

@@ -19,7 +19,7 @@ from swinglab.shipped import shipped_folder
 
 
 def run(options: argparse.Namespace) -> int:
-    """Run a command and return its exit code; 2 for bad input, with the reasons on standard error."""
+    """Run the command in `options` and return its exit code; 2 for bad input, with the reasons on standard error."""
     command = {
         "begin": _begin, "register": _register, "study": _study, "measure": _measure, "check": _check, "test": _test,
         "validate": _validate, "simulate": _simulate, "watch": _watch, "share": _share, "notebooks": open_notebooks,
@@ -75,9 +75,12 @@ def _register(options: argparse.Namespace) -> int:
     opened = study.open_study(options.folder)
     path = study.register_study(opened)
     there = sum(file.exists() for file in opened.captures.values())
-    say(f"{path.name} holds {len(opened.questions)} questions, the rules, and the sha256 of {there} captures")
     say(
-        "keep this file as it is: answers report what was there, and what was added, changed or excluded since"
+        f"{path.name} contains {len(opened.questions)} questions, the rules, and the sha256 of {there} captures"
+    )
+    say(
+        "do not change this file: answers report which swings existed at registration, and what was added, changed or "
+        "excluded later"
     )
     return 0
 
@@ -88,7 +91,7 @@ def _study(options: argparse.Namespace) -> int:
     opened, out = _open(options)
     results: Any = None if options.specifications else study.read_kept(opened, out)
     if results is not None:
-        say("nothing has changed since these results were written", file=sys.stderr)
+        say("inputs, questions and software are unchanged, so the stored results are shown", file=sys.stderr)
         findings = results.findings
     else:
         from swinglab import report  # its figures take a second to load
@@ -119,7 +122,7 @@ def _specifications(opened: Any, results: Any, options: argparse.Namespace) -> l
         opened, results, within, workers=options.workers, progress=progress_line(), cache=cache
     )
     for way in unchanged:
-        say(f"{way}: changes no posture of these questions")
+        say(f"{way}: not used, because it changes no posture of these questions")
     curves = []
     for hunch in within:
         try:
@@ -147,13 +150,16 @@ def _write(opened: Any, results: Any, findings: tuple, out: Path, **more: Any) -
     from swinglab import study
 
     for name in study.edited_files(out):
-        say(f"{name} was changed since it was written: kept as an .edited copy", file=sys.stderr)
+        say(
+            f"{name} was edited after swinglab wrote it: the edited file is kept as an .edited copy",
+            file=sys.stderr,
+        )
     study.write_results(opened, results, findings, out, **more)
     changed = study.changed_during_run(opened, results)
     if changed:
         say(
-            f"swinglab: {shortened(changed)} changed while this ran. The results are those of the files as they were "
-            "read. Do: run the same command again.",
+            f"swinglab: {shortened(changed)} changed while the command was running. The results are those of the "
+            "unchanged files. Do: run the same command again.",
             file=sys.stderr,
         )
 
@@ -172,8 +178,8 @@ def _check(options: argparse.Namespace) -> int:
     names = study.names_in_study(found.study, found.labels["label"])
     if names:
         say(
-            f"these look like names of persons: {shortened(names)}. Results name swings and golfers alone: use codes; "
-            "share makes a copy without names"
+            f"these look like people's names: {shortened(names)}. Results show the names of swings and golfers. Do: "
+            "use codes instead; the command share makes a copy without names"
         )
     if found.faults:
         raise StudyFaults(found.faults, file=found.study.folder.name)
@@ -197,7 +203,7 @@ def _watch(options: argparse.Namespace) -> int:
     )
 
     def opened(address: str) -> None:
-        say(f"watching {session.folder / 'captures'}\nthe page: {address}\nend with Ctrl-C")
+        say(f"watching {session.folder / 'captures'}\nthe page: {address}\nstop with Ctrl-C")
         if not options.no_browser:
             webbrowser.open(address)
 
@@ -300,7 +306,10 @@ def _exit_code(results: Any) -> int:
 def _test(options: argparse.Namespace) -> int:
     """Run checks of style and types, then pytest; with arguments, run only pytest with these."""
     if not (environment.ROOT / "tests").is_dir():
-        raise BadRequest("the test suite is in a clone of swinglab only", do="run this from a clone")
+        raise BadRequest(
+            "this installed copy of swinglab does not contain the test suite",
+            do="run the command test in a clone of the repository",
+        )
     checks = [
         ["ruff", "check", "."],
         ["ruff", "format", "--check", "."],

@@ -1,4 +1,4 @@
-"""What a command prints: its lines, progress on one line, and warnings of libraries in one line."""
+"""Output of commands: lines of text, a progress line, and warnings of libraries in one line each."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import Any, TextIO
 
 
 def say(*lines: object, end: str = "\n", file: TextIO | None = None) -> None:
-    """Print lines. What a name in a study holds besides letters shows as its code, for a terminal would obey it."""
+    """Print lines of text; control characters are printed as their codes, so that they cannot control the terminal."""
     text = "\n".join(map(str, lines))
     shown = "".join(
         letter if letter in "\n\t" or _is_shown(letter) else ascii(letter)[1:-1] for letter in text
@@ -35,7 +35,15 @@ def _is_shown(letter: str) -> bool:
 
 
 def progress_line(done_words: str = "measured", things: str = "swings") -> Callable[[int, int, str], None]:
-    """A callable that reports progress, on one line of a terminal or every few seconds."""
+    """Return a function that reports progress on standard error, called with (done, total, name of the item).
+
+    In a terminal it updates one line; otherwise it prints a line every few seconds.
+
+    Parameters
+    ----------
+    done_words, things : str
+        The words in "measured 3 of 20 swings".
+    """
     started = time.monotonic()
     shown = started
 
@@ -54,5 +62,5 @@ def progress_line(done_words: str = "measured", things: str = "swings") -> Calla
 
 
 def show_warning(message: Warning | str, *place: Any, **more: Any) -> None:
-    """A library's warning in one line, without lines of its source."""
+    """Print a library's warning in one line, without source code; it replaces ``warnings.showwarning``."""
     say(f"swinglab: a library warns: {str(message).splitlines()[0][:200]}", file=sys.stderr)

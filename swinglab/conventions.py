@@ -22,9 +22,12 @@ OFF_THE_FACE = "(a clubhead marker off the face's centre is given as reference_b
 
 
 def farthest_strike_m(beside_face_cm: float) -> float:
-    """Largest distance (m) from the ball's centre at which the path of the clubhead's reference still strikes the ball.
+    """Return the largest distance (m) between the ball's centre and the clubhead's path at which the ball is still hit.
 
-    beside_face_cm : distance of the reference from the face's centre, across the path.
+    Parameters
+    ----------
+    beside_face_cm : float
+        Distance (cm) of the tracked clubhead point from the centre of the face, across the path.
     """
     return FARTHEST_STRIKE_M + beside_face_cm / 100
 
@@ -47,10 +50,10 @@ NO_SCALE = "none"
 ONE_CAMERA = "one camera"
 CAPTURE_SOURCES = ("markers", "several cameras", ONE_CAMERA, f"{ONE_CAMERA}, validated", "fitted model")
 ONE_CAMERA_WORDS = (
-    "one camera does not measure depth (where validate has shown its error, give "
+    "one camera does not measure depth (if the command validate has shown its error, give "
     f'source = "{ONE_CAMERA}, validated" under [lab])'
 )
-NO_SCALE_WORDS = 'the capture has no scale (unit = "none"): angles and times alone'
+NO_SCALE_WORDS = 'the capture has no scale (unit = "none"), so only angles and times can be measured'
 AXIS_NAMES = ("+X", "-X", "+Y", "-Y", "+Z", "-Z")
 
 # --- sides ------------------------------------------------------------------------------------------------
@@ -153,7 +156,7 @@ SEGMENT_LANDMARKS = {
 
 
 def is_landmark(name: str) -> bool:
-    """Whether a name is one of swinglab's landmarks, the numbered ones included.
+    """Return whether a name is one of swinglab's landmarks; numbered names such as club_shaft_2 are included.
 
     Examples
     --------
@@ -169,12 +172,12 @@ def is_landmark(name: str) -> bool:
 
 
 def is_club_landmark(name: str) -> bool:
-    """Whether a landmark belongs to the club (its points are never smoothed)."""
+    """Return whether a landmark is on the club; landmarks on the club are never smoothed."""
     return is_landmark(name) and name.startswith("club")
 
 
 def shaft_points(landmarks: tuple[str, ...]) -> tuple[str, ...]:
-    """The landmarks on the shaft among those given, from grip to head."""
+    """Return those of the given landmarks that are on the shaft, in order from grip to head."""
     numbered = sorted(
         (name for name in landmarks if name.startswith(SHAFT_POINT_STEM) and is_landmark(name)),
         key=lambda name: int(name.removeprefix(SHAFT_POINT_STEM)),
@@ -184,7 +187,7 @@ def shaft_points(landmarks: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def mirrored_name(landmark: str) -> str:
-    """A landmark's name on the other side of the body; one without a side keeps its name."""
+    """Return the name of the same landmark on the other side of the body; a name without a side is unchanged."""
     for side, other in (("left", "right"), ("right", "left")):
         if landmark.endswith(f"_{side}"):
             return f"{landmark.removesuffix(side)}{other}"
@@ -192,7 +195,7 @@ def mirrored_name(landmark: str) -> str:
 
 
 def axis_vector(name: str) -> np.ndarray:
-    """Unit vector (3,) of an axis name such as ``"-Y"``, one of AXIS_NAMES."""
+    """Return the unit vector (3,) of a coordinate axis, named as in AXIS_NAMES, for example ``"-Y"``."""
     vector = np.zeros(3)
     vector["XYZ".index(name[1])] = {"+": 1.0, "-": -1.0}[name[0]]
     return vector

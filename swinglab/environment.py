@@ -45,11 +45,11 @@ _NO_INDEX = ("No matching distribution", "Could not find a version")
 
 
 class SetupFailed(Exception):
-    """The environment could not be created; the message gives the reason and what to do."""
+    """Raised when the virtual environment .venv could not be created; the message gives the reason and what to do."""
 
 
 def old_python_message(found: "tuple" = tuple(sys.version_info[:3])) -> str:
-    """Return which Python is needed if this one is too old; "" if it is new enough."""
+    """Return a message with the required Python version if `found` is too old; "" if it is new enough."""
     if tuple(found[:2]) >= NEEDED_PYTHON:
         return ""
     return (
@@ -61,10 +61,11 @@ def old_python_message(found: "tuple" = tuple(sys.version_info[:3])) -> str:
 
 
 def enter(arguments: "list[str]", extra: str = "") -> "int | None":
-    """Create the environment if needed and run the command inside it.
+    """Create the virtual environment .venv if needed, and run the command inside it.
 
-    Returns None where this process can continue, otherwise the exit code of the command that was run inside. On
-    systems that allow it, the process is replaced and the function does not return. Raises SetupFailed.
+    Returns None if the present process already runs in a suitable environment, otherwise the exit code of the command.
+    On systems that allow it, the present process is replaced and the function does not return. Raises SetupFailed if
+    .venv cannot be created.
     """
     folder = ROOT / ".venv"
     if not is_clone() or os.environ.get(SWITCH, "") not in ("", "0"):
@@ -104,9 +105,9 @@ def _is_same_folder(one: "str | Path", other: "str | Path") -> bool:
 
 
 def can_use_ambient(modules: "tuple") -> bool:
-    """Return whether the running Python has these modules in the pinned versions.
+    """Return whether the running Python has these modules in the versions pinned in constraints.txt.
 
-    Other versions may give different numbers; SWINGLAB_NO_VENV=1 uses them anyway.
+    Other versions may give different numbers; with SWINGLAB_NO_VENV=1 they are used all the same.
     """
     if not all(importlib.util.find_spec(name) is not None for name in modules):
         return False
@@ -124,7 +125,7 @@ def can_use_ambient(modules: "tuple") -> bool:
 
 
 def pinned_versions() -> "dict":
-    """Return package -> version pinned in constraints.txt."""
+    """Return a dict from each package in constraints.txt to its pinned version."""
     pins = {}  # type: dict
     for line in (ROOT / "swinglab" / "constraints.txt").read_text(encoding="utf-8").splitlines():
         pin = line.split("#")[0].split(";")[0].strip()
@@ -174,12 +175,12 @@ def _one_at_a_time(folder: Path) -> "Iterator[IO[str]]":
         lock = (folder.parent / ".venv.lock").open("a")
     except OSError as error:
         raise SetupFailed(
-            "the environment cannot be made in {}: {}\nDo: put the clone where you may write, then run the same "
-            "command again.".format(folder.parent, error.strerror)
+            "the environment cannot be created in {}: {}\nDo: move the clone to a folder in which you can write, then "
+            "run the same command again.".format(folder.parent, error.strerror)
         ) from None
     with lock:
         if not locked(lock):
-            say("another command is setting this clone up: waiting for it")
+            say("another command is setting up this clone: waiting until that command has finished")
             while not locked(lock):
                 time.sleep(0.5)
         yield lock
@@ -219,16 +220,16 @@ def _set_up(folder: Path, extra: str, lock: "IO[str] | None" = None) -> None:
 def _check_is_ours(folder: Path) -> None:
     """Raise SetupFailed where .venv is a link or was not created by this project; it is then never changed."""
     if folder.is_symlink():
-        what = "is a link, which is not followed"
+        what = "is a symbolic link, which swinglab does not follow"
     elif folder.is_dir() and any(folder.iterdir()) and not _is_ours(folder):
-        what = "was not made by swinglab, so it is not changed"
+        what = "was not created by swinglab, so swinglab does not change it"
     elif folder.exists() and not folder.is_dir():
-        what = "is a file"
+        what = "is a file, not a folder"
     else:
         return
     raise SetupFailed(
-        "{} {}.\nDo: move it away, then run the same command again; or install the packages of pyproject.toml there "
-        "yourself and set {}=1.".format(folder, what, SWITCH)
+        "{} {}.\nDo: rename or remove it, then run the same command again; or install the packages of pyproject.toml "
+        "there yourself and set {}=1.".format(folder, what, SWITCH)
     )
 
 
@@ -242,7 +243,7 @@ def _inherited(lock: "IO[str] | None") -> "dict":
 
 
 def is_working(folder: Path) -> bool:
-    """Return whether the environment has pip and a Python that is new enough."""
+    """Return whether the virtual environment in a folder has pip and a Python that is new enough."""
     python = environment_python(folder)
     if not python.exists():
         return False
@@ -257,7 +258,7 @@ def make_environment(folder: Path, lock: "IO[str] | None" = None) -> None:
     existed = folder.exists()
     if importlib.util.find_spec("ensurepip") is None:
         raise SetupFailed(
-            "this Python ({}) cannot make virtual environments: its module ensurepip is missing.\n"
+            "this Python ({}) cannot create virtual environments: its module ensurepip is missing.\n"
             "Do: apt install python3-venv (Debian, Ubuntu), then run the same command again.".format(
                 sys.executable
             )
@@ -281,9 +282,11 @@ def make_environment(folder: Path, lock: "IO[str] | None" = None) -> None:
     advice = (
         "apt install python3-venv (Debian, Ubuntu), then run the same command again"
         if "ensurepip" in words
-        else "see what Python said above; {}=1 uses the Python you call as it is".format(SWITCH)
+        else "follow the message of Python above; or set {}=1 to use your own Python and its packages".format(
+            SWITCH
+        )
     )
-    raise SetupFailed("the environment {} could not be made:\n{}\nDo: {}.".format(folder, words, advice))
+    raise SetupFailed("the environment {} could not be created:\n{}\nDo: {}.".format(folder, words, advice))
 
 
 def _empty(folder: Path) -> None:
@@ -331,25 +334,33 @@ def _show_progress(line: str) -> None:
 
 
 def explain_failure(lines: "list[str]", folder: Path) -> str:
-    """Explain a failed install in words: no network, packages not on the index, or another reason."""
+    """Return a message that explains why pip failed: no network, packages not found on the index, or another reason.
+
+    Parameters
+    ----------
+    lines : list of str
+        The output of pip.
+    folder : Path
+        The virtual environment.
+    """
     offline = [line for line in lines if any(sign in line for sign in _NO_NETWORK)]
     if offline:
         return (
             "there is no network connection to a package index:\n    {}\nDo: connect to the network, or check the "
             "proxy in pip's own settings (pip config list), then run the same command again; the environment {} "
-            "itself is sound.".format(offline[-1].strip()[:300], folder)
+            "itself is in order.".format(offline[-1].strip()[:300], folder)
         )
     faults = [line for line in lines if "ERROR" in line or "error:" in line] or lines
     shown = "\n".join("    " + line for line in faults[-6:])
     if any(sign in line for line in lines for sign in _NO_INDEX):
         return (
             "pip found no package index, or one without these packages:\n{}\nDo: check the network and pip's own "
-            "settings (pip config list), then run the same command again; the environment {} itself is "
-            "sound.".format(shown, folder)
+            "settings (pip config list), then run the same command again; the environment {} itself is in "
+            "order.".format(shown, folder)
         )
     return (
-        "pip could not install the project into {}:\n{}\nDo: correct what pip names, then run the same command "
-        "again.".format(folder, shown)
+        "pip could not install the project into {}:\n{}\nDo: correct the fault that pip reports, then run the same "
+        "command again.".format(folder, shown)
     )
 
 

@@ -7,7 +7,7 @@ from difflib import get_close_matches
 
 
 class SwinglabError(Exception):
-    """A fault that a user can correct.
+    """Base class of the errors of swinglab: a fault that a user can correct.
 
     Parameters
     ----------
@@ -53,25 +53,25 @@ def _rebuild(kind: type[SwinglabError], state: dict) -> SwinglabError:
 
 
 class UnreadableFile(SwinglabError):
-    """A capture, pose table or other file that cannot be read as what it claims to be."""
+    """Error for a capture, pose table or other file that cannot be read, because its content is damaged or invalid."""
 
 
 class MissingInput(SwinglabError):
-    """Landmarks, events or columns that a measurement needs are missing."""
+    """Error for missing landmarks, events, columns or files that a measurement needs."""
 
 
 class BadRequest(SwinglabError):
-    """A request with a name that does not exist, or with an impossible value."""
+    """Error for an argument or setting with an unknown name or an impossible value."""
 
 
 class BadTable(SwinglabError):
-    """A table whose columns or values do not allow the analysis."""
+    """Error for a table whose columns or values do not allow the requested analysis."""
 
 
 class StudyFaults(SwinglabError):
-    """All faults found in a study, in one error.
+    """Error that collects all faults found in a study.
 
-    `faults` holds each fault as a `SwinglabError`; the text lists them, one on each line.
+    `faults` is a tuple with each fault as a `SwinglabError`; the message lists them, one on each line.
     """
 
     def __init__(self, faults: Iterable[SwinglabError], *, file: object = None) -> None:
@@ -95,7 +95,7 @@ def _cut(text: str) -> str:
 
 
 def shortened(names: Iterable[str], *, most: int = 8) -> str:
-    """Join names by commas: the first few names and the number of further ones.
+    """Return names joined by commas; of more than `most` names, the first ones and the number of the others.
 
     Examples
     --------
@@ -113,7 +113,7 @@ _MANY = 1000
 
 
 def near_names(name: str, candidates: Iterable[str], *, most: int = 3) -> str:
-    """Text with the most similar known names, or an empty string.
+    """Return a text with those of the candidates that are most similar to a name; empty if none is similar.
 
     Examples
     --------
@@ -129,5 +129,15 @@ def near_names(name: str, candidates: Iterable[str], *, most: int = 3) -> str:
 
 
 def near_if_listed(faults: Sized, name: str, candidates: Iterable[str]) -> str:
-    """Like `near_names`, but empty if a further fault after `faults` would no longer be listed in a message."""
+    """Return the same as `near_names`, or "" if there are already as many faults as a message lists.
+
+    Looking for similar names takes time, which would be wasted on a fault that is not shown.
+
+    Parameters
+    ----------
+    faults : sized
+        The faults collected so far.
+    name, candidates
+        As for `near_names`.
+    """
     return near_names(name, candidates) if len(faults) < MOST_FAULTS else ""

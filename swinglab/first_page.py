@@ -1,4 +1,4 @@
-"""An extension of JupyterLab's server: hands a page the picture of stored results, while these still hold.
+"""Extension of JupyterLab's server that sends a page the figure of stored results while they are still valid.
 
 The picture is drawn by the command `notebooks` from results that were checked when it started. The files that they come
 from are compared again at each request: after any change the page waits for the live picture.
@@ -22,7 +22,7 @@ LONGEST_WAIT_S, STEP_S = 3.0, 0.05
 
 
 class FirstPage(JupyterHandler):
-    """GET: the picture of the page as JSON, ``{"html": ...}``; empty where there is none that holds."""
+    """Request handler that returns the figure of a page as JSON, ``{"html": ...}``; empty if no figure is valid."""
 
     @web.authenticated
     async def get(self) -> None:

@@ -22,12 +22,15 @@ if TYPE_CHECKING:
 
 
 def kit_notebooks() -> list[Path]:
-    """Return the kit's own notebooks, in order."""
+    """Return the paths of the notebooks shipped with swinglab, in order of their numbers."""
     return sorted(shipped_folder("notebooks").glob("*.ipynb"))
 
 
 def copy_missing(copies: Path) -> None:
-    """Copy missing notebooks of the kit into a folder and mark them as trusted; existing ones are kept."""
+    """Copy the kit's notebooks that a folder lacks into it, and sign the copies so that Jupyter trusts them.
+
+    Existing notebooks in the folder are not changed.
+    """
     copies.mkdir(parents=True, exist_ok=True)
     for path in kit_notebooks():
         target = copies / path.name
@@ -43,7 +46,7 @@ def copy_missing(copies: Path) -> None:
 
 
 def foreign_notebooks(copies: Path) -> list[str]:
-    """List notebooks with a name of the kit's whose cells differ from it and were not saved on this computer.
+    """Return names of notebooks that are called like one of the kit's, but differ from it and were saved elsewhere.
 
     Jupyter signs notebooks that are saved here; the signatures are outside the study and are not copied with it.
     """
@@ -57,7 +60,7 @@ def foreign_notebooks(copies: Path) -> list[str]:
 
 
 def foreign_code(folder: Path) -> list[str]:
-    """List files of Python code in a study folder and its notebooks folder, by their relative paths."""
+    """Return the relative paths of Python files (.py) in a study folder and its notebooks folder."""
     found = [*folder.glob("*.py"), *(folder / "notebooks").rglob("*.py")]
     return sorted(path.relative_to(folder).as_posix() for path in found)
 
@@ -102,7 +105,7 @@ def _notary() -> Iterator[NotebookNotary]:
 
 
 def lab_command(copies: Path, start: str, *, browser: bool, port: int | None) -> list[str]:
-    """Return the command that starts JupyterLab on a folder and opens a page in it."""
+    """Return the command line that starts JupyterLab on a folder of notebooks and opens the page `start`."""
     command = [
         sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={copies.resolve()}",
         f"--LabApp.default_url={start}", "--ServerApp.kernel_manager_class=swinglab.warm_kernels.WarmKernelManager",
@@ -134,7 +137,7 @@ def write_page_settings(folder: Path, *, runs: list[str], page: str) -> None:
 
 
 def lab_environment(settings_of_run: Path | None = None) -> dict[str, str]:
-    """Return the environment variables for JupyterLab: no network requests unasked, and a safe import path.
+    """Return the environment variables for JupyterLab: no automatic network requests, and a safe import path.
 
     A kernel starts in the folder of its notebook. PYTHONSAFEPATH prevents imports from there, so that a file
     swinglab.py in a study from elsewhere is not imported instead of this package.
@@ -162,10 +165,16 @@ def _environment_of_run(settings: Path, runs: list[str], page: str) -> dict[str,
 def run_lab(
     command: list[str], *, runs: list[str], page: str = "", draw_first: Callable[[Path], None] | None = None
 ) -> int:
-    """Run JupyterLab until it ends and return its exit code; Ctrl-C goes to JupyterLab only, which asks back.
+    """Run JupyterLab until it ends and return its exit code; Ctrl-C goes only to JupyterLab, which asks to confirm.
 
-    `runs` and `page` as for `write_page_settings`; `draw_first` writes, while the server starts, what the page shows
-    before its controls are there.
+    Parameters
+    ----------
+    command : list of str
+        From `lab_command`.
+    runs, page
+        As for `write_page_settings`.
+    draw_first : callable, optional
+        Called with a path while the server starts; writes the figure that the page shows until its panels are loaded.
     """
     before = signal.signal(signal.SIGINT, lambda *_: None)
     try:

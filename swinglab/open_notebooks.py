@@ -55,7 +55,9 @@ def open_notebooks(options: argparse.Namespace) -> int:
             try:
                 html = first_picture(*measured, page, date.fromtimestamp(newest / 1e9))
             except Exception as fault:  # a picture that fails must not end the server
-                say(f"swinglab: the page waits for its live picture: {fault}", file=sys.stderr)
+                say(
+                    f"swinglab: stored results cannot be shown while the page loads: {fault}", file=sys.stderr
+                )
                 return
             write_first_page(path, folder, html, inputs | records)
 
@@ -65,15 +67,15 @@ def open_notebooks(options: argparse.Namespace) -> int:
 def _name_foreign(folder: Path, notebooks: list[str]) -> None:
     if notebooks:
         say(
-            f"swinglab: these notebooks differ from the kit's and were not saved on this machine: "
-            f"{', '.join(notebooks)}.\nRead them before you run them. Do: for the kit's own, rename them and run the "
-            "same command again.",
+            f"swinglab: these notebooks differ from swinglab's own and were not saved on this computer: "
+            f"{', '.join(notebooks)}.\nDo: read them before you run them. To get swinglab's own notebooks, rename "
+            "these files and run the same command again.",
             file=sys.stderr,
         )
     code = lab.foreign_code(folder)
     if code:
         say(
-            f"swinglab: the study holds files of code, which swinglab never runs: {shortened(code)}",
+            f"swinglab: the study folder contains Python files, which swinglab never runs: {shortened(code)}",
             file=sys.stderr,
         )
 
@@ -97,12 +99,12 @@ def _notebook_study(options: argparse.Namespace) -> Path:
 
 
 def measure_first(folder: Path) -> tuple[Study, Results, tuple[Finding, ...]] | None:
-    """Measure with progress shown in the terminal, so that notebooks find the results when they open.
+    """Measure and answer a study before its notebooks are opened, with progress shown in the terminal.
 
     Returns
     -------
-    tuple of Study, Results and findings, or None
-        None where the study cannot be opened or measured; the reason is printed.
+    tuple of (Study, Results, findings) or None
+        None if the study cannot be opened or measured; the reason is printed.
     """
     from swinglab import study
 
@@ -111,7 +113,10 @@ def measure_first(folder: Path) -> tuple[Study, Results, tuple[Finding, ...]] | 
         results = study.load_or_measure(opened, progress=progress_line())
         return opened, results, study.load_or_answer(opened, results)
     except SwinglabError as fault:
-        say(f"swinglab: {fault}\nThe notebooks open all the same and say this too.", file=sys.stderr)
+        say(
+            f"swinglab: {fault}\nThe notebooks are opened all the same and show this message too.",
+            file=sys.stderr,
+        )
         return None
 
 

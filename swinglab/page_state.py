@@ -1,4 +1,4 @@
-"""The picture that a page may show before its controls are there, and the state of the files it was drawn from."""
+"""The figure that a notebook page shows until its panels are loaded, and the state of the files behind it."""
 
 from __future__ import annotations
 
@@ -13,13 +13,13 @@ State = dict[str, list[int]]
 
 
 def state_of_inputs(study: Path) -> State:
-    """Size and time of change of every file that a study's results come from."""
+    """Return path -> [size, time of last change (ns)] of every input file of a study: its own files and captures."""
     names = [path for path in study.iterdir() if path.is_file()]
     return _state(study, [*names, *(path for path in (study / "captures").rglob("*") if path.is_file())])
 
 
 def state_of_records(study: Path) -> State:
-    """Size and time of change of the records of stored results."""
+    """Return path -> [size, time of last change (ns)] of each run.json of a study's stored results."""
     return _state(study, [study / name for name in _RECORDS if (study / name).is_file()])
 
 
@@ -29,7 +29,18 @@ def _state(study: Path, paths: list[Path]) -> State:
 
 
 def write_first_page(path: Path, study: Path, html: str, state: State) -> None:
-    """Write what a page may show first, and the state of the study's files for which it holds."""
+    """Write the HTML that a page shows first, with the state of the study's files for which it is valid, as JSON.
+
+    Parameters
+    ----------
+    path : Path
+        The file to write.
+    study : Path
+        The study folder.
+    html : str
+    state : dict
+        From `state_of_inputs` and `state_of_records`.
+    """
     beside = path.with_suffix(".part")
     holds = {"study": str(study.resolve()), "html": html, "state": state}
     beside.write_text(json.dumps(holds), encoding="utf-8")
@@ -37,7 +48,7 @@ def write_first_page(path: Path, study: Path, html: str, state: State) -> None:
 
 
 def first_page_now(path: Path) -> str:
-    """The HTML of that file; empty where there is none, or where a file of the study is other than it was."""
+    """Return the HTML from a file of `write_first_page`; empty if there is none or a file of the study has changed."""
     if not path.is_file():
         return ""
     first = json.loads(path.read_text(encoding="utf-8"))

@@ -1,4 +1,4 @@
-"""Finds what is shipped beside the code: the demo study, the notebooks, the references."""
+"""Path of the folders that are shipped with the code: the demo study, the notebooks, the references."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ SHIPPED = ("data_demo", "notebooks", "references")
 
 
 def shipped_folder(name: str) -> Path:
-    """Folder of the demo study (``"data_demo"``), the notebooks or the references, in a clone or installed.
+    """Return the folder of the demo study (``"data_demo"``), the notebooks or the references.
 
     Parameters
     ----------
@@ -24,7 +24,7 @@ def shipped_folder(name: str) -> Path:
     Raises
     ------
     BadRequest
-        Where nothing of this name is shipped, or this copy of swinglab lacks it.
+        The name is not in ``SHIPPED``, or this copy of swinglab lacks the folder.
 
     Examples
     --------
@@ -32,7 +32,7 @@ def shipped_folder(name: str) -> Path:
     'notebooks'
     """
     if name not in SHIPPED:
-        raise BadRequest(f"nothing called {name} is shipped with swinglab", do=f"one of {', '.join(SHIPPED)}")
+        raise BadRequest(f"swinglab has no shipped folder {name}", do=f"use one of {', '.join(SHIPPED)}")
     package = Path(__file__).resolve().parent
     for folder in (package.parent / name, package / "_shipped" / name):
         # An installed package lies beside many others: only a clone's folder stands beside pyproject.toml.
@@ -40,4 +40,6 @@ def shipped_folder(name: str) -> Path:
             folder.parent.name == "_shipped" or (package.parent / "pyproject.toml").is_file()
         ):
             return folder
-    raise BadRequest(f"this copy of swinglab lacks {name}", do="install swinglab again, or use a fresh clone")
+    raise BadRequest(
+        f"this copy of swinglab lacks the folder {name}", do="install swinglab again, or use a fresh clone"
+    )

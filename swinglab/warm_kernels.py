@@ -21,7 +21,10 @@ PAUSE_S, LONGEST_START_S = 15.0, 60.0
 
 
 class WarmKernelManager(AsyncMappingKernelManager):
-    """Kernel manager that starts one kernel in advance and gives it to a notebook in the server's own folder."""
+    """Jupyter kernel manager that starts one kernel in advance and assigns it to the first notebook that is opened.
+
+    The notebook must be in the server's own folder.
+    """
 
     def __init__(self, **settings: Any) -> None:
         super().__init__(**settings)

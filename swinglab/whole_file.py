@@ -1,4 +1,4 @@
-"""Small files and new folders, written whole or not at all."""
+"""Atomic writing of small files and new folders: completely or not at all."""
 
 from __future__ import annotations
 
@@ -11,7 +11,9 @@ from pathlib import Path
 
 
 def replace_text(path: Path, text: str) -> Path:
-    """Replace a file's text, UTF-8 with line ends as given; where that fails the file stands as it was.
+    """Replace a file's text atomically and return its path; if writing fails, the file is unchanged.
+
+    The text is written as UTF-8, with line ends as given.
 
     Raises
     ------
@@ -31,12 +33,17 @@ def replace_text(path: Path, text: str) -> Path:
 
 @contextlib.contextmanager
 def new_folder(folder: Path) -> Iterator[Path]:
-    """A folder that takes the place of an empty or absent one when all is written, and vanishes if anything fails.
+    """Context manager that provides a temporary folder, which becomes `folder` on success and is removed on failure.
+
+    Parameters
+    ----------
+    folder : Path
+        A folder that does not exist yet, or is empty.
 
     Raises
     ------
     OSError
-        The disk is full or cannot be written: at once, before any work is done.
+        The place cannot be written; raised before any work is done.
     """
     folder.parent.mkdir(parents=True, exist_ok=True)
     beside = Path(tempfile.mkdtemp(prefix=f".{folder.name}.new.{os.getpid()}.", dir=folder.parent))

@@ -40,7 +40,7 @@ def test_what_is_not_the_kits_is_named_and_not_opened_as_such(
     first = lab.kit_notebooks()[0].name
     assert main(["notebooks", str(mailed), "--no-browser"]) == 0
     words = capsys.readouterr().err
-    assert f"differ from the kit's and were not saved on this machine: {first}" in words
+    assert f"differ from swinglab's own and were not saved on this computer: {first}" in words
     assert "helper.py, notebooks/swinglab.py" in words
     assert "--LabApp.default_url=/lab" in calls[-1]
     lab.sign_notebook(mailed / "notebooks" / first)

@@ -200,7 +200,7 @@ def test_no_package_index_is_said_to_be_that(
     with pytest.raises(environment.SetupFailed) as failure:
         environment.install(clone / ".venv", ["test"])
     assert str(failure.value).startswith("pip found no package index")
-    assert "is sound" in str(failure.value)
+    assert "is in order" in str(failure.value)
     said = capfd.readouterr().err
     assert "-m pip install" in said
     assert f'-e "{clone}[test]"' in said
@@ -226,7 +226,7 @@ def test_two_first_commands_set_up_once(
     assert begun.wait(timeout=30)
     assert environment.enter(["check"]) == 7
     first.join(timeout=30)
-    assert said == ["another command is setting this clone up: waiting for it"]
+    assert said == ["another command is setting up this clone: waiting until that command has finished"]
     assert sorted(steps) == ["install", "make_environment", "run check", "run study"]
 
 
@@ -246,7 +246,7 @@ def test_where_nothing_can_be_locked_the_set_up_goes_on(
 def test_a_clone_that_cannot_be_written_is_told(clone: Path, steps: list[str]) -> None:
     """Truth: made. A folder stands where the lock should."""
     (clone / ".venv.lock").mkdir()
-    with pytest.raises(environment.SetupFailed, match="Do: put the clone where you may write"):
+    with pytest.raises(environment.SetupFailed, match="Do: move the clone to a folder in which you can write"):
         environment.enter(["study"])
 
 
@@ -282,7 +282,7 @@ def test_an_environment_of_someone_else_is_never_changed(
         elsewhere.rename(venv)
     else:
         venv.write_text("a file", encoding="utf-8")
-    with pytest.raises(environment.SetupFailed, match=r"Do: move it away"):
+    with pytest.raises(environment.SetupFailed, match=r"Do: rename or remove it"):
         environment.enter(["study"])
     kept = venv if kind == "a file" else venv / "mine.txt"
     assert kept.read_text(encoding="utf-8") in ("keep", "a file")

@@ -1,4 +1,4 @@
-"""A session on the range: new captures are added to the study, measured, and shown on a local page."""
+"""A session on the range: new captures are added to the study, measured, and shown on a page in the browser."""
 
 from swinglab.watch.arrivals import Arrivals
 from swinglab.watch.keys import KEYS

@@ -27,10 +27,10 @@ class _Seen:
 
 @dataclass(slots=True)
 class Arrivals:
-    """Watches a folder of captures, at any depth.
+    """Watcher that finds new capture files in a folder and its subfolders.
 
-    folder : the captures' folder. known : files that the study already has. waiting : file -> why it is not added yet.
-    refused : file -> why it will not be added.
+    folder : the folder captures/ of a study. known : files that the study already contains. waiting : file -> reason
+    why the file is not added yet. refused : file -> reason why the file is never added.
     """
 
     folder: Path
@@ -46,7 +46,7 @@ class Arrivals:
                 self._by_size.setdefault(path.stat().st_size, []).append(path)
 
     def poll(self) -> list[Path]:
-        """Return files that were completed since the last call, oldest first.
+        """Return the new capture files that have been completed since the last call, oldest first.
 
         A file is complete when it no longer changes and contains all frames that its header declares. A second copy
         of a capture that the study already has is refused, with the name of the first.
@@ -69,7 +69,7 @@ class Arrivals:
         return ready
 
     def enter(self, path: Path) -> None:
-        """Record that a file is now part of the study."""
+        """Record that a capture file is now part of the study."""
         self.known.add(path)
         self._by_size.setdefault(path.stat().st_size, []).append(path)
 
@@ -90,11 +90,11 @@ class Arrivals:
             return
         if first is not None:
             name = first.name if first.parent == path.parent else "another capture of the study"
-            self.refused[path] = f"holds the same bytes as {name}"
+            self.refused[path] = f"is not added, because its content is the same as that of {name}"
         elif whole:
             ready.append(path)
         elif still_s > GIVEN_UP_S:
-            self.refused[path] = "is incomplete or damaged, and stopped growing"
+            self.refused[path] = "is incomplete or damaged, and is no longer being written"
         else:
             self.waiting[path] = "is not complete yet"
 

@@ -1,4 +1,4 @@
-"""The keys of a session, with what each does as shown on the page."""
+"""The keys of a session's page, and the description of each as shown there."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The one number shown in a session: a posture at an event, its aim, and the outcome shown next to it."""
+"""The one number that a session shows: a posture at an event, its target range, and the outcome shown with it."""
 
 from __future__ import annotations
 
@@ -12,10 +12,11 @@ from swinglab.study import Study
 
 @dataclass(frozen=True, slots=True)
 class Number:
-    """The number that a session shows for every swing.
+    """The number that a session shows for every swing: a posture at an event, with an outcome.
 
-    quantity, event : the posture; `column` is its name in the swing table. outcome : a column of the swing table. aim :
-    lowest and highest value of the aim, None where no lesson gives one. lesson, planned, cue : from the study's lesson.
+    quantity, event : names of the posture and of the event. outcome : column of the strike in the swing table. aim :
+    lowest and highest value of the posture's target range, in its unit; None without a lesson or a target. lesson,
+    planned, cue : name, planned number of swings and instruction of the study's lesson.
     """
 
     quantity: str
@@ -28,12 +29,14 @@ class Number:
 
     @property
     def column(self) -> str:
-        """The posture's name in the swing table."""
+        """Name of the posture's column in the swing table, for example thorax_flexion_at_impact_deg."""
         return columns.event_column_name(self.quantity, self.event)
 
 
 def number_of(study: Study, golfer: str, *, lesson: str | None = None) -> Number:
-    """Return what a session shows for a golfer: from the named lesson, else the first lesson, else the first hunch.
+    """Return the number that a session shows for a golfer.
+
+    It is that of the named lesson, otherwise of the golfer's first lesson, otherwise of the study's first hunch.
 
     Raises
     ------
@@ -46,7 +49,9 @@ def number_of(study: Study, golfer: str, *, lesson: str | None = None) -> Number
         if not named:
             known = [one.name for one in own]
             raise BadRequest(
-                f"golfer {golfer} has no lesson {lesson!r}", do=near_names(lesson, known) or None
+                f"golfer {golfer} has no lesson called {lesson!r}",
+                file="study.toml",
+                do=near_names(lesson, known) or "add this lesson, or name no lesson",
             )
         own = named
     if own:
@@ -55,7 +60,7 @@ def number_of(study: Study, golfer: str, *, lesson: str | None = None) -> Number
         hunch = study.hunches[0]
         return Number(hunch.posture, hunch.event, hunch.outcome)
     raise BadRequest(
-        f"the study has no lesson of golfer {golfer} and no hunch: there is no number to show",
+        f"the study has no lesson of golfer {golfer} and no hunch, so the session has no number to show",
         file="study.toml", do="add a [[lesson]] or a [[hunch]]",
     )  # fmt: skip
 

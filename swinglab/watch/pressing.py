@@ -1,4 +1,4 @@
-"""Actions of the keys in a session."""
+"""Actions of the keys that the coach presses on the page of a session."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 def act(session: RangeSession, key: str) -> bool:
-    """Carry out the action of a key of `keys.KEYS`; return False for a key without one."""
+    """Carry out the action of a key on the session's page; return False for a key that is not in `keys.KEYS`."""
     if key in PHASES:
         other = PHASES[key] == OTHER_CLUB and session.standing.club == _usual_club(session)
         _set(session, phase=PHASES[key], **({"club": _next_club(session)} if other else {}))
@@ -78,7 +78,7 @@ def _next_club(session: RangeSession) -> str:
 def _mark(session: RangeSession, column: str, value: str) -> None:
     standing, swing = session.standing, session.last_swing()
     if swing is None:
-        standing.say("there is no swing of this session to mark yet")
+        standing.say("this session has no swing yet that could be marked")
         return
     before = set_cell(session.folder, swing, column, value)
     standing.undo.append(
@@ -91,7 +91,7 @@ def _mark(session: RangeSession, column: str, value: str) -> None:
 def _take_back(session: RangeSession) -> None:
     standing = session.standing
     if not standing.undo:
-        standing.say("there is nothing to undo")
+        standing.say("this session has no change to undo")
         return
     last = standing.undo[-1]
     last.take_back()

@@ -37,7 +37,7 @@ class _QuietServer(ThreadingHTTPServer):
     daemon_threads = True
 
     def handle_error(self, request: object, client_address: object) -> None:
-        """Ignore lost connections to the browser; print any other exception as usual."""
+        """Handle an exception raised while a request was served: ignore lost connections, print any other exception."""
         if not isinstance(sys.exception(), ConnectionError):
             super().handle_error(request, client_address)  # type: ignore[arg-type]
 
@@ -60,19 +60,19 @@ class SessionServer:
         self.address = f"http://{HOST}:{self._http.server_address[1]}/{self._token}/"
 
     def start(self) -> None:
-        """Start serving and watching in separate threads; return at once."""
+        """Start two threads, one that serves the page and one that watches for captures, and return at once."""
         for work in (self._http.serve_forever, self._watch):
             threading.Thread(target=work, daemon=True).start()
 
     def stop(self) -> None:
-        """Stop watching and serving, and write results that are not written yet."""
+        """Stop watching for captures and serving the page, and write results that are not written yet."""
         self._stop.set()
         self._http.shutdown()
         self._http.server_close()
         self.session.close()
 
     def wait(self) -> None:
-        """Block until `stop` is called or the process is interrupted."""
+        """Block until `stop` is called or the process is interrupted (Ctrl-C)."""
         while not self._stop.wait(1.0):
             pass
 
@@ -92,9 +92,17 @@ def _is_own(fault: Exception) -> bool:
 def serve_session(
     session: RangeSession, *, port: int = 0, opened: Callable[[str], object] | None = None
 ) -> None:
-    """Serve a session until the process is interrupted or asked to end; `opened` is called with the page's address.
+    """Serve the page of a session until the process is interrupted (Ctrl-C) or ended by the system.
 
-    Call it from the main thread, which receives signals.
+    Call it from the main thread, because only this thread receives signals.
+
+    Parameters
+    ----------
+    session : RangeSession
+    port : int
+        Port number; 0 chooses a free one.
+    opened : callable, optional
+        Called with the page's address when it is served.
     """
     server = SessionServer(session, port=port)
     # A terminal that closes and a computer that shuts down end the session as Ctrl-C does: its results are written.
@@ -111,7 +119,7 @@ def serve_session(
 
 
 def page_html() -> str:
-    """Return the page; changing content arrives as data and is inserted as text, never as markup."""
+    """Return the HTML of a session's page; data of the session are inserted later as text, never as HTML."""
     room = files("swinglab.watch").joinpath("page")
     html, style, script = (
         room.joinpath(name).read_text(encoding="utf-8") for name in ("page.html", "page.css", "page.js")
@@ -181,7 +189,7 @@ def _handler(session: RangeSession, token: str) -> type[BaseHTTPRequestHandler]:
             self.wfile.write(body)
 
         def log_message(self, format: str, *args: object) -> None:
-            """Print nothing on the console for requests."""
+            """Do not print requests on the console, unlike the base class."""
 
     return Handler
 

@@ -1,4 +1,4 @@
-"""A running session: captures entered and measured as they arrive, and what a key does."""
+"""A running session: new captures are added to the study and measured, and keys change its state."""
 
 from __future__ import annotations
 
@@ -27,21 +27,22 @@ NEW_SESSION_H = 4.0
 
 
 class RangeSession:
-    """A study while captures arrive in it.
+    """Session on the range: a study to which new captures are added while golfers swing.
 
-    `poll` enters and measures what has arrived; `press` acts on a key. Both may be called from different threads. All
-    that matters is in the study's own files after each call, so a session that was killed goes on where it stood.
+    `poll` adds and measures new captures; `press` carries out the action of a key. Both may be called from different
+    threads. After each call the study's own files contain the complete state, so a session that was killed can be
+    continued.
 
     Parameters
     ----------
     folder : path
         The study folder.
     golfer : str, optional
-        The first golfer; else the golfer of the last row of swings.csv.
+        Code of the golfer who is shown first; by default the golfer of the last row of swings.csv.
     lesson : str, optional
-        Name of the lesson whose number is shown.
+        Name of the lesson whose number is shown; by default the golfer's first lesson.
     every : int
-        Swings in a summary.
+        Number of swings in a summary.
 
     Raises
     ------
@@ -70,11 +71,11 @@ class RangeSession:
         self._writer = ResultsWriter(self.folder / "results")
 
     def locked(self) -> threading.RLock:
-        """The session's lock, held while several of its fields are read together."""
+        """Lock of the session; acquire it to read several attributes that must belong together."""
         return self._lock
 
     def report(self, text: str) -> None:
-        """Show a message on the page."""
+        """Add a message to those shown on the session's page."""
         with self._lock:
             self._now.say(text)
             self.version += 1
@@ -83,41 +84,41 @@ class RangeSession:
 
     @property
     def golfers(self) -> list[str]:
-        """Golfers of the study, in its order; the keys 1 to 9 choose among the first nine."""
+        """Codes of the study's golfers, in the order of golfers.csv; the keys 1 to 9 choose among the first nine."""
         return [str(code) for code in self.study.golfers["golfer"]]
 
     @property
     def standing(self) -> Standing:
-        """The session of the golfer who is shown."""
+        """State of the session of the golfer who is shown."""
         return self._now
 
     @property
     def golfer(self) -> str:
-        """The golfer who is shown, and whose swings are entered where no folder names another."""
+        """Code of the golfer who is shown; new captures are this golfer's, unless their folder is another's code."""
         return self._now.golfer
 
     @property
     def number(self) -> Number:
-        """What is shown of each swing of this golfer."""
+        """Posture, event and outcome that are shown for each swing of this golfer."""
         return self._now.number
 
     @property
     def session(self) -> str:
-        """Name of this golfer's session in swings.csv."""
+        """Name of the present session of this golfer in swings.csv."""
         return self._now.session
 
     @property
     def messages(self) -> list[str]:
-        """The last messages to this golfer's page."""
+        """Messages that are shown on this golfer's page."""
         return self._now.messages
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """Answers to this golfer's questions, as far as the session is."""
+        """Answers to this golfer's questions from the swings measured so far."""
         return self._now.findings
 
     def choose_golfer(self, golfer: str) -> None:
-        """Show and enter another golfer's swings from now on."""
+        """Show another golfer from now on, and add new captures as this golfer's swings."""
         self._now = self._standing(golfer)
 
     def _standing(self, golfer: str, number: Number | None = None) -> Standing:
@@ -144,10 +145,10 @@ class RangeSession:
     # --- arrivals --------------------------------------------------------------------------------------------
 
     def poll(self) -> list[str]:
-        """Enter and measure the captures that are whole; the names of the new swings.
+        """Add and measure the captures that have been written completely; return the names of the new swings.
 
-        Changes of the study's other files, as rows of another device that come later, are read too. Answers and the
-        results folder follow when no capture has arrived for a while: a new swing is shown first.
+        Changes of the study's other files are read too, for example new rows in another device's table. Answers and
+        the results folder are updated when no capture has arrived for a while, so that a new swing is shown first.
         """
         waiting, refused = dict(self.arrivals.waiting), dict(self.arrivals.refused)
         ready = self.arrivals.poll()
@@ -169,7 +170,7 @@ class RangeSession:
         return list(entered.values())
 
     def close(self) -> None:
-        """Write what is not written yet."""
+        """Wait until the results folder is written; write it first if it is not up to date."""
         self._writer.wait()
         self._take_results()
         if self._changed_s is not None:
@@ -183,7 +184,7 @@ class RangeSession:
                 standing = self._standing(self._golfer_of(path))
                 name = self._enter(path, standing)
             except (SwinglabError, OSError) as fault:
-                self._now.say(f"{path.name} is not entered: {fault}")
+                self._now.say(f"the capture {path.name} was not added to the study: {fault}")
                 self.version += 1
                 return None
             standing.measure(self.study)
@@ -215,7 +216,7 @@ class RangeSession:
         today = _session_today(standing.golfer)
         if standing.session != today and time.time() - self._entered_s > NEW_SESSION_H * 3600:
             standing.session, standing.phase, standing.undo = today, "", []
-            standing.say("another day: a new session began, press the key of its phase")
+            standing.say("it is another day, so a new session was begun: press the key of its phase")
 
     def _golfer_of(self, path: Path) -> str:
         """The golfer whose code is the first folder below captures/, else the chosen one."""
@@ -223,7 +224,7 @@ class RangeSession:
         return parts[0] if len(parts) > 1 and parts[0] in self.golfers else self.golfer
 
     def belongs(self, path: Path) -> bool:
-        """Whether a capture is one of the golfer who is shown."""
+        """Return whether a capture file belongs to the golfer who is shown."""
         return self._golfer_of(path) == self.golfer
 
     def _answer(self, golfers: set[str]) -> None:
@@ -253,12 +254,15 @@ class RangeSession:
             if fault is not None:
                 self._changed_s = self._changed_s or time.monotonic()
             if fault:
-                self.report(f"results are not written: {fault}")
+                self.report(f"the results folder could not be written: {fault}")
 
     # --- keys ------------------------------------------------------------------------------------------------
 
     def press(self, key: str) -> bool:
-        """Act on a key of `keys.KEYS`; False for one without a meaning. A fault becomes a message."""
+        """Carry out the action of a key; return False for a key that is not in `keys.KEYS`.
+
+        An error is shown as a message on the page.
+        """
         with self._lock:
             try:
                 known = act(self, key)
@@ -269,14 +273,16 @@ class RangeSession:
             return known
 
     def reopen(self) -> None:
-        """Read the study again after a change of its files; the session's numbers follow, the tables later."""
+        """Open the study again after a change of its files and update the numbers shown; tables are written later."""
         with self._lock:
             try:
                 self._read_study()
             except (
                 SwinglabError
             ) as fault:  # a table that is being written, or was damaged: the last one is kept
-                self._now.say(f"a changed file of the study cannot be used yet: {fault}")
+                self._now.say(
+                    f"a file of the study was changed and has a fault, so the earlier version is still used: {fault}"
+                )
                 self.version += 1
                 return
             for standing in self._standings.values():
@@ -294,7 +300,7 @@ class RangeSession:
     # --- what a page shows -----------------------------------------------------------------------------------
 
     def last_swing(self) -> str | None:
-        """The golfer's last swing of this session, None before the first."""
+        """Name of the golfer's last swing in this session; None before the first."""
         own = self._now.rows(self.study)
         return None if own.empty else str(own["swing"].iloc[-1])
 

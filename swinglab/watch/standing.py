@@ -1,4 +1,4 @@
-"""State of one golfer's session: phase, club and cue, measured swings, and changes that can be undone."""
+"""State of one golfer's session: phase, club, cue, measured swings, and changes that can be undone."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ _MOST_MESSAGES = 5
 
 @dataclass(frozen=True, slots=True)
 class Undo:
-    """A change that can be undone, with its text for the page."""
+    """A change made in a session that can be undone, with its description for the page."""
 
     what: str
     take_back: Callable[[], object]
@@ -25,11 +25,11 @@ class Undo:
 
 @dataclass(slots=True)
 class Standing:
-    """State of one golfer's session.
+    """State of one golfer's session on the range.
 
-    golfer : code. number : what is shown for each swing. session : its name in swings.csv. phase, club, with_cue : of
-    the swings to come. results : the session's measured swings, None before the first. findings : answers to the
-    golfer's questions.
+    golfer : code. number : the `Number` shown for each swing. session : name of the session in swings.csv. phase,
+    club, with_cue : values for the next swings. results : `Results` of the session's swings, None before the first
+    swing. findings : answers to the golfer's questions.
     """
 
     golfer: str
@@ -44,24 +44,24 @@ class Standing:
     undo: list[Undo] = field(default_factory=list)
 
     def say(self, text: str) -> None:
-        """Show a message on the golfer's page."""
+        """Add a message to those shown on the golfer's page."""
         if not self.messages or self.messages[-1] != text:
             self.messages = [*self.messages[1 - _MOST_MESSAGES :], text]
 
     def set(self, **values: object) -> None:
-        """Set fields by name."""
+        """Set fields of this state, given as field=value."""
         for name, value in values.items():
             setattr(self, name, value)
 
     def rows(self, study: Study) -> pd.DataFrame:
-        """Return the session's rows of swings.csv, in order."""
+        """Return the rows of swings.csv that belong to this golfer's session, in order."""
         swings = study.swings
         if "session" not in swings.columns:
             return swings.iloc[:0]
         return swings[(swings["golfer"] == self.golfer) & (swings["session"] == self.session)]
 
     def measure(self, study: Study) -> None:
-        """Measure the session's swings; unchanged ones are read from the cache.
+        """Measure the swings of this session; unchanged swings are read from the cache on disk.
 
         Other swings of the study are not measured, so the time does not depend on the size of the study.
         """
@@ -79,7 +79,10 @@ class Standing:
             self.say(str(fault))
 
     def whole(self, study: Study, earlier: Results) -> Results | None:
-        """Return the results of the golfer's earlier swings and of this session; None before the first swing."""
+        """Return the results of the golfer's swings of earlier sessions and of this one; None before the first swing.
+
+        earlier : `Results` with the golfer's swings of earlier sessions.
+        """
         if self.results is None:
             return None
         today, tables = set(self.rows(study)["swing"]), {}
@@ -92,9 +95,10 @@ class Standing:
         return replace(self.results, **tables)
 
     def answer(self, study: Study, earlier: Results) -> tuple[Finding, ...]:
-        """Answer the golfer's questions from the session's swings and the earlier ones.
+        """Answer the golfer's questions from the swings of this session and of earlier ones.
 
-        All of this golfer's questions are answered, because p is adjusted over them; readings thus equal the report's.
+        All questions of this golfer are answered, because p values are adjusted for their number. The readings are
+        therefore the same as in the report. earlier : as for `whole`.
         """
         lessons = tuple(one for one in study.lessons if one.golfer == self.golfer)
         whole = self.whole(study, earlier)

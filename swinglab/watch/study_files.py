@@ -10,7 +10,10 @@ _OWN = ("study.toml", "golfers.csv", "swings.csv", "events_by_hand.csv", "exclud
 
 
 class StudyFiles:
-    """State of the study's files when it was opened; create it before the study is read again."""
+    """State (size, time and identity) of a study's own files; create it before the study is read.
+
+    Changes made while the study is being read are then detected by the next call of `have_changed`.
+    """
 
     def __init__(self, study: Study) -> None:
         self._folder = study.folder
@@ -19,7 +22,7 @@ class StudyFiles:
         self._stamps = self._now()
 
     def have_changed(self) -> bool:
-        """Return whether size, time or identity of a file has changed since the last call."""
+        """Return whether a file of the study has changed since the last call, or since this object was created."""
         now = self._now()
         changed, self._stamps = now != self._stamps, now
         return changed

@@ -1,4 +1,4 @@
-"""Summary shown on a session's page: means with SD, the aim, and the number of swings still to make."""
+"""Summary shown on a session's page: means with SD, the target range, and the number of swings still to make."""
 
 from __future__ import annotations
 
@@ -19,7 +19,10 @@ MOST_DOTS = 60
 
 
 def swings_of(study: Study, standing: Standing) -> pd.DataFrame:
-    """Return a session's swings in order: swing, phase, seen, exclude, posture, outcome (NaN where missing)."""
+    """Return one row for each swing of a session, in order.
+
+    Columns: swing, phase, seen (contact as marked by the coach), exclude, posture and outcome (NaN if missing).
+    """
     rows = standing.rows(study)
     measured = pd.DataFrame() if standing.results is None else standing.results.swings.set_index("swing")
     table = pd.DataFrame({"swing": rows["swing"].astype(str)})
@@ -32,7 +35,7 @@ def swings_of(study: Study, standing: Standing) -> pd.DataFrame:
 
 
 def problems_of(results: Results | None, swing: str) -> list[str]:
-    """Return why a swing is doubtful or incomplete: doubts of the gate, and what was left out."""
+    """Return the problems of a swing in words: plausibility checks that failed, and parts that were not measured."""
     if results is None:
         return []
     gate = results.gate[(results.gate["swing"] == swing) & (results.gate["verdict"] != ACCEPTED)]
@@ -48,10 +51,28 @@ def problems_of(results: Results | None, swing: str) -> list[str]:
 
 
 def summary(table: pd.DataFrame, number: Number, every: int, phase: str, *, singles: bool) -> dict[str, Any]:
-    """Return means of the phase's last complete block of `every` swings, or the last swing with `singles`.
+    """Return mean and SD of the last complete block of swings in a phase, or the values of the last swing.
 
-    table : from `swings_of`. Practice swings are left out; mishits and topped balls count. Mean and SD are of one
-    phase: swings before and after are never combined.
+    Practice swings without a ball are ignored; mishits and topped balls count. Swings of different phases are never
+    combined.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        From `swings_of`.
+    number : Number
+        The posture and outcome that are shown.
+    every : int
+        Number of swings in a block.
+    phase : str
+        Phase of the session, for example before or after.
+    singles : bool
+        Whether the last single swing is shown instead of a block.
+
+    Returns
+    -------
+    dict
+        Numbers and texts for the page.
     """
     usable = table[(table["exclude"] == "") & np.isfinite(table["posture"])]
     own = usable[usable["phase"] == phase]

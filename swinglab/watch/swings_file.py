@@ -1,4 +1,4 @@
-"""Atomic changes of single rows and cells of a study's swings.csv."""
+"""Changes of single rows and cells of a study's swings.csv; the file is replaced atomically."""
 
 from __future__ import annotations
 
@@ -13,7 +13,15 @@ FILE = "swings.csv"
 
 
 def append_row(folder: Path, cells: dict[str, str]) -> None:
-    """Append the row of a swing; columns that the table lacks are added, empty for earlier rows."""
+    """Append the row of a swing to swings.csv; a column that the file lacks is added, empty in earlier rows.
+
+    Parameters
+    ----------
+    folder : Path
+        The study folder.
+    cells : dict
+        Column -> text.
+    """
     table = read_table(folder / FILE, shown=FILE)
     for name in cells:
         if name not in table.columns:
@@ -23,7 +31,7 @@ def append_row(folder: Path, cells: dict[str, str]) -> None:
 
 
 def set_cell(folder: Path, swing: str, column: str, value: str) -> str:
-    """Set one cell of a swing and return its old value; BadRequest for an unknown swing."""
+    """Set one cell of a swing's row in swings.csv and return its old text; raise BadRequest for an unknown swing."""
     table = read_table(folder / FILE, shown=FILE)
     own = _own(table, swing)
     before = str(table.loc[own, column].iloc[0]) if column in table.columns else ""
@@ -37,5 +45,5 @@ def set_cell(folder: Path, swing: str, column: str, value: str) -> str:
 def _own(table: pd.DataFrame, swing: str) -> pd.Series:
     own = table["swing"] == swing
     if not own.any():
-        raise BadRequest(f"there is no swing {swing}", file=FILE)
+        raise BadRequest(f"there is no swing {swing}", file=FILE, do="check the name in the column swing")
     return own

@@ -1,4 +1,4 @@
-"""The state of a session as data for its page, and the frames of the last swing and of a typical one."""
+"""Data for the page of a session: its state, and the frames of the last swing and of a typical swing."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ RUNNING, NOT_ANSWERED = "running, no verdict yet", "not_answered"
 
 
 def view_of(session: RangeSession) -> dict[str, Any]:
-    """Return everything that the page shows, as numbers and text."""
+    """Return everything that the page of a session shows, as a dict of numbers and texts for JSON."""
     with session.locked():
         number = session.number
         table = swings_of(session.study, session.standing)
@@ -69,9 +69,9 @@ def _progress(session: RangeSession) -> str:
     """Return the progress of the lesson in words; a verdict is given only at its planned number of swings."""
     number = session.number
     if not number.lesson:
-        return "No lesson is planned for this golfer: the numbers are shown, nothing is judged."
+        return "study.toml has no lesson for this golfer: the numbers are shown without a verdict."
     if number.planned is None:
-        return f"{RUNNING}: the lesson states no planned_swings, so it is read only in the report"
+        return f"{RUNNING}: the lesson has no planned_swings in study.toml, so a verdict is given only in the report"
     judged = [one for one in session.findings if one.name == number.lesson and one.role == "default"]
     if not judged or judged[0].reading_key == NOT_ANSWERED:
         return RUNNING
@@ -79,7 +79,10 @@ def _progress(session: RangeSession) -> str:
 
 
 def season_of(session: RangeSession) -> dict[str, Any]:
-    """Return the golfer's season as text: sessions of posture and strike, and each lesson with the next step."""
+    """Return the golfer's season as texts for the page: posture and strike by session, and each lesson.
+
+    Each lesson has a text that says what to record in the next session.
+    """
     with session.locked():
         study, standing, earlier = session.study, session.standing, session.earlier
         whole, findings = standing.whole(study, earlier), standing.findings
@@ -120,7 +123,7 @@ def _rows(table: pd.DataFrame) -> list[list[str]]:
 
 
 def last_frames(session: RangeSession) -> list[SwingFrames]:
-    """Return the golfer's last swing and, where there is one, the session's earlier swing nearest the mean."""
+    """Return the frames of the golfer's last swing and, if there is one, of the earlier swing nearest the mean."""
     with session.locked():
         number = session.number
         table = swings_of(session.study, session.standing)

@@ -1,4 +1,4 @@
-"""Writing the results folder in the background, without delaying new swings."""
+"""Writing of a study's results folder in the background while new captures are measured."""
 
 from __future__ import annotations
 
@@ -14,9 +14,10 @@ class _GaveWay(Exception):
 
 
 class ResultsWriter:
-    """Measures and answers the whole study and writes its results, in its own thread.
+    """Writer of a study's results folder, in its own thread, during a session on the range.
 
-    Swings that the session measured are read from the cache, so the results equal those of the command `study`.
+    It measures and answers the whole study. Swings that the session has measured are read from the cache on disk. The
+    results are the same as those of the command `study`.
     """
 
     def __init__(self, out: Path) -> None:
@@ -27,26 +28,32 @@ class ResultsWriter:
         self._fault: str | None = None
 
     def start(self, study: Study) -> None:
-        """Start writing; only one run is allowed at a time."""
+        """Start to measure a study and write its results; call it only when no earlier run is active."""
         self._gives_way.clear()
         self._thread = threading.Thread(target=self._work, args=(study,), daemon=True)
         self._thread.start()
 
     def is_at_work(self) -> bool:
-        """Return whether results are being written."""
+        """Return whether a run that was started has not ended yet."""
         return self._thread is not None and self._thread.is_alive()
 
     def give_way(self) -> None:
-        """Interrupt before the next swing; `take` then returns the fault "", and writing starts again later."""
+        """Interrupt the present run before its next swing, so that a new capture can be measured at once.
+
+        `take` then returns the fault "". The session starts the run again later.
+        """
         self._gives_way.set()
 
     def wait(self) -> None:
-        """Wait until the current run has ended."""
+        """Block until the present run has ended."""
         if self._thread is not None:
             self._thread.join()
 
     def take(self) -> tuple[Results | None, str | None]:
-        """Return (measured study, fault) of a finished run, once; fault is "" where it was interrupted."""
+        """Return (results, fault) of a finished run, and forget them.
+
+        fault : message of the error that ended the run; "" if the run was interrupted, None if it succeeded.
+        """
         found = self._results, self._fault
         self._results = self._fault = None
         return found

@@ -70,7 +70,7 @@ def test_a_file_half_written_when_the_lid_closed_is_entered_when_it_is_whole(
     session.poll()
     clock = arrivals.time.monotonic
     monkeypatch.setattr(arrivals.time, "monotonic", lambda: clock() + 8 * 3600)
-    assert session.poll() == [] and "stopped growing" in session.arrivals.refused[path]
+    assert session.poll() == [] and "no longer being written" in session.arrivals.refused[path]
     path.write_bytes(content)
     session.poll()
     assert session.poll() == ["G01_1"] and not session.arrivals.refused
@@ -88,7 +88,7 @@ def test_rows_of_another_device_that_come_later_are_shown(home: Path, coming: li
     assert view_of(session)["outcome"]["value"] is None
     table.write_text("Shot,Att", encoding="utf-8")
     session.poll()
-    assert "cannot be used yet" in session.messages[-1]
+    assert "so the earlier version is still used" in session.messages[-1]
     table.write_text("Shot,Attack\nG01_0,-2.0\nG01_1,-4.3\n", encoding="utf-8")
     session.poll()
     assert view_of(session)["outcome"]["value"] == -4.3

@@ -47,7 +47,7 @@ def test_a_file_in_pieces_waits_and_a_damaged_one_is_named(
     assert session.poll() == [] and session.arrivals.waiting[path] == "is not complete yet"
     monkeypatch.setattr(arrivals, "GIVEN_UP_S", -1.0)
     assert session.poll() == [] and "incomplete or damaged" in session.arrivals.refused[path]
-    assert view_of(session)["refused"] == [f"{path.name} is incomplete or damaged, and stopped growing"]
+    assert view_of(session)["refused"] == [f"{path.name} is incomplete or damaged, and is no longer being written"]
     path.write_bytes(content)
     session.poll()
     assert session.poll() == [coming[0].stem]
@@ -60,7 +60,7 @@ def test_a_second_copy_of_a_capture_is_refused(home: Path, coming: list[Path]) -
     copy = home / "captures" / "again.c3d"
     shutil.copy(coming[0], copy)
     assert arrive(session) == []
-    assert session.arrivals.refused[copy] == f"holds the same bytes as {coming[0].name}"
+    assert session.arrivals.refused[copy] == f"is not added, because its content is the same as that of {coming[0].name}"
 
 
 def test_tables_are_those_of_the_finished_folder_measured_at_once(home: Path, coming: list[Path]) -> None:
@@ -86,7 +86,7 @@ def test_keys_mark_the_last_swing_and_can_be_undone(home: Path, coming: list[Pat
 
     session = RangeSession(home, golfer=GOLFER)
     session.press("m")
-    assert "no swing of this session" in session.messages[-1]
+    assert "this session has no swing yet" in session.messages[-1]
     session.press("a")
     session.press("k")
     arrive(session, coming[0])

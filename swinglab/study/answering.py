@@ -1,4 +1,4 @@
-"""Answers to the questions of a study from its swing table."""
+"""Answers to the questions in study.toml, computed from the swing table."""
 
 from __future__ import annotations
 
@@ -27,16 +27,22 @@ from swinglab.study.results import Results
 
 
 def answer_study(study: Study, results: Results) -> tuple[Finding, ...]:
-    """Answer every hunch, comparison and lesson of a study, and judge them together.
+    """Answer every hunch, comparison and lesson of a study, with p values adjusted over all of them.
+
+    Parameters
+    ----------
+    study : Study
+    results : Results
+        From `measure_study`.
 
     Returns
     -------
     tuple of Finding
-        For each question its default line, with p adjusted by Holm's method and a reading, and the companion
-        lines. A question that the data cannot answer has a line without numbers, with the reason in `warnings`.
-        Where swings were excluded by hand, each question has one more line: its judged line with these swings
-        included (method_key `with_excluded_swings`). A question that came from a search is judged on other data
-        (`answers.found`).
+        For each question one judged finding (role "default"), with p adjusted by Holm's method and a reading, and the
+        findings of companion methods. A question that the data cannot answer has a finding without numbers, with the
+        reason in `warnings`. If swings were excluded by hand, each question has one more finding: the judged one with
+        these swings included (method_key `with_excluded_swings`). A question that was found by a search is judged on
+        data that were not searched (`answers.found`).
     """
     lines = _judged_lines(study, results.swings)
     if results.excluded.empty:
@@ -80,14 +86,20 @@ def _judged_lines(study: Study, table: pd.DataFrame) -> tuple[Finding, ...]:
 
 
 def search_study(study: Study, results: Results) -> tuple[ScreenAnswer, ...]:
-    """Answer every [[screen]] of a study (`answers.answer_screens`)."""
+    """Return the result of every [[screen]] in study.toml: a search among many posture quantities.
+
+    See `answers.answer_screens`.
+    """
     return answer_screens(results.swings, study.screens) if study.screens else ()
 
 
 def diagnose_question(
     study: Study, results: Results, question: Hunch | Comparison | Lesson
 ) -> tuple[Diagnostics, ...]:
-    """Diagnostics of a question's judged findings, on the swings used to judge it (`answers.diagnose`)."""
+    """Return model diagnostics of a question's judged findings, computed from the swings used to judge it.
+
+    See `answers.diagnose`.
+    """
     rows, _ = confirming_rows(columns_asked(results.swings, question), question)
     return diagnose(rows, question, errors=study.errors_of(rows))
 
@@ -95,7 +107,10 @@ def diagnose_question(
 def answer_question(
     study: Study, table: pd.DataFrame, question: Hunch | Comparison | Lesson
 ) -> tuple[Finding, ...]:
-    """Compute the findings of one question from rows of the swing table, not yet judged."""
+    """Return the findings of one question, computed from rows of the swing table.
+
+    They have no reading and no adjusted p yet; `answers.judge` adds both.
+    """
     errors = study.errors_of(table)
     if isinstance(question, Hunch):
         return relate_posture_to_strike(table, question, errors=errors)

@@ -1,4 +1,4 @@
-"""Outcomes from another device: [measured] in study.toml, the device's table, and the swing of each row."""
+"""Outcomes measured by another device: [measured] in study.toml, the device's table, and the swing of each row."""
 
 from __future__ import annotations
 
@@ -47,11 +47,11 @@ _OUTCOME = {
 
 @dataclass(frozen=True, slots=True)
 class DeviceOutcome:
-    """One outcome of a device.
+    """An outcome that another device measured, such as its attack angle.
 
-    name : its column in the swing table. column, unit, positive : column, unit and positive direction in the device's
-    table. modelled : whether the device computes it from a model instead of measuring it. at, point : the instant and
-    the point of the club that it describes, where known.
+    name : name of the outcome; its column in the swing table begins with measured_. column, unit, positive : column,
+    unit and positive direction in the device's table. modelled : whether the device computes it from a model instead
+    of measuring it. at, point : the instant, and the point of the club, at which it is measured, if known.
     """
 
     name: str
@@ -63,7 +63,7 @@ class DeviceOutcome:
     point: str = ""
 
     def words(self) -> str:
-        """Return the outcome with its unit and other known details, in words."""
+        """Return the outcome in words: its name, column and unit in the device's table, and other known details."""
         how = "modelled by the device" if self.modelled else "measured"
         where = ", ".join(part for part in (self.at, self.point) if part)
         return f"{self.name} from {self.column!r} ({self.unit}), {how}" + (f", {where}" if where else "")
@@ -71,10 +71,11 @@ class DeviceOutcome:
 
 @dataclass(frozen=True, slots=True)
 class Device:
-    """The section [measured] of study.toml.
+    """The section [measured] of study.toml: another device's table and its outcomes.
 
-    file : the device's table. swing : its column of swing names; empty where MATCH_FILE assigns rows to swings. The
-    time, golfer : columns of clock times and of golfers, which help to match rows. outcomes : its outcomes.
+    file : name of the table in the study folder. swing : its column with names of swings; empty if MATCH_FILE assigns
+    rows to swings. time, golfer : its columns of clock times and of golfers, which help to match rows; empty if there
+    are none. outcomes : the outcomes in the table.
     """
 
     file: str
@@ -85,7 +86,10 @@ class Device:
 
 
 def read_device(raw: Mapping[str, Any], faults: list[SwinglabError]) -> Device | None:
-    """Read the section [measured] of study.toml; None where there is none. Faults are appended to the list."""
+    """Return the section [measured] of a parsed study.toml; None if there is no such section.
+
+    Faults are appended to the list `faults`.
+    """
     section = raw.get("measured")
     if section is None:
         return None
@@ -108,7 +112,9 @@ def read_device(raw: Mapping[str, Any], faults: list[SwinglabError]) -> Device |
     outcomes = section.get("outcomes", {})
     if not isinstance(outcomes, dict) or not outcomes:
         faults.append(
-            _fault("[measured.outcomes]", "names no outcome", "add a section [measured.outcomes.NAME]")
+            _fault(
+                "[measured.outcomes]", "the section has no outcome", "add a section [measured.outcomes.NAME]"
+            )
         )
         return None
     found = [one for name, own in outcomes.items() if (one := _outcome(name, own, faults)) is not None]
@@ -139,31 +145,35 @@ def _outcome(name: str, own: Any, faults: list[SwinglabError]) -> DeviceOutcome 
     if not lacking and factor(str(own["unit"]), columns.column(full).unit) is None:
         unit = columns.column(full).unit
         faults.append(
-            _fault(f"{where} unit", f"{own['unit']!r} cannot be turned into {unit}", f"use {units_for(unit)}")
+            _fault(
+                f"{where} unit",
+                f"the unit {own['unit']!r} cannot be converted to {unit}",
+                f"use {units_for(unit)}",
+            )
         )
     if sideways and "positive" not in own:
         faults.append(
             _fault(
-                where, "does not say which way is positive", 'add positive = "right" (or "left", "in-to-out")'
+                where, "the positive direction is missing", 'add positive = "right" (or "left", "in-to-out")'
             )
         )
     if own.get("positive") in _SIDES and not sideways:
-        faults.append(_fault(f"{where} positive", f"{own['positive']} is no direction of this outcome"))
+        faults.append(_fault(f"{where} positive", f"{own['positive']} is not a direction of this outcome"))
     return DeviceOutcome(full, **own) if len(faults) == before else None
 
 
 def column_name(outcome: str) -> str:
-    """Return the name of an outcome's column in the swing table."""
+    """Return the name of the swing table's column for an outcome of another device; it begins with measured_."""
     return outcome if outcome.startswith("measured_") else f"measured_{outcome}"
 
 
 def needs_direction(name: str) -> bool:
-    """Return whether an outcome is a sideways direction, whose sign differs between devices."""
+    """Return whether an outcome is a direction to the left or right, whose sign differs between devices."""
     return "in_to_out" in name or "tilt" in name
 
 
 def unit_of_words(text: str) -> str:
-    """Return the unit that a text means, as [measured] spells it; empty where the text is not a unit.
+    """Return the unit that a text means, as it is spelled in [measured]; empty if the text is not a unit.
 
     Examples
     --------
@@ -176,7 +186,7 @@ def unit_of_words(text: str) -> str:
 
 
 def units_row(table: pd.DataFrame) -> dict[str, str]:
-    """Return column -> unit where the first line below the header contains only units, otherwise an empty dict."""
+    """Return column -> unit if the first line below the table's header contains only units, otherwise an empty dict."""
     if table.empty:
         return {}
     found = {str(name): unit_of_words(cell) for name, cell in table.iloc[0].items() if cell}
@@ -184,7 +194,7 @@ def units_row(table: pd.DataFrame) -> dict[str, str]:
 
 
 def factor(unit: str, into: str) -> float | None:
-    """Return the factor that converts `unit` to a column's unit; None where they measure different things."""
+    """Return the factor that converts a value from `unit` to `into`; None if they measure different things."""
     for kind in _KINDS:
         if unit in kind and into in kind:
             return kind[unit] / kind[into]
@@ -192,7 +202,7 @@ def factor(unit: str, into: str) -> float | None:
 
 
 def units_for(into: str) -> str:
-    """Return the units that can be converted to a column's unit, in words."""
+    """Return a list, as text, of the units that can be converted to `into`."""
     return " or ".join(next((tuple(kind) for kind in _KINDS if into in kind), (into,)))
 
 
@@ -204,9 +214,21 @@ def join_device(
     folder: Path, device: Device | None, swings: pd.DataFrame, golfers: pd.DataFrame, faults: list[SwinglabError],
     notes: list[str],
 ) -> pd.DataFrame:  # fmt: skip
-    """Return the table of swings.csv with the device's outcomes as columns; NaN for swings without a row of the device.
+    """Return the table of swings.csv with another device's outcomes as further columns, in the kit's units.
 
-    Rows without a swing and swings without a row are counted in `notes`; they are never matched by guessing.
+    The value is NaN for a swing without a row in the device's table. Rows without a swing and swings without a row are
+    counted in a note; they are never matched by guessing.
+
+    Parameters
+    ----------
+    folder : Path
+        The study folder.
+    device : Device or None
+        The section [measured]; with None the table is returned unchanged.
+    swings, golfers : pandas.DataFrame
+        The tables swings.csv and golfers.csv.
+    faults, notes : list
+        Faults, and notes for the user, are appended to these lists.
     """
     if device is None:
         return swings
@@ -218,7 +240,8 @@ def join_device(
         return swings
     clash = [one.name for one in device.outcomes if one.name in swings.columns]
     for name in clash:
-        faults.append(SwinglabError(f"the column {name} is in swings.csv and under [measured]", file="swings.csv",
+        faults.append(SwinglabError(f"the column {name} is given twice: in swings.csv and under [measured]",
+                file="swings.csv",
                                     do="remove one"))  # fmt: skip
     hands = golfers.drop_duplicates("golfer").set_index("golfer")["hand"]
     hand = swings["hand"] if "hand" in swings.columns else swings["golfer"].map(hands)
@@ -230,7 +253,9 @@ def join_device(
         numbers = read_numbers(table[outcome.column]).numbers
         if numbers is None:
             faults.append(
-                SwinglabError("does not hold numbers alone", file=device.file, where=outcome.column)
+                SwinglabError(
+                    "the column contains cells that are not numbers", file=device.file, where=outcome.column
+                )
             )
             continue
         scale = factor(outcome.unit, columns.column(outcome.name).unit) or np.nan
@@ -243,7 +268,10 @@ def join_device(
 
 
 def match_words(swings: Sequence[str], table: pd.DataFrame, place: Mapping[str, int]) -> str:
-    """Return in words how many swings have a row, which have none, and which rows belong to no swing."""
+    """Return a text that says how many swings have a row, which have none, and which rows belong to no swing.
+
+    place : swing -> its row in the device's table.
+    """
     without = [name for name in swings if name not in place]
     taken = {place[name] for name in swings if name in place}
     filled = np.flatnonzero((table != "").any(axis=1))
@@ -254,7 +282,7 @@ def match_words(swings: Sequence[str], table: pd.DataFrame, place: Mapping[str, 
 
 
 def agreement_lines(table: pd.DataFrame) -> list[str]:
-    """Describe the agreement of device and kit, one line for every outcome that both have.
+    """Return the agreement of another device with the kit in words, one line for each outcome that both measured.
 
     Each line gives mean and SD of device minus kit, and the correlation, over swings. `validate` estimates limits of
     agreement that account for golfers.
@@ -274,17 +302,24 @@ def agreement_lines(table: pd.DataFrame) -> list[str]:
             line += f", SD {off.std(ddof=1):.{decimals}f}"
         if len(both) > 2 and (both.std() > 0).all():
             r = float(np.corrcoef(both.to_numpy().T)[0, 1])
-            line += f", correlation {r:.2f}" + ("; is its direction the other one?" if r < _OTHER_WAY else "")
+            line += f", correlation {r:.2f}" + (
+                "; check its positive direction, which may be the opposite" if r < _OTHER_WAY else ""
+            )
         lines.append(f"{line} ({len(both)} swing{'' if len(both) == 1 else 's'})")
     return lines
 
 
 def device_table(folder: Path, device: Device, faults: list[SwinglabError] | None = None) -> pd.DataFrame:
-    """Read the device's table, all cells as text; columns that study.toml names and the table lacks are faults."""
+    """Read another device's table with all cells as text.
+
+    Columns that [measured] names and the table lacks are appended to `faults`, if this list is given.
+    """
     path = (folder / device.file).resolve()
     if not path.is_relative_to(folder.resolve()):
         raise SwinglabError(
-            "lies outside the study folder", file=device.file, do="put it into the study folder"
+            "the device's table is outside the study folder",
+            file=device.file,
+            do="move this file into the study folder",
         )
     table = read_sheet(path, shown=device.file)
     if units_row(table):  # the line stays, so that rows keep the numbers a spreadsheet shows
@@ -293,18 +328,19 @@ def device_table(folder: Path, device: Device, faults: list[SwinglabError] | Non
     if faults is not None:
         for name in [name for name in named if name and name not in table.columns]:
             do = near_names(name, table.columns) or "correct it under [measured]"
-            faults.append(SwinglabError(f"there is no column {name}", file=device.file, do=do))
+            faults.append(SwinglabError(f"the device's table has no column {name}", file=device.file, do=do))
     return table
 
 
 def matched_rows(folder: Path, device: Device, table: pd.DataFrame, swings: pd.DataFrame) -> dict[str, int]:
-    """Return swing -> row (from 0) of the device's table, matched by the swing's name or by MATCH_FILE."""
+    """Return swing -> row (from 0) of another device's table, matched by the swing's name or by MATCH_FILE."""
     if device.swing and device.swing in table.columns:
         names = table[device.swing]
         twice = sorted(set(names[names.duplicated() & (names != "")]) & set(swings["swing"]))
         if twice:
-            raise SwinglabError(f"several rows belong to {', '.join(twice[:5])}", file=device.file, where=device.swing,
-                                do="keep one row a swing")  # fmt: skip
+            raise SwinglabError(f"these swings have more than one row: {', '.join(twice[:5])}",
+                file=device.file, where=device.swing,
+                                do="keep one row for each swing")  # fmt: skip
         known = set(swings["swing"])
         return {name: row for row, name in enumerate(names) if name in known}
     if not (folder / MATCH_FILE).is_file():
@@ -313,11 +349,13 @@ def matched_rows(folder: Path, device: Device, table: pd.DataFrame, swings: pd.D
     lacking = [name for name in ("swing", "row") if name not in pairs.columns]
     if lacking:
         raise SwinglabError(
-            f"the column {lacking[0]} is missing", file=MATCH_FILE, do="columns are swing, row"
+            f"the column {lacking[0]} is missing",
+            file=MATCH_FILE,
+            do="give the file the columns swing and row",
         )
     numbers = pd.to_numeric(pairs["row"], errors="coerce")
     bad = numbers.isna() | (numbers < 2) | (numbers > len(table) + 1)
     if bad.any() or pairs["swing"].duplicated().any() or numbers.duplicated().any():
-        raise SwinglabError(f"row must be a row of {device.file} (2 is the first below its header), each swing and row "
-                            "once", file=MATCH_FILE, do="correct or remove those lines")  # fmt: skip
+        raise SwinglabError(f"each row must be a row number of {device.file} (2 is the first row below its header), and each "
+            "swing and each row may appear only once", file=MATCH_FILE, do="correct or remove the lines that are wrong")  # fmt: skip
     return {swing: int(row) - 2 for swing, row in zip(pairs["swing"], numbers, strict=True)}

@@ -23,10 +23,10 @@ _PLAIN = frozenset(_PLAIN_WORDS.split())
 
 
 def name_like(text: str, *, any_case: bool = False) -> bool:
-    """Return whether a text has a word written like a name: a capital and two or more small letters.
+    """Return whether a text contains a word that may be a person's name.
 
-    With `any_case`, words all in small letters or all in capitals count too; meant for fields where a name is likely,
-    such as golfer or subject.
+    Such a word has a capital followed by two or more small letters. With `any_case`, words all in small letters or all
+    in capitals count too; use this for fields in which a name is likely, such as golfer or subject.
 
     Examples
     --------
@@ -44,18 +44,20 @@ def name_like(text: str, *, any_case: bool = False) -> bool:
 
 
 def names_in_study(study: Study, labels: Iterable[str] = ()) -> list[str]:
-    """List what looks like a person's name in golfers, swings, captures' paths and C3D parameters, and label prefixes.
+    """Return texts in a study that look like people's names.
+
+    Names of golfers and swings, paths of captures, C3D parameters and prefixes of marker labels are examined.
 
     Parameters
     ----------
     study : Study
     labels : iterable of str
-        Labels of the captures, where they are known; the part before a colon is a subject's name.
+        Marker labels of the captures, if known; the part before a colon is a subject's name.
 
     Returns
     -------
     list of str
-        One line for each, with the place where it was found.
+        One line for each text, with the place where it was found.
     """
     golfers = (str(name) for name in study.golfers["golfer"])
     found = [f"golfer {name} (golfers.csv)" for name in golfers if name_like(name, any_case=True)]

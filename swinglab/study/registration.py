@@ -1,4 +1,4 @@
-"""Registration of questions before data collection, protected by a hash, and the notes on it with every answer."""
+"""Registration of questions before data collection, protected by a hash, and notes about it in every answer."""
 
 from __future__ import annotations
 
@@ -25,9 +25,11 @@ CLOCK = "the clock of this computer, not witnessed by anyone"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Registration:
-    """A registration as read from registered.json.
+    """Content of registered.json: the questions and rules that were registered before data collection.
 
-    when : time by the clock of the registering computer. whole : whether the hash in the file matches its text."""
+    when : date and time, by the clock of the computer used. whole : whether the hash in the file matches its text, so
+    that the file has not been edited.
+    """
 
     when: str
     questions: Mapping[str, Any]
@@ -39,22 +41,25 @@ class Registration:
 
 
 def register_study(study: Study) -> Path:
-    """Write registered.json with questions, rules, smallest effects, exclusions and hashes of existing captures.
+    """Write registered.json and return its path.
+
+    The file contains the questions with their smallest effects, the rules of judging, the exclusions, and the SHA-256
+    of the captures that exist already.
 
     Raises
     ------
     BadRequest
-        The study is already registered, or has no question.
+        The study is already registered, or study.toml has no question.
     """
     path = study.folder / FILE
     if path.exists():
         raise BadRequest(
             "this study is already registered",
             file=path,
-            do="keep the registration; a question that was changed since is reported as changed",
+            do="keep the registration; answers report every question that was changed after it",
         )
     if not study.questions:
-        raise BadRequest("there is no question to register", file="study.toml", do="add a [[hunch]]")
+        raise BadRequest("the study has no question to register", file="study.toml", do="add a [[hunch]]")
     body = {
         "registered": datetime.now(UTC).isoformat(timespec="seconds"),
         "clock": CLOCK,
@@ -69,12 +74,12 @@ def register_study(study: Study) -> Path:
 
 
 def read_registration(folder: Path) -> Registration | None:
-    """Read the registration of a study folder; None where there is none.
+    """Return the registration in a study folder; None if the study is not registered.
 
     Raises
     ------
     UnreadableFile
-        registered.json is not a file written by `register`.
+        registered.json was not written by the command `register`, or is damaged.
     """
     path = folder / FILE
     if not path.exists():
@@ -92,13 +97,30 @@ def read_registration(folder: Path) -> Registration | None:
             when=str(held["registered"]), excluded=excluded, whole=given == _hash(held), **parts
         )
     except (OSError, ValueError, KeyError, AttributeError, TypeError, RecursionError) as error:
-        raise UnreadableFile("this is no registration", file=FILE, do="restore it, or remove it") from error
+        raise UnreadableFile(
+            "this file is damaged or was not written by the command register",
+            file=FILE,
+            do="restore the original file, or remove it",
+        ) from error
 
 
 def registration_notes(
     registration: Registration | None, study: Study, question: Question, rows: pd.DataFrame
 ) -> list[Note]:
-    """Return notes on a question: swings present at registration and added since, and what was changed or excluded."""
+    """Return notes for the answer to a question: what was registered, and what was changed later.
+
+    They count the swings that existed at registration and those added later, and report changed captures, changed
+    questions and exclusions after registration.
+
+    Parameters
+    ----------
+    registration : Registration or None
+        None for a study that is not registered; there are no notes then.
+    study : Study
+    question : Hunch, Comparison or Lesson
+    rows : pandas.DataFrame
+        Rows of the swing table used for the question.
+    """
     if registration is None:
         return []
     swings: Sequence[str] = [str(name) for name in rows["swing"]] if "swing" in rows else []

@@ -63,7 +63,7 @@ def test_rows_by_the_match_file(tmp_path: Path) -> None:
     (tmp_path / "measured_rows.csv").write_text("swing,row\nc,4\n", encoding="utf-8")
     assert joined(tmp_path, swing="")[0]["measured_clubhead_speed_mps"][2] == pytest.approx(80 * 0.44704)
     (tmp_path / "measured_rows.csv").write_text("swing,row\nc,4\na,4\n", encoding="utf-8")
-    assert "each swing and row once" in str(joined(tmp_path, swing="")[1][0])
+    assert "each swing and each row may appear only once" in str(joined(tmp_path, swing="")[1][0])
 
 
 def test_every_fault_of_the_section_is_named() -> None:

@@ -87,7 +87,7 @@ def test_columns_units_directions_and_rows_are_proposed_and_agreement_is_shown(
     for label in ("Clubhead speed", "Attack angle", "Club path"):
         line = next(line for line in found.agreement if line.startswith(f"{label}, device minus kit: "))
         assert "(6 swings)" in line
-        assert "the other one" not in line
+        assert "check its positive direction" not in line
     before = {path.name: path.read_bytes() for path in study.iterdir() if path.is_file()}
     begin_study(study)
     assert {path.name: path.read_bytes() for path in study.iterdir() if path.is_file()} == before
@@ -107,7 +107,7 @@ def test_rows_by_the_captures_names_and_a_wrong_direction_is_questioned(
     found = check_folder(study, workers=1)
     assert found.study.swings["measured_clubhead_speed_mps"].to_numpy() == pytest.approx(
         rows["Club speed (mph)"].to_numpy() * MPH)  # fmt: skip
-    assert "is its direction the other one?" in next(
+    assert "check its positive direction" in next(
         one for one in found.agreement if one.startswith("Club path")
     )
     assert any("rows that belong to no swing: 9" in note for note in found.study.notes)

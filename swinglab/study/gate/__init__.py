@@ -1,4 +1,4 @@
-"""The gate: plausibility checks of every swing; impossible data are refused, doubtful data are reported."""
+"""The gate: plausibility checks of each swing. Impossible data are refused, doubtful data are reported."""
 
 from swinglab.study.gate.doubts import (
     ACCEPTED,

@@ -25,10 +25,11 @@ _AT_SPEED = 0.6
 
 
 class Directions(NamedTuple):
-    """Directions (3,) of a trial in its own frame; None where they cannot be determined.
+    """Directions (3,) of body and club in the study frame; None for a direction that cannot be determined.
 
-    up : from the feet, or else the pelvis, to the head. front : the direction the body faces. travel : direction of the
-    club, or of the hands, at impact. front and travel are None without an impact.
+    up : from the feet (without feet: the pelvis) to the head. front : the direction that the body faces. travel :
+    direction in which the club (without a club: the hands) moves at impact. front and travel are None without an
+    impact.
     """
 
     up: np.ndarray | None
@@ -38,7 +39,10 @@ class Directions(NamedTuple):
 
 
 def find_directions(trial: Trial, body: Frames, impact_s: float | None) -> Directions:
-    """Determine the directions of body and club in a trial."""
+    """Return the directions of body and club in a trial: up, front, and travel at impact.
+
+    body : sample of the trial's frames. impact_s : time of impact (s), None if unknown.
+    """
     rows, legs = body_up(body)
     up = None if rows is None else middle_row(rows)
     if impact_s is None or up is None:
@@ -76,7 +80,7 @@ def _travel(trial: Trial, impact_s: float) -> np.ndarray | None:
 
 
 def failed(found: Directions) -> set[str]:
-    """Return which of up, facing and travel fail."""
+    """Return the names of the checks that directions fail: up, facing, travel."""
     fails = set()
     if found.up is not None:
         limit = FARTHEST_DEG if found.legs else FARTHEST_TRUNK_DEG
@@ -100,14 +104,17 @@ def _level_cosine(vector: np.ndarray, axis: int) -> float:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Alternative:
-    """Alternative settings: a rotation of the lab axes, the other hand, or both; `keys` are the changed settings."""
+    """Alternative settings: another rotation of the lab axes, the other hand, or both.
+
+    keys : names of the settings that differ from the study's.
+    """
 
     rotation: np.ndarray
     other_hand: bool
     keys: tuple[str, ...]
 
     def apply(self, found: Directions, hand: str) -> Directions:
-        """Return the directions as they would be under these settings."""
+        """Return the directions of body and club that would result from these settings."""
         given = np.diag([1.0, 1.0, -1.0 if hand == "left" else 1.0])
         mirror = np.diag([1.0, 1.0, -1.0]) if self.other_hand else np.eye(3)
         matrix = mirror @ given @ self.rotation @ given
@@ -140,7 +147,10 @@ ALTERNATIVES = _alternatives()
 
 
 def check_axes(trial: Trial, found: Directions) -> list[Doubt]:
-    """Check axes and hand; a failure is impossible where exactly one other setting passes all checks, else doubtful."""
+    """Return doubts about the lab axes and the golfer's hand.
+
+    The data are impossible if exactly one other setting passes all checks, otherwise doubtful.
+    """
     fails = failed(found)
     if not fails:
         return []

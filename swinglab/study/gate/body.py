@@ -48,21 +48,21 @@ _PELVIS = ("asis_left", "asis_right", "psis_left", "psis_right", "sacrum", "hip_
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Frames:
-    """A sample of a trial's frames: landmark -> (n, 3) positions in metres, in the trial's axes."""
+    """Positions of landmarks in a sample of a trial's frames: landmark -> (n, 3), in metres, in the study frame."""
 
     points: dict[str, np.ndarray]
 
     def has(self, *names: str) -> bool:
-        """Return whether all of these landmarks are present."""
+        """Return whether all of these landmarks are in the sample."""
         return all(name in self.points for name in names)
 
     def mean(self, names: Iterable[str]) -> np.ndarray | None:
-        """Return the (n, 3) mean of those of these landmarks that are present; None where none is."""
+        """Return the mean position (n, 3) of these landmarks; missing ones are ignored, and None means that all are."""
         there = [self.points[name] for name in names if name in self.points]
         return np.mean(there, axis=0) if there else None
 
     def swapped(self, *exchanges: tuple[str, str]) -> Frames:
-        """Return the same frames with these pairs of labels exchanged."""
+        """Return the same sample with the names in each of these pairs of landmarks exchanged."""
         points = dict(self.points)
         for one, other in exchanges:
             points[one], points[other] = points[other], points[one]
@@ -70,7 +70,7 @@ class Frames:
 
 
 def some_frames(trial: Trial) -> Frames:
-    """Return frames spread over the trial; landmarks that are never seen are left out."""
+    """Return a sample of frames spread evenly over a trial; landmarks that are never seen are left out."""
     step = max(1, len(trial.time_s) // FRAMES)
     points = trial.points_m[::step]
     seen = np.isfinite(points[..., 0]).any(axis=0)
@@ -85,7 +85,7 @@ def unit_rows(vectors: np.ndarray) -> np.ndarray:
 
 
 def middle_row(vectors: np.ndarray) -> np.ndarray | None:
-    """Return the median direction (3,) of (n, 3) vectors; None where every row has missing values."""
+    """Return the median direction, a unit vector (3,), of (n, 3) vectors; None if every row has missing values."""
     rows = vectors[np.isfinite(vectors).all(axis=-1)]
     if not len(rows):
         return None
@@ -95,7 +95,7 @@ def middle_row(vectors: np.ndarray) -> np.ndarray | None:
 
 
 def low_middle_high(lengths: np.ndarray) -> tuple[float, float, float] | None:
-    """Return the 10th, 50th and 90th percentile of the finite values; None with fewer than five."""
+    """Return the 10th, 50th and 90th percentile of the finite lengths; None with fewer than five of them."""
     seen = np.sort(lengths)
     seen = seen[: len(seen) - int(np.isnan(seen).sum())]
     if len(seen) < 5:
@@ -106,7 +106,10 @@ def low_middle_high(lengths: np.ndarray) -> tuple[float, float, float] | None:
 
 
 def body_up(body: Frames) -> tuple[np.ndarray | None, bool]:
-    """Return (n, 3) unit vectors from the lowest to the highest part of the body seen, and whether it has legs."""
+    """Return (n, 3) unit vectors from the lowest to the highest visible part of the body.
+
+    The second value returned says whether the lowest part is a leg; the vectors are None with fewer than two parts.
+    """
     top = next((found for names in _TOPS if (found := body.mean(names)) is not None), None)
     for names, legs in ((_FEET, True), (_KNEES, True), (_PELVIS, False)):
         low = body.mean(names)
@@ -116,13 +119,16 @@ def body_up(body: Frames) -> tuple[np.ndarray | None, bool]:
 
 
 def left_of(body: Frames, stem: str) -> np.ndarray | None:
-    """Return (n, 3) unit vectors from the right landmark of a pair to the left one; None where one is missing."""
+    """Return (n, 3) unit vectors from the right landmark of a pair to the left one; None if one is missing.
+
+    stem : name of the landmarks without their side, such as "asis".
+    """
     left, right = f"{stem}_left", f"{stem}_right"
     return unit_rows(body.points[left] - body.points[right]) if body.has(left, right) else None
 
 
 def body_left(body: Frames) -> np.ndarray | None:
-    """Return (n, 3) unit vectors to the body's left, the mean over pairs of pelvis, thorax and legs."""
+    """Return (n, 3) unit vectors that point to the body's left side, averaged over pelvis, thorax and legs."""
     found = [left_of(body, stem) for region in ("pelvis", "thorax", "legs") for stem in PAIRS[region]]
     there = [vectors for vectors in found if vectors is not None]
     if not there:
@@ -131,13 +137,19 @@ def body_left(body: Frames) -> np.ndarray | None:
 
 
 def front_of(body: Frames, region: str) -> np.ndarray | None:
-    """Return (n, 3) vectors (m) from the mean of a region's back landmarks to the mean of its front ones."""
+    """Return (n, 3) vectors (m) from the back to the front of a body region, such as the pelvis.
+
+    They point from the mean of the region's back landmarks to the mean of its front landmarks; None if one is missing.
+    """
     front, back = (body.mean(names) for names in FRONT_BACK[region])
     return None if front is None or back is None else front - back
 
 
 def stance_left(body: Frames) -> np.ndarray | None:
-    """Return the vector (3,) from right to left foot, or else across the pelvis; None without either."""
+    """Return the vector (3,) from the right to the left foot, or from right to left across the pelvis without feet.
+
+    None if neither can be determined.
+    """
     left = body.mean(name for name in _FEET if name.endswith("left"))
     right = body.mean(name for name in _FEET if name.endswith("right"))
     if left is not None and right is not None:

@@ -1,4 +1,4 @@
-"""Doubts found by the gate: one for each failed check of a swing, and grouped by message over swings."""
+"""Doubts: failed plausibility checks of swings, as a table and grouped by message."""
 
 from __future__ import annotations
 
@@ -37,10 +37,10 @@ GATE_COLUMNS = ["swing", "golfer", "check", "verdict", "key", "what", "value", "
 
 
 class Doubt(NamedTuple):
-    """One check that a swing failed.
+    """A plausibility check that a swing failed.
 
-    what : message, identical for all swings with the same mistake. value : the swing's own number, with its unit.
-    key : the setting concerned. do : what to do.
+    what : what is wrong, in the same words for all swings with the same fault. value : the swing's own number, with its
+    unit. key : the setting or column to check. do : what to do.
     """
 
     check: str
@@ -51,23 +51,23 @@ class Doubt(NamedTuple):
     do: str = ""
 
     def message(self) -> str:
-        """What is wrong, including the swing's own value."""
+        """Return what is wrong, in words, with the swing's own value."""
         return f"{self.what} ({self.value})" if self.value else self.what
 
 
 def gate_table(
     doubts: Mapping[str, Sequence[Doubt]], golfers: Mapping[str, str], accepted: Iterable[Accepted]
 ) -> pd.DataFrame:
-    """Return one row for each doubt, with the columns of gate.csv; doubts listed in [[accept]] are `accepted`.
+    """Return a table with one row for each doubt and the columns of gate.csv; the verdict shows accepted doubts.
 
     Parameters
     ----------
     doubts : mapping
-        Swing -> checks that it failed.
+        Swing -> its doubts.
     golfers : mapping
         Swing -> golfer.
     accepted : iterable of Accepted
-        Entries of [[accept]]. They apply to doubtful data, never to impossible data.
+        Entries of [[accept]] in study.toml. They apply to doubtful data, never to impossible data.
     """
     accepted = list(accepted)
     rows = []
@@ -90,7 +90,10 @@ def _reason(doubt: Doubt, swing: str, golfer: str, accepted: Iterable[Accepted])
 
 
 def quality_columns(table: pd.DataFrame, swings: Sequence[str]) -> pd.DataFrame:
-    """Return columns for quality.csv: swing, gate (passed, doubtful or accepted) and doubts in words."""
+    """Return the columns swing, gate (passed, doubtful or accepted) and doubts (in words) of quality.csv.
+
+    table : from `gate_table`. swings : names of the rows.
+    """
     doubts = {str(swing): rows for swing, rows in table.groupby("swing", sort=False)}
     rows = []
     for swing in swings:
@@ -106,7 +109,7 @@ def quality_columns(table: pd.DataFrame, swings: Sequence[str]) -> pd.DataFrame:
 
 
 class SharedDoubt(NamedTuple):
-    """A doubt with all the swings that share it."""
+    """A doubt, with all swings that failed the same check in the same way."""
 
     check: str
     verdict: str
@@ -118,7 +121,7 @@ class SharedDoubt(NamedTuple):
     values: tuple[str, ...]
 
     def sentence(self, *, swings: int = 4) -> str:
-        """Return the doubt in one line: verdict, message, up to `swings` swings that share it, what to do."""
+        """Return the doubt in one line: verdict, message, names of up to `swings` swings, and what to do."""
         shown = ", ".join(self.swings[:swings]) + (", ..." if len(self.swings) > swings else "")
         number = f"{len(self.swings)} swings ({shown})" if len(self.swings) > 1 else f"swing {shown}"
         values = [value for value in dict.fromkeys(self.values) if value]
@@ -128,7 +131,7 @@ class SharedDoubt(NamedTuple):
 
 
 def shared_doubts(table: pd.DataFrame) -> tuple[SharedDoubt, ...]:
-    """Return each message once with all swings that share it: impossible first, then doubtful, then accepted.
+    """Return each doubt once, with all swings that share it: impossible first, then doubtful, then accepted.
 
     Parameters
     ----------

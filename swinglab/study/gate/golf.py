@@ -25,23 +25,21 @@ _FEET = tuple(
 
 
 def check_time(rate_hz: float) -> list[Doubt]:
-    """Check the frame rate; impossible where milliseconds were probably read as seconds."""
+    """Return doubts about the frame rate; it is impossible if milliseconds were probably read as seconds."""
     low, high = _RATES_HZ
     if low <= rate_hz <= high:
         return []
     value = f"{rate_hz:.3g} Hz"
     key = "time_s, [lab] rate_hz"
     if low <= 1000 * rate_hz <= high and rate_hz < 2:
-        what = "the frame rate is implausible for motion capture, but plausible with times in milliseconds"
+        what = "the frame rate is implausible for motion capture, but would be plausible if time_s were in milliseconds"
         return [Doubt("time", IMPOSSIBLE, key, what, value, "give time_s in seconds")]
     what = "the frame rate is implausible for motion capture"
-    return [
-        Doubt("time", DOUBTFUL, key, what, value, "look at the times in the file, and at rate_hz under [lab]")
-    ]
+    return [Doubt("time", DOUBTFUL, key, what, value, "check the times in the file, and rate_hz under [lab]")]
 
 
 def check_ground(trial: Trial, body: Frames) -> list[Doubt]:
-    """Check that the feet are on the turf."""
+    """Return a doubt if the feet are not on the turf."""
     feet = [body.points[name][:, 1] for name in _FEET if name in body.points]
     if not feet or trial.setup.unit == "none":
         return []
@@ -56,7 +54,10 @@ def check_ground(trial: Trial, body: Frames) -> list[Doubt]:
 
 
 def check_ball(trial: Trial, body: Frames, found: Directions, impact_s: float) -> list[Doubt]:
-    """Check that the ball is in front of the golfer, within reach, and at rest until impact."""
+    """Return doubts if the ball is not in front of the golfer, not within reach, or not at rest until impact.
+
+    found : directions of body and club, from `find_directions`. impact_s : time of impact (s).
+    """
     doubts = []
     feet = body.mean(_FEET)
     feet = None if feet is None else feet[np.isfinite(feet).all(axis=1)]
@@ -91,11 +92,11 @@ def _moved_ball(trial: Trial, impact_s: float) -> list[Doubt]:
         return []
     what = f"the ball moves more than {100 * _MOVED_M:.0f} cm before impact"
     return [Doubt("ball", DOUBTFUL, "[landmarks] ball", what, f"{100 * moved:.0f} cm",
-                  "look whether the ball was replaced or its marker came off")]  # fmt: skip
+                  "check whether the ball was replaced, or whether its marker came off")]  # fmt: skip
 
 
 def is_fast(trial: Trial) -> bool:
-    """Return whether the clubhead is fast enough to trust the coarse impact, which in a putt may be noise."""
+    """Return whether the clubhead is fast enough for the coarse estimate of impact; in a putt it may be noise."""
     head = trial.point("clubhead")
     span = max(2, round(0.02 * trial.rate_hz))
     far = np.linalg.norm(head[span:] - head[:-span], axis=1) * trial.rate_hz / span
@@ -103,7 +104,7 @@ def is_fast(trial: Trial) -> bool:
 
 
 def check_passes(trial: Trial) -> list[Doubt]:
-    """Check that the club passes the ball once at speed; more passes mean practice swings or several swings."""
+    """Return a doubt if the club passes the ball at speed more than once: a practice swing, or several swings."""
     if "clubhead" not in trial.landmarks:
         return []
     head = trial.point("clubhead")
@@ -124,4 +125,4 @@ def check_passes(trial: Trial) -> list[Doubt]:
         return []
     what = "the club passes the ball's place at speed more than once: a practice swing, or several swings in one file"
     return [Doubt("passes", DOUBTFUL, "swings.csv from_s, to_s", what, f"{passes} times",
-                  "give each swing its own rows and times, or exclude it")]  # fmt: skip
+                  "give each swing its own row with from_s and to_s, or exclude this swing")]  # fmt: skip

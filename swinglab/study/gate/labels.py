@@ -43,7 +43,10 @@ Fault = tuple[str, str]  # check, region or stem
 
 
 def check_labels(body: Frames, hand: str) -> list[Doubt]:
-    """Check sides and fronts; a fault is impossible where one exchange of labels corrects everything, else doubtful."""
+    """Return doubts about exchanged labels: left and right, or front and back.
+
+    The data are impossible if one exchange of labels would correct every fault, otherwise doubtful.
+    """
     faults = label_faults(body)
     if not faults:
         return []
@@ -57,7 +60,7 @@ def check_labels(body: Frames, hand: str) -> list[Doubt]:
     named = named or _names(name for _, where in faults for name in _landmarks_of(where, body))
     shown = ", ".join(_as_given(named, hand))
     what = f"landmarks disagree on where {_words(faults)} is" if faults else ""
-    return [Doubt(check, DOUBTFUL, f"[landmarks] {shown}", what, do=f"look at the labels of {shown}")]
+    return [Doubt(check, DOUBTFUL, f"[landmarks] {shown}", what, do=f"check the labels of {shown}")]
 
 
 def _best_proportioned(
@@ -71,7 +74,7 @@ def _best_proportioned(
 
 
 def label_faults(body: Frames) -> list[Fault]:
-    """Return every failed check of sides and fronts."""
+    """Return the faults of landmarks that are on the wrong side (left or right), or wrongly in front or behind."""
     faults: list[Fault] = []
     up, _ = body_up(body)
     left = body_left(body)

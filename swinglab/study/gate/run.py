@@ -1,4 +1,4 @@
-"""The gate of one swing: every check of its trial, before anything is measured."""
+"""All plausibility checks of one swing's trial, made before anything is measured."""
 
 from __future__ import annotations
 
@@ -14,19 +14,22 @@ from swinglab.study.gate.sizes import Lengths, check_sizes, segment_lengths
 
 
 class Gate(NamedTuple):
-    """Result of the gate for one swing: its doubts, and its segment lengths for comparison with other swings."""
+    """Result of the plausibility checks of one swing.
+
+    It contains the doubts (checks that failed), and segment lengths for comparison with other swings.
+    """
 
     doubts: tuple[Doubt, ...]
     lengths: Lengths
 
     @property
     def impossible(self) -> tuple[Doubt, ...]:
-        """Doubts for which the swing is refused."""
+        """Doubts about impossible data, for which the swing is refused."""
         return tuple(doubt for doubt in self.doubts if doubt.verdict == IMPOSSIBLE)
 
 
 def check_trial(trial: Trial, impact_s: float | None = None) -> Gate:
-    """Run all checks of a trial.
+    """Run all plausibility checks of a trial and return the result.
 
     Parameters
     ----------

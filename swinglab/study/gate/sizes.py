@@ -46,15 +46,15 @@ SAME, _SAME_M = 0.05, 0.008
 
 
 class Lengths(dict[str, tuple[float, float, float]]):
-    """Segment lengths of one swing.
+    """Segment lengths of one swing; each attribute is a mapping from segment to a number.
 
-    Each attribute maps segments to numbers: median length (m), relative range (10th to 90th percentile), and share of
-    stature.
+    These are the median length (m), the relative range over the swing (10th to 90th percentile), and the usual ratio
+    of length to stature.
     """
 
 
 def segment_lengths(body: Frames) -> Lengths:
-    """Measure the segments whose landmarks are present; the side "left" of a trial is the lead side."""
+    """Return the lengths of the segments whose landmarks are present; the left side of a trial is the lead side."""
     found = Lengths()
     for name, (share, tops, ends) in _SHARES.items():
         for side, word in (("left", "lead"), ("right", "trail")):
@@ -89,13 +89,16 @@ def _measure(
 
 
 def stature_by_segments(lengths: Lengths) -> float:
-    """Estimate stature (m) as the median over segments of length / share of stature; NaN without segments."""
+    """Estimate stature (m) from segment lengths; NaN without segments.
+
+    Each length is divided by its usual ratio to stature; the estimate is the median over segments.
+    """
     found = [middle / share for middle, _, share in lengths.values() if np.isfinite(share)]
     return float(np.median(found)) if found else np.nan
 
 
 def out_of_proportion(lengths: Lengths) -> list[str]:
-    """Return segments that are much shorter or longer than predicted from the others."""
+    """Return the names of segments that are much shorter or longer than predicted from the other segments."""
     stature = stature_by_segments(lengths)
     return [
         name
@@ -105,7 +108,10 @@ def out_of_proportion(lengths: Lengths) -> list[str]:
 
 
 def check_sizes(trial: Trial, lengths: Lengths, *, labels_fit: bool = True) -> list[Doubt]:
-    """Check unit and body size and, where no labels are exchanged, proportions and constancy of segment lengths."""
+    """Return doubts about the unit, the body size, and the proportions and constancy of segment lengths.
+
+    Proportions and constancy are checked only with `labels_fit`, that is if no labels are exchanged.
+    """
     doubts = []
     stature = stature_by_segments(lengths)
     scaled = trial.setup.unit != "none"
@@ -127,7 +133,7 @@ def _unsteady(lengths: Lengths, trial: Trial) -> list[Doubt]:
     for name, (_, varies, _) in lengths.items():
         if _is_rigid(name) and varies > _STEADY:
             what = f"the length of the {name} changes by more than {100 * _STEADY:.0f} % during the swing"
-            do = "look whether its labels change places, or a marker came off"
+            do = "check whether labels were exchanged during the swing, or whether a marker came off"
             key, value = f"[landmarks] {_ends_of(name, trial)}", f"{100 * varies:.0f} %"
             doubts.append(Doubt("constant", DOUBTFUL, key, what, value, do))
     return doubts
@@ -141,10 +147,10 @@ def _unit(stature: float) -> list[Doubt]:
     if not _NO_CHILD_M <= stature <= _NO_GIANT_M and len(fitting) == 1:
         factor = fitting[0]
         times = f"{factor:g} times as large" if factor > 1 else f"{1 / factor:g} times as small"
-        what = f"the body is not of human size in the capture's unit; {times} it is"
-        return [Doubt("unit", IMPOSSIBLE, "[lab] unit", what, value, "give the right unit under [lab]")]
-    what = f"by its segments the body is not {_SMALLEST_M:g} to {_TALLEST_M:g} m tall"
-    return [Doubt("size", DOUBTFUL, "[lab] unit", what, value, "look at unit under [lab], and at the labels")]
+        what = f"the body does not have human size in the capture's unit, but would have if it were {times}"
+        return [Doubt("unit", IMPOSSIBLE, "[lab] unit", what, value, "correct unit under [lab]")]
+    what = f"the stature estimated from segment lengths is not between {_SMALLEST_M:g} and {_TALLEST_M:g} m"
+    return [Doubt("size", DOUBTFUL, "[lab] unit", what, value, "check unit under [lab], and the labels")]
 
 
 def _proportions(lengths: Lengths, stature: float, trial: Trial) -> list[Doubt]:
@@ -152,9 +158,9 @@ def _proportions(lengths: Lengths, stature: float, trial: Trial) -> list[Doubt]:
     for name in out_of_proportion(lengths):
         middle, _, share = lengths[name]
         ratio = middle / (share * stature)
-        what = f"the {name} is {'shorter' if ratio < 1 else 'longer'} than the other segments make it"
+        what = f"the {name} is {'shorter' if ratio < 1 else 'longer'} than expected from the other segments"
         ends = _ends_of(name, trial)
-        do = f"look at the labels of {ends}"
+        do = f"check the labels of {ends}"
         doubts.append(
             Doubt("proportions", DOUBTFUL, f"[landmarks] {ends}", what, f"{100 * middle:.1f} cm", do)
         )
@@ -179,14 +185,19 @@ def _ends_of(name: str, trial: Trial) -> str:
 def check_same_lengths(
     swings: Mapping[str, Lengths], places: Mapping[str, Sequence[str]]
 ) -> dict[str, list[Doubt]]:
-    """Find swings whose rigid segments differ in length from the golfer's other swings in the session.
+    """Return the doubts about swings whose rigid segments differ in length from the golfer's other swings.
 
     Parameters
     ----------
     swings : mapping
         Swing -> segment lengths.
     places : mapping
-        Swing -> golfer, session and club: body segments are compared within golfer and session.
+        Swing -> golfer, session and club. Body segments are compared within golfer and session, the club within club.
+
+    Returns
+    -------
+    dict
+        Swing -> its doubts, for the swings that differ.
     """
     doubts: dict[str, list[Doubt]] = {}
     groups: dict[tuple[str, ...], list[str]] = {}
@@ -224,5 +235,5 @@ def _add(doubts: dict[str, list[Doubt]], swing: str, name: str, lengths: dict[st
         found[0] = found[0]._replace(value=f"{found[0].value}, {value}")
         return
     what = f"segments differ by more than {100 * SAME:.0f} % from the golfer's other swings in this session"
-    do = "look whether this capture is another golfer's, or markers were placed again (a new session)"
+    do = "check whether the capture belongs to another golfer, or whether markers were placed again (a new session)"
     found.append(Doubt("same_lengths", DOUBTFUL, "swings.csv golfer, session", what, value, do))

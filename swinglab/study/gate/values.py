@@ -21,16 +21,16 @@ _KEYS = {
 def check_ranges(
     at: pd.DataFrame | None, quantities: Mapping[str, float] | None, strike: Mapping[str, object] | None
 ) -> list[Doubt]:
-    """Return a doubt for each column with values outside its plausible range.
+    """Return a doubt for each column with values of one swing outside its plausible range.
 
     Parameters
     ----------
-    at : DataFrame
-        From `segments.measure_at`: quantity and value.
-    quantities : mapping
-        Quantities of the swing, by column.
-    strike : mapping
-        The row of strike.csv.
+    at : DataFrame or None
+        Posture at events, from `segments.measure_at`: columns quantity and value.
+    quantities : mapping or None
+        Column -> value, for quantities with one value for each swing.
+    strike : mapping or None
+        The swing's row of strike.csv.
     """
     doubts = []
     if at is not None:
@@ -64,6 +64,6 @@ def _outside(name: str, values: np.ndarray) -> list[Doubt]:
         return []
     unit = columns.UNIT_WORDS.get(one.unit, one.unit)
     worst = wrong[np.argmax(np.abs(wrong - (one.low + one.high) / 2))]
-    what = f"{name} lies outside {one.low:g} to {one.high:g} {unit}"
+    what = f"{name} is outside its plausible range, {one.low:g} to {one.high:g} {unit}"
     return [Doubt("range", DOUBTFUL, _KEYS.get(one.kind, ""), what, f"{worst:.3g} {unit}",
                   f"look at {_KEYS.get(one.kind, 'it')}")]  # fmt: skip

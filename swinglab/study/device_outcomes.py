@@ -240,9 +240,13 @@ def join_device(
         return swings
     clash = [one.name for one in device.outcomes if one.name in swings.columns]
     for name in clash:
-        faults.append(SwinglabError(f"the column {name} is given twice: in swings.csv and under [measured]",
+        faults.append(
+            SwinglabError(
+                f"the column {name} is given twice: in swings.csv and under [measured]",
                 file="swings.csv",
-                                    do="remove one"))  # fmt: skip
+                do="remove one of them",
+            )
+        )
     hands = golfers.drop_duplicates("golfer").set_index("golfer")["hand"]
     hand = swings["hand"] if "hand" in swings.columns else swings["golfer"].map(hands)
     rows = swings["swing"].map(place)
@@ -356,6 +360,10 @@ def matched_rows(folder: Path, device: Device, table: pd.DataFrame, swings: pd.D
     numbers = pd.to_numeric(pairs["row"], errors="coerce")
     bad = numbers.isna() | (numbers < 2) | (numbers > len(table) + 1)
     if bad.any() or pairs["swing"].duplicated().any() or numbers.duplicated().any():
-        raise SwinglabError(f"each row must be a row number of {device.file} (2 is the first row below its header), and each "
-            "swing and each row may appear only once", file=MATCH_FILE, do="correct or remove the lines that are wrong")  # fmt: skip
+        raise SwinglabError(
+            f"each row must be a row number of {device.file} (2 is the first row below its header), and each swing "
+            "and each row may appear only once",
+            file=MATCH_FILE,
+            do="correct or remove the lines that are wrong",
+        )
     return {swing: int(row) - 2 for swing, row in zip(pairs["swing"], numbers, strict=True)}

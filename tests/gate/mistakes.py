@@ -62,7 +62,7 @@ def write_mistake(folder: Path, mistake: Mistake | None = None) -> Path:
             at = mistake.capture(at)
         t = np.arange(len(next(iter(at.values())))) / RATE_HZ
         table = pose_table(t, at)
-        if mistake and mistake.name == "time_s were in milliseconds":
+        if mistake and mistake.name == "times in milliseconds":
             table["time_s"] *= 1000
         path = folder / "captures" / f"s{number}.csv"
         table.round(4).to_csv(path, index=False)
@@ -237,7 +237,7 @@ MISTAKES = (
             ),
         ),
     ),
-    Mistake("time_s were in milliseconds", ("[time]", "time"), 1),
+    Mistake("times in milliseconds", ("[time]", "time"), 1),
     Mistake(
         "practice swing",
         ("[passes]", "a practice swing, or several swings"),

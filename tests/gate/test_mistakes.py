@@ -19,7 +19,7 @@ QUICK = {
     "one file in m",
     "ASIS labels exchanged",
     "missing golfer",
-    "time_s were in milliseconds",
+    "times in milliseconds",
     "practice swing",
     "another golfer's capture",
 }

@@ -1,4 +1,4 @@
-"""Measuring swings on other machines, by a Dask scheduler or any executor of concurrent.futures.
+"""Measuring swings on other computers, by a Dask scheduler or any concurrent.futures.Executor.
 
 Use these on a trusted network only: data are sent as pickles, which can execute code when they are read.
 """
@@ -20,16 +20,16 @@ _ADDRESS = re.compile(r"((tcp|tls|ucx|ws|wss|inproc)://)?[^\s:/]+:\d+")
 WAIT_S = 60.0
 #: Swings per batch, about one second of work: sending one swing takes as long as sending a batch.
 BATCH = 8
-_SAME_KIT = "install the same swinglab on every worker"
+_SAME_KIT = "install the same version of swinglab and of its packages on every worker"
 
 
 def measure_batch(jobs: Sequence[Job]) -> list[Measured]:
-    """Measure a batch of swings one after the other, on a worker."""
+    """Measure a batch of swings one after the other and return their results; it runs on a worker."""
     return [measure_job(job) for job in jobs]
 
 
 def measure_with_executor(jobs: Sequence[Job], executor: Executor) -> Iterator[Measured]:
-    """Measure jobs with an executor, in batches; yield results in the order of the jobs.
+    """Measure swings with a concurrent.futures.Executor, in batches; yield the results in the order of the jobs.
 
     Raises
     ------
@@ -43,36 +43,40 @@ def measure_with_executor(jobs: Sequence[Job], executor: Executor) -> Iterator[M
             measured = future.result()
         except Exception as error:  # whatever an executor raises; a swing's own faults are in its result
             raise BadRequest(
-                f"the executor cannot measure {batch[0].swing}: {type(error).__name__} {error}", do=_SAME_KIT
+                f"the executor could not measure the swing {batch[0].swing}: {type(error).__name__} {error}",
+                do=_SAME_KIT,
             ) from error
         yield from measured
 
 
 def measure_on_cluster(jobs: Sequence[Job], address: str, *, wait_s: float = WAIT_S) -> Iterator[Measured]:
-    """Measure jobs on the workers of a Dask scheduler, in batches; yield results as they are completed.
+    """Measure swings on the workers of a Dask scheduler, in batches; yield the results as they are completed.
 
     Raises
     ------
     BadRequest
-        The package distributed is not installed, no scheduler answers at this address, it has no worker for
-        `wait_s` seconds, or the connection is lost.
+        The package distributed is not installed, no scheduler answers at this address, the scheduler has had no worker
+        for `wait_s` seconds, or the connection to the scheduler is lost.
     """
     try:
         from distributed import Client, as_completed
     except ImportError as error:
         raise BadRequest(
-            "a scheduler needs the package distributed, which is not installed",
-            do="pip install 'swinglab[cluster]', or run without --scheduler",
+            "a Dask scheduler needs the Python package distributed, which is not installed",
+            do="run pip install 'swinglab[cluster]', or run the command without --scheduler",
         ) from error
     if not _ADDRESS.fullmatch(address):
         raise BadRequest(
-            f"{address or 'an empty text'} is not the address of a scheduler", do="give it as tcp://HOST:PORT"
+            f"{address or 'an empty text'} is not the address of a Dask scheduler",
+            where="--scheduler",
+            do="give the address as tcp://HOST:PORT",
         )
     try:
         client = Client(address, timeout="10s", set_as_default=False)
     except (OSError, ValueError, TimeoutError, RuntimeError) as error:
         raise BadRequest(
-            f"no scheduler answers at {address}", do="start it, check the address, or run without --scheduler"
+            f"no Dask scheduler answers at {address}",
+            do="start the scheduler, check its address, or run the command without --scheduler",
         ) from error
     with client:
         _await_workers(client, address, wait_s)
@@ -103,8 +107,8 @@ def _await_workers(client: Any, address: str, wait_s: float) -> None:
     while not client.scheduler_info()["workers"]:
         if time.monotonic() - begin > wait_s:
             raise BadRequest(
-                f"the scheduler at {address} has had no worker for {wait_s:.0f} s",
-                do=f"start workers there (dask worker {address}), or run without --scheduler",
+                f"the Dask scheduler at {address} has had no worker for {wait_s:.0f} s",
+                do=f"start workers (dask worker {address}), or run the command without --scheduler",
             )
         time.sleep(0.2)
 
@@ -118,10 +122,17 @@ def _results(future: Any, batch: Sequence[Job], address: str) -> list[Measured]:
         return future.result()
     if _was_killed(future):
         job = batch[0]
-        what = "the worker that measured it was ended, as happens when memory runs out"
+        what = (
+            "the worker that measured this swing was ended by its system, which happens when memory runs out"
+        )
         row = (job.swing, job.shown, "load", what, "give the workers more memory")
         return [Measured(job.swing, left_out=(row,))]
     if future.status == "error":
         error = future.exception()
-        raise BadRequest(f"a worker cannot measure {batch[0].swing}: {error}", do=_SAME_KIT) from error
-    raise BadRequest(f"the scheduler at {address} was lost", do="start it and run the same command again")
+        raise BadRequest(
+            f"a worker could not measure the swing {batch[0].swing}: {error}", do=_SAME_KIT
+        ) from error
+    raise BadRequest(
+        f"the connection to the Dask scheduler at {address} was lost",
+        do="start the scheduler and run the same command again",
+    )

@@ -1,4 +1,4 @@
-"""Reading and writing CSV tables: text is never evaluated, neither here nor as a formula in a spreadsheet."""
+"""Reading and writing of CSV tables; text in cells is never evaluated, here or as a formula in a spreadsheet."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ _GUARDED = re.compile("^'+[=+\\-@\t\r\uff1d\uff0b\uff0d\uff20]")
 
 
 def guard(text: object) -> object:
-    """Return text as it is written to a CSV file; text that begins like a formula gets a leading apostrophe.
+    """Return a cell's value as it is written to a CSV file: text that begins like a formula gets a leading apostrophe.
 
     Examples
     --------
@@ -41,7 +41,7 @@ def guard(text: object) -> object:
 
 
 def unguard(text: str) -> str:
-    """Return text as it was before `guard`."""
+    """Return the text of a cell without the leading apostrophe that `guard` added; the inverse of `guard`."""
     return text[1:] if _GUARDED.match(text) else text
 
 
@@ -60,12 +60,12 @@ def write_table(table: pd.DataFrame, path: Path) -> Path:
 
 
 def table_path(folder: Path, name: str, rows: int = 0) -> Path:
-    """Return the path for a table of `rows` rows: compressed (.csv.gz) if it is too long for a spreadsheet."""
+    """Return the path at which a table is written: NAME.csv, or NAME.csv.gz if it is too long for a spreadsheet."""
     return folder / (f"{name}.csv.gz" if rows > ROWS_OF_A_SHEET else f"{name}.csv")
 
 
 def written_path(folder: Path, name: str) -> Path:
-    """Return the path at which a table was written, compressed or not."""
+    """Return the path at which a table was written: NAME.csv.gz if this file exists, otherwise NAME.csv."""
     packed = table_path(folder, name, ROWS_OF_A_SHEET + 1)
     return packed if packed.exists() else table_path(folder, name)
 
@@ -97,7 +97,7 @@ def _in_one_row(text: object) -> object:
 
 
 def store_table(table: pd.DataFrame, path: Path) -> pd.DataFrame:
-    """Replace a small table of a study folder atomically and return it; the file of an empty table is removed.
+    """Write a small table of a study folder atomically and return it; if the table is empty, its file is removed.
 
     Raises
     ------
@@ -115,19 +115,32 @@ def store_table(table: pd.DataFrame, path: Path) -> pd.DataFrame:
         with contextlib.suppress(OSError):
             beside.unlink(missing_ok=True)
         raise BadRequest(
-            f"this cannot be written ({error.strerror or error}), so nothing was changed", file=path.name,
-            do="free space on the disk, close other programs that use it, or make the folder writable; then try again",
+            f"the file cannot be written ({error.strerror or error}), so it is unchanged",
+            file=path.name,
+            do="free space on the disk, close other programs that use the file, or make its folder writable; then try "
+            "again",
         ) from error  # fmt: skip
     return table
 
 
 def read_rows_by_hand(folder: Path | None, file: str, columns: list[str], needed: int) -> pd.DataFrame:
-    """Read a table kept by hand in a study folder, all cells as text; an empty table where there is no file.
+    """Read a table of decisions by hand in a study folder, with all cells as text; an empty table without a file.
+
+    Parameters
+    ----------
+    folder : Path or None
+        The study folder; None gives an empty table.
+    file : str
+        Name of the file, such as events_by_hand.csv.
+    columns : list of str
+        All columns of the table. A missing column is added with empty cells if it is not needed.
+    needed : int
+        The first `needed` columns must be in the file.
 
     Raises
     ------
     StudyFaults
-        The file cannot be read, or one of the first `needed` columns is missing.
+        The file cannot be read, or a needed column is missing.
     """
     if folder is None or not (folder / file).exists():
         return pd.DataFrame({name: pd.Series(dtype=str) for name in columns})
@@ -137,14 +150,30 @@ def read_rows_by_hand(folder: Path | None, file: str, columns: list[str], needed
         raise StudyFaults([error]) from error
     lacking = [name for name in columns[:needed] if name not in table.columns]
     if lacking:
-        raise StudyFaults([SwinglabError(f"the columns {', '.join(lacking)} are missing", file=file)])
+        raise StudyFaults(
+            [
+                SwinglabError(
+                    f"the columns {', '.join(lacking)} are missing",
+                    file=file,
+                    do="add these columns, or remove the file",
+                )
+            ]
+        )
     return table.reindex(columns=columns, fill_value="")
 
 
 def read_table(path: Path, *, shown: str, notes: list[str] | None = None) -> pd.DataFrame:
-    """Read a CSV file with all cells as text (missing ones empty); `shown` is its name in error messages.
+    """Read a CSV file and return a table with all cells as text; missing cells are empty.
 
-    A file whose header is separated by semicolons is read as such, and a line is added to `notes`.
+    If the header has semicolons between columns, the file is read with semicolons, and a note is added.
+
+    Parameters
+    ----------
+    path : Path
+    shown : str
+        Name of the file in error messages.
+    notes : list of str, optional
+        Notes for the user are appended to this list.
 
     Raises
     ------
@@ -152,33 +181,43 @@ def read_table(path: Path, *, shown: str, notes: list[str] | None = None) -> pd.
         The file is missing, empty, not UTF-8 text, or has rows of unequal length.
     """
     if not is_file(path) and is_there(path):  # a link to a device would be read for ever
-        raise UnreadableFile("this is no file", file=shown, do="replace it by a CSV table")
+        raise UnreadableFile(
+            "this is a folder or a device, not a file", file=shown, do="replace it by a CSV table"
+        )
     try:
         table = _read_cells(path, ",")
         if len(table.columns) == 1 and ";" in table.columns[0]:
             # With semicolons as separators the comma is the decimal mark, never a thousands separator.
             table = _read_cells(path, ";").map(lambda cell: _COMMA.sub(r"\1.\2", cell))
             if notes is not None:
-                notes.append(f"{shown}: read with semicolons between columns and commas in decimals")
+                notes.append(f"{shown}: the file was read with semicolons between columns and decimal commas")
     except FileNotFoundError as error:
         raise UnreadableFile("the file is missing", file=shown, do="add it to the study folder") from error
     except pd.errors.EmptyDataError as error:
-        raise UnreadableFile("the file is empty", file=shown, do="give it a header line and rows") from error
+        raise UnreadableFile(
+            "the file is empty", file=shown, do="write a header line and rows into the file"
+        ) from error
     except UnicodeDecodeError as error:
-        raise UnreadableFile("this is not UTF-8 text", file=shown, do="save it as CSV, UTF-8") from error
+        raise UnreadableFile(
+            "the file is not UTF-8 text", file=shown, do="save the file as CSV with the encoding UTF-8"
+        ) from error
     except (pd.errors.ParserError, OSError) as error:
-        raise UnreadableFile(f"this cannot be read as a CSV table ({error})", file=shown) from error
+        raise UnreadableFile(
+            f"the file cannot be read as a CSV table ({error})", file=shown, do="save the table again as CSV"
+        ) from error
     table.columns = [unguard(str(name)).strip() for name in table.columns]
     return table.map(lambda cell: unguard(cell).strip() if isinstance(cell, str) else "")
 
 
 def read_own_table(folder: Path, file: str, notes: list[str] | None = None) -> pd.DataFrame:
-    """Read golfers.csv or swings.csv of a study folder, or the .xlsx of the same name if there is no CSV.
+    """Read golfers.csv or swings.csv of a study folder, or the .xlsx file of the same name if there is no CSV file.
+
+    All cells are returned as text. Notes for the user are appended to `notes`.
 
     Raises
     ------
     UnreadableFile
-        As `read_table` and `read_sheet`.
+        As for `read_table` and `read_sheet`.
     """
     sheet = folder / file.replace(".csv", ".xlsx")
     if not (folder / file).exists() and sheet.exists():
@@ -187,26 +226,31 @@ def read_own_table(folder: Path, file: str, notes: list[str] | None = None) -> p
 
 
 def read_sheet(path: Path, *, shown: str) -> pd.DataFrame:
-    """Read a CSV file or the first sheet of an .xlsx file, every cell as text; formulas are not evaluated.
+    """Read a CSV file, or the first sheet of an .xlsx file, with all cells as text; formulas are not evaluated.
+
+    shown : name of the file in error messages.
 
     Raises
     ------
     UnreadableFile
-        As `read_table`; and where an .xlsx cannot be read, or openpyxl is not installed.
+        As for `read_table`; also if an .xlsx file cannot be read, or the package openpyxl is not installed.
     """
     if path.suffix.lower() != ".xlsx":
         return read_table(path, shown=shown)
     if find_spec("openpyxl") is None:
         raise UnreadableFile(
-            "reading .xlsx needs openpyxl, which is not installed", file=shown,
-            do="save it as CSV, or pip install 'swinglab[xlsx]'",
+            "reading .xlsx files needs the Python package openpyxl, which is not installed",
+            file=shown,
+            do="save the table as CSV, or run pip install 'swinglab[xlsx]'",
         )  # fmt: skip
     try:
         table = pd.read_excel(path, dtype=str, keep_default_na=False, engine="openpyxl")
     except FileNotFoundError as error:
         raise UnreadableFile("the file is missing", file=shown, do="add it to the study folder") from error
     except (ValueError, OSError, KeyError, BadZipFile, SyntaxError) as error:
-        raise UnreadableFile(f"this is no .xlsx table ({error})", file=shown, do="save it as CSV") from error
+        raise UnreadableFile(
+            f"the file cannot be read as an .xlsx table ({error})", file=shown, do="save the table as CSV"
+        ) from error
     table.columns = [unguard(str(name)).strip() for name in table.columns]
     return table.map(lambda cell: unguard(str(cell)).strip())
 
@@ -215,18 +259,18 @@ def _read_cells(path: Path, separator: str) -> pd.DataFrame:
     with path.open("rb") as stream:
         number = stream.readline().count(separator.encode()) + 1
     if number > MOST_COLUMNS:
-        raise pd.errors.ParserError(f"{number} columns, more than {MOST_COLUMNS}")
+        raise pd.errors.ParserError(f"the table has {number} columns, and at most {MOST_COLUMNS} are read")
     return pd.read_csv(
         path, sep=separator, dtype=str, keep_default_na=False, encoding="utf-8-sig", skipinitialspace=True
     )
 
 
 class Numbers(NamedTuple):
-    """Result of reading a column's cells as numbers.
+    """Result of reading the cells of a column as numbers.
 
-    numbers : NaN where a cell is empty; None where a non-empty cell is not a number. commas : whether decimal commas
-    were read. ambiguous : indices of cells such as 1,830, which may have a decimal comma or a thousands separator.
-    words : indices of cells that are not numbers, in a column where most are.
+    numbers : the numbers, NaN for an empty cell; None if a cell is neither empty nor a number. commas : whether decimal
+    commas were read. ambiguous : indices of cells such as 1,830, in which the comma may be a decimal comma or a
+    thousands separator. words : indices of cells that are not numbers, in a column in which most cells are numbers.
     """
 
     numbers: pd.Series | None

@@ -1,4 +1,4 @@
-"""SHA-256 of files, and of those parts of this package's source that the numbers depend on."""
+"""SHA-256 hashes of files, and of the parts of this package's source code that determine the measured numbers."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ REPORTING = ("figures", "report")
 
 
 def is_file(path: Path) -> bool:
-    """Return whether a file exists; False for a name that is too long for the file system."""
+    """Return whether a path is an existing file; False (no error) for a name that is too long for the file system."""
     try:
         return path.is_file()
     except OSError:
@@ -31,7 +31,7 @@ def is_file(path: Path) -> bool:
 
 
 def is_there(path: Path) -> bool:
-    """Return whether a file or folder exists; False for a name that is too long, as in `is_file`."""
+    """Return whether a file or folder exists; False (no error) for a name that is too long for the file system."""
     try:
         return path.exists()
     except OSError:
@@ -51,10 +51,10 @@ def hash_files(paths: Mapping[str, Path]) -> dict[str, str]:
 
 @cache
 def source_hash(parts: tuple[str, ...]) -> str:
-    """Return the SHA-256 of the package's own source and data in these parts.
+    """Return the SHA-256 of this package's source code and data files in the given subpackages and modules.
 
-    Line ends are normalised, so that Windows and Linux agree. It is computed once in each process and so describes
-    the code that was loaded, not later edits.
+    Line ends are normalised, so that the hash is the same on Windows and Linux. It is computed once in each process and
+    therefore describes the code that was loaded, not later edits of the files.
     """
     digest = hashlib.sha256()
     for path in _files(parts):

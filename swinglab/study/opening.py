@@ -37,15 +37,16 @@ from swinglab.study.settings import FILE, Settings, read_settings
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Study:
-    """A study that was opened and checked.
+    """A study folder that was opened and checked: its settings, tables and questions.
 
-    golfers, swings : the tables as given, numeric columns as numbers; where swings.csv has a column hand, its
-    empty cells are filled from golfers.csv. captures : swing -> path. by_hand : events set by hand. by_name,
-    by_session : fields of `Setup` that differ for a club or a session. neutral, static : golfer -> path.
-    session_errors : session -> its `Errors`. accepted : doubts that a person has accepted. validation : None
-    where study.toml has no [validate]. ethics, participants : key -> text, for the methods text. notes : how a
-    table was read where it could be read in two ways. excluded : swings excluded by hand. inputs : file name ->
-    SHA-256 of the study's own files when they were opened.
+    golfers, swings : the tables golfers.csv and swings.csv, with numeric columns as numbers; empty cells of a column
+    hand in swings.csv are filled from golfers.csv. captures : swing -> path of its capture. by_hand : events set by
+    hand. by_name, by_session : club or session -> fields of `Setup` that differ for its swings. neutral, static :
+    golfer -> path of a capture in the neutral posture, and of a static calibration capture. session_errors : session ->
+    its `Errors`. accepted : doubts that a person has accepted. validation : section [validate]; None if study.toml has
+    none. ethics, participants : key -> text, for the methods text. notes : how a table was read that could be read in
+    two ways. excluded : swings excluded by hand. inputs : file name -> SHA-256 of the study's own files when they were
+    opened.
     """
 
     folder: Path
@@ -79,31 +80,42 @@ class Study:
 
     @property
     def questions(self) -> tuple[Hunch | Comparison | Lesson, ...]:
-        """Hunches, comparisons and lessons, in that order."""
+        """All questions of the study that are judged: hunches, comparisons and lessons, in that order."""
         return (*self.hunches, *self.comparisons, *self.lessons)
 
     def need_swing(self, swing: str) -> None:
-        """Raise BadRequest where the study has no such swing."""
+        """Raise BadRequest, with similar names, if the study has no swing of this name."""
         known = list(self.swings["swing"])
         if swing not in known:
-            raise BadRequest(f"there is no swing {swing} in this study", do=near_names(swing, known) or None)
+            raise BadRequest(
+                f"there is no swing {swing} in this study",
+                do=near_names(swing, known) or "use a name in the column swing of swings.csv",
+            )
 
     def shown(self, path: Path) -> str:
-        """Return a path relative to the study folder, for messages."""
+        """Return a path relative to the study folder, as it is shown in messages."""
         return path.relative_to(self.folder).as_posix() if path.is_relative_to(self.folder) else str(path)
 
     def setup_for(self, golfer: str) -> Setup:
-        """Return the study's set-up with this golfer's hand."""
+        """Return the study's set-up (axes, unit, club, ball) with the hand of one golfer."""
         hands = self.golfers.set_index("golfer")["hand"]
         return replace(self.setup, hand=str(hands.get(golfer, "right")))
 
     def setup_for_swing(self, swing: str) -> Setup:
-        """Return the set-up of one swing: the study's, overridden by its session's, its club's and its row's."""
+        """Return the set-up of one swing: the study's, with the values that differ for its session, club or row."""
         row = self._row(swing)
         return self.setup_for_row(row, self.setup_for(str(row["golfer"])))
 
     def setup_for_row(self, row: Mapping[Any, Any], setup: Setup) -> Setup:
-        """Return the set-up of a row of swings.csv; `setup` is that of its golfer."""
+        """Return the set-up of the swing in a row of swings.csv.
+
+        Parameters
+        ----------
+        row : mapping
+            Column -> value.
+        setup : Setup
+            Set-up of the swing's golfer, from `setup_for`.
+        """
         cells = {name: cell for name, cell in row.items() if isinstance(cell, str) and cell}
         session, club = cells.get("session", ""), cells.get("club", "")
         own = dict(self.by_session.get(session, {}))
@@ -119,10 +131,11 @@ class Study:
         return replace(setup, **own)
 
     def errors_of(self, swings: pd.DataFrame) -> Errors:
-        """Return the measurement errors that apply to an answer from these swings.
+        """Return the measurement errors that apply to an answer computed from these rows of swings.csv.
 
-        Where sessions differ, errors are combined by root mean square: placement error over sessions, because all
-        swings of a session share it, and soft tissue error over swings. None where a session's error is not known.
+        If sessions have different errors, the root mean square is returned: of placement error over sessions, because
+        all swings of a session share it, and of soft tissue error over swings. An error is None if it is not known for
+        each of the sessions.
         """
         if not self.session_errors or "session" not in swings:
             return self.errors
@@ -134,11 +147,14 @@ class Study:
         )
 
     def hand_set_times(self, swing: str) -> dict[str, float]:
-        """Return event -> seconds from the file's first frame; events_by_hand.csv takes precedence over swings.csv."""
+        """Return the event times of a swing that were set by hand, as event -> seconds from the file's first frame.
+
+        Times in events_by_hand.csv take precedence over those in swings.csv.
+        """
         return self.hand_set_times_in_row(self._row(swing))
 
     def hand_set_times_in_row(self, row: Mapping[Any, Any]) -> dict[str, float]:
-        """Return the same as `hand_set_times`, for a row of swings.csv."""
+        """Return the same as `hand_set_times`, for a swing given by its row of swings.csv."""
         times = {
             event: float(row[f"{event}_s"])
             for event in conventions.EVENTS
@@ -159,14 +175,18 @@ def _root_mean_square(values: list[float | None]) -> float | None:
 
 
 def open_study(folder: str | Path, *, allow_outside: bool = False) -> Study:
-    """Open a study folder and check every name it gives.
+    """Open a study folder, check every name in its files, and return the study.
 
     Parameters
     ----------
     folder : path
-        Holds study.toml, golfers.csv, swings.csv and captures/.
+        Folder with study.toml, golfers.csv, swings.csv and captures/.
     allow_outside : bool
-        Whether captures may be outside the folder (symbolic links are resolved first).
+        Whether captures outside the folder are allowed. Symbolic links are resolved before this is checked.
+
+    Returns
+    -------
+    Study
 
     Raises
     ------
@@ -185,7 +205,10 @@ def open_study(folder: str | Path, *, allow_outside: bool = False) -> Study:
 
 
 def gather_study(folder: str | Path, *, allow_outside: bool = False) -> tuple[Study, list[SwinglabError]]:
-    """Read a study and collect all faults of its tables and settings; faulty values are replaced by defaults.
+    """Read a study folder; return the study and a list of all faults of its tables and settings.
+
+    Faulty values are replaced by defaults, so that the rest of the study can still be checked. Parameters as for
+    `open_study`.
 
     Raises
     ------

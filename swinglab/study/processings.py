@@ -1,4 +1,4 @@
-"""A study measured with alternative ways of processing, for the specification curve."""
+"""Measuring a study with alternative filters, event times and joint centres, for specification curves."""
 
 from __future__ import annotations
 
@@ -36,25 +36,28 @@ def measure_processings(
     progress: Progress | None = None,
     cache: Path | None = None,
 ) -> tuple[dict[str, pd.DataFrame], list[str]]:
-    """Measure a swing table for each way of processing: other filter cut-offs, shifted events, other hip joint centres.
+    """Measure a study again with each of several ways of processing, and return their swing tables.
+
+    The ways are other filter cut-offs, shifted event times and other hip joint centres.
 
     Parameters
     ----------
-    study, results
-        As opened and measured.
+    study : Study
+    results : Results
+        The study measured with its own settings.
     hunches : sequence of Hunch
-        A way of processing that changes none of their postures is not measured.
+        A way of processing that changes the posture of none of these hunches is not measured.
     workers, progress
         As for `measure_study`.
     cache : Path, optional
-        Swings stored there from the same inputs are not measured again.
+        Folder with stored swings; swings stored there from the same inputs are not measured again.
 
     Returns
     -------
     tables : dict
-        Way of processing, in words -> its swing table; the study's own is first, and there are at most eight.
+        Name of the way of processing -> its swing table. The study's own way is the first; there are at most eight.
     unchanged : list of str
-        Ways of processing that change no posture of these hunches.
+        Names of the ways that were not measured, because they change no posture of these hunches.
     """
     own = study.setup.body_cutoff_hz
     words = "cut-off by residual analysis" if own == "residual" else f"cut-off {own:g} Hz"

@@ -1,4 +1,4 @@
-"""Options of a run for run.json: questions, rules, random seeds, numbers of draws, and the code's commit."""
+"""Options of a run that run.json records: questions, rules, random seeds, numbers of draws, and the code's commit."""
 
 from __future__ import annotations
 
@@ -27,7 +27,10 @@ DRAWING: dict[str, Callable] = {
 
 
 def run_options(study: Study) -> dict[str, Any]:
-    """Return the rules, random seeds and numbers of draws, and the questions with the values used for every key."""
+    """Return the options of a study's answers, for run.json.
+
+    They are the rules of judging, random seeds and numbers of draws, and each question with the values of all its keys.
+    """
     asked = (*study.questions, *study.screens)
     options = {
         "alpha": ALPHA,
@@ -48,7 +51,7 @@ def _drawn(method: Callable) -> dict[str, int]:
 
 
 def code_commit() -> str:
-    """Return the git commit of the running code, with " with changes" if modified; empty outside a clone."""
+    """Return the git commit of the running code, with " with changes" added if it was edited; empty outside a clone."""
     git = shutil.which("git")
     if git is None or not (PACKAGE.parent / ".git").exists():
         return ""

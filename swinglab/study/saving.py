@@ -1,4 +1,4 @@
-"""Adding a question to study.toml: its text, and appending it to the file with all else, comments included, kept."""
+"""Adding a question to study.toml; the other contents of the file, including comments, are not changed."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _KINDS = {Hunch: "hunch", Comparison: "comparison", Lesson: "lesson", PostureScr
 
 
 def question_toml(question: Question) -> str:
-    """Return the lines of study.toml for this question; default values are left out.
+    """Return a question as lines of study.toml; keys with default values are left out.
 
     Examples
     --------
@@ -63,12 +63,13 @@ def _key(name: str) -> str:
 
 
 def save_question(study: Study, question: Question) -> Path:
-    """Add a question at the end of the study's study.toml.
+    """Add a question at the end of a study's study.toml and return the path of the file.
 
     Raises
     ------
     StudyFaults
-        The question would be a fault (for example a name in use, or an unknown column); the file is unchanged.
+        The question is not valid, for example because its name is already used or a column is unknown. The file is
+        then unchanged.
     """
     path = study.folder / FILE
     before = path.read_text(encoding="utf-8")

@@ -100,27 +100,28 @@ def read_settings(path: Path) -> tuple[Settings, list[SwinglabError]]:
         The file is missing or is not valid TOML.
     """
     if path.exists() and not path.is_file():  # a link to a device would be read for ever
-        raise UnreadableFile("this is no file", file=FILE, do="replace it by a file of text")
+        raise UnreadableFile("this is a folder or device", file=FILE, do="replace it by a text file")
     try:
         text_of_file = path.read_text(encoding="utf-8-sig")
         if len(text_of_file) > MOST_CHARACTERS:
-            raise ValueError(f"it has {len(text_of_file)} characters, more than {MOST_CHARACTERS}")
+            raise ValueError(f"the file has more than {MOST_CHARACTERS} characters")
         if any(line.partition("=")[0].count(".") > _MOST_DOTS for line in text_of_file.splitlines()):
             raise RecursionError
         raw = tomllib.loads(text_of_file)
     except FileNotFoundError as error:
         raise UnreadableFile(
-            "the file is missing, so this is no study folder", file=FILE,
-            do="name a folder that holds study.toml, golfers.csv and swings.csv",
+            "the file is missing, so the folder is not a study folder",
+            file=FILE,
+            do="give a folder that contains study.toml, golfers.csv and swings.csv",
         ) from error  # fmt: skip
     except (ValueError, RecursionError, OSError) as error:  # among them faults of TOML and of UTF-8
-        what = "it is nested too deeply" if isinstance(error, RecursionError) else str(error)[:300]
-        raise UnreadableFile(f"this is not TOML: {what}", file=FILE, do="correct that line") from error
+        what = "its values are nested too deeply" if isinstance(error, RecursionError) else str(error)[:300]
+        raise UnreadableFile(f"this file is not valid: {what}", file=FILE, do="correct the file") from error
     return settings_of(raw)
 
 
 def settings_of(raw: dict[str, Any]) -> tuple[Settings, list[SwinglabError]]:
-    """Return the settings of the parsed file and a list of all its faults."""
+    """Return the settings in a parsed study.toml, and a list of all its faults."""
     faults: list[SwinglabError] = []
     known = [*TOP, *SECTIONS, *QUESTIONS, *NAMED_SECTIONS, "session", "accept", "measured"]
     for name in raw:
@@ -137,8 +138,8 @@ def settings_of(raw: dict[str, Any]) -> tuple[Settings, list[SwinglabError]]:
             faults.append(
                 _fault(
                     f"[lab] {key}",
-                    "a study must say which capture axis this is",
-                    f'add {key} = "{like}", or the axis that it is',
+                    "the axis of the captures is missing",
+                    f'add {key} = "{like}", or the axis that points this way',
                 )
             )
     faults += _parallel_axes(sections["lab"], "[lab]")

@@ -1,4 +1,4 @@
-"""Cache of measured swings on disk, one file each, keyed by the content of all their inputs."""
+"""Cache of measured swings on disk: one file for each swing, identified by a hash of all its inputs."""
 
 from __future__ import annotations
 
@@ -30,11 +30,12 @@ _RECORDS = ("strike", "quantities", "quality")
 
 
 class SwingCache:
-    """Cache of a study's measured swings.
+    """Cache on disk of a study's measured swings.
 
-    A swing is found only if its capture's bytes, the golfer's neutral capture, all settings, events set by hand and the
-    measuring code of this package are unchanged. A file that is damaged, or was not written by this user account (it
-    came with a study from elsewhere), is ignored.
+    A stored swing is used only if nothing that it depends on has changed: the content of the capture and of the
+    golfer's neutral capture, all settings, events set by hand, and the measuring code of this package. A file is
+    ignored if it is damaged, or if it was not written by this user account (because it came with a study from
+    elsewhere).
 
     Parameters
     ----------
@@ -46,7 +47,7 @@ class SwingCache:
         self.folder = folder
 
     def read(self, job: Job) -> Measured | None:
-        """Return the stored result of a job; None where there is none or it cannot be read."""
+        """Return the stored result of measuring a swing; None if there is none or its file cannot be read."""
         try:
             inputs = hash_inputs(job)
         except (OSError, ValueError):
@@ -70,7 +71,7 @@ class SwingCache:
         )  # fmt: skip
 
     def write(self, job: Job, measured: Measured) -> None:
-        """Store a swing, keyed by the inputs that were read; errors of a full or read-only disk are ignored."""
+        """Store the result of measuring a swing; if the disk is full or cannot be written, nothing is stored."""
         if measured.posture is None or measured.events is None:
             return
         words: dict[str, Any] = {"swing": measured.swing, "left_out": measured.left_out}
@@ -92,7 +93,7 @@ class SwingCache:
                 beside.unlink()
 
     def prune(self, swings: int) -> None:
-        """Remove the least recently used files where there are many more than `swings` swings need."""
+        """Remove the least recently used files if there are many more than a study of `swings` swings needs."""
         # The folder may be a link to one that holds other files.
         files = [path for path in self.folder.glob("*/*.npz") if _OWN.fullmatch(path.parent.name + path.stem)]
         most = max(MOST_FILES, MOST_TIMES * swings)
@@ -135,4 +136,4 @@ def _plain(value: Any) -> Any:
     """Return a numpy number as a Python number, which JSON stores at full precision."""
     if isinstance(value, np.generic):
         return value.item()
-    raise TypeError(f"{type(value).__name__} cannot be kept")
+    raise TypeError(f"a value of type {type(value).__name__} cannot be stored in the cache")

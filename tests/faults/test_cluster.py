@@ -42,7 +42,7 @@ def test_an_executor_that_fails_is_named(home: Path) -> None:
             future.set_exception(OSError("no route"))
             return future
 
-    with pytest.raises(BadRequest, match=r"the executor cannot measure .*no route"):
+    with pytest.raises(BadRequest, match=r"the executor could not measure the swing .*no route"):
         measure_study(open_study(home), executor=Broken())
 
 
@@ -57,7 +57,7 @@ def assert_same_tables(results: Results, expected: Results) -> None:
 def test_what_is_no_address_is_refused_at_once(address: str) -> None:
     """Truth: made. A clear error; an empty text does not start a cluster of its own."""
     pytest.importorskip("distributed")
-    with pytest.raises(BadRequest, match="is not the address of a scheduler"):
+    with pytest.raises(BadRequest, match="is not the address of a Dask scheduler"):
         list(cluster.measure_on_cluster([], address))
 
 
@@ -66,7 +66,7 @@ def test_what_is_no_address_is_refused_at_once(address: str) -> None:
 def test_an_address_where_no_scheduler_answers() -> None:
     """Truth: other (distributed). A port where nothing listens: ten seconds, then words."""
     pytest.importorskip("distributed")
-    with pytest.raises(BadRequest, match="no scheduler answers at"):
+    with pytest.raises(BadRequest, match="no Dask scheduler answers at"):
         list(cluster.measure_on_cluster([], "tcp://127.0.0.1:1"))
 
 

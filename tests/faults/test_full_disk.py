@@ -76,7 +76,7 @@ def test_marks_and_exclusions_are_not_set_on_a_full_disk(disk: Path) -> None:
         lambda: mark_event(study, "G01_1", "finish", 1.5, note="x" * 9000),
         lambda: exclude_swing(study, "G01_1", "waggle"),
     ):
-        with pytest.raises(BadRequest, match=r"No space left.*nothing was changed.*free space"):
+        with pytest.raises(BadRequest, match=r"No space left.*so it is unchanged.*free space"):
             change()
     assert (disk / "events_by_hand.csv").read_bytes() == before
     assert not list(disk.glob("*.new")) and not (disk / "excluded_by_hand.csv").exists()

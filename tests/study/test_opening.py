@@ -62,7 +62,7 @@ def test_a_right_study_opens(folder: Path) -> None:
         ("study.toml", "soled_at_address = true", "reference_beside_face_cm = 80",
          "[club] reference_beside_face_cm: must be a number from 0 to 30, not 80"),
         ("study.toml", "soled_at_address = true", "reference_behind_face_cm = -31", "a number from -30 to 30"),
-        ("study.toml", '[lab]', '[lab', "this is not TOML"),
+        ("study.toml", '[lab]', '[lab', "this file is not valid"),
         ("study.toml", 'name = "groups"', 'name = "a lesson"', "two questions are called a lesson"),
         ("golfers.csv", "golfer,hand", "golfer,hnd", "golfers.csv: the column hand is missing. Do: near names: hnd"),
         ("golfers.csv", "G02,left", "G02,both", "golfers.csv, row 3: hand must be right or left, not 'both'"),
@@ -98,7 +98,7 @@ def test_no_swings_no_study_no_folder(folder: Path, tmp_path: Path) -> None:
     """made: a study without swings, without captures, and a folder that is none."""
     (folder / "swings.csv").write_text("swing,golfer,capture,phase\n", encoding="utf-8")
     assert "swings.csv: there are no rows" in faults_of(folder)
-    assert "this is no study folder" in faults_of(tmp_path / "nowhere")
+    assert "the folder is not a study folder" in faults_of(tmp_path / "nowhere")
 
 
 def test_captures_all_missing(folder: Path) -> None:
@@ -129,7 +129,7 @@ def test_semicolons_are_read_and_other_encodings_refused(folder: Path) -> None:
     assert study.golfers["stature_m"].tolist() == [1.80, 1.70]
     assert study.notes == ("golfers.csv: read with semicolons between columns and commas in decimals",)
     (folder / "golfers.csv").write_bytes("golfer,hand,group\nGä,right,x\n".encode("latin-1"))
-    assert "this is not UTF-8 text" in faults_of(folder)
+    assert "the file is not UTF-8 text" in faults_of(folder)
 
 
 def test_words_on_screen_are_accepted(folder: Path) -> None:

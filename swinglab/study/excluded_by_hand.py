@@ -1,4 +1,4 @@
-"""Swings excluded by hand and stored in excluded_by_hand.csv: reading, excluding and including them again.
+"""Swings excluded by hand (excluded_by_hand.csv): reading the list, excluding swings and including them again.
 
 Excluding swings after seeing an answer easily produces results that do not replicate. Each exclusion is therefore
 recorded with its reason, its time and whether an answer had been seen, and the report shows both answers.
@@ -28,17 +28,17 @@ REGISTRATION = "registered.json"
 
 
 def read_excluded(folder: Path | None) -> pd.DataFrame:
-    """Read the swings excluded by hand in a study folder, all cells as text; an empty table where there are none.
+    """Read excluded_by_hand.csv of a study folder, with all cells as text; an empty table if there is no file.
 
     Raises
     ------
     StudyFaults
-        Missing columns, a swing without a reason, a swing excluded twice, answer_seen that is not yes or no.
+        A column is missing, a swing has no reason or is listed more than once, or answer_seen is not yes or no.
     """
     table = read_rows_by_hand(folder, FILE, COLUMNS, 2)
     faults = []
     for name, words, bad in (
-        ("reason", "is empty: every exclusion needs a reason", table["reason"] == ""),
+        ("reason", "the reason is empty, and every exclusion needs one", table["reason"] == ""),
         ("answer_seen", "must be yes, no or empty", ~table["answer_seen"].isin(["yes", "no", ""])),
         ("swing", "appears more than once", table["swing"].duplicated()),
     ):
@@ -72,22 +72,27 @@ def exclude_swing(
     Returns
     -------
     DataFrame
-        All exclusions as now stored. Open the study again to use them.
+        All exclusions that are now stored. Open the study again to use them.
 
     Raises
     ------
     BadRequest
-        An unknown swing, no reason, a swing that is excluded already, or a file that cannot be written; then
-        nothing has changed.
+        The swing is unknown or excluded already, the reason is empty, or the file cannot be written. The stored
+        exclusions are then unchanged.
     """
     study.need_swing(swing)
     if not reason.strip():
-        raise BadRequest("an exclusion needs a reason", do="say what is wrong with this swing")
+        raise BadRequest(
+            f"the exclusion of swing {swing} has no reason", do="give a reason: what is wrong with this swing"
+        )
     excluded = read_excluded(study.folder)
     if (excluded["swing"] == swing).any():
-        raise BadRequest(f"swing {swing} is excluded already", file=FILE, do="include it again first")
+        raise BadRequest(f"swing {swing} is excluded already", file=FILE, do="include this swing again first")
     if set(study.swings["swing"]) <= {swing, *excluded["swing"]}:
-        raise BadRequest("no swing would be left in this study", do="include another one first")
+        raise BadRequest(
+            f"swing {swing} is the last swing that is not excluded, and a study needs at least one",
+            do="include another swing first",
+        )
     seen = answers_are_stored(study.folder) if answer_seen is None else answer_seen
     row = {
         "swing": swing, "reason": reason.strip(), "who": who,
@@ -98,20 +103,30 @@ def exclude_swing(
 
 
 def include_swing(study: Study, swing: str) -> pd.DataFrame:
-    """Include a swing again and return the exclusions that remain; BadRequest where it was not excluded by hand."""
+    """Include a swing again that was excluded by hand, and return the remaining exclusions.
+
+    Raises
+    ------
+    BadRequest
+        The swing was not excluded by hand.
+    """
     study.need_swing(swing)
     excluded = read_excluded(study.folder)
     gone = excluded["swing"] == swing
     if not gone.any():
-        raise BadRequest(f"swing {swing} was not excluded by hand", file=FILE)
+        raise BadRequest(
+            f"swing {swing} is not among the swings excluded by hand",
+            file=FILE,
+            do="check the name; a swing that swings.csv excludes is included again by changing its cell exclude",
+        )
     return store_table(excluded[~gone].reset_index(drop=True), study.folder / FILE)
 
 
 def apply_exclusions(study: Study, results: Results) -> Results:
-    """Return the results with the study's current exclusions by hand; nothing is measured again."""
+    """Return results changed to the study's present exclusions by hand, without measuring anything again."""
     order = {name: place for place, name in enumerate(study.swings["swing"])}
     words = {row["swing"]: words_of(row) for _, row in study.excluded.iterrows() if row["swing"] in order}
-    do = "to include it again remove its row, or call study.include_swing"
+    do = "to include this swing again, remove its row or call study.include_swing"
     rows = pd.DataFrame(
         [[swing, FILE, "study", why, do] for swing, why in words.items()], columns=results.left_out.columns
     )
@@ -132,7 +147,7 @@ def _in_order(table: pd.DataFrame, order: dict[str, int]) -> pd.DataFrame:
 
 
 def answers_are_stored(folder: Path) -> bool:
-    """Return whether answers to this study's questions are stored in its results or its notebooks."""
+    """Return whether a study folder contains stored answers, in its results or its notebooks."""
     for place in (folder / "results", folder / "notebooks" / "measured"):
         try:
             with (place / "findings.csv").open(encoding="utf-8") as lines:
@@ -144,7 +159,7 @@ def answers_are_stored(folder: Path) -> bool:
 
 
 def words_of(row: pd.Series) -> str:
-    """Return one exclusion in words: reason, who, when, and whether an answer had been seen."""
+    """Return one row of excluded_by_hand.csv in words: reason, person, time, and whether an answer had been seen."""
     about = [part for part in (row["who"] and f"by {row['who']}", row["when"]) if part]
     if row["answer_seen"] == "yes":
         about.append("after its answer was seen")

@@ -1,4 +1,4 @@
-"""Export of posture at every frame for other programs: a long table and a C3D file for each swing."""
+"""Export of posture at every frame for other programs: a CSV table and a C3D file for each swing."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def write_frames(study: Study, results: Results, findings: Any, out: Path) -> Pa
     results : Results
         From `measure_study`; its swings are written.
     findings : Any
-        Not used; present because `write_results` calls all its pages with these arguments.
+        Not used; `write_results` calls every function in `also` with these four arguments.
     out : Path
         An existing folder; files are written to its subfolder ``frames``.
 
@@ -51,7 +51,8 @@ def write_frames(study: Study, results: Results, findings: Any, out: Path) -> Pa
         name = "".join(c if c.isalnum() or c in "-_." else "_" for c in swing)
         if (folder / f"{name}.csv").exists():
             raise SwinglabError(
-                f"two swings would be written as {name}", do="rename one of them in swings.csv"
+                f"the files of two swings would have the same name, {name}",
+                do="rename one of these swings in swings.csv",
             )
         write_table(frames_table(records.posture, records.events), folder / f"{name}.csv")
         write_capture(records.trial, folder / f"{name}.c3d", posture=records.posture, events=records.events)

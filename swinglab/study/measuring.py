@@ -1,4 +1,4 @@
-"""Measuring every swing of a study in one or many processes; a bad file is reported and does not stop the run."""
+"""Measuring all swings of a study in one or several processes; unreadable captures are reported."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ Progress = Callable[[int, int, str], None]
 
 
 class NothingMeasured(StudyFaults):
-    """Raised where no swing could be measured; `gate` and `left_out` have the reasons, as in `Results`."""
+    """Error raised if no swing of a study was measured; `gate` and `left_out` have the reasons, as in `Results`."""
 
     def __init__(
         self, faults: Iterable[SwinglabError], *, file: object, gate: pd.DataFrame, left_out: pd.DataFrame
@@ -51,7 +51,7 @@ def measure_study(
     progress: Progress | None = None,
     cache: Path | None = None,
 ) -> Results:
-    """Measure every swing of a study; swings stored in `cache` from the same inputs are not measured again.
+    """Measure every swing of a study and return the tables of results.
 
     Parameters
     ----------
@@ -61,12 +61,13 @@ def measure_study(
     scheduler : str, optional
         Address of a Dask scheduler on a trusted network (needs the extra ``swinglab[cluster]``).
     executor : concurrent.futures.Executor, optional
-        Used instead of processes on this machine, for example on a cluster; its workers must see the same files.
+        Used instead of processes on this computer, for example on a cluster; its workers must be able to read the same
+        files.
     progress : callable, optional
         Called with (swings done, swings in all, swing) after each swing.
     cache : Path, optional
-        Folder in which each measured swing is stored at once, so that an interrupted run continues where it
-        stopped. By default nothing is stored.
+        Folder in which each swing is stored as soon as it is measured. A swing stored there from the same inputs is not
+        measured again, so an interrupted run continues where it stopped. By default nothing is stored.
 
     Returns
     -------
@@ -107,7 +108,7 @@ class _Tables:
         self.strike, self.quality, self.quantities = SwingRows(), SwingRows(), SwingRows()
 
     def take(self, measured: Measured) -> Measured:
-        """Store the rows of a swing, and return the rest of what was measured."""
+        """Store the rows of a measured swing in the tables, and return the result without these rows."""
         if measured.posture is not None and measured.events is not None:
             self.posture.add(measured.swing, measured.posture)
             self.events.add(measured.swing, measured.events)
@@ -145,7 +146,7 @@ def _check_same_kit(measured: Measured) -> None:
     other = [name for name, value in measured.measured_with.items() if here.get(name) != value]
     if other:
         raise BadRequest(
-            f"swing {measured.swing} was measured by a worker with another version of {', '.join(other)}",
+            f"swing {measured.swing} was measured by a worker process with another version of {', '.join(other)}",
             do="install the same swinglab and the same packages on every worker; nothing was written",
         )
 
@@ -164,7 +165,10 @@ def _run(
         yield from map(measure_job, jobs)
         return
     if multiprocessing.current_process().name != "MainProcess":
-        raise BadRequest("a worker process cannot start others; it may have read your script", do=UNGUARDED)
+        raise BadRequest(
+            "a worker process tried to measure a study itself, probably because it imported your script",
+            do=UNGUARDED,
+        )
     yield from measure_in_processes(jobs, number)
 
 
@@ -175,7 +179,7 @@ def _gather(study: Study, done: list[Measured], left: list[tuple], tables: _Tabl
     gate = _gate(study, done)
     left_out = pd.DataFrame(sorted(reasons, key=lambda row: order[row[0]]), columns=LEFT_OUT_COLUMNS)
     if not good:
-        faults = _faults(reasons) or [MissingInput("there is no swing to measure")]
+        faults = _faults(reasons) or [MissingInput("the study has no swing to measure")]
         raise NothingMeasured(faults, file=study.folder.name, gate=gate, left_out=left_out)
     posture, events = tables.posture.table(good), tables.events.table(good)
     events = events.astype(dict.fromkeys(events.select_dtypes("category").columns, str))
@@ -190,7 +194,7 @@ def _gather(study: Study, done: list[Measured], left: list[tuple], tables: _Tabl
     )  # fmt: skip
     results = apply_exclusions(study, results)
     if results.swings.empty:
-        all_out = SwinglabError("every swing that was measured is excluded by hand", file=EXCLUDED)
+        all_out = SwinglabError("all measured swings are excluded by hand", file=EXCLUDED)
         raise StudyFaults([*_faults(reasons), all_out], file=study.folder.name)
     return results
 

@@ -1,4 +1,4 @@
-"""Translation of labels shown on screen into names, so that both are accepted as input."""
+"""Translation of the labels of columns and events into their names, so that users may write either."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ _EVENTS = {label.lower(): name for name, label in conventions.EVENT_LABELS.items
 
 
 def event_name(word: str) -> str:
-    """Return the event that a name or a label refers to, or the word itself if it is neither.
+    """Return the name of the event with this name or label; an unknown word is returned unchanged.
 
     Examples
     --------
@@ -34,7 +34,7 @@ def event_name(word: str) -> str:
 
 
 def column_name(word: str) -> str:
-    """Return the column that a name or a label refers to, or the word itself if it is neither.
+    """Return the name of the column with this name or label; an unknown word is returned unchanged.
 
     Examples
     --------
@@ -45,12 +45,12 @@ def column_name(word: str) -> str:
 
 
 def near_events(word: str) -> str:
-    """Suggest similar names and labels of events, in words."""
+    """Return a text with names and labels of events that are similar to a word; empty if none is similar."""
     return near_names(word, [*conventions.EVENTS, *conventions.EVENT_LABELS.values()])
 
 
 def near_columns(word: str, known: Iterable[str]) -> str:
-    """Suggest similar names among those known, and similar labels of known columns, in words."""
+    """Return a text with known column names, or labels of known columns, that are similar to a word."""
     known = list(known)
     labels = [columns.column(name).label for name in known if columns.is_column(name)]
     return near_names(word, [*known, *labels])

@@ -1,4 +1,4 @@
-"""Checks of the names in questions and overrides against those that the study and the kit have."""
+"""Checks that the names in questions and in [club.NAME], [ball.NAME] and [session.NAME] exist."""
 
 from __future__ import annotations
 
@@ -20,7 +20,10 @@ def _unknown(where: str, what: str, name: str, near: str = "") -> SwinglabError:
 
 
 def question_faults(settings: Settings, golfers: pd.DataFrame, swings: pd.DataFrame) -> list[SwinglabError]:
-    """Return faults for unknown names in questions; questions with other faults are checked as far as possible."""
+    """Return faults for unknown names of golfers, columns, events and groups in the questions of study.toml.
+
+    Questions with other faults are checked as far as possible.
+    """
     faults: list[SwinglabError] = []
     own = set(golfers.columns) | set(swings.columns)
     for asked in settings.asked:
@@ -28,7 +31,7 @@ def question_faults(settings: Settings, golfers: pd.DataFrame, swings: pd.DataFr
     names = [asked.keys["name"] for asked in settings.asked if "name" in asked.keys]
     for name in sorted({n for n in names if names.count(n) > 1}):
         faults.append(
-            SwinglabError(f"two questions are called {name}", file=FILE, do="give each its own name")
+            SwinglabError(f"two questions have the same name, {name}", file=FILE, do="give each its own name")
         )
     group = settings.reference_group
     if group is not None and group not in set(golfers["group"]):
@@ -100,10 +103,17 @@ def _search_names(asked: Asked, own: set[str], swings: pd.DataFrame) -> list[Swi
     ]
     level, golfer = keys.get("level"), keys.get("golfer")
     if asked.kind == "screen" and (level == "golfer") != (golfer is not None):
-        what = "level and golfer go together: a search among one golfer's swings names the golfer"
-        faults.append(SwinglabError(what, file=FILE, where=where, do='level = "golfer" with golfer = "G07"'))
+        what = "level and golfer do not agree: a search with level golfer needs a golfer, and other levels have none"
+        faults.append(
+            SwinglabError(
+                what,
+                file=FILE,
+                where=where,
+                do='write, for example, level = "golfer" and golfer = "G07", or remove golfer',
+            )
+        )
     if asked.kind == "hunch" and "found_in" in keys and keys.get("expect", "either") == "either":
-        what = "a hunch that was found by looking must give the direction that was found"
+        what = "a hunch with found_in must have the direction that the search found"
         faults.append(SwinglabError(what, file=FILE, where=f"{where} expect", do="positive or negative"))
     return faults
 
@@ -121,7 +131,7 @@ def _measured_name(asked: Asked, own: set[str]) -> list[SwinglabError]:
             faults.append(_unknown(f"{where} of", what, of, near_columns(of, names)))
     if event is None:
         if asked.kind == "comparison" and of in columns.QUANTITIES:
-            what = f"{of} is measured at events, but the question gives no event"
+            what = f"{of} is measured at events, and the event is missing"
             faults.append(SwinglabError(what, file=FILE, where=f"{where} event", do='add event = "impact"'))
         return faults
     if event not in conventions.EVENTS:
@@ -134,7 +144,7 @@ def _measured_name(asked: Asked, own: set[str]) -> list[SwinglabError]:
 
 
 def override_faults(settings: Settings, swings: pd.DataFrame) -> list[SwinglabError]:
-    """Return faults for clubs and sessions with overrides in study.toml that no swing has."""
+    """Return faults for sections [club.NAME], [ball.NAME] and [session.NAME] whose club or session no swing has."""
     cells: dict[str, list[str]] = {
         name: sorted(set(swings.get(name, pd.Series(dtype=str))) - {""}) for name in ("club", "session")
     }
@@ -153,7 +163,7 @@ def override_faults(settings: Settings, swings: pd.DataFrame) -> list[SwinglabEr
 
 
 def validation_faults(settings: Settings, swings: pd.DataFrame) -> list[SwinglabError]:
-    """Return faults for unknown sessions, events and angles in [validate]."""
+    """Return faults for unknown sessions, events and angles in the section [validate]."""
     asked = settings.validation
     if asked is None:
         return []
@@ -178,7 +188,7 @@ def validation_faults(settings: Settings, swings: pd.DataFrame) -> list[Swinglab
 
 
 def accepted_faults(settings: Settings, golfers: pd.DataFrame, swings: pd.DataFrame) -> list[SwinglabError]:
-    """Return faults for unknown swings, golfers and checks in [[accept]]."""
+    """Return faults for unknown swings, golfers and checks in the entries [[accept]]."""
     faults = []
     for place, accepted in enumerate(settings.accepted, start=1):
         where = f"[[accept]] {place}"

@@ -1,4 +1,4 @@
-"""Results of measuring a study: the swing table (one row for each swing) and the long tables."""
+"""Results of measuring a study: the swing table (one row for each swing) and tables with several rows a swing."""
 
 from __future__ import annotations
 
@@ -27,11 +27,12 @@ _METHODS = ["capture_kind", "pelvis_frame_method", "thorax_frame_method", "arm_m
 class Results:
     """The tables of a measured study.
 
-    swings : one row for each swing, each measured column followed by its standard error. posture, events, strike : as
-    in their files; text columns of posture are categories. left_out : swing, file, stage, what, do. quality : one row
-    for each measured swing. excluded : rows of the swing table for swings excluded by hand, which are still measured.
-    inputs : SHA-256 of each capture when it was read. gate : one row for each doubt about a swing, measured or refused
-    (`gate.shared_doubts` gives each once for the swings that share it). notes : about the results as a whole.
+    swings : the swing table, one row for each swing; each measured column is followed by its standard error. posture,
+    events, strike : as in posture.csv, events.csv and strike.csv; text columns of posture are categories. left_out :
+    swings, or parts of swings, that were not measured (columns swing, file, stage, what, do). quality : one row for
+    each measured swing, as in quality.csv. excluded : rows of the swing table for swings excluded by hand, which are
+    measured but not used in answers. inputs : SHA-256 of each capture when it was read. gate : one row for each plausibility
+    check that a swing failed (`gate.shared_doubts` lists each message once). notes : notes on the results as a whole.
     """
 
     swings: pd.DataFrame
@@ -47,7 +48,7 @@ class Results:
 
     @property
     def with_excluded(self) -> pd.DataFrame:
-        """Return the swing table including swings excluded by hand, sorted by name."""
+        """Return the swing table including the swings excluded by hand, sorted by the name of the swing."""
         return pd.concat([self.swings, self.excluded], ignore_index=True)
 
 
@@ -61,7 +62,17 @@ def swing_table(
 ) -> pd.DataFrame:
     """Build the swing table: one row for each measured swing, in the order of swings.csv.
 
-    Columns are in the order design, methods, strike, timing, posture."""
+    Columns are in the order design, methods, strike, timing, posture.
+
+    Parameters
+    ----------
+    swings, golfers : DataFrame
+        The tables swings.csv and golfers.csv.
+    posture, strike, quality : DataFrame
+        As in `Results`.
+    quantities : DataFrame
+        Quantities with one value for each swing, such as times of peak turning speed.
+    """
     # A hand given by swing, and values given by session, override the golfer's.
     of_golfer = golfers.drop(columns=[n for n in golfers.columns if n in swings.columns and n != "golfer"])
     design = swings.merge(of_golfer, on="golfer", how="left", validate="m:1")
@@ -83,18 +94,19 @@ def _beside(table: pd.DataFrame, wide: pd.DataFrame) -> pd.DataFrame:
 
 
 def wide_posture(posture: pd.DataFrame, swings: pd.Series) -> pd.DataFrame:
-    """Pivot posture at events to columns, each followed by its standard error from marker noise and event timing.
+    """Return posture at events with one row for each swing and one column for each quantity and event.
 
-    Only this part of the error differs at random from swing to swing, and so attenuates slopes; the part from
-    deformation of segments may be the same in every swing.
+    Each column is followed by its standard error from marker noise and event timing. Only this part of the error
+    differs at random from swing to swing and therefore attenuates slopes; the part due to deformation of segments may
+    be the same in every swing.
 
     Parameters
     ----------
     posture : DataFrame
-        The long table; text columns may be categories. It is processed in chunks, because with 10,000 swings it has
-        eight million rows.
+        One row for each swing, event and quantity; text columns may be categories. It is processed in chunks, because
+        with 10,000 swings it has eight million rows.
     swings : Series
-        Names of the swings to return, one row each, with this index; NaN where a swing has no posture.
+        Names of the swings to return. The result has the same index, and NaN for a swing without posture.
     """
     swing, quantity, event = (pd.Categorical(posture[name]) for name in ("swing", "quantity", "event"))
     events, quantities = event.categories, quantity.categories
@@ -119,7 +131,7 @@ def wide_posture(posture: pd.DataFrame, swings: pd.Series) -> pd.DataFrame:
         for k, name in enumerate(("value", "noise_error")):
             wide[(*at, k)] = posture[name].iloc[part].to_numpy(float)[known]
     if seen.sum() < expected:
-        raise ValueError("a quantity stands twice at one event of a swing")
+        raise ValueError("the posture table contains a quantity more than once for the same event of a swing")
     names = []
     for number in pairs:
         name = columns.event_column_name(
@@ -132,19 +144,25 @@ def wide_posture(posture: pd.DataFrame, swings: pd.Series) -> pd.DataFrame:
 
 
 def without_posture_errors(table: pd.DataFrame) -> pd.DataFrame:
-    """Return the swing table as written to file, without the posture's standard errors, which are in posture.csv."""
+    """Return the swing table without standard errors of posture, as it is written to swing_table.csv.
+
+    The standard errors are in posture.csv; `with_posture_errors` restores them.
+    """
     errors = [n for n in table.columns if columns.is_column(n) and columns.column(n).error_of]
     return table.drop(columns=[n for n in errors if columns.column(n).kind == "posture"])
 
 
 def with_posture_errors(table: pd.DataFrame, posture: pd.DataFrame) -> pd.DataFrame:
-    """Return the swing table as read from file, with the posture's standard errors restored."""
+    """Return the swing table, as read from swing_table.csv, with standard errors of posture added from posture.csv."""
     wide = wide_posture(posture, table["swing"])
     return _beside(table.drop(columns=wide.columns, errors="ignore"), wide)
 
 
 def without_capture_names(table: pd.DataFrame, study: Study) -> pd.DataFrame:
-    """Return a table with captures' file names replaced by swings, because file names may contain people's names."""
+    """Return a table in which names of capture files are replaced by "capture of SWING".
+
+    File names may contain people's names, which the results must not show.
+    """
     made = table.drop(columns=["capture"], errors="ignore")
     if "file" not in made.columns:
         return made
@@ -167,7 +185,7 @@ def _without_name(text: str, shown: str, swing: str) -> str:
 
 
 def with_capture_names(table: pd.DataFrame, study: Study) -> pd.DataFrame:
-    """Return the swing table as read from file, with the column capture of swings.csv restored."""
+    """Return the swing table, as read from swing_table.csv, with the names of capture files of swings.csv restored."""
     if "capture" in table.columns or "capture" not in study.swings.columns:
         return table
     names = study.swings.set_index("swing")["capture"]

@@ -1,4 +1,4 @@
-"""The record of a run (run.json): its inputs and software versions, so that numbers can be verified later."""
+"""The record of a run, run.json: hashes of inputs and software versions, so that numbers can be verified later."""
 
 from __future__ import annotations
 
@@ -47,12 +47,15 @@ def _version(name: str) -> str:
 
 
 def measured_with() -> dict[str, str]:
-    """Return what a swing's numbers depend on besides its inputs: hash of the measuring source, package versions."""
+    """Return the hash of the measuring source code, and the versions of the packages that it uses.
+
+    A swing's numbers depend on these and on its inputs.
+    """
     return {"swinglab's source": source_hash(MEASURING)[:16], **package_versions(MEASURING_PACKAGES)}
 
 
 def run_record(study: Study, results: Results) -> dict[str, Any]:
-    """Build the record of a run: versions, source hashes, and the SHA-256 of every input when it was read.
+    """Return the record of a run: versions, hashes of source code, and the SHA-256 of every input when it was read.
 
     The study's own files are hashed when it is opened, each capture when its swing is measured. Captures are named
     by their swing, because their file names may contain people's names.
@@ -67,20 +70,23 @@ def run_record(study: Study, results: Results) -> dict[str, Any]:
 
 
 def inputs_now(study: Study, names: Mapping[str, Any]) -> dict[str, str]:
-    """Return the current SHA-256 of the same inputs; files that no longer exist have no entry."""
+    """Return input -> SHA-256 of the file as it is now; an input whose file no longer exists is left out.
+
+    names : inputs by their names in run.json, such as swings.csv or "capture of SWING".
+    """
     paths = input_paths(study)
     return hash_files({name: paths.get(name, study.folder / name) for name in names})
 
 
 def changed_during_run(study: Study, results: Results) -> list[str]:
-    """List the inputs that have changed since they were read for these results."""
+    """Return the names of inputs that have changed since they were read for these results."""
     read = {**study.inputs, **results.inputs}
     now = inputs_now(study, read)
     return sorted(name for name, digest in read.items() if now.get(name) != digest)
 
 
 def input_paths(study: Study) -> dict[str, Path]:
-    """Return the path of each capture of a study, by its name in run.json."""
+    """Return name in run.json -> path, for each capture of a study."""
     paths = {capture_name(swing): path for swing, path in study.captures.items()}
     paths |= {neutral_name(golfer): path for golfer, path in (study.neutral or {}).items()}
     paths |= {static_name(golfer): path for golfer, path in study.static.items()}
@@ -88,22 +94,28 @@ def input_paths(study: Study) -> dict[str, Path]:
 
 
 def capture_name(swing: str) -> str:
-    """Return a capture's name in the results, which is its swing, since file names may contain people's names."""
+    """Return the name of a swing's capture in the results, "capture of SWING".
+
+    Names of files are not used, because they may contain people's names.
+    """
     return f"capture of {swing}"
 
 
 def neutral_name(golfer: str) -> str:
-    """Return a neutral capture's name in the results, which is its golfer's code."""
+    """Return the name of a golfer's neutral capture in the results, "neutral capture of GOLFER"."""
     return f"neutral capture of {golfer}"
 
 
 def static_name(golfer: str) -> str:
-    """Return a static calibration capture's name in the results, which is its golfer's code."""
+    """Return the name of a golfer's static calibration capture in the results, "static capture of GOLFER"."""
     return f"static capture of {golfer}"
 
 
 def column_types(table: pd.DataFrame) -> dict[str, str]:
-    """Return column -> number, whole, yes_no or text, so that types are not guessed when the table is read."""
+    """Return column -> type of its values (number, whole, yes_no or text).
+
+    They are stored, so that types need not be guessed when the table is read again.
+    """
     types = {}
     for name, kind in table.dtypes.items():
         if pd.api.types.is_bool_dtype(kind):
@@ -116,13 +128,13 @@ def column_types(table: pd.DataFrame) -> dict[str, str]:
 
 
 def write_record(folder: Path, record: Mapping[str, Any]) -> None:
-    """Write run.json with its seal."""
+    """Write the record of a run to run.json in a folder, with a seal that shows later edits."""
     sealed = {**record, "seal": seal(_plain(record)).hex()}
     (folder / RUN).write_text(json.dumps(sealed, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
 
 
 def read_record(folder: Path) -> dict[str, Any]:
-    """Read a folder's run.json; empty where there is none or it is damaged."""
+    """Return the record in a folder's run.json; an empty dict if there is no file or it is damaged."""
     if not (folder / RUN).is_file():
         return {}
     try:
@@ -135,7 +147,7 @@ def read_record(folder: Path) -> dict[str, Any]:
 
 
 def is_own_record(record: Mapping[str, Any]) -> bool:
-    """Return whether this user account wrote the record and it has not changed since."""
+    """Return whether a record was written by this user account and has not been edited since."""
     found = str(record.get("seal", ""))
     rest = {name: value for name, value in record.items() if name != "seal"}
     return is_sealed(_plain(rest), bytes.fromhex(found) if _HEX.fullmatch(found) else b"")
@@ -147,7 +159,10 @@ def _plain(record: Mapping[str, Any]) -> bytes:
 
 
 def edited_outputs(folder: Path, record: Mapping[str, Any]) -> list[str]:
-    """List the files of a results folder that were changed or removed since they were written."""
+    """Return the names of files in a results folder that were edited or removed after they were written.
+
+    record : the folder's run.json.
+    """
     written = record.get("outputs", {})
     now = hash_files({name: folder / name for name in written})
     return [name for name, digest in written.items() if now.get(name) != digest]

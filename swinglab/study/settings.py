@@ -46,7 +46,7 @@ _RECORDS = {"hunch": Hunch, "comparison": Comparison, "lesson": Lesson, "screen"
 
 
 class Asked(NamedTuple):
-    """One question of study.toml: its kind (hunch, comparison, lesson, screen), its place, and its valid keys."""
+    """A question as written in study.toml: kind (hunch, comparison, lesson, screen), place in the file, valid keys."""
 
     kind: str
     where: str
@@ -55,13 +55,13 @@ class Asked(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """The settings of study.toml; names of golfers and columns are not checked here but with the tables.
+    """The settings in study.toml; names of golfers and columns are checked later, together with the tables.
 
-    by_name : name of a club or session -> fields of `Setup` that differ for its swings ([club.NAME],
-    [ball.NAME]). by_session : session -> fields of `Setup` that differ in it ([session.NAME]).
-    session_errors : session -> its `Errors`. accepted : doubts that a person has accepted. asked : the valid keys of
-    every question, also of faulty ones, so that their names are checked. device : outcomes of another device
-    ([measured]). validation : [validate], None where there is no such section.
+    by_name : club or session -> fields of `Setup` that differ for its swings ([club.NAME], [ball.NAME]).
+    by_session : session -> fields of `Setup` that differ ([session.NAME]). session_errors : session -> its `Errors`.
+    accepted : doubts that a person has accepted. asked : the valid keys of each question, also of questions with faults, so that
+    the names in them are checked. device : outcomes of another device ([measured]). validation : section [validate];
+    None if there is none.
     """
 
     title: str = ""
@@ -110,8 +110,7 @@ def read_settings(path: Path) -> tuple[Settings, list[SwinglabError]]:
         raw = tomllib.loads(text_of_file)
     except FileNotFoundError as error:
         raise UnreadableFile(
-            "the file is missing, so the folder is not a study folder",
-            file=FILE,
+            "the file is missing, so the folder is not a study folder", file=FILE,
             do="give a folder that contains study.toml, golfers.csv and swings.csv",
         ) from error  # fmt: skip
     except (ValueError, RecursionError, OSError) as error:  # among them faults of TOML and of UTF-8
@@ -298,7 +297,9 @@ def _parallel_axes(lab: dict, where: str) -> list[SwinglabError]:
         return []
     return [
         _fault(
-            f"{where} target", "lies along up, so it cannot point down the target line", "give another axis"
+            f"{where} target",
+            "is parallel to up, so it cannot be the target's direction",
+            "give another axis",
         )
     ]
 
@@ -353,7 +354,7 @@ def _asked(raw: dict, kind: str, faults: list[SwinglabError]) -> list[Asked]:
         if "where" in good and kind != "screen":
             good["where"] = {name: tuple(values) for name, values in good["where"].items()}
         if kind == "hunch" and good.get("level") == "golfer" and "golfer" not in entry:
-            faults.append(_fault(where, "lacks golfer", 'level = "golfer" is about one: add golfer = "..."'))
+            faults.append(_fault(where, "level is golfer, but golfer is missing", 'add golfer = "..."'))
         if "events" in good:
             good["events"] = tuple(event_name(name) for name in good["events"])
         if "parts" in good:
@@ -375,7 +376,7 @@ def _questions(asked: list[Asked], kind: str) -> tuple:
 
 
 def setup_fields(sections: dict[str, dict]) -> dict[str, Any]:
-    """Return the fields of `Setup` that these sections of study.toml set."""
+    """Return field of `Setup` -> value, for the fields that are set by these sections of study.toml."""
     lab, ball, club = (sections.get(name, {}) for name in ("lab", "ball", "club"))
     fields = {
         **{key: tuple(v) if isinstance(v, list) else v for key, v in lab.items()},

@@ -1,4 +1,4 @@
-"""Measurement errors of a study's set-up by its section [validate], as lines to print and to paste."""
+"""Measurement errors of a study's set-up, estimated from the captures that [validate] in study.toml names."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ _PRINTED = ("placement_sd", "examiner_bias", "device_bias", "turf_bias")
 
 
 def validation_asked(study: Study) -> Validation:
-    """Return the section [validate] of study.toml.
+    """Return the section [validate] of a study, or raise an error if there is none.
 
     Raises
     ------
@@ -23,14 +23,15 @@ def validation_asked(study: Study) -> Validation:
     """
     if study.validation is None:
         raise BadRequest(
-            "there is no [validate] section", file=FILE,
-            do='add [validate], with sessions = ["...", "..."] where markers were put on again',
+            "the section [validate] is missing",
+            file=FILE,
+            do='add [validate] with sessions = ["...", "..."], the sessions between which markers were placed again',
         )  # fmt: skip
     return study.validation
 
 
 def validate_study(study: Study, results: Results) -> ValidationAnswer:
-    """Estimate placement error and agreement of a measured study.
+    """Return estimates of marker placement error, agreement of examiners and agreement with another device.
 
     Raises
     ------
@@ -45,39 +46,50 @@ def validate_study(study: Study, results: Results) -> ValidationAnswer:
     """
     answer = validate_setup(results.swings, validation_asked(study))
     if answer.table.empty:
-        why = "; ".join(answer.not_given) or "no sessions are named, no examiner and no measured_ outcome"
+        why = (
+            "; ".join(answer.not_given)
+            or "[validate] names no sessions, and the tables have no column examiner and no measured_ outcome"
+        )
         raise BadTable(
-            f"nothing can be validated: {why}", file=FILE, where="[validate]",
-            do="see [validate] in references/study_folder.md",
+            f"no error can be estimated: {why}",
+            file=FILE,
+            where="[validate]",
+            do="read the part [validate] of references/study_folder.md",
         )  # fmt: skip
     return answer
 
 
 def validation_lines(answer: ValidationAnswer) -> list[str]:
-    """Return lines with estimates and 95 % intervals, what could not be estimated, and the section [errors]."""
+    """Return the estimated errors as lines to print, with a section [errors] to paste into study.toml.
+
+    The lines give estimates with 95 % intervals, and the errors that could not be estimated.
+    """
     lines = ["estimates with 95 % intervals; other angles and limits of agreement are in validation.csv"]
     for row in [row for what in _PRINTED for row in answer.shown(what).to_dict("records")]:
         lines.append(
             f"  {row['what']} {row['quantity']}: {row['estimate']:.2f} {row['unit']} [{row['ci_low']:.2f}, "
             f"{row['ci_high']:.2f}] ({row['golfers']} golfers, n = {row['n']}; {row['method']})"
         )
-    lines += [f"  not given: {words}" for words in answer.not_given]
+    lines += [f"  not estimated: {words}" for words in answer.not_given]
     if answer.placement is None:
-        return [*lines, "no line for [errors]: there is no placement error"]
+        return [*lines, "no section [errors] to paste: placement error could not be estimated"]
     return [*lines, "", "to paste into study.toml:", *errors_lines(answer)]
 
 
 def errors_lines(answer: ValidationAnswer) -> list[str]:
-    """Return the section [errors] for study.toml with the placement error in `answer.placement`.
+    """Return the section [errors] for study.toml, with the estimated placement error, as lines.
 
     Raises
     ------
     BadTable
-        There is no placement error.
+        Placement error could not be estimated.
     """
     found = answer.placement
     if found is None:
-        raise BadTable("there is no placement error")
+        raise BadTable(
+            "placement error could not be estimated",
+            do="capture golfers in two sessions with the markers placed again, and name the sessions under [validate]",
+        )
     return [
         "[errors]",
         f"placement_deg = {found.sd:.2f}  # 95 % interval {found.ci_low:.2f} to {found.ci_high:.2f}; "

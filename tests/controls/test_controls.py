@@ -269,7 +269,7 @@ def test_a_swing_is_excluded_where_it_is_seen_and_included_again(chosen: control
     swing = picture.points[0][0]
     picture.picked = swing
     panel.picked.exclude_button.click()
-    assert "an exclusion needs a reason" in panel.picked._answer.value
+    assert "has no reason" in panel.picked._answer.value
     panel.picked.reason.value = "a marker fell off"
     panel.picked.exclude_button.click()
     kept = pd.read_csv(chosen.study.folder / "excluded_by_hand.csv")

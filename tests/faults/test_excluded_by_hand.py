@@ -77,7 +77,7 @@ def test_refused_without_a_reason_twice_or_for_an_unknown_swing(home: Path) -> N
         with pytest.raises(BadRequest, match=words):
             exclude_swing(study, swing, reason)
     assert not (home / FILE).exists()
-    with pytest.raises(BadRequest, match="was not excluded"):
+    with pytest.raises(BadRequest, match="is not among the swings excluded"):
         include_swing(study, "G01_0")
     exclude_swing(study, "G01_0", "waggle")
     with pytest.raises(BadRequest, match="excluded already"):

@@ -151,7 +151,7 @@ def test_without_the_section_nothing_is_measured(
     monkeypatch.setenv("SWINGLAB_NO_VENV", "1")
     monkeypatch.setattr("swinglab.study.measure_study", lambda *a, **k: pytest.fail("it measured"))
     assert main(["validate", str(folder)]) == 2
-    assert "there is no [validate] section" in capsys.readouterr().err
+    assert "the section [validate] is missing" in capsys.readouterr().err
 
 
 @pytest.mark.slow

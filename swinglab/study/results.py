@@ -31,8 +31,9 @@ class Results:
     events, strike : as in posture.csv, events.csv and strike.csv; text columns of posture are categories. left_out :
     swings, or parts of swings, that were not measured (columns swing, file, stage, what, do). quality : one row for
     each measured swing, as in quality.csv. excluded : rows of the swing table for swings excluded by hand, which are
-    measured but not used in answers. inputs : SHA-256 of each capture when it was read. gate : one row for each plausibility
-    check that a swing failed (`gate.shared_doubts` lists each message once). notes : notes on the results as a whole.
+    measured but not used in answers. inputs : SHA-256 of each capture when it was read. gate : one row for each check
+    of plausibility that a swing failed (`gate.shared_doubts` lists each message once). notes : notes on the results as
+    a whole.
     """
 
     swings: pd.DataFrame

@@ -59,9 +59,9 @@ class Settings:
 
     by_name : club or session -> fields of `Setup` that differ for its swings ([club.NAME], [ball.NAME]).
     by_session : session -> fields of `Setup` that differ ([session.NAME]). session_errors : session -> its `Errors`.
-    accepted : doubts that a person has accepted. asked : the valid keys of each question, also of questions with faults, so that
-    the names in them are checked. device : outcomes of another device ([measured]). validation : section [validate];
-    None if there is none.
+    accepted : doubts that a person has accepted. asked : the valid keys of each question, also of one with faults, so
+    that the names in them are checked. device : outcomes of another device ([measured]). validation : section
+    [validate]; None if there is none.
     """
 
     title: str = ""

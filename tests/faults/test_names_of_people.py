@@ -48,7 +48,7 @@ def test_check_warns_of_names(named: Path, capsys: pytest.CaptureFixture[str], m
     assert not [text for text in found if "G01" in text or "Subject" in text]
     monkeypatch.setenv("SWINGLAB_NO_VENV", "1")
     assert main(["check", str(named)]) in (0, 1)
-    assert "these look like names of persons: golfer Miller" in capsys.readouterr().out
+    assert "these look like people's names: golfer Miller" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize("name", ["Miller", "miller", "MILLER"])

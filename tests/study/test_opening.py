@@ -41,9 +41,9 @@ def test_a_right_study_opens(folder: Path) -> None:
 @pytest.mark.parametrize(
     ("file", "old", "new", "words"),
     [
-        ("study.toml", 'up = "+Z"\n', "", "study.toml, [lab] up: a study must say which capture axis this is."),
+        ("study.toml", 'up = "+Z"\n', "", "study.toml, [lab] up: the axis of the captures is missing."),
         ("study.toml", 'up = "+Z"', 'up = "Z"', "[lab] up: must be one of +X, -X"),
-        ("study.toml", 'target = "+X"', 'target = "-Z"', "[lab] target: lies along up"),
+        ("study.toml", 'target = "+X"', 'target = "-Z"', "[lab] target: is parallel to up"),
         ("study.toml", 'title = "Winter programme"', "", "title: a study needs a title"),
         ("study.toml", "asis_left", "asis_lft", "there is no landmark of this name. Do: near names: asis_left"),
         ("study.toml", "attack_angle_deg", "atack_angle_deg", "there is no outcome atack_angle_deg. Do: near names:"),
@@ -127,7 +127,7 @@ def test_semicolons_are_read_and_other_encodings_refused(folder: Path) -> None:
     (folder / "golfers.csv").write_text(with_commas, encoding="utf-8")
     study = open_study(folder)
     assert study.golfers["stature_m"].tolist() == [1.80, 1.70]
-    assert study.notes == ("golfers.csv: read with semicolons between columns and commas in decimals",)
+    assert study.notes == ("golfers.csv: the file was read with semicolons between columns and decimal commas",)
     (folder / "golfers.csv").write_bytes("golfer,hand,group\nGä,right,x\n".encode("latin-1"))
     assert "the file is not UTF-8 text" in faults_of(folder)
 
@@ -201,7 +201,7 @@ def test_settings_by_club_session_and_swing(folder: Path) -> None:
             "[club.drver] or [ball.drver]: there is no club or session drver",
         ),
         ("[club.x]\nsoled = false\n", "[club.x] soled: this key is not known"),
-        ('[session.day2.lab]\nup = "+X"\n', "[session.day2.lab] target: lies along up"),
+        ('[session.day2.lab]\nup = "+X"\n', "[session.day2.lab] target: is parallel to up"),
         ("[session.day2.contact]\nfat_behind = 1\n", "[session.day2] contact: this key is not known"),
         ('[[accept]]\nswing = "S1"\ncheck = "size"\n', "[[accept]] 1: lacks reason"),
         (

@@ -76,7 +76,7 @@ def test_semicolons_settle_the_decimal_mark(tmp_path: Path) -> None:
     notes: list[str] = []
     table = read_table(tmp_path / "t.csv", shown="t.csv", notes=notes)
     assert read_numbers(table["stature_m"]).numbers.tolist() == [1.83, 1.765]  # type: ignore[union-attr]
-    assert notes == ["t.csv: read with semicolons between columns and commas in decimals"]
+    assert notes == ["t.csv: the file was read with semicolons between columns and decimal commas"]
 
 
 def test_cells_are_written_as_pandas_writes_them(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,4 +1,4 @@
-"""Lines that `check` and `measure` print about a study's faults, captures and doubts."""
+"""Lines that the commands `check` and `measure` print about a study's faults, captures and doubts."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ _PLURAL = {"event": "events", "quantity": "quantities", "outcome": "outcomes"}
 
 
 def check_lines(found: StudyCheck) -> list[str]:
-    """Return everything that `check` reports, as lines to print."""
+    """Return the lines that the command `check` prints."""
     study = found.study
     asked = [f"{kind}: {len(those)}" for kind, those in (
         ("hunches", study.hunches), ("comparisons", study.comparisons), ("lessons", study.lessons))]  # fmt: skip
@@ -69,13 +69,17 @@ def _label_lines(labels: pd.DataFrame) -> list[str]:
     for row in _each(absent):
         name = row.landmark.removesuffix(" (not in the files)")
         lines.append(
-            f"  not in the files: {row.label}, named for {name}" + (f"; {row.near}" if row.near else "")
+            f"  label not in any file: {row.label}, which study.toml gives for {name}"
+            + (f"; {row.near}" if row.near else "")
         )
     return lines
 
 
 def available_lines(available: pd.DataFrame, swings: int) -> list[str]:
-    """List what will be measured, and what is missing in some or all swings."""
+    """Return lines with the events, quantities and outcomes that will be measured, and those that some swings lack.
+
+    available : from `what_is_available`. swings : number of swings.
+    """
     lines = []
     for kind, rows in available.groupby("kind", sort=False):
         there, none = rows[rows["swings"] > 0], rows[rows["swings"] == 0]
@@ -90,12 +94,15 @@ def available_lines(available: pd.DataFrame, swings: int) -> list[str]:
 
 
 def doubt_lines(gate: pd.DataFrame, *, accepted: bool = True) -> list[str]:
-    """List what the gate found; each message once, with all swings that share it."""
+    """Return a line for each doubt about swings; swings with the same doubt are listed together.
+
+    gate : one row for each doubt, as in gate.csv. accepted : whether accepted doubts are included.
+    """
     return [one.sentence() for one in shared_doubts(gate) if accepted or one.verdict != ACCEPTED]
 
 
 def note_lines(study: Study) -> list[str]:
-    """List how tables were read where they could be read in two ways."""
+    """Return lines that say how a table was read, if it could be read in more than one way."""
     return [f"note: {note}" for note in study.notes]
 
 

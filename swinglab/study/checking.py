@@ -1,4 +1,4 @@
-"""Check of a study folder: its faults, captures and labels, and which quantities can be measured."""
+"""Check of a study folder: faults, captures, marker labels, and the quantities that can be measured."""
 
 from __future__ import annotations
 
@@ -25,12 +25,14 @@ _STAGES = ("load", "gate", "segments", "events")
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StudyCheck:
-    """What `check` found.
+    """Result of checking a study folder.
 
-    faults : of study.toml and the tables. captures : one row for each swing, with what `load.describe_capture`
-    returns and `problem`. labels : label, landmark, captures (number with this label), near (similar landmark names).
-    gate : the gate's table. available : kind (quantity, event, outcome), name, label, swings (number that have it).
-    without_strike : reason -> swings. agreement : how another device's outcomes agree with the kit's, in words.
+    faults : faults of study.toml and the tables. captures : one row for each swing, with the columns of
+    `load.describe_capture` and `problem`. labels : one row for each marker label, with its landmark, the number of
+    captures with it, and similar landmark names (near). gate : one row for each plausibility check that a swing
+    failed, as in gate.csv. available : one row for each quantity, event and outcome, with the number of swings that
+    have a value. without_strike : reason -> swings without a strike. agreement : agreement of another device's
+    outcomes with the kit's, in words.
     """
 
     study: Study
@@ -46,7 +48,7 @@ class StudyCheck:
 
     @property
     def passed(self) -> bool:
-        """Whether there are no faults, every capture can be used, and the gate found nothing impossible."""
+        """Whether there are no faults, every capture can be used, and no swing has impossible data."""
         unusable = bool((self.captures["problem"] != "").any()) if len(self.captures) else True
         return not self.faults and not unusable and not (self.gate["verdict"] == IMPOSSIBLE).any()
 
@@ -59,13 +61,13 @@ def check_folder(
     workers: int | None = None,
     cache: Path | None = None,
 ) -> StudyCheck:
-    """Check a study folder: report every fault and, where its tables have none, measure every swing.
+    """Check a study folder: collect all faults and, if its tables have none, measure every swing to find further ones.
 
     Parameters
     ----------
     folder : path
     allow_outside : bool
-        Whether captures may lie outside the folder.
+        Whether captures outside the folder are allowed.
     progress, workers, cache
         As for `measure_study`.
 
@@ -94,12 +96,13 @@ def check_folder(
 
 
 def check_study(study: Study, *, progress: Progress | None = None) -> pd.DataFrame:
-    """Describe the capture of each swing, or say why it cannot be used; nothing is measured.
+    """Return a description of each swing's capture, or the reason why it cannot be used; nothing is measured.
 
     Returns
     -------
     DataFrame
-        One row for each swing: swing, file, what `load.describe_capture` returns, and `problem` (empty where none).
+        One row for each swing, with the columns swing, file, those of `load.describe_capture`, and problem (the reason
+        why the capture cannot be used; empty if there is none).
     """
     return _look_at_captures(study, progress=progress)[0]
 
@@ -150,7 +153,7 @@ def _look_at(
     row: dict[str, object] = {"swing": swing, "file": study.shown(path), "problem": ""}
     try:
         if not path.exists():
-            raise SwinglabError("the capture is missing", do="put it there")
+            raise SwinglabError("the capture is missing", do="copy the file to this place")
         setup = study.setup_for_swing(swing)
         capture = read_capture(
             path, unit=setup.unit, rate_hz=setup.rate_hz, use_invalid=setup.use_points_marked_invalid
@@ -171,7 +174,9 @@ def _look_at(
         words = ", ".join(f"{name} ({', '.join(wanted)})" for name, wanted in missing.items())
         row["problem"] = f"labels that study.toml names are not in the file: {words}"
     elif not matched.columns:
-        row["problem"] = "no label is a landmark (say under [landmarks] which label is which)"
+        row["problem"] = (
+            "no marker label is the name of a landmark (assign labels to landmarks under [landmarks] in study.toml)"
+        )
     return row
 
 
@@ -187,12 +192,12 @@ def _with_problems(captures: pd.DataFrame, results: Results) -> pd.DataFrame:
 
 
 def what_is_available(results: Results) -> pd.DataFrame:
-    """Count the measured swings that have each event, quantity and outcome.
+    """Return the number of measured swings that have each event, quantity and outcome.
 
     Returns
     -------
     DataFrame
-        kind (event, quantity, outcome), name, label, swings.
+        One row for each, with the columns kind (event, quantity or outcome), name, label and swings (the number).
     """
     rows: list[tuple[str, str, str, int]] = []
     found = results.events[np.isfinite(results.events["time_s"].to_numpy(float))]

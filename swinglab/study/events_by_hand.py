@@ -1,4 +1,4 @@
-"""Events set by hand and stored in events_by_hand.csv: reading, setting and removing them."""
+"""Events set by hand (events_by_hand.csv): reading, setting and removing them."""
 
 from __future__ import annotations
 
@@ -21,12 +21,12 @@ COLUMNS = ["swing", "event", "time_s", "who", "note"]
 
 
 def read_by_hand(folder: Path | None) -> pd.DataFrame:
-    """Read the events set by hand in a study folder; an empty table where there are none.
+    """Read events_by_hand.csv of a study folder; an empty table if there is no file.
 
     Raises
     ------
     StudyFaults
-        Missing columns, unknown events, times that are not numbers, or an event set twice for one swing.
+        A column is missing, an event is unknown, a time is not a number, or an event is set more than once for a swing.
     """
     table = read_rows_by_hand(folder, FILE, COLUMNS, 3)
     table["event"] = table["event"].map(event_name)
@@ -39,7 +39,13 @@ def read_by_hand(folder: Path | None) -> pd.DataFrame:
         rows = ", ".join(str(i + 2) for i in np.flatnonzero(times.isna()))
         faults.append(SwinglabError("time_s must be a number of seconds", file=FILE, where=f"row {rows}"))
     for swing, event in table.loc[table.duplicated(["swing", "event"]), ["swing", "event"]].to_numpy():
-        faults.append(SwinglabError(f"{event} of swing {swing} is set twice", file=FILE, do="keep one row"))
+        faults.append(
+            SwinglabError(
+                f"the event {event} of swing {swing} is set more than once",
+                file=FILE,
+                do="keep one row for this event",
+            )
+        )
     if faults:
         raise StudyFaults(faults)
     return table.assign(time_s=times.astype(float))
@@ -48,14 +54,21 @@ def read_by_hand(folder: Path | None) -> pd.DataFrame:
 def mark_event(
     study: Study, swing: str, event: str, time_s: float, *, who: str = "", note: str = ""
 ) -> pd.DataFrame:
-    """Set an event by hand; it takes precedence over swings.csv, events in the file and automatic detection.
+    """Set an event of a swing by hand and store it in events_by_hand.csv.
+
+    It takes precedence over times in swings.csv, events in the capture file, and events found by swinglab.
 
     Parameters
     ----------
     study : Study
     swing, event : str
+        Names of the swing and of the event.
     time_s : float
         Seconds from the capture file's first frame.
+    who : str
+        Code of the person who sets the event, never a name.
+    note : str
+        A remark.
 
     Returns
     -------
@@ -64,7 +77,9 @@ def mark_event(
     """
     _check(study, swing, event)
     if not np.isfinite(time_s) or time_s < 0:
-        raise BadRequest(f"an event's time must be 0 s or later, not {time_s}")
+        raise BadRequest(
+            f"the time of {event} must be 0 s or later (from the capture's first frame), not {time_s}"
+        )
     marked = read_by_hand(study.folder)
     kept = marked[~((marked["swing"] == swing) & (marked["event"] == event))]
     row = pd.DataFrame([[swing, event, float(time_s), who, note]], columns=COLUMNS)
@@ -72,12 +87,20 @@ def mark_event(
 
 
 def unmark_event(study: Study, swing: str, event: str) -> pd.DataFrame:
-    """Remove an event set by hand and return the events that remain; BadRequest where it was not set."""
+    """Remove an event that was set by hand, and return the events that are still set by hand.
+
+    Raises
+    ------
+    BadRequest
+        The event of this swing was not set by hand.
+    """
     _check(study, swing, event)
     marked = read_by_hand(study.folder)
     gone = (marked["swing"] == swing) & (marked["event"] == event)
     if not gone.any():
-        raise BadRequest(f"{event} of swing {swing} was not set by hand", file=FILE)
+        raise BadRequest(
+            f"the event {event} of swing {swing} was not set by hand", file=FILE, do="check the names"
+        )
     return store_table(marked[~gone].reset_index(drop=True), study.folder / FILE)
 
 

@@ -1,4 +1,4 @@
-"""Reading golfers.csv, swings.csv and the captures that they name, collecting every fault."""
+"""Reading of golfers.csv, swings.csv and the paths of captures; all faults are collected."""
 
 from __future__ import annotations
 
@@ -30,13 +30,16 @@ _WORDS = {
 
 
 def rows(bad: Iterable[int]) -> str:
-    """Return row numbers as a spreadsheet shows them (the header is row 1), in words."""
+    """Return the numbers of rows as text, counted as in a spreadsheet: the header is row 1."""
     places = [str(i + 2) for i in bad]
     return f"row{'s' if len(places) > 1 else ''} {', '.join(places[:8])}{' ...' if len(places) > 8 else ''}"
 
 
 def places_of(cells: pd.Series, chosen: pd.Series) -> Iterator[tuple[str, np.ndarray]]:
-    """Yield each different text among the chosen cells, in order of appearance, with its rows (from 0)."""
+    """Yield each different text among the chosen cells, in order of appearance, with an array of its rows (from 0).
+
+    chosen : mask of the cells.
+    """
     rows_of = np.flatnonzero(chosen)
     for name, own in cells[chosen].groupby(cells[chosen], sort=False).indices.items():
         yield str(name), rows_of[own]
@@ -61,7 +64,7 @@ def _read(
     if lacking:
         return empty
     if table.empty:
-        faults.append(MissingInput("there are no rows", file=file, do=f"add a row for each {key}"))
+        faults.append(MissingInput("the table has no rows", file=file, do=f"add a row for each {key}"))
     by_session = (
         key == "golfer" and "session" in table.columns
     )  # rows with values that hold for one session alone
@@ -90,10 +93,11 @@ def _repeated(file: str, table: pd.DataFrame, key: str) -> list[SwinglabError]:
 def read_golfers(
     folder: Path, faults: list[SwinglabError], notes: list[str]
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Read golfers.csv; return one row for each golfer, and the rows that give a golfer's values in one session.
+    """Read golfers.csv; return a table with one row for each golfer, and a table of values that differ by session.
 
     A row with a session gives the golfer's values (mass, handicap, ...) in that session; its empty cells take the value
-    of the golfer's row without a session. Columns of numbers are converted to numbers.
+    of the golfer's row without a session. Columns of numbers are converted to numbers. Faults, and notes for the user,
+    are appended to `faults` and `notes`.
     """
     file = "golfers.csv"
     table = _read(folder, file, ("golfer", "hand", "group"), "golfer", faults, notes)
@@ -108,13 +112,30 @@ def read_golfers(
         row, where = table.iloc[int(place)], rows([int(place)])
         if row["golfer"] not in with_row:
             what = f"the golfer {row['golfer']} has no row without a session"
-            faults.append(SwinglabError(what, file=file, where=where, do="add one, with hand and group"))
+            faults.append(
+                SwinglabError(
+                    what,
+                    file=file,
+                    where=where,
+                    do="add a row for this golfer without a session, with hand and group",
+                )
+            )
         if row["hand"] or row["group"]:
-            faults.append(SwinglabError("hand and group cannot differ by session", file=file, where=where,
-                                        do="leave them empty; a hand by swing stands in swings.csv"))  # fmt: skip
+            faults.append(
+                SwinglabError(
+                    "hand or group is given in a row for one session, but they cannot differ between sessions",
+                    file=file,
+                    where=where,
+                    do="leave hand and group empty in this row; a hand that differs by swing is given in swings.csv",
+                )
+            )
     if of_session.duplicated(["golfer", "session"]).any():
         faults.append(
-            SwinglabError("a golfer's session appears more than once", file=file, do="keep one row of it")
+            SwinglabError(
+                "a golfer's session appears more than once",
+                file=file,
+                do="keep one row for this golfer and session",
+            )
         )
     # Both parts are read together, so that a column has the same type in both.
     typed = _with_numbers(file, table, faults, notes)
@@ -125,7 +146,19 @@ def read_golfers(
 def with_session_values(
     swings: pd.DataFrame, golfers: pd.DataFrame, of_session: pd.DataFrame, faults: list[SwinglabError]
 ) -> pd.DataFrame:
-    """Return the swings with a column for each golfer value that differs by session, as in the swing's session."""
+    """Return the table of swings with a column for each golfer value that differs by session.
+
+    Each swing gets its golfer's value in its own session.
+
+    Parameters
+    ----------
+    swings, golfers : DataFrame
+        The tables swings.csv and golfers.csv.
+    of_session : DataFrame
+        Values by session, from `read_golfers`.
+    faults : list
+        Faults are appended to this list.
+    """
     if of_session.empty:
         return swings
     known = set(swings["session"]) if "session" in swings.columns else set()
@@ -148,7 +181,10 @@ def with_session_values(
 def read_swings(
     folder: Path, golfers: pd.DataFrame, faults: list[SwinglabError], notes: list[str]
 ) -> pd.DataFrame:
-    """Read swings.csv, columns of numbers as numbers; a missing hand is filled in from golfers.csv."""
+    """Read swings.csv with columns of numbers as numbers; empty cells of a column hand are filled from golfers.csv.
+
+    Faults, and notes for the user, are appended to `faults` and `notes`.
+    """
     file = "swings.csv"
     table = _read(folder, file, ("swing", "golfer", "capture"), "swing", faults, notes)
     known = set(golfers["golfer"])
@@ -156,13 +192,13 @@ def read_swings(
         for name, places in places_of(
             table["golfer"], ~table["golfer"].isin(known) & (table["golfer"] != "")
         ):
-            near = near_if_listed(faults, name, known) or "add the golfer there"
+            near = near_if_listed(faults, name, known) or "add the golfer to golfers.csv"
             faults.append(SwinglabError(f"there is no golfer {name} in golfers.csv", file=file, where=rows(places),
                                         do=near))  # fmt: skip
     for name in table.columns:
         if name in golfers.columns and name not in ("golfer", "hand"):
             faults.append(
-                SwinglabError(f"the column {name} is in golfers.csv too", file=file, do="rename one")
+                SwinglabError(f"the column {name} is in golfers.csv as well", file=file, do="rename one")
             )
         faults += _column_faults(file, table, name)
     if "hand" in table.columns:
@@ -177,7 +213,7 @@ def read_swings(
 
 
 def uncaptured_faults(swings: pd.DataFrame) -> list[SwinglabError]:
-    """Return faults for swings with neither a capture nor an outcome of another device."""
+    """Return a fault for each swing that has neither a capture nor an outcome of another device."""
     measured = [name for name in swings.columns if name.startswith("measured_")]
     has_outcome = swings[measured].replace("", np.nan).notna().any(axis=1)
     bare = np.flatnonzero((swings["capture"] == "") & ~has_outcome & (swings["swing"] != ""))
@@ -197,18 +233,22 @@ def _with_numbers(
         if found.ambiguous:
             where = rows(found.ambiguous)
             example = table[name].iloc[found.ambiguous[0]]
-            what = f"{name} holds {example}, a decimal or a thousand"
+            what = (
+                f"the number {example} in the column {name} may have a decimal comma or a thousands separator"
+            )
             do = "write decimals with a point, thousands without a comma"
             faults.append(SwinglabError(what, file=file, where=where, do=do))
         elif found.numbers is not None:
             if found.commas:
-                notes.append(f"{file}: {name}: decimals with a comma were read as numbers")
+                notes.append(f"{file}: the column {name} has decimal commas, and was read as numbers")
             table = table.assign(**{name: found.numbers})
         elif _is_number(str(name)) and (table[name] == "").all():
             table = table.assign(**{name: np.nan})
         elif found.words:
             bad = table[name].iloc[found.words[0]]
-            notes.append(f"{file}: {name} holds numbers, but {bad!r} in {rows(found.words)}: taken as text")
+            notes.append(
+                f"{file}: the column {name} was read as text, because {rows(found.words)} with {bad!r} is not a number"
+            )
     return table
 
 
@@ -233,15 +273,19 @@ def _column_faults(file: str, table: pd.DataFrame, name: str) -> list[SwinglabEr
         return _word_faults(file, table, name)
     if name.startswith("measured_") and name not in columns.MEASURED:
         near = near_names(name, [*columns.MEASURED, "measured_contact"])
-        return [SwinglabError(f"there is no measured column {name}", file=file, do=near or "rename it")]
+        return [
+            SwinglabError(
+                f"swinglab does not know the measured column {name}", file=file, do=near or "rename it"
+            )
+        ]
     if _is_number(name):
         found = read_numbers(table[name])
         if found.numbers is None and not found.ambiguous and (table[name] != "").any():
             bad = found.words or tuple(np.flatnonzero(table[name] != ""))
-            return [SwinglabError(f"{name} must be a number or empty", file=file, where=rows(bad))]
+            return [SwinglabError(f"cells of {name} must be numbers or empty", file=file, where=rows(bad))]
     elif columns.is_column(name) and columns.column(name).kind != "design":
-        return [SwinglabError(f"the column {name} is one that swinglab measures", file=file,
-                              do=f"rename it, for instance measured_{name} for another device's value")]  # fmt: skip
+        return [SwinglabError(f"swinglab itself measures the column {name}, so this table cannot give it", file=file,
+                              do=f"rename the column, for another device to measured_{name}")]  # fmt: skip
     return []
 
 
@@ -262,10 +306,10 @@ def _inside(folder: Path, name: str, allow_outside: bool) -> tuple[Path, str | N
     ):  # too long, a character that no name may hold, links in a circle
         return (
             folder / "captures" / "no such file",
-            "is no name that a file can have, or a link that leads nowhere",
+            "is not a valid file name, or is a broken link",
         )
     if not allow_outside and not path.is_relative_to(folder):
-        return path, "lies outside the study folder"
+        return path, "is outside the study folder"
     if path.suffix.lower() not in CAPTURE_ENDINGS:
         return path, f"ends in {path.suffix or 'nothing'}, not in {', '.join(CAPTURE_ENDINGS)}"
     return path, None
@@ -274,7 +318,11 @@ def _inside(folder: Path, name: str, allow_outside: bool) -> tuple[Path, str | N
 def find_captures(
     folder: Path, swings: pd.DataFrame, allow_outside: bool, faults: list[SwinglabError]
 ) -> dict[str, Path]:
-    """Return swing -> path of its capture. Missing files are not checked here but reported when measuring."""
+    """Return swing -> path of its capture.
+
+    Captures outside the folder, or with an unknown ending, are faults. Whether each file exists is checked when the
+    swing is measured.
+    """
     found: dict[str, Path] = {}
     places: dict[str, tuple[Path, str | None]] = {}
     for i, (swing, name) in enumerate(zip(swings["swing"], swings["capture"], strict=True)):
@@ -284,14 +332,14 @@ def find_captures(
             places[name] = _inside(folder, name, allow_outside)
         path, wrong = places[name]
         if wrong:
-            do = "move it into captures/, or allow captures from outside with --allow-outside"
+            do = "move the file into captures/, or allow captures outside the folder with --allow-outside"
             faults.append(SwinglabError(f"the capture {name} {wrong}", file="swings.csv", where=rows([i]),
                                         do=do if "outside" in wrong else None))  # fmt: skip
         found[swing] = path
     # Stored results can be read without their captures; they are then marked as not verified.
     stored = any((folder / place / "run.json").is_file() for place in ("results", "notebooks/measured"))
     if found and not stored and not any(path.exists() for path in found.values()):
-        faults.append(MissingInput("none of the captures is there", file="captures",
+        faults.append(MissingInput("none of the captures in swings.csv was found", file="captures",
                                    do="put the files that swings.csv names into captures/"))  # fmt: skip
     return found
 
@@ -304,12 +352,15 @@ def find_still_captures(
     allow_outside: bool,
     faults: list[SwinglabError],
 ) -> dict[str, Path]:
-    """Return golfer -> path of the captures in the section [neutral] or [static]."""
+    """Return golfer -> path of the capture that the section [neutral] or [static] of study.toml names.
+
+    section : "neutral" or "static". named : golfer -> file name, as in study.toml.
+    """
     found = {}
     for golfer, name in named.items():
         path, wrong = _inside(folder, name, allow_outside)
         if golfer not in set(golfers["golfer"]):
-            wrong = f"is for golfer {golfer}, who is not in golfers.csv"
+            wrong = f"golfer {golfer} is not in golfers.csv"
         elif not wrong and not path.exists():
             wrong = "is missing"
         if wrong:

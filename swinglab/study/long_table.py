@@ -14,11 +14,10 @@ _ROWS = 1_000_000
 
 
 class LongTable:
-    """Collects the rows of many swings in any order and returns them in the order of the study.
+    """Collector of the rows of many swings: they are added in any order and returned in the order of the study.
 
-    Text columns become categories; other columns keep their type. All swings have the same columns; `SWING` has one
-    value for all rows of a swing. Each column is one growing array, because memory of thousands of small arrays is not
-    returned to the system after they are freed.
+    Text columns become categories; other columns keep their type. All swings must have the same columns. Each column is
+    one growing array, because memory of thousands of small arrays is not returned to the system after they are freed.
     """
 
     def __init__(self) -> None:
@@ -31,7 +30,7 @@ class LongTable:
         return swing in self._places
 
     def add(self, swing: str, table: pd.DataFrame) -> None:
-        """Store the rows of a swing."""
+        """Add the rows of one swing."""
         end = self._rows + len(table)
         for name in table.columns:
             if name != SWING:
@@ -56,7 +55,7 @@ class LongTable:
         return np.array(numbers, dtype=np.int16 if len(known) < 2**15 else np.int32)[codes]
 
     def table(self, swings: Sequence[str]) -> pd.DataFrame:
-        """Return the rows of these swings, in this order, and empty this object.
+        """Return the rows of these swings as one table, in this order, and empty the collector.
 
         Categories are in order of first appearance in the returned table, whatever the order of adding swings.
         """
@@ -95,20 +94,23 @@ class LongTable:
 
 
 class SwingRows:
-    """Collects one row for each swing in any order and returns them in the order of the study."""
+    """Collector of one row for each swing: rows are added in any order and returned in the order of the study."""
 
     def __init__(self) -> None:
         self._rows: dict[str, tuple[tuple[str, ...], tuple]] = {}
         self._kept: dict[Any, Any] = {}
 
     def add(self, swing: str, row: Mapping[str, Any] | None) -> None:
-        """Store the row of a swing; None for a swing of which only the name is known."""
+        """Add the row of one swing (column -> value); with None the row contains only the name of the swing."""
         names = tuple(row) if row else ()
         values = tuple(self._kept.setdefault(v, v) if isinstance(v, str) else v for v in (row or {}).values())
         self._rows[swing] = self._kept.setdefault(names, names), values
 
     def table(self, swings: Sequence[str]) -> pd.DataFrame:
-        """Return the rows of these swings in this order, columns in order of appearance; NaN for missing values."""
+        """Return the rows of these swings as a table, in this order; missing values are NaN.
+
+        Columns are in the order in which they first appeared.
+        """
         names = dict.fromkeys(
             name for known in dict.fromkeys(self._rows[s][0] for s in swings) for name in known
         )

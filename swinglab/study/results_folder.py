@@ -1,4 +1,4 @@
-"""Writing the results folder atomically: built next to the old one, then moved into place; users' files are kept."""
+"""Atomic writing of the results folder: a new folder is built and then replaces the old one; users' files are kept."""
 
 from __future__ import annotations
 
@@ -37,14 +37,17 @@ Page = Callable[[Study, Results, tuple[Finding, ...], Path], Any]
 
 
 def check_writable(out: Path) -> None:
-    """Raise BadRequest where results cannot be written to this folder; called before anything is measured."""
+    """Raise BadRequest if results cannot be written to a folder; it is called before anything is measured."""
     out = out.resolve()
     if out.exists() and not out.is_dir():
-        raise BadRequest("this is a file, not a folder", file=out, do="name a folder with --out")
+        raise BadRequest(
+            "the place for the results is a file, not a folder", file=out, do="give a folder with --out"
+        )
     if out.is_dir() and any(out.iterdir()) and not (out / RUN).exists():
         raise BadRequest(
-            "the folder contains other files, which the results would replace", file=out,
-            do="name an empty or a new folder with --out",
+            "the folder contains files that are not results, and writing results would remove them",
+            file=out,
+            do="give an empty or a new folder with --out",
         )  # fmt: skip
     place = out if out.is_dir() else out.parent
     while not place.exists():
@@ -55,8 +58,9 @@ def check_writable(out: Path) -> None:
             (Path(trial) / "trial").write_bytes(bytes(65536))
     except OSError as error:
         raise BadRequest(
-            f"results cannot be written here ({error.strerror or error})", file=out,
-            do="free space there, or name another folder with --out",
+            f"results cannot be written to this folder ({error.strerror or error})",
+            file=out,
+            do="free space on its disk, or give another folder with --out",
         ) from error  # fmt: skip
 
 
@@ -76,12 +80,13 @@ def write_results(
     study, results, findings
         From `open_study`, `measure_study` and `answer_study`.
     out : path
-        The folder; earlier results in it are replaced. Files that the kit did not write are kept, and a table that
-        was edited since it was written is kept as ``<name>.edited.csv``.
+        The results folder; earlier results in it are replaced. Files that swinglab did not write are kept. A table that
+        was edited after swinglab wrote it is kept as ``<name>.edited.csv``.
     screens : tuple of ScreenAnswer
         Results of the study's screens, for screen.csv.
     also : callables
-        Called with (study, results, findings, folder) before the folder is moved into place, to add the report.
+        Functions that write further files, such as the report. Each is called with (study, results, findings, folder),
+        where folder is the new folder before it replaces `out`.
 
     Returns
     -------
@@ -91,8 +96,8 @@ def write_results(
     Raises
     ------
     BadRequest
-        The folder cannot be written, contains other files, or is in use by another program. In the last case the
-        new results are stored next to it, and the message names the place.
+        The folder cannot be written, contains files that are not results, or is in use by another program. In the last
+        case the new results are stored in a folder next to `out`, which the message names.
     """
     out = Path(out)
     finish_interrupted(out)
@@ -102,8 +107,9 @@ def write_results(
             _write_all(study, results, findings, folder, also, screens)
     except OSError as error:
         raise BadRequest(
-            f"the results cannot be written ({error.strerror or error}); earlier ones are unchanged", file=out,
-            do="free space there, or make the folder writable, and run the same command again",
+            f"the results cannot be written ({error.strerror or error}); earlier results are unchanged",
+            file=out,
+            do="free space on the disk, or make the folder writable, and run the same command again",
         ) from error  # fmt: skip
     return out
 
@@ -152,7 +158,7 @@ def _tables(study: Study, results: Results) -> dict[str, pd.DataFrame]:
 
 
 def edited_files(out: Path) -> list[str]:
-    """List the names of files in a results folder that were edited since they were written."""
+    """Return the names of files in a results folder that were edited after swinglab wrote them."""
     record = read_record(Path(out))
     return [name for name in edited_outputs(Path(out), record) if (Path(out) / name).exists()]
 
@@ -204,7 +210,7 @@ def _put_in_place(beside: Path, out: Path) -> None:
         raise BadRequest(
             f"{_open_elsewhere(out)} is in use by another program ({error.strerror or error}), so the earlier results "
                         f"are unchanged and the new ones are in {waiting.name}", file=out,
-                        do="close that program and run the same command again; swings are not measured again",
+                        do="close that program and run the same command again; the swings need not be measured again",
         ) from error  # fmt: skip
     shutil.rmtree(old, ignore_errors=True)
 
@@ -267,10 +273,10 @@ def _free_name(path: Path) -> Path:
 
 
 def finish_interrupted(out: Path) -> None:
-    """Complete or clean up what an interrupted run left next to a results folder.
+    """Remove or complete the temporary folders that an interrupted run left next to a results folder.
 
-    Earlier results that were moved aside are restored if none are in place. Complete new results that waited for
-    another program to close a file are put in place. Incomplete folders are removed.
+    If the results folder is missing, the earlier results are restored. Complete new results, which could not replace
+    the old ones because another program used a file, replace them now. Incomplete folders are removed.
     """
     out = Path(out)
     if not out.parent.is_dir():

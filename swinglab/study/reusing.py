@@ -1,4 +1,4 @@
-"""Results of a study for a notebook session: read from disk if still valid, otherwise measured and stored."""
+"""Results of a study for notebooks: stored results are read if still valid, otherwise the study is measured."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from swinglab.study.swing_cache import SWINGS_FOLDER
 
 
 def session_folder(study: Study) -> Path:
-    """Return the folder in which notebook sessions store results; only the command `study` writes `results/`."""
+    """Return the folder in which notebooks store results; the folder `results/` is written only by commands."""
     return study.folder / "notebooks" / "measured"
 
 
@@ -34,13 +34,17 @@ def swings_folder(study: Study) -> Path:
 
 
 def load_or_measure(study: Study, *, workers: int | None = None, progress: Progress | None = None) -> Results:
-    """Return the results of a study: read from disk if made from the same inputs, otherwise measured and stored.
+    """Return the results of a study: stored results if still valid, otherwise the study is measured and stored.
 
     Parameters
     ----------
     study : Study
     workers, progress
         As for `measure_study`.
+
+    Returns
+    -------
+    Results
 
     Raises
     ------
@@ -57,7 +61,7 @@ def load_or_measure(study: Study, *, workers: int | None = None, progress: Progr
 
 
 def load_or_answer(study: Study, results: Results) -> tuple[Finding, ...]:
-    """Return the answers to a study's questions: read from disk if still valid, otherwise computed and stored."""
+    """Return the answers to a study's questions: stored answers if still valid, otherwise computed and stored."""
     for folder in (study.folder / "results", session_folder(study)):
         findings = read_findings(study, folder)
         if findings:
@@ -68,9 +72,9 @@ def load_or_answer(study: Study, results: Results) -> tuple[Finding, ...]:
 
 
 def holding_record(study: Study) -> str:
-    """Digest of the record of stored results and answers that hold for a study now; empty where none do.
+    """Return a digest of the run.json of stored results that are valid now; empty if no stored results are valid.
 
-    Two equal digests mean: results read back between them are those that would be read now.
+    If two digests are equal, the stored results were the same at both times.
     """
     for folder in (study.folder / "results", session_folder(study)):
         record = read_record(folder)
@@ -80,7 +84,7 @@ def holding_record(study: Study) -> str:
 
 
 def store_results(study: Study, results: Results, findings: tuple[Finding, ...] = ()) -> bool:
-    """Store results for the next session; return False where the study folder cannot be written."""
+    """Store results for the next notebook session; return False if the study folder cannot be written."""
     try:
         write_results(study, results, findings, session_folder(study))
     except (BadRequest, OSError):
@@ -89,15 +93,16 @@ def store_results(study: Study, results: Results, findings: tuple[Finding, ...] 
 
 
 def measure_swing_again(study: Study, results: Results, swing: str) -> Results:
-    """Measure one swing again, after one of its events was set by hand, and return the updated results.
+    """Return results in which one swing was measured again, after one of its events was set by hand.
 
     Parameters
     ----------
     study : Study
         The study, opened again after the event was set.
     results : Results
-        Results of all swings from before the change.
+        Results of all swings before the event was set.
     swing : str
+        Name of the swing.
 
     Raises
     ------

@@ -1,7 +1,8 @@
-"""A seal (HMAC) on stored results, so that results that came with a study from elsewhere are not trusted.
+"""A seal (HMAC) on stored results, which shows whether this user account wrote them and they are unchanged.
 
-The key is in the user's own data folder, outside every study, and so is never copied with one. Without such a folder,
-results stored by earlier processes are not trusted either, and are measured again.
+Results without a valid seal, for example in a study from another computer, are not used. The key is in the user's own
+data folder, outside every study, so it is never copied with a study. Without such a folder, results stored by earlier
+processes are not used either, and the swings are measured again.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ def seal(data: bytes) -> bytes:
 
 
 def is_sealed(data: bytes, found: bytes) -> bool:
-    """Return whether `found` is this user account's seal of these bytes."""
+    """Return whether `found` is a valid seal of these bytes by this user account."""
     return hmac.compare_digest(seal(data), found)
 
 

@@ -39,7 +39,9 @@ def text(value: Any) -> str | None:
     # NUL is not allowed in file names; marks that change the direction of writing would disguise a name.
     if not (isinstance(value, str) and bool(value.strip()) and "\0" not in value):
         return f"must be text, not {value!r}"
-    return "must hold no marks that turn the direction of writing" if _TURNING & set(value) else None
+    return (
+        "must not contain characters that reverse the direction of writing" if _TURNING & set(value) else None
+    )
 
 
 def line(value: Any) -> str | None:
@@ -121,7 +123,10 @@ def labels(value: Any) -> str | None:
 
 
 def selection(value: Any) -> str | None:
-    """Check a selection of swings: column = a list of values, or { from = ..., to = ... } for a numeric column."""
+    """Return what is wrong with a selection of swings (`where`), or None.
+
+    A selection is a table of column = list of values, or of column = { from = ..., to = ... } for a numeric column.
+    """
     if not isinstance(value, dict) or not value:
         return f'must be like {{ club = ["7 iron"] }}, not {value!r}'
     for name, kept in value.items():
@@ -134,7 +139,10 @@ def selection(value: Any) -> str | None:
 
 
 def found_in(value: Any) -> str | None:
-    """Check `found_in`: golfers, sessions and swings that were searched when the question was found."""
+    """Return what is wrong with a value of `found_in`, or None.
+
+    It is a table of the golfers, sessions and swings that were searched when the question was found.
+    """
     keys = ("golfer", "session", "swing")
     good = isinstance(value, dict) and value and set(value) <= set(keys)
     if not good or any(texts(names) or not names for names in value.values()):

@@ -1,4 +1,4 @@
-"""Reading results from disk if they were made from the same inputs by the same software versions."""
+"""Reading of stored results, if they were computed from the same inputs by the same versions of the software."""
 
 from __future__ import annotations
 
@@ -28,7 +28,10 @@ from swinglab.study.run_record import (
     read_record,
 )
 
-UNVERIFIED = "the captures are not here, so these results are shown as they were stored and are not verified"
+UNVERIFIED = (
+    "the captures are not in the study folder, so these stored results are not verified: "
+    "they are shown as they were stored"
+)
 
 #: The table with by far the most rows.
 LONG = "posture"
@@ -39,10 +42,10 @@ _UNFIT = (ValueError, KeyError, TypeError, AttributeError)
 
 
 def read_results(study: Study, out: Path) -> Results | None:
-    """Read results stored in a folder if they were made from the same inputs by the same versions, otherwise None.
+    """Return the results stored in a folder if they are still valid, otherwise None.
 
-    Where no capture exists (an archive, another computer), the results are returned with a note that they are not
-    verified.
+    They are valid if they were computed from the same inputs by the same versions of the software. If no capture
+    exists (an archive, another computer), the results are returned with a note that they were not verified.
     """
     out = Path(out)
     with contextlib.suppress(BadRequest):  # another program holds the folder: what stands in it is read
@@ -66,7 +69,7 @@ def read_results(study: Study, out: Path) -> Results | None:
 
 
 def read_findings(study: Study, out: Path) -> tuple[Finding, ...] | None:
-    """Read findings stored in a folder if they are still valid and answer all questions, otherwise None."""
+    """Return the findings stored in a folder if they are still valid and answer all questions, otherwise None."""
     out = Path(out)
     record = read_record(out)
     if why_outdated(study, out, record, ("measuring", "answering")):
@@ -81,7 +84,7 @@ def read_findings(study: Study, out: Path) -> tuple[Finding, ...] | None:
 
 
 def is_current(study: Study, out: Path) -> bool:
-    """Return whether a folder contains the results, answers and report that a run would write now."""
+    """Return whether the results, answers and report in a folder are those that the command `study` would write now."""
     out = Path(out)
     finish_interrupted(out)
     record = read_record(out)
@@ -94,7 +97,7 @@ def is_current(study: Study, out: Path) -> bool:
 
 
 class Kept(NamedTuple):
-    """Answers from stored results that are still valid, with swings left out and doubts."""
+    """The part of valid stored results that the command `study` prints: answers, swings left out, and doubts."""
 
     findings: tuple[Finding, ...]
     left_out: pd.DataFrame
@@ -102,9 +105,9 @@ class Kept(NamedTuple):
 
 
 def read_kept(study: Study, out: Path) -> Kept | None:
-    """Return what a run would report if the stored results are still valid, otherwise None.
+    """Return what the command `study` prints, from stored results; None if they are not valid.
 
-    The long tables are only hashed, not read.
+    The large tables are only hashed, not read.
     """
     findings = read_findings(study, out) if is_current(study, out) else None
     if findings is None:
@@ -115,9 +118,20 @@ def read_kept(study: Study, out: Path) -> Kept | None:
 
 
 def why_outdated(study: Study, out: Path, record: Mapping[str, Any], stages: tuple[str, ...]) -> str:
-    """Return why stored results are no longer valid for this study; empty where they are."""
+    """Return the reason why stored results are no longer valid for a study; empty if they are valid.
+
+    Parameters
+    ----------
+    study : Study
+    out : Path
+        The results folder.
+    record : mapping
+        Its run.json.
+    stages : tuple of str
+        Names of the stages whose code must be unchanged, such as measuring or answering.
+    """
     if not record or any(name not in record["types"] for name in (*TABLES, "findings")):
-        return "there are no whole results"
+        return "the folder contains no complete results"
     if not is_own_record(record) and not _captures_are_gone(study, record):
         return "the results come from another computer or account, or run.json was changed"
     for stage in stages:

@@ -26,11 +26,11 @@ from swinglab.study.run_record import capture_name, measured_with, neutral_name,
 Reason = tuple[str, str, str, str, str]  # a row of left_out.csv: swing, file, stage, what, do
 
 
-MORE_MEMORY = "close other programs, give --workers 1, or measure it on a machine with more memory"
+MORE_MEMORY = "close other programs, use --workers 1, or measure this swing on a computer with more memory"
 
 
 class Job(NamedTuple):
-    """Everything needed to measure one swing; sent to worker processes."""
+    """All inputs for measuring one swing: capture, set-up and events; it is sent to worker processes."""
 
     swing: str
     golfer: str
@@ -43,7 +43,7 @@ class Job(NamedTuple):
 
 
 class SwingRecords(NamedTuple):
-    """The records of one swing, from its trial to its strike."""
+    """The records of one swing: trial, posture, events and strike."""
 
     trial: Trial
     posture: Posture
@@ -53,9 +53,10 @@ class SwingRecords(NamedTuple):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Measured:
-    """Result of one job: the swing's rows in each table, or only the reasons in `left_out`.
+    """Result of measuring one swing: its rows in each table of results, or only the reasons why it was left out.
 
-    doubts : found by the gate. lengths : segment lengths, for comparison with the golfer's other swings.
+    left_out : reasons why the swing, or a part of it, was not measured. doubts : plausibility checks that it failed.
+    lengths : segment lengths (m), for comparison with the golfer's other swings.
     """
 
     swing: str
@@ -72,16 +73,28 @@ class Measured:
 
 
 def job_for(study: Study, swing: str) -> Job:
-    """Return the job of one swing; BadRequest with similar names for an unknown swing."""
+    """Return the inputs for measuring one swing.
+
+    Raises
+    ------
+    BadRequest
+        There is no swing of this name; similar names are suggested.
+    MissingInput
+        The swing has no capture, only outcomes of another device.
+    """
     study.need_swing(swing)
     row = study.swings[study.swings["swing"] == swing]
     if swing not in study.captures:
-        raise MissingInput("this swing has no capture, only outcomes of another device", where=swing)
+        raise MissingInput(
+            f"swing {swing} has no capture, only outcomes of another device",
+            file="swings.csv",
+            do="choose a swing with a capture",
+        )
     return jobs_for(replace(study, swings=row))[0]
 
 
 def jobs_for(study: Study) -> list[Job]:
-    """Return the jobs of all swings that have a capture, in the order of swings.csv."""
+    """Return the inputs for measuring all swings that have a capture, in the order of swings.csv."""
     setups = {golfer: study.setup_for(golfer) for golfer in study.swings["golfer"].unique()}
     jobs = []
     for row in study.swings.to_dict("records"):
@@ -111,7 +124,9 @@ def _trial(
 ) -> Trial:
     if not path.exists():
         raise MissingInput(
-            "the capture is missing", file=shown, do="put it there, or remove its row in swings.csv"
+            "the capture is missing",
+            file=shown,
+            do="copy the file to this place, or remove its row in swings.csv",
         )
     return load_trial(
         _capture(path, setup), setup, swing=swing, golfer=golfer,
@@ -136,7 +151,7 @@ def _posture(job: Job, trial: Trial) -> tuple[Posture, list[Reason]]:
         return replace(posture, warnings=(*posture.warnings, *warned)), []
     except SwinglabError as error:
         reason = f"the neutral capture cannot be used: {error.what}"
-        do = error.do or "the swing is measured, without angles from neutral"
+        do = error.do or "correct [neutral] in study.toml; without it the swing has no angles from neutral"
         return measure_posture(trial, hip_method=hip), [(job.swing, job.neutral.name, "neutral", reason, do)]
 
 
@@ -172,21 +187,32 @@ def _records(job: Job) -> SwingRecords:
 
 def _reason(job: Job, stage: str, error: Exception) -> Reason:
     if isinstance(error, MemoryError):
-        return (job.swing, job.shown, stage, "there is not enough memory for this capture", MORE_MEMORY)
+        return (
+            job.swing,
+            job.shown,
+            stage,
+            "there is not enough memory to measure this capture",
+            MORE_MEMORY,
+        )
     if isinstance(error, SwinglabError):
         where = f"{error.where}: " if error.where else ""
         # Files of the study are named from its folder.
         file = job.shown if error.file in (None, str(job.path), job.path.name) else error.file
         return (job.swing, file, stage, where + error.what, error.do or "")
     what = f"an unexpected fault ({type(error).__name__}: {error})"
-    return (job.swing, job.shown, stage, what, "please report it, with this file if you may share it")
+    return (
+        job.swing,
+        job.shown,
+        stage,
+        what,
+        "report this fault to the developers of swinglab, with this file if you may share it",
+    )
 
 
 def measure_job(job: Job) -> Measured:
-    """Measure one swing; any exception, expected or not, becomes a row of left_out.csv.
+    """Measure one swing and return the result; any exception becomes a row of left_out.csv.
 
-    Captures are hashed before they are read, so that a capture that changes later is detected when the results are
-    written.
+    The capture is hashed before it is read, so that later changes of the file are detected when results are written.
     """
     try:
         inputs = hash_inputs(job)
@@ -196,7 +222,7 @@ def measure_job(job: Job) -> Measured:
 
 
 def hash_inputs(job: Job) -> dict[str, str]:
-    """Return the SHA-256 of the existing captures that a job reads, by their names in run.json."""
+    """Return name in run.json -> SHA-256, for the captures that are read to measure a swing and that exist."""
     files = {capture_name(job.swing): job.path}
     if job.neutral is not None:
         files[neutral_name(job.golfer)] = job.neutral
@@ -242,7 +268,15 @@ def _strike_reasons(job: Job, strike: Strike) -> list[Reason]:
     if np.isfinite(strike.values.get("attack_angle_deg", np.nan)):
         return []
     why = strike.missing.get("attack_angle_deg", "the strike could not be measured")
-    return [(job.swing, job.shown, "strike", why, "its posture is kept; its strike is missing")]
+    return [
+        (
+            job.swing,
+            job.shown,
+            "strike",
+            why,
+            "check the clubhead and the ball in this capture; posture and events were measured",
+        )
+    ]
 
 
 def _strike_row(strike: Strike | None, face: Delivery | None) -> dict[str, Any] | None:

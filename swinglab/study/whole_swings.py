@@ -21,14 +21,15 @@ def measure_curves(
     *,
     progress: Progress | None = None,
 ) -> np.ndarray:
-    """Measure a quantity over time in each swing, from its capture, with time counted from impact.
+    """Return a posture quantity over time for each swing, measured from its capture, with time relative to impact.
 
     Parameters
     ----------
     study : Study
     swings : sequence of str
+        Names of the k swings.
     quantity : str
-        A posture quantity, in its own unit.
+        Name of a posture quantity.
     time_s : numpy.ndarray, (n,)
         Seconds from impact, negative before it.
     progress : callable, optional
@@ -36,9 +37,9 @@ def measure_curves(
 
     Returns
     -------
-    numpy.ndarray, (swings, n)
-        Interpolated linearly between frames; NaN outside the capture, and all NaN for a swing that cannot be
-        measured. Positions that are relative to address at events are relative to address here too.
+    numpy.ndarray, (k, n)
+        Values in the quantity's unit, interpolated linearly between frames; NaN outside the capture, and all NaN for a
+        swing that cannot be measured. Positions are relative to address, as they are at events.
     """
     curves = np.full((len(swings), len(time_s)), np.nan)
     for place, swing in enumerate(swings):

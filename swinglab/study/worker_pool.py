@@ -1,4 +1,4 @@
-"""Measuring swings in several processes; if a worker is killed, only the swing that it was measuring is lost."""
+"""Measuring of swings in several processes; if a process is killed, only the swing that it was measuring is lost."""
 
 from __future__ import annotations
 
@@ -18,16 +18,16 @@ from multiprocessing import connection
 from swinglab.errors import BadRequest
 from swinglab.study.swing import MORE_MEMORY, Job, Measured, measure_job
 
-UNGUARDED = 'in a script call measure_study under if __name__ == "__main__":, or give workers=1'
+UNGUARDED = 'in a script, call measure_study under the line if __name__ == "__main__": or with workers=1'
 #: Limits linear algebra to one thread: on matrices as small as these, several threads are slower.
 _ONE_THREAD = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS")
 
 
 def measure_in_processes(jobs: Sequence[Job], number: int) -> Iterator[Measured]:
-    """Measure jobs in `number` processes; yield results in the order of completion.
+    """Measure swings in `number` processes; yield the results in the order in which they are completed.
 
-    A worker that is killed, for example when memory runs out, breaks its pool. The swings that were being measured
-    are then measured one by one, each in its own process, and the rest in a new pool.
+    If a process is killed, for example because memory ran out, all processes end. The swings that were being measured
+    are then measured one by one, each in its own process, and the others in new processes.
 
     Raises
     ------
@@ -53,13 +53,13 @@ def measure_in_processes(jobs: Sequence[Job], number: int) -> Iterator[Measured]
 def _measure_alone(job: Job) -> Measured:
     with suppress(BrokenProcessPool), process_pool(1) as pool:
         return pool.submit(measure_job, job).result()
-    what = "the process that measured it was ended by the system, as happens when memory runs out"
+    what = "the process that measured this swing was ended by the system, which happens when memory runs out"
     return Measured(job.swing, left_out=((job.swing, job.shown, "load", what, MORE_MEMORY),))
 
 
 @contextmanager
 def process_pool(number: int) -> Iterator[ProcessPoolExecutor]:
-    """Provide a pool whose workers have started; on any exception pending jobs are cancelled."""
+    """Context manager that provides a pool of `number` processes; on an exception, waiting jobs are cancelled."""
     # spawn, not fork: a notebook's process has threads, whose state a fork would copy halfway.
     context = multiprocessing.get_context("spawn")
     pool = ProcessPoolExecutor(number, mp_context=context, initializer=_begin)
@@ -71,7 +71,7 @@ def process_pool(number: int) -> Iterator[ProcessPoolExecutor]:
             for call in started:
                 call.result()
         except BrokenProcessPool as error:
-            raise BadRequest("no worker process can start", do=_advice()) from error
+            raise BadRequest("no worker process could be started", do=_advice()) from error
         yield pool
     except BaseException:
         pool.shutdown(wait=False, cancel_futures=True)
@@ -82,7 +82,9 @@ def process_pool(number: int) -> Iterator[ProcessPoolExecutor]:
 def _advice() -> str:
     """Return what to do where no worker starts; scripts need a guard, because each worker imports them again."""
     is_command = getattr(sys.modules.get("__main__"), "__spec__", None) is not None
-    return "give --workers 1, or close other programs: memory may be short" if is_command else UNGUARDED
+    return (
+        "use --workers 1, or close other programs, because memory may be short" if is_command else UNGUARDED
+    )
 
 
 @contextmanager

@@ -170,7 +170,7 @@ def test_small_files_that_are_large_inside(tmp_path: Path) -> None:
         ("x = " + "[" * 5000, "nested too deeply"),
         ("x = " + "9" * 5000, "this file is not valid"),
         ("[contact]\nfat_behind = " + "9" * 400, "fat_behind"),
-        ('[ethics]\napproval = "\\u202eabc"', "must hold no marks that turn"),
+        ('[ethics]\napproval = "\\u202eabc"', "must not contain characters that reverse"),
         ('[[hunch]]\nname = "a\\n## b"', "must be one line of text"),
     ],
 )

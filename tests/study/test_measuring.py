@@ -179,5 +179,5 @@ def test_a_script_without_a_guard_is_told_so(tmp_path: Path, home: Path) -> None
     )  # fmt: skip
     ran = subprocess.run([sys.executable, str(script)], capture_output=True, text=True, check=False)
     assert ran.returncode != 0
-    assert 'under if __name__ == "__main__":, or give workers=1.' in ran.stderr.splitlines()[-1]
+    assert 'under the line if __name__ == "__main__": or with workers=1.' in ran.stderr.splitlines()[-1]
     assert "bootstrapping phase" not in ran.stderr

@@ -71,9 +71,9 @@ def test_a_right_study_opens(folder: Path) -> None:
         ("swings.csv", "S4,", "S3,", "swings.csv, rows 4, 5: the swing S3 appears more than once"),
         ("swings.csv", "S4,G01", "S4,G09", "swings.csv, row 5: there is no golfer G09 in golfers.csv"),
         ("swings.csv", "S4,G01,s4.c3d", "S4,G01,s4.mp4", "the capture s4.mp4 ends in .mp4"),
-        ("swings.csv", "S4,G01,s4.c3d", "S4,G01,../../s4.c3d", "lies outside the study folder"),
-        ("swings.csv", "impact_s", "measured_atack_angle_deg", "there is no measured column"),
-        ("swings.csv", "impact_s", "attack_angle_deg", "is one that swinglab measures"),
+        ("swings.csv", "S4,G01,s4.c3d", "S4,G01,../../s4.c3d", "is outside the study folder"),
+        ("swings.csv", "impact_s", "measured_atack_angle_deg", "swinglab does not know the measured column"),
+        ("swings.csv", "impact_s", "attack_angle_deg", "swinglab itself measures the column"),
         ("swings.csv", "waggle,", "waggle,soon", "impact_s must be a number or empty"),
     ],
 )  # fmt: skip
@@ -97,7 +97,7 @@ def test_all_faults_come_at_once(folder: Path) -> None:
 def test_no_swings_no_study_no_folder(folder: Path, tmp_path: Path) -> None:
     """made: a study without swings, without captures, and a folder that is none."""
     (folder / "swings.csv").write_text("swing,golfer,capture,phase\n", encoding="utf-8")
-    assert "swings.csv: there are no rows" in faults_of(folder)
+    assert "swings.csv: the table has no rows" in faults_of(folder)
     assert "the folder is not a study folder" in faults_of(tmp_path / "nowhere")
 
 
@@ -107,7 +107,7 @@ def test_captures_all_missing(folder: Path) -> None:
         path.unlink()
     open_study(folder)
     (folder / "captures" / "s1.c3d").unlink()
-    assert "none of the captures is there" in faults_of(folder)
+    assert "none of the captures in swings.csv was found" in faults_of(folder)
 
 
 def test_symlink_to_outside(folder: Path, tmp_path: Path) -> None:
@@ -116,7 +116,7 @@ def test_symlink_to_outside(folder: Path, tmp_path: Path) -> None:
     outside.write_bytes(b"")
     (folder / "captures" / "s1.c3d").unlink()
     (folder / "captures" / "s1.c3d").symlink_to(outside)
-    assert "lies outside the study folder" in faults_of(folder)
+    assert "is outside the study folder" in faults_of(folder)
     assert open_study(folder, allow_outside=True).captures["S1"] == outside.resolve()
 
 
@@ -228,7 +228,7 @@ def test_a_decimal_comma_is_read_or_refused(folder: Path) -> None:
     change(folder, "study.toml", '"stature_m"', '"handicap"')
     study = open_study(folder)
     assert study.golfers["handicap"].tolist() == [12.4, 8.1]
-    assert study.notes == ("golfers.csv: handicap: decimals with a comma were read as numbers",)
+    assert study.notes == ("golfers.csv: the column handicap has decimal commas, and was read as numbers",)
     change(folder, "golfers.csv", '"12,4"', '"1,830"')
     change(folder, "golfers.csv", '"8,1"', '"1,765"')
     assert "golfers.csv, rows 2, 3: handicap holds 1,830, a decimal or a thousand" in faults_of(folder)

@@ -76,7 +76,7 @@ def test_nothing_of_the_users_is_lost(folder: Path) -> None:
     (out / "my notes.txt").write_text("keep", encoding="utf-8")
     write_results(study, some_results(study), (), out)
     assert (out / "my notes.txt").read_text(encoding="utf-8") == "keep"
-    with pytest.raises(BadRequest, match="contains other files"):
+    with pytest.raises(BadRequest, match="contains files that are not results"):
         write_results(study, some_results(study), (), folder / "captures")
     with pytest.raises(BadRequest, match="not a folder"):
         write_results(study, some_results(study), (), folder / "study.toml")
@@ -86,7 +86,7 @@ def test_a_place_that_takes_no_files(folder: Path) -> None:
     """made: shown before anything is measured, as root too."""
     if not Path("/proc/self").exists():
         pytest.skip("no /proc on this machine")
-    with pytest.raises(BadRequest, match="results cannot be written here"):
+    with pytest.raises(BadRequest, match="results cannot be written to this folder"):
         check_writable(Path("/proc/results"))
     check_writable(folder / "new" / "results")
     assert not (folder / "new").exists()

@@ -1,4 +1,4 @@
-"""From captures alone to a study: landmarks, axes, golfers and swings are detected, graded by certainty and written."""
+"""Making a study from captures: landmarks, axes, golfers and swings are detected, with their certainty, and written."""
 
 from swinglab.begin.beginning import Begun, begin_study
 from swinglab.begin.decisions import Decision, Match, Open

@@ -1,4 +1,4 @@
-"""Anatomical plausibility of landmarks: heights, sides, front and back, medial and lateral side of joints."""
+"""Checks whether landmarks are anatomically possible: heights, sides, front and back, medial and lateral."""
 
 from __future__ import annotations
 
@@ -52,20 +52,23 @@ _OPPOSED = -0.3  # cosine beyond which two directions contradict one another
 
 @dataclass(frozen=True, slots=True)
 class Contradiction:
-    """Landmarks whose positions contradict each other, and why."""
+    """Landmarks whose positions contradict their names, and the reason in words."""
 
     landmarks: tuple[str, ...]
     why: str
 
 
 def middle(points: Points, *names: str) -> np.ndarray | None:
-    """Return the mean path (n, 3) of the named landmarks that the capture has; None where it has none of them."""
+    """Return the mean path (n, 3) of these landmarks; missing ones are ignored, and None means that all are missing."""
     there = [points[name] for name in names if name in points]
     return None if not there else np.mean(there, axis=0)
 
 
 def level(points: Points, stems: tuple[str, ...]) -> np.ndarray | None:
-    """Return the mean path of all landmarks of these stems, with equal weight for both sides."""
+    """Return the mean path (n, 3) of a body level, with equal weight for both sides; None without landmarks.
+
+    stems : names of its landmarks without their side, such as "asis".
+    """
     sides = [middle(points, *(f"{stem}_{side}" for stem in stems)) for side in ("left", "right")]
     rows = [row for row in (*sides, middle(points, *stems)) if row is not None]
     return _mean(rows) if rows else None
@@ -78,13 +81,16 @@ def _mean(rows: list[np.ndarray]) -> np.ndarray:
 
 
 def typical(values: np.ndarray) -> float:
-    """Return the median of the finite values; NaN where there are none."""
+    """Return the median of the finite values of an array; NaN if there are none."""
     finite = values[np.isfinite(values)]
     return float(np.median(finite)) if finite.size else float("nan")
 
 
 def long_axis(points: Points) -> np.ndarray | None:
-    """Return the unit vector (3,) from the lowest to the highest level of the body seen; None with one level."""
+    """Return the unit vector (3,) from the lowest to the highest visible level of the body, such as foot and head.
+
+    None if fewer than two levels are visible.
+    """
     rows = [level(points, stems) for stems in (*LEVELS, ("head_front", "head_back", "ear", "nose"))]
     there = [row for row in rows if row is not None]
     if len(there) < 2:
@@ -96,7 +102,10 @@ def long_axis(points: Points) -> np.ndarray | None:
 
 
 def stature(points: Points) -> float:
-    """Estimate stature from segment lengths (median over segments), in the points' unit; NaN without segments."""
+    """Return the stature estimated from segment lengths (median over segments), in the unit of the points.
+
+    NaN if no segment length is known.
+    """
     found = []
     for tops, bottoms, part in _PROPORTIONS:
         for side in ("left", "right"):
@@ -110,10 +119,19 @@ def stature(points: Points) -> float:
 def contradictions(
     points: Points, up: np.ndarray | None, size: float, *, moving: bool
 ) -> list[Contradiction]:
-    """Find everything that contradicts the landmarks' names.
+    """Return all contradictions between the positions of landmarks and their names.
 
-    size : stature in the points' unit. moving : whether the points are real frames, so that leg lengths are checked, or
-    one median position for each point.
+    Parameters
+    ----------
+    points : mapping
+        Landmark -> positions (n, 3).
+    up : numpy.ndarray, (3,), or None
+        Unit vector up; None if unknown.
+    size : float
+        Stature in the unit of the points.
+    moving : bool
+        Whether the points are frames of a capture, so that the constancy of leg lengths is checked, or one median
+        position for each landmark.
     """
     found = _distances(points, size if np.isfinite(size) else _USUAL_STATURE_M, moving)
     found += _inside_out(points)
@@ -141,8 +159,8 @@ def _distances(points: Points, size: float, moving: bool) -> list[Contradiction]
             high *= 1.5
             low *= 0.6 if high < 0.2 else 1.0
         if apart < low or apart > high:
-            words = "near one another" if apart < low else "far apart"
-            found.append(Contradiction((one, other), f"{one} and {other} lie too {words}"))
+            words = "close to each other" if apart < low else "far apart"
+            found.append(Contradiction((one, other), f"{one} and {other} are too {words}"))
     return found
 
 
@@ -205,9 +223,9 @@ _BACKS = {
 
 
 def directions(points: Points, part: str) -> tuple[tuple[str, ...], np.ndarray | None, np.ndarray | None]:
-    """Return a part's landmarks and its left and forward directions (n, 3), None where they cannot be determined.
+    """Return the landmarks of a body part, and its directions (n, 3) to the left and forward.
 
-    part : "pelvis", "thorax" or "head".
+    part : "pelvis", "thorax" or "head". A direction is None if it cannot be determined.
     """
     names: list[str] = []
     left = None
@@ -231,7 +249,12 @@ def _front_and_back(points: Points, up: np.ndarray) -> list[Contradiction]:
         if left is None or forward is None:
             continue
         if _cosine(left, np.cross(up, forward)) < _OPPOSED:
-            found.append(Contradiction(names, f"left and right of the {part} contradict its front and back"))
+            found.append(
+                Contradiction(
+                    names,
+                    f"the left and right landmarks of the {part} contradict its front and back landmarks",
+                )
+            )
         else:
             agreed.append(forward)
     forwards = agreed or []
@@ -257,6 +280,8 @@ def _inside_out(points: Points) -> list[Contradiction]:
         wider = np.linalg.norm(outer - outer_right, axis=1) - np.linalg.norm(inner - inner_right, axis=1)
         if typical(wider) < 0:
             found.append(
-                Contradiction(names, f"the medial points of the {joint}s lie outside the lateral ones")
+                Contradiction(
+                    names, f"the medial points of the {joint}s are farther apart than the lateral points"
+                )
             )
     return found

@@ -1,4 +1,4 @@
-"""Detection of up, target, turf, unit and the golfer's hand from bodies and swings, each with its certainty."""
+"""Detection of the lab axes, the turf, the unit and the golfer's hand from bodies and swings, with their certainty."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ Points = Mapping[str, np.ndarray]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Body:
-    """A capture's landmarks (name -> (n, 3) positions in metres), frame rate and swings."""
+    """Landmarks of a capture (name -> (n, 3) positions in metres), its frame rate (Hz) and its swings."""
 
     points: Points
     rate_hz: float
@@ -34,12 +34,12 @@ class Body:
 
 
 def find_up(bodies: Sequence[Body]) -> Decision:
-    """Return the lab axis nearest to the bodies' long axes, as up."""
+    """Return the decision which lab axis points up: the axis nearest to the long axes of the bodies."""
     axes = [axis for body in bodies if (axis := anatomy.long_axis(body.points)) is not None]
     if not axes:
-        return Decision("up", None, "open", "no two heights of a body are known")
+        return Decision("up", None, "open", "no capture shows two parts of a body at different heights")
     name, off = nearest_axis(np.mean(axes, axis=0))
-    why = f"the bodies' long axis lies {off:.0f} deg from it"
+    why = f"the long axis of the bodies is {off:.0f} deg from this axis"
     if off > _UP_LIKELY_DEG:
         return Decision("up", None, "open", why, (name,))
     return Decision("up", name, "certain" if off <= _UP_CERTAIN_DEG else "likely", why)
@@ -54,12 +54,12 @@ def nearest_axis(vector: np.ndarray) -> tuple[str, float]:
 
 
 def find_target(bodies: Sequence[Body], up: str | None) -> Decision:
-    """Return the horizontal lab axis along which clubheads pass the ball, as the target.
+    """Return the decision which horizontal lab axis points to the target: the one along which clubheads pass the ball.
 
-    Only the axis and its sign are chosen: a target line fitted to clubhead directions would bias club path toward 0.
+    The target line is always one of the lab axes. A line fitted to clubhead directions would bias club path toward 0.
     """
     if up is None:
-        return Decision("target", None, "open", "up is open")
+        return Decision("target", None, "open", "the axis up is not decided")
     ways = []
     for body in bodies:
         for swing in body.swings:
@@ -69,22 +69,28 @@ def find_target(bodies: Sequence[Body], up: str | None) -> Decision:
                 if np.linalg.norm(level) > 0.5:  # else it moves up or down there, and not through a ball
                     ways.append(level / np.linalg.norm(level))
     if not ways:
-        return Decision("target", None, "open", "no swing shows which way the club moves through the ball")
+        return Decision(
+            "target", None, "open", "no swing shows the direction in which the club moves through the ball"
+        )
     what = (
         "the clubhead's" if all("clubhead" in body.points for body in bodies if body.swings) else "the hands'"
     )
     mean = np.mean(ways, axis=0)
     if np.linalg.norm(mean) < 0.5:
-        return Decision("target", None, "open", f"{what} ways through the ball contradict one another")
+        return Decision("target", None, "open", f"{what} directions at the ball disagree between swings")
     name, off = nearest_axis(mean)
-    why = f"{what} way through the ball lies {off:.0f} deg from it in {len(ways)} swing{'s' if len(ways) > 1 else ''}"
+    swings = f"{len(ways)} swing{'s' if len(ways) > 1 else ''}"
+    why = f"{what} direction at the ball is {off:.0f} deg from this axis in {swings}"
     if off > TARGET_DEG:
         return Decision("target", None, "open", f"{why}, more than {TARGET_DEG:.0f}", (name,))
     return Decision("target", name, "likely", f"{why}; target assumed, not calibrated")
 
 
 def way_at_ball(body: Body, swing: FoundSwing, up: str) -> np.ndarray | None:
-    """Return the direction (3,) of the clubhead, or else of the hands, at the lowest point; None if not seen."""
+    """Return the direction (3,) in which the clubhead moves at its lowest point; None if it is not visible.
+
+    Without a clubhead, the hands are used.
+    """
     path, _ = swung_point(body.points)
     return (
         None if path is None else direction_at(path, _low_time(path, swing, body.rate_hz, up), body.rate_hz)
@@ -101,9 +107,9 @@ def _low_time(path: np.ndarray, swing: FoundSwing, rate_hz: float, up: str) -> f
 
 
 def find_hand(bodies: Sequence[tuple[Body, str | None, str | None]], golfer: str) -> Decision:
-    """Determine a golfer's hand from the direction the body faces at address, relative to the target.
+    """Return the decision on a golfer's hand, from the direction that the body faces at address.
 
-    bodies : each with up and target of its session, None where not decided.
+    bodies : captures of the golfer, each with the axes up and target of its session (None if not decided).
     """
     name = f"hand of {golfer}"
     signs = []
@@ -115,14 +121,23 @@ def find_hand(bodies: Sequence[tuple[Body, str | None, str | None]], golfer: str
         signs += [float(way @ side) for way in ways if way is not None]
     if not signs:
         is_open = all(up is None or target is None for _, up, target in bodies)
-        why = "up or target is open" if is_open else "no swing shows which way the body faces"
+        why = (
+            "the axis up or target is not decided"
+            if is_open
+            else "no swing shows the direction that the body faces"
+        )
         return Decision(name, None, "open", why, ("right", "left"))
     rights = sum(sign > 0 for sign in signs)
     if min(rights, len(signs) - rights) > 0 or abs(np.mean(signs)) < 0.5:
-        why = f"faces as a right-hander in {rights} of {len(signs)} swings: more than one golfer?"
+        why = f"faces as a right-hander in {rights} of {len(signs)} swings: check whether there is more than one golfer"
         return Decision(name, None, "open", why, ("right", "left"))
     hand = "left" if np.mean(signs) < 0 else "right"
-    return Decision(name, hand, "likely", "by the way the body faces; a mirrored capture would look the same")
+    return Decision(
+        name,
+        hand,
+        "likely",
+        "from the direction that the body faces; in a mirrored capture the other hand would look the same",
+    )
 
 
 def _facing(body: Body, swing: FoundSwing, up: str) -> np.ndarray | None:
@@ -145,11 +160,14 @@ def _facing(body: Body, swing: FoundSwing, up: str) -> np.ndarray | None:
 
 
 def find_scale(bodies: Sequence[Body], written: str | None, stated: bool) -> Decision:
-    """Check whether body size is human in the unit that was read (`written`); `stated`: the files give this unit."""
+    """Return the decision on the unit of length, from the size of the bodies.
+
+    written : the unit with which the captures were read. stated : whether the files give this unit.
+    """
     sizes = np.array([anatomy.stature(body.points) for body in bodies])
     size = anatomy.typical(sizes)
     if not np.isfinite(size):
-        return Decision("unit", written, "likely", "no segment lengths to check it by")
+        return Decision("unit", written, "likely", "no segment length is known with which to check the unit")
     if _SMALLEST_M <= size <= _TALLEST_M:
         why = f"segment lengths are those of a person of about {size:.2f} m"
         return Decision("unit", written, "certain" if stated else "likely", why)
@@ -160,14 +178,17 @@ def find_scale(bodies: Sequence[Body], written: str | None, stated: bool) -> Dec
         why = f"in {written} segment lengths would be those of a person of {size:.3g} m"
         return Decision("unit", fitting[0], "likely", why)
     spread = float(np.nanmax(sizes) / np.nanmin(sizes))
-    why = f"segment lengths would be those of a person of {size:.3g} m, in no unit a person's"
+    why = f"segment lengths are not those of a person in any unit; in metres the person would be {size:.3g} m tall"
     return Decision("unit", "none", "likely" if spread < 1.5 else "open", f"{why}: no scale, angles only")
 
 
 def find_ground(bodies: Sequence[Body], up: str | None) -> Decision:
-    """Estimate the turf's height along up, in metres; 0 where ball and feet are as on a turf at 0."""
+    """Return the decision on the height of the turf (m, along up), estimated from ball and feet.
+
+    The height is 0 if ball and feet agree with a turf at 0.
+    """
     if up is None:
-        return Decision("ground", None, "open", "up is open")
+        return Decision("ground", None, "open", "the axis up is not decided")
     balls, feet = [], []
     for body in bodies:
         quarter = max(5, len(next(iter(body.points.values()), np.zeros((0, 3)))) // 4)
@@ -181,7 +202,7 @@ def find_ground(bodies: Sequence[Body], up: str | None) -> Decision:
         feet.append(min(low) if low else np.nan)
     ball, foot = anatomy.typical(np.array(balls)), anatomy.typical(np.array(feet))
     seen = [
-        f"the {what} lies {abs(100 * h):.1f} cm {'above' if h >= 0 else 'below'} 0"
+        f"the {what} is {abs(100 * h):.1f} cm {'above' if h >= 0 else 'below'} 0"
         for what, h in (("ball", ball), ("lowest foot marker", foot))
         if np.isfinite(h)
     ]

@@ -1,4 +1,4 @@
-"""`begin_study`: makes a study from a folder of captures, or completes an existing study."""
+"""The command `begin`: makes a study from a folder of captures, or adds new captures to an existing study."""
 
 from __future__ import annotations
 
@@ -24,8 +24,9 @@ ENDINGS = (".c3d", ".csv", ".parquet")
 class Begun:
     """Result of `begin_study`.
 
-    folder : the study. found : what the captures show. lines : decisions with their grounds and certainty, in words.
-    written : files that were written or extended. key : file with the names behind the codes, None if none.
+    folder : the study folder. found : landmarks, axes, golfers and swings found in the captures. lines : decisions,
+    with their reasons and certainty, in words. written : files that were written or extended. key : file with the
+    names behind the golfers' codes; None if there is none.
     """
 
     folder: Path
@@ -36,7 +37,7 @@ class Begun:
 
     @property
     def asked(self) -> tuple[str, ...]:
-        """Axes, unit, turf and hands for a person to confirm: first those not decided, then those only likely."""
+        """Decisions on axes, unit, turf and hands for a person to confirm: first the open, then the likely ones."""
         decisions = [d for session, lab in self.found.labs.items() for d in _of_session(session, lab)]
         decisions += _hands(self.found)
         return tuple(d.line() for sure in ("open", "likely") for d in decisions if d.sure == sure)
@@ -49,12 +50,14 @@ def begin_study(
     copies: str | Path | None = None,
     progress: Progress | None = None,
 ) -> Begun:
-    """Write study.toml, golfers.csv and swings.csv for the captures of a folder, where they are missing.
+    """Make a study from a folder of captures: write study.toml, golfers.csv and swings.csv.
+
+    An existing study gets rows for new captures and golfers; nothing is overwritten.
 
     Parameters
     ----------
     folder : path
-        Holds captures/ with .c3d, .csv or .parquet files, in folders of any depth.
+        Folder that contains captures/ with .c3d, .csv or .parquet files, in folders of any depth.
     golfers : str, optional
         Pattern of file names (or of paths, with a slash) such as ``"{golfer}_{session}_*"``. By default the first
         folder level below captures/ is the golfer and the next one the session.
@@ -93,7 +96,9 @@ def begin_study(
     study = source if copies is None else Path(copies).expanduser().resolve()
     if copies is not None and study.is_relative_to(source):
         raise BadRequest(
-            "copies would lie in the folder of the captures", file=study, do="name a folder outside it"
+            "the folder for the copies is inside the folder of the captures",
+            file=study,
+            do="give a folder outside the folder of the captures",
         )
     key_file = key_path(study)
     rows_there = existing(study, SWINGS)
@@ -119,7 +124,7 @@ def begin_study(
     lines += _found_besides(study, found)
     if golfers and of_rows:
         lines.append(
-            f"rows that {SWINGS} has keep their golfers: to assign all again, remove {SWINGS} and {GOLFERS}"
+            f"existing rows of {SWINGS} keep their golfers; to assign all golfers again, remove {SWINGS} and {GOLFERS}"
         )
     lines += device_lines(study, found, key)
     return Begun(study, found, tuple(lines), tuple(written), key_file if has_names else None)
@@ -129,19 +134,21 @@ def _captures(folder: Path) -> list[str]:
     """Return the captures' paths relative to captures/, in natural order (t9 before t10)."""
     root = folder / "captures"
     if not root.is_dir():
-        what = "there is no folder captures in it" if folder.is_dir() else "there is no such folder"
-        do = f"make {folder.name}/captures and put the captures there, in a folder for each golfer"
+        what = "the folder contains no folder captures" if folder.is_dir() else "the folder does not exist"
+        do = f"create the folder {folder.name}/captures and put the captures there, in one folder for each golfer"
         raise MissingInput(what, file=folder.name, do=do)
     names = [path.relative_to(root).as_posix() for path in root.rglob("*")
              if path.suffix.lower() in ENDINGS and path.is_file() and not path.name.startswith(".")]  # fmt: skip
     if not names:
         raise MissingInput(
-            "no capture is in it", file=f"{folder.name}/captures", do=f"put files {', '.join(ENDINGS)} there"
+            "the folder contains no capture",
+            file=f"{folder.name}/captures",
+            do=f"put captures ({', '.join(ENDINGS)}) into this folder",
         )
     spaced = [name for name in names if any(part != part.strip() for part in name.split("/"))]
     if spaced:
         raise BadRequest(
-            f"names that begin or end with a blank, which tables do not keep: {shortened(spaced)}",
+            f"these names begin or end with a blank, which is lost in tables: {shortened(spaced)}",
             do="rename these files or folders",
         )
     return sorted(names, key=_natural)
@@ -248,7 +255,7 @@ def _found_besides(study: Path, found: Survey) -> list[str]:
     if not more:
         return []
     return [
-        f"landmarks that {FILE} does not name yet: {shortened(more)}; notebook 01 asks for them, most useful first"
+        f"landmarks of the captures that {FILE} does not name yet: {shortened(more)}; add them in notebook 01"
     ]
 
 
@@ -264,21 +271,26 @@ def _lines(
     lines += [f"  cannot be read: {one.name}: {one.fault}" for one in found.captures if one.fault]
     still = [one.name for one in found.captures if not one.swings and not one.fault]
     if still:
-        lines.append(f"  no swing in {shortened(still)}: static, no row in swings.csv")
+        lines.append(f"  static captures without a swing, which get no row in swings.csv: {shortened(still)}")
     if found.foreign:
         names = shortened(sorted(found.foreign))
         lines.append(
-            f"  other labels than most captures, so no row: {names}; make a study of their own of them"
+            f"  captures with other labels than most, which get no row in swings.csv: {names}; make a separate study "
+            "of these captures"
         )
     if found.ball:
-        lines.append(f"  the ball alone in {found.ball.name}: its place, for [ball] position")
+        lines.append(
+            f"  capture of the ball alone: {found.ball.name}; its position is used for [ball] position"
+        )
     for golfer, own in found.still.items():
         which = own.names[0] if len(own.names) == 1 else f"open [{' or '.join(own.names)}?]"
         lines.append(f"  static capture of {golfer}, for [neutral]: {which}")
         if own.more:
-            lines.append(f"  for [static] too: {shortened(own.more)} in no swing of {golfer}")
+            lines.append(
+                f"  also for [static], because the swings of {golfer} lack these landmarks: {shortened(own.more)}"
+            )
     golfers = sorted({one.whose.golfer for one in found.captures})
-    lines.append(f"golfers: {', '.join(golfers)}" + (f" (likely), {how}; is that so?" if how else ""))
+    lines.append(f"golfers: {', '.join(golfers)}" + (f" (likely), {how}; check this" if how else ""))
     lines += [d.line() for session, lab in found.labs.items() for d in _of_session(session, lab)]
     lines += [hands.line() for hands in _hands(found)]
     sure = Counter(match.sure for match in found.landmarks.values())
@@ -289,15 +301,15 @@ def _lines(
         lines.append(
             f"labels that name no landmark: {', '.join(unread[:20])}{' ...' if len(unread) > 20 else ''}"
         )
-    lines += written or ["nothing was missing: no file was changed"]
+    lines += written or ["the study is complete: no file was changed"]
     if key is not None:
         lines.append(
-            f"the names behind the codes are in {key.name}, beside the study folder: keep it apart from the study"
+            f"the names behind the codes are in {key.name}, next to the study folder; do not pass this file on"
         )
     if in_place:
         lines.append(
-            "folders or files may carry names of persons, which swings.csv and the results then repeat: "
-            f"python3 -m swinglab begin {study.name} --copies NEW_FOLDER makes a study of copies under code names"
+            "folders or files may contain people's names, which swings.csv and the results would then show: "
+            f"python3 -m swinglab begin {study.name} --copies NEW_FOLDER makes a study of copies under codes"
         )
     return lines
 
@@ -312,7 +324,7 @@ def _hands(found: Survey) -> list[Decision]:
 
 def _of_session(session: str, lab: Lab) -> list[Decision]:
     """Return axes, unit and turf of the study, or of a session that differs from it."""
-    before = f"session {session}, which differs: " if session else ""
+    before = f"session {session}, which differs from the others: " if session else ""
     return [replace(d, name=before + d.name) for d in (lab.up, lab.target, lab.unit, lab.ground)]
 
 

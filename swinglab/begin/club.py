@@ -17,9 +17,19 @@ _REST_M = 0.02
 def order_shaft(
     chosen: dict[str, Proposal], proposals: list[Proposal], paths: dict[str, np.ndarray]
 ) -> tuple[dict[str, Proposal], list[Open]]:
-    """Number the points of the shaft club_shaft_1, club_shaft_2, ... from grip to head.
+    """Return the proposals with the points of the shaft numbered club_shaft_1, club_shaft_2, ... from grip to head.
 
-    Labels show which points are on the shaft; their distance from the hands gives the order.
+    Labels show which points are on the shaft; their distance from the hands gives the order. Points whose order is
+    unknown are returned as undecided.
+
+    Parameters
+    ----------
+    chosen : dict
+        Landmark -> proposal, for the landmarks that have been decided.
+    proposals : list of Proposal
+        All proposals.
+    paths : dict
+        Label -> positions (n, 3).
     """
     some = [p for p in proposals if p.landmark == "club_shaft"]
     if not some:
@@ -31,7 +41,11 @@ def order_shaft(
     if hands is None and head is None:
         names = tuple(p.label for p in some)
         return chosen, [
-            Open("club_shaft_1", names, "neither hands nor clubhead give the order along the shaft")
+            Open(
+                "club_shaft_1",
+                names,
+                "neither hands nor clubhead are visible to give the order of the points along the shaft",
+            )
         ]
 
     def from_grip(proposal: Proposal) -> float:
@@ -48,7 +62,10 @@ def order_shaft(
 
 
 def check_club(points: Points, up: np.ndarray | None) -> list[Contradiction]:
-    """Find everything that contradicts the names of the club's points and of the ball."""
+    """Return all contradictions between the positions of the club's points and of the ball and their names.
+
+    points : landmark -> positions (n, 3). up : unit vector up, None if unknown.
+    """
     found = []
     shaft = sorted(name for name in points if name.startswith("club_shaft_"))
     line = [name for name in ("club_butt", *shaft, "club_hosel") if name in points]
@@ -57,7 +74,7 @@ def check_club(points: Points, up: np.ndarray | None) -> list[Contradiction]:
         whole = np.isfinite(stacked).all(axis=(1, 2))
         off = _off_line(stacked[whole]) if whole.any() else 0.0
         if off > _OFF_LINE:
-            found.append(Contradiction(tuple(line), "these points of the shaft do not lie on one line"))
+            found.append(Contradiction(tuple(line), "these points of the shaft are not on one straight line"))
     found += _slow_head(points, line)
     if "ball" in points:
         found += _ball(points, up)
@@ -119,5 +136,5 @@ def _ball(points: Points, up: np.ndarray | None) -> list[Contradiction]:
     if up is None or feet is None or knees is None or not len(seen):
         return []
     if typical(seen[: max(1, len(seen) // 4)] @ up) > typical(knees @ up):
-        return [Contradiction(("ball",), "the ball lies above the knees")]
+        return [Contradiction(("ball",), "the ball is above the knees")]
     return []

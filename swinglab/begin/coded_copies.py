@@ -1,4 +1,4 @@
-"""Copies of captures under code names, without people's names in path, labels or parameters."""
+"""Copies of captures under codes, without people's names in paths, labels or parameters."""
 
 from __future__ import annotations
 
@@ -18,10 +18,11 @@ _MOST_LABELS = 255
 
 
 def write_coded_copy(capture: Capture, path: Path) -> Path:
-    """Write only a capture's points, labels, frame rate and events.
+    """Write a copy of a capture that contains only points, labels, frame rate and events; return its path.
 
-    The prefix `Subject:` is removed from labels; labels that become equal are numbered. C3D files have 32-bit floats in
-    the file's own unit; tables are written wide, as CSV. Analog channels and all other parameters are left out.
+    The prefix `Subject:` is removed from labels; labels that become equal are numbered. C3D files contain 32-bit floats
+    in the capture's own unit. A pose table is written as CSV with one row for each frame. Analog channels and all other
+    parameters are left out.
     """
     labels = _bare(capture.labels)
     path.parent.mkdir(parents=True, exist_ok=True)

@@ -1,4 +1,4 @@
-"""Records of decisions: what was decided, how certain it is, and what a person has to decide."""
+"""Records of decisions about a study: what was decided, how certain it is, and what a person has to decide."""
 
 from __future__ import annotations
 
@@ -7,7 +7,10 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Match:
-    """The label of a landmark. sure : "certain" (a body's geometry agrees) or "likely"; why : in words."""
+    """The marker label of a landmark.
+
+    sure : "certain" if the geometry of the body agrees, otherwise "likely". why : the reason, in words.
+    """
 
     label: str
     sure: str
@@ -16,7 +19,7 @@ class Match:
 
 @dataclass(frozen=True, slots=True)
 class Open:
-    """A landmark (or label) without a decision; a person chooses from `candidates`, which are labels (or landmarks)."""
+    """A landmark whose label, or a label whose landmark, a person has to choose from `candidates`."""
 
     name: str
     candidates: tuple[str, ...]
@@ -25,7 +28,11 @@ class Open:
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """Something decided about a study. value : None where open. sure : "certain", "likely" or "open"."""
+    """A decision about a setting of a study, such as an axis or the unit.
+
+    value : None if open. sure : "certain", "likely" or "open". why : the reason, in words. candidates : values
+    to choose from, if open.
+    """
 
     name: str
     value: str | float | None
@@ -34,7 +41,7 @@ class Decision:
     candidates: tuple[str, ...] = ()
 
     def line(self) -> str:
-        """Return the decision in one line, in words."""
+        """Return the decision in one line: name, value, certainty, values to choose from, and reason."""
         value = "open" if self.value is None or self.sure == "open" else f"{self.value} ({self.sure})"
         choices = f" [{' or '.join(self.candidates)}?]" if self.candidates else ""
         return f"{self.name}: {value}{choices}; {self.why}"

@@ -1,4 +1,4 @@
-"""Detection of the table with another device's outcomes in a study folder, and of its columns by their headers."""
+"""Detection of a table with another device's outcomes in a study folder, and of its columns by their headers."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ _SPEED_RATIO = 1.3
 _NAMES = 0.5
 #: Outcomes that a device may compute from a model instead of measuring them.
 _FLIGHT = ("measured_carry_m", "measured_side_in_to_out_m")
-NO_DIRECTION = "it does not say which way is positive"
+NO_DIRECTION = "the positive direction is not given"
 
 _DIRECTIONS = (
     (r"\bright\b|\br ?\+|\+ ?r\b", "right"), (r"\bleft\b|\bl ?\+|\+ ?l\b", "left"),
@@ -45,11 +45,11 @@ _DIRECTIONS = (
 
 @dataclass(frozen=True, slots=True)
 class DeviceTable:
-    """A proposal for [measured].
+    """A table of another device, and the proposed section [measured] of study.toml.
 
-    device : outcomes that are decided. whys : outcome -> how its unit and sign were found. open : outcomes that a
-    person has to decide, each with the reason. names_captures : the column with captures' file names, where no column
-    names swings.
+    device : the section with the outcomes that were decided. table : the cells as text. whys : outcome -> how its unit
+    and sign were found. open : outcomes that a person has to decide, each with the reason. names_captures : the column
+    with names of capture files, if no column has names of swings.
     """
 
     device: Device
@@ -62,7 +62,9 @@ class DeviceTable:
 def find_device_table(
     folder: Path, swings: Sequence[str], captures: Sequence[str], golfers: Sequence[str], speed_mps: float
 ) -> tuple[DeviceTable | None, list[str]]:
-    """Find the table of a study folder whose columns are outcomes of a swing; also return problems, in words.
+    """Return the table of a study folder whose columns are outcomes of a swing, and problems in words.
+
+    The table is None if there is none, or more than one.
 
     Parameters
     ----------
@@ -91,7 +93,10 @@ def find_device_table(
             found.append(own)
     if len(found) > 1:
         names = " and ".join(own.device.file for own in found)
-        return None, [*words, f"{names} both hold outcomes: put the rows of one device into one table"]
+        return None, [
+            *words,
+            f"several tables contain outcomes of another device: {names}; put all rows into one table",
+        ]
     return (found[0] if found else None), words
 
 
@@ -118,16 +123,16 @@ def _read(
     for some in proposals.values():
         outcome, why = some[0]
         if len(some) > 1:
-            opened += [(one, "several columns name it") for one, _ in some]
+            opened += [(one, "more than one column has this outcome") for one, _ in some]
             continue
         numbers = read_numbers(cells[outcome.column]).numbers
         if numbers is None:
-            opened.append((outcome, "its cells are not all numbers"))
+            opened.append((outcome, "the column contains cells that are not numbers"))
             continue
         if not outcome.unit:
             outcome, why = _with_unit(outcome, numbers, speed_mps, sure)
         if not outcome.unit:
-            opened.append((outcome, "its unit is not given"))
+            opened.append((outcome, "the unit is not given"))
         elif not outcome.positive and needs_direction(outcome.name):
             opened.append((outcome, NO_DIRECTION))
         else:
@@ -155,7 +160,7 @@ def _outcome(name: str, unit: str) -> tuple[DeviceOutcome, str] | None:
     fits = next((u for u in given if factor(u, wanted) is not None), "")
     why = "unit from the header" if fits else ""
     if not fits and wanted in ("deg", "rpm"):
-        fits, why = wanted, f"{wanted}, as usual for it"
+        fits, why = wanted, f"{wanted}, the usual unit of this outcome"
     way = way if needs_direction(stem) or way in ("up", "down", "toe", "heel") else ""
     return DeviceOutcome(stem, name, fits, way), why
 
@@ -168,7 +173,7 @@ def _with_unit(
         return outcome, ""
     others = [one.unit for one in sure if columns.MEASURED[one.name].unit == "mps"]
     if others:
-        return replace(outcome, unit=others[0]), "likely: the unit of the table's other speeds"
+        return replace(outcome, unit=others[0]), "likely: the same unit as the table's other speeds"
     if outcome.name != column_name("clubhead_speed_mps") or not np.isfinite(speed_mps):
         return outcome, ""
     ratios = {unit: abs(np.log(numbers.median() * (factor(unit, "mps") or np.nan) / speed_mps))
@@ -176,7 +181,7 @@ def _with_unit(
     unit = min(ratios, key=lambda one: ratios[one])
     if not ratios[unit] <= np.log(_SPEED_RATIO):
         return outcome, ""
-    return replace(outcome, unit=unit), "likely: so the speeds are near those of the captures"
+    return replace(outcome, unit=unit), "likely: in this unit the speeds are near those of the captures"
 
 
 def _naming(cells: pd.DataFrame, swings: Sequence[str], captures: Sequence[str]) -> tuple[str, bool]:
@@ -208,7 +213,7 @@ def _of_golfers(cells: pd.DataFrame, golfers: Sequence[str]) -> str:
 
 
 def measured_text(proposal: DeviceTable) -> str:
-    """Return [measured] as lines of study.toml; undecided outcomes as commented lines."""
+    """Return a proposed section [measured] as lines of study.toml; undecided outcomes are commented out."""
     device = proposal.device
     lines = ["", "[measured]   # outcomes of another device, proposed by begin", f"file = {q(device.file)}"]
     for key, value in (("swing", device.swing), ("time", device.time), ("golfer", device.golfer)):

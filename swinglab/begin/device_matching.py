@@ -1,4 +1,4 @@
-"""Matching swings to rows of another device's table, by clock time with an offset, or by order where speeds agree."""
+"""Matching of swings to rows of another device's table, by clock time, or by order if the speeds agree."""
 
 from __future__ import annotations
 
@@ -15,7 +15,10 @@ FEWEST = 4
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """What is known of a swing or a row before matching; time_s is on its own clock, NaN where unknown."""
+    """Data of a swing, or of a row of another device's table, used to match them; time_s is NaN if unknown.
+
+    time_s is the time on the clock of the captures or of the device; the two clocks may differ by an offset.
+    """
 
     name: str
     golfer: str
@@ -24,10 +27,10 @@ class Known:
 
 
 def propose_rows(swings: Sequence[Known], rows: Sequence[Known]) -> tuple[dict[str, int], str]:
-    """Match swings to rows; return swing -> row, and how they were matched, in words.
+    """Match swings to rows of another device's table; return swing -> row, and the way of matching in words.
 
-    Matching is by clock where both have times, otherwise by order where speeds agree; golfer by golfer where the device
-    records them. Ambiguous swings are left unmatched.
+    They are matched by clock time if both have times, otherwise by order if their speeds agree. If the device records
+    golfers, each golfer is matched separately. Ambiguous swings are left unmatched.
     """
     golfers = {row.golfer for row in rows} - {""}
     groups = [
@@ -40,12 +43,12 @@ def propose_rows(swings: Sequence[Known], rows: Sequence[Known]) -> tuple[dict[s
         pairs = _by_clock(some, own) if by_clock else _by_order(some, own)
         if pairs:
             ways.append(
-                "by clock, with the clocks' offset estimated"
+                "by clock time, with the offset between the clocks estimated"
                 if by_clock
-                else "by order, with speeds that agree"
+                else "by order, because the speeds agree"
             )
         found |= {some[i].name: int(own[j].name) for i, j in pairs}
-    return found, " and ".join(dict.fromkeys(ways)) or "no way of matching is clear: open"
+    return found, " and ".join(dict.fromkeys(ways)) or "open: neither times nor speeds give a clear match"
 
 
 def _by_clock(swings: Sequence[Known], rows: Sequence[Known]) -> list[tuple[int, int]]:

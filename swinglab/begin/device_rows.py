@@ -1,4 +1,4 @@
-"""Another device's outcomes in `begin`: proposes [measured], matches rows to swings, and checks directions."""
+"""Outcomes of another device in the command `begin`: [measured] is proposed, rows are matched, directions checked."""
 
 from __future__ import annotations
 
@@ -39,14 +39,16 @@ _SPEEDS = ("measured_clubhead_speed_mps", "measured_ball_speed_mps")
 
 
 def device_lines(folder: Path, found: Survey, key: Key) -> list[str]:
-    """Propose [measured] where a table of the study folder contains outcomes, and match its rows to swings.
+    """Write a proposed section [measured] if the study folder has a table of another device, and match its rows.
 
-    Decisions are written to study.toml, if it has no [measured], and to MATCH_FILE; existing contents are not changed.
+    The section is added to study.toml if it has none; the matched rows are written to MATCH_FILE. Existing contents are
+    not changed.
 
     Returns
     -------
     list of str
-        The columns, the matched rows and how they were matched, what is unmatched or undecided; or the fault.
+        Lines that say which columns were recognised, how rows were matched, and what is unmatched or undecided, or the
+        fault that was found.
     """
     try:
         document = read_document(folder).unwrap()
@@ -81,10 +83,10 @@ def _propose(folder: Path, found: Survey, key: Key) -> list[str]:
     if device.outcomes:
         text = (folder / STUDY_FILE).read_text(encoding="utf-8-sig")
         replace_text(folder / STUDY_FILE, text.rstrip("\n") + "\n" + measured_text(proposal))
-        lines.append(f"{STUDY_FILE}: added measured, from {device.file}: is each column what it says?")
+        lines.append(f"{STUDY_FILE}: added [measured], from {device.file}: check each column")
     else:
         lines.append(
-            f"{device.file} may hold outcomes of another device, but none is sure: [measured] was not written"
+            f"{device.file} may contain outcomes of another device, but none is certain: [measured] was not written"
         )
     lines += [f"  {one.words()}; {proposal.whys[one.name]}" for one in device.outcomes]
     lines += [f"  open: {one.name} from {one.column!r}; {why}" for one, why in proposal.open]
@@ -131,7 +133,7 @@ def _matched(
         place = {**place, **new}
         lines = ["swing,row", *(f"{guard(swing)},{row + 2}" for swing, row in place.items())]
         replace_text(folder / MATCH_FILE, "\n".join(lines) + "\n")
-    return place, how if new or not place else f"matched as {MATCH_FILE} says"
+    return place, how if new or not place else f"matched by {MATCH_FILE}"
 
 
 def _by_capture(folder: Path, cells: pd.Series, swings: Sequence[Known]) -> dict[str, int]:
@@ -148,7 +150,10 @@ def _by_capture(folder: Path, cells: pd.Series, swings: Sequence[Known]) -> dict
 
 
 def headings(rows: Sequence[Mapping[str, str]], found: Survey) -> dict[str, float]:
-    """Return swing -> clubhead direction at the ball, deg to the right of the target, where the axes are known."""
+    """Return swing -> direction of the clubhead at the ball, deg, positive to the right of the target.
+
+    Only swings whose lab axes are known are included. rows : the rows of swings.csv.
+    """
     by_capture = {one.name: one for one in found.captures}
     seen: Counter[str] = Counter()
     made = {}
@@ -171,14 +176,22 @@ def headings(rows: Sequence[Mapping[str, str]], found: Survey) -> dict[str, floa
 def with_directions(
     proposal: DeviceTable, place: Mapping[str, int], right_deg: Mapping[str, float]
 ) -> DeviceTable:
-    """Return the proposal with the positive direction of sideways outcomes.
+    """Return the proposed table with the positive direction (left or right) of sideways outcomes added.
 
-    The sign of club path is taken from its agreement with the captures' clubhead directions; the table's other sideways
-    outcomes are assumed to have the same sign. Unclear ones stay undecided.
+    The sign of club path is found by comparison with the clubhead directions in the captures; other sideways outcomes
+    are assumed to have the same sign. If the comparison is not clear, the directions stay undecided.
+
+    Parameters
+    ----------
+    proposal : DeviceTable
+    place : mapping
+        Swing -> row of the table.
+    right_deg : mapping
+        From `headings`.
     """
     path = column_name("club_path_in_to_out_deg")
     way = next((one.positive for one in proposal.device.outcomes if one.name == path), "")
-    why = "likely: counted as the table's club path"
+    why = "likely: the same positive direction as the table's club path"
     asked = next((one for one, _ in proposal.open if one.name == path and one.unit), None)
     if asked is not None:
         way = _direction(proposal.table[asked.column], place, right_deg)
@@ -190,7 +203,7 @@ def with_directions(
             still.append((one, reason))
             continue
         outcomes.append(replace(one, positive=way))
-        whys[one.name] = f"positive {way}, likely: so it goes with the captures" if one is asked else why
+        whys[one.name] = f"positive {way}, likely: this agrees with the captures" if one is asked else why
     return replace(
         proposal, device=replace(proposal.device, outcomes=tuple(outcomes)), whys=whys, open=tuple(still)
     )
@@ -212,10 +225,10 @@ def _direction(cells: pd.Series, place: Mapping[str, int], right_deg: Mapping[st
 
 
 def known_swings(rows: Sequence[Mapping[str, str]], captures: Sequence[Looked]) -> list[Known]:
-    """Return the swings of swings.csv in the order of play, with their greatest speed and clock time.
+    """Return the data of the swings in swings.csv that are used for matching, in order of play.
 
-    The column `recorded` of swings.csv is the clock time at which the capture's file begins. Without it, only swings in
-    the same file have times.
+    These are the greatest speed and the clock time. The column `recorded` of swings.csv is the clock time at which a
+    capture begins; without this column, only swings in a file with several swings have times.
     """
     by_capture = {one.name: one for one in captures}
     one_file = len({row.get("capture") for row in rows}) == 1
@@ -246,7 +259,10 @@ def known_swings(rows: Sequence[Mapping[str, str]], captures: Sequence[Looked]) 
 
 
 def known_rows(table: pd.DataFrame, device: Device, key: Key) -> list[Known]:
-    """Return the rows of the device's table with golfer, clock time and speed where known, named by index from 0."""
+    """Return the data of the rows of a device's table that are used for matching: golfer, clock time and speed.
+
+    The name of a row is its number, counted from 0.
+    """
     golfers = table[device.golfer] if device.golfer in table.columns else pd.Series([""] * len(table))
     times = _seconds(table[device.time]) if device.time in table.columns else np.full(len(table), np.nan)
     speeds = _speeds(table, device)

@@ -1,4 +1,4 @@
-"""Draft of a study's landmarks, axes and hands while a person edits them; saving keeps all else in the files."""
+"""Draft of a study's landmarks, axes and hands, which a person edits in notebook 01 and then saves."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ JOINED = tuple(
 
 @dataclass(slots=True)
 class Draft:
-    """Decisions about a study's captures, not yet saved.
+    """Decisions about a study's landmarks, axes and hands that are not saved yet.
 
     landmarks : landmark -> label. changes : keys of study.toml to set. hands : golfer -> "right", "left" or "".
     """
@@ -56,36 +56,42 @@ class Draft:
     new_hands: dict[str, str] = field(default_factory=dict)
 
     def give(self, label: str, landmark: str) -> None:
-        """Assign a label to a landmark; a label belongs to one landmark at most."""
+        """Assign a marker label to a landmark; if the label belonged to another landmark, that one loses it."""
         if not is_landmark(landmark):
-            raise BadRequest(f"there is no landmark {landmark}", do="choose one of the list")
+            raise BadRequest(f"there is no landmark {landmark}", do="choose a landmark from the list")
         for other in [name for name, own in self.landmarks.items() if own == label and name != landmark]:
             self.take(other)
         self.landmarks[landmark] = label
         self.changes[("landmarks", landmark)] = label
 
     def take(self, landmark: str) -> None:
-        """Remove a landmark's label."""
+        """Remove the marker label that is assigned to a landmark."""
         self.landmarks.pop(landmark, None)
         self.changes[("landmarks", landmark)] = None
 
     def turn(self, key: str, axis: str) -> None:
-        """Set `up` or `target` to a lab axis; a target set here counts as assumed, not measured by an aim line."""
+        """Set the lab axis that points up, or to the target; `key` is "up" or "target".
+
+        A target set here counts as assumed, not as measured with an aim line.
+        """
         if key not in ("up", "target") or axis not in AXIS_NAMES:
-            raise BadRequest(f"{key} cannot be {axis}", do=f"use one of {', '.join(AXIS_NAMES)}")
+            raise BadRequest(f"the axis {key} cannot be {axis}", do=f"use one of {', '.join(AXIS_NAMES)}")
         setattr(self, key, axis)
         self.changes[("lab", key)] = axis
         if key == "target":
             self.changes[("lab", "target_assumed")] = True
 
     def play(self, golfer: str, hand: str) -> None:
-        """Set the side that a golfer plays from."""
+        """Set a golfer's hand, "right" or "left"."""
         if hand not in ("right", "left") or golfer not in self.hands:
             raise BadRequest(f"the hand of golfer {golfer} cannot be {hand!r}", do="use right or left")
         self.hands[golfer] = self.new_hands[golfer] = hand
 
     def save(self) -> tuple[str, ...]:
-        """Write the decisions; return the names of the files that changed."""
+        """Write the decisions to study.toml and golfers.csv; return the names of the files that changed.
+
+        All other contents of these files are kept.
+        """
         written = []
         if self.changes:
             change_study_file(self.folder, self.changes)
@@ -99,7 +105,7 @@ class Draft:
 
 
 def read_draft(folder: Path) -> Draft:
-    """Read the decisions in a study's files."""
+    """Return the draft with the landmarks, axes and hands in a study's files."""
     document = read_document(folder).unwrap()
     lab, marks = document.get("lab", {}), document.get("landmarks", {})
     single = {name: label for name, label in marks.items() if isinstance(label, str)}
@@ -129,10 +135,10 @@ def _write_hands(path: Path, hands: Mapping[str, str]) -> None:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StillBody:
-    """The markers of a capture in one frame before the swing.
+    """Positions of a capture's markers in one frame before the swing.
 
-    labels : of the k markers. places_m : (k, 3) positions: toward the target, up, to the right of the target.
-    arrows : the axes and the direction the body faces, for drawing.
+    labels : labels of the k markers. places_m : (k, 3) positions (m): toward the target, up, to the right of the
+    target. arrows : the axes, and the direction that the body faces, for drawing.
     """
 
     labels: tuple[str, ...]
@@ -142,21 +148,22 @@ class StillBody:
 
 
 def captures_of(folder: Path) -> list[str]:
-    """Return the names of the captures in swings.csv, each once."""
+    """Return the names of the captures in swings.csv of a study folder, each once."""
     from swinglab.begin.rows import SWINGS
 
     names = list(dict.fromkeys(row["capture"] for row in existing(folder, SWINGS) if row.get("capture")))
     if not names:
         raise MissingInput(
-            "no row names a capture", file="swings.csv", do='press "Look at the captures" first'
+            "the table names no capture", file="swings.csv", do='press "Look at the captures" first'
         )
     return names
 
 
 def still_body(draft: Draft, name: str) -> StillBody:
-    """Return the markers of a capture in one frame, rotated to the draft's axes.
+    """Return the positions of a capture's markers in one frame, in the axes of the draft.
 
-    Where an axis is not decided, a guess is drawn: up along the body's long axis, the target perpendicular to it.
+    An axis that is not decided is replaced by a guess: up along the body's long axis, the target perpendicular to it.
+    name : the capture.
     """
     capture = read_capture(draft.folder / "captures" / name)
     landmarks = {label: mark for mark, label in draft.landmarks.items()}
@@ -215,7 +222,7 @@ def _arrows(draft: Draft, looked: Looked) -> list[dict[str, Any]]:
 
 
 def open_landmarks(draft: Draft, name: str) -> dict[str, tuple[str, ...]]:
-    """Return landmarks without a label -> labels of the capture that name them, or may name them."""
+    """Return, for each landmark without a label, the labels of a capture that may belong to it."""
     found = find_landmarks(read_capture(draft.folder / "captures" / name))
     opened: dict[str, tuple[str, ...]] = {mark: (match.label,) for mark, match in found.found.items()}
     opened |= {item.name: item.candidates for item in found.open}

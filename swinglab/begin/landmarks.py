@@ -1,4 +1,4 @@
-"""Landmarks of a capture from its labels: proposed from words, confirmed or rejected by geometry."""
+"""Landmarks of a capture from its marker labels: proposed from words in the labels, then checked by geometry."""
 
 from __future__ import annotations
 
@@ -19,10 +19,10 @@ _MOST_FRAMES = 240
 
 @dataclass(frozen=True, slots=True)
 class Landmarks:
-    """Result of `find_landmarks`.
+    """Landmarks found in a capture by `find_landmarks`.
 
-    found : landmark -> `Match`. open : landmarks that are not decided, with candidate labels. unread : labels that name
-    no landmark, with the landmarks they may mean.
+    found : landmark -> `Match`, its label. open : landmarks that are not decided, with candidate labels. unread :
+    labels that name no landmark, with the landmarks that they may mean.
     """
 
     found: dict[str, Match] = field(default_factory=dict)
@@ -31,11 +31,12 @@ class Landmarks:
 
 
 def find_landmarks(capture: Capture) -> Landmarks:
-    """Find the landmarks of a capture from words in its labels and from geometry.
+    """Return the landmarks of a capture, found from words in its marker labels and from geometry.
 
-    Words give proposals, in any case and with any separator, a prefix `Subject:`, and the side first or last. Geometry
-    confirms or rejects them: left and right, order of heights, front and back, medial and lateral, club points on a
-    line and moving fast, ball at rest. Landmarks with contradictions are not decided, and never given another label.
+    Words in labels give proposals. Capitals, separators, a prefix `Subject:`, and whether the side comes first or last
+    do not matter. Geometry confirms or rejects the proposals: left and right, order of heights, front and back, medial
+    and lateral, club points on a line and moving fast, ball at rest. A landmark with a contradiction is not decided,
+    and is never given another label.
 
     Parameters
     ----------
@@ -57,7 +58,7 @@ def find_landmarks(capture: Capture) -> Landmarks:
     paths = _paths(capture)
     seen = {label for label, path in paths.items() if np.isfinite(path).all(axis=1).any()}
     opened = [
-        Open(p.landmark, (p.label,), "no sample in this capture")
+        Open(p.landmark, (p.label,), "the marker is never visible in this capture")
         for p in propose(readings)
         if p.label not in seen
     ]
@@ -83,7 +84,7 @@ def _paths(capture: Capture) -> dict[str, np.ndarray]:
 
 
 def _unread(reading: Reading) -> Open:
-    return Open(reading.label, candidates(reading), "its words name no landmark")
+    return Open(reading.label, candidates(reading), "the words of this label name no landmark")
 
 
 def _one_label_each(
@@ -101,11 +102,11 @@ def _one_label_each(
         exact = best[0].label.rpartition(":")[2] == landmark
         ties = [p for p in best if p.rank == best[0].rank]
         if len(ties) > 1 and not exact:
-            opened.append(Open(landmark, tuple(p.label for p in ties), "several labels name it"))
+            opened.append(Open(landmark, tuple(p.label for p in ties), "several labels name this landmark"))
             continue
         twin = f"{best[0].label}_2"
         if twin in labels and np.isfinite(paths[twin]).all(axis=1).any() and not _outer(best[0], paths):
-            opened.append(Open(landmark, (best[0].label, twin), "its label stands for several points"))
+            opened.append(Open(landmark, (best[0].label, twin), "its label is used for several markers"))
             continue
         chosen[landmark] = best[0]
     return chosen, opened
@@ -162,4 +163,6 @@ def _up(points: dict[str, np.ndarray]) -> np.ndarray | None:
 def _sure(proposal: Proposal, checked: bool) -> tuple[str, str]:
     if proposal.assumed:
         return "likely", proposal.assumed
-    return ("certain", "") if checked else ("likely", "too little else in the capture to check it against")
+    return (
+        ("certain", "") if checked else ("likely", "too few other markers in the capture to check this one")
+    )

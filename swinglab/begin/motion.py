@@ -27,11 +27,11 @@ Points = Mapping[str, np.ndarray]
 
 @dataclass(frozen=True, slots=True)
 class FoundSwing:
-    """A swing in a capture.
+    """A swing found in a capture.
 
-    peak_s : time of greatest speed of the club (or else the hands). from_s, to_s : part of the file with this swing,
-    None where it is the file's only swing. struck : whether the ball was struck, None without a ball. speed_mps :
-    greatest speed of club or hands.
+    peak_s : time (s) of the greatest speed of the club (without a club: of the hands). from_s, to_s : begin and end (s)
+    of this swing's part of the file; None if it is the only swing of the file. struck : whether the ball was struck;
+    None without a ball. speed_mps : the greatest speed (m/s).
     """
 
     peak_s: float
@@ -42,7 +42,7 @@ class FoundSwing:
 
 
 def find_swings(points: Points, rate_hz: float) -> tuple[FoundSwing, ...]:
-    """Find the swings of a capture, in order of time; none in a static capture.
+    """Return the swings in a capture, in order of time; empty for a static capture.
 
     Parameters
     ----------
@@ -88,7 +88,10 @@ def find_swings(points: Points, rate_hz: float) -> tuple[FoundSwing, ...]:
 
 
 def swung_point(points: Points) -> tuple[np.ndarray | None, float]:
-    """Return the clubhead's path, or else the hands' mean, and the least speed (m/s) of a swing for this point."""
+    """Return the path (n, 3) of the clubhead, and the smallest peak speed (m/s) that counts as a swing.
+
+    Without a clubhead, the path is the mean of the hands; None without both.
+    """
     if "clubhead" in points:
         return points["clubhead"], _SLOWEST_CLUB_MPS
     hands = [points[name] for name in _HANDS if name in points]
@@ -96,7 +99,10 @@ def swung_point(points: Points) -> tuple[np.ndarray | None, float]:
 
 
 def speed_mps(path: np.ndarray, rate_hz: float) -> np.ndarray:
-    """Return the speed between frames (n - 1,), averaged over about 20 ms; gaps are interpolated linearly."""
+    """Return the speed (n - 1,) in m/s between successive frames of a path, averaged over about 20 ms.
+
+    Gaps in the path are interpolated linearly.
+    """
     seen = np.isfinite(path).all(axis=1)
     if seen.sum() < 4:
         return np.zeros(0)
@@ -107,7 +113,10 @@ def speed_mps(path: np.ndarray, rate_hz: float) -> np.ndarray:
 
 
 def direction_at(path: np.ndarray, time_s: float, rate_hz: float) -> np.ndarray | None:
-    """Return the unit vector (3,) of a path's motion over the 20 ms around a time; None where it is not seen."""
+    """Return the direction of motion, a unit vector (3,), of a path over the 20 ms around a time.
+
+    None if the point is not visible then.
+    """
     half = max(1, round(0.01 * rate_hz))
     middle = round(time_s * rate_hz)
     some = path[max(0, middle - half) : middle + half + 1]

@@ -19,7 +19,7 @@ _CODE = re.compile(r"G\d{2,}")
 
 @dataclass(frozen=True, slots=True)
 class Whose:
-    """Golfer and session of a capture, as codes; session is "" where neither folders nor pattern give one."""
+    """Golfer and session of a capture, as codes; session is "" if neither folder nor file name gives one."""
 
     golfer: str
     session: str = ""
@@ -27,23 +27,23 @@ class Whose:
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """Codes of golfers and sessions: (kind, name) -> code. kind : "golfer" or "session"."""
+    """The key to the codes of golfers and sessions: (kind, name) -> code, where kind is "golfer" or "session"."""
 
     codes: dict[tuple[str, str], str]
 
     def names(self) -> list[str]:
-        """Return the names behind codes, longest first, without those that are identical to their code."""
+        """Return the names that have a code, longest first; a name that is its own code is left out."""
         named = (name for (_, name), code in self.codes.items() if name and name != code)
         return sorted(named, key=len, reverse=True)
 
 
 def key_path(folder: Path) -> Path:
-    """Return the path of the key: next to the study folder, never in it."""
+    """Return the path of the file with the key to a study's codes; it is next to the study folder, never in it."""
     return folder.parent / f"{folder.name}_key_to_golfers.csv"
 
 
 def read_key(path: Path) -> Key:
-    """Read the key; empty where there is no file."""
+    """Return the key to the golfers' codes from its file; an empty key if there is no file."""
     if not path.is_file():
         return Key({})
     with path.open(encoding="utf-8-sig", newline="") as stream:
@@ -52,13 +52,14 @@ def read_key(path: Path) -> Key:
         return Key({(row["kind"], row["name"]): row["code"] for row in rows})
     except KeyError as error:
         raise BadRequest(
-            "this is not a key to golfers' names: the columns kind, name and code are missing", file=path.name,
-            do="move it away, or restore it",
+            "the file is not a key to golfers' names: the columns kind, name and code are missing",
+            file=path.name,
+            do="restore the original file, or move this file away",
         ) from error  # fmt: skip
 
 
 def write_key(path: Path, key: Key) -> None:
-    """Write the key; its folder is the study folder's parent."""
+    """Write the key to the golfers' codes to a CSV file next to the study folder."""
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
     writer.writerow(["kind", "name", "code"])
@@ -69,15 +70,15 @@ def write_key(path: Path, key: Key) -> None:
 def assign(
     captures: Sequence[str], pattern: str | None, key: Key, taken: Iterable[str]
 ) -> tuple[dict[str, Whose], Key, str]:
-    """Determine golfer and session of every capture.
+    """Return the golfer and session of every capture, as codes.
 
     Parameters
     ----------
     captures : sequence of str
         Paths relative to captures/, with slashes.
     pattern : str, optional
-        Of a path or a file name without its extension; ``{golfer}``, ``{session}`` and ``*`` stand for any text. By
-        default the first folder is the golfer and the second the session; folders named by dates or numbers are
+        Pattern of file names, or of paths, without extension; ``{golfer}``, ``{session}`` and ``*`` stand for any text.
+        By default the first folder is the golfer and the second the session; folders named by dates or numbers are
         sessions.
     key : Key
         Existing codes.
@@ -87,7 +88,7 @@ def assign(
     Returns
     -------
     tuple of dict, Key, str
-        Capture -> `Whose`, the key with new codes, and how golfers were determined, in words.
+        Capture -> `Whose`; the key with new codes added; and how golfers were determined, in words.
     """
     if pattern:
         named, how = {path: _by_pattern(path, pattern) for path in captures}, f"by the pattern {pattern}"
@@ -129,7 +130,10 @@ def _by_folders(captures: Sequence[str]) -> tuple[dict[str, tuple[str, str]], st
         else:
             named[path] = (parts[0] if parts else "", "_".join(parts[1:]))
     if not firsts:
-        how = "no folders: all captures as of one golfer; if there are several, give --golfers a pattern of file names"
+        how = (
+            "there are no folders, so all captures are taken as one golfer's; for several golfers give a pattern "
+            "of file names with --golfers"
+        )
     elif dated:
         how = "the first folder as the session, the second as the golfer"
     else:
@@ -144,13 +148,15 @@ def _by_pattern(path: str, pattern: str) -> tuple[str, str]:
     pieces = re.split(r"(\{golfer\}|\{session\}|\*)", pattern)
     if pieces.count("{golfer}") != 1 or pieces.count("{session}") > 1:
         raise BadRequest(
-            f"the pattern {pattern} must hold {{golfer}} once and {{session}} at most once", where="--golfers",
-            do='for instance --golfers "{golfer}_{session}_*"',
+            f"the pattern {pattern} must contain {{golfer}} once and {{session}} at most once", where="--golfers",
+            do='write, for example, --golfers "{golfer}_{session}_*"',
         )  # fmt: skip
     found = re.fullmatch("".join(parts.get(piece, re.escape(piece)) for piece in pieces), text)
     if found is None:
         raise BadRequest(
-            f"the pattern {pattern} does not fit {text}", where="--golfers", do="give a pattern that fits all"
+            f"the file name {text} does not match the pattern {pattern}",
+            where="--golfers",
+            do="give a pattern that all file names match",
         )
     groups = found.groupdict()
     return groups["golfer"], groups.get("session") or ""

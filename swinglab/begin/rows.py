@@ -1,4 +1,4 @@
-"""Adding rows to golfers.csv and swings.csv without changing existing ones."""
+"""Adding rows to golfers.csv and swings.csv; existing rows are not changed."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ NO_BALL = "no ball struck"
 
 
 def existing(folder: Path, file: str) -> list[dict[str, str]]:
-    """Read existing rows, as text; none where the file is missing."""
+    """Return the rows of a table of the study folder, as dicts of text; an empty list if the file is missing."""
     if not any((folder / name).is_file() for name in (file, _sheet(file))):
         return []
     return [
@@ -30,7 +30,10 @@ def _sheet(file: str) -> str:
 
 
 def golfer_rows(found: Survey, known: set[str]) -> list[dict[str, str]]:
-    """Return a row for each golfer who has none; hand is empty where it is not decided."""
+    """Return a row of golfers.csv for each golfer who has none yet; hand is empty if it is not decided.
+
+    known : golfers who have a row already.
+    """
     return [
         {"golfer": golfer, "hand": "" if hand.sure == "open" else str(hand.value), "group": "all"}
         for golfer, hand in found.hands.items()
@@ -41,7 +44,16 @@ def golfer_rows(found: Survey, known: set[str]) -> list[dict[str, str]]:
 def swing_rows(
     captures: Sequence[Looked], rows_there: Sequence[dict[str, str]], leave: set[str]
 ) -> list[dict[str, str]]:
-    """Return a row for each swing that has none; captures in `leave` are static and have no swing."""
+    """Return a row of swings.csv for each swing that has none yet.
+
+    Parameters
+    ----------
+    captures : sequence of Looked
+    rows_there : sequence of dict
+        The existing rows.
+    leave : set of str
+        Static captures, which contain no swing.
+    """
     known = {row.get("capture", "") for row in rows_there}
     names = {row.get("swing", "") for row in rows_there}
     counts: dict[str, int] = {}
@@ -80,15 +92,18 @@ def _last_order(rows: Sequence[dict[str, str]], golfer: str, session: str) -> in
 
 
 def add_rows(folder: Path, file: str, rows: Sequence[dict[str, str]], needed: Sequence[str]) -> None:
-    """Write a table, or append rows to an existing one without changing its lines.
+    """Write a table of the study folder, or append rows to it without changing its existing lines.
 
-    needed : columns that are written even if every new cell is empty. A column of the new rows that the file lacks is
-    added at the end; existing lines get an empty cell.
+    A column of the new rows that the file lacks is added at the end; existing rows get an empty cell. needed : columns
+    that are written even if every new cell is empty.
     """
     path = folder / file
     if rows and not path.is_file() and (folder / _sheet(file)).is_file():
-        raise SwinglabError(f"{len(rows)} new row{'' if len(rows) == 1 else 's'} cannot be added to a spreadsheet",
-                            file=_sheet(file), do=f"save it as {file} (CSV, UTF-8), then run begin again")  # fmt: skip
+        raise SwinglabError(
+            f"{len(rows)} new row{'' if len(rows) == 1 else 's'} cannot be added to an .xlsx file",
+            file=_sheet(file),
+            do=f"save the table as {file} (CSV, UTF-8), then run begin again",
+        )
     used = [name for name in (rows[0] if rows else {}) if name in needed or any(row[name] for row in rows)]
     if not path.is_file():
         replace_text(path, _csv([used, *([row[n] for n in used] for row in rows)], ","))
@@ -106,7 +121,9 @@ def add_rows(folder: Path, file: str, rows: Sequence[dict[str, str]], needed: Se
         and any(len(row) != len(columns) for row in csv.reader(io.StringIO(text), delimiter=separator))
     ):
         raise SwinglabError(
-            f"columns cannot be added: {', '.join(lacking)}", file=file, do="add them by hand"
+            f"columns cannot be added to this file: {', '.join(lacking)}",
+            file=file,
+            do="add these columns by hand",
         )
     if lacking:
         lines = list(csv.reader(io.StringIO(text), delimiter=separator))

@@ -34,39 +34,50 @@ Progress = Callable[[int, int, str], None]
 
 @dataclass(frozen=True, slots=True)
 class Shared:
-    """Result of `share_study`: the copy's folder, and what was changed and left out (`lines`)."""
+    """Result of `share_study`: folder of the copy, and lines that say what was changed or left out."""
 
     folder: Path
     lines: tuple[str, ...]
 
 
 def share_study(folder: str | Path, copy: str | Path, *, progress: Progress | None = None) -> Shared:
-    """Write a copy of a study without names of persons, paths of captures, dates of birth or the key.
+    """Write a copy of a study without people's names, paths of captures, dates of birth or the key to the codes.
 
-    Golfers and swings whose names are not codes get codes. Captures are rewritten with points, labels, frame rate and
-    events only. Columns of names, dates of birth and addresses, the column `who` and comments in study.toml are left
-    out. Results, notebooks and cached swings are not copied.
+    Golfers and swings whose names are not codes get codes. Captures are written again with only points, labels, frame
+    rate and events. Columns of names, dates of birth and addresses, the column `who` and comments in study.toml are
+    left out. Results, notebooks and cached swings are not copied.
 
     Parameters
     ----------
     folder : path
+        The study folder.
     copy : path
-        A folder that does not exist yet, or is empty.
+        Folder for the copy; it must not exist yet, or be empty.
+    progress : callable, optional
+        Called with (captures done, captures in all, capture).
+
+    Returns
+    -------
+    Shared
 
     Raises
     ------
     StudyFaults
         A name would remain in the copy; the message lists each place, and nothing is written.
     BadRequest
-        The copy's folder is not empty.
+        The folder for the copy is not empty, or is inside the study.
     """
     study = open_study(folder)
     copy = Path(copy).expanduser().resolve()
     if copy.exists() and (not copy.is_dir() or any(copy.iterdir())):
-        raise BadRequest("this is not a new or an empty folder", file=copy.name, do="name one for the copy")
+        raise BadRequest(
+            "the folder for the copy is not empty", file=copy.name, do="give a new or an empty folder"
+        )
     if copy.is_relative_to(study.folder):
         raise BadRequest(
-            "a copy inside the study would be part of it", file=copy.name, do="name a folder elsewhere"
+            "the folder for the copy is inside the study folder",
+            file=copy.name,
+            do="give a folder outside the study folder",
         )
     with new_folder(copy) as beside:
         lines = _write(study, beside, progress)
@@ -80,9 +91,9 @@ def _write(study: Study, copy: Path, progress: Progress | None) -> list[str]:
     golfers = _codes([str(name) for name in study.golfers["golfer"]], "G")
     swings = _codes([str(name) for name in study.swings["swing"]], "S")
     captures, unread = _write_captures(study, copy, golfers, progress)
-    lines = [f"captures written anew: {len(set(captures.values())) - len(unread)}"]
+    lines = [f"captures copied: {len(set(captures.values())) - len(unread)}"]
     if unread:
-        lines.append(f"captures that cannot be read are not copied: {shortened(unread)}")
+        lines.append(f"captures that cannot be read were not copied: {shortened(unread)}")
     renamed = sum(name != code for name, code in {**golfers, **swings}.items())
     if renamed:
         lines.append(f"golfers and swings that got codes: {renamed}")
@@ -100,7 +111,7 @@ def _write(study: Study, copy: Path, progress: Progress | None) -> list[str]:
     kept = [line for line in text.splitlines() if not line.lstrip().startswith("#")]
     renewed = _QUOTED.sub(lambda m: _renamed(m, words), "\n".join(kept))
     (copy / "study.toml").write_text(renewed + "\n", encoding="utf-8")
-    lines.append("title, question, reasons and notes are copied unchanged: check them for names")
+    lines.append("title, question, reasons and notes were copied unchanged: check them for names of people")
     return lines
 
 
@@ -194,7 +205,9 @@ def _names_left(study: Study, copy: Path) -> list[SwinglabError]:
             if re.search(rf"(?<![^\W_]){re.escape(_plain(name))}(?![^\W_])", _plain(shown) + "\n" + content):
                 faults.append(
                     SwinglabError(
-                        f"the name {name} would remain in the copy", file=shown, do="remove it from the study"
+                        f"the name {name} in this file would remain in the copy",
+                        file=shown,
+                        do="remove it from the study",
                     )
                 )
     return faults

@@ -1,4 +1,4 @@
-"""Writing a new study.toml for `begin`, and changing its keys later with every comment kept."""
+"""Writing of a new study.toml for the command `begin`, and later changes of its keys without losing comments."""
 
 from __future__ import annotations
 
@@ -22,7 +22,10 @@ _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 
 
 def study_text(found: Survey, unit: str) -> str:
-    """Return the text of a new study.toml: decisions with their certainty, undecided keys as commented lines."""
+    """Return the text of a new study.toml with every decision and its certainty; undecided keys are commented out.
+
+    unit : unit of the captures, as in [lab].
+    """
     lab = found.labs[""]
     lines = [
         "# Written by `python3 -m swinglab begin`. Change what is wrong; lines that begin with # are open questions.",
@@ -58,7 +61,7 @@ def study_text(found: Survey, unit: str) -> str:
 def _lab_lines(lab: Lab, unit: str) -> list[str]:
     lines = [_line("up", lab.up), _line("target", lab.target)]
     if lab.target.sure != "open":
-        lines.append("target_assumed = true   # remove this line where the axis was set with an aim line")
+        lines.append("target_assumed = true  # remove this line if the axis was set with an aim line")
     if lab.write_unit:
         lines.append(_line("unit", lab.unit))
     height = lab.ground.value if isinstance(lab.ground.value, float) else 0.0
@@ -101,7 +104,7 @@ def _still_lines(
 
 
 def quoted(text: str) -> str:
-    """Return text as a TOML string."""
+    """Return a text in quotes, escaped as a TOML string."""
     return json.dumps(text, ensure_ascii=False)
 
 
@@ -110,28 +113,30 @@ def _key(text: str) -> str:
 
 
 def read_document(folder: Path) -> tomlkit.TOMLDocument:
-    """Read study.toml with its comments; UnreadableFile where it is not valid TOML."""
+    """Return study.toml of a folder, parsed with its comments; raise UnreadableFile if it is not valid TOML."""
     try:
         return tomlkit.parse((folder / FILE).read_text(encoding="utf-8-sig"))
     except (TOMLKitError, UnicodeDecodeError, OSError) as error:
-        raise UnreadableFile(f"this is not TOML: {error}", file=FILE, do="correct that line") from error
+        raise UnreadableFile(
+            f"the file is not valid TOML: {error}", file=FILE, do="correct that line"
+        ) from error
 
 
 def change_study_file(folder: Path, changes: Mapping[tuple[str, ...], object]) -> Path:
-    """Set keys of study.toml and keep all else, comments included; a value of None removes its key.
+    """Set keys of study.toml; all other contents, including comments, are unchanged.
 
     Parameters
     ----------
     folder : Path
         The study folder.
     changes : mapping
-        Path of a key, such as ``("lab", "up")`` or ``("landmarks", "c7")`` -> value. A commented line that asked for
-        the key is removed.
+        Path of a key, such as ``("lab", "up")`` or ``("landmarks", "c7")`` -> value; None removes the key. A
+        commented-out line with the same key is removed.
 
     Returns
     -------
     Path
-        study.toml, which is replaced atomically.
+        The path of study.toml, which is replaced atomically.
     """
     text = (folder / FILE).read_text(encoding="utf-8-sig")
     for path, value in changes.items():

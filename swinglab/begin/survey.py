@@ -1,4 +1,4 @@
-"""Survey of a study's captures: landmarks, axes, golfers and swings, session by session."""
+"""Survey of a study's captures: their landmarks, axes, golfers and swings, by session."""
 
 from __future__ import annotations
 
@@ -28,9 +28,9 @@ Progress = Callable[[int, int, str], None]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Looked:
-    """One capture with its landmarks and swings.
+    """A capture with the landmarks and swings that were found in it.
 
-    fault : why it cannot be read, otherwise "". states_unit : whether its file gives its unit.
+    fault : reason why the file cannot be read, otherwise "". states_unit : whether the file gives its unit.
     """
 
     name: str
@@ -44,18 +44,18 @@ class Looked:
 
     @property
     def swings(self) -> tuple[FoundSwing, ...]:
-        """The capture's swings; none in a static one."""
+        """Swings found in the capture; empty for a static capture."""
         return self.body.swings if self.body else ()
 
     @property
     def has_body(self) -> bool:
-        """Whether the capture shows a person, not only a ball or a club."""
+        """Whether the capture has landmarks of a body, not only of a ball or a club."""
         return self.body is not None and anatomy.long_axis(self.body.points) is not None
 
 
 @dataclass(frozen=True, slots=True)
 class Lab:
-    """Axes, unit and turf of a session or of the study."""
+    """Decisions on axes, unit and height of the turf, for a session or for the study."""
 
     up: Decision
     target: Decision
@@ -64,13 +64,13 @@ class Lab:
     write_unit: bool
 
     def values(self) -> tuple[object, ...]:
-        """Values that two sessions must share to have the same set-up."""
+        """Values of the decisions; two sessions with equal values have the same set-up."""
         return self.up.value, self.target.value if self.target.sure != "open" else None, self.unit.value
 
 
 @dataclass(frozen=True, slots=True)
 class BallAlone:
-    """Position of the ball from a capture of the ball alone; place (3,) is in that capture's axes and unit."""
+    """Position of the ball in a capture that shows only the ball; `place` (3,) is in the capture's axes and unit."""
 
     name: str
     place: tuple[float, ...]
@@ -78,7 +78,7 @@ class BallAlone:
 
 @dataclass(frozen=True, slots=True)
 class Still:
-    """Static captures of a golfer; `more` lists landmarks in them that no swing of the golfer has."""
+    """Static captures of a golfer; `more` lists the landmarks in them that the golfer's swings lack."""
 
     names: tuple[str, ...]
     more: tuple[str, ...]
@@ -86,10 +86,10 @@ class Still:
 
 @dataclass(frozen=True, slots=True)
 class Survey:
-    """What all captures of a study show together.
+    """Decisions from all captures of a study: landmarks, axes, hands and swings.
 
-    landmarks : landmark -> Match. labs : session -> Lab; "" is the study's. foreign : captures whose set of labels
-    differs from that of most captures.
+    landmarks : landmark -> `Match` (its label). labs : session -> `Lab`; the key "" is the study's own. foreign :
+    captures whose set of labels differs from that of most captures.
     """
 
     captures: tuple[Looked, ...]
@@ -103,10 +103,10 @@ class Survey:
     foreign: frozenset[str] = frozenset()
 
     def still_captures(self) -> dict[str, dict[str, str]]:
-        """Return section of study.toml -> golfer -> static capture.
+        """Return section of study.toml -> golfer -> name of the golfer's static capture.
 
-        The section is [neutral], and also [static] where the capture has landmarks that the golfer's swings lack.
-        Golfers with several static captures are left out, because a person must choose one.
+        The section is [neutral], and also [static] if the capture has landmarks that the golfer's swings lack. Golfers
+        with several static captures are left out, because a person must choose one of them.
         """
         one = {golfer: still for golfer, still in self.still.items() if len(still.names) == 1}
         return {
@@ -118,7 +118,7 @@ class Survey:
 def look(
     folder: Path, names: Sequence[str], whose: Mapping[str, Whose], progress: Progress | None = None
 ) -> Iterator[Looked]:
-    """Read captures one by one and yield what they contain; one that cannot be read has its fault."""
+    """Read captures one by one and yield the landmarks and swings found in each, or the fault of an unreadable one."""
     for number, name in enumerate(names, start=1):
         try:
             yield look_at(read_capture(folder / name), name, whose[name])
@@ -129,7 +129,10 @@ def look(
 
 
 def look_at(capture: Capture, name: str, whose: Whose) -> Looked:
-    """Find landmarks and swings in a capture."""
+    """Return the landmarks and swings found in a capture.
+
+    name : path relative to captures/. whose : its golfer and session.
+    """
     found = find_landmarks(capture)
     places = {label: k for k, label in enumerate(capture.labels)}
     points = {mark: capture.points_m[:, places[match.label]] for mark, match in found.found.items()}
@@ -141,7 +144,7 @@ def look_at(capture: Capture, name: str, whose: Whose) -> Looked:
 
 
 def survey(captures: Sequence[Looked]) -> Survey:
-    """Decide landmarks, axes, hands and swings, for the study and for each session that differs from it."""
+    """Return decisions on landmarks, axes, hands and swings, for the study and for each session that differs."""
     readable = [one for one in captures if one.body is not None]
     # Captures of a ball or a club alone do not count for the label set.
     marks, opened, others = _label_sets([one for one in readable if one.swings or one.has_body] or readable)
@@ -192,7 +195,7 @@ def _jumps(lab: Lab, study: Lab) -> bool:
 
 
 def axes_of(lab: Lab) -> tuple[str | None, str | None]:
-    """Return up and target of a session, None where not decided."""
+    """Return the lab axes of a session that point up and to the target; None for an axis that is not decided."""
     up, target = lab.up, lab.target
     return (
         str(up.value) if up.value and up.sure != "open" else None,
@@ -254,9 +257,15 @@ def _merged(some: Sequence[Looked]) -> tuple[dict[str, Match], tuple[Open, ...]]
     found, opened = {}, []
     for mark, labels in votes.items():
         label, number = labels.most_common(1)[0]
-        against = len([item for item in refused.pop(mark, []) if item.why != "no sample in this capture"])
+        against = len(
+            [
+                item
+                for item in refused.pop(mark, [])
+                if item.why != "the marker is never visible in this capture"
+            ]
+        )
         if number < _MOST * (sum(labels.values()) + against):
-            why = f"captures contradict one another ({number} of {sum(labels.values()) + against} agree)"
+            why = f"the captures disagree: {number} of {sum(labels.values()) + against} have this landmark's label"
             opened.append(Open(mark, tuple(labels), why))
             continue
         own = matches[(mark, label)]
@@ -272,7 +281,10 @@ def _merged(some: Sequence[Looked]) -> tuple[dict[str, Match], tuple[Open, ...]]
     unread = {item.name: item for one in some for item in one.landmarks.unread if item.candidates}
     for name, item in unread.items():
         free = tuple(mark for mark in item.candidates if mark not in found)
-        opened += [Open(mark, (_bare(name),), "the label alone does not decide") for mark in free]
+        opened += [
+            Open(mark, (_bare(name),), "the label alone does not show which landmark this is")
+            for mark in free
+        ]
     return found, _joined(opened)
 
 

@@ -1,4 +1,4 @@
-"""Which quantities a set of landmarks makes measurable, found by measuring a simulated swing with only these."""
+"""Quantities that can be measured from a set of landmarks, found with a simulated swing."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def _whole_capture() -> Capture:
 
 
 def known_landmarks() -> tuple[str, ...]:
-    """Return every landmark that a label may be assigned to, including two points of the shaft."""
+    """Return the names of all landmarks to which a marker label can be assigned, including two points on the shaft."""
     return (*LANDMARKS, f"{SHAFT_POINT_STEM}1", f"{SHAFT_POINT_STEM}2")
 
 
@@ -67,9 +67,16 @@ def _measured(landmarks: frozenset[str]) -> frozenset[str]:
 
 
 def by_what_they_unlock(opened: Collection[str], found: Collection[str]) -> list[tuple[str, int]]:
-    """Sort undecided landmarks by the number of quantities that would be missing without them, largest first.
+    """Return undecided landmarks, each with the number of quantities that cannot be measured without it, largest first.
 
-    Both sides of a pair count together.
+    The left and the right landmark of a pair count together.
+
+    Parameters
+    ----------
+    opened : collection of str
+        Landmarks whose labels are not decided.
+    found : collection of str
+        Landmarks whose labels are decided.
     """
     every = {*opened, *found}
     if any(name in MARKER_LANDMARKS and not name.startswith(("heel", "toe")) for name in every):

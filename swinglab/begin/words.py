@@ -1,4 +1,4 @@
-"""Reading labels as words for side and anatomical place, by the vocabulary in vocabulary.toml."""
+"""Reading of marker labels as words for side and anatomical place, with the vocabulary in vocabulary.toml."""
 
 from __future__ import annotations
 
@@ -23,7 +23,10 @@ _JOINTS = frozenset({"elbow", "knee", "ankle", "elb", "kne", "ank"})
 
 
 class Vocabulary(NamedTuple):
-    """Inverted vocabulary.toml: spelling -> word, and set of words -> landmarks with their rank, or an outcome."""
+    """The words of marker labels and of column headers, from vocabulary.toml, arranged for look-up.
+
+    It maps a spelling to a word, and a set of words to landmarks with their rank, or to an outcome of another device.
+    """
 
     sides: dict[str, str]
     words: dict[str, str]
@@ -36,10 +39,10 @@ class Vocabulary(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """A label as read.
+    """A marker label, read as words.
 
-    side : "left", "right" or None. words : without side, filler words and number; None where part of the label is not
-    a known word. number : a number at its end.
+    side : "left", "right" or None. words : the words of the label without side, filler words and number; None if part
+    of the label is not a known word. number : the number at the end of the label, if any.
     """
 
     label: str
@@ -50,9 +53,9 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """A landmark named by a label's words.
+    """A landmark that a marker label may name, by its words.
 
-    rank : smaller for more common words for the landmark. assumed : assumptions made, in words.
+    rank : smaller if these words are more common for the landmark. assumed : assumptions that were made, in words.
     """
 
     landmark: str
@@ -63,7 +66,7 @@ class Proposal:
 
 @cache
 def vocabulary() -> Vocabulary:
-    """Read the words that labels use from vocabulary.toml."""
+    """Return the words of marker labels and column headers, read from vocabulary.toml."""
     raw = tomllib.loads(files("swinglab.begin").joinpath("vocabulary.toml").read_text(encoding="utf-8"))
     words = {
         s: word for part in ("words", "codes") for word, spellings in raw[part].items() for s in spellings
@@ -92,7 +95,7 @@ def vocabulary() -> Vocabulary:
 
 
 def read_labels(labels: Sequence[str]) -> tuple[Reading, ...]:
-    """Read every label of a file as side and words; words that nearly all labels share are ignored."""
+    """Return every marker label of a file, read as side and words; a word that nearly all labels share is ignored."""
     bare = [label.rpartition(":")[2].strip() for label in labels]
     pieces = [[piece.lower() for piece in _PIECES.findall(text)] for text in bare]
     pieces = _without_shared(pieces)
@@ -197,7 +200,7 @@ def _compound(text: str) -> set[str] | None:
 
 
 def are_skin_markers(readings: Iterable[Reading]) -> bool:
-    """Return whether labels name places on the skin (iliac spine, vertebra, malleolus, ...), not only joints."""
+    """Return whether some labels name places on the skin (iliac spine, vertebra, malleolus, ...) and not joints."""
     known = vocabulary()
     skin = known.codes - {"gh", "ejc", "wjc", "hjc", "kjc", "ajc"}
     skin |= {"iliac", "acromion", "epicondyle", "malleolus", "styloid", "sacrum", "xiphoid", "jugular", "calcaneus",
@@ -206,7 +209,7 @@ def are_skin_markers(readings: Iterable[Reading]) -> bool:
 
 
 def propose(readings: Sequence[Reading]) -> list[Proposal]:
-    """Return the landmarks that labels name by their words; at most one for each label."""
+    """Return the landmarks that marker labels name by their words, at most one for each label."""
     known = vocabulary()
     kind = "markers" if are_skin_markers(readings) else "keypoints"
     families = Counter((r.side, r.words) for r in readings if r.words and r.number is not None)
@@ -240,7 +243,7 @@ def _assumed(stem: str, reading: Reading, kind: str) -> str:
     """Return the assumption of a proposal: position of a single marker, or a neighbouring vertebra; else ""."""
     words = reading.words or frozenset()
     if words == {"t10"}:
-        return "T10 in place of T8; the frame's method names it"
+        return "T10 is used in place of T8, and the method of the thorax frame says so"
     if kind == "markers" and words <= {
         "elb",
         "wri",
@@ -252,13 +255,13 @@ def _assumed(stem: str, reading: Reading, kind: str) -> str:
         "knee",
         "ankle",
     }:
-        place = "the middle of the wrist" if stem == "wrist" else stem.replace("_", " ")
-        return f"the joint's one marker, taken as on {place}"
+        place = "taken as the middle of the wrist" if stem == "wrist" else stem.replace("_", " ")
+        return f"the only marker of this joint, taken as on {place}"
     return ""
 
 
 def candidates(reading: Reading) -> tuple[str, ...]:
-    """Return landmarks that a label may mean, for a person to choose from where its words are ambiguous."""
+    """Return the landmarks that a label may mean, if its words are ambiguous; a person chooses one of them."""
     if not reading.words or "club" in reading.words:
         return ()
     known = vocabulary().candidates

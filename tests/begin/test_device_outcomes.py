@@ -78,7 +78,7 @@ def test_every_fault_of_the_section_is_named() -> None:
         "colour",
         "near names: carry_m",
         "'mph' cannot be turned into m",
-        "which way is positive",
+        "the positive direction is",
         "the key column",
     ):
         assert part in words

@@ -70,7 +70,7 @@ def test_columns_units_directions_and_rows_are_proposed_and_agreement_is_shown(
     device_rows(swings).iloc[1:].to_csv(study / "range day.csv", index=False, sep=";", decimal=",")
     begun = begin_study(study)
     words = "\n".join(begun.lines)
-    assert "by order, with speeds that agree" in words
+    assert "by order, because the speeds agree" in words
     opened = open_study(study)
     assert {one.name: (one.unit, one.positive) for one in opened.device.outcomes} == {
         "measured_clubhead_speed_mps": ("mph", ""), "measured_attack_angle_deg": ("deg", ""),

@@ -138,7 +138,7 @@ def test_a_copy_needs_an_empty_place_elsewhere(home: Path, tmp_path: Path) -> No
     """Truth: made."""
     (tmp_path / "full").mkdir()
     (tmp_path / "full" / "mine.txt").write_text("keep", encoding="utf-8")
-    with pytest.raises(BadRequest, match="is not a new or an empty folder"):
+    with pytest.raises(BadRequest, match="the folder for the copy is not empty"):
         share_study(home, tmp_path / "full")
     with pytest.raises(BadRequest, match="inside the study"):
         share_study(home, home / "copy")

@@ -1,4 +1,4 @@
-"""The report: findings and figures written to a folder with one self-contained page."""
+"""The report: findings and figures as one self-contained HTML page, with the files behind it."""
 
 from swinglab.report.page import PAGE, write_report
 

@@ -1,4 +1,4 @@
-"""Tables for a paper: for LaTeX, and as HTML that pastes into a word processor."""
+"""Tables for a paper: as LaTeX, and as HTML to paste into a word processor."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ COLUMNS = ("Question", "Level", "Method", "Of", "Estimate", "95 % interval", "Un
 
 
 def answers_table(findings: tuple[Finding, ...]) -> pd.DataFrame:
-    """Return every line of every answer as a table of text."""
+    """Return all findings as a table of text, one row for each."""
     rows = [
         (
             f.name, f.level, f.method, wording.label(f.outcome), wording.rounded(f.estimate, f), wording.interval(f),
@@ -30,7 +30,7 @@ def answers_table(findings: tuple[Finding, ...]) -> pd.DataFrame:
 
 
 def write_tables(tables: Mapping[str, pd.DataFrame], folder: Path) -> None:
-    """Write each table as NAME.tex (a tabular) and NAME.html (to open and paste) into a folder."""
+    """Write each table (name -> table) to a folder, as NAME.tex (a LaTeX tabular) and NAME.html (to copy from)."""
     folder.mkdir(parents=True, exist_ok=True)
     for name, table in tables.items():
         (folder / f"{name}.tex").write_text(_latex(table), encoding="utf-8")

@@ -1,4 +1,4 @@
-"""Whether the model behind an answer fits: diagnostics in a figure and a sentence, for the appendix."""
+"""Model diagnostics of an answer, as a figure and a sentence for the appendix of the report."""
 
 from __future__ import annotations
 
@@ -13,14 +13,15 @@ from swinglab.report.wording import first_capital, p_value, unit_words, value_te
 from swinglab.study import Results, Study, diagnose_question
 
 _CAPTION = (
-    "Residuals are the outcome minus what the fit gives each swing (or golfer's mean). Leverage: the share of the "
-    "information on the estimate that one golfer gives. Influence: the estimate without that golfer. Estimates are as "
-    "fitted, not corrected for measurement error. Curve: a natural cubic spline beside the line, pointwise 95 % limits."
+    "Residuals are the outcome minus the fitted value of each swing (or golfer's mean). Leverage: the share of the "
+    "information on the estimate that comes from one golfer. Influence: the estimate without that golfer. "
+    "Estimates are as fitted, not corrected for measurement error. Curve: a natural cubic spline, with pointwise "
+    "95 % limits."
 )
 
 
 class CheckedFit(NamedTuple):
-    """Figures of a question's diagnostics, a sentence for each, and a sentence for each that is missing."""
+    """Model diagnostics of a question for the report: figures, a sentence for each, and reasons for missing ones."""
 
     pictures: list[pictures.Picture]
     sentences: list[str]
@@ -30,11 +31,14 @@ class CheckedFit(NamedTuple):
 def checked_fit(
     study: Study, results: Results, question: Hunch | Comparison | Lesson, place: int, folder: Path
 ) -> CheckedFit:
-    """Return the diagnostics of one question and write its figures to a folder."""
+    """Return the model diagnostics of one question, after writing its figures to a folder.
+
+    place : number of the question, used in the names of the figures.
+    """
     try:
         found = diagnose_question(study, results, question)
     except SwinglabError as fault:
-        return CheckedFit([], [], [f"There is no fit to look at: {fault.what}."])
+        return CheckedFit([], [], [f"No model could be fitted, so there are no diagnostics: {fault.what}."])
     drawn = [
         (f"question_{place}_fit{f'_{i}' if i > 1 else ''}", fit_drawn(one))
         for i, one in enumerate(found, start=1)
@@ -44,7 +48,7 @@ def checked_fit(
 
 
 def fit_drawn(found: Diagnostics) -> pictures.Drawn:
-    """Draw the diagnostic panels of one fit, with alternative text and caption."""
+    """Return the figure of one fit's diagnostics, with its description for screen readers and its caption."""
     residual = found.points["residual"]
     unit = unit_words(found.outcome_unit)
     alt = (
@@ -55,7 +59,7 @@ def fit_drawn(found: Diagnostics) -> pictures.Drawn:
 
 
 def fit_sentence(found: Diagnostics) -> str:
-    """Return in words the result of the test of curvature, and the golfer with the largest influence."""
+    """Return the result of the test of curvature, and the golfer with the largest influence, in words."""
     parts = [f"{first_capital(found.about)} ({found.fitted_by}): {found.reading}."]
     if found.bend_method:
         per = unit_words(found.predictor_unit) or "swings"

@@ -18,7 +18,10 @@ UNSETTLED = ("not_settled", "methods_disagree", "lesson_drift", "lesson_posture_
 
 
 class Item(NamedTuple):
-    """One topic: its number in the list ("" for those beyond it), in words, and what this study states on it."""
+    """One item of the reporting checklist.
+
+    It has the number in the list ("" for an additional item), the topic in words, and what this study states on it.
+    """
 
     number: str
     topic: str
@@ -26,7 +29,7 @@ class Item(NamedTuple):
 
 
 def checklist(study: Study, results: Results, findings: tuple[Finding, ...]) -> list[Item]:
-    """Return all items of the checklist for one study."""
+    """Return all items of the reporting checklist, filled in for one study."""
     facts = _facts(study, results, findings)
     listed = [Item(str(i), topic, facts.get(key, OPEN)) for i, (topic, key) in enumerate(_TOPICS, start=1)]
     given = {**study.ethics, **study.participants}

@@ -1,4 +1,4 @@
-"""What a notebook's page shows while its controls are loading: a picture of the stored results, with its answer."""
+"""The figure and answer of stored results that a notebook page shows while its panels are loading."""
 
 from __future__ import annotations
 
@@ -26,14 +26,14 @@ _PIXELS_AN_INCH = 112
 def first_picture(
     study: Study, results: Results, findings: tuple[Finding, ...], notebook: str, stored_on: date
 ) -> str:
-    """HTML of the picture and the sentence of stored results; empty where a notebook's page has none.
+    """Return HTML with a figure and a sentence of stored results; empty if the notebook has no such figure.
 
     Parameters
     ----------
     study, results, findings
-        As read back or measured now.
+        The study, with its results and answers.
     notebook : str
-        Name of the notebook; it begins with its number.
+        File name of the notebook; it begins with its number.
     stored_on : datetime.date
         The day on which the results were stored.
     """
@@ -71,8 +71,8 @@ def _by_golfer(study: Study, table: pd.DataFrame, name: str) -> Drawn:
 
 def _page(drawn: Drawn, words: list[str], stored_on: date) -> str:
     status = (
-        f"As stored on {stored_on.day} {stored_on:%B %Y}; nothing has changed since. The page with its choosers is "
-        "being opened."
+        f"As stored on {stored_on.day} {stored_on:%B %Y}; nothing has changed since. The notebook is being "
+        "opened."
     )
     look = "border-left: 4px solid #444; padding: 4px 10px"
     buffer = io.BytesIO()

@@ -1,4 +1,4 @@
-"""The picture of an answer: its estimates by method, with intervals, in place of a table."""
+"""Forest plot of an answer: the estimates of all methods, with intervals."""
 
 from __future__ import annotations
 
@@ -15,7 +15,10 @@ _MOST = 8
 
 
 def draw_answer(lines: Sequence[Finding]) -> Drawn | None:
-    """Draw the forest plot of one answer; None where no line has an estimate."""
+    """Return the forest plot of one answer; None if no finding has an estimate.
+
+    lines : the findings of one question.
+    """
     default = next(f for f in lines if f.role == "default")
     rows = forest_rows(lines)
     if not any(math.isfinite(row.estimate) for row in rows):
@@ -41,7 +44,10 @@ def draw_answer(lines: Sequence[Finding]) -> Drawn | None:
 
 
 def forest_rows(lines: Sequence[Finding]) -> list[Row]:
-    """Return the rows: judged line, companions with the same estimand, then the same outcome at other levels."""
+    """Return the rows of a forest plot.
+
+    First comes the judged finding, then companion methods of the same quantity, then the same outcome at other levels.
+    """
     default = next(f for f in lines if f.role == "default")
     alike = [
         f

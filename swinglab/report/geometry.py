@@ -1,4 +1,4 @@
-"""Geometry beside regression: the body's geometry alone, what happens within players, and their difference."""
+"""Geometry and regression: the slope predicted by geometry, the slope within golfers, and their difference."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ CAPTION = (
 
 
 class Beside(NamedTuple):
-    """A question for which geometry has an answer: its picture and sentences, or the reason why there is none."""
+    """Comparison of geometry and regression for one hunch: figure and sentences, or the reason why there is none."""
 
     question: str
     drawn: Drawn | None
@@ -40,7 +40,7 @@ class Beside(NamedTuple):
 
 
 def geometry_beside(study: Study, results: Results) -> list[Beside]:
-    """Compare geometry with regression for every pair of posture and outcome in the study's hunches, each once."""
+    """Return a comparison of geometry and regression for each pair of posture and outcome in the study's hunches."""
     asked: dict[tuple, Hunch] = {}
     for hunch in study.hunches:
         asked.setdefault((hunch.posture, hunch.event, hunch.outcome, str(hunch.where)), hunch)
@@ -51,20 +51,24 @@ def _beside(study: Study, results: Results, hunch: Hunch) -> Beside:
     try:
         found = compare_with_geometry(study, results, hunch)
     except SwinglabError as fault:
-        return Beside(hunch.name, None, (f"Geometry cannot be compared with these swings: {fault.what}.",))
+        return Beside(
+            hunch.name,
+            None,
+            (f"The slope predicted by geometry could not be compared with these swings: {fault.what}.",),
+        )
     return Beside(hunch.name, draw_geometry(found), geometry_sentences(found))
 
 
 def compare_with_geometry(study: Study, results: Results, hunch: Hunch) -> GeometryBesideRegression:
-    """Compare the geometry of one typical swing of each golfer with the slope within golfers.
+    """Compare the slope predicted by geometry, from one typical swing of each golfer, with the slope within golfers.
 
-    Where a golfer has swings before and after a lesson the typical swing is not one from after, so that a change is
-    predicted from nothing that was measured later. Of more than twelve golfers twelve are taken, evenly by name.
+    If a golfer has swings before and after a lesson, the typical swing is from before, so that a change is not
+    predicted from later data. Of more than twelve golfers, twelve are used, evenly spaced by name.
 
     Raises
     ------
     SwinglabError
-        Geometry has no answer to this question, or there are too few data.
+        The posture of this hunch cannot be changed by calculation, or there are too few data.
     """
     column = columns.event_column_name(hunch.posture, hunch.event or "")
     asked = columns_asked(results.swings, hunch)
@@ -94,7 +98,7 @@ def _loaded(study: Study, swing: str) -> list[tuple[Trial, Events]]:
 
 
 def draw_geometry(found: GeometryBesideRegression) -> Drawn:
-    """Draw the two slopes and their difference, with intervals."""
+    """Return a figure of the slope predicted by geometry, the slope within golfers, and their difference."""
     players = found.players
     rows = [
         _row("geometry alone", found.geometric, "companion"),
@@ -118,7 +122,10 @@ def _size(value: float, low: float, high: float, like: Finding) -> str:
 
 
 def geometry_sentences(found: GeometryBesideRegression) -> tuple[str, ...]:
-    """What each slope is, what their difference is and is not, and how well each predicts a change."""
+    """Return the comparison of geometry and regression in sentences.
+
+    They give both slopes and their difference, and how well each predicts a golfer's change.
+    """
     players, geometric, difference = found.players, found.geometric, found.difference
     unit = wording.unit_words(players.unit)
     used = int((found.by_golfer["n_swings"] > 0).sum())
@@ -134,10 +141,10 @@ def geometry_sentences(found: GeometryBesideRegression) -> tuple[str, ...]:
         "Its interval includes 0: these swings could follow from geometry alone, or differ from it by as much as the "
         "interval reaches."
         if difference.ci_low <= 0 <= difference.ci_high
-        else "Its interval does not include 0: something goes along with the posture in these swings that geometry "
-        "does not hold, such as what hands and wrists do."
+        else "Its interval does not include 0: in these swings something changes together with the posture that the "
+        "geometry does not include, such as the motion of hands and wrists."
     )
-    what = "A difference between geometry and these swings is neither a share of anything nor a cause."
+    what = "The difference between geometry and these swings is not evidence of a cause."
     return (first, f"{reach} {what}", *_predicted(found, unit))
 
 
@@ -157,7 +164,7 @@ def _predicted(found: GeometryBesideRegression, unit: str) -> tuple[str, ...]:
 
 
 def golfer_rows(found: GeometryBesideRegression) -> pd.DataFrame:
-    """Each golfer's two slopes as text, for a page."""
+    """Return a table of text with each golfer's two slopes: by geometry, and from the golfer's own swings."""
     return pd.DataFrame(
         [
             {"golfer": row["golfer"],

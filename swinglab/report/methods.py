@@ -1,4 +1,4 @@
-"""The methods text, written from what was done: every number in it stands in a table of the results."""
+"""The methods text of a study, composed from its results; every number in it is in a table of the results."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Animated swings of a report: the swings with least and most of a posture, by one golfer."""
+"""Animated swings in a report: one golfer's swings with the smallest and the largest value of a posture."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from swinglab.study import Results, Study, load_swing
 
 
 class Motion(NamedTuple):
-    """The swing viewer for the page, with the script it needs and words for what it shows."""
+    """The swing viewer of a report page: its script, its data, and a text that says what it shows."""
 
     element: Markup
     head: Markup
@@ -24,13 +24,16 @@ class Motion(NamedTuple):
 
 
 def show_motion(study: Study, results: Results) -> Motion | str:
-    """Return the viewer for the study's first hunch, or the reason why there is none ("" without a hunch)."""
+    """Return the swing viewer for the posture of the study's first hunch.
+
+    If there is none, the reason is returned as text, "" for a study without a hunch.
+    """
     if not study.hunches:
         return ""
     hunch = study.hunches[0]
     chosen = _least_and_most(results, hunch)
     if not chosen:
-        return f"No swing has a value of {label(hunch.posture)}{at_event(hunch.event)} to show."
+        return f"No swing can be shown, because none has a value of {label(hunch.posture)}{at_event(hunch.event)}."
     column = columns.quantity_column(hunch.posture)
     unit = unit_words(column.unit)
     frames = []

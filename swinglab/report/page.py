@@ -1,4 +1,4 @@
-"""The report of a study: one page with everything in it, and the files behind it."""
+"""The report of a study: one self-contained HTML page, and the files behind it."""
 
 from __future__ import annotations
 
@@ -52,18 +52,18 @@ def write_report(
     Parameters
     ----------
     study, results, findings
-        As opened, measured and answered.
+        The study, with its results and the answers to its questions.
     out : path
         An existing folder.
     screens : sequence of ScreenAnswer
-        Results of the study's screens.
+        Results of the study's searches ([[screen]] in study.toml).
     curves : sequence of SpecificationCurve
-        Specification curves, where they were asked for.
+        Specification curves of hunches, if they were computed.
 
     Returns
     -------
     Path
-        The page.
+        The path of report.html.
     """
     out = Path(out)
     methods = methods_text(study, results, findings)

@@ -1,4 +1,4 @@
-"""The people of a study for its paper: ethics, how golfers and swings came in, and Table 1."""
+"""Participants of a study, for the methods text: ethics, numbers of golfers and swings, and Table 1."""
 
 from __future__ import annotations
 
@@ -38,12 +38,12 @@ _DESIGN = ("golfer", "group", "hand")
 
 
 def ethics_text(study: Study) -> str:
-    """Return the paragraph on approval, consent and guardians from [ethics]."""
+    """Return the paragraph on ethics approval, consent and guardians, from [ethics] in study.toml."""
     return _given(study.ethics, ETHICS)
 
 
 def participants_text(study: Study, results: Results) -> str:
-    """Return the paragraph on golfers and swings measured, what was left out, and [participants]."""
+    """Return the paragraph on participants: golfers, swings measured and left out, and [participants] of study.toml."""
     table, left_out = results.swings, results.left_out
     per = table.groupby("golfer").size()
     gone = left_out[~left_out["swing"].isin(table["swing"])]
@@ -67,7 +67,7 @@ def table_1(study: Study, results: Results) -> pd.DataFrame:
     """Return Table 1, golfers by group and in total: numbers as mean (SD) and range, text as counts.
 
     It contains the golfers with a measured swing, with their values in golfers.csv. Usual entries of such a table that
-    golfers.csv lacks are marked as to be completed.
+    golfers.csv lacks are marked "to be completed".
     """
     golfers = study.golfers[study.golfers["golfer"].isin(results.swings["golfer"])]
     each = results.swings.groupby("golfer")
@@ -115,6 +115,6 @@ def _described(values: pd.Series, name: str) -> str:
 
 
 def markdown(table: pd.DataFrame) -> str:
-    """A table as Markdown; a bar in a cell is kept apart from the table's own."""
+    """Return a table as Markdown; the character | in a cell is escaped."""
     lines = [list(table.columns), ["---"] * table.shape[1], *table.to_numpy().tolist()]
     return "\n".join("| " + " | ".join(str(c).replace("|", "\\|") for c in cells) + " |" for cells in lines)

@@ -1,4 +1,4 @@
-"""The order of the peak turning speeds in figures and words: times with intervals, and how probable the order is."""
+"""Figures and words on the order of peak turning speeds: times with intervals, and the probability of the order."""
 
 from __future__ import annotations
 
@@ -16,7 +16,10 @@ _PROBABILITY = "peak_order_probability"
 
 
 def swing_peaks(swing: pd.Series) -> Drawn | None:
-    """Draw the peak turning speeds of one swing; None where none was measured. `swing` is its row of the table."""
+    """Return a figure of the times of peak turning speeds in one swing; None if none was measured.
+
+    swing : its row of the swing table.
+    """
     try:
         axes = figures.draw_swing_peaks(swing)
     except BadTable:
@@ -27,14 +30,17 @@ def swing_peaks(swing: pd.Series) -> Drawn | None:
     sure = (
         f"Given the errors of these times, the probability that they come in the order {ORDER} is {probability:.2f}."
         if np.isfinite(probability)
-        else f"How probable the order {ORDER} is cannot be given: the errors of these times are not known."
+        else f"The probability of the order {ORDER} cannot be given, because the errors of these times are not known."
     )
     alt = f"Times of the peak turning speeds of swing {swing.get('swing', '')} from impact: {times} (ms)."
-    return Drawn(axes, alt, f"Dots: when each part turns fastest; lines: 95 % intervals. {sure}")
+    return Drawn(axes, alt, f"Dots: time at which each part turns fastest; lines: 95 % intervals. {sure}")
 
 
 def golfer_peaks(table: pd.DataFrame) -> list[tuple[str, Drawn]]:
-    """The peaks golfer by golfer under the figure's name; none where no swing has any."""
+    """Return a figure of the times of peak turning speeds by golfer, as a list of (name, figure).
+
+    The list is empty if no swing has peak turning speeds. table : the swing table.
+    """
     try:
         axes = figures.draw_golfer_peaks(table)
     except BadTable:

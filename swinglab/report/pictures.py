@@ -1,4 +1,4 @@
-"""The figures of a report: drawn, kept as files, and embedded in the page with words for who cannot see them."""
+"""The figures of a report: drawn, written to files, and embedded in the page with descriptions for screen readers."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from swinglab.study import Results, Study
 
 
 class Drawn(NamedTuple):
-    """A figure with words for who cannot see it, and its caption."""
+    """A matplotlib figure with its description for screen readers (alt) and its caption."""
 
     axes: Axes
     alt: str
@@ -33,7 +33,10 @@ class Drawn(NamedTuple):
 
 
 class Picture(NamedTuple):
-    """A figure for the page: `data` is its SVG as a data address, width and height are pixels, `points` its swings."""
+    """A figure embedded in the page.
+
+    data : the SVG as a data address. width, height : size in pixels. points : positions of the marks of swings.
+    """
 
     name: str
     data: str
@@ -47,7 +50,7 @@ class Picture(NamedTuple):
 def draw_question(
     study: Study, results: Results, question: Hunch | Comparison | Lesson
 ) -> tuple[list[Drawn], list[str]]:
-    """Draw the figures of one question; also return a sentence with the reason for each that could not be drawn."""
+    """Return the figures of one question, and a sentence with the reason for each figure that could not be drawn."""
     if isinstance(question, Hunch):
         wanted = [lambda: _hunch(results.swings, question)]
     elif isinstance(question, Comparison):
@@ -160,7 +163,7 @@ def _lesson(rows: pd.DataFrame, lesson: Lesson, value: str, target: float | None
 
 
 def in_order(rows: pd.DataFrame) -> pd.DataFrame:
-    """Swings in the order they were made: sessions as they first appear, then the order column."""
+    """Return rows of the swing table in order of play: sessions as they first appear, then by the column order."""
     if "order" not in rows.columns or not pd.api.types.is_numeric_dtype(rows["order"]):
         return rows
     session = pd.factorize(rows["session"])[0] if "session" in rows.columns else np.zeros(len(rows))
@@ -169,14 +172,17 @@ def in_order(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def embed(drawn: Drawn, name: str) -> Picture:
-    """Return a figure for a page; equal data give equal bytes."""
+    """Return a figure embedded for a page; the same data give the same bytes. name : of the figure."""
     data = "data:image/svg+xml;base64," + base64.b64encode(picture_bytes(drawn.axes, "svg")).decode("ascii")
     width, height = (round(96 * inches) for inches in drawn.axes.figure.get_size_inches())  # type: ignore[union-attr]
     return Picture(name, data, drawn.alt, drawn.caption, width, height, points_in_picture(drawn.axes))
 
 
 def picture_bytes(axes: Axes, kind: str) -> bytes:
-    """A figure as a PNG or SVG file, the same bytes for the same data."""
+    """Return a figure as the bytes of a PNG or SVG file; the same data give the same bytes.
+
+    kind : "png" or "svg".
+    """
     buffer = io.BytesIO()
     metadata = {"Software": None} if kind == "png" else {"Date": None, "Creator": None}
     with matplotlib.rc_context({"svg.hashsalt": "swinglab"}):
@@ -185,7 +191,7 @@ def picture_bytes(axes: Axes, kind: str) -> bytes:
 
 
 def keep(drawn: Drawn, name: str, folder: Path) -> Picture:
-    """A figure for a page, written as folder/name.png and name.svg too."""
+    """Return a figure embedded for a page, after writing it to NAME.png and NAME.svg in a folder."""
     picture = embed(drawn, name)
     drawn.axes.figure.set_layout_engine("none")  # type: ignore[union-attr]  # the same places, found once
     folder.mkdir(parents=True, exist_ok=True)
@@ -197,7 +203,10 @@ def keep(drawn: Drawn, name: str, folder: Path) -> Picture:
 def keep_all(
     drawn: Iterable[tuple[str, Drawn]], folder: Path | None = None
 ) -> tuple[list[Picture], list[str]]:
-    """Figures for a page by name, written into a folder if one is given, and a sentence for each that failed."""
+    """Return figures embedded for a page, and a sentence for each that could not be written.
+
+    drawn : (name, figure) of each. folder : folder into which they are also written, if given.
+    """
     kept, missing = [], []
     for name, one in drawn:
         try:
@@ -210,7 +219,10 @@ def keep_all(
 
 
 def overview(results: Results) -> tuple[list[tuple[str, Drawn]], list[str]]:
-    """Draw the figures of the whole study, by name; also return a sentence for each that could not be drawn."""
+    """Return the figures of a study that belong to no question, as (name, figure).
+
+    The second list has a sentence for each figure that could not be drawn.
+    """
     agreements, missing = _agreements(results.swings)
     return [*_low_points(results.swings), *agreements], missing
 

@@ -1,4 +1,4 @@
-"""The sources a text cites, from references/references.bib: no citation without an entry, no entry without one."""
+"""The references that a text cites, from references/references.bib."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _CITED = re.compile(r"((?:de )?[A-Z][\w-]+(?: et al\.| & [A-Z][\w-]+)?) ((?:19|2
 
 
 class Reference(NamedTuple):
-    """One source: its key, how it is cited in a sentence, and its line in the list."""
+    """A published source: its key in references.bib, its citation in a sentence, and its line in the reference list."""
 
     key: str
     cited: str
@@ -23,7 +23,10 @@ class Reference(NamedTuple):
 
 
 def read_references(path: Path | None = None) -> tuple[Reference, ...]:
-    """All sources of the kit, in the order of the file."""
+    """Return all sources in references.bib, in the order of the file.
+
+    path : another file in this format, by default that of swinglab.
+    """
     path = path or shipped_folder("references") / "references.bib"
     bare = "\n".join(
         line for line in path.read_text(encoding="utf-8").splitlines() if not line.startswith("%")
@@ -55,7 +58,7 @@ def _reference(key: str, fields: dict[str, str]) -> Reference:
 
 
 def cited_in(*texts: str) -> tuple[list[Reference], list[str]]:
-    """The sources that these texts cite, by author, and citations without an entry."""
+    """Return the sources that these texts cite, sorted by author, and the citations that are not in references.bib."""
     known = {reference.cited: reference for reference in read_references()}
     # Method names are short and cite the first author alone.
     known |= {cited.replace(" et al.", ""): reference for cited, reference in known.items()}

@@ -1,4 +1,4 @@
-"""How strong an unmeasured cause would have to be, in words for a coach."""
+"""Robustness value of an answer: how strong an unmeasured cause would have to be to explain it."""
 
 from __future__ import annotations
 
@@ -14,10 +14,16 @@ from swinglab.statistics.confounding import Robustness, robustness_between, robu
 
 
 def robustness_of(table: pd.DataFrame, question: Hunch | Comparison | Lesson) -> Robustness | None:
-    """Compute the robustness value of an answer from the swings that it is judged on; None where it is not defined.
+    """Return the robustness value of an answer, computed from the swings used to judge it; None if not defined.
 
-    Within golfers it is that of the regression with an intercept for each golfer; between golfers and for two groups,
-    that of the regression on golfer means. It is not defined for one golfer's series, a lesson, or several groups.
+    Within golfers it belongs to the regression with an intercept for each golfer; between golfers and for two groups,
+    to the regression on golfer means. It is not defined for one golfer's series, a lesson, or several groups.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        Swing table.
+    question : Hunch, Comparison or Lesson
     """
     if isinstance(question, Lesson) or getattr(question, "level", "") == "golfer":
         return None
@@ -50,9 +56,9 @@ def _of_groups(table: pd.DataFrame, question: Comparison, adjust: tuple[str, ...
 
 
 def robustness_sentence(robustness: Robustness, question: Hunch | Comparison) -> str:
-    """The robustness value for a coach."""
+    """Return a sentence for a coach that explains the robustness value of an answer."""
     is_within = isinstance(question, Hunch) and question.level == "within"
-    both = "posture and strike" if isinstance(question, Hunch) else "the groups and what is compared"
+    both = "posture and strike" if isinstance(question, Hunch) else "the groups and the compared quantity"
     label = (
         "in the regression with a level for each golfer, swings taken as independent"
         if is_within

@@ -1,4 +1,4 @@
-"""A screen in words: its table for a coach, what was searched, and how sure what it found is."""
+"""The result of a search among postures in words: sentences, and a table for a coach."""
 
 from __future__ import annotations
 
@@ -19,30 +19,33 @@ ORDERS = {
     "how many golfers share the sign": ("golfers_same_sign", True),
 }
 FOUND_BY_LOOKING = (
-    "Found by looking is not confirmed: a search among many postures picks those that look largest, and they look "
-    "larger than they are. Save the question, then measure golfers (for one golfer: a later session) that had no part "
-    "in the search."
+    "A relation found by a search is not confirmed: the search picks the postures that look strongest, and their "
+    "estimates are too large. Save the question as a hunch, then test it with golfers (for one golfer: with a later "
+    "session) that were not part of the search."
 )
 
 
 def posture_words(name: str) -> str:
-    """A candidate in words: the posture and its event."""
+    """Return words for a posture column of the swing table: the posture and its event."""
     c = columns.column(name)
     return f"{wording.label(c.quantity)} at {conventions.EVENT_LABELS[c.event]}"
 
 
 def before_searching(golfers: int, level: str) -> str:
-    """What a search of so many golfers can show at best, for the reader before it is made."""
+    """Return a sentence on what a search can show at best with this number of golfers.
+
+    level : "within", "between" or "golfer".
+    """
     if level != "within":
         return ""
     if golfers < FEWEST_GOLFERS:
-        return f"{golfers} golfers are too few for a search among golfers: it takes {FEWEST_GOLFERS} or more."
+        return f"{golfers} golfers are too few for a search among golfers, which needs at least {FEWEST_GOLFERS}."
     least = smallest_p(golfers)
     if least <= 0.005:
         return ""
     return (
-        f"With {golfers} golfers no posture can have an adjusted p below {_p(least)}, however strongly it goes with "
-        "the strike"
+        f"With {golfers} golfers no posture can have an adjusted p below {_p(least)}, however strongly it is related "
+        "to the strike"
         + (
             ", unless the golfers' slopes are taken to be normally distributed."
             if golfers < FEW_FOR_SIGNS
@@ -54,18 +57,18 @@ def before_searching(golfers: int, level: str) -> str:
 def coach_table(
     rows: pd.DataFrame, *, order: str, player: pd.DataFrame | None = None, only_found: bool = False
 ) -> pd.DataFrame:
-    """The table a coach chooses from: one row for each group of postures that go together.
+    """Return the table from which a coach chooses a posture: one row for each group of correlated postures.
 
     Parameters
     ----------
     rows : DataFrame
-        Rows of screen.csv of one screen.
+        Rows of screen.csv of one search.
     order : str
-        One of `ORDERS`.
+        Order of the rows, one of `ORDERS`.
     player : DataFrame, optional
-        `answers.player_against_group` of the same candidates.
+        Comparison of a player with the reference group, from `answers.player_against_group`.
     only_found : bool
-        Whether to leave out what has no adjusted p below .05.
+        Whether postures with an adjusted p of .05 or more are left out.
 
     Returns
     -------
@@ -130,9 +133,12 @@ def _p(p: float) -> str:
 
 
 def first_and_more(answer: ScreenAnswer) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """What was searched and what came out, in sentences; then what else to know, which a page can fold."""
+    """Return the result of a search as sentences: what was searched and found, and further remarks.
+
+    The further remarks are less important, so a page may hide them until the reader unfolds them.
+    """
     if answer.found is None:
-        return (f"This search could not be made: {answer.why}",), ()
+        return (f"This search is not possible: {answer.why}",), ()
     found = answer.found
     table = found.table
     hits = table[table["p_adjusted"] < 0.05]
@@ -143,16 +149,19 @@ def first_and_more(answer: ScreenAnswer) -> tuple[tuple[str, ...], tuple[str, ..
         "golfer": f"{table['n_swings'].max()} swings of golfer {answer.question.golfer}",
     }[found.level]
     sentences = [
-        f"{len(table)} postures were searched for those that go with {wording.label(found.outcome)}, among {who}. "
-        "The adjusted p counts all of them: where nothing goes with the strike, one search in twenty finds anything.",
+        f"{len(table)} postures were searched for those related to {wording.label(found.outcome)}, among {who}. "
+        "The adjusted p accounts for all of them: if no posture is related to the strike, only one search in twenty "
+        "finds one.",
     ]
     if len(hits):
         sentences.append(
             f"Found: {wording.count(len(hits), 'posture')} in {wording.count(groups, 'group')} of postures that "
-            "move together. Which of a group is the cause cannot be seen from this."
+            "are correlated. The search cannot show which posture of a group is the cause."
         )
     else:
-        sentences.append("Nothing was found. This does not show that nothing is there: see the intervals.")
+        sentences.append(
+            "No posture was found. This does not show that there is no relation: see the intervals."
+        )
     more = [
         f"{wording.count(len(found.not_screened), 'posture')} could not be searched: too few golfers or swings "
         "have a value."

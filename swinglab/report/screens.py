@@ -1,4 +1,4 @@
-"""The searches of a study on its page: what was searched, what was found, the slopes by body part and event."""
+"""The searches of a study in its report: sentences, a table, and figures of slopes by body part and event."""
 
 from __future__ import annotations
 
@@ -20,13 +20,13 @@ _ALPHA = 0.05
 #: Body parts that are drawn: each figure adds a tenth of a megabyte to the page.
 _MOST_PARTS = 3
 CAPTION = (
-    "Each mark: how the strike differs for 10 units more of a posture. The bars hold for all postures of this search "
-    "together (95 %)."
+    "Each mark: change of the strike for 10 units more of a posture. Bars: 95 % intervals that hold for all postures "
+    "of this search together."
 )
 
 
 class ShownScreen(NamedTuple):
-    """A search on the page: what came out, in sentences; what to know about it; its table and a figure a body part."""
+    """A search as shown in the report: sentences on its result, further remarks, a table, and a figure by body part."""
 
     name: str
     sentences: tuple[str, ...]
@@ -36,7 +36,10 @@ class ShownScreen(NamedTuple):
 
 
 def shown_screens(screens: Sequence[ScreenAnswer], errors: Errors) -> list[ShownScreen]:
-    """Every search of a study for its page, with figures of the three body parts in which most was found."""
+    """Return all searches of a study for the report, with figures of the three body parts with most findings.
+
+    errors : measurement errors of the set-up.
+    """
     return [_shown(answer, errors, number) for number, answer in enumerate(screens, start=1)]
 
 
@@ -61,7 +64,10 @@ def _parts(rows: pd.DataFrame) -> list[str]:
 
 
 def draw_part(rows: pd.DataFrame, part: str) -> Drawn:
-    """The slopes of one body part at every event, from the rows of one search in screen.csv."""
+    """Return a figure of the slopes of one body part at every event.
+
+    rows : rows of screen.csv of one search.
+    """
     axes = figures.draw_screen(rows, part=part, unit=unit_words(str(rows["unit"].iloc[0])))
     words, outcome = part.replace("_", " "), label(str(rows["outcome"].iloc[0]))
     alt = f"Slopes of {outcome} on the postures of {words} at each event, with simultaneous intervals."

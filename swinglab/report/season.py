@@ -1,4 +1,4 @@
-"""A golfer's season in words: what each lesson planned, what was looked at, what was kept, and the next session."""
+"""A golfer's season in words: for each lesson the plan, the sessions after it, and what to record next."""
 
 from __future__ import annotations
 
@@ -30,10 +30,11 @@ from swinglab.statistics.autoregression import estimate_autocorrelation
 
 @dataclass(frozen=True, slots=True)
 class SeasonOfLesson:
-    """A lesson over the season, ready for a page.
+    """A lesson and the sessions after it, as texts for a page.
 
-    name, reading : of the lesson. planned, made : what was planned, and what was looked at, in sentences. table : one
-    row a look. next_session : how many swings of what, each a sentence.
+    name, reading : name and reading of the lesson. planned : the plan, in a sentence. made : the sessions measured so
+    far, in a sentence. table : one row for each occasion (before, after, another day, another club). next_session :
+    sentences that say how many swings to record next.
     """
 
     name: str
@@ -52,7 +53,21 @@ def seasons_of(
     golfer: str,
     errors: Errors,
 ) -> list[SeasonOfLesson]:
-    """The lessons of a golfer over the season; one that cannot be followed says why."""
+    """Return a golfer's lessons over the season; a lesson that cannot be evaluated has the reason as its text.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        Swing table.
+    lessons : sequence of Lesson
+        Lessons of the study.
+    findings : sequence of Finding
+        Answers to the study's questions.
+    golfer : str
+        Code of the golfer.
+    errors : Errors
+        Measurement errors of the set-up.
+    """
     made = []
     for lesson in (one for one in lessons if one.golfer == golfer):
         judged = next((f for f in findings if f.name == lesson.name and f.role == "default"), None)
@@ -101,7 +116,7 @@ def _looked_at(looks: Sequence[Look], rows: dict[str, pd.DataFrame]) -> str:
     every = pd.concat([own for own in rows.values() if len(own)])
     marks = every["seen"].astype(str).value_counts() if "seen" in every else pd.Series(dtype=int)
     seen = ", ".join(f"{marks[mark]} {mark}" for mark in ("mishit", "topped") if mark in marks.index)
-    return f"Looked at: {counted}." + (f" Counted in: {seen}." if seen else "")
+    return f"Measured: {counted}." + (f" These include {seen}." if seen else "")
 
 
 def _table(looks: Sequence[Look], lesson: Lesson) -> pd.DataFrame:
@@ -160,7 +175,9 @@ def _next_session(
             f"Another club: at least {FEWEST_PLANNED} swings, and as many with it before the next lesson: without "
             "these a change with it cannot be seen."
         )
-    return tuple(said) or ("Every look was taken. Plan the next lesson, or look again in some weeks.",)
+    return tuple(said) or (
+        "All planned sessions have been measured. Plan the next lesson, or measure again in some weeks.",
+    )
 
 
 def _another_day(by: dict[str, Look], lesson: Lesson, table: pd.DataFrame, errors: Errors) -> str:
@@ -182,5 +199,5 @@ def _another_day(by: dict[str, Look], lesson: Lesson, table: pd.DataFrame, error
             + (f", with a placement error of {placement:g} deg" if placement else "")
             + ". Place the markers more exactly, or look again on the same day with the markers left on."
         )
-    known = "" if errors.placement_deg is not None else " (the error of putting the markers on is not known)"
+    known = "" if errors.placement_deg is not None else " (marker placement error is not known)"
     return f"Another day, without the cue: {need:.0f} swings show {what}, with a chance of {CHANCE:g}{known}."

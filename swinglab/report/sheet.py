@@ -1,4 +1,4 @@
-"""The player's sheet of a lesson: one page of A4 with one number, its aim, two stick figures and the strike."""
+"""The player's sheet of a lesson: one A4 page with one number, its target range, two stick figures and the strike."""
 
 from __future__ import annotations
 
@@ -27,20 +27,20 @@ from swinglab.study import Results, Study, load_swing
 #: A reading in a player's words, by its key.
 _IN_PLAIN_WORDS = {
     "lesson_changed": "Your movement changed, and your strike changed with it, by more than a slow drift over the "
-    "session would bring. This does not prove that one caused the other.",
-    "lesson_undirected": "Your movement and your strike both changed, by more than a slow drift would bring.",
-    "lesson_against": "Your movement changed, but your strike moved the other way than hoped.",
+    "session would explain. This does not prove that one caused the other.",
+    "lesson_undirected": "Your movement and your strike both changed, by more than a slow drift would explain.",
+    "lesson_against": "Your movement changed, but your strike changed in the opposite direction to the one hoped for.",
     "lesson_away": "Your strike changed, while your movement went away from its aim.",
     "lesson_past": "Your movement went past its aim, and your strike changed.",
-    "lesson_strike_only": "Your strike changed, by more than a slow drift would bring, but no clear change of the "
+    "lesson_strike_only": "Your strike changed, by more than a slow drift would explain, but no clear change of the "
     "movement was found: something else may have changed with it.",
     "lesson_posture_only": "Your movement changed. A change of the strike was not found.",
     "lesson_posture_away": "Your movement went away from its aim. A change of the strike was not found.",
     "lesson_posture_past": "Your movement went past its aim. A change of the strike was not found.",
     "lesson_drift": "The numbers changed, but a slow drift over the swings (warming up, getting tired, finding the "
     "rhythm) could explain it.",
-    "lesson_running": "The lesson is still running: it is read once the planned swings have been made.",
-    "too_small": "If the strike changed at all, then by less than matters here.",
+    "lesson_running": "The lesson is still running: you get an answer when the planned swings have been made.",
+    "too_small": "If your strike changed at all, the change is too small to matter.",
     "not_settled": "These swings do not settle it: more of them are needed.",
     "methods_disagree": "These swings do not settle it: more of them are needed.",
 }
@@ -52,7 +52,7 @@ NOT_YET = "not measured yet"
 
 
 class Look(NamedTuple):
-    """One line of the sheet's table: when it was looked at, how many swings, the number, the aim, the strike."""
+    """One row of the sheet's table: occasion, number of swings, the number, swings within the aim, and the strike."""
 
     when: str
     swings: str
@@ -62,7 +62,10 @@ class Look(NamedTuple):
 
 
 def write_sheets(study: Study, results: Results, findings: tuple[Finding, ...], out: Path) -> list[Path]:
-    """Write players_sheet_N.html for each lesson of a study that has swings to show."""
+    """Write players_sheet_N.html for each lesson of a study that has swings, and return the paths.
+
+    out : the results folder.
+    """
     written = []
     for number, lesson in enumerate(study.lessons, start=1):
         try:
@@ -82,7 +85,7 @@ def write_sheets(study: Study, results: Results, findings: tuple[Finding, ...], 
 
 
 def plain_words(reading_key: str) -> str:
-    """A reading in words for the player."""
+    """Return a reading of a lesson in words for the player. reading_key : key of the reading."""
     return _IN_PLAIN_WORDS.get(reading_key, UNKNOWN)
 
 

@@ -1,4 +1,4 @@
-"""How an answer would change with soft tissue that the study does not know, as a small table of the report."""
+"""Table of the report that shows how an answer would change with soft tissue error, if the study does not know it."""
 
 from __future__ import annotations
 
@@ -13,16 +13,20 @@ from swinglab.report import wording
 from swinglab.study import Results, Study
 
 INTRODUCTION = (
-    "[errors] gives no soft tissue. If soft tissue changed this posture by so much from swing to swing (standard "
-    "deviation), the judged slope would be as below. What it does alike in every swing of a golfer changes no slope "
-    "within golfers. The judged line does not contain it."
+    "study.toml gives no soft_tissue_deg under [errors]. The table shows the judged slope if soft tissue motion "
+    "changed this posture by the given amount from swing to swing (standard deviation). Soft tissue motion that is the "
+    "same in every swing of a golfer does not change slopes within golfers. The judged answer does not include this "
+    "error."
 )
 
 
 def soft_tissue_table(
     study: Study, results: Results, question: Hunch | Comparison | Lesson, lines: Sequence[Finding]
 ) -> dict[str, Any] | None:
-    """Introduction, head and rows of the table; None where soft tissue is known or does not matter."""
+    """Return introduction, header and rows of the table of soft tissue error for a question.
+
+    None if the study gives this error, or if it does not affect the answer. lines : the findings of the question.
+    """
     if not isinstance(question, Hunch):
         return None
     try:

@@ -1,4 +1,4 @@
-"""The answer under every choice: a table for all questions, sentences and a picture for each."""
+"""Specification curves: how the answer to a question depends on choices of processing and model."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ FILE = "specifications.csv"
 
 
 def write_specifications(curves: Sequence[SpecificationCurve], out: Path) -> Path:
-    """Write specifications.csv into a results folder; the table's path."""
+    """Write the specification curves of all questions to specifications.csv in a results folder; return its path."""
     joined = [curve.table.assign(name=curve.hunch.name) for curve in curves]
     table = pd.concat(joined, ignore_index=True) if joined else pd.DataFrame()
     order = [*(name for name in table.columns if name != "correction"), "correction"]
@@ -26,7 +26,7 @@ def write_specifications(curves: Sequence[SpecificationCurve], out: Path) -> Pat
 
 
 def draw_choices(curve: SpecificationCurve) -> Drawn:
-    """The answer to a question under every choice, with words for who cannot see it."""
+    """Return a figure of a specification curve: the answer to one question under every combination of choices."""
     name = curve.hunch.outcome
     unit = unit_words(columns.column(name).unit) if columns.is_column(name) else ""
     axes = draw_specifications(
@@ -37,7 +37,7 @@ def draw_choices(curve: SpecificationCurve) -> Drawn:
 
 
 def specification_sentences(curve: SpecificationCurve) -> list[str]:
-    """The curve in sentences."""
+    """Return a specification curve in words: range and median of the answers, p, and the share with the same sign."""
     plain = curve.table[curve.table["correction"] == AS_MEASURED]
     low, high = (value_text(end) for end in (plain["estimate"].min(), plain["estimate"].max()))
     said = [

@@ -1,4 +1,4 @@
-"""The statistics part of the methods text: questions, models, companions, reading rules, errors, seeds and draws."""
+"""The statistics part of the methods text: questions, models, companion methods, rules, errors, seeds and draws."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ LEVELS = {"within": "within golfers", "between": "between golfers", "group": "gr
 
 
 def statistics_text(study: Study, findings: Sequence[Finding]) -> str:
-    """The paragraphs on statistics; each is about what these findings used."""
+    """Return the paragraphs of the methods text on statistics; they describe only methods that these findings used."""
     if not findings:
         return ""
     default = [f for f in findings if f.role == "default"]

@@ -1,4 +1,4 @@
-"""Templates in which everything that comes from data is escaped."""
+"""HTML templates of the report, in which all text from data is escaped."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from swinglab.report import wording
 
 
 def template(name: str) -> Template:
-    """A template of the report, by its file name."""
+    """Return the template of the report with this file name."""
     environment = Environment(
         loader=PackageLoader("swinglab.report"), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
         lstrip_blocks=True,
@@ -26,7 +26,10 @@ _CHARSET = '<meta charset="utf-8">'
 
 
 def with_policy(page: str) -> str:
-    """A page with a content security policy: its own scripts run, by their hashes; nothing is loaded or sent."""
+    """Return an HTML page with a content security policy added.
+
+    Only the page's own scripts run, identified by their hashes. The page can load and send nothing.
+    """
     hashes = [
         base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")
         for script in _SCRIPT.findall(page)

@@ -1,4 +1,4 @@
-"""Selection of representative swings: nearest to a mean, and with the least and the most of a value."""
+"""Selection of representative swings: the one nearest a mean, and those with the smallest and largest value."""
 
 from __future__ import annotations
 
@@ -7,7 +7,10 @@ import pandas as pd
 
 
 def typical_swing(rows: pd.DataFrame, column: str) -> str:
-    """Return the swing whose value is nearest the rows' mean; the first where none has a value, "" without rows."""
+    """Return the name of the swing whose value of a column is nearest the mean of the rows.
+
+    If no row has a value it is the first swing; "" without rows.
+    """
     if rows.empty:
         return ""
     known = rows.dropna(subset=[column]) if column in rows.columns else rows.iloc[:0]
@@ -18,7 +21,10 @@ def typical_swing(rows: pd.DataFrame, column: str) -> str:
 
 
 def least_and_most(rows: pd.DataFrame, column: str) -> tuple[str, ...]:
-    """The swings with the least and the most of a column; fewer where fewer have a value."""
+    """Return the names of the swings with the smallest and the largest value of a column.
+
+    There are fewer than two names if fewer than two swings have a value.
+    """
     if column not in rows.columns:
         return ()
     known = rows.dropna(subset=[column]).sort_values(column, kind="stable")
@@ -27,5 +33,5 @@ def least_and_most(rows: pd.DataFrame, column: str) -> tuple[str, ...]:
 
 
 def golfer_with_most_swings(table: pd.DataFrame) -> str:
-    """The golfer with most rows, the first by name among equals."""
+    """Return the golfer with most rows of a swing table; of several such golfers, the first by name."""
     return str(table["golfer"].value_counts().sort_index(kind="stable").idxmax())

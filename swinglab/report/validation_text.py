@@ -1,4 +1,4 @@
-"""The methods text on captures that were made to learn the errors of the set-up: validation.csv in words."""
+"""Methods text on the estimated errors of the set-up: validation.csv in words."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from swinglab.study import Results, Study
 
 
 def validation_estimates(study: Study, results: Results) -> bool:
-    """Whether captures of this set-up gave an estimate of its errors."""
+    """Return whether the errors of the study's set-up could be estimated from its own captures ([validate])."""
     return study.validation is not None and not validate_setup(results.swings, study.validation).table.empty
 
 
 def validation_text(study: Study, results: Results) -> str:
-    """One paragraph where study.toml has [validate]; else empty."""
+    """Return a paragraph on the estimated errors of the set-up; empty if study.toml has no [validate]."""
     if study.validation is None:
         return ""
     answer = validate_setup(results.swings, study.validation)

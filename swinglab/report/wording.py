@@ -1,4 +1,4 @@
-"""Findings in plain words: what goes with what, by how much, how sure; never a cause."""
+"""Findings in plain words: which quantities are related, how strongly, with what uncertainty; never a cause."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ _MORE_LESS = {
 
 
 def label(name: str) -> str:
-    """Words for a column, starting small; a covariate's own name as it is."""
+    """Return the label of a column, beginning with a small letter; an unknown name is returned unchanged."""
     if not columns.is_column(name):
         return name
     text = columns.column(name).label
@@ -43,12 +43,12 @@ def label(name: str) -> str:
 
 
 def unit_words(unit: str) -> str:
-    """A unit as it is printed."""
+    """Return a unit as it is printed, for example "m/s" for "mps"."""
     return columns.UNIT_WORDS.get(unit, unit)
 
 
 def number(value: float, *, signed: bool = False) -> str:
-    """A number with three significant digits and a true minus sign; "not known" where there is none.
+    """Return a number as text with three significant digits and a true minus sign; "not known" for NaN.
 
     Examples
     --------
@@ -63,7 +63,7 @@ def number(value: float, *, signed: bool = False) -> str:
 
 
 def span(values: pd.Series, unit: str) -> str:
-    """Smallest to largest of a column with its unit, whole where all are whole."""
+    """Return the range of a column as text, smallest to largest value with the unit; whole numbers without decimals."""
     known = values.dropna()
     if known.empty:
         return f"not known ({unit})"
@@ -75,7 +75,9 @@ def span(values: pd.Series, unit: str) -> str:
 
 
 def value_text(value: object, unit: str = "") -> str:
-    """A value with its unit's one sensible precision, a true minus sign and no signed zero; its unit is not added.
+    """Return a value as text with the usual number of decimals of its unit; the unit itself is not added.
+
+    The text has a true minus sign and never a negative zero; it is a dash for NaN.
 
     Examples
     --------
@@ -91,7 +93,9 @@ def value_text(value: object, unit: str = "") -> str:
 
 
 def with_unit(value: float, unit: str, also: Sequence[str] = ()) -> str:
-    """A value with its unit, and in brackets in the units that the study adds; a dash alone where there is none.
+    """Return a value with its unit as text and, in brackets, in further units; a dash for NaN.
+
+    also : the further units, as in [report] units of study.toml; units that do not fit are ignored.
 
     Examples
     --------
@@ -111,12 +115,12 @@ def with_unit(value: float, unit: str, also: Sequence[str] = ()) -> str:
 
 
 def count(number_of: int, word: str) -> str:
-    """A number of things: "1 swing", "2 swings"."""
+    """Return a number with its noun in the singular or plural: "1 swing", "2 swings"."""
     return f"{number_of} {word}{'' if number_of == 1 else 's'}"
 
 
 def p_value(p: float) -> str:
-    """A p value as journals print it.
+    """Return a p value as text, in the style of journals.
 
     Examples
     --------
@@ -129,7 +133,10 @@ def p_value(p: float) -> str:
 
 
 def decimals(finding: Finding) -> int | None:
-    """Decimals that a line deserves: two digits of half its interval; None where there is no interval."""
+    """Return the number of decimals for a finding's estimate: two digits of half its 95 % interval.
+
+    None if the finding has no interval.
+    """
     return _places((finding.ci_high - finding.ci_low) / 2)
 
 
@@ -141,7 +148,7 @@ def _places(half: float) -> int | None:
 
 
 def rounded(value: float, finding: Finding) -> str:
-    """A number of this line with the decimals it deserves; a dash where there is none."""
+    """Return a number of a finding as text, with decimals from `decimals`; a dash for NaN."""
     return _to_places(value, decimals(finding))
 
 
@@ -157,7 +164,7 @@ def _to_places(value: float, places: int | None) -> str:
 
 
 def with_limits(value: float, low: float, high: float) -> str:
-    """An estimate and its interval, all with two digits of half the interval.
+    """Return an estimate and its interval as text; all have decimals for two digits of half the interval.
 
     Examples
     --------
@@ -170,7 +177,7 @@ def with_limits(value: float, low: float, high: float) -> str:
 
 
 def with_error(value: float, error: float) -> str:
-    """An estimate and its standard error, both with two digits of the error; a dash where there is none.
+    """Return an estimate and its standard error as text, with decimals for two digits of the error; a dash for NaN.
 
     Examples
     --------
@@ -183,34 +190,34 @@ def with_error(value: float, error: float) -> str:
 
 
 def p_tail(finding: Finding) -> str:
-    """The p value as the tail of a sentence; nothing where there is none."""
+    """Return the p value of a finding as the end of a sentence, for example ", p = .042"; empty if there is none."""
     return f", {p_value(finding.p)}" if math.isfinite(finding.p) else ""
 
 
 def interval(finding: Finding) -> str:
-    """The 95 % interval in brackets; a dash where the method gives none."""
+    """Return the 95 % interval of a finding in brackets; a dash if the method gives none."""
     if not (math.isfinite(finding.ci_low) and math.isfinite(finding.ci_high)):
         return NONE
     return f"[{rounded(finding.ci_low, finding)}, {rounded(finding.ci_high, finding)}]"
 
 
 def unit_and_per(finding: Finding) -> str:
-    """The unit of a line and what it is per; only what there is."""
+    """Return the unit of a finding's estimate and the change of the predictor that it refers to, if any."""
     return ", ".join(part for part in (unit_words(finding.unit), finding.per) if part)
 
 
 def cell(value: float) -> str:
-    """A number for a table's cell; a dash where there is none."""
+    """Return a number as the text of a table's cell; a dash for NaN."""
     return number(value) if math.isfinite(value) else NONE
 
 
 def degrees_of_freedom(df: float) -> str:
-    """Degrees of freedom for a table's cell; beyond 1000 the number itself adds nothing."""
+    """Return degrees of freedom as the text of a table's cell; large values are shown as "> 1000"."""
     return "> 1000" if df > 1000 else cell(df)
 
 
 def at_event(event: str) -> str:
-    """The words that say when a posture is meant; nothing where no event is named."""
+    """Return the words for an event after a posture, for example " at impact"; empty without an event."""
     return f" at {conventions.EVENT_LABELS[event]}" if event in conventions.EVENT_LABELS else ""
 
 
@@ -228,7 +235,7 @@ SHORT_METHODS = {
 
 
 def short_method(finding: Finding) -> str:
-    """The method of a line in a few words, with what sets it apart from its neighbours."""
+    """Return a finding's method in a few words, for figures; corrections and placement error are added if used."""
     words = SHORT_METHODS.get(finding.method_key, finding.method_key.replace("_", " ") or "other")
     if finding.correction == "as_fitted":
         words += ", uncorrected"
@@ -238,14 +245,14 @@ def short_method(finding: Finding) -> str:
 
 
 def headline(finding: Finding, lines: Sequence[Finding] = ()) -> str:
-    """The judged estimate in the fewest words; of a lesson, what lies beyond the drift and the change in all.
+    """Return the judged estimate as a short text; for a lesson, the change beyond drift and the total change.
 
     Parameters
     ----------
     finding : Finding
-        The judged line.
+        The judged finding of a question.
     lines : sequence of Finding
-        All lines of its answer.
+        All findings of the question.
     """
     if not math.isfinite(finding.estimate):
         return "No number can be given."
@@ -272,19 +279,19 @@ def _plus(value: float, finding: Finding) -> str:
 
 
 def more_or_less(name: str, value: float) -> str:
-    """The word for a larger or a smaller value of this column."""
+    """Return the words for a positive or negative difference in a column, for example "more upward"."""
     stem = columns.column(name).stem if columns.is_column(name) else name
     more, less = _MORE_LESS.get(stem.removeprefix("measured_"), ("higher", "lower"))
     return more if value >= 0 else less
 
 
 def sentence(finding: Finding, also: Sequence[str] = ()) -> str:
-    """One finding in one sentence with its interval.
+    """Return a finding as one sentence, with its estimate and 95 % interval.
 
-    also : further units in which the estimate is given, as `[report] units` of a study names them.
+    also : further units in which the estimate is also given, as in [report] units of study.toml.
     """
     if not math.isfinite(finding.estimate):
-        why = "; ".join(finding.warnings) or "no reason was kept"
+        why = "; ".join(finding.warnings) or "no reason was stored"
         return f"No number can be given: {why}"
     made = _hunch_sentence(finding) if finding.kind == "hunch" else _difference_sentence(finding)
     return in_further_units(made, finding, also)
@@ -294,7 +301,10 @@ _UNIT_NAMES = {"mph": "mph", "in": "inches"}
 
 
 def in_further_units(words: str, finding: Finding, also: Sequence[str]) -> str:
-    """A sentence about a finding with its estimate and interval in the further units that fit its own."""
+    """Return a sentence about a finding with its estimate and interval added in those further units that fit.
+
+    words : the sentence. also : the further units.
+    """
     more = []
     for name in also:
         its_unit, factor = conventions.OTHER_UNITS[name]
@@ -336,12 +346,12 @@ def _hunch_sentence(finding: Finding) -> str:
 
 
 def first_capital(words: str) -> str:
-    """The words with a capital at the start, whatever follows left as it is."""
+    """Return a text with a capital first letter; the rest is unchanged, unlike with ``str.capitalize``."""
     return words[:1].upper() + words[1:]
 
 
 def article(words: str) -> str:
-    """The words with "a" or "an" before them."""
+    """Return words with "a" or "an" in front."""
     return f"{'an' if words[:1] in 'aeiou' else 'a'} {words}"
 
 

@@ -210,7 +210,7 @@ def test_the_page_holds_searches_every_choice_and_robustness(
     assert page.count('data-name="specifications_1"') == 1 and page.count('data-name="screen_1_') == 3
     names = [answer.question.name.replace("'", "&#39;") for answer in searched]
     assert all(f"<h3>{name[0].upper()}{name[1:]}</h3>" in page for name in names)
-    assert page.count("Found by looking is not confirmed") == 1
+    assert page.count("A relation found by a search is not confirmed") == 1
     assert page.count("could be behind both posture and strike") >= 1
     table = pd.read_csv(tmp_path / "specifications.csv")
     assert list(table.columns)[-2:] == ["name", "correction"] and len(table) == len(curve.table)

@@ -1,4 +1,4 @@
-"""Every column of every table: name, label, unit, meaning, positive direction, source, plausible range.
+"""The columns of all tables: name, label, unit, meaning, positive direction, source, plausible range.
 
 Table checks, axis labels, choosers, the report and the code book use this registry. Look up the parts of a column
 name here; do not split the name.

@@ -1,4 +1,4 @@
-"""The declaration of a column, and sources that several columns have in common."""
+"""The definition of a column, and sources that several columns have in common."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One declared column, or a posture quantity.
+    """Definition of a column of a table, or of a posture quantity.
 
     label, meaning : texts for axes and for the code book. stem : the name without its unit. part, motion : body part
     and its motion. positive : text for the positive direction. source : the publication, or this kit. low, high :
@@ -35,7 +35,7 @@ class Column:
 
     @property
     def axis_label(self) -> str:
-        """Label with unit and positive direction, for an axis."""
+        """Return the label of the column with its unit and positive direction, for the axis of a figure."""
         unit = f" ({UNIT_WORDS.get(self.unit, self.unit)})" if self.unit else ""
         return f"{self.label}{unit}" + (f"\n+ {self.positive}" if self.positive else "")
 

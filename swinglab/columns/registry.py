@@ -1,4 +1,4 @@
-"""Look up any column by its name: quantities, quantities at events and their standard errors."""
+"""Look-up of columns by name: posture quantities, quantities at events, and standard errors."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from swinglab.errors import BadRequest, near_names
 
 
 def event_column_name(quantity: str, event: str) -> str:
-    """Name of a posture quantity at an event in the swing table.
+    """Return the name of the swing table's column for a posture quantity at an event.
 
     Examples
     --------
@@ -47,27 +47,36 @@ def _registry() -> dict[str, Column]:
 
 
 def column(name: str) -> Column:
-    """The declared column of this name. Raises BadRequest, with similar names, if there is none."""
+    """Return the definition of the column with this name; raise BadRequest, with similar names, if there is none."""
     known = _registry()
     if name not in known:
-        raise BadRequest(f"there is no column {name}", do=near_names(name, known) or None)
+        raise BadRequest(
+            f"swinglab has no column {name}",
+            do=near_names(name, known) or "use a name in references/conventions.md",
+        )
     return known[name]
 
 
 def is_column(name: str) -> bool:
-    """Whether a column of this name is declared."""
+    """Return whether swinglab defines a column with this name."""
     return name in _registry()
 
 
 def quantity_column(name: str) -> Column:
-    """The posture quantity of this name. Raises BadRequest, with similar names, if there is none."""
+    """Return the definition of the posture quantity with this name.
+
+    Raises BadRequest, with similar names, if there is none.
+    """
     if name not in QUANTITIES:
-        raise BadRequest(f"there is no posture quantity {name}", do=near_names(name, QUANTITIES) or None)
+        raise BadRequest(
+            f"there is no posture quantity {name}",
+            do=near_names(name, QUANTITIES) or "use a name in references/conventions.md",
+        )
     return QUANTITIES[name]
 
 
 def error_column_name(name: str) -> str:
-    """Name of the standard-error column that goes with a column.
+    """Return the name of the column with the standard errors of a column.
 
     Examples
     --------
@@ -79,6 +88,9 @@ def error_column_name(name: str) -> str:
 
 
 def outcomes() -> dict[str, Column]:
-    """Columns that can be the outcome of a hunch: strike, measured strike and contact."""
+    """Return name -> definition of the columns that can be the outcome of a hunch.
+
+    They are the columns of the strike, of the strike measured by another device, and of contact.
+    """
     contacts = {c.name: c for c in DESIGN if c.name in ("contact", "measured_contact")}
     return {**STRIKES, **DELIVERIES, **MEASURED, **SWINGS, **contacts}

@@ -1,4 +1,4 @@
-"""Records that are passed between stages: frozen dataclasses with read-only arrays, checked when created.
+"""Records that the stages of the kit pass on: immutable dataclasses with read-only arrays, checked when created.
 
 A capture file becomes a `Capture` (the file's own axes), then a `Trial` (the study frame), then `Posture`,
 `Events` and `Strike`. Questions of a study are `Hunch`, `Comparison` and `Lesson`; each line of an answer is

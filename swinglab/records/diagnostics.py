@@ -11,10 +11,10 @@ _NOT_KNOWN = float("nan")
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Diagnostics:
-    """Residuals, leverage, influence and curvature of the fit behind one line of an answer.
+    """Model diagnostics of one finding: residuals, leverage, influence and curvature of its fit.
 
-    name : of the question. about : level or golfers of the line ("within golfers", "golfer G07", "skilled against
-    learners"). fitted_by : text that names the fit. outcome, outcome_unit, predictor, predictor_unit : labels and
+    name : name of the question. about : level or golfers of the finding ("within golfers", "golfer G07", "skilled
+    against learners"). fitted_by : name of the fit. outcome, outcome_unit, predictor, predictor_unit : labels and
     units. points : one row for each residual: golfer, swing (its position in the order of play, NaN if none), fitted,
     residual, predictor, partial (the outcome adjusted for the other terms; NaN if there is no slope). golfers : index
     golfer: leverage (share of the information on the term, 0 to 1, with sum 1), without (the estimate without that

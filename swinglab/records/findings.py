@@ -1,4 +1,4 @@
-"""The lines of an answer. A `Finding` is one row of findings.csv: numbers, keys, and the texts of the keys."""
+"""Findings: each is one result of one method for one question, and one row of findings.csv."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ _NOT_KNOWN = float("nan")
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Finding:
-    """One line of an answer; its fields are the columns of findings.csv, in that order.
+    """One result of one method for one question; its fields are the columns of findings.csv, in that order.
 
     kind : hunch | comparison | lesson. level : within | between | group | golfer. role : "default" for the primary
     method, on which the reading is based, "beside" for supplementary methods. per : change of the predictor to
@@ -68,7 +68,7 @@ class Finding:
 
     def __post_init__(self) -> None:
         if self.role not in ("default", "beside"):
-            raise BadRequest(f"a finding's role is default or beside, not {self.role}")
+            raise BadRequest(f"the role of a finding must be default or beside, not {self.role}")
 
 
 FINDING_COLUMNS = tuple(item.name for item in fields(Finding))
@@ -77,7 +77,10 @@ SEVERAL = {"warnings": " | ", "warning_keys": ";", "adjusted_for": ";"}
 
 
 def findings_table(findings: Sequence[Finding]) -> pd.DataFrame:
-    """Findings as a table with the columns of findings.csv, several entries of a cell joined (warnings by `` | ``)."""
+    """Return findings as a table with the columns of findings.csv.
+
+    Several entries in one cell are joined, warnings by `` | ``.
+    """
     rows = [[getattr(f, name) for name in FINDING_COLUMNS] for f in findings]
     table = pd.DataFrame(rows, columns=list(FINDING_COLUMNS))
     for name, mark in SEVERAL.items():
@@ -86,7 +89,7 @@ def findings_table(findings: Sequence[Finding]) -> pd.DataFrame:
 
 
 def finding_of_row(row: dict) -> Finding:
-    """Convert a row of findings.csv to a `Finding`."""
+    """Return the `Finding` in a row of findings.csv, given as column -> value."""
     made = {str(name): value for name, value in row.items()}
     for name, mark in SEVERAL.items():
         made[name] = tuple(str(made[name]).split(mark)) if made.get(name) else ()

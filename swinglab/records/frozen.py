@@ -1,4 +1,4 @@
-"""Common functions of measured records: read-only arrays and mappings, checks of shapes, pickling."""
+"""Common functions of measured records: read-only arrays and mappings, checks of array shapes, pickling."""
 
 from __future__ import annotations
 
@@ -25,14 +25,16 @@ def freeze(record: Any) -> None:
 
 
 def check_shape(record: Any, name: str, shape: tuple[int, ...]) -> None:
-    """Raise BadRequest if an array of a record does not have this shape."""
+    """Raise BadRequest if the array in the field `name` of a record does not have the given shape."""
     found = getattr(record, name).shape
     if found != shape:
-        raise BadRequest(f"{type(record).__name__}.{name} has shape {found}, {shape} is needed")
+        raise BadRequest(
+            f"the array {name} of a {type(record).__name__} must have the shape {shape}, not {found}"
+        )
 
 
 class Pickled:
-    """Base of records that are sent to other processes; read-only mappings cannot be pickled without it."""
+    """Base class of records that can be pickled and sent to other processes, although their mappings are read-only."""
 
     __slots__ = ()
 

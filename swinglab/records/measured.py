@@ -24,7 +24,7 @@ class FileEvent(NamedTuple):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Capture(Pickled):
-    """The unchanged contents of a capture file: its own axes and labels, in metres.
+    """The contents of a capture file: points with the file's own axes and labels, in metres.
 
     events : events in the file. first_frame : number of the first frame in the file. points_m : (n_frames, n_points,
     3), NaN where missing. residual_m : (n_frames, n_points), residuals of the file (0 marks a point that was
@@ -50,12 +50,12 @@ class Capture(Pickled):
         frames = self.points_m.shape[0] if self.points_m.ndim == 3 else -1
         check_shape(self, "points_m", (frames, len(self.labels), 3))
         if not self.rate_hz > 0:
-            raise BadRequest(f"a capture needs a rate above 0 Hz, not {self.rate_hz}")
+            raise BadRequest(f"the frame rate of a capture must be above 0 Hz, not {self.rate_hz}")
         freeze(self)
 
     @property
     def time_s(self) -> np.ndarray:
-        """Time (n_frames,) of each frame, seconds from the file's first frame."""
+        """Times (n_frames,) of the frames, in seconds from the file's first frame."""
         return np.arange(len(self.points_m)) / self.rate_hz
 
 
@@ -164,14 +164,18 @@ class Trial(Pickled):
         freeze(self)
 
     def has(self, *landmarks: str) -> bool:
-        """Whether all these landmarks are in the trial, each with at least one sample."""
+        """Return whether all these landmarks are in the trial, each visible in at least one frame."""
         return all(name in self.landmarks and bool(np.isfinite(self.point(name)).any()) for name in landmarks)
 
     def point(self, landmark: str, *, raw: bool = False) -> np.ndarray:
-        """Positions (n_frames, 3) of one landmark, metres. Raises MissingInput, with similar names, if it is absent."""
+        """Return the positions (n_frames, 3) of one landmark in metres, in the study frame.
+
+        raw : whether they are as captured, before filling gaps and smoothing. Raises MissingInput, with similar names,
+        if the landmark is not in the trial.
+        """
         if landmark not in self.landmarks:
             do = near_names(landmark, self.landmarks) or "add it under [landmarks] in study.toml"
-            raise MissingInput(f"landmark {landmark} is not in this trial", file=self.file, do=do)
+            raise MissingInput(f"the landmark {landmark} is not in this capture", file=self.file, do=do)
         return (self.raw_m if raw else self.points_m)[:, self.landmarks.index(landmark)]
 
 
@@ -211,10 +215,13 @@ class Posture(Pickled):
         freeze(self)
 
     def curve(self, quantity: str) -> np.ndarray:
-        """Values (n_frames,) of one quantity, in its own unit."""
+        """Return the values (n_frames,) of one posture quantity in its own unit.
+
+        Raises MissingInput, with the reason, if it was not measured.
+        """
         if quantity not in self.quantities:
             why = self.missing.get(quantity)
-            what = f"{quantity} was not measured" + (f": {why}" if why else "")
+            what = f"the quantity {quantity} was not measured in this swing" + (f": {why}" if why else "")
             raise MissingInput(what, do=near_names(quantity, self.quantities) or None)
         return self.values[:, self.quantities.index(quantity)]
 
@@ -237,7 +244,7 @@ class Event:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Events(Pickled):
-    """The events of one swing, one `Event` for every name in `conventions.EVENTS`, in that order."""
+    """The events of one swing: one `Event` for every name in `conventions.EVENTS`, in that order."""
 
     swing: str
     golfer: str
@@ -248,7 +255,7 @@ class Events(Pickled):
     def __post_init__(self) -> None:
         names = tuple(event.name for event in self.events)
         if names != conventions.EVENTS:
-            raise BadRequest(f"events must be {conventions.EVENTS}, not {names}")
+            raise BadRequest(f"the events must be {conventions.EVENTS}, in this order, not {names}")
 
     def __getitem__(self, name: str) -> Event:
         if name not in conventions.EVENTS:
@@ -256,21 +263,21 @@ class Events(Pickled):
         return self.events[conventions.EVENTS.index(name)]
 
     def time_s(self, name: str) -> float:
-        """Seconds from the file's first frame; NaN where the event is missing."""
+        """Return the time of an event in seconds from the file's first frame; NaN if the event is missing."""
         return self[name].time_s
 
     def found(self, name: str) -> bool:
-        """Whether the event has a time."""
+        """Return whether an event was found, so that it has a time."""
         return bool(np.isfinite(self[name].time_s))
 
     def later(self, by_s: float) -> Events:
-        """The same events, all shifted by this number of seconds (positive: later)."""
+        """Return the events with all times shifted by a number of seconds (positive: later)."""
         if not by_s:
             return self
         return replace(self, events=tuple(replace(one, time_s=one.time_s + by_s) for one in self.events))
 
     def check_order(self, name: str, time_s: float) -> None:
-        """Raise BadRequest if an event at this time would violate the order of the events in `ENFORCED_ORDER`."""
+        """Raise BadRequest if an event at this time (s) would not be in the order of `conventions.ENFORCED_ORDER`."""
         order = conventions.ENFORCED_ORDER
         if name not in order:
             return
@@ -281,13 +288,16 @@ class Events(Pickled):
                 this, that = conventions.EVENT_LABELS[name], conventions.EVENT_LABELS[other]
                 side = "after" if is_before else "before"
                 raise BadRequest(
-                    f"{this} at {time_s:.3f} s would not be {side} {that} at {known:.3f} s",
+                    f"{this} at {time_s:.3f} s would not be {side} {that}, which is at {known:.3f} s",
                     where=f"swing {self.swing}",
-                    do=f"choose another moment, or set {that} first",
+                    do=f"choose another time, or set {that} first",
                 )
 
     def table(self) -> pd.DataFrame:
-        """Table with one row for each event and the columns of events.csv (frame starts at 0 and is fractional)."""
+        """Return a table with one row for each event and the columns of events.csv.
+
+        The column frame counts from 0 at the file's first frame and may be fractional.
+        """
         time_s = np.array([e.time_s for e in self.events])
         return pd.DataFrame({
             "swing": self.swing,

@@ -15,7 +15,7 @@ Where = Mapping[str, tuple[str, ...]]
 
 @dataclass(frozen=True, slots=True)
 class FoundIn:
-    """Data in which a question was found by a search; it is tested on other golfers or on later sessions.
+    """The data in which a search found a question; the question is then tested on other golfers or later sessions.
 
     golfers : golfers that were searched. sessions : sessions that existed when the question was saved. swings :
     swings that were searched, if only part of a session was.
@@ -28,11 +28,13 @@ class FoundIn:
 
 @dataclass(frozen=True, slots=True)
 class PostureScreen:
-    """A search: which of many posture quantities is related to this outcome, with one family-wise error rate?
+    """A search ([[screen]] in study.toml): which of many posture quantities are related to an outcome?
 
-    name : as in study.toml. outcome : column of the strike. golfer : the golfer, at the level golfer. parts, events :
-    body parts and events that are searched; all if empty. adjust : covariates. smallest_effect : the smallest slope
-    that matters. where : column -> values, or from and to of a number.
+    The family-wise error rate is controlled over all quantities. name : as in study.toml. outcome : column of the
+    strike. level : within, between, or golfer (the swings of one golfer). golfer : code of this golfer. parts, events
+    : body parts and events that are searched; all if empty. adjust : covariates. smallest_effect : the smallest slope
+    that matters, in outcome units per 10 posture units. where : column -> values of the swings used, or from and to of
+    a numeric column. family : name of the set of questions over which p is adjusted.
     """
 
     name: str
@@ -49,12 +51,13 @@ class PostureScreen:
 
 @dataclass(frozen=True, slots=True)
 class Hunch:
-    """A question: is this posture at this event related to this outcome? Tested at `level`; the other level is shown.
+    """A hunch ([[hunch]] in study.toml): is a posture at an event related to an outcome of the swing?
 
-    name : as in study.toml. outcome : column of the strike. posture : quantity, without its event. expect : expected
-    sign of the slope. adjust : covariates. smallest_effect : the smallest slope that matters. found_in : data in which
-    the question was found; None for a question asked before the data were seen. where : column -> values of the swings
-    used. family : name of the questions over which p is adjusted.
+    The hunch is judged at `level`; the other level is shown next to it. name : as in study.toml. outcome : column of
+    the strike. posture : posture quantity, without its event. expect : expected sign of the slope. adjust :
+    covariates. smallest_effect : the smallest slope that matters. found_in : data in which a search found the hunch;
+    None for a hunch formulated before the data were seen. where : column -> values of the swings used. family : name
+    of the set of questions over which p is adjusted.
     """
 
     name: str
@@ -73,7 +76,7 @@ class Hunch:
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """Do the golfers of these groups differ in this quantity at this event?
+    """A comparison ([[comparison]] in study.toml): do groups of golfers differ in a quantity?
 
     name : as in study.toml. of : quantity, without its event; a column of the strike if event is None. between :
     column whose values define the groups. adjust : covariates. smallest_effect : the smallest difference that matters,
@@ -93,7 +96,7 @@ class Comparison:
 
 @dataclass(frozen=True, slots=True)
 class Lesson:
-    """Did this golfer's posture and strike change with the lesson, beyond drift?
+    """A lesson ([[lesson]] in study.toml): did a golfer's posture and strike change by more than drift explains?
 
     name : as in study.toml. phase : column that separates before from after. of, event : the posture. outcome :
     column of the strike. smallest_effect : the smallest change of the outcome that matters. cue : text of the
@@ -122,7 +125,10 @@ class Lesson:
 
 @dataclass(frozen=True, slots=True)
 class Errors:
-    """Standard deviations of angles, deg, from marker placement and soft tissue; None: not known."""
+    """Measurement errors of a set-up: standard deviations (deg) of angles from marker placement and from soft tissue.
+
+    None means that an error is not known.
+    """
 
     placement_deg: float | None = None
     soft_tissue_deg: float | None = None
@@ -130,7 +136,7 @@ class Errors:
 
 @dataclass(frozen=True, slots=True)
 class Validation:
-    """Captures for estimating the errors of a set-up.
+    """The captures from which the errors of a set-up are estimated ([validate] in study.toml).
 
     sessions : sessions between which markers were removed and placed again, with the same intended posture. event :
     event at which posture is measured. angles : posture quantities for which one common placement error is estimated.
@@ -147,9 +153,10 @@ class Validation:
 
 @dataclass(frozen=True, slots=True)
 class Accepted:
-    """A failed capture check that a person has reviewed and accepted, for one swing or all swings of a golfer.
+    """A failed plausibility check that a person has reviewed and accepted ([[accept]] in study.toml).
 
-    check : its key in gate.csv. reason : text that states why the capture is accepted.
+    It applies to one swing, or to all swings of a golfer. check : key of the check in gate.csv. reason : why the data
+    are accepted, in words.
     """
 
     check: str

@@ -1,7 +1,7 @@
-"""The words of findings: methods, readings and warnings, each text under its key.
+"""The texts of findings: names of methods, readings (verdicts) and warnings, each identified by a key.
 
-Every decision reads the key of a `Note` and its facts; the text is for people. It is made here alone, so it can
-be reworded or translated without a change in any number or reading (a test replaces every text and compares).
+The code decides by the key of a `Note` and its facts; the text is only for people. All texts are in this module, so
+they can be reworded or translated without a change in any number or reading (a test replaces every text and compares).
 """
 
 from __future__ import annotations
@@ -25,17 +25,19 @@ METHODS = {
     "slope_signs": "signs of golfers' own slopes flipped ({patterns})",
     "own_bends": "t test on the bends of golfers' own natural cubic splines, 3 knots, t with G − 1 degrees "
     "of freedom",
-    "bend_robust": "common bend of a natural cubic spline, 3 knots, with golfers' own slopes, cluster-robust (CR2), "
-    "Satterthwaite df",
-    "bend_of_means": "bend of a natural cubic spline, 3 knots, in the regression on golfer means, t with G − p degrees "
-    "of freedom",
+    "bend_robust": "common bend of a natural cubic spline, 3 knots, with golfers' own slopes, "
+    "cluster-robust (CR2), Satterthwaite df",
+    "bend_of_means": "bend of a natural cubic spline, 3 knots, in the regression on golfer means, t with "
+    "G \N{MINUS SIGN} p degrees of freedom",
     "bend_of_series": "bend of a natural cubic spline, 3 knots, in the series, AR(1) errors by REML",
-    "bend_of_drift": "drift as a natural cubic spline, 3 knots, in the model of the step, AR(1) errors by REML",
+    "bend_of_drift": "drift as a natural cubic spline, 3 knots, in the model of the step, AR(1) errors by "
+    "REML",
     "series": "golfer {golfer}, these sessions: regression with AR(1) errors and a trend, by REML",
     "block_signs": "signs of blocks of {length:swing} flipped, with a trend in the model",
     "differences": "regression of the differences of neighbouring swings",
     "welch": "Welch's t test on golfer means",
-    "welch_smaller_group": "Welch's statistic with the smaller group's degrees of freedom, below six golfers in it",
+    "welch_smaller_group": "Welch's statistic with the smaller group's degrees of freedom, below six "
+    "golfers in it",
     "label_exchange": "labels exchanged between golfers ({patterns})",
     "hedges_g": "Hedges' g, noncentral t limits",
     "paired_t": "t test on golfers' own differences, t with G − 1 degrees of freedom",
@@ -61,33 +63,35 @@ ADDED = {
 #: What the rules of reading say of a judged line.
 READINGS = {
     "too_small": "too small to matter",
-    "borne_out": "borne out: in these swings the two go together as expected",
-    "relation": "a relation was found: in these swings the two go together",
+    "borne_out": "borne out: in these swings posture and strike are related as expected",
+    "relation": "a relation was found: in these swings posture and strike are related",
     "difference": "a difference was found",
-    "contradicted": "contradicted: in these swings the two go together, in the other direction than expected",
+    "contradicted": "contradicted: in these swings posture and strike are related in the direction "
+    "opposite to the expected one",
     "not_settled": "not settled{settles}",
-    "methods_disagree": "not settled: methods disagree, it is not supported by: {method}",
+    "methods_disagree": "not settled: methods disagree, the result is not supported by: {method}",
     "no_claim": "no claim: too few golfers",
-    "found_only": "found by looking: not confirmed",
-    "confirmed": "confirmed by swings that had no part in the search",
-    "held_again": "held again in these golfers: not confirmed in others",
+    "found_only": "found by a search: not confirmed",
+    "confirmed": "confirmed by swings that were not part of the search",
+    "held_again": "found again in these golfers: not confirmed in others",
     "repeated": "repeated, not confirmed: swings of the same session",
     "not_answered": "not answered",
-    "lesson_changed": "changed: the posture toward the aim and the strike as expected, both adjusted for drift",
+    "lesson_changed": "changed: the posture toward the aim and the strike as expected, both adjusted for "
+    "drift",
     "lesson_undirected": "changed, direction not judged: posture and strike changed, both adjusted for drift",
-    "lesson_against": "changed against expectation: the strike moved the other way",
+    "lesson_against": "changed against expectation: the strike changed in the opposite direction",
     "lesson_away": "changed, away from the aim: posture and strike changed, the posture away from its aim",
     "lesson_past": "changed, past the aim: posture and strike changed, the posture beyond its aim",
-    "lesson_strike_only": "the strike changed, adjusted for drift too, but a change of the posture was not "
-    "found",
-    "lesson_drift": "a change, which drift alone could explain",
+    "lesson_strike_only": "the strike changed, also when adjusted for drift, but a change of the posture "
+    "was not found",
+    "lesson_drift": "changed, but drift alone could explain the change",
     "lesson_posture_only": "{strike}: the posture changed, a change of the strike was not found",
     "lesson_posture_away": "{strike}: the posture moved away from its aim, a change of the strike was not "
     "found",
     "lesson_posture_past": "{strike}: the posture moved past its aim, a change of the strike was not found",
-    "line_enough": "the line is enough as far as these swings show",
-    "bend_found": "a bend was found: one slope does not hold over the whole range, look at the curve",
-    "drift_straight": "a straight drift is enough as far as these swings show",
+    "line_enough": "a straight line is sufficient for these swings",
+    "bend_found": "a bend was found: one slope does not hold over the whole range, see the curve",
+    "drift_straight": "a straight drift is sufficient for these swings",
     "drift_bent": "a bend was found in the drift: part of the step may be this bend",
     "bend_untested": "not tested for a bend: {why}",
     "no_line": "groups are compared: there is no line that could bend",
@@ -96,189 +100,200 @@ READINGS = {
 #: What would settle a question that is open.
 SETTLES = {
     "more": ": more {what}",
-    "no_smallest": ": name a smallest_effect in study.toml to plan how many {what} would settle it",
-    "number": ": about {number:.0f} {what} like these ({now} now) would settle it with a chance of "
-    "{chance:.0%}: as too small if there is no effect, as a direction if the effect is {smallest:g} {unit}",
-    "beyond": ": it would take more than {number:.0f} {what} like these ({now} now) to settle it with a "
-    "chance of {chance:.0%} at {smallest:g} {unit}",
+    "no_smallest": ": give smallest_effect in study.toml to plan how many {what} would settle the question",
+    "number": ": about {number:.0f} {what} like these ({now} now) would settle the question with a "
+    "probability of {chance:.0%}: as too small if there is no effect, as a direction if the effect is "
+    "{smallest:g} {unit}",
+    "beyond": ": more than {number:.0f} {what} like these ({now} now) would be needed to settle the "
+    "question with a probability of {chance:.0%} at {smallest:g} {unit}",
 }
 WARNINGS = {
     # Rows and golfers.
-    "rows_dropped": "{rows:row} with a missing value left out: look which in the table",
-    "swings_dropped": "{swings:swing} left out for a missing value: look which in the swing table",
+    "rows_dropped": "{rows:row} with a missing value left out: see the empty cells of the table",
+    "swings_dropped": "{swings:swing} left out because a value is missing: see the empty cells of the "
+    "swing table",
     "swings_excluded": "{count:swing} excluded by hand, {seen} of them after an answer had been seen; with "
     "these swings included the answer is: {reading}",
     "one_golfer": "one golfer: the answer is for this player and these sessions, not for golfers in general",
     "shown_alone": "{golfers} golfers: each is shown alone, and no claim is made about golfers in general "
-    "(that takes {fewest} or more)",
-    "few_in_groups": "golfers in each group: {counts}. With fewer than {fewest_each} in a group or {fewest} "
-    "in all no claim is made about golfers in general: measure more golfers",
-    "few_in_a_group": "fewer than {fewest} golfers in {groups}: no claim about a population; measure more of "
-    "them",
-    "one_condition": "{golfers:golfer} seen under one condition only left out: measure them under the other "
-    "too",
+    "(this needs {fewest} or more)",
+    "few_in_groups": "golfers in each group: {counts}. With fewer than {fewest_each} in a group or "
+    "{fewest} in total, no claim is made about golfers in general: measure more golfers",
+    "few_in_a_group": "fewer than {fewest} golfers in {groups}: no claim is made about golfers in "
+    "general; measure more golfers of this group",
+    "one_condition": "{golfers:golfer} measured under only one of the two conditions left out: measure "
+    "the other condition too",
     "golfers_in_both": "golfers are in both {groups}: each is compared with himself or herself",
-    "not_adjusted_paired": "not adjusted for {names}: what is the golfer's own cancels in the difference",
-    "one_of_pairs": "one of {pairs} pairs of groups, each a question of its own",
-    "no_answer_at_level": "no answer {level} golfers: {why}",
+    "not_adjusted_paired": "not adjusted for {names}: a property of the golfer cancels in the golfer's "
+    "own difference",
+    "one_of_pairs": "one of {pairs} pairs of groups; each pair counts as a separate question",
+    "no_answer_at_level": "no answer could be computed {level} golfers: {why}",
     "no_fit": "{why}",
-    "lonely_method": "golfer {golfer} alone was measured by {way}: left out between golfers. Measure all "
-    "golfers in one way where you can",
-    "several_ways": "swings were measured in {ways} ways ({names}): the answer is adjusted for it. Measure all "
-    "golfers in one way where you can",
+    "lonely_method": "golfer {golfer} is left out between golfers, being the only one measured by {way}. "
+    "Measure all golfers in the same way if possible",
+    "several_ways": "swings were measured in {ways} ways ({names}): the answer is adjusted for the way. "
+    "Measure all golfers in the same way if possible",
     "several_ways_in_lesson": "these swings were measured in {ways} ways ({names}): part of a change may "
-    "come from the method. Measure before and after in one way",
+    "be due to the method. Measure before and after in the same way",
     # Fits.
-    "not_converged": "the search for the best variances did not converge; do not use this fit",
-    "zero_slope_variance": "golfers' own slopes differ no more than chance makes them (their variance is "
+    "not_converged": "the estimation of the variances did not converge; do not use this fit",
+    "zero_slope_variance": "golfers' own slopes differ no more than expected by chance (their variance is "
     "estimated as 0)",
-    "zero_intercept_variance": "golfers' levels differ no more than chance makes them (their variance is "
+    "zero_intercept_variance": "golfers' means differ no more than expected by chance (their variance is "
     "estimated as 0)",
-    "zero_session_variance": "sessions of a golfer differ no more than chance makes them (their variance is "
-    "estimated as 0)",
-    "correlation_of_one": "golfers' levels and slopes go together completely (their correlation is estimated "
-    "as +1 or \N{MINUS SIGN}1): few golfers do not separate the two. Look "
-    "whether the other methods agree; more golfers help",
-    "few_golfers_mixed": "only {golfers:golfer}: the variances between golfers are poorly known. Rely on the "
-    "answer only where the other methods support it",
-    "few_golfers_means": "only {golfers:golfer}, each counting once: measure more golfers",
-    "few_golfers_robust": "only {golfers:golfer}: cluster-robust errors are rough. Measure more golfers",
-    "few_golfers_wild": "only {golfers:golfer}: the bootstrap is rough. Measure more golfers",
-    "few_golfers_logit": "{golfers:golfer}: the covariance rests on few. Measure more golfers",
-    "few_golfers_ordinal": "{golfers:golfer}: p of a golfer's own term is too small (measured: .10 at nominal "
-    ".05 with 8 golfers); rely on the line of golfer means",
+    "zero_session_variance": "sessions of a golfer differ no more than expected by chance (their variance "
+    "is estimated as 0)",
+    "correlation_of_one": "the correlation of golfers' means and slopes is estimated as +1 or "
+    "\N{MINUS SIGN}1: too few golfers to separate the two. Check whether the other methods agree; measure "
+    "more golfers",
+    "few_golfers_mixed": "only {golfers:golfer}: the variances between golfers are poorly known. Rely on "
+    "the answer only if the other methods support it",
+    "few_golfers_means": "only {golfers:golfer}, and each counts once: measure more golfers",
+    "few_golfers_robust": "only {golfers:golfer}: cluster-robust standard errors are imprecise. Measure "
+    "more golfers",
+    "few_golfers_wild": "only {golfers:golfer}: the bootstrap is imprecise. Measure more golfers",
+    "few_golfers_logit": "only {golfers:golfer}: the covariance is imprecise. Measure more golfers",
+    "few_golfers_ordinal": "{golfers:golfer}: p of a covariate of the golfer is too small (in simulations "
+    ".10 at nominal .05 with 8 golfers); rely on the result from golfer means",
     "few_signs": "{golfers:golfer}: flipping signs cannot give a p below {least:.3g}. Measure more golfers",
     # A search among many postures.
-    "screen_few": "{golfers} golfers: the signs of their slopes allow no p below {least:.3f}, however strong "
-    "a relation is. Measure more golfers before a search",
-    "screen_few_by_t": "{golfers} golfers: the signs of their slopes allow no p below {least:.3f}; a smaller "
-    "one rests on slopes that are normally distributed (Student's t, Holm). Measure more golfers to do "
-    "without",
+    "screen_few": "{golfers} golfers: the test by signs of slopes cannot give a p below {least:.3f}, "
+    "however strong a relation is. Measure more golfers before a search",
+    "screen_few_by_t": "{golfers} golfers: the test by signs of slopes cannot give a p below {least:.3f}; "
+    "a smaller p assumes normally distributed slopes (Student's t, Holm). Measure more golfers to avoid "
+    "this assumption",
     "screen_disagrees": "for {candidates:posture} the adjusted p and the interval disagree about 0: the "
-    "intervals hold for all at once (single-step), the adjusted p are found one after another (step-down) "
-    "and are a little smaller. Report both",
-    "screen_counts": "in {candidates:posture} golfers' slopes go with their number of swings: every golfer "
-    "counts the same there. Record the same number of swings of each golfer where you can",
-    "screen_dropped": "{swings} swings left out for a missing outcome or covariate: look which in the swing "
-    "table",
+    "intervals hold for all postures together (single-step), the adjusted p are computed one after "
+    "another (step-down) and are a little smaller. Report both",
+    "screen_counts": "in {candidates:posture} golfers' slopes are correlated with their number of swings, "
+    "so every golfer counts the same. Record the same number of swings of each golfer if possible",
+    "screen_dropped": "{swings} swings left out because the outcome or a covariate is missing: see the "
+    "swing table",
     "screen_family": "{searches} searches count as one family of {candidates:posture}",
     "few_golfers_bootstrap": "only {golfers:golfer}: limits from resampled golfers are too narrow. Measure "
-    "more golfers, or take the fitted limits",
-    "resamples_unfitted": "{count} of {samples} resamples were not fitted and are left out: with many of "
-    "them do not use the limits",
-    "resamples_flat": "in {count} of {samples} resamples a predictor did not vary; they are left out: with "
-    "many of them do not use the limits",
-    "icc_not_positive": "golfers differ no more than single swings do: the ICC is not above 0. Take the mean "
-    "of several swings",
-    "single_swings": "{golfers:golfer} with one swing: no information on the spread within. Record two or "
-    "more",
+    "more golfers, or use the limits of the fitted model",
+    "resamples_unfitted": "{count} of {samples} resamples could not be fitted and are left out: do not "
+    "use the limits if there are many",
+    "resamples_flat": "in {count} of {samples} resamples a predictor did not vary; these are left out: do "
+    "not use the limits if there are many",
+    "icc_not_positive": "golfers differ no more than single swings do: the ICC is not above 0. Use the "
+    "mean of several swings",
+    "single_swings": "{golfers:golfer} with one swing: no information on the spread within the golfer. "
+    "Record two or more swings",
     "difference_changes": "the difference changes with the size measured ({slope:+.2g} a unit, p = {p:.2g}): "
-    "one pair of limits does not fit all sizes. Look at the figure",
-    "carried_by_one": "one golfer carries {share:.0%} of the information on this term: look at the figure "
+    "one pair of limits does not fit all sizes. See the figure",
+    "carried_by_one": "{share:.0%} of the information on this term comes from one golfer: see the figure "
     "without that golfer",
-    "no_golfer_variance": "golfers differ no more than chance makes them: the random variance is 0",
-    "no_correlation": "no common correlation of a golfer's swings was found: they are taken as independent to "
-    "estimate",
-    "empty_cells": "{what}: the ordinary estimate is infinite, so the penalised one (Firth) is given; read it "
-    "with care",
+    "no_golfer_variance": "golfers differ no more than expected by chance: the random variance is "
+    "estimated as 0",
+    "no_correlation": "no common correlation of a golfer's swings was found: the estimation treats them "
+    "as independent",
+    "empty_cells": "{what}: the ordinary estimate is infinite, so the penalised estimate (Firth) is "
+    "given; interpret it with care",
     "slopes_differ_by_group": "the groups' slopes on {name} differ (p = {p:.2g}; {each}): the adjusted "
     "difference holds at {name} = {at:.4g} only. Report it with that value",
     "no_shared_range": "the groups share no range of {name}: the adjustment extrapolates beyond the data. "
-    "Rely on the line that is not adjusted, or measure golfers of both groups with the same {name}",
-    "slopes_not_compared": "too few golfers to compare the groups' slopes on {name}: measure more",
-    "unequal_spread": "golfers' {value} spreads very unequally in the two groups (Welch's test allows for it)",
-    "unequal_slopes": "golfers' own slopes differ (mean {slope:.2g}, spread {spread:.2g}): about {other:.0%} of "
-    "such golfers would have the other sign (anything from {low:.0%} to {high:.0%} fits these swings). Look at a "
-    "player's own swings before coaching by the mean",
-    "depends_on_golfers": "the result depends on single golfers: it would cross .05 without {names}. Look at "
+    "Rely on the unadjusted result, or measure golfers of both groups with the same {name}",
+    "slopes_not_compared": "too few golfers to compare the groups' slopes on {name}: measure more golfers",
+    "unequal_spread": "golfers' {value} spreads very unequally in the two groups (Welch's test allows for "
+    "it)",
+    "unequal_slopes": "golfers' own slopes differ (mean {slope:.2g}, spread {spread:.2g}): about "
+    "{other:.0%} of such golfers would have the opposite sign ({low:.0%} to {high:.0%} is compatible with "
+    "these swings). See a player's own swings before coaching by the mean",
+    "depends_on_golfers": "the result depends on single golfers: p would cross .05 without {names}. Check "
     "their swings, and measure more golfers",
     # Series.
-    "few_effective": "neighbouring swings are alike (autocorrelation {autocorrelation:.2f}): these {swings} "
-    "carry the information of about {effective:.0f} independent ones. Record more swings, or with breaks",
-    "slow_drift": "neighbouring swings are almost the same: a slow drift cannot be separated from an effect. "
+    "few_effective": "successive swings are correlated (autocorrelation {autocorrelation:.2f}): these "
+    "{swings} carry the information of about {effective:.0f} independent ones. Record more swings, or "
+    "pause between them",
+    "slow_drift": "successive swings are almost the same: a slow drift cannot be separated from an effect. "
     "Repeat the change back and forth (before, after, before)",
-    "few_swings": "{swings:swing} fix {coefficients} coefficients and an autocorrelation poorly: record more",
-    "drift": "{outcome} drifts by {drift:+.2g} a swing over the series; look at the figure in order of play",
-    "other_sessions": "before and after lie in different sessions: all else that changed between them is part "
-    "of the step. Measure both in one session where you can",
+    "few_swings": "{swings:swing} are few for {coefficients} coefficients and an autocorrelation: record "
+    "more",
+    "drift": "{outcome} drifts by {drift:+.2g} a swing over the series; see the figure in order of play",
+    "other_sessions": "before and after are in different sessions: everything that changed between the "
+    "sessions is part of the step. Measure both in one session if possible",
     # Questions that were found by looking.
-    "found_here": "this question was found in these very swings, so no p is given: a search always finds "
-    "something. To confirm it takes {needs}",
-    "tried_again": "the study tries to confirm this {number} times; every try counts in the adjusted p. "
+    "found_here": "a search found this question in these same swings, so no p is given: a search always "
+    "finds something. Confirming it needs {needs}",
+    "tried_again": "the study tests this question {number} times; every test counts in the adjusted p. "
     "Report all of them",
-    "drift_of": "{what} drifts by {drift:+.2g} {unit} a swing over the series; look at the figure in "
-    "order of play: the answer is adjusted for a straight drift only",
-    "shared_drift": "{golfers:golfer} with fewer than {fewest} swings in known order share one drift over the "
-    "session; where they drift in different directions it stays in their swings: record {fewest} or more a session",
-    "swings_without_order": "{swings:swing} without a place in the session: drift is not taken out of them. "
-    "Add their order to swings.csv",
-    "no_order": "the table has no order of the swings, so that a drift shared by posture and strike can look "
+    "drift_of": "{what} drifts by {drift:+.2g} {unit} a swing over the series; see the figure in order of "
+    "play: the answer is adjusted for a straight drift only",
+    "shared_drift": "{golfers:golfer} with fewer than {fewest} swings in known order share one estimated "
+    "drift over the session; if they drift differently, a part remains in their swings: record {fewest} "
+    "or more a session",
+    "swings_without_order": "{swings:swing} without an order in the session: drift is not removed from "
+    "them. Add their order to swings.csv",
+    "no_order": "the order of the swings is not known, so a drift shared by posture and strike can look "
     "like a relation: add a column order to swings.csv",
-    "order_and_phase": "this line leaves the drift in: order and phase go together, so that the drift beside "
-    "it may be the change itself. Rely on the answer only where this line and the judged one agree",
-    "counts_and_slopes": "golfers with more swings have other slopes (rank correlation {correlation:.2f}): "
-    "compare the line of golfers' own slopes, where each golfer counts once",
-    "leverage": "golfer {golfer} lies so far out that {share:.0%} of the information comes from there: look "
-    "at the figure, and measure more golfers like this one",
+    "order_and_phase": "this result is not adjusted for drift: order and phase are correlated, so the "
+    "drift may be the change itself. Rely on the answer only if this result and the judged one agree",
+    "counts_and_slopes": "golfers with more swings have different slopes (rank correlation "
+    "{correlation:.2f}): compare the result of golfers' own slopes, in which each golfer counts once",
+    "leverage": "golfer {golfer} is so far from the others that {share:.0%} of the information comes from "
+    "this golfer: see the figure, and measure more golfers like this one",
     # Registration.
-    "registered": "registered {when} by this computer's clock, not witnessed: {before:swing} of this question "
-    "were there, {later:swing} added since",
-    "captures_changed": "{count:capture} changed since registration: the sha256 differs. Say why in the "
-    "report",
+    "registered": "registered {when} by this computer's clock, without a witness: {before:swing} of this "
+    "question existed then, {later:swing} added later",
+    "captures_changed": "{count:capture} changed since registration: the sha256 differs. Give the reason "
+    "in the report",
     "not_registered": "this question was not registered: it was added later. Report it as such",
-    "question_changed": "changed since registration: {keys}. Say why in the report",
-    "excluded_since": "{count:swing} excluded after registration ({names}): show the answer with and without "
-    "them",
-    "questions_dropped": "{count:question} registered and no longer asked: {names}. Report all",
-    "registration_edited": "registered.json was edited after it was written: its hash is not that of its "
+    "question_changed": "this question was changed after registration: {keys}. Give the reason in the report",
+    "excluded_since": "{count:swing} excluded after registration ({names}): report the answer with and "
+    "without these swings",
+    "questions_dropped": "{count:question} registered and later removed: {names}. Report all questions",
+    "registration_edited": "registered.json was edited after it was written: its hash does not match its "
     "text. Restore the original",
     # Kinds of swing.
     "no_club_column": "the table has no column club: if these swings were made with different clubs, "
     "differences between clubs are part of the answer. Add club to swings.csv",
-    "kinds_centred": "several kinds of swing ({kinds}): each swing is compared with swings of its own kind "
-    "alone",
+    "kinds_centred": "several kinds of swing ({kinds}): each swing is compared only with swings of its "
+    "own kind",
     "kinds_term": "several kinds of swing ({kinds}): a golfer's share of each is a term of the model",
-    "uncertain_contacts": "{swings:swing} whose contact is uncertain left out: the sole's height is not "
-    "known well enough. Record a soled address",
-    "duplicated_rows": "{swings:swing} the same as another of the same golfer to the last digit: was a "
-    "capture entered twice?",
+    "uncertain_contacts": "{swings:swing} with uncertain contact left out: the height of the sole is not "
+    "known well enough. Record an address with the club soled",
+    "duplicated_rows": "{swings:swing} with exactly the same values as another swing of the golfer: check "
+    "whether a capture was entered twice",
     # Errors of measurement.
-    "no_posture_error": "the table holds no standard error of the posture, so its noise and timing are not "
-    "corrected for: add one where it is known",
-    "too_much_error": "error makes up {share:.0%} of the predictor's variance: no correction is made, the "
-    "slope is too weak by an unknown amount. Reduce the error first, or choose a posture that varies more",
-    "much_error": "error makes up {share:.0%} of the predictor's variance: the correction is large. Compare the line "
-    "that is not corrected",
-    "much_error_few": "error makes up {share:.0%} of the predictor's variance: the correction is large, and "
-    "from few cases: the interval may be too narrow. Measure more golfers, or with a smaller error",
-    "placement_unknown": "the error of marker placement is not known: see the lines for {assumed} deg, and "
-    "measure it (validate)",
-    "placement_in_spread": "marker placement ({degrees:g} deg) makes up {share:.0%} of the spread between "
-    "golfers of a group: put the markers on again in a second session to lessen it",
-    "placement_not_in_interval": "the error of putting the markers on again is not known and not in this "
-    "interval: measure it (validate)",
+    "no_posture_error": "the table has no standard error of the posture, so slopes are not corrected for "
+    "its noise and timing: add a column of standard errors if they are known",
+    "too_much_error": "error is {share:.0%} of the predictor's variance: no correction is possible, and "
+    "the slope is too small by an unknown amount. Reduce the error first, or choose a posture that varies "
+    "more",
+    "much_error": "error is {share:.0%} of the predictor's variance: the correction is large. Compare the "
+    "uncorrected result",
+    "much_error_few": "error is {share:.0%} of the predictor's variance: the correction is large and "
+    "estimated from few golfers, so the interval may be too narrow. Measure more golfers, or reduce the "
+    "error",
+    "placement_unknown": "marker placement error is not known: see the results for {assumed} deg, and "
+    "measure this error (command validate)",
+    "placement_in_spread": "marker placement error ({degrees:g} deg) is {share:.0%} of the spread between "
+    "golfers of a group: place the markers again in a second session to reduce it",
+    "placement_not_in_interval": "marker placement error is not known and not included in this interval: "
+    "measure this error (command validate)",
     "ball_not_adjusted": "ball position is not adjusted for: a ball played further forward moves the low "
-    "point by itself (add {column} to adjust)",
-    "shared_markers": "posture and outcome share {what}: their errors go together and can make a relation. "
-    "Compare an outcome from another device",
+    "point by itself (add {column} under adjust)",
+    "shared_markers": "posture and outcome share {what}: their errors are correlated and can produce a "
+    "relation. Compare an outcome from another device",
     # Outcomes in words.
-    "contact_steps": "contact is counted in steps: fat 0, clean 1, thin 2; the lines in log odds need no such "
-    "counting",
-    "no_contact_model": "no model of contact in words: {why}",
+    "contact_steps": "contact is coded as fat 0, clean 1, thin 2; the results in log odds do not depend "
+    "on this coding",
+    "no_contact_model": "no ordinal model of contact could be fitted: {why}",
     # Lessons.
     "aim_counts": "aim {low:.3g} to {high:.3g} {unit}, swings short of it, within and past it: {counts}",
-    "no_aim": "the lesson names no aim of the posture: direction is not judged. Add target or target_value "
-    "to study.toml",
-    "no_plan": "the lesson names no planned_swings: looking after every few swings finds a false change more "
-    "often than one look does (measured: at some of ten looks in .16). Add planned_swings to study.toml "
-    "before you look",
-    "beyond_plan": "judged at the {planned} swings planned; of the {made} made, later ones are left out of "
-    "the verdict",
-    "placement_known": "placement error is taken as exactly {degrees:g} deg, so that the degrees of freedom "
-    "count it as known: name it as an assumption",
-    "detectable_unknown": "the markers were put on again between {first} and {second}; smallest detectable "
-    "change of the mean, by placement error: {limits}; the change was {change:+.2g} {unit}. Measure the "
-    "error (validate)",
+    "no_aim": "the lesson has no target of the posture: direction is not judged. Add target or "
+    "target_value to study.toml",
+    "no_plan": "the lesson has no planned_swings: looking at the answer after every few swings gives a "
+    "false change more often than looking once (with ten looks in .16 of simulated lessons). Add "
+    "planned_swings to study.toml before you look",
+    "beyond_plan": "judged at the {planned} swings planned; of the {made} swings made, later ones are not "
+    "used for the verdict",
+    "placement_known": "placement error is taken as exactly {degrees:g} deg, so the degrees of freedom "
+    "treat it as known: report this as an assumption",
+    "detectable_unknown": "the markers were placed again between {first} and {second}; smallest "
+    "detectable change of the mean, by placement error: {limits}; the change was {change:+.2g} {unit}. "
+    "Measure the error (command validate)",
     "detectable": "the change of {change:+.2g} {unit} exceeds the smallest detectable change of these means, "
     "{limit:.2g} {unit}",
     "not_detectable": "the change of {change:+.2g} {unit} does not exceed the smallest detectable change of "
@@ -293,13 +308,13 @@ OF_THE_FIT = frozenset(
 
 
 class Note(str):
-    """Words of a method, a reading or a warning, with the key they stand under and the facts in them.
+    """Text of a method, a reading or a warning, with its key and the facts (values) in it.
 
     Examples
     --------
     >>> note = Note("rows_dropped", rows=2)
     >>> note, note.key, note.facts["rows"]
-    ('2 rows with a missing value left out: look which in the table', 'rows_dropped', 2)
+    ('2 rows with a missing value left out: see the empty cells of the table', 'rows_dropped', 2)
     """
 
     key: str
@@ -330,19 +345,19 @@ class _Words(string.Formatter):
 
 
 def words(text: str, **facts: Any) -> str:
-    """A text with its facts filled in."""
+    """Return a text with facts filled into its fields; ``{rows:row}`` becomes "1 row" or "2 rows"."""
     return _Words().vformat(text, (), facts).strip()
 
 
 def method_words_of(key: str) -> str:
-    """Words of a method without the facts of one line."""
+    """Return the text of a method by its key, without the values of a single finding."""
     return words(METHODS[key].split(" ({")[0].replace("{length:swing}", "swings"), drift="")
 
 
 def method_words(
     method: Note, *, adjusted_for: Sequence[str] = (), placement_deg: float = math.nan, correction: str = ""
 ) -> str:
-    """Words of a method with what was added to it."""
+    """Return the text of a method with its covariates, placement error and correction added, for findings.csv."""
     parts = [str(method)]
     if adjusted_for:
         names = ", ".join("way of measuring" if name == "method" else name for name in adjusted_for)

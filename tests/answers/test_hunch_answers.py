@@ -94,7 +94,7 @@ def test_error_beyond_four_fifths_is_not_corrected_and_said() -> None:
     lines = relate_posture_to_strike(
         swing_table(), HUNCH, errors=Errors(placement_deg=0.0, soft_tissue_deg=2.9)
     )
-    assert "no correction is made" in said(lines[0])
+    assert "no correction is possible" in said(lines[0])
     assert "corrected" not in lines[0].method
 
 
@@ -231,9 +231,9 @@ def test_units_of_the_posture_do_not_change_t_df_or_p() -> None:
 def test_unequal_slopes_and_answers_that_hang_on_one_golfer_are_said() -> None:
     """Truth: made. Slopes with SD 0.3 about 0.1; one golfer whose mean makes the between answer."""
     mixed = relate_posture_to_strike(swing_table(14, 20, within=0.1, slope_sd=0.3), HUNCH, errors=KNOWN)[0]
-    assert "the other sign" in said(mixed)
+    assert "the opposite sign" in said(mixed)
     alike = relate_posture_to_strike(swing_table(14, 20, within=0.3, slope_sd=0.02), HUNCH, errors=KNOWN)[0]
-    assert "the other sign" not in said(alike) and "depends on" not in said(alike)
+    assert "the opposite sign" not in said(alike) and "depends on" not in said(alike)
     table = swing_table(12, 10, within=0.0, between=0.0, slope_sd=0.0, seed=5)
     odd = table["golfer"] == "G007"
     table.loc[odd, [COLUMN, "attack_angle_deg"]] += [40.0, 8.0]

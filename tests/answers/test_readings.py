@@ -192,8 +192,8 @@ def test_a_comparison_is_read_in_its_own_words_and_readings_given_before_stay() 
 
 #: Words that ask for something.
 ASKS = re.compile(
-    r"\b(measure|look|record|add|report|compare|rely|do not use|repeat|put the|take the|say why|restore|name|read it|"
-    r"show|more golfers help|make more|reduce|choose|was a capture|with these swings|it takes|that takes)\b", re.I,
+    r"\b(measure|see the|see a|check|record|add|report|compare|rely|do not use|repeat|place the|use the|give the|"
+    r"restore|interpret|make more|reduce|choose|with these swings|needs)\b", re.I,
 )  # fmt: skip
 #: Statements of what was done or found that leave nothing to do.
 STATEMENTS = {

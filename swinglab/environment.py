@@ -228,8 +228,8 @@ def _check_is_ours(folder: Path) -> None:
     else:
         return
     raise SetupFailed(
-        "{} {}.\nDo: rename or remove it, then run the same command again; or install the packages of pyproject.toml "
-        "there yourself and set {}=1.".format(folder, what, SWITCH)
+        "{} {}.\nDo: rename or remove this file or folder, then run the same command again; or install the packages of "
+        "pyproject.toml there yourself and set {}=1.".format(folder, what, SWITCH)
     )
 
 

@@ -41,8 +41,8 @@ _SPEEDS = ("measured_clubhead_speed_mps", "measured_ball_speed_mps")
 def device_lines(folder: Path, found: Survey, key: Key) -> list[str]:
     """Write a proposed section [measured] if the study folder has a table of another device, and match its rows.
 
-    The section is added to study.toml if it has none; the matched rows are written to MATCH_FILE. Existing contents are
-    not changed.
+    The section is added to study.toml if it has none; the matched rows are written to measured_rows.csv. Existing
+    contents are not changed.
 
     Returns
     -------

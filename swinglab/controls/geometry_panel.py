@@ -62,7 +62,10 @@ class GeometryPanel(Panel):
         self.found = None
 
     def compare(self) -> None:
-        """Change the posture of one swing of each golfer by calculation, and show the comparison."""
+        """Compute the slope predicted by geometry, and show it next to the slope estimated from the golfers' swings.
+
+        For this, the posture of one swing of each golfer is changed by calculation.
+        """
         study = self.chosen.need_study()
         hunch = next(h for h in study.hunches if h.name == self.question.value)
         self.compare_button.disabled = True

@@ -58,7 +58,7 @@ class MovedGolfersPanel(Panel):
         super().__init__(chosen, [self.question])
 
     def refill_choosers(self) -> None:
-        """List the study's hunches about several golfers with a numeric outcome."""
+        """Fill the list with the study's hunches about several golfers that have a numeric outcome."""
         table = self.chosen.results.swings
         known = [
             h.name for h in self.chosen.need_study().hunches

@@ -7,7 +7,7 @@ import pandas as pd
 import traitlets
 from matplotlib.axes import Axes
 
-from swinglab import answers, columns
+from swinglab import answers, columns, conventions
 from swinglab.controls import html as words
 from swinglab.controls.choosers import (
     QuantityChooser,
@@ -358,4 +358,7 @@ def need_event(quantity: str, event: str) -> None:
     column = columns.quantity_column(quantity)
     if event not in column.events:
         known = ", ".join(label for label, _ in event_options(column.events))
-        raise BadRequest(f"{column.label} is not measured at this event", do=f"choose one of: {known}")
+        raise BadRequest(
+            f"{column.label} is not measured at {conventions.EVENT_LABELS.get(event, event)}",
+            do=f"choose one of: {known}",
+        )

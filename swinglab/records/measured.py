@@ -259,7 +259,10 @@ class Events(Pickled):
 
     def __getitem__(self, name: str) -> Event:
         if name not in conventions.EVENTS:
-            raise BadRequest(f"there is no event {name}", do=near_names(name, conventions.EVENTS) or None)
+            raise BadRequest(
+                f"there is no event {name}",
+                do=near_names(name, conventions.EVENTS) or f"use one of {', '.join(conventions.EVENTS)}",
+            )
         return self.events[conventions.EVENTS.index(name)]
 
     def time_s(self, name: str) -> float:

@@ -46,7 +46,10 @@ def unguard(text: str) -> str:
 
 
 def write_table(table: pd.DataFrame, path: Path) -> Path:
-    """Write a table as UTF-8 CSV and return `path`; nine significant digits, text guarded against formulas."""
+    """Write a table as UTF-8 CSV and return `path`; numbers have nine significant digits.
+
+    Text that begins like a formula gets a leading apostrophe, so that a spreadsheet does not evaluate it.
+    """
     guarded = table.copy(deep=False)
     for name in guarded.columns:
         if pd.api.types.is_numeric_dtype(guarded[name]):

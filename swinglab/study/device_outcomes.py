@@ -73,9 +73,9 @@ class DeviceOutcome:
 class Device:
     """The section [measured] of study.toml: another device's table and its outcomes.
 
-    file : name of the table in the study folder. swing : its column with names of swings; empty if MATCH_FILE assigns
-    rows to swings. time, golfer : its columns of clock times and of golfers, which help to match rows; empty if there
-    are none. outcomes : the outcomes in the table.
+    file : name of the table in the study folder. swing : its column with names of swings; empty if measured_rows.csv
+    assigns rows to swings. time, golfer : its columns of clock times and of golfers, which help to match rows; empty
+    if there are none. outcomes : the outcomes in the table.
     """
 
     file: str
@@ -337,7 +337,7 @@ def device_table(folder: Path, device: Device, faults: list[SwinglabError] | Non
 
 
 def matched_rows(folder: Path, device: Device, table: pd.DataFrame, swings: pd.DataFrame) -> dict[str, int]:
-    """Return swing -> row (from 0) of another device's table, matched by the swing's name or by MATCH_FILE."""
+    """Return swing -> row (from 0) of another device's table, matched by names or by measured_rows.csv."""
     if device.swing and device.swing in table.columns:
         names = table[device.swing]
         twice = sorted(set(names[names.duplicated() & (names != "")]) & set(swings["swing"]))

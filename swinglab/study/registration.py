@@ -86,12 +86,12 @@ def read_registration(folder: Path) -> Registration | None:
         return None
     try:
         if not path.is_file():  # a link to a device would be read for ever
-            raise ValueError("no file")
+            raise ValueError(f"{FILE} is a folder or a device, not a file")
         held = json.loads(path.read_text(encoding="utf-8"))
         given = held.pop("sha256")
         parts = {part: dict(held[part]) for part in ("questions", "captures", "errors", "rules")}
         if not all(isinstance(asked, dict) for asked in parts["questions"].values()):
-            raise ValueError("a question is not a table")
+            raise ValueError(f"an entry under questions in {FILE} is not a table")
         excluded = [str(swing) for swing in held["excluded"]]
         return Registration(
             when=str(held["registered"]), excluded=excluded, whole=given == _hash(held), **parts

@@ -47,7 +47,7 @@ def _version(name: str) -> str:
 
 
 def measured_with() -> dict[str, str]:
-    """Return the hash of the measuring source code, and the versions of the packages that it uses.
+    """Return the hash of the source code that measures swings, and the versions of the packages that it uses.
 
     A swing's numbers depend on these and on its inputs.
     """

@@ -123,7 +123,7 @@ def test_a_static_capture_is_the_golfers_neutral_and_no_swing(tmp_path: Path) ->
     still = {name: np.repeat(path[:1], 200, axis=0) for name, path in one.points.items()}
     write_swing(tmp_path / "captures" / "G01" / "standing.c3d", still, "right", RATE_HZ, GAIT, LABS[0])
     begun = begin_study(tmp_path)
-    assert any("no swing in G01/standing.c3d" in line for line in begun.lines)
+    assert any("no row in swings.csv: G01/standing.c3d" in line for line in begun.lines)
     assert list(pd.read_csv(tmp_path / "swings.csv")["capture"]) == ["G01/t1.c3d"]
     assert set(open_study(tmp_path).neutral) == {"G01"}
 
@@ -194,7 +194,7 @@ def test_captures_of_the_ball_and_of_the_club_alone_are_no_golfers(tmp_path: Pat
         assert not study.neutral
         assert list(study.golfers["golfer"]) == ["G01"]
         lows.append(measure_study(study, workers=1).swings["low_point_ahead_cm"].tolist())
-    assert any("the ball alone in G01/ball.c3d" in line for line in begun.lines)
+    assert any("capture of the ball alone: G01/ball.c3d" in line for line in begun.lines)
     assert lows[1] == pytest.approx(lows[0], abs=0.2)
 
 
@@ -251,7 +251,7 @@ def test_an_axis_that_jumps_between_sessions_is_reported_and_kept_apart(tmp_path
     for day, lab in (("day1", LABS[0]), ("day2", LABS[0]), ("day3", Lab("+Z", "-X"))):
         put(tmp_path, f"G01/{day}/t.c3d", swing(seed=int(day[-1])), lab)
     begun = begin_study(tmp_path)
-    assert any(line.startswith("session day3, which differs: target: -X") for line in begun.lines)
+    assert any(line.startswith("session day3, which differs from the others: target: -X") for line in begun.lines)
     study = open_study(tmp_path)
     targets = [study.setup_for_swing(name).target for name in study.swings["swing"]]
     assert targets == ["+X", "+X", "-X"]

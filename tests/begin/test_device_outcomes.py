@@ -77,7 +77,7 @@ def test_every_fault_of_the_section_is_named() -> None:
     for part in (
         "colour",
         "near names: carry_m",
-        "'mph' cannot be turned into m",
+        "'mph' cannot be converted to m",
         "the positive direction is",
         "the key column",
     ):
@@ -87,7 +87,7 @@ def test_every_fault_of_the_section_is_named() -> None:
 def test_a_device_table_outside_the_study_or_without_its_columns_is_refused(tmp_path: Path) -> None:
     """Truth: made."""
     (tmp_path / "device.csv").write_text("Shot,Attack\na,1\n", encoding="utf-8")
-    assert "there is no column Club (mph)" in str(joined(tmp_path)[1][0])
+    assert "has no column Club (mph)" in str(joined(tmp_path)[1][0])
     assert "outside the study folder" in str(joined(tmp_path, file="../device.csv")[1][0])
 
 

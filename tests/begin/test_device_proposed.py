@@ -122,7 +122,7 @@ def test_a_column_without_unit_or_direction_stays_open(tmp_path: Path, swings: l
     (study / "device.csv").write_text(text, encoding="utf-8")
     begun = begin_study(study)
     assert not any("rows that belong to no swing" in line for line in begun.lines)
-    assert any(line.startswith("  open: measured_carry_m from 'Carry'; its unit") for line in begun.lines)
+    assert any(line.startswith("  open: measured_carry_m from 'Carry'; the unit") for line in begun.lines)
     toml = (study / "study.toml").read_text(encoding="utf-8")
     assert '# positive = "right or left"' in toml
     opened = open_study(study)

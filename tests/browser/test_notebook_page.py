@@ -105,7 +105,7 @@ def test_a_bad_study_is_said_in_the_page(page, lab: Lab) -> None:
     chooser(page, "Study").select_option(label="another folder")
     page.get_by_placeholder("path of a study folder").fill(str(lab.home / "no study"))
     page.get_by_role("button", name="Open").click()
-    page.wait_for_selector("text=the file is missing, so this is no study folder")
+    page.wait_for_selector("text=the file is missing, so the folder is not a study folder")
     page.wait_for_selector("text=no study is open")
     assert page.locator("text=Traceback").count() == 0
 

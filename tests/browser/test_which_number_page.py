@@ -11,7 +11,7 @@ import pytest
 from jupyter_lab import Lab, chooser, no_fault, open_and_wait, tab_to
 
 NOTEBOOK = "04_which_number.ipynb"
-SEARCHED = "text=postures were searched for those that go with"
+SEARCHED = "text=postures were searched for those related to"
 EIGHT = ["G01", "G02", "G04", "G05", "G07", "G08", "G10", "G11"]
 TILT_AT_DELIVERY = "thorax lateral flexion at delivery"
 TILT_AT_IMPACT = "thorax lateral flexion at impact"
@@ -50,7 +50,7 @@ def test_a_found_posture_is_saved_and_confirmed_by_mouse(page, lab: Lab) -> None
     assert question["found_in"] == {"golfer": EIGHT}
     assert (lab.study / "study.toml").read_text(encoding="utf-8").startswith(before.rstrip())
     chooser(page, "Question").select_option(label=question["name"])
-    page.wait_for_selector("text=confirmed by swings that had no part in the search")
+    page.wait_for_selector("text=confirmed by swings that were not part of the search")
     no_fault(page)
 
 

@@ -351,7 +351,7 @@ def test_an_own_question_is_answered_by_the_package_and_says_it_looks_around(
     assert [f.estimate for f in panel.findings] == pytest.approx([f.estimate for f in direct], nan_ok=True)
     assert any("This is an exploratory look" in getattr(part, "value", "") for part in panel.children)
     panel.posture.value = "stance_width_cm"
-    assert "not measured at this event" in said(panel)
+    assert "is not measured at" in said(panel)
     assert "choose one of: address" in said(panel)
 
 

@@ -227,7 +227,7 @@ MISTAKES = (
     ),
     Mistake(
         "comma decimals that could be thousands",
-        ("stature_m holds 1,800, a decimal or a thousand",),
+        ("stature_m holds 1,800, may have a decimal comma",),
         2,
         (
             (

@@ -282,7 +282,7 @@ def test_an_environment_of_someone_else_is_never_changed(
         elsewhere.rename(venv)
     else:
         venv.write_text("a file", encoding="utf-8")
-    with pytest.raises(environment.SetupFailed, match=r"Do: rename or remove it"):
+    with pytest.raises(environment.SetupFailed, match=r"Do: rename or remove this file or folder"):
         environment.enter(["study"])
     kept = venv if kind == "a file" else venv / "mine.txt"
     assert kept.read_text(encoding="utf-8") in ("keep", "a file")

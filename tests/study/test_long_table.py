@@ -44,7 +44,7 @@ def test_the_table_is_that_of_all_swings_whatever_the_order_they_come_in(arrival
 
 
 def test_wide_columns_are_those_of_a_pivot() -> None:
-    """Truth: other (pandas). A quantity that stands twice at one event of a swing is refused."""
+    """Truth: other (pandas). A quantity that stands more than once at one event of a swing is refused."""
     table = pd.concat(PARTS.values(), ignore_index=True)
     wide = wide_posture(table, pd.Series(["a", "b"])).set_axis(["a", "b"])
     expected = table.pivot(index="swing", columns="quantity", values="value")
@@ -52,7 +52,7 @@ def test_wide_columns_are_those_of_a_pivot() -> None:
         name = quantity.replace("_deg", "_at_impact_deg")
         np.testing.assert_array_equal(wide.loc[expected.index, name], expected[quantity])
     assert wide.columns.tolist()[:2] == ["thorax_flexion_at_impact_deg", "thorax_flexion_at_impact_se_deg"]
-    with pytest.raises(ValueError, match="twice"):
+    with pytest.raises(ValueError, match="more than once"):
         wide_posture(pd.concat([table, table]), pd.Series(["a", "b"]))
 
 

@@ -63,7 +63,7 @@ def test_a_right_study_opens(folder: Path) -> None:
          "[club] reference_beside_face_cm: must be a number from 0 to 30, not 80"),
         ("study.toml", "soled_at_address = true", "reference_behind_face_cm = -31", "a number from -30 to 30"),
         ("study.toml", '[lab]', '[lab', "this file is not valid"),
-        ("study.toml", 'name = "groups"', 'name = "a lesson"', "two questions are called a lesson"),
+        ("study.toml", 'name = "groups"', 'name = "a lesson"', "two questions have the same name, a lesson"),
         ("golfers.csv", "golfer,hand", "golfer,hnd", "golfers.csv: the column hand is missing. Do: near names: hnd"),
         ("golfers.csv", "G02,left", "G02,both", "golfers.csv, row 3: hand must be right or left, not 'both'"),
         ("golfers.csv", "G02,left", "G01,left", "the golfer G01 appears more than once"),
@@ -74,7 +74,7 @@ def test_a_right_study_opens(folder: Path) -> None:
         ("swings.csv", "S4,G01,s4.c3d", "S4,G01,../../s4.c3d", "is outside the study folder"),
         ("swings.csv", "impact_s", "measured_atack_angle_deg", "swinglab does not know the measured column"),
         ("swings.csv", "impact_s", "attack_angle_deg", "swinglab itself measures the column"),
-        ("swings.csv", "waggle,", "waggle,soon", "impact_s must be a number or empty"),
+        ("swings.csv", "waggle,", "waggle,soon", "cells of impact_s must be numbers or empty"),
     ],
 )  # fmt: skip
 def test_each_fault_is_named(folder: Path, file: str, old: str, new: str, words: str) -> None:
@@ -231,7 +231,7 @@ def test_a_decimal_comma_is_read_or_refused(folder: Path) -> None:
     assert study.notes == ("golfers.csv: the column handicap has decimal commas, and was read as numbers",)
     change(folder, "golfers.csv", '"12,4"', '"1,830"')
     change(folder, "golfers.csv", '"8,1"', '"1,765"')
-    assert "golfers.csv, rows 2, 3: handicap holds 1,830, a decimal or a thousand" in faults_of(folder)
+    assert "golfers.csv, rows 2, 3: the number 1,830 in the column handicap may have a decimal comma" in faults_of(folder)
 
 
 def test_an_answer_takes_the_errors_of_its_own_sessions() -> None:

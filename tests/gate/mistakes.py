@@ -227,7 +227,7 @@ MISTAKES = (
     ),
     Mistake(
         "comma decimals that could be thousands",
-        ("stature_m holds 1,800, may have a decimal comma",),
+        ("the number 1,800 in the column stature_m may have a decimal comma",),
         2,
         (
             (

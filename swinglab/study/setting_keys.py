@@ -1,4 +1,7 @@
-"""The keys of study.toml with a check for each, which returns what is wrong with a value, or None."""
+"""The keys of study.toml, each with a function that checks its value.
+
+A check returns what is wrong with a value, as the end of a sentence such as "must be a number", or None.
+"""
 
 from __future__ import annotations
 
@@ -14,6 +17,7 @@ Check = Callable[[Any], str | None]  # what is wrong with a value, or None
 
 
 def is_number(value: Any) -> bool:
+    """Return whether a value is a finite number; true and false are not numbers."""
     try:
         return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
     except OverflowError:  # an integer of hundreds of digits
@@ -25,6 +29,7 @@ _TURNING = frozenset(map(chr, (*range(0x202A, 0x202F), *range(0x2066, 0x206A))))
 
 
 def number(low: float = -math.inf, *, above: bool = False, up_to: float = math.inf) -> Check:
+    """Return a check for numbers from `low` to `up_to`; with `above`, `low` itself is not allowed."""
     words = "a number" if low == -math.inf else f"a number {'above' if above else 'of at least'} {low:g}"
     words = words if up_to == math.inf else f"a number from {low:g} to {up_to:g}"
 
@@ -36,6 +41,7 @@ def number(low: float = -math.inf, *, above: bool = False, up_to: float = math.i
 
 
 def text(value: Any) -> str | None:
+    """Return what is wrong with a value that must be text that is not empty, or None."""
     # NUL is not allowed in file names; marks that change the direction of writing would disguise a name.
     if not (isinstance(value, str) and bool(value.strip()) and "\0" not in value):
         return f"must be text, not {value!r}"
@@ -45,21 +51,25 @@ def text(value: Any) -> str | None:
 
 
 def line(value: Any) -> str | None:
+    """Return what is wrong with a value that must be one line of text, or None."""
     wrong = text(value)
     return wrong or (None if len(value.splitlines()) == 1 else f"must be one line of text, not {value!r}")
 
 
 def band(value: Any) -> str | None:
+    """Return what is wrong with a value that must be a range [low, high], or None."""
     good = isinstance(value, list) and len(value) == 2 and all(map(is_number, value)) and value[0] < value[1]
     return None if good else f"must be two numbers [low, high], the lower one first, not {value!r}"
 
 
 def whole(value: Any) -> str | None:
+    """Return what is wrong with a value that must be a whole number above 0, or None."""
     good = isinstance(value, int) and not isinstance(value, bool) and value > 0
     return None if good else f"must be a whole number above 0, not {value!r}"
 
 
 def where(value: Any) -> str | None:
+    """Return what is wrong with a selection of swings by club, shot or session, or None."""
     good = isinstance(value, dict) and bool(value) and all(
         key in WHERE_COLUMNS and isinstance(entry, list) and bool(entry) and texts(entry) is None
         for key, entry in value.items()
@@ -69,6 +79,7 @@ def where(value: Any) -> str | None:
 
 
 def units(value: Any) -> str | None:
+    """Return what is wrong with a list of further units for the report, or None."""
     known = ", ".join(f'"{unit}"' for unit in conventions.OTHER_UNITS)
     good = (
         isinstance(value, list)
@@ -79,10 +90,13 @@ def units(value: Any) -> str | None:
 
 
 def yes_no(value: Any) -> str | None:
+    """Return what is wrong with a value that must be true or false, or None."""
     return None if isinstance(value, bool) else f"must be true or false, not {value!r}"
 
 
 def one_of(*choices: str) -> Check:
+    """Return a check for values that must be one of the given words."""
+
     def check(value: Any) -> str | None:
         return None if value in choices else f"must be one of {', '.join(choices)}, not {value!r}"
 
@@ -90,11 +104,13 @@ def one_of(*choices: str) -> Check:
 
 
 def triple(value: Any) -> str | None:
+    """Return what is wrong with a value that must be three numbers [x, y, z], or None."""
     good = isinstance(value, list) and len(value) == 3 and all(is_number(v) for v in value)
     return None if good else f"must be three numbers [x, y, z], not {value!r}"
 
 
 def direction(value: Any) -> str | None:
+    """Return what is wrong with a direction, which is the name of an axis or [x, y, z], or None."""
     if isinstance(value, str):
         return one_of(*conventions.AXIS_NAMES)(value)
     wrong = triple(value)
@@ -102,22 +118,26 @@ def direction(value: Any) -> str | None:
 
 
 def cutoff(value: Any) -> str | None:
+    """Return what is wrong with the cut-off of a filter, which is "residual" or a frequency (Hz), or None."""
     if value == "residual" or (is_number(value) and value > 0):
         return None
     return f'must be "residual" or a frequency above 0, not {value!r}'
 
 
 def texts(value: Any) -> str | None:
+    """Return what is wrong with a value that must be a list of names, or None."""
     good = isinstance(value, list) and all(isinstance(v, str) and v for v in value)
     return None if good else f"must be a list of names, not {value!r}"
 
 
 def face(value: Any) -> str | None:
+    """Return what is wrong with the three landmarks that define the face of the club, or None."""
     good = texts(value) is None and len(set(value)) == 3 and all(conventions.is_landmark(v) for v in value)
     return None if good else f"must be three landmarks of the face such as clubhead_1, not {value!r}"
 
 
 def labels(value: Any) -> str | None:
+    """Return what is wrong with one or more marker labels of a landmark, or None."""
     good = (isinstance(value, str) and value) or (isinstance(value, list) and value and not texts(value))
     return None if good else f"must be a label or a list of labels, not {value!r}"
 

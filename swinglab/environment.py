@@ -136,6 +136,7 @@ def pinned_versions() -> "dict":
 
 
 def stamp_path(folder: Path) -> Path:
+    """Return the path of the file in a virtual environment that records what was installed there."""
     return folder / "swinglab-installed.json"
 
 
@@ -255,6 +256,7 @@ def is_working(folder: Path) -> bool:
 
 
 def make_environment(folder: Path, lock: "IO[str] | None" = None) -> None:
+    """Create a virtual environment in a folder; the child process inherits the lock on the set-up."""
     existed = folder.exists()
     if importlib.util.find_spec("ensurepip") is None:
         raise SetupFailed(
@@ -299,6 +301,7 @@ def _empty(folder: Path) -> None:
 
 
 def install(folder: Path, extras: "list[str]", lock: "IO[str] | None" = None) -> None:
+    """Install the project, with these extras of pyproject.toml, into a virtual environment."""
     project = str(ROOT) + ("[" + ",".join(extras) + "]" if extras else "")
     command = [
         str(environment_python(folder)), "-m", "pip", "install", "--disable-pip-version-check", "--no-input",

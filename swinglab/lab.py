@@ -88,6 +88,7 @@ def _is_signed(path: Path) -> bool:
 
 
 def sign_notebook(path: Path) -> None:
+    """Sign a notebook, so that Jupyter trusts it on this computer."""
     with _notary() as notary:
         notary.sign(_read(path))
 

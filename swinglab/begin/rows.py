@@ -121,7 +121,7 @@ def add_rows(folder: Path, file: str, rows: Sequence[dict[str, str]], needed: Se
         and any(len(row) != len(columns) for row in csv.reader(io.StringIO(text), delimiter=separator))
     ):
         raise SwinglabError(
-            f"columns cannot be added ({', '.join(lacking)}), because some rows have more or fewer cells than the header",
+            f"columns cannot be added ({', '.join(lacking)}): some rows have more or fewer cells than the header",
             file=file,
             do="correct these rows, then run begin again",
         )

@@ -126,7 +126,9 @@ def _outcome(name: str, own: Any, faults: list[SwinglabError]) -> DeviceOutcome 
     full = column_name(name)
     if full not in columns.MEASURED:
         known = [known.removeprefix("measured_") for known in columns.MEASURED]
-        faults.append(_fault(where, "there is no outcome of this name", near_names(name, known) or None))
+        faults.append(
+            _fault(where, "there is no outcome of this name", near_names(name, known) or "check the spelling")
+        )
         return None
     if not isinstance(own, dict):
         faults.append(_fault(where, f"must be a section {where}"))
@@ -140,7 +142,9 @@ def _outcome(name: str, own: Any, faults: list[SwinglabError]) -> DeviceOutcome 
             faults.append(_fault(f"{where} {key}", wrong))
     lacking = [key for key in ("column", "unit") if key not in own]
     if lacking:
-        faults.append(_fault(where, f"the key {' and the key '.join(lacking)} is missing", "add it"))
+        faults.append(
+            _fault(where, f"the key {' and the key '.join(lacking)} is missing", "add it to this section")
+        )
     sideways = needs_direction(full)
     if not lacking and factor(str(own["unit"]), columns.column(full).unit) is None:
         unit = columns.column(full).unit

@@ -31,7 +31,7 @@ def read_by_hand(folder: Path | None) -> pd.DataFrame:
     table = read_rows_by_hand(folder, FILE, COLUMNS, 3)
     table["event"] = table["event"].map(event_name)
     faults = [
-        SwinglabError(f"there is no event {name}", file=FILE, do=near_events(name) or None)
+        SwinglabError(f"there is no event {name}", file=FILE, do=near_events(name) or "check the spelling")
         for name in sorted(set(table["event"]) - set(EVENTS))
     ]
     times = pd.to_numeric(table["time_s"], errors="coerce")

@@ -74,7 +74,9 @@ def _read(
             continue
         bare = np.flatnonzero((table[name] == "") & (own if name != key else True))
         if len(bare):
-            faults.append(SwinglabError(f"{name} is empty", file=file, where=rows(bare), do="fill it in"))
+            faults.append(
+                SwinglabError(f"{name} is empty", file=file, where=rows(bare), do="fill in these cells")
+            )
     if by_session:
         return table
     faults += _repeated(file, table, key)
@@ -198,7 +200,11 @@ def read_swings(
     for name in table.columns:
         if name in golfers.columns and name not in ("golfer", "hand"):
             faults.append(
-                SwinglabError(f"the column {name} is in golfers.csv as well", file=file, do="rename one")
+                SwinglabError(
+                    f"the column {name} is in golfers.csv as well",
+                    file=file,
+                    do="rename one of the two columns",
+                )
             )
         faults += _column_faults(file, table, name)
     if "hand" in table.columns:
@@ -219,7 +225,7 @@ def uncaptured_faults(swings: pd.DataFrame) -> list[SwinglabError]:
     bare = np.flatnonzero((swings["capture"] == "") & ~has_outcome & (swings["swing"] != ""))
     if not len(bare):
         return []
-    return [SwinglabError("capture is empty", file="swings.csv", where=rows(bare), do="fill it in")]
+    return [SwinglabError("capture is empty", file="swings.csv", where=rows(bare), do="fill in these cells")]
 
 
 def _with_numbers(

@@ -16,7 +16,9 @@ from swinglab.study.settings import FILE, Asked, Settings
 
 
 def _unknown(where: str, what: str, name: str, near: str = "") -> SwinglabError:
-    return SwinglabError(f"there is no {what} {name}", file=FILE, where=where, do=near or None)
+    return SwinglabError(
+        f"there is no {what} {name}", file=FILE, where=where, do=near or "check the spelling"
+    )
 
 
 def question_faults(settings: Settings, golfers: pd.DataFrame, swings: pd.DataFrame) -> list[SwinglabError]:
@@ -60,7 +62,7 @@ def _names_of_question(
     for name in asked.keys.get("adjust", ()):
         if not columns.is_column(name) and name not in own:
             near = near_columns(name, adjustable)
-            faults.append(_unknown(f"{asked.where} adjust", "column to adjust for", name, near))
+            faults.append(_unknown(f"{asked.where} adjust", "covariate", name, near))
     for name, values in _kept_values(asked).items():
         # golfers.csv may contain golfers whose swings are not recorded yet.
         there = sorted({str(v) for table in (golfers, swings) if name in table for v in table[name]})
@@ -114,7 +116,11 @@ def _search_names(asked: Asked, own: set[str], swings: pd.DataFrame) -> list[Swi
         )
     if asked.kind == "hunch" and "found_in" in keys and keys.get("expect", "either") == "either":
         what = "a hunch with found_in must have the direction that the search found"
-        faults.append(SwinglabError(what, file=FILE, where=f"{where} expect", do="positive or negative"))
+        faults.append(
+            SwinglabError(
+                what, file=FILE, where=f"{where} expect", do='give expect = "positive" or "negative"'
+            )
+        )
     return faults
 
 
@@ -178,7 +184,12 @@ def validation_faults(settings: Settings, swings: pd.DataFrame) -> list[Swinglab
         faults.append(_unknown("[validate] event", "event", asked.event, near_events(asked.event)))
     if not asked.angles:
         faults.append(
-            SwinglabError("the list is empty", file=FILE, where="[validate] angles", do="remove it")
+            SwinglabError(
+                "the list is empty",
+                file=FILE,
+                where="[validate] angles",
+                do="name some angles, or remove the key",
+            )
         )
     return faults + [
         _unknown("[validate] angles", "angle", name, near_columns(name, angles))

@@ -129,7 +129,7 @@ def settings_of(raw: dict[str, Any]) -> tuple[Settings, list[SwinglabError]]:
             faults.append(_fault(name, "this key is not known", near))
     top = _checked({k: v for k, v in raw.items() if k in TOP}, TOP, "", faults)
     if "title" not in raw:
-        faults.append(_fault("title", "a study needs a title", 'add title = "..."'))
+        faults.append(_fault("title", "the title is missing", 'add title = "..."'))
     by_name = _by_name(raw, faults)
     sections = {name: _section(raw, name, faults) for name in SECTIONS}
     for key, like in (("up", "+Z"), ("target", "+X")):
@@ -246,7 +246,7 @@ def _accepted(raw: dict, faults: list[SwinglabError]) -> tuple[Accepted, ...]:
         if not {"swing", "golfer"} & set(entry):
             lacking.append("swing or golfer")
         if lacking:
-            faults.append(_fault(where, f"lacks {', '.join(lacking)}", "add it"))
+            faults.append(_fault(where, f"{', '.join(lacking)} is missing", "add it"))
         elif {"check", "reason"} <= set(good):
             accepted.append(Accepted(**good))
     return tuple(accepted)
@@ -325,7 +325,13 @@ def _events(raw: dict, faults: list[SwinglabError]) -> dict[str, str]:
     for label, word in list(good.items()):
         good[label] = event_name(word)
         if good[label] not in conventions.EVENTS:
-            faults.append(_fault(f"[events] {label}", f"there is no event {word}", near_events(word) or None))
+            faults.append(
+                _fault(
+                    f"[events] {label}",
+                    f"there is no event {word}",
+                    near_events(word) or None,
+                )
+            )
             del good[label]
     return good
 
@@ -342,7 +348,7 @@ def _asked(raw: dict, kind: str, faults: list[SwinglabError]) -> list[Asked]:
         good = _checked(entry, QUESTIONS[kind], where, faults)
         lacking = [key for key in NEEDED[kind] if key not in entry]
         if lacking:
-            faults.append(_fault(where, f"lacks {', '.join(lacking)}", "add it"))
+            faults.append(_fault(where, f"{', '.join(lacking)} is missing", "add it"))
         for key in good.keys() & {"outcome", "posture", "of"}:
             good[key] = column_name(good[key])
         if "event" in good:

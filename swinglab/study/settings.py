@@ -325,13 +325,7 @@ def _events(raw: dict, faults: list[SwinglabError]) -> dict[str, str]:
     for label, word in list(good.items()):
         good[label] = event_name(word)
         if good[label] not in conventions.EVENTS:
-            faults.append(
-                _fault(
-                    f"[events] {label}",
-                    f"there is no event {word}",
-                    near_events(word) or None,
-                )
-            )
+            faults.append(_fault(f"[events] {label}", f"there is no event {word}", near_events(word) or None))
             del good[label]
     return good
 

@@ -203,7 +203,7 @@ def test_settings_by_club_session_and_swing(folder: Path) -> None:
         ("[club.x]\nsoled = false\n", "[club.x] soled: this key is not known"),
         ('[session.day2.lab]\nup = "+X"\n', "[session.day2.lab] target: is parallel to up"),
         ("[session.day2.contact]\nfat_behind = 1\n", "[session.day2] contact: this key is not known"),
-        ('[[accept]]\nswing = "S1"\ncheck = "size"\n', "[[accept]] 1: lacks reason"),
+        ('[[accept]]\nswing = "S1"\ncheck = "size"\n', "[[accept]] 1: reason is missing"),
         (
             '[[accept]]\nswing = "S1"\ncheck = "szie"\nreason = "a"\n',
             "[[accept]] 1 check: there is no check szie.",

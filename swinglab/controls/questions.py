@@ -39,7 +39,11 @@ LEVELS = [
     ("within golfers: one swing against another", "within"),
     ("between golfers: their means", "between"),
 ]
-EXPECTED = [("more goes with more", "positive"), ("more goes with less", "negative"), ("either", "either")]
+EXPECTED = [
+    ("positive: more with more", "positive"),
+    ("negative: more with less", "negative"),
+    ("either", "either"),
+]
 
 Question = Hunch | Comparison | Lesson
 

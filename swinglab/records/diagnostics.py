@@ -1,4 +1,4 @@
-"""Diagnostics of the fit behind one line of an answer: do the assumptions of its model hold?"""
+"""Model diagnostics of a finding, which show whether the assumptions of its model are met."""
 
 from __future__ import annotations
 

@@ -13,7 +13,7 @@ from swinglab.statistics.screen_within import FEWEST_GOLFERS
 #: What the table can be sorted by: words -> column of screen.csv, whether the largest comes first.
 ORDERS = {
     "body part and event": ("", False),
-    "how strongly it goes with the strike": ("size", True),
+    "how strongly it is related to the strike": ("size", True),
     "adjusted p": ("p_adjusted", False),
     "how much the player varies it": ("own_sd", True),
     "how many golfers share the sign": ("golfers_same_sign", True),

@@ -15,7 +15,7 @@ from swinglab.report import screen_words
 from swinglab.report.pictures import Drawn
 from swinglab.report.wording import label, unit_words
 
-_ORDER = "how strongly it goes with the strike"
+_ORDER = "how strongly it is related to the strike"
 _ALPHA = 0.05
 #: Body parts that are drawn: each figure adds a tenth of a megabyte to the page.
 _MOST_PARTS = 3

@@ -163,8 +163,8 @@ def _next_session(
         )
     elif judged is not None and np.isfinite(judged.needed) and judged.needed > judged.n_swings:
         said.append(
-            f"The strike is open: at this spread about {judged.needed:.0f} swings in all settle it, now "
-            f"{judged.n_swings}. Plan them before they are made."
+            f"The strike is not settled: with this spread about {judged.needed:.0f} swings in total are needed, and "
+            f"there are {judged.n_swings} now. Plan their number before you make them."
         )
     if not after:
         return tuple(said)

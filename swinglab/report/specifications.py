@@ -32,7 +32,9 @@ def draw_choices(curve: SpecificationCurve) -> Drawn:
     axes = draw_specifications(
         curve.table, median=curve.median, unit=unit, smallest_effect=curve.hunch.smallest_effect
     )
-    caption = "Above: the answer under each choice, with its own 95 % interval. Below: a stroke marks the choices made."
+    caption = (
+        "Above: the answer under each choice, with its own 95 % interval. Below: marks show the choices made."
+    )
     return Drawn(axes, specification_sentences(curve)[0], caption)
 
 
@@ -52,6 +54,6 @@ def specification_sentences(curve: SpecificationCurve) -> list[str]:
         )
     if curve.refused:
         said.append(
-            f"Not made, because they cannot be or answer another question: {'; '.join(curve.refused)}."
+            f"Not computed, because they are impossible or answer another question: {'; '.join(curve.refused)}."
         )
     return said

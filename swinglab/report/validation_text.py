@@ -37,8 +37,8 @@ def _interval(row: pd.Series) -> str:
 def _placement(row: pd.Series) -> str:
     names = ", ".join(label(name) for name in str(row["quantity"]).split("; "))
     return (
-        f"Markers were taken off and put on again in {count(int(row['golfers']), 'golfer')} "
-        f"({count(int(row['n']), 'session')}); the standard deviation that this gave an angle was {_interval(row)} deg "
+        f"Markers were removed and placed again in {count(int(row['golfers']), 'golfer')} "
+        f"({count(int(row['n']), 'session')}); the resulting standard deviation of an angle was {_interval(row)} deg "
         f"({row['method']}: {names}), with any change of posture between the sessions."
     )
 

@@ -45,5 +45,7 @@ def set_cell(folder: Path, swing: str, column: str, value: str) -> str:
 def _own(table: pd.DataFrame, swing: str) -> pd.Series:
     own = table["swing"] == swing
     if not own.any():
-        raise BadRequest(f"there is no swing {swing}", file=FILE, do="check the name in the column swing")
+        raise BadRequest(
+            f"there is no swing {swing} in this table", file=FILE, do="check the name in the column swing"
+        )
     return own

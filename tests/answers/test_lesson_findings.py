@@ -167,7 +167,7 @@ def test_markers_put_on_again_widen_the_posture_alone() -> None:
     unknown = answer(table)
     assert sorted(f.placement_deg for f in unknown if f.placement_deg >= 0) == [2.0, 4.0]
     assert any(
-        "put on again" in said for said in line(unknown, "thorax_flexion_deg", "step_beside_trend").warnings
+        "placed again" in said for said in line(unknown, "thorax_flexion_deg", "step_beside_trend").warnings
     )
     assert any("different sessions" in said for said in unknown[0].warnings)
 

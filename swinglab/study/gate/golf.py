@@ -66,14 +66,12 @@ def check_ball(trial: Trial, body: Frames, found: Directions, impact_s: float) -
         away[1] = 0.0
         key = "[ball] position" if trial.ball_method == "study" else "[landmarks] ball"
         if np.linalg.norm(away) > _FAR_BALL_M:
-            what = f"the ball lies more than {_FAR_BALL_M:g} m from the feet"
+            what = f"the ball is more than {_FAR_BALL_M:g} m from the feet"
             doubts.append(
                 Doubt("ball", DOUBTFUL, key, what, f"{np.linalg.norm(away):.1f} m", f"look at {key}")
             )
         elif found.front is not None and trial.ball_method in ("marker", "study") and away @ found.front < 0:
-            doubts.append(
-                Doubt("ball", DOUBTFUL, key, "the ball lies behind the golfer", do=f"look at {key}")
-            )
+            doubts.append(Doubt("ball", DOUBTFUL, key, "the ball is behind the golfer", do=f"look at {key}"))
     if "ball" in trial.landmarks:
         doubts += _moved_ball(trial, impact_s)
     return doubts

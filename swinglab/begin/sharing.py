@@ -205,7 +205,7 @@ def _names_left(study: Study, copy: Path) -> list[SwinglabError]:
             if re.search(rf"(?<![^\W_]){re.escape(_plain(name))}(?![^\W_])", _plain(shown) + "\n" + content):
                 faults.append(
                     SwinglabError(
-                        f"the name {name} in this file would remain in the copy",
+                        f"the name {name} would remain in the copy",
                         file=shown,
                         do="remove it from the study",
                     )

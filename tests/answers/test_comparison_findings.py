@@ -154,7 +154,7 @@ def test_ways_of_measuring_are_a_term_or_a_refusal() -> None:
 def test_placement_error_that_makes_the_spread_is_said() -> None:
     """Truth: made. Golfers spread by 2 deg: a placement error of 3 deg is all of it."""
     found = compare_groups(group_table(), asked(), errors=Errors(placement_deg=3.0))
-    assert any("marker placement (3 deg)" in said for said in found[0].warnings)
+    assert any("marker placement error (3 deg)" in said for said in found[0].warnings)
     assert not any("marker placement" in said for said in compare_groups(
         group_table(), asked(), errors=Errors(placement_deg=0.5))[0].warnings)  # fmt: skip
 

@@ -66,5 +66,5 @@ def test_uncertain_contacts_are_counted_as_such() -> None:
     table = contact_table()
     table.loc[:2, "contact"] = "uncertain"
     first = relate_posture_to_strike(table, HUNCH, errors=Errors())[0]
-    assert any("3 swings whose contact is uncertain" in w for w in first.warnings)
+    assert any("3 swings with uncertain contact" in w for w in first.warnings)
     assert "swings_dropped" not in first.warning_keys

@@ -133,7 +133,7 @@ def test_a_column_without_unit_or_direction_stays_open(tmp_path: Path, swings: l
     other = study_of(tmp_path / "other", swings[:2])
     for name in ("a.csv", "b.csv"):
         (other / name).write_text(text, encoding="utf-8")
-    assert any("a.csv and b.csv both hold outcomes" in line for line in begin_study(other).lines)
+    assert any("a.csv and b.csv; put all rows into one table" in line for line in begin_study(other).lines)
 
 
 def test_a_speed_without_a_unit_is_in_the_unit_of_the_captures(

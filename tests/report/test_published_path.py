@@ -92,7 +92,7 @@ def test_under_six_golfers_each_is_shown_alone(answered: tuple, tmp_path: Path) 
     assert tilt.reading == "no claim: too few golfers" and tilt.n_golfers == 3
     assert math.isnan(tilt.estimate) and math.isnan(tilt.p_adjusted)
     said = (
-        "3 golfers: each is shown alone, and no claim is made about golfers in general (that takes 6 or more)"
+        "3 golfers: each is shown alone, and no claim is made about golfers in general (this needs 6 or more)"
     )
     assert said in text and "no claim: too few golfers" in text
     assert "3 golfers" in methods

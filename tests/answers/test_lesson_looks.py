@@ -113,7 +113,9 @@ def test_the_season_in_words() -> None:
     assert "25 swings after the lesson, aim 0.0 to 4.0 deg" in one.planned and "rise" in one.planned
     assert "before: 25 swings in first" in one.made and "These include 1 mishit." in one.made
     assert list(one.table["when"]) == list(LOOKS) and one.table.iloc[2]["in the aim"].endswith("of 10")
-    assert one.next_session == ("All planned sessions have been measured. Plan the next lesson, or measure again in some weeks.",)
+    assert one.next_session == (
+        "All planned sessions have been measured. Plan the next lesson, or measure again in some weeks.",
+    )
     first = table[(table["session"] == "first") & (table["order"] <= 40)]
     (short,) = seasons_of(first, [LESSON], (), golfer="G07", errors=Errors())
     assert short.next_session[0].startswith("10 more swings after the lesson")

@@ -141,7 +141,9 @@ def test_duplicated_rows_are_warned_of() -> None:
     """Truth: made."""
     table = swing_table()
     again = pd.concat([table, table.head(2)], ignore_index=True)
-    assert any("2 swings with exactly the same values as another" in word for word in related(again)[0].warnings)
+    assert any(
+        "2 swings with exactly the same values as another" in word for word in related(again)[0].warnings
+    )
 
 
 def test_an_analysts_own_table_is_served_by_declared_columns() -> None:

@@ -145,7 +145,10 @@ def test_a_static_capture_with_more_markers_defines_them_for_the_swings(tmp_path
     for name, points in (("standing", still), ("t1", moving)):
         write_swing(tmp_path / "captures" / "G01" / f"{name}.c3d", points, "right", RATE_HZ, dialect, LABS[0])
     begun = begin_study(tmp_path)
-    assert any("also for [static]" in line and "lack these landmarks: ankle_medial_left" in line for line in begun.lines)
+    assert any(
+        "also for [static]" in line and "lack these landmarks: ankle_medial_left" in line
+        for line in begun.lines
+    )
     study = open_study(tmp_path)
     assert set(study.static) == set(study.neutral) == {"G01"}
     found = check_folder(tmp_path, workers=1)
@@ -208,7 +211,9 @@ def test_captures_with_another_set_of_labels_do_not_spoil_the_study(tmp_path: Pa
     for place in ("mixed/captures/G01/other.c3d", "days/captures/G01/day2/other.c3d"):
         write_swing(tmp_path / place, other.points, "right", RATE_HZ, DIALECTS["isb"], LABS[0])
     begun = begin_study(tmp_path / "mixed")
-    assert any("captures with other labels than most" in line and "G01/other.c3d" in line for line in begun.lines)
+    assert any(
+        "captures with other labels than most" in line and "G01/other.c3d" in line for line in begun.lines
+    )
     assert len(open_study(tmp_path / "mixed").swings) == 3
     assert check_folder(tmp_path / "mixed", workers=1).passed
     begun = begin_study(tmp_path / "days")
@@ -251,7 +256,9 @@ def test_an_axis_that_jumps_between_sessions_is_reported_and_kept_apart(tmp_path
     for day, lab in (("day1", LABS[0]), ("day2", LABS[0]), ("day3", Lab("+Z", "-X"))):
         put(tmp_path, f"G01/{day}/t.c3d", swing(seed=int(day[-1])), lab)
     begun = begin_study(tmp_path)
-    assert any(line.startswith("session day3, which differs from the others: target: -X") for line in begun.lines)
+    assert any(
+        line.startswith("session day3, which differs from the others: target: -X") for line in begun.lines
+    )
     study = open_study(tmp_path)
     targets = [study.setup_for_swing(name).target for name in study.swings["swing"]]
     assert targets == ["+X", "+X", "-X"]

@@ -59,7 +59,9 @@ def test_the_trend_shows_both_sessions_after_files_were_dropped_in(tmp_path: Pat
         },
     )
     # The notebook's task is about the lesson of the demo, which this study does not have.
-    assert not [fault for fault in hidden_faults(notebook) if "cannot be computed from the chosen study" not in fault]
+    assert not [
+        fault for fault in hidden_faults(notebook) if "cannot be computed from the chosen study" not in fault
+    ]
     assert seen["golfer"] == "G01"
     assert seen["sessions"]["session"] == ["2026-11-01", "2026-11-08"]
     assert seen["sessions"]["swings"] == [3, 3]

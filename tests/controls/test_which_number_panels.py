@@ -84,7 +84,9 @@ def test_the_plan_follows_its_sliders(chosen) -> None:
         by_hand = plan_within(spread, golfers=golfers, swings=swings, smallest_effect=0.05)
         assert panel.plan.at_zero == pytest.approx(by_hand.at_zero)
         assert panel.plan.at_twice == pytest.approx(by_hand.at_twice)
-        assert f"{by_hand.at_twice:.0%} if its effect is twice the smallest change that matters" in shown(panel)
+        assert f"{by_hand.at_twice:.0%} if its effect is twice the smallest change that matters" in shown(
+            panel
+        )
         assert f"{by_hand.low:.0%} and {by_hand.high:.0%}" in shown(panel)
     assert "Four in five such studies are settled with" in shown(panel) and "explain away all" in shown(panel)
     panel.golfers.value = 1

@@ -246,7 +246,9 @@ def test_where_nothing_can_be_locked_the_set_up_goes_on(
 def test_a_clone_that_cannot_be_written_is_told(clone: Path, steps: list[str]) -> None:
     """Truth: made. A folder stands where the lock should."""
     (clone / ".venv.lock").mkdir()
-    with pytest.raises(environment.SetupFailed, match="Do: move the clone to a folder in which you can write"):
+    with pytest.raises(
+        environment.SetupFailed, match="Do: move the clone to a folder in which you can write"
+    ):
         environment.enter(["study"])
 
 

@@ -81,7 +81,9 @@ def test_soft_tissue_that_is_not_known_is_shown_and_not_judged(answered: tuple) 
         (answered[3] / "report.html").read_text(encoding="utf-8"), namespaceHTMLElements=False
     )
     folds = [
-        fold for fold in tree.iter("details") if "study.toml gives no soft_tissue_deg" in "".join(fold.itertext())
+        fold
+        for fold in tree.iter("details")
+        if "study.toml gives no soft_tissue_deg" in "".join(fold.itertext())
     ]
     assert len(folds) == 1
     first = [row[0].text for row in folds[0].iter("tr") if len(row) == 4]

@@ -35,7 +35,9 @@ def test_without_a_spread_of_golfers_it_is_the_plain_ordered_model() -> None:
     """Truth: other. statsmodels' OrderedModel where the random variance is 0: estimates, errors, likelihood."""
     table = contacts(0.0)
     fit = fit_ordinal_mixed(table, "contact", ["tilt"])
-    assert fit.random_variance == 0.0 and any("random variance is estimated as 0" in said for said in fit.warnings)
+    assert fit.random_variance == 0.0 and any(
+        "random variance is estimated as 0" in said for said in fit.warnings
+    )
     codes = pd.Categorical(table["contact"], WORDS, ordered=True).codes
     plain = OrderedModel(codes, table[["tilt"]] - 30, distr="logit").fit(method="bfgs", disp=0, gtol=1e-9)
     assert fit.log_likelihood == pytest.approx(plain.llf, abs=1e-6)

@@ -127,7 +127,9 @@ def test_semicolons_are_read_and_other_encodings_refused(folder: Path) -> None:
     (folder / "golfers.csv").write_text(with_commas, encoding="utf-8")
     study = open_study(folder)
     assert study.golfers["stature_m"].tolist() == [1.80, 1.70]
-    assert study.notes == ("golfers.csv: the file was read with semicolons between columns and decimal commas",)
+    assert study.notes == (
+        "golfers.csv: the file was read with semicolons between columns and decimal commas",
+    )
     (folder / "golfers.csv").write_bytes("golfer,hand,group\nGä,right,x\n".encode("latin-1"))
     assert "the file is not UTF-8 text" in faults_of(folder)
 
@@ -231,7 +233,8 @@ def test_a_decimal_comma_is_read_or_refused(folder: Path) -> None:
     assert study.notes == ("golfers.csv: the column handicap has decimal commas, and was read as numbers",)
     change(folder, "golfers.csv", '"12,4"', '"1,830"')
     change(folder, "golfers.csv", '"8,1"', '"1,765"')
-    assert "golfers.csv, rows 2, 3: the number 1,830 in the column handicap may have a decimal comma" in faults_of(folder)
+    found = faults_of(folder)
+    assert "golfers.csv, rows 2, 3: the number 1,830 in the column handicap may have a decimal comma" in found
 
 
 def test_an_answer_takes_the_errors_of_its_own_sessions() -> None:

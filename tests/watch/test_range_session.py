@@ -47,7 +47,9 @@ def test_a_file_in_pieces_waits_and_a_damaged_one_is_named(
     assert session.poll() == [] and session.arrivals.waiting[path] == "is not complete yet"
     monkeypatch.setattr(arrivals, "GIVEN_UP_S", -1.0)
     assert session.poll() == [] and "incomplete or damaged" in session.arrivals.refused[path]
-    assert view_of(session)["refused"] == [f"{path.name} is incomplete or damaged, and is no longer being written"]
+    assert view_of(session)["refused"] == [
+        f"{path.name} is incomplete or damaged, and is no longer being written"
+    ]
     path.write_bytes(content)
     session.poll()
     assert session.poll() == [coming[0].stem]
@@ -60,7 +62,8 @@ def test_a_second_copy_of_a_capture_is_refused(home: Path, coming: list[Path]) -
     copy = home / "captures" / "again.c3d"
     shutil.copy(coming[0], copy)
     assert arrive(session) == []
-    assert session.arrivals.refused[copy] == f"is not added, because its content is the same as that of {coming[0].name}"
+    why = f"is not added, because its content is the same as that of {coming[0].name}"
+    assert session.arrivals.refused[copy] == why
 
 
 def test_tables_are_those_of_the_finished_folder_measured_at_once(home: Path, coming: list[Path]) -> None:

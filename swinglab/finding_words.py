@@ -34,10 +34,10 @@ METHODS = {
     "REML",
     "series": "golfer {golfer}, these sessions: regression with AR(1) errors and a trend, by REML",
     "block_signs": "signs of blocks of {length:swing} flipped, with a trend in the model",
-    "differences": "regression of the differences of neighbouring swings",
+    "differences": "regression of the differences of successive swings",
     "welch": "Welch's t test on golfer means",
-    "welch_smaller_group": "Welch's statistic with the smaller group's degrees of freedom, below six "
-    "golfers in it",
+    "welch_smaller_group": "Welch's statistic with the smaller group's degrees of freedom, if one "
+    "group has fewer than six golfers",
     "label_exchange": "labels exchanged between golfers ({patterns})",
     "hedges_g": "Hedges' g, noncentral t limits",
     "paired_t": "t test on golfers' own differences, t with G − 1 degrees of freedom",

@@ -50,7 +50,7 @@ def participants_text(study: Study, results: Results) -> str:
     reasons = "; ".join(f"{row.swing}: {row.what}" for row in gone.drop_duplicates("swing").itertuples())
     return (
         f"{count(table['golfer'].nunique(), 'golfer')} (Table 1) made {count(len(table), 'swing')} that were "
-        f"measured, {span(per.astype(float), 'swings each')}. {count(len(study.swings), 'swing')} stood in "
+        f"measured, {span(per.astype(float), 'swings each')}. {count(len(study.swings), 'swing')} were listed in "
         f"swings.csv; {count(gone['swing'].nunique(), 'swing')} could not be used or had been excluded"
         + (f" ({reasons})." if reasons else ".")
         + f" {_given(study.participants, PARTICIPANTS)}"

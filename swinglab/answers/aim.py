@@ -1,4 +1,4 @@
-"""The aim of a lesson: a band of the posture, and whether the player moved toward it, away from it or past it."""
+"""The target of a lesson: a range of a posture, and whether the player moved toward it, away from it or past it."""
 
 from __future__ import annotations
 
@@ -12,19 +12,20 @@ from swinglab.records import Lesson
 
 @dataclass(frozen=True, slots=True)
 class Aim:
-    """A band of the posture that the player works toward."""
+    """Target range of a lesson's posture, from `low` to `high`, in the unit of the posture."""
 
     low: float
     high: float
 
     def distance(self, value: float) -> float:
-        """Distance of a value from the band; 0 within it."""
+        """Return how far a value of the posture lies outside the range, in its unit; 0 inside the range."""
         return max(self.low - value, value - self.high, 0.0)
 
     def moved(self, before: float, after: float) -> str:
-        """Return how the mean moved relative to the band: toward, away, past or within.
+        """Return how the mean posture moved relative to the target range: toward, away, past or within.
 
-        A mean that crosses the whole band is `past`, which is no success however close it ends.
+        `before` and `after` are the means before and after the lesson. A mean that moves from one side of the range
+        to the other is "past", which does not count as success.
         """
         if self.distance(before) == 0:
             return "within" if self.distance(after) == 0 else "away"
@@ -33,17 +34,22 @@ class Aim:
         return "toward" if self.distance(after) < self.distance(before) else "away"
 
     def counts(self, values: np.ndarray, *, from_below: bool) -> tuple[int, int, int]:
-        """Count the swings short of the band, within it and past it; `from_below`: the player began below it."""
+        """Return the numbers of swings that do not reach the range, lie inside it, and lie beyond it.
+
+        `values` : (n,) posture of each swing. `from_below` : whether the player's mean before the lesson was below
+        the middle of the range.
+        """
         below, above = int((values < self.low).sum()), int((values > self.high).sum())
         within = len(values) - below - above
         return (below, within, above) if from_below else (above, within, below)
 
 
 def aim_of(lesson: Lesson, before: np.ndarray) -> Aim | None:
-    """Return the band of the posture that a lesson aims at; None where the lesson sets no target.
+    """Return the target range of a lesson's posture; None if the lesson sets no target.
 
-    The band is `target` where it is given. Otherwise it is `target_value` plus and minus `target_width`, or plus
-    and minus one standard deviation of `before`, the posture in the player's swings before the lesson.
+    The range is `lesson.target` if that is given. Otherwise it is `target_value` plus and minus `target_width`. If
+    the width is not given, it is one standard deviation of `before`, the posture (n,) in the player's swings before
+    the lesson.
     """
     if lesson.target is not None:
         return Aim(*lesson.target)
@@ -56,7 +62,11 @@ def aim_of(lesson: Lesson, before: np.ndarray) -> Aim | None:
 
 
 def aim_notes(aim: Aim | None, phases: dict[str, np.ndarray], unit: str) -> list[Note]:
-    """The note on how many swings of each phase lie short of the band, within it and past it."""
+    """Return a note with the number of swings that do not reach the target range, are inside it, and beyond it.
+
+    `phases` : name of each phase of the lesson -> posture of its swings, (n,), in `unit`. Without a target, the note
+    says that the lesson has none.
+    """
     if aim is None:
         return [Note("no_aim")]
     first = next(iter(phases.values()))

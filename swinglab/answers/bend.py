@@ -1,4 +1,4 @@
-"""Test of curvature: a natural cubic spline next to the straight line, its test and its curve to draw."""
+"""Test of curvature: the nonlinear term of a natural cubic spline (called the bend), added to a straight line."""
 
 from __future__ import annotations
 
@@ -27,7 +27,11 @@ _GRID = 61
 
 
 def test_of(made: Estimate, method: Note, golfers: int, *, drift: bool = False) -> dict[str, Any]:
-    """Return the fields of `Diagnostics` that hold the bend (the spline's curved term), its test and its reading."""
+    """Return the fields of `Diagnostics` on curvature: the spline's nonlinear term, its test and its meaning.
+
+    `made` : estimate of the nonlinear term. `method` : how it was estimated. `golfers` : number of golfers used.
+    `drift` : whether the curve is a drift over the swings, not a relation of posture and strike.
+    """
     found, plain = ("drift_bent", "drift_straight") if drift else ("bend_found", "line_enough")
     reading = Note(found if made.p < ALPHA else plain)
     return {
@@ -38,14 +42,15 @@ def test_of(made: Estimate, method: Note, golfers: int, *, drift: bool = False) 
 
 
 def no_test(reading: Note) -> dict[str, Any]:
-    """Return the same fields of `Diagnostics` where the bend was not tested; `reading` gives the reason."""
+    """Return the fields of `Diagnostics` on curvature if it was not tested; the note `reading` gives the reason."""
     return {"reading": str(reading), "reading_key": reading.key}
 
 
 def own_bends(rows: pd.DataFrame, adjust: Sequence[str]) -> pd.DataFrame:
-    """Fit each golfer's own slope and bend of the spline (columns slope, bend), adjusted for covariates.
+    """Fit a line and the nonlinear term of a spline to each golfer's swings, adjusted for covariates.
 
-    Golfers with fewer than 8 swings, or with only two different values of the posture, have no row.
+    Returns one row for each golfer, with the columns slope and bend (coefficient of the nonlinear term). Golfers
+    with fewer than 8 swings, or with only two different values of the posture, have no row.
     """
     found = {
         golfer: np.linalg.lstsq(terms, y, rcond=None)[0]
@@ -81,33 +86,35 @@ def _free_of(x: np.ndarray, values: np.ndarray) -> np.ndarray:
 
 
 def bend_within(own: pd.DataFrame) -> Estimate:
-    """Estimate the mean of golfers' own bends, by t with G - 1 degrees of freedom.
+    """Estimate the mean over G golfers of their own nonlinear terms, with t limits on G - 1 degrees of freedom.
+
+    `own` is the result of `own_bends`.
 
     Raises
     ------
     BadTable
-        Fewer than six golfers with a bend of their own.
+        Fewer than six golfers have a row in `own`.
     """
     golfers = len(own)
     if golfers < FEWEST_GOLFERS:
         raise BadTable(
-            f"a test of curvature within golfers needs {FEWEST_GOLFERS} golfers with {_FEWEST_SWINGS} swings or more "
-            f"each, there are {golfers}"
+            f"a test of curvature within golfers needs at least {FEWEST_GOLFERS} golfers with {_FEWEST_SWINGS} swings "
+            f"or more each, but the table has {golfers}"
         )
     error = float(own["bend"].std(ddof=1)) / np.sqrt(golfers)
     return Estimate.by_t(float(own["bend"].mean()), error, golfers - 1.0)
 
 
 def common_bend(rows: pd.DataFrame, adjust: Sequence[str]) -> tuple[Estimate, int]:
-    """Estimate one bend common to all golfers, each with an own slope; return it and the number of golfers.
+    """Estimate one nonlinear term common to all golfers, who differ in slope; return it and the number of golfers.
 
-    Used where too few golfers have enough swings for a bend of their own. The standard error is
+    This is used if too few golfers have enough swings for a nonlinear term of their own. The standard error is
     cluster-robust (CR2).
 
     Raises
     ------
     BadTable
-        Too few golfers whose posture takes three values or more.
+        Fewer than six golfers have three or more different values of the posture.
     """
     left = [
         pd.DataFrame(
@@ -117,7 +124,8 @@ def common_bend(rows: pd.DataFrame, adjust: Sequence[str]) -> tuple[Estimate, in
     ]
     if len(left) < FEWEST_GOLFERS:
         raise BadTable(
-            f"a test of curvature between golfers needs {FEWEST_GOLFERS} golfers, there are {len(left)}"
+            f"a test of curvature needs at least {FEWEST_GOLFERS} golfers with three different values of the posture, "
+            f"but the table has {len(left)}"
         )
     fit = fit_cluster_robust(pd.concat(left, ignore_index=True), "strike", [BEND], golfer=GOLFER)
     return Estimate.of_term(fit.coefficients, BEND), len(left)
@@ -133,20 +141,20 @@ def curve_of(
     step: float,
     knots: np.ndarray,
 ) -> pd.DataFrame:
-    """Return the line and the spline's curve, each minus its mean over these postures.
+    """Return the straight line and the spline's curve for drawing, each minus its mean over the postures `x`.
 
     Parameters
     ----------
     x : (n,)
-        Postures in steps.
+        Postures in steps; a step is `step` units of the posture, usually 10.
     slope : float
-        Slope of the judged line, per step.
+        Slope of the straight line that answers the question, in outcome units per step.
     terms, covariance : (2,), (2, 2)
-        Coefficients of the spline's line and bend, and their covariance.
+        Coefficients of the spline's linear and nonlinear term, and their covariance.
     df : float
         Degrees of freedom of the pointwise 95 % limits of the curve.
     step : float
-        Units of the predictor in a step.
+        Units of the posture in one step.
     knots : (3,)
         Knots of the spline, in steps.
     """

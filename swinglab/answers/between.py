@@ -31,7 +31,7 @@ _MEANS = Note("golfer_means")
 
 
 def relate_between(asked: Asked) -> list[Finding]:
-    """Return the findings of the between level, the default method first."""
+    """Return the answer to a hunch between golfers, one finding for each method; the primary method is first."""
     rows, adjust, about_rows = between_rows(asked)
     golfers = rows.groupby(GOLFER)
     terms = [X, *adjust]
@@ -84,7 +84,7 @@ def between_rows(asked: Asked) -> tuple[pd.DataFrame, list[str], list[Note]]:
 
 
 def leverage_notes(fit: GolferMeansFit, term: str) -> list[Note]:
-    """Return the note on golfers with high leverage on this term (partial leverage, given the other terms)."""
+    """Return a note on golfers with high partial leverage on the coefficient `term`; no note if there are none."""
     means = fit.means.drop(columns=fit.outcome)
     others = np.column_stack([np.ones(len(means)), means.drop(columns=term).to_numpy()])
     own = means[term].to_numpy()

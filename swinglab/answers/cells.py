@@ -1,4 +1,4 @@
-"""The cells within which swings are compared: golfer, session and kind of swing (club and shot)."""
+"""Cells: sets of swings of one golfer, in one session, of one kind (club and shot). Swings are compared within them."""
 
 from __future__ import annotations
 
@@ -15,7 +15,10 @@ KINDS = (CLUB, SHOT)
 
 
 def kinds_of(rows: pd.DataFrame) -> pd.Series:
-    """Return the kind of each swing, its club and shot in words; "" for every swing where all are of one kind."""
+    """Return the kind of each swing: its club and shot as text, such as "driver full".
+
+    A column in which all rows have the same value is omitted; if there is only one kind, the text is "".
+    """
     differ = [name for name in KINDS if name in rows and rows[name].nunique(dropna=False) > 1]
     if not differ:
         return pd.Series("", index=rows.index)
@@ -24,13 +27,16 @@ def kinds_of(rows: pd.DataFrame) -> pd.Series:
 
 
 def cells_of(rows: pd.DataFrame) -> pd.Series:
-    """Return the cell of each swing: golfer, session and kind, using those columns that the table has."""
+    """Return the cell of each swing as text: its golfer, session and kind, as far as the table has these columns."""
     session = rows[SESSION].astype(object).fillna("").astype(str) if SESSION in rows else ""
     return rows[GOLFER].astype(str) + " | " + session + " | " + kinds_of(rows)
 
 
 def kind_notes(rows: pd.DataFrame, where: Mapping[str, Sequence[str]], *, centred: bool) -> list[Note]:
-    """Notes on clubs and shots: a missing column, or several kinds in one answer."""
+    """Return notes for the reader if the table has no column club, or if an answer uses several clubs or shots.
+
+    `where` : the question's selection of swings. `centred` : whether swings are compared within each kind only.
+    """
     if CLUB not in rows:
         return [] if CLUB in where else [Note("no_club_column")]
     kinds = sorted(set(kinds_of(rows)) - {""})

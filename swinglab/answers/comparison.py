@@ -1,4 +1,4 @@
-"""Groups of golfers compared in a posture or strike quantity, by the judged method and its companions."""
+"""Comparison of groups of golfers in a posture or strike quantity, by a primary and several supplementary methods."""
 
 from __future__ import annotations
 
@@ -45,7 +45,10 @@ _MEANS = Note("golfer_means")
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pair:
-    """Two groups of one comparison and their complete rows; differences are the second minus the first."""
+    """Two groups of a comparison, and the swings without missing values; differences are second minus first group.
+
+    value : the quantity compared. groups : the two values of the column that defines the groups. adjust : covariates.
+    """
 
     asked: Comparison
     value: Described
@@ -57,7 +60,7 @@ class Pair:
     def line(
         self, level: str, method: Note, estimate: Estimate, warnings: Sequence[Note] = (), **more: Any
     ) -> Finding:
-        """Return a line (one `Finding`) of this pair by one method, as a companion of the judged line."""
+        """Return the `Finding` of one method for these two groups, with the role of a supplementary method."""
         asked = self.asked
         subject = Subject(
             asked.name, "comparison", asked.of, f"{asked.between}[{self.groups[1]}]", asked.event or "",
@@ -69,7 +72,7 @@ class Pair:
 
     @property
     def term(self) -> str:
-        """Name of the model coefficient that is the difference between the groups."""
+        """Name of the regression coefficient for the difference between the groups, as ``column[second group]``."""
         return f"{self.asked.between}[{self.groups[1]}]"
 
     @property
@@ -84,13 +87,13 @@ def compare_groups(
 ) -> tuple[Finding, ...]:
     """Compare groups of golfers in a quantity; positive where the later group (in declared or sorted order) is higher.
 
-    Without covariates, Welch's test on golfer means is judged; with covariates, the regression on golfer means.
-    Its reading must be supported by cluster-robust errors and the wild bootstrap on the same means, and, with
-    fewer than six golfers in a group, by Welch's statistic with the smaller group's degrees of freedom (a
-    conservative choice: Mickey & Brown 1966). Also shown, without a say in the reading: the t test with equal
-    variances, the permutation test and Hedges' g (all unadjusted), and the mixed model. Where the same golfers
-    are in both groups (clubs, phases), the paired differences are tested. With more than two groups, each pair
-    is a question of its own. With fewer than three golfers in a group, or six in all, no claim is made.
+    The primary method is Welch's test on golfer means or, with covariates, a regression on golfer means. A
+    conclusion must be supported by cluster-robust errors and the wild bootstrap on the same means and, with fewer
+    than six golfers in a group, by Welch's statistic with the smaller group's degrees of freedom (a conservative
+    choice: Mickey & Brown 1966). The t test with equal variances, the permutation test and Hedges' g (all without
+    covariates) and the mixed model are reported but do not affect the conclusion. If the same golfers are in both
+    groups (as for two clubs), their paired differences are tested. With more than two groups, each pair is a
+    question of its own. With fewer than three golfers in a group, or fewer than six in all, no conclusion is drawn.
 
     Parameters
     ----------
@@ -99,15 +102,15 @@ def compare_groups(
     comparison : Comparison
         The question. A name in `adjust` is a column of the table or a posture quantity (at the same event).
     errors : Errors
-        Known errors of the set-up. Placement error adds to the spread between golfers without favouring a group,
-        so the standard error already contains it; a warning is given where it makes up half of that spread.
+        Known measurement errors. Marker placement error increases the SD between golfers in both groups, so the
+        standard error already includes it; a warning is given if it makes up half of that SD or more.
     declared : mapping of str to (label, unit)
-        Columns of an analyst's own table that are not the kit's.
+        Columns that the user adds to the swing table.
 
     Returns
     -------
     tuple of Finding
-        Differences in the quantity's unit; for each pair of groups the default line first.
+        Differences in the quantity's unit; for each pair of groups the finding of the primary method is first.
 
     Raises
     ------
@@ -115,7 +118,7 @@ def compare_groups(
         Missing columns, only one group, groups that were never measured by the same method, or covariates that
         determine the group.
     BadRequest
-        A quantity that is neither the kit's nor declared.
+        A quantity that swinglab does not define and that is not in `declared`.
     """
     found: list[Finding] = []
     for pair in pairs_of(table, comparison, declared=declared):
@@ -124,11 +127,14 @@ def compare_groups(
 
 
 def pairs_of(table: pd.DataFrame, comparison: Comparison, *, declared: DeclaredColumns) -> list[Pair]:
-    """Return every pair of groups of a comparison with its complete rows; raises as `compare_groups` does."""
+    """Return every pair of groups of a comparison with its swings; raises the same errors as `compare_groups`."""
     value = describe(comparison.of, comparison.event, table=table, declared=declared)
     adjust = tuple(_covariate(table, name, comparison.event) for name in comparison.adjust)
     if value.column in table and not is_number(table[value.column]):
-        raise BadTable(f"{value.column} holds words, and a comparison of groups needs numbers")
+        raise BadTable(
+            f"the column {value.column} contains text, but groups can be compared in numbers only",
+            do="name a numeric column or quantity in `of`",
+        )
     chosen = rows_where(table, comparison.where)
     rows, dropped = complete_rows(chosen, numeric=[value.column], other=[comparison.between, GOLFER, *adjust])
     source = chosen.loc[rows.index]
@@ -144,7 +150,8 @@ def pairs_of(table: pd.DataFrame, comparison: Comparison, *, declared: DeclaredC
     groups = levels_of(rows[comparison.between])
     if len(groups) < 2:
         raise BadTable(
-            f"{comparison.between} holds one group ({listed(groups)}), and a comparison needs two or more"
+            f"the column {comparison.between} has one group ({listed(groups)}), but a comparison needs two or more",
+            do="name a column with two groups or more in `between`, or check the selection `where`",
         )
     if len(groups) > 2:
         notes.append(Note("one_of_pairs", pairs=len(groups) * (len(groups) - 1) // 2))
@@ -310,8 +317,8 @@ def _refuse_confounded(groups: pd.Series, ways: np.ndarray) -> None:
     apart = [f"{a} and {b}" for a, b in combinations(used, 2) if not used[a] & used[b]]
     if apart:
         raise BadTable(
-            f"{listed(apart)} were measured by different methods ({'; '.join(sorted(set(ways)))}), so a difference may "
-            "come from the methods and not from the golfers",
+            f"the groups {listed(apart)} were measured by different methods ({'; '.join(sorted(set(ways)))}), so a "
+            "difference may come from the methods and not from the golfers",
             do="compare golfers who were measured by the same method",
         )
 

@@ -1,4 +1,4 @@
-"""A hunch about contact: scored 0, 1, 2 from fat to thin, with ordinal and logistic models as companions."""
+"""A hunch about contact (fat 0, clean 1, thin 2), with ordinal and logistic regression as supplementary methods."""
 
 from __future__ import annotations
 
@@ -24,12 +24,12 @@ _DEVIATION, _MEAN, _CLEAN = "posture deviation", "posture mean", "clean"
 
 
 def in_words(asked: Asked) -> bool:
-    """Return whether the outcome of a hunch is contact in words (fat, clean, thin)."""
+    """Return whether the outcome of a hunch is contact with the ball, given as the words fat, clean and thin."""
     return bool(asked.rows[Y].isin(CONTACTS).all())
 
 
 def in_steps(asked: Asked) -> Asked:
-    """Return the same question with contact scored as 0 (fat), 1 (clean), 2 (thin)."""
+    """Return the same question with the words for contact replaced by 0 (fat), 1 (clean) and 2 (thin)."""
     steps = asked.rows[Y].map({word: float(step) for step, word in enumerate(CONTACTS)})
     return replace(
         asked, rows=asked.rows.assign(**{Y: steps}), subject=replace(asked.subject, unit=STEPS),
@@ -38,10 +38,11 @@ def in_steps(asked: Asked) -> Asked:
 
 
 def relate_contact(asked: Asked, level: str) -> list[Finding]:
-    """Return companion lines for contact in words: log odds of a thinner and of a clean strike, at this level.
+    """Return findings of two supplementary models of contact: log odds of a thinner and of a clean strike.
 
-    Each model contains the posture's within-golfer and between-golfer parts together. Where a model cannot be
-    fitted, its line has the reason and no number.
+    Each model contains the posture's deviation from the golfer's mean and the golfer's mean as separate terms;
+    `level`, "within" or "between", chooses which of the two coefficients is reported. If a model cannot be fitted,
+    its finding has the reason and no estimate.
     """
     rows, adjust, _ = with_method_term(asked.rows, asked.adjust)
     cells, golfers = rows.groupby(CELL)[X], rows.groupby(GOLFER)[X]

@@ -1,4 +1,4 @@
-"""Label and unit of a column: one that the kit defines, or one that the analyst declares."""
+"""Label and unit of a column of the swing table: one that swinglab defines, or one that the user adds."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from swinglab.errors import BadRequest, near_names
 
 
 class Declared(NamedTuple):
-    """Label and unit of a column that is not one of the kit's."""
+    """Label and unit of a column that the user adds to the swing table; the unit is "" if there is none."""
 
     label: str
     unit: str = ""
@@ -22,7 +22,10 @@ DeclaredColumns = Mapping[str, Declared | tuple[str, str]]
 
 
 class Described(NamedTuple):
-    """A column of the table with its label (first letter small), unit and, for the kit's own, `Column` record."""
+    """A column of the swing table: name, label (first letter in lower case), unit, and definition.
+
+    known : the definition in the code book; None for a column that the user adds.
+    """
 
     column: str
     label: str
@@ -31,12 +34,23 @@ class Described(NamedTuple):
 
 
 def describe(name: str, event: str | None, *, table: pd.DataFrame, declared: DeclaredColumns) -> Described:
-    """Return the column that a name in a question refers to.
+    """Return the column of the swing table that a name in a question refers to.
+
+    Parameters
+    ----------
+    name : str
+        A posture quantity without its event, or a column.
+    event : str, optional
+        Event at which the posture quantity is read.
+    table : pandas.DataFrame
+        The swing table.
+    declared : mapping of str to (label, unit)
+        Columns that the user adds to the swing table.
 
     Raises
     ------
     BadRequest
-        A name that is neither declared nor one of the kit's.
+        A name that swinglab does not define and that is not in `declared`.
     """
     if name in declared:
         given = Declared(*declared[name])
@@ -50,9 +64,9 @@ def describe(name: str, event: str | None, *, table: pd.DataFrame, declared: Dec
     near = near_names(name, [*columns.QUANTITIES, *columns.outcomes()])
     how = f'declare it: declared={{"{name}": ("its label", "its unit")}}'
     what = (
-        f"{name} is a column of the table but not one of the kit's"
+        f"{name} is a column of the table, but its label and unit are not known"
         if name in table
-        else f"there is no column {name}"
+        else f"there is no column or quantity {name}"
     )
     raise BadRequest(what, do=how if name in table else near or how)
 

@@ -1,4 +1,4 @@
-"""Diagnostics of the judged lines of a question: residuals, leverage, influence by golfer, and a bend."""
+"""Diagnostics of the primary analysis of a question: residuals, leverage, influence of golfers, and curvature."""
 
 from __future__ import annotations
 
@@ -51,11 +51,12 @@ def diagnose(
     errors: Errors,
     declared: DeclaredColumns = NONE_DECLARED,
 ) -> tuple[Diagnostics, ...]:
-    """Return diagnostics of every judged line of a question: model fit, influence of golfers, and curvature.
+    """Return diagnostics of the primary analysis of a question: model fit, influence of golfers, and curvature.
 
-    Curvature is tested by a natural cubic spline with three knots, at the level of the answer: within golfers, by
-    a t test on golfers' own bends; between golfers, by the bend in golfer means; for one golfer, in the series
-    with AR(1) errors; for a lesson, as a curved drift next to the step. A comparison of groups has no such test.
+    Curvature is tested by the nonlinear term of a natural cubic spline with three knots. Within golfers, it is a t
+    test on golfers' own nonlinear terms; between golfers, a term in the regression on golfer means; for one golfer,
+    a term in the regression with AR(1) errors; for a lesson, a curved drift in addition to the step. A comparison
+    of groups has no such test.
 
     Parameters
     ----------
@@ -63,19 +64,21 @@ def diagnose(
         The swing table that the answer was computed from.
     question : Hunch, Comparison or Lesson
     errors : Errors
-        Known errors of the set-up. Diagnostics do not depend on them: they describe the fit before correction.
+        Known measurement errors. Diagnostics do not depend on them: they describe the fit before correction.
     declared : mapping of str to (label, unit)
-        Columns of an analyst's own table that are not the kit's.
+        Columns that the user adds to the swing table.
 
     Returns
     -------
     tuple of Diagnostics
-        One for each judged line: one for each pair of groups, or one for each golfer of fewer than six.
+        One for a hunch or a lesson; one for each pair of groups of a comparison; one for each golfer if the hunch
+        has fewer than six.
 
     Raises
     ------
     BadTable, BadRequest
-        Where the question cannot be answered, as for the answer itself, or no line can be fitted.
+        The question cannot be answered from this table (the same errors as for the answer), or no model can be
+        fitted.
     """
     if isinstance(question, Comparison):
         return tuple(_pair(pair) for pair in pairs_of(table, question, declared=declared))
@@ -187,7 +190,7 @@ def _each(asked: Asked, golfers: list, shared: dict[str, Any]) -> tuple[Diagnost
         except BadTable as fault:
             refused.append(f"{golfer}: {fault.what}")
     if not made:
-        raise BadTable("; ".join(refused))
+        raise BadTable(f"no golfer's swings can be analysed: {'; '.join(refused)}")
     return tuple(made)
 
 
@@ -265,7 +268,9 @@ def _pair(pair: Pair) -> Diagnostics:
         own = (means[pair.groups[1]] - means[pair.groups[0]]).rename(value)
         rows = pd.DataFrame({GOLFER: own.index, value: own.to_numpy()})
         if len(rows) < 3:
-            raise BadTable(f"{len(rows)} golfers have swings in both groups; 3 or more are needed")
+            raise BadTable(
+                f"{len(rows)} golfers have swings in both groups, {' and '.join(map(str, pair.groups))}; 3 or more are needed"
+            )
         estimate = float(own.mean())
         fitted, residuals = pd.Series(estimate, rows.index), rows[value] - estimate
         leverage = pd.Series(1.0 / len(own), own.index)

@@ -1,4 +1,4 @@
-"""Removes linear drift over a session, so that a drift of both posture and strike does not look like a relation."""
+"""Removal of linear drift over a session: without it, a common drift of posture and strike looks like a relation."""
 
 from __future__ import annotations
 
@@ -19,9 +19,9 @@ ENTANGLED = 0.8
 
 @dataclass(frozen=True, slots=True, eq=False)
 class WithoutDrift:
-    """Rows without drift.
+    """Swings with their linear drift removed.
 
-    terms : number of drift coefficients removed. swings : number of swings whose place in the session is known.
+    rows : the swings. terms : number of drift coefficients that were estimated and removed. notes : for the reader.
     """
 
     rows: pd.DataFrame
@@ -30,21 +30,22 @@ class WithoutDrift:
 
 
 def take_out_drift(rows: pd.DataFrame, names: Sequence[str]) -> WithoutDrift:
-    """Remove a linear drift over the order of swings in a cell from these columns; cell means are unchanged.
+    """Remove a linear drift over the order of swings from columns of a table; means of cells are unchanged.
 
     Parameters
     ----------
     rows : pandas.DataFrame
-        Swings with golfer, cell (a golfer's session with one club) and order, which is NaN where a swing's place in
-        its cell is not known: these stay as they are.
+        Swings with the columns golfer, cell (one golfer's swings in one session with one club and shot) and order
+        (position in the session). Swings with order NaN (not known) are not changed.
     names : sequence of str
         Numeric columns.
 
     Returns
     -------
     WithoutDrift
-        Golfers with 8 or more swings in known order have their own drift; the others share one. (In simulations
-        with golfers who drift in different directions, one drift for all gave 31 % false positives.)
+        The drift is estimated separately for each golfer with 8 or more swings in known order, and in common for
+        the other golfers. (In simulations with golfers who drift in different directions, one drift for all
+        golfers gave 31 % false positives.)
     """
     place = rows[ORDER].to_numpy(float)
     known = np.isfinite(place)
@@ -81,7 +82,10 @@ def _notes(known: np.ndarray, whose: np.ndarray, golfer: pd.Series, terms: int) 
 
 
 def entangled(rows: pd.DataFrame, *, cell: str, order: str, phase: str) -> bool:
-    """Return whether order and phase are so strongly correlated that their effects cannot be separated."""
+    """Return whether the order of swings and a phase are so strongly correlated that their effects are inseparable.
+
+    `cell`, `order`, `phase` : names of columns of `rows`; phase is, for example, before and after a lesson.
+    """
     known = rows[[order, phase]].notna().all(axis=1)
     both = rows.loc[known]
     if both.empty or both[phase].nunique() < 2:

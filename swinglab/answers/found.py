@@ -1,4 +1,4 @@
-"""Confirmation on new data: a question that came from a search is judged on swings that were not searched."""
+"""Confirmation on new data: a question that was found by a search is tested on swings that were not searched."""
 
 from __future__ import annotations
 
@@ -24,17 +24,19 @@ Question = Hunch | Comparison | Lesson
 
 
 def confirming_rows(table: pd.DataFrame, question: Question) -> tuple[pd.DataFrame, str]:
-    """Select the rows on which a question may be judged, and say how they relate to the search that suggested it.
+    """Select the swings on which a question may be tested, and name their relation to the search that suggested it.
 
     Returns
     -------
     rows : pandas.DataFrame
-        All rows where the question did not come from a search. For a question about golfers in general: swings of
-        golfers who were not searched (fresh), if there are six or more; otherwise sessions of the same golfers
-        that were not searched. For one golfer: sessions captured after the question was saved (fresh); otherwise
-        swings of the same sessions that were not searched. Where no such rows exist, the searched rows.
+        All rows if the question did not come from a search. For a question about golfers in general: swings of
+        golfers who were not searched, if there are six such golfers or more; otherwise the sessions of the same
+        golfers that were not searched. For a question about one golfer: sessions captured after the question was
+        saved; otherwise swings of the same sessions that were not searched. If no such rows exist, the searched rows.
     standing : str
-        "" (the question did not come from a search), fresh, same_golfers, same_session or searched.
+        "" if the question did not come from a search. Otherwise "fresh" (golfers who were not searched or, for one
+        golfer, later sessions), "same_golfers" (other sessions of searched golfers), "same_session" (other swings
+        of the searched sessions) or "searched" (the swings that were searched).
     """
     found = getattr(question, "found_in", None)
     if found is None:
@@ -66,9 +68,10 @@ def _kept(table: pd.DataFrame, mask: pd.Series) -> pd.DataFrame:
 
 
 def before_judging(lines: Sequence[Finding], standing: str, question: Question) -> list[Finding]:
-    """Return the lines of a question; those from searched rows lose their p value and read "found by looking".
+    """Return the findings of a question, without p values and conclusion if they come from the searched swings.
 
-    Without a p value such a line does not count in the Holm adjustment.
+    `standing` is the second result of `confirming_rows`. If it is "searched", p is set to NaN and the reading
+    becomes "found by looking". A finding without p does not count in the Holm adjustment.
     """
     if standing != SEARCHED:
         return list(lines)
@@ -87,14 +90,17 @@ def _needs(question: Question) -> str:
 
 
 def after_judging(line: Finding, standing: str) -> Finding:
-    """Return a judged line; for a question from a search, its reading is limited to what new rows can confirm."""
+    """Return the finding with a weaker reading if its question came from a search and its data are only partly new.
+
+    `standing` is the second result of `confirming_rows`.
+    """
     if line.role != "default" or standing not in _READ_AS or line.reading_key not in _EARNED:
         return line
     return read_as(line, Note(_READ_AS[standing]))
 
 
 def tried_before(question: Question, asked: Sequence[Question]) -> list[Note]:
-    """Return a note where the study asks more than once to confirm the same posture and strike."""
+    """Return a note if several questions of a study test the same posture and outcome, found by a search."""
     if getattr(question, "found_in", None) is None or not isinstance(question, Hunch):
         return []
     same = [
@@ -106,9 +112,9 @@ def tried_before(question: Question, asked: Sequence[Question]) -> list[Note]:
 
 
 def need_direction(question: Question) -> None:
-    """Raise BadTable where a hunch that came from a search does not give the direction that was found."""
+    """Raise BadTable if a hunch that came from a search does not give the sign of the slope that was found."""
     if getattr(question, "found_in", None) is not None and getattr(question, "expect", "") == "either":
         raise BadTable(
-            f"{question.name} was found by looking and gives no direction",
-            do='set expect = "positive" or "negative", as it was found',
+            f"{question.name} was found by a search, but does not give the sign of the slope that was found",
+            do='set expect = "positive" or expect = "negative" for this hunch in study.toml',
         )

@@ -1,7 +1,8 @@
-"""Geometry next to regression: the slope from the body's geometry, the slope within golfers, and their difference.
+"""Slope of strike on posture from the body's geometry, from regression within golfers, and their difference.
 
-The difference contains everything in which golfers' swings depart from the modelled geometry: action of the hands,
-other variables that change with the posture, and the errors of both slopes. It is neither a share nor a cause.
+The geometric slope comes from a model in which the posture changes and everything else in the swing stays the same.
+The difference contains everything that the model leaves out (action of the hands, other variables that change with
+the posture) and the errors of both slopes. It cannot be read as a share of the effect or as a cause.
 """
 
 from __future__ import annotations
@@ -30,12 +31,13 @@ FEWEST = 3
 
 @dataclass(frozen=True, slots=True, eq=False)
 class GeometryBesideRegression:
-    """Two slopes of one question and their difference, in outcome units per 10 units of the posture at an event.
+    """Geometric slope, slope within golfers and their difference, in outcome units per 10 units of the posture.
 
-    geometric : mean over golfers of their swings' geometric slopes. players : slope within golfers, judged method.
-    difference : players minus geometric. by_golfer : golfer, geometric, geometric_se, players, players_se, n_swings.
-    held_out : one row for each golfer with swings before and after: changes of posture and outcome, and three
-    predictions of the change of outcome. prediction_error : prediction -> root-mean-square error over those golfers.
+    geometric : mean over golfers of the slopes from geometry. players : slope within golfers by the primary method.
+    difference : players minus geometric. by_golfer : table with golfer, geometric, geometric_se, players, players_se
+    (se: standard error) and n_swings. held_out : table with one row for each golfer with swings before and after a
+    change: changes of posture and outcome, and three predictions of the change of outcome, from data before it.
+    prediction_error : name of a prediction -> root-mean-square error over those golfers, in the outcome's unit.
     """
 
     outcome: str
@@ -50,14 +52,18 @@ class GeometryBesideRegression:
 
 
 def has_geometry(hunch: Hunch) -> bool:
-    """Return whether geometry can answer this question: a changeable posture near impact, and an outcome of the arc."""
+    """Return whether a geometric slope exists for a hunch.
+
+    The posture must be one that `simulate.what_if` can change, at an event from delivery to impact, and the outcome
+    must be a quantity of the clubhead's path.
+    """
     return hunch.posture in CHANGEABLE and hunch.event in CONSTANT_AT and hunch.outcome in OUTCOMES
 
 
 def geometric_slopes(
     swings: Mapping[str, Sequence[tuple[Trial, Events]]], posture: str, outcome: str
 ) -> pd.DataFrame:
-    """Compute each golfer's geometric slope, the mean over the given swings of that golfer.
+    """Return each golfer's slope of outcome on posture from geometry, the mean over that golfer's given swings.
 
     Parameters
     ----------
@@ -73,7 +79,8 @@ def geometric_slopes(
     """
     if posture not in CHANGEABLE:
         raise BadRequest(
-            f"geometry has no answer for {posture}", do=f"choose a posture from {', '.join(CHANGEABLE)}"
+            f"the effect of {posture} on the strike cannot be computed from geometry",
+            do=f"choose a posture from {', '.join(CHANGEABLE)}",
         )
     rows = []
     for golfer, own in swings.items():
@@ -102,18 +109,18 @@ def compare_geometry(
     table: pd.DataFrame, slopes: pd.DataFrame, hunch: Hunch, *, errors: Errors, phase: str = "phase",
     phases: tuple[str, str] = ("before", "after"),
 ) -> GeometryBesideRegression:  # fmt: skip
-    """Compare the geometric slope with the slope within golfers, for one question.
+    """Compare the slope of strike on posture from geometry with the slope within golfers.
 
     Parameters
     ----------
     table : pandas.DataFrame
         The swing table.
     slopes : pandas.DataFrame
-        From `geometric_slopes`.
+        Result of `geometric_slopes`.
     hunch : Hunch
-        Gives outcome, posture and event. It is answered within golfers, whatever its level.
+        Outcome, posture and event. The hunch is always answered within golfers; its `level` is ignored.
     errors : Errors
-        Known errors of the set-up.
+        Known measurement errors.
     phase, phases : str, (str, str)
         The column that divides a golfer's swings into before and after, and its two values.
 
@@ -124,24 +131,28 @@ def compare_geometry(
     Raises
     ------
     BadRequest
-        A posture or an event for which geometry has no answer.
+        A posture or an event for which no geometric slope exists.
     BadTable
-        Too few golfers with a geometric slope, or too few data to answer the question.
+        Too few golfers with a geometric slope, or too few swings for a slope within golfers.
 
     Notes
     -----
-    The interval of the difference assumes independent errors of both slopes. Predictions of a golfer's change use
-    that golfer's geometry or the slope within the other golfers, and nothing measured after the change.
+    The interval of the difference assumes that the errors of the two slopes are independent. Predictions of a
+    golfer's change use that golfer's geometric slope or the slope within the other golfers, and no data after the
+    change.
     """
     if hunch.event not in CONSTANT_AT:
         raise BadRequest(
-            f"geometry has no answer for a posture at {hunch.event}: the change is constant from delivery to impact",
-            do=f"ask at {', '.join(CONSTANT_AT)}",
+            f"the effect of a posture at {hunch.event} cannot be computed from geometry, because the simulated change "
+            "of posture is constant only from delivery to impact",
+            do=f"choose the event {' or '.join(CONSTANT_AT)}",
         )
     table = rows_where(table, hunch.where)
     known = slopes[np.isfinite(slopes["geometric"])]
     if len(known) < FEWEST:
-        raise BadTable(f"{len(known)} golfers have a geometric slope; {FEWEST} or more are needed")
+        raise BadTable(
+            f"a slope from geometry could be computed for {len(known)} golfers, but {FEWEST} or more are needed"
+        )
     asked = replace(hunch, level="within", golfer=None, found_in=None)
     players = within_slope(frame_question(table, asked, errors))
     g = known["geometric"].to_numpy(float)
@@ -177,14 +188,14 @@ def _columns(table: pd.DataFrame, hunch: Hunch) -> pd.DataFrame:
 
 
 def golfer_lines(table: pd.DataFrame, hunch: Hunch) -> pd.DataFrame:
-    """Fit each golfer's own least-squares line to the swings of a question, uncorrected for measurement error.
+    """Fit a least-squares line of outcome on posture to each golfer's swings, without correction for error.
 
     Parameters
     ----------
     table : pandas.DataFrame
         The swing table.
     hunch : Hunch
-        Gives outcome, posture, event and `where`.
+        Outcome, posture, event, and the selection of swings in `where`.
 
     Returns
     -------

@@ -12,7 +12,7 @@ from swinglab.answers.one_golfer import relate_each, relate_one_golfer
 from swinglab.answers.question import GOLFER, NONE_DECLARED, Asked, frame_question
 from swinglab.answers.rules import FEWEST_GOLFERS
 from swinglab.answers.within import relate_within
-from swinglab.errors import BadRequest, BadTable, near_names
+from swinglab.errors import BadRequest, BadTable, near_names, shortened
 from swinglab.finding_words import Note
 from swinglab.records import Errors, Finding, Hunch
 from swinglab.statistics.design import check_columns
@@ -23,26 +23,28 @@ _LEVELS = {"within": relate_within, "between": relate_between}
 def relate_posture_to_strike(
     table: pd.DataFrame, hunch: Hunch, *, errors: Errors, declared: DeclaredColumns = NONE_DECLARED
 ) -> tuple[Finding, ...]:
-    """Relate a posture at an event to the strike, within golfers and between golfers.
+    """Estimate the slope of a strike quantity on a posture at an event, within golfers and between golfers.
 
     Parameters
     ----------
     table : pandas.DataFrame
-        The swing table: one row a swing, with golfer, the outcome, the posture at the event, covariates, and
-        the standard-error columns where they exist.
+        The swing table: one row a swing, with golfer, the outcome, the posture at the event, covariates, and, if
+        known, standard errors of the posture.
     hunch : Hunch
-        The question; its `level` is the one that is judged.
+        The question. Its conclusion is drawn at `hunch.level`; the other level is reported without a conclusion.
     errors : Errors
-        Known errors of the set-up.
+        Known measurement errors.
     declared : mapping of str to (label, unit)
-        Columns of an analyst's own table that are not the kit's: as posture (with ``event=""``) or outcome.
+        Columns that the user adds to the swing table and that the hunch uses as posture (with ``event=""``) or
+        outcome.
 
     Returns
     -------
     tuple of Finding
-        Estimates in outcome units per 10 posture units. First the default line of the judged level, then its
-        companions, then the other level. With one golfer: the answer for that golfer (level `golfer`). With two
-        to five golfers: a default line without a number, then one line for each golfer.
+        Slopes in outcome units per 10 posture units, one finding for each method. First the primary method at
+        `hunch.level`, then the supplementary methods, then the other level. With one golfer: the answer for that
+        golfer (level "golfer"). With two to five golfers: a finding without an estimate, because no conclusion about
+        golfers in general is drawn, then one finding for each golfer.
 
     Raises
     ------
@@ -50,7 +52,10 @@ def relate_posture_to_strike(
         The question cannot be answered from this table; the message gives the reason.
     """
     if hunch.level not in (*_LEVELS, "golfer"):
-        raise BadRequest(f"there is no level {hunch.level}", do="set level to within, between or golfer")
+        raise BadRequest(
+            f"the hunch {hunch.name} has the unknown level {hunch.level}",
+            do='set level = "within", "between" or "golfer"',
+        )
     if hunch.level == "golfer":
         table = swings_of(table, hunch)
     asked = frame_question(table, hunch, errors, declared=declared)
@@ -76,13 +81,14 @@ def relate_posture_to_strike(
 
 
 def swings_of(table: pd.DataFrame, hunch: Hunch) -> pd.DataFrame:
-    """Return the swings of the golfer whom a hunch is about."""
+    """Return the swings of the golfer of a hunch with the level "golfer"."""
     check_columns(table, [GOLFER])
     own = table[table[GOLFER].astype(str) == str(hunch.golfer)]
     if own.empty:
         known = sorted(str(name) for name in table[GOLFER].dropna().unique())
         raise BadRequest(
-            f"there is no golfer {hunch.golfer} in the table", do=near_names(str(hunch.golfer), known) or None
+            f"the swing table has no golfer {hunch.golfer}",
+            do=near_names(str(hunch.golfer), known) or f"choose one of {shortened(known)}",
         )
     return own
 

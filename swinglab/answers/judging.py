@@ -1,4 +1,4 @@
-"""The readings of a study's questions: Holm-adjusted p values, then the rules of reading with their companions."""
+"""Conclusions (readings) of a study's questions, from Holm-adjusted p values and the agreement of several methods."""
 
 from __future__ import annotations
 
@@ -29,31 +29,32 @@ STUDY = "study"
 def judge(
     findings: Sequence[Finding], questions: Sequence[Question] | Mapping[str, Question]
 ) -> tuple[Finding, ...]:
-    """Adjust p over the judged lines of each family (Holm's method) and read each line by these rules, in this order.
+    """Adjust the p values of primary findings by Holm's method and give each its reading (conclusion).
 
-    (1) too small to matter: the 90 % interval lies inside +/- smallest_effect, even if it excludes 0;
-    (2) borne out: adjusted p below .05 and the expected sign (a relation was found, where either was
-    expected); (3) contradicted: adjusted p below .05 and the other sign; (4) not settled, with what would
-    settle it. A direction (2, 3) needs every companion to have the same sign and an unadjusted p below .05;
-    "too small" (1) needs the companions' 80 % intervals inside +/- smallest_effect. Otherwise the reading is
-    "not settled", because the methods disagree.
+    The first rule that applies gives the reading. (1) Too small to matter: the 90 % interval lies inside +/-
+    smallest_effect, even if it excludes 0. (2) Borne out: adjusted p is below .05 and the sign is the expected one
+    (or either sign was expected). (3) Contradicted: adjusted p is below .05 and the sign is the opposite one.
+    (4) Not settled, with the number of golfers or swings that would settle the question. For (2) and (3), every
+    required supplementary method must give the same sign and an unadjusted p below .05; for (1), its 80 % interval
+    must lie inside +/- smallest_effect. Otherwise the reading is "not settled", because the methods disagree.
 
-    Questions about one golfer form that golfer's family; questions about golfers in general form the study's
-    family; a question's own `family` overrides this. A lesson counts as two tests, of strike and of posture,
-    because its reading may claim a change of either. "Too small" is not adjusted for the number of questions.
+    p is adjusted within families of questions: those about one golfer form that golfer's family, those about golfers
+    in general form the study's family, and a question's own `family` overrides this. A lesson counts as two tests,
+    of strike and of posture, because its reading may claim a change of either. Rule (1) is not adjusted for the
+    number of questions.
 
     Parameters
     ----------
     findings : sequence of Finding
-        All lines of a study. A line without an estimate, or with a reading already, is left as it is.
+        All findings of a study. A finding without an estimate, or that already has a reading, is not changed.
     questions : sequence or mapping of Hunch, Comparison, Lesson
         The questions; findings refer to them by name.
 
     Returns
     -------
     tuple of Finding
-        The same lines in the same order. Default lines have p_adjusted, family and reading; the line of a
-        lesson's posture step has p_adjusted.
+        The same findings in the same order. Those of primary methods have p_adjusted, family and reading; the
+        finding on a lesson's change of posture has p_adjusted.
     """
     named = (
         questions if isinstance(questions, Mapping) else {question.name: question for question in questions}
@@ -95,14 +96,14 @@ def _is_posture_step(line: Finding, lesson: Lesson) -> bool:
 
 
 def family_of(finding: Finding, question: Question | None) -> str:
-    """Return the name of the family over which a judged line's p is adjusted."""
+    """Return the name of the family of questions over which the p value of a finding is adjusted."""
     if question is not None and question.family:
         return question.family
     return f"golfer {finding.golfer}" if finding.level == "golfer" and finding.golfer else STUDY
 
 
 def read_line(finding: Finding, beside: Sequence[Finding], question: Question | None) -> Finding:
-    """A judged line, its p adjusted, with the reading that the rules and its companions give."""
+    """Return a primary finding with its reading, from its adjusted p and from supplementary findings (`beside`)."""
     if not np.isfinite(finding.estimate):
         return read_as(finding, Note("not_settled", settles=""))
     if isinstance(question, Lesson):
@@ -118,7 +119,10 @@ def read_line(finding: Finding, beside: Sequence[Finding], question: Question | 
 
 
 def rule(finding: Finding, p: float, expect: str) -> str:
-    """Return the key of the reading that the rules give one line, before its companions are consulted."""
+    """Return the key of the reading that a finding has by itself, without regard to the supplementary methods.
+
+    `p` : adjusted p value. `expect` : expected sign, "positive", "negative" or "either".
+    """
     smallest = finding.smallest_effect
     if np.isfinite(smallest) and -smallest < finding.ci90_low and finding.ci90_high < smallest:
         return "too_small"
@@ -130,7 +134,10 @@ def rule(finding: Finding, p: float, expect: str) -> str:
 
 
 def companions(finding: Finding, beside: Sequence[Finding]) -> list[Finding]:
-    """Return the lines that must support a judged line: same quantities and level, by the methods in COMPANIONS."""
+    """Return the findings of supplementary methods that must support a primary finding.
+
+    They have the same quantities and level, and their method is listed in `COMPANIONS`.
+    """
     names = ("level", "outcome", "predictor", "event", "per", "unit", "golfer")
     return [
         f for f in beside
@@ -140,7 +147,10 @@ def companions(finding: Finding, beside: Sequence[Finding]) -> list[Finding]:
 
 
 def supports(companion: Finding, finding: Finding, key: str) -> bool:
-    """Return whether a companion supports a reading; a companion without the needed number is ignored."""
+    """Return whether a supplementary finding supports the reading `key` of a primary finding.
+
+    A supplementary finding without the needed p value or interval counts as support.
+    """
     if key == "not_settled":
         return True
     if key == "too_small":
@@ -165,7 +175,7 @@ def _not_settled(finding: Finding) -> Finding:
 
 
 def what_settles(finding: Finding, need: float) -> str:
-    """Return in words how many golfers or swings would settle the question."""
+    """Return as text how many golfers or swings would settle a question; `need` is their number."""
     what = "swings" if finding.level == "golfer" else "golfers"
     if np.isnan(need):
         key = "no_smallest" if np.isnan(finding.smallest_effect) else "more"

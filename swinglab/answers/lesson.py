@@ -1,4 +1,4 @@
-"""A lesson answered from one golfer's swings: steps of posture and strike, drift in the model, and the aim."""
+"""Effect of a lesson on one golfer: change of posture and strike beyond drift, and the target of the posture."""
 
 from __future__ import annotations
 
@@ -34,32 +34,34 @@ BESIDE_TREND, WITHOUT_TREND = Note("step_beside_trend"), Note("step_without_tren
 
 
 def compare_before_after(table: pd.DataFrame, lesson: Lesson, *, errors: Errors) -> tuple[Finding, ...]:
-    """Compare one golfer's swings before and after a lesson; positive where the values rose.
+    """Compare one golfer's swings before and after a lesson; positive if the values increased.
 
-    The step of the strike is judged, in a model that also contains a linear drift over the swings. Further lines:
-    the step without the drift; randomisation tests that flip the signs of blocks or exchange blocks; the same for
-    the posture, compared with the change that measurement error alone could produce; and each later look compared
-    with before. The first phase in the order of play is before, the second is after, and further phases are later
-    looks, compared with swings before of the same club and shot. Swings of the phase `drill` and swings without a
-    phase are not judged. With `planned_swings`, the verdict uses exactly that number of swings after the lesson;
-    until they are made, the lesson is running and its limits hold at every look. The answer is about this player
-    and these sessions only.
+    The primary estimate is the step (change of level) of the strike, in a model that also contains a linear drift
+    over the swings. Supplementary estimates are the step without drift and randomisation tests that flip the signs
+    of blocks of swings or exchange blocks. The same is computed for the posture, whose step is also compared with
+    the change that measurement error alone could produce. The first phase in the order of play is before the lesson
+    and the second is after it; each further phase is a later check, compared with the swings before the lesson that
+    have the same club and shot. Swings of the phase "drill" and swings without a phase are not used. If
+    `planned_swings` is set, the conclusion uses exactly that number of swings after the lesson; until then the
+    lesson is running, and its confidence limits are valid however often they are looked at. The answer is about this
+    player and these sessions only.
 
     Parameters
     ----------
     table : pandas.DataFrame
-        The swing table. The rows of the lesson's golfer are used, sorted by session and `order` where the table
-        has these columns, otherwise in the order of the rows.
+        The swing table. The rows of the lesson's golfer are used, sorted by session and `order` if the table has
+        these columns, otherwise in the order of the rows.
     lesson : Lesson
         The question.
     errors : Errors
-        Known errors of the set-up. Where before and after are in different sessions, `placement_deg` widens
-        the interval of the posture's step; where it is not known, the interval is shown for 2 and 4 deg.
+        Known measurement errors. If the swings before and after are in different sessions, `placement_deg` widens
+        the interval of the step of posture; if it is not known, the interval is given for 2 and for 4 deg.
 
     Returns
     -------
     tuple of Finding
-        In the unit of each quantity; for contact in words, the share of clean strikes. The judged line is first.
+        Steps in the unit of each quantity; for contact in words, the change of the share of clean strikes. The
+        finding of the primary method is first.
 
     Raises
     ------
@@ -95,7 +97,10 @@ def compare_before_after(table: pd.DataFrame, lesson: Lesson, *, errors: Errors)
 
 
 def judged_swings(table: pd.DataFrame, lesson: Lesson) -> tuple[pd.DataFrame, str, str]:
-    """Return the swings of the judged step (value, after, order, session), the strike's label and its unit."""
+    """Return the swings from which a lesson's step of the strike is estimated, the strike's label and its unit.
+
+    The table has one row a swing: value (of the strike), after (0 before the lesson, 1 after it), order, session.
+    """
     rows, (first, second, *_), _ = _planned_rows(table, lesson)
     strike, _ = strike_series(rows, lesson)
     return strike.two(first, second), strike.label, strike.unit
@@ -107,8 +112,9 @@ def _planned_rows(table: pd.DataFrame, lesson: Lesson) -> tuple[pd.DataFrame, li
     phases = list(dict.fromkeys(rows["phase"]))
     if len(phases) < 2:
         raise BadTable(
-            f"golfer {lesson.golfer} has only one value of {lesson.phase} ({', '.join(map(str, phases))})",
-            do=f"give the swings before and after the lesson different values of {lesson.phase}",
+            f"lesson {lesson.name}: all swings of golfer {lesson.golfer} have the same value in the column "
+            f"{lesson.phase} ({', '.join(map(str, phases)) or 'none'})",
+            do=f"write different values into {lesson.phase} for the swings before and after the lesson",
         )
     rows, made = _as_planned(rows, lesson, phases[1])
     return rows, phases, made

@@ -1,4 +1,4 @@
-"""A lesson followed over time: before, changed today, kept on another day without the cue, kept with another club."""
+"""A lesson followed over time: before it, on the same day, on another day without the cue, and with another club."""
 
 from __future__ import annotations
 
@@ -35,7 +35,11 @@ CUE, OTHER_CLUB = "cue", "other club"
 
 
 class Change(NamedTuple):
-    """Mean of a look minus the mean before with the same club; where it is missing, `why` gives the reason."""
+    """Change of a mean since before the lesson, with the same club.
+
+    estimate : the change. low, high : its 95 % limits. All in the quantity's unit; NaN if the change is not known.
+    why : the reason in that case.
+    """
 
     estimate: float = float("nan")
     low: float = float("nan")
@@ -45,12 +49,12 @@ class Change(NamedTuple):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Look:
-    """One look at a lesson.
+    """Swings of one stage of a lesson (a look): before, changed today, kept on another day, or with another club.
 
-    name : one of LOOKS. swings, sessions, cued : number of swings, their sessions, and number of swings with the cue.
-    mean, sd : of the posture. within : number of swings in the aim's band. strike : mean, or share of clean strikes.
-    posture_change, strike_change : change since before, with 95 % limits; those of the posture include marker
-    placement error.
+    name : key of the stage. swings : number of swings. sessions : their sessions. cued : number of swings for which
+    the instruction (cue) was given. mean, sd : of the posture, in its unit. within : number of swings inside the
+    target range. strike : mean of the strike quantity, or share of clean strikes. posture_change, strike_change :
+    change since before the lesson; the limits of the posture's change include marker placement error.
     """
 
     name: str
@@ -66,11 +70,11 @@ class Look:
 
 
 def rows_by_look(table: pd.DataFrame, lesson: Lesson) -> dict[str, pd.DataFrame]:
-    """Return the golfer's swings of each look, in the order of play; empty for a look that was not taken.
+    """Return a golfer's swings at each stage of a lesson (look), in the order of play; empty if there are none.
 
-    "Before" is the first phase and "changed today" the second, both with the club used most before. "Kept on another
-    day" contains later phases in other sessions, without swings for which the cue was given. "Kept with another club"
-    contains the swings after the first phase with any other club.
+    "Before" contains the first phase and "changed today" the second, both with the club used most before the lesson.
+    "Kept on another day" contains later phases in other sessions, without swings for which the instruction (cue) was
+    given. "Kept with another club" contains all swings after the first phase with any other club.
 
     Raises
     ------
@@ -92,15 +96,15 @@ def rows_by_look(table: pd.DataFrame, lesson: Lesson) -> dict[str, pd.DataFrame]
 
 
 def look_back(table: pd.DataFrame, lesson: Lesson, *, errors: Errors) -> tuple[Look, ...]:
-    """Return the four looks at a lesson, each with its change since before.
+    """Return the four stages of a lesson (looks), each with the change of posture and strike since before it.
 
-    Changes are steps with AR(1) errors by REML, without a trend, and so describe a change whatever its cause. The
-    verdict on the lesson comes from `compare_before_after`.
+    Changes are steps estimated by REML with AR(1) errors and without a drift, so they describe a change whatever its
+    cause. The conclusion on the lesson comes from `compare_before_after`.
 
     Raises
     ------
     BadRequest, BadTable
-        As for `rows_by_look`.
+        The same as in `rows_by_look`.
     """
     looks = rows_by_look(table, lesson)
     posture = columns.event_column_name(lesson.of, lesson.event)
@@ -165,11 +169,11 @@ def swings_to_read(
     Parameters
     ----------
     spread : float
-        SD of the player's own swings, in the unit of the effect.
+        SD of the posture over the player's own swings, in the unit of `effect`.
     made : int
         Number of swings before the lesson.
     effect : float
-        The change to detect, which would count as kept.
+        The change of posture to detect.
     autocorrelation : float
         Correlation of neighbouring swings; negative values are taken as 0.
     placement_deg : float
@@ -178,7 +182,8 @@ def swings_to_read(
     Returns
     -------
     float
-        At least 10; infinite where placement error, or the error of the mean before, is too large for this effect.
+        At least 10. Infinite if placement error, or the error of the mean before the lesson, is too large to detect
+        this effect with any number of swings.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""The swings of a lesson in the order of play, and the step of one of their columns from one phase to another."""
+"""One quantity of a lesson's swings in the order of play, and its step (change of level) between two phases."""
 
 from __future__ import annotations
 
@@ -30,7 +30,11 @@ _FEWEST = 3
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Series:
-    """One column of the golfer's swings, in order, and the phases they belong to."""
+    """One quantity of a golfer's swings in the order of play, with the phase of the lesson of each swing.
+
+    rows : one row a swing, with value, phase, order, kind (club and shot) and, if known, session. planned : number of
+    swings planned after the lesson.
+    """
 
     asked: Lesson
     rows: pd.DataFrame  # value, phase, order, kind, session (where there is one)
@@ -45,36 +49,45 @@ class Series:
         return self.rows.loc[self.rows["phase"] == phase, "value"].to_numpy(float)
 
     def two(self, first: object, second: object) -> pd.DataFrame:
-        """Return the swings of two phases, `after` coded 0 and 1, adjusted for kind of swing."""
+        """Return the swings of two phases, with `after` 0 in the first and 1 in the second.
+
+        If the swings have several kinds (club and shot), values are adjusted for the means of the kinds.
+        """
         rows = self.rows[self.rows["phase"].isin([first, second])]
         counts = [int((rows["phase"] == phase).sum()) for phase in (first, second)]
         if min(counts) < _FEWEST:
             raise BadTable(
-                f"{self.label}: swings with a value: {counts[0]} in {first}, {counts[1]} in {second}; {_FEWEST} of "
-                "each are needed"
+                f"{self.label} is known for {counts[0]} swings of the phase {first} and {counts[1]} of the phase "
+                f"{second}, but each phase needs {_FEWEST} or more"
             )
         return _without_kinds(rows.assign(after=(rows["phase"] == second).astype(float)))
 
     def of_kinds_in(self, first: object, look: object) -> Series:
-        """Return the series limited to clubs and shots that both phases have; BadTable where they share none."""
+        """Return the swings of two phases with the clubs and shots that occur in both.
+
+        `first`, `look` : the phase before the lesson and a later one. Raises BadTable if no club and shot occur in both.
+        """
         phases = [self.rows["phase"] == phase for phase in (first, look)]
         common = set(self.rows.loc[phases[0], KIND]) & set(self.rows.loc[phases[1], KIND])
         if not common:
             raise BadTable(
-                f"{self.label}: no swing in {first} was made with the club and shot of those in {look}",
-                do=f"record swings with this club in {first} too",
+                f"{self.label}: the phases {first} and {look} have no club and shot in common",
+                do=f"record swings in {first} with the club and shot of {look}",
             )
         return replace(self, rows=self.rows[self.rows[KIND].isin(common) & (phases[0] | phases[1])])
 
     def step(self, first: object, second: object, *, trend: bool) -> StepFit:
-        """Fit the step from the first phase to the second, with or without a linear trend."""
+        """Estimate the change of level from the first phase to the second, with or without a linear trend."""
         two = self.two(first, second)
         return fit_step(
             two["value"], two["after"], trend=trend, order=two["order"], session=two.get("session")
         )
 
     def block_signs(self, first: object, second: object, estimate: float) -> Finding | None:
-        """Return the companion line of the test that flips signs of blocks; None where there are too few swings."""
+        """Return the finding of the test that flips the signs of blocks of swings; None if there are too few swings.
+
+        `first`, `second` : the phases compared. `estimate` : the step to report with this test's p.
+        """
         two = self.two(first, second)
         places = np.arange(float(len(two)))
         others = np.column_stack([np.ones(len(two)), places - places.mean()])
@@ -88,7 +101,7 @@ class Series:
         self, first: object, second: object, method: Note, estimate: Estimate, n: int,
         warnings: Sequence[Note] = (), **more: Any,
     ) -> Finding:  # fmt: skip
-        """Return a line (one `Finding`) of this series by one method, as a companion of the judged line."""
+        """Return the `Finding` of one method for this quantity, with the role of a supplementary method."""
         asked = self.asked
         smallest = asked.smallest_effect if self.outcome == asked.outcome else None
         subject = Subject(
@@ -124,7 +137,10 @@ def estimate_of(step: StepFit) -> Estimate:
 
 
 def with_placement(step: StepFit, share: float, placement: float) -> Estimate:
-    """Return the step's estimate with marker placement error added to its standard error."""
+    """Return the estimate of a step with marker placement error added to its standard error.
+
+    `share` : result of `placement_share`. `placement` : SD of the placement error, in the unit of the step.
+    """
     extra = share * placement**2
     if not extra > 0:
         return estimate_of(step)
@@ -134,7 +150,10 @@ def with_placement(step: StepFit, share: float, placement: float) -> Estimate:
 
 
 def placement_share(rows: pd.DataFrame, first: object, second: object) -> float:
-    """Return the variance of the difference of two phases' means per unit of placement variance."""
+    """Return the factor from the placement variance of one session to the variance of a difference of two phases.
+
+    It is 0 if both phases are in one session, and smaller with more sessions, because markers are placed once a session.
+    """
     if "session" not in rows:
         return 0.0
     weights = [
@@ -144,14 +163,24 @@ def placement_share(rows: pd.DataFrame, first: object, second: object) -> float:
 
 
 def lesson_rows(table: pd.DataFrame, lesson: Lesson, posture: str) -> pd.DataFrame:
-    """Return the golfer's swings in the order of play, with order as a number and sessions as text."""
+    """Return the swings of a lesson's golfer in the order of play, with the added columns phase, kind and order.
+
+    `posture` is the column of the lesson's posture at its event.
+
+    Raises
+    ------
+    BadRequest
+        The golfer is not in the table.
+    BadTable
+        A column is missing, or the lesson's `where` selects no swing.
+    """
     check_columns(table, [GOLFER, lesson.phase, posture, lesson.outcome])
     rows = table[table[GOLFER].astype(str) == str(lesson.golfer)]
     if rows.empty:
         known = sorted(str(name) for name in table[GOLFER].dropna().unique())
         raise BadRequest(
-            f"there is no golfer {lesson.golfer} in the table",
-            do=near_names(str(lesson.golfer), known) or f"one of {', '.join(known)}",
+            f"the swing table has no golfer {lesson.golfer}",
+            do=near_names(str(lesson.golfer), known) or f"choose one of {', '.join(known)}",
         )
     rows = rows_where(rows, lesson.where)
     phase = rows[lesson.phase]
@@ -170,23 +199,25 @@ def lesson_rows(table: pd.DataFrame, lesson: Lesson, posture: str) -> pd.DataFra
 
 def complete(rows: pd.DataFrame, name: str) -> pd.DataFrame:
     if not is_number(rows[name]):
-        raise BadTable(f"the column {name} is not numeric")
+        raise BadTable(f"the column {name} of the swing table contains text, but a lesson needs numbers here")
     kept = rows.loc[rows[name].notna()]
     wanted = ["phase", ORDER, KIND, *([SESSION] if SESSION in kept else [])]
     return kept[wanted].assign(value=kept[name].astype(float))
 
 
 def strike_series(rows: pd.DataFrame, lesson: Lesson) -> tuple[Series, int]:
-    """Return the strike's series and the number of swings without a value.
+    """Return the series of a lesson's strike quantity, and the number of swings without a value.
 
-    Contact in words becomes 1 for clean and 0 for fat or thin.
+    Contact in words is coded as 1 (clean) and 0 (fat or thin).
     """
     name = lesson.outcome
     if not is_number(rows[name]):
         words = rows[name].astype(object)
         known = words.isin(["fat", "clean", "thin"])
         if not known.any():
-            raise BadTable(f"the column {name} holds neither numbers nor the words fat, clean and thin")
+            raise BadTable(
+                f"the column {name} must contain numbers or the words fat, clean and thin, but it contains other words"
+            )
         clean = words.eq("clean").astype(float).where(known)
         series = complete(rows.assign(**{name: clean}), name)
         return Series(lesson, series, name, "", _CLEAN, name), len(rows) - len(series)

@@ -1,4 +1,4 @@
-"""One level of a hunch: its rows, the measurement error of the posture at this level, and its lines by method."""
+"""One level of a hunch (within or between golfers): its rows, the posture's measurement error, and its findings."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ class Level:
     """One level of a hunch (within or between golfers).
 
     variance, variance_df : variance of the posture at this level and its degrees of freedom. error : the part of
-    that variance that is measurement error.
+    that variance that is measurement error. Posture is in steps of 10 units, so variances are in steps squared.
     """
 
     asked: Asked
@@ -49,7 +49,10 @@ class Level:
         error: float | None = None,
         **more: Any,
     ) -> Finding:
-        """Return a line for a slope with a standard error, corrected for measurement error of the posture."""
+        """Return the finding of a method with a standard error, corrected for measurement error of the posture.
+
+        `own` : the slope as fitted. `error` : error variance of the posture, if it differs from that of the level.
+        """
         answer = correct_observed_slope(
             own.estimate, own.standard_error, own.df if np.isfinite(own.df) else np.inf,
             predictor_variance=self.variance, predictor_df=self.variance_df,
@@ -61,9 +64,9 @@ class Level:
         return self._line(method, made, (*notes, *answer.warnings), correction=correction, **more)
 
     def stretched(self, method: Note, own: Estimate, notes: Sequence[Note] = (), **more: Any) -> Finding:
-        """Return a line for a method without a standard error, corrected for measurement error of the posture.
+        """Return the finding of a method without a standard error, corrected for measurement error of the posture.
 
-        Estimate and limits are multiplied by `stretch`; p is unchanged.
+        Estimate and limits are multiplied by the factor `stretch`; p is unchanged.
         """
         factor = self.stretch
         return self._line(
@@ -71,17 +74,20 @@ class Level:
         )
 
     def as_fitted(self, method: Note, own: Estimate) -> Finding:
-        """Return a line for a slope as fitted, not corrected for measurement error."""
+        """Return the finding of a method without correction for measurement error."""
         return self._line(method, own, (), correction="as_fitted")
 
     @property
     def stretch(self) -> float:
-        """Factor by which the correction for measurement error multiplies a slope; 1 where it is not applied."""
+        """Factor by which the correction for measurement error multiplies a slope.
+
+        It is 1 / (1 - share of error in the variance of the posture), or 1 if that share is too large for a correction.
+        """
         share = self.error / self.variance
         return 1.0 / (1.0 - share) if share < MOST_ERROR else 1.0
 
     def robust(self, rows: pd.DataFrame, outcome: str, terms: list[str]) -> list[Finding]:
-        """Return the two cluster-robust companion lines on these rows: CR2 and the wild bootstrap."""
+        """Return the findings of two cluster-robust methods on these rows: CR2 standard errors and wild bootstrap."""
         cr2 = fit_cluster_robust(rows, outcome, terms, golfer=GOLFER)
         wild = wild_bootstrap(rows, outcome, terms, golfer=GOLFER, term=X)
         return [
@@ -95,7 +101,10 @@ class Level:
 
 
 def spread_of(rows: pd.DataFrame, adjust: Sequence[str], df: int) -> tuple[float, float]:
-    """Return the variance of the posture after adjustment for covariates, and its degrees of freedom."""
+    """Return the residual variance of the posture after regression on covariates, and its degrees of freedom.
+
+    `df` : degrees of freedom before the covariates are taken into account.
+    """
     others = np.column_stack([np.ones(len(rows)), *(rows[name] for name in adjust)])
     x = rows[X].to_numpy()
     rest = x - others @ np.linalg.lstsq(others, x, rcond=None)[0]
@@ -104,7 +113,10 @@ def spread_of(rows: pd.DataFrame, adjust: Sequence[str], df: int) -> tuple[float
 
 
 def depends_on(whole: Any, rows: pd.DataFrame, terms: list[str], **options: Any) -> list[Note]:
-    """Return the note on golfers without whom p would cross .05 or the estimate change its sign."""
+    """Return a note on golfers who decide the result: without one of them, p crosses .05 or the sign changes.
+
+    `whole` : the fit with all golfers. `terms` : its predictors, the posture first.
+    """
     if whole.n_golfers > _MOST_LEFT_OUT:
         return []
     p = float(whole.coefficients["p"][X])
@@ -117,10 +129,10 @@ def depends_on(whole: Any, rows: pd.DataFrame, terms: list[str], **options: Any)
 
 
 def need_golfers(golfers: int, level: str) -> None:
-    """Raise BadTable where there are too few golfers for a claim about golfers in general."""
+    """Raise BadTable if there are too few golfers for a conclusion about golfers in general."""
     if golfers < FEWEST_GOLFERS:
         raise BadTable(
-            f"{golfers} golfer{'s' * (golfers != 1)} with enough swings for an answer {level} golfers: no claim is "
-            "made about golfers in general",
+            f"only {golfers} golfer{'s have' if golfers != 1 else ' has'} enough swings for an answer {level} golfers, "
+            "so no conclusion about golfers in general is drawn",
             do=f"measure {FEWEST_GOLFERS} golfers or more",
         )

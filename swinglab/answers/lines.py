@@ -1,4 +1,4 @@
-"""The lines of an answer: each line is one method's estimate and becomes a `Finding`."""
+"""Findings from estimates: each method's estimate becomes one `Finding`, a line of the answer to a question."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ NO_NUMBER = Estimate()
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Subject:
-    """Fields common to all lines of one answer: question, quantities, unit and smallest effect that matters."""
+    """Fields common to all findings of one question: name, quantities, unit and smallest effect that matters."""
 
     name: str
     kind: str
@@ -42,7 +42,10 @@ class Subject:
         golfer: object = "",
         unit: str | None = None,
     ) -> Finding:
-        """Return one method's estimate as a companion line; the smallest effect is dropped if `unit` differs."""
+        """Return one method's estimate as a `Finding`, with the role of a supplementary method.
+
+        If `unit` differs from the unit of the question, as for log odds, the finding has no smallest effect.
+        """
         own_unit = unit is None or unit == self.unit
         known = tuple(self.adjusted_for if adjusted_for is None else adjusted_for)
         made = Finding(
@@ -59,7 +62,7 @@ class Subject:
 
 
 def warned(line: Finding, notes: Iterable[Note]) -> Finding:
-    """Return the line with these warnings added after its own."""
+    """Return a copy of the finding with further warnings."""
     notes = tuple(notes)
     return replace(
         line, warnings=(*line.warnings, *notes), warning_keys=(*line.warning_keys, *(n.key for n in notes))
@@ -67,7 +70,7 @@ def warned(line: Finding, notes: Iterable[Note]) -> Finding:
 
 
 def without_warnings(line: Finding, notes: Iterable[Note]) -> Finding:
-    """Return the line without these warnings, because another line of the answer already shows them."""
+    """Return a copy of the finding without these warnings; used if another finding already shows them."""
     gone = {(str(note), note.key) for note in notes}
     kept = [
         pair
@@ -78,12 +81,15 @@ def without_warnings(line: Finding, notes: Iterable[Note]) -> Finding:
 
 
 def judged(line: Finding, *, reading: Note | None = None) -> Finding:
-    """Return the line marked as the judged (default) one; a given `reading` is kept instead of applying the rules."""
+    """Return a copy of the finding with the role "default": the primary method, from which a conclusion is drawn.
+
+    `reading` : the conclusion; if omitted, it is drawn later by `judging.judge`.
+    """
     return (
         replace(line, role="default") if reading is None else read_as(replace(line, role="default"), reading)
     )
 
 
 def read_as(line: Finding, reading: Note) -> Finding:
-    """Return the line with this reading."""
+    """Return a copy of the finding with this conclusion (reading)."""
     return replace(line, reading=str(reading), reading_key=reading.key)

@@ -1,4 +1,4 @@
-"""Methods by which the swings of a question were measured, where these differ from swing to swing."""
+"""Measurement methods of the swings of a question (such as markers or video), if they differ between swings."""
 
 from __future__ import annotations
 
@@ -15,14 +15,14 @@ _CHEST = ("thorax", "trunk", "pelvis_thorax", "neck", "lead_shoulder", "trail_sh
 
 
 def measured_ways(rows: pd.DataFrame, *, names: Sequence[str], event: str | None) -> np.ndarray | None:
-    """Return how each row's quantities were measured, in words, shape (n,); None where all rows are alike.
+    """Return the measurement method of each row as text, shape (n,); None if all rows have the same method.
 
     Parameters
     ----------
     rows : pandas.DataFrame
         Rows of the swing table.
     names : sequence of str
-        Quantities or columns of the question; columns unknown to the kit are ignored.
+        Quantities or columns of the question; columns that swinglab does not define are ignored.
     event : str, optional
         Event at which a posture is read.
     """
@@ -46,7 +46,7 @@ def measured_ways(rows: pd.DataFrame, *, names: Sequence[str], event: str | None
 
 
 def needs_ball(column: columns.Column) -> bool:
-    """Return whether a quantity is measured relative to the ball."""
+    """Return whether a quantity depends on the measured position of the ball."""
     if column.kind == "measured":
         return False
     stem = column.stem.split("_at_")[0]
@@ -56,6 +56,6 @@ def needs_ball(column: columns.Column) -> bool:
 
 
 def ways_words(ways: np.ndarray) -> Note:
-    """Return the note on swings measured by several methods that are in one model."""
+    """Return a note that swings measured by several methods are in one model; `ways` is from `measured_ways`."""
     kinds = sorted({str(way).replace("_", " ") for way in ways})
     return Note("several_ways", ways=len(kinds), names="; ".join(kinds))

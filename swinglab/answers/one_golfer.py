@@ -1,4 +1,4 @@
-"""A hunch answered for one golfer, or for a few golfers one by one."""
+"""The answer to a hunch for one golfer, or for each of a few golfers separately."""
 
 from __future__ import annotations
 
@@ -32,7 +32,11 @@ PLACE = "place"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class OneGolfer:
-    """One golfer's series of swings: its fit, its terms, and the notes that apply to every line."""
+    """Fit of one golfer's series of swings.
+
+    rows : the swings in the order of play. fit : regression with AR(1) errors. moving : covariates that vary over the
+    swings. session : name of the session column, if there are several. notes : warnings for every finding.
+    """
 
     asked: Asked
     golfer: object
@@ -45,9 +49,10 @@ class OneGolfer:
     def line(
         self, method: Note, own: Estimate, variance: float, df: float, error: float, **more: Any
     ) -> Finding:
-        """Return a line corrected for measurement error of the posture.
+        """Return the finding of one method, corrected for measurement error of the posture.
 
-        The correction rescales estimate and interval; p is the method's own.
+        `own` : the slope as fitted. `variance`, `df` : variance of the posture and its degrees of freedom. `error` :
+        error variance of the posture. The correction multiplies estimate and interval; p is that of the method.
         """
         answer = correct_observed_slope(
             own.estimate, own.standard_error, own.df, predictor_variance=variance, predictor_df=df,
@@ -59,7 +64,7 @@ class OneGolfer:
         return self.plain(method, made, correction="corrected" if corrected else "", warnings=notes, **more)
 
     def plain(self, method: Note, own: Estimate, **more: Any) -> Finding:
-        """Return a line as fitted, without correction."""
+        """Return the finding of one method without correction for measurement error."""
         return self.asked.line(
             "golfer", method, own, n_golfers=1, n_swings=self.fit.n_rows, golfer=self.golfer,
             adjusted_for=self.moving, **more,
@@ -67,7 +72,13 @@ class OneGolfer:
 
 
 def fit_one_golfer(asked: Asked, golfer: object) -> OneGolfer:
-    """Fit one golfer's series of swings; BadTable where there are too few swings or the posture does not vary."""
+    """Fit the regression with AR(1) errors to one golfer's swings.
+
+    Raises
+    ------
+    BadTable
+        Too few swings of this golfer, or a posture that does not vary.
+    """
     rows, adjust, ways = with_method_term(asked.rows[asked.rows[GOLFER] == golfer], asked.adjust)
     rows, adjust = with_kind_term(rows, adjust)
     rows = rows.assign(**{PLACE: rows[ORDER] if rows[ORDER].notna().all() else np.arange(1.0, len(rows) + 1)})
@@ -78,11 +89,12 @@ def fit_one_golfer(asked: Asked, golfer: object) -> OneGolfer:
 
 
 def relate_one_golfer(asked: Asked, golfer: object) -> list[Finding]:
-    """Return the lines of one golfer: the answer for this player in these sessions, then its companions.
+    """Return the findings of one golfer, valid for this player in these sessions; the primary method is first.
 
-    Residuals of neighbouring swings are autocorrelated, measurement errors are not. The variances of the posture
-    and of its error are therefore both computed after whitening, as the slope is. (Simulated with 80 swings and
-    a true slope of 2, the raw variances gave 1.60 at an autocorrelation of .6 and 1.09 at .8.)
+    Residuals of neighbouring swings are autocorrelated, but measurement errors are not. The variances of the posture
+    and of its error are therefore computed after whitening (transformation to uncorrelated residuals), as the slope
+    is. (In simulations of 80 swings with a true slope of 2, correction by the variances before whitening gave 1.60
+    at an autocorrelation of .6 and 1.09 at .8.)
 
     Raises
     ------
@@ -150,7 +162,7 @@ def _named(note: Note, asked: Asked) -> Note:
 
 
 def relate_each(asked: Asked) -> list[Finding]:
-    """Return the first line of every golfer; where a golfer's swings give no answer, a line with the reason."""
+    """Return one finding for every golfer by the primary method, or the reason why it could not be computed."""
     found = []
     for golfer in sorted(asked.rows[GOLFER].unique(), key=str):
         try:

@@ -1,4 +1,4 @@
-"""One golfer over time: session means, and changes between sessions that exceed their measurement error."""
+"""One golfer over time: session means, and changes between sessions that exceed the minimal detectable change."""
 
 from __future__ import annotations
 
@@ -16,6 +16,17 @@ _Z = float(special.ndtri(0.975))
 def session_means(table: pd.DataFrame, column: str, *, golfer: str, errors: Errors) -> pd.DataFrame:
     """Return the mean, SD and standard error of a column in each of a golfer's sessions.
 
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        The swing table.
+    column : str
+        A numeric column, such as a posture at an event.
+    golfer : str
+        Code of the golfer.
+    errors : Errors
+        Known measurement errors.
+
     Returns
     -------
     pandas.DataFrame
@@ -30,7 +41,7 @@ def session_means(table: pd.DataFrame, column: str, *, golfer: str, errors: Erro
     """
     own = table[(table["golfer"] == golfer) & table[column].notna()]
     if own.empty:
-        raise BadTable(f"golfer {golfer} has no value of {column}")
+        raise BadTable(f"no swing of golfer {golfer} has a value in the column {column}")
     each = own.groupby("session", sort=False)[column]
     made = pd.DataFrame({"swings": each.size(), "mean": each.mean(), "sd": each.std()})
     made["error"] = np.sqrt(made["sd"].fillna(0.0) ** 2 / made["swings"] + _placement(column, errors))
@@ -49,13 +60,26 @@ def changes_between(
 ) -> pd.DataFrame:
     """List the columns that changed between two sessions of a golfer by more than the minimal detectable change.
 
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        The swing table.
+    names : list of str
+        Numeric columns to compare.
+    golfer : str
+        Code of the golfer.
+    first, last : str
+        The two sessions.
+    errors : Errors
+        Known measurement errors.
+
     Returns
     -------
     pandas.DataFrame
-        column, change (last minus first), detectable (1.96 standard errors of the difference of both means, including
-        placement error in both sessions where it is known), beyond (change divided by detectable). Sorted by
-        `beyond`; only rows above 1. One column in twenty would be listed without any real change, so this is a
-        list to explore, not a finding.
+        column; change (last minus first session); detectable (1.96 standard errors of the difference of the two
+        means, including marker placement error in both sessions if it is known); beyond (size of the change divided
+        by detectable). Only columns with `beyond` above 1, the largest first. Without any real change, about one
+        column in twenty would be listed, so the list is for exploration only.
     """
     own = table[table["golfer"] == golfer]
     one, two = own[own["session"] == first], own[own["session"] == last]

@@ -1,4 +1,4 @@
-"""Sample size planning: how many golfers or swings would settle an open question, that is, give it a reading."""
+"""Sample size: number of golfers or swings with which an open question would probably have a clear answer."""
 
 from __future__ import annotations
 
@@ -16,12 +16,13 @@ MOST = 1000
 
 
 def needed(finding: Finding) -> float:
-    """Return the number of golfers (or of swings, for one golfer) that settles this line with a power of .85.
+    """Return the number of golfers (or of swings, for one golfer) that would settle a question with a power of .85.
 
-    The standard error is assumed to fall with the square root of the number; spread, autocorrelation and drift
-    are kept as found. The number gives both readings: "too small" if there is no effect (90 % interval inside
-    +/- smallest effect), and a direction if the effect is the smallest that matters. NaN without a smallest
-    effect, because a plan from the observed estimate only repeats its p value; infinite above `MOST`.
+    The standard error is assumed to be proportional to 1 / sqrt(number), with SD, autocorrelation and drift as in the
+    present data. The number is sufficient for both conclusions: "too small to matter" if there is no effect (90 %
+    interval inside +/- smallest effect), and a sign if the effect is as large as the smallest that matters. NaN if
+    no smallest effect is set, because a plan from the observed estimate only repeats its p value; infinite if the
+    number exceeds `MOST`.
     """
     now = finding.n_swings if finding.level == "golfer" else finding.n_golfers
     smallest, error = finding.smallest_effect, finding.standard_error

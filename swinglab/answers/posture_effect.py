@@ -1,4 +1,4 @@
-"""Effect of a change of posture on the strike by geometry, in one measured swing, and the derivative of the effect."""
+"""Effect of a simulated change of posture on the strike of a measured swing, and the slope of this effect."""
 
 from __future__ import annotations
 
@@ -29,10 +29,11 @@ PIVOT_SE = 0.08
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PostureEffect:
-    """A swing after a simulated change of posture, measured like any other swing.
+    """A measured swing after a simulated change of posture.
 
-    trial, events, strike : after the change. change : outcome -> changed minus measured swing, NaN where missing.
-    missing : outcome -> reason. warnings : about the change.
+    trial, events, strike : of the changed swing. change : name of each outcome -> its value in the changed swing
+    minus that in the measured swing, in its unit; NaN if missing. missing : outcome -> reason why it is missing.
+    warnings : limits of the simulation that matter here.
     """
 
     trial: Trial
@@ -46,26 +47,27 @@ class PostureEffect:
 def posture_effect(
     trial: Trial, events: Events, change: PostureChange | Mapping[str, float], *, strike: Strike | None = None
 ) -> PostureEffect:
-    """Compute the strike of a measured swing after a change of posture, by geometry, and its difference.
+    """Change the posture of a measured swing by geometry, and return the changed swing and the change of its strike.
 
     Parameters
     ----------
     trial, events : Trial, Events
         The measured swing.
-    change : PostureChange or mapping of quantity to change
+    change : PostureChange or mapping of str to float
+        The change, or for each posture quantity the amount that is added to it, in its unit.
     strike : Strike, optional
         Strike of the measured swing, where it is already computed.
 
     Returns
     -------
     PostureEffect
-        The change is applied with three time courses (`simulate.EASINGS`); an outcome whose effect differs by more
-        than 20 % between them is missing.
+        The change is applied with three time courses (`simulate.EASINGS`), because the true one is not known. An
+        outcome whose effect differs by more than 20 % between them is missing.
 
     Raises
     ------
     BadRequest, MissingInput
-        As `simulate.what_if`.
+        The change is not possible, or the swing lacks landmarks or events for it (see `simulate.what_if`).
     """
     change = change if isinstance(change, PostureChange) else PostureChange(change)
     before = outcomes_of(strike or measure_strike(trial, events))
@@ -85,7 +87,7 @@ def _measured(trial: Trial, events: Events, change: PostureChange) -> tuple[Tria
 
 
 def outcomes_of(strike: Strike) -> dict[str, float]:
-    """Return the values of OUTCOMES in one strike, each in its unit; NaN where missing."""
+    """Return the quantities of a strike that posture can change: name -> value in its unit, NaN if missing."""
     values = {name: strike.values.get(name, float("nan")) for name in OUTCOMES if name != SOLE}
     height = float("nan")
     if "contact_m" in strike.arc:
@@ -113,20 +115,20 @@ def sensitivity(
     share: OwnShare | None = None,
     draws: int = 6,
 ) -> pd.DataFrame:
-    """Compute the slopes of attack angle, club path, low point and sole height on each posture, by geometry.
+    """Return slopes of attack angle, club path, low point and sole height on each posture, from geometry alone.
 
     Parameters
     ----------
     trial, events : Trial, Events
         The measured swing.
     postures : sequence of str
-        From `simulate.CHANGEABLE`.
+        Posture quantities that can be changed; names from `simulate.CHANGEABLE`.
     variant : str
-        From `simulate.VARIANTS`.
+        How the arms and the club follow the changed body; a name from `simulate.VARIANTS`.
     share : OwnShare, optional
-        For the variant own_share only.
+        For the variant "own_share" only.
     draws : int
-        Number of noise draws for the standard errors; 0 for none.
+        Number of random draws of noise from which the standard errors are computed; 0 for no standard errors.
 
     Returns
     -------
@@ -141,8 +143,8 @@ def sensitivity(
 
     Notes
     -----
-    Slopes are central differences between changed swings, each measured like any other swing. The standard error
-    contains the clubhead's noise and, for the thorax, the uncertain height of its pivot.
+    Slopes are central differences between two changed swings, each measured like a captured swing. The standard error
+    contains the noise of the clubhead's position and, for the thorax, the uncertain height of its centre of rotation.
 
     Examples
     --------
@@ -151,7 +153,8 @@ def sensitivity(
     unknown = [name for name in postures if name not in CHANGEABLE]
     if unknown:
         raise BadRequest(
-            f"{unknown[0]} cannot be changed in a swing", do=near_names(unknown[0], CHANGEABLE) or None
+            f"the posture {unknown[0]} cannot be changed by simulation in a measured swing",
+            do=near_names(unknown[0], CHANGEABLE) or f"choose from {', '.join(CHANGEABLE)}",
         )
     what_if(
         trial, events, {"thorax_flexion_deg": 1.0}

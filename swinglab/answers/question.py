@@ -1,4 +1,4 @@
-"""A hunch prepared for its answer: rows, columns, measurement errors of the posture, and warnings."""
+"""A hunch prepared for analysis: rows, columns, measurement errors of the posture, and warnings."""
 
 from __future__ import annotations
 
@@ -33,11 +33,12 @@ NONE_DECLARED: DeclaredColumns = {}
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Asked:
-    """A hunch with its rows.
+    """A hunch with its swings.
 
-    rows : complete rows, with `posture` in steps of 10 units, `strike`, golfer, session, order, measurement method and
-    covariates. adjust : names of the covariates, as numbers (text is dummy coded). swing_variance,
-    placement_variance : error variance of the posture for a single swing and for a session, in steps squared.
+    rows : swings without missing values, with the columns `posture` (in steps of 10 units), `strike`, golfer, session,
+    order, measurement method and covariates. adjust : names of the covariates after dummy coding of text.
+    swing_variance, placement_variance : error variance of the posture of one swing, and that from placing markers
+    anew in each session, in steps squared. sessions : whether a golfer has several sessions or kinds of swing.
     """
 
     hunch: Hunch
@@ -53,19 +54,22 @@ class Asked:
     def line(
         self, level: str, method: Note, estimate: Estimate, *, warnings: Sequence[Note] = (), **more: Any
     ) -> Finding:
-        """Return one method's estimate as a companion line, with the notes that apply to every line of this hunch."""
+        """Return one method's estimate as a `Finding` with the role of a supplementary method.
+
+        It has the hunch's general warnings in addition to `warnings`.
+        """
         return self.subject.line(level, method, estimate, warnings=(*self.warnings, *warnings), **more)
 
 
 def frame_question(
     table: pd.DataFrame, hunch: Hunch, errors: Errors, *, declared: DeclaredColumns = NONE_DECLARED
 ) -> Asked:
-    """Select the rows and columns that a hunch needs from a swing table.
+    """Select the rows and columns that a hunch needs from a swing table, and compute the posture's error variances.
 
     Raises
     ------
     BadRequest
-        An unknown quantity, or a strike quantity as the cause of another.
+        An unknown quantity, or a strike quantity that would explain another one.
     BadTable
         Missing columns, or no complete row.
     """
@@ -74,11 +78,13 @@ def frame_question(
     covariates = [_covariate(table, name, hunch.event) for name in hunch.adjust]
     _refuse_strike_as_cause(hunch, covariates)
     check_columns(table, [GOLFER, outcome.column, posture.column, *covariates])
-    faults = [f"{n} is not numeric" for n in (outcome.column, posture.column) if not is_number(table[n])]
+    faults = [
+        f"the column {n} is not numeric" for n in (outcome.column, posture.column) if not is_number(table[n])
+    ]
     if hunch.outcome in CONTACTS:
         faults = faults[1:]
     if faults:
-        raise BadTable("; ".join(faults))
+        raise BadTable(f"a hunch needs numbers, but {' and '.join(faults)}")
     chosen = rows_where(table, hunch.where)
     source, notes = _complete(chosen, [GOLFER, outcome.column, posture.column, *covariates], hunch.outcome)
     rows = _rows(source, posture.column, outcome.column)
@@ -125,7 +131,7 @@ def _complete(table: pd.DataFrame, wanted: list[str], outcome: str) -> tuple[pd.
         unsure = int((present & ~kept).sum())
         notes += [Note("uncertain_contacts", swings=unsure)] if unsure else []
     if not kept.any():
-        raise BadTable(f"no swing has a value in every one of {', '.join(wanted)}")
+        raise BadTable(f"no swing has values in all of these columns: {', '.join(wanted)}")
     missing = int((~present).sum())
     notes += [Note("swings_dropped", swings=missing)] if missing else []
     source = table.loc[kept]
@@ -174,27 +180,27 @@ def _refuse_strike_as_cause(hunch: Hunch, covariates: Sequence[str]) -> None:
     both = [name for name in covariates if of_arc(name)]
     if both and of_arc(hunch.outcome):
         raise BadRequest(
-            f"{', '.join(both)} and {hunch.outcome} come from the same path of the club, so one cannot explain the "
-            "other",
-            do=f"take {', '.join(both)} out of adjust",
+            f"{', '.join(both)} and {hunch.outcome} are computed from the same path of the club, so {', '.join(both)} "
+            f"cannot be used to explain {hunch.outcome}",
+            do=f"remove {', '.join(both)} from `adjust` of the hunch {hunch.name}",
         )
 
 
 def with_method_term(rows: pd.DataFrame, adjust: Sequence[str]) -> tuple[pd.DataFrame, list[str], list[Note]]:
-    """Return the rows with a coded term for the measurement method, the covariates including it, and notes on it."""
+    """Add the measurement method to a regression as dummy variables; return rows, names of covariates, and notes."""
     coded, names, _, _ = code_predictors(rows.rename(columns={WAY: "method"}), ["method"], intercept=False)
     notes = [ways_words(rows[WAY].to_numpy())] if names else []
     return rows.assign(**dict(zip(names, coded.T, strict=True))), [*adjust, *names], notes
 
 
 def with_kind_term(rows: pd.DataFrame, adjust: Sequence[str]) -> tuple[pd.DataFrame, list[str]]:
-    """Return the rows with a coded term for the kind of swing (club and shot), and the covariates including it."""
+    """Add the kind of swing (club and shot) to a regression as dummy variables; return rows, names of covariates."""
     coded, names, _, _ = code_predictors(rows.rename(columns={KIND: CLUB_TERM}), [CLUB_TERM], intercept=False)
     return rows.assign(**dict(zip(names, coded.T, strict=True))), [*adjust, *names]
 
 
 def error_column(posture: Described) -> str:
-    """Return the name of a posture's standard-error column; "" for a column unknown to the kit."""
+    """Return the column with the standard error of a posture; "" for a column that swinglab does not define."""
     return columns.error_column_name(posture.column) if columns.is_column(posture.column) else ""
 
 
@@ -222,7 +228,7 @@ def _warnings(hunch: Hunch, covariates: Sequence[str], posture: Described, outco
 
 
 def shared_markers(posture: Described, outcome: Described) -> str:
-    """Return in words the markers from which posture and outcome are both measured; "" where none are shared."""
+    """Return as text the markers from which posture and outcome are both measured; "" if they share none."""
     return _shared(posture.known, outcome.known) if posture.known and outcome.known else ""
 
 

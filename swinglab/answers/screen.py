@@ -1,4 +1,4 @@
-"""The screens of a study: many postures searched for those that go with the strike."""
+"""The screens of a study: searches among many postures for those that are related to a strike quantity."""
 
 from __future__ import annotations
 
@@ -24,11 +24,11 @@ WAY = "measured by"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ScreenAnswer:
-    """Result of one screen, or the reason why it could not be carried out.
+    """Result of one screen (a search among many postures), or the reason why it could not be carried out.
 
-    rows : the swings searched. found : None where the screen could not be carried out; `why` gives the reason.
-    groups : (screened candidates,) number of the group of correlated candidates that each belongs to. notes : about
-    the search.
+    rows : the swings searched. found : the result; None if the screen could not be carried out, and `why` then gives
+    the reason. groups : for each posture that was screened, the number of its group of highly correlated postures.
+    notes : warnings about the search.
     """
 
     question: PostureScreen
@@ -40,9 +40,10 @@ class ScreenAnswer:
 
 
 def candidate_columns(table: pd.DataFrame, screen: PostureScreen) -> list[str]:
-    """Return the columns that a screen searches: postures of its parts at its events that the table has and that vary.
+    """Return the columns that a screen searches: postures of its body parts at its events that vary in the table.
 
-    An angle that the table has in several conventions (ISB order, from neutral) is searched once.
+    An angle that the table has in several conventions (turn-first, ISB order, relative to the neutral posture) is
+    searched in one convention only.
     """
     found = []
     for name in table.columns:
@@ -72,12 +73,12 @@ def answer_screens(
         The swing table.
     screens : sequence of PostureScreen
     samples, seed
-        As for `statistics.screen_postures`.
+        Number of resamples, and seed of the random numbers, as in `statistics.screen_postures`.
 
     Returns
     -------
     tuple of ScreenAnswer
-        In the order asked. A screen that cannot be carried out is included, with the reason.
+        One for each screen, in the same order. For a screen that cannot be carried out, it gives the reason.
     """
     prepared = [_prepare(table, screen) for screen in screens]
     families: dict[str, list[int]] = {}
@@ -123,11 +124,13 @@ def _prepare(table: pd.DataFrame, screen: PostureScreen) -> ScreenRequest | Swin
     try:
         rows = rows_where(table, screen.where)
         if screen.outcome not in rows or not rows[screen.outcome].notna().any():
-            raise BadTable(f"no swing has a value of {screen.outcome}")
+            raise BadTable(f"no swing has a value of the screen's outcome {screen.outcome}")
         adjust = list(screen.adjust)
         names = candidate_columns(rows, screen)
         if not names:
-            raise BadTable("no posture of the screen's parts was measured at its events")
+            raise BadTable(
+                f"the screen {screen.name} has nothing to search: no posture of its body parts was measured at its events"
+            )
         if screen.level == "between":
             rows, adjust = _comparable(rows, screen, adjust)
         return ScreenRequest(rows, screen.outcome, names, screen.level, screen.golfer, tuple(adjust))

@@ -1,4 +1,4 @@
-"""Table of the screens: for each candidate its relation to the strike, reliability and detectable changes."""
+"""Table of the screens: for each posture searched, its relation to the strike, reliability and detectable change."""
 
 from __future__ import annotations
 
@@ -28,10 +28,11 @@ SCREEN_COLUMNS = (
 
 
 def screen_table(answers: Sequence[ScreenAnswer], errors: Errors) -> pd.DataFrame:
-    """Return the rows of screen.csv: every candidate of every screen; those not screened with the reason.
+    """Return the rows of screen.csv: every candidate (posture at an event) of every screen.
 
-    Candidates whose correlations are .8 or more share a `group`; the one with the largest |estimate| / standard
-    error is `shown`. own_sd, reliability and detectable changes are those of `measurability`.
+    A candidate that could not be screened has the reason. Candidates whose absolute correlations are .8 or more have
+    the same `group`; the one with the largest |estimate| / standard error is `shown`. The columns own_sd, reliability
+    and detectable change are described in `measurability`.
     """
     tables = [_rows(answer, errors) for answer in answers]
     joined = pd.concat(tables, ignore_index=True) if tables else pd.DataFrame()
@@ -62,7 +63,10 @@ def _rows(answer: ScreenAnswer, errors: Errors) -> pd.DataFrame:
 
 
 def shown_ones(answer: ScreenAnswer) -> np.ndarray:
-    """Return a mask (screened candidates,): True for the largest |estimate| / standard error of each group."""
+    """Return a mask over the screened candidates: True for the one shown of each group of correlated candidates.
+
+    It is the candidate with the largest |estimate| / standard error.
+    """
     assert answer.found is not None
     table = answer.found.table
     size = (table["estimate"] / table["standard_error"]).abs().to_numpy()
@@ -74,16 +78,25 @@ def shown_ones(answer: ScreenAnswer) -> np.ndarray:
 
 
 def measurability(rows: pd.DataFrame, names: Sequence[str], errors: Errors) -> pd.DataFrame:
-    """Return reliability and minimal detectable change of each candidate, one row each, in the candidate's unit.
+    """Return reliability and minimal detectable change of posture columns, one row for each column.
+
+    Parameters
+    ----------
+    rows : pandas.DataFrame
+        Swings, one row each.
+    names : sequence of str
+        Posture columns of `rows`.
+    errors : Errors
+        Known measurement errors.
 
     Returns
     -------
     pandas.DataFrame
-        column; own_sd : SD of a golfer's swings about the session mean, pooled. reliability_one,
-        reliability_session : ICC(1) of single swings and of means of ten swings, from the analysis of variance.
-        detectable_one, detectable_session : minimal detectable change (95 %) from one session to another, for
-        single swings and means of ten; it includes marker placement error where this is known, because markers
-        are placed again in each session.
+        column : name. own_sd : SD of swings about the golfer's session mean, pooled over golfers. reliability_one,
+        reliability_session : intraclass correlation ICC(1) of single swings and of means of ten swings, from an
+        analysis of variance. detectable_one, detectable_session : minimal detectable change (95 %) from one session
+        to another, for single swings and for means of ten swings. It includes marker placement error if this is
+        known, because markers are placed again in each session. SDs and changes are in the unit of the column.
     """
     cells = rows["golfer"].astype(str)
     cells = cells + "|" + rows["session"].astype(str) if "session" in rows else cells
@@ -126,19 +139,20 @@ def _reliability(
 def player_against_group(
     table: pd.DataFrame, names: Sequence[str], *, golfer: str, group: str, errors: Errors
 ) -> pd.DataFrame:
-    """Compare one golfer's means with a reference group, relative to the prediction interval for a new member.
+    """Compare one golfer's means with those of a group of golfers, using the prediction interval for a new member.
 
-    Only swings with one club are compared: of the clubs used by both, the one this golfer swung most. Where the column
-    club is missing or empty, all swings are compared.
+    Only swings with one club are compared: of the clubs used by both, the one that this golfer used most. If the
+    column club is missing or empty, all swings are compared. `golfer` : code of the golfer. `group` : value in the
+    column group. `names` : posture columns.
 
     Returns
     -------
     pandas.DataFrame
-        column; difference : the golfer's mean minus the mean of the group's golfers, without this golfer.
-        range_low, range_high : 95 % prediction interval of the difference for a new member of the group.
-        error : standard error of the difference, from the swings of both and, where known, marker placement.
-        group_golfers : number of golfers in the group. club : club of the swings compared; "" where clubs are not
-        known, or where the two used no club in common (then all other values are missing).
+        column : name. difference : the golfer's mean minus the mean of the group's golfers, without this golfer.
+        range_low, range_high : 95 % prediction interval of the difference for a new member of the group. error :
+        standard error of the difference, from the variation of swings and, if known, marker placement.
+        group_golfers : number of golfers in the group. club : club of the swings compared; "" if clubs are not
+        known, or if golfer and group have no club in common (all other values are then missing).
     """
     own = table[table["golfer"] == golfer]
     others = table[(table["group"] == group) & (table["golfer"] != golfer)]

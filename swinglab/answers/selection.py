@@ -1,4 +1,4 @@
-"""Selection of the swings that a question is about, by its `where`."""
+"""Selection of swings by the setting `where` of a question, such as one club or a range of sessions."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ _NAMING = ("posture", "outcome", "of", "between", "phase")
 
 
 def columns_asked(table: pd.DataFrame, question: Hunch | Comparison | Lesson) -> pd.DataFrame:
-    """Return the swing table without the posture columns that a question does not name.
+    """Return the swing table without the posture columns that a question does not use.
 
-    This saves memory: with 10,000 swings each copy of the whole table takes 0.14 GB. Where the question names a
-    column that the table does not have, all columns are kept, so that the error message can suggest near names.
+    This saves memory: with 10,000 swings each copy of the whole table takes 0.14 GB. If the question names a column
+    that the table does not have, all columns are kept, so that the error message can suggest similar names.
     """
     named = {str(value) for key in _NAMING if isinstance(value := getattr(question, key, None), str)}
     named |= {*getattr(question, "adjust", ()), *getattr(question, "where", {})}
@@ -37,13 +37,14 @@ def _is_asked(name: str, named: set[str]) -> bool:
 
 
 def rows_where(table: pd.DataFrame, where: Mapping[str, Any]) -> pd.DataFrame:
-    """Return the rows of a table that meet every condition.
+    """Return the rows of a table that meet all conditions.
 
     Parameters
     ----------
     table : pandas.DataFrame
     where : mapping
-        Column -> list of values to keep, or, for a numeric column, ``{"from": low, "to": high}`` (both included).
+        Column -> list of values to keep, or, for a numeric column, ``{"from": low, "to": high}`` with both limits
+        included; either limit can be omitted.
 
     Raises
     ------
@@ -64,10 +65,13 @@ def rows_where(table: pd.DataFrame, where: Mapping[str, Any]) -> pd.DataFrame:
             continue
         if not is_number(table[name]):
             raise BadTable(
-                f"the column {name} is not numeric, so `where` cannot use from and to",
-                do="list the values to keep",
+                f"the column {name} is not numeric, so it cannot be selected by a range (`from` and `to` in `where`)",
+                do="list the values to keep instead",
             )
         kept &= table[name].between(wanted.get("from", float("-inf")), wanted.get("to", float("inf")))
     if not kept.any():
-        raise BadTable(f"no swing meets the condition `where` on {', '.join(where)}")
+        raise BadTable(
+            f"no swing is selected by the conditions in `where` (on {', '.join(where)})",
+            do="change the conditions, or correct the values in swings.csv and golfers.csv",
+        )
     return table.loc[kept]

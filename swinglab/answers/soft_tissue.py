@@ -1,4 +1,7 @@
-"""Sensitivity of a slope within golfers to soft tissue, where `[errors]` gives none for it: shown, never judged."""
+"""Sensitivity of a slope within golfers to soft-tissue artefact whose size is not known.
+
+It is computed if `[errors]` of study.toml does not give soft_tissue_deg. It is shown, but no conclusion uses it.
+"""
 
 from __future__ import annotations
 
@@ -36,11 +39,11 @@ _SCALED = (
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SupposedTissue:
-    """The judged line as it would be with soft tissue of a supposed size.
+    """The answer to a hunch if soft-tissue artefact had an assumed size.
 
-    tissue_deg : standard deviation of the posture from swing to swing. spread_deg : of the posture as measured within
-    golfers. share : of its variance that would be error. line : corrected and read again; None where the error would
-    be too much of the variance for a correction.
+    tissue_deg : assumed SD of the artefact between swings of one golfer (deg). spread_deg : SD of the measured posture
+    within golfers (deg). share : share of the variance of the posture that would be measurement error. line : the
+    finding after correction for it; None if the share is too large for a correction.
     """
 
     tissue_deg: float
@@ -52,7 +55,7 @@ class SupposedTissue:
 def suppose_soft_tissue(
     table: pd.DataFrame, hunch: Hunch, lines: Sequence[Finding], errors: Errors
 ) -> list[SupposedTissue]:
-    """How the judged slope within golfers and its reading would change with soft tissue of 0, 2 and 5 deg.
+    """Return the slope within golfers and its reading if soft-tissue artefact had an SD of 0, 2 and 5 deg.
 
     Parameters
     ----------
@@ -61,20 +64,21 @@ def suppose_soft_tissue(
     hunch : Hunch
         The question.
     lines : sequence of Finding
-        Its lines, judged.
+        The findings of the hunch, after `judging.judge`.
     errors : Errors
-        Known errors of the set-up.
+        Known measurement errors.
 
     Returns
     -------
     list of SupposedTissue
-        Empty where `errors` knows soft tissue, where the posture is no angle, and for questions that are not
-        judged within golfers.
+        Empty if `errors` gives the size of the artefact, if the posture is not an angle, or if the hunch is not
+        tested within golfers.
 
     Notes
     -----
-    What tissue does alike in every swing of a golfer moves no slope within golfers: the supposed size is that of the
-    part that differs from swing to swing. p is adjusted by the factor of the judged line.
+    An artefact that is the same in every swing of a golfer does not change a slope within golfers, so the assumed SD
+    is that of the part that differs between swings. p is adjusted for multiplicity by the same factor as in the
+    finding itself.
     """
     judged = next(line for line in lines if line.role == "default")
     known = errors.soft_tissue_deg is not None

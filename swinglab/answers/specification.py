@@ -1,4 +1,4 @@
-"""Specification curve: a hunch answered under every reasonable choice of analysis, with one joint test."""
+"""Specification curve: a hunch answered under every defensible combination of choices of analysis, with joint tests."""
 
 from __future__ import annotations
 
@@ -37,12 +37,14 @@ _Z = 1.959964
 class SpecificationCurve:
     """Specification curve of a hunch within golfers, sorted by the estimate.
 
-    table : one row for each specification: processing, angles, adjust, correction, left_out, estimate, ci_low, ci_high
-    (unadjusted 95 % limits; outcome per 10 units of posture), t, n_golfers, n_swings. median, share : median of the
-    uncorrected estimates, and the share of them with its sign. p_median, p_share : their joint permutation tests, which
-    flip the signs of the same golfers in all specifications. median_corrected : median of the estimates corrected for
-    measurement error of the posture, which enter none of the other four; NaN where there are none. refused :
-    specifications that could not be fitted, with the reason.
+    table : one row for each specification (combination of choices): processing, angles (convention), adjust
+    (covariates), correction (for measurement error), left_out (golfer), estimate, ci_low, ci_high (95 % limits without
+    adjustment for multiplicity; outcome units per 10 units of posture), t, n_golfers, n_swings. median : median of the
+    estimates that are not corrected for measurement error. share : share of these estimates with the sign of the
+    median. p_median, p_share : p of permutation tests of median and share, which flip the signs of the same golfers in
+    all specifications. median_corrected : median of the estimates that are corrected for measurement error of the
+    posture; NaN if there are none. samples : number of sign patterns. refused : specifications that could not be
+    fitted, with the reason.
     """
 
     hunch: Hunch
@@ -66,35 +68,37 @@ def specification_curve(
     samples: int = 499,
     seed: int = 1,
 ) -> SpecificationCurve:
-    """Answer a hunch within golfers under every combination of the declared choices.
+    """Answer a hunch within golfers under every combination of choices of processing, angles, covariates and golfers.
 
     Parameters
     ----------
     tables : mapping
-        Way of processing -> its swing table. The first eight are used; others are listed in `refused`.
+        Name of a way of processing the captures -> its swing table. The first eight are used; others are listed in
+        `refused`.
     hunch : Hunch
-        Judged within golfers.
+        With the level "within".
     adjust : sequence of sequences of str, optional
         Sets of covariates; by default the hunch's own set and the empty set. A set with clubhead speed is refused
-        unless the hunch itself has it: posture may affect speed (a mediator), so the slope would answer another
-        question.
+        unless the hunch itself has this covariate: posture may affect speed (a mediator), so the slope would answer
+        another question.
     leave_out : bool
-        Whether specifications with each golfer left out in turn are added.
+        Whether to add specifications that leave out each golfer in turn.
     errors : Errors, optional
-        Known errors of the set-up, for the estimates that are corrected for measurement error of the posture.
+        Known measurement errors, for the estimates that are corrected for measurement error of the posture.
     samples, seed : int
         Number of random sign flips of golfers, the same in all specifications, and the seed.
 
     Raises
     ------
     BadRequest
-        The hunch is not judged within golfers, or no specification can be fitted.
+        The hunch does not have the level "within", or no specification can be fitted.
 
     Notes
     -----
-    Only choices that answer the same question are combined: within and between are never mixed. Slopes corrected for
-    measurement error are computed with all golfers only and are summarised separately. Both angle sets are used where
-    the table has them. A question that came from a search uses only the swings on which it is judged.
+    Only choices that answer the same question are combined: slopes within and between golfers are never mixed. Slopes
+    corrected for measurement error are computed with all golfers only and are summarised separately. Both conventions
+    of angles (turn-first and ISB order) are used if the table has them. A question that came from a search uses only
+    the swings on which it is tested.
 
     References
     ----------
@@ -102,7 +106,8 @@ def specification_curve(
     """
     if hunch.level != "within":
         raise BadRequest(
-            f"{hunch.name} is judged {hunch.level}: the specification curve is made for hunches within golfers"
+            f"{hunch.name} has the level {hunch.level}, but a specification curve can only be computed within golfers",
+            do='choose a hunch with level = "within"',
         )
     used = dict(list(tables.items())[:MOST_PROCESSINGS])
     too_many = [
@@ -116,7 +121,9 @@ def specification_curve(
         made.add(processing, table, hunch, sets)
     refused = (*too_many, *made.refused)
     if not made.rows:
-        raise BadRequest(f"no specification of {hunch.name} could be fitted: {'; '.join(refused[:3])}")
+        raise BadRequest(
+            f"{hunch.name} could not be fitted with any combination of choices: {'; '.join(refused[:3])}"
+        )
     weights = np.column_stack(made.weights)
     values = weights * np.column_stack(made.slopes)
     total = weights.sum(axis=0)
@@ -165,7 +172,7 @@ class _Specifications:
     def add(
         self, processing: str, table: pd.DataFrame, hunch: Hunch, sets: Sequence[tuple[str, ...]]
     ) -> None:
-        """Fit every angle set with every set of covariates on one table."""
+        """Fit the hunch to one table with every convention of angles and every set of covariates; keep the results."""
         for angles, column in _angle_sets(table, hunch):
             for covariates in sets:
                 held = f"adjusted for {', '.join(covariates)}" if covariates else "not adjusted"

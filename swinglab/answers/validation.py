@@ -1,4 +1,4 @@
-"""Measurement errors of a set-up from validation captures: placement, examiners, another device, marked turf."""
+"""Measurement errors estimated from validation captures: marker placement, examiners, another device, marked turf."""
 
 from __future__ import annotations
 
@@ -25,11 +25,12 @@ T = TypeVar("T")
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ValidationAnswer:
-    """Estimated measurement errors of a study's own set-up.
+    """Measurement errors of a study, estimated from its own validation captures.
 
-    table : VALIDATION_COLUMNS, one row for each estimate with its 95 % interval; n is the number of sessions for
-    placement, of pairs for examiners, of swings for a device. placement : pooled over the angles in `named`.
-    named : angles that [validate] names. not_given : what could not be estimated, with the reason.
+    table : one row for each estimate with its 95 % interval (columns: `VALIDATION_COLUMNS`); n is the number of
+    sessions for placement, of pairs for examiners, of swings for a device. placement : marker placement error, pooled
+    over the angles in `named`. named : angles listed in the section [validate] of study.toml. not_given : errors that
+    could not be estimated, with the reason.
     """
 
     table: pd.DataFrame
@@ -38,31 +39,32 @@ class ValidationAnswer:
     not_given: tuple[str, ...]
 
     def shown(self, what: str) -> pd.DataFrame:
-        """Return the rows of one kind; for angles, only those named in [validate]."""
+        """Return the rows of `table` for one kind of error, such as "placement"; of angles, only those in `named`."""
         rows = self.table[self.table["what"] == what]
         angle = what.startswith(("placement_sd", "examiner"))
         return rows[rows["quantity"].isin(self.named)] if angle else rows
 
 
 def validate_setup(table: pd.DataFrame, asked: Validation) -> ValidationAnswer:
-    """Estimate placement error and agreement from the swing table of a study.
+    """Estimate marker placement error, and agreement of examiners and devices, from the swing table of a study.
 
-    Placement error is the variance component between a golfer's sessions (`nested_spread`), at one event; a real
-    change of posture between sessions counts as placement error. Examiners are compared on the angles of the
-    sessions that they prepared, in the order of their sessions (first with first). Another device, and the turf
-    entry read from marked turf, are compared with the kit's value swing by swing.
+    Placement error is the SD between sessions of one golfer (`statistics.nested_spread`) at one event; a real change
+    of posture between sessions counts as placement error. Two examiners are compared on the angles of the sessions in
+    which they placed the markers, the first session of one with the first of the other, and so on. Another device,
+    and the turf entry read from marked turf, are compared with the value of swinglab swing by swing.
 
     Parameters
     ----------
     table : pandas.DataFrame
-        The swing table: golfer, session, examiner, posture at events, strike, measured_* columns.
+        The swing table: golfer, session, examiner, posture at events, strike, and the columns measured_* with the
+        values of another device.
     asked : Validation
         The section [validate] of study.toml.
 
     Returns
     -------
     ValidationAnswer
-        Differences are the first examiner minus the second (by code), and the kit minus the device.
+        Differences are the first examiner minus the second (in the order of their codes), and swinglab minus device.
     """
     rows: list[dict] = []
     not_given: list[str] = []

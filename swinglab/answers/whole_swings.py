@@ -1,4 +1,4 @@
-"""Posture curves over the whole swing, related to the strike within golfers or compared between two groups."""
+"""Curves of posture over the whole swing, related to the strike within golfers or compared between two groups."""
 
 from __future__ import annotations
 
@@ -17,26 +17,26 @@ NEAR_IMPACT_S = 0.01
 def answer_over_time(
     rows: pd.DataFrame, curves: np.ndarray, question: Hunch | Comparison, time_s: np.ndarray
 ) -> tuple[CurveTest, str]:
-    """Test a question's posture at every time of the swing, corrected for the number of times.
+    """Test the posture of a question at every time of the swing, with p adjusted for the number of times.
 
     Parameters
     ----------
     rows : pandas.DataFrame
-        Swings that have the outcome or the group, with columns golfer, session, and the outcome or group.
+        The swings, one row each, with the columns golfer, session, and the outcome (hunch) or group (comparison).
     curves : numpy.ndarray, (swings, n)
-        The posture of each swing over time; NaN where it was not measured.
+        The posture of each swing over time, in its unit; NaN where it was not measured.
     question : Hunch or Comparison
         For a hunch, golfers' own slopes at every time are tested, with posture and outcome centred on session
         means. For a comparison, golfers' mean curves of two groups are compared.
     time_s : numpy.ndarray, (n,)
-        Time from impact; negative before it.
+        Time from impact in s; negative before impact.
 
     Returns
     -------
     found : CurveTest
-        Masked where any swing has no value, and close to impact.
+        Result; NaN at times at which any swing has no value, and close to impact.
     words : str
-        Which group minus which for a comparison; "" for a hunch.
+        For a comparison, the direction of the difference, such as "B minus A"; "" for a hunch.
 
     Raises
     ------
@@ -51,13 +51,16 @@ def answer_over_time(
     rows, curves = rows[kept].reset_index(drop=True), curves[kept]
     mask = ~np.isfinite(curves).all(axis=0) | (np.abs(time_s) < NEAR_IMPACT_S)
     if rows.empty or mask.all():
-        raise BadTable("there is no time at which the posture was measured in every one of these swings")
+        raise BadTable(
+            "there is no time of the swing at which the posture was measured in every swing of this question"
+        )
     if isinstance(question, Hunch):
         return _related(rows, curves, question.outcome, time_s, mask), ""
     groups = sorted(rows[question.between].unique(), key=str)
     if len(groups) != 2:
         raise BadRequest(
-            f"{question.between} has {len(groups)} groups here; whole swings are compared between two"
+            f"the column {question.between} has {len(groups)} groups, but curves are compared between exactly two",
+            do="select two groups with `where`",
         )
     label = [rows[question.between].to_numpy(), rows["golfer"].to_numpy()]
     means = pd.DataFrame(curves).groupby(label).mean()
@@ -70,7 +73,10 @@ def _related(
 ) -> CurveTest:
     """Test golfers' own slopes at every time, with posture and strike centred on session means."""
     if not pd.api.types.is_numeric_dtype(rows[outcome]):
-        raise BadRequest(f"the outcome {outcome} is not numeric, so whole swings cannot be related to it")
+        raise BadRequest(
+            f"the outcome {outcome} is not numeric, so curves of posture cannot be related to it",
+            do="choose a numeric outcome",
+        )
     cell = (
         [rows["golfer"].to_numpy(), rows["session"].to_numpy()]
         if "session" in rows

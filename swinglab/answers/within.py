@@ -1,4 +1,4 @@
-"""The answer within golfers: swings compared with others of the same golfer, session and kind of swing."""
+"""The answer to a hunch within golfers: swings are compared with others of the same golfer, session and club."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ DEVIATION = f"{Y} deviation"
 
 
 def within_slope(asked: Asked) -> Finding:
-    """Return the default line of the within level, without its companions."""
+    """Return the slope within golfers by the primary method, without supplementary methods."""
     rows, adjust, ways = deviations(asked)
     need_golfers(int(rows[GOLFER].nunique()), "within")
     drift = take_out_drift(rows, [X, Y, *adjust])
@@ -38,7 +38,7 @@ def within_slope(asked: Asked) -> Finding:
 
 
 def relate_within(asked: Asked) -> list[Finding]:
-    """Return the lines of the within level, the default method first."""
+    """Return the answer to a hunch within golfers, one finding for each method; the primary method is first."""
     rows, adjust, ways = deviations(asked)
     need_golfers(int(rows[GOLFER].nunique()), "within")
     drift = take_out_drift(rows, [X, Y, *adjust])
@@ -50,7 +50,7 @@ def relate_within(asked: Asked) -> list[Finding]:
 
 
 def level_within(asked: Asked) -> Level:
-    """Return the within level of a hunch, adjusted for drift and covariates."""
+    """Return the rows of a hunch as deviations within golfers, without drift, with the posture's variances."""
     rows, adjust, _ = deviations(asked)
     return _level(asked, take_out_drift(rows, [X, Y, *adjust]), adjust)[0]
 
@@ -62,13 +62,19 @@ def _level(asked: Asked, drift: WithoutDrift, adjust: list[str]) -> tuple[Level,
     adjust = [name for name in adjust if rows[name].abs().max() > 1e-9]
     free = len(rows) - rows[CELL].nunique() - drift.terms
     if free <= len(adjust):
-        raise BadTable("too few swings in each golfer's sessions to estimate both a slope and a drift")
+        raise BadTable(
+            f"{len(rows)} swings are too few to estimate a slope within golfers and the drift over each session",
+            do="measure more swings in each session",
+        )
     spread = spread_of(rows, adjust, free)
     return Level(asked, "within", rows, adjust, *spread, asked.swing_variance), free
 
 
 def fit_slope(asked: Asked, drift: WithoutDrift, adjust: list[str]) -> tuple[MixedFit, Estimate, Level, Note]:
-    """Fit the random-slope model on rows without drift; return the fit, its slope, the level and the method."""
+    """Fit the mixed model with random slopes to swings without drift.
+
+    Returns the fit, the estimate of the mean slope, the level with its rows, and the name of the method.
+    """
     level, free = _level(asked, drift, adjust)
     rows, adjust = level.rows, level.adjust
     session = CELL if rows[CELL].nunique() > rows[GOLFER].nunique() else None
@@ -162,13 +168,16 @@ def _counts_and_slopes(rows: pd.DataFrame, own: pd.Series) -> list[Note]:
 
 
 def deviations(asked: Asked) -> tuple[pd.DataFrame, list[str], list[Note]]:
-    """Return the rows with every column except the strike as a deviation from its cell mean."""
+    """Return rows in which posture and covariates are deviations from their mean in the golfer's session and club.
+
+    The second result holds the covariates that still vary, the third the notes on measurement methods.
+    """
     rows, adjust, ways = with_method_term(asked.rows, asked.adjust)
     rows = rows.loc[rows.groupby(CELL)[X].transform("size") >= 2].copy()
     cells = rows.groupby(CELL)
     if rows.empty or not (cells[X].max() > cells[X].min()).any():
         where = "session of a golfer" if asked.sessions else "golfer"
-        raise BadTable(f"the posture does not vary within any {where}, so no slope can be estimated")
+        raise BadTable(f"the posture has the same value in all swings of each {where}, so it has no slope")
     names = [X, *adjust]
     rows[names] = rows[names] - cells[names].transform("mean")
     moving = [name for name in adjust if rows[name].abs().max() > 1e-12]
@@ -176,7 +185,7 @@ def deviations(asked: Asked) -> tuple[pd.DataFrame, list[str], list[Note]]:
 
 
 def own_slopes(rows: pd.DataFrame, adjust: Sequence[str]) -> pd.Series:
-    """Return each golfer's own slope, adjusted for covariates, for golfers with enough swings."""
+    """Return each golfer's own slope, adjusted for covariates (index: golfer), for golfers with enough swings."""
     others = rows[list(adjust)].to_numpy()
 
     def left(name: str) -> np.ndarray:

@@ -65,7 +65,7 @@ class Series:
     def of_kinds_in(self, first: object, look: object) -> Series:
         """Return the swings of two phases with the clubs and shots that occur in both.
 
-        `first`, `look` : the phase before the lesson and a later one. Raises BadTable if no club and shot occur in both.
+        `first`, `look` : the phase before the lesson and a later one. Raises BadTable if they share no club and shot.
         """
         phases = [self.rows["phase"] == phase for phase in (first, look)]
         common = set(self.rows.loc[phases[0], KIND]) & set(self.rows.loc[phases[1], KIND])
@@ -152,7 +152,8 @@ def with_placement(step: StepFit, share: float, placement: float) -> Estimate:
 def placement_share(rows: pd.DataFrame, first: object, second: object) -> float:
     """Return the factor from the placement variance of one session to the variance of a difference of two phases.
 
-    It is 0 if both phases are in one session, and smaller with more sessions, because markers are placed once a session.
+    It is 0 if both phases are in one session, and decreases with the number of sessions (markers are placed once in
+    each).
     """
     if "session" not in rows:
         return 0.0

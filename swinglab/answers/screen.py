@@ -129,7 +129,8 @@ def _prepare(table: pd.DataFrame, screen: PostureScreen) -> ScreenRequest | Swin
         names = candidate_columns(rows, screen)
         if not names:
             raise BadTable(
-                f"the screen {screen.name} has nothing to search: no posture of its body parts was measured at its events"
+                f"the screen {screen.name} has no candidates: no posture of its body parts was measured at its events",
+                do="change `parts` and `events` of the screen",
             )
         if screen.level == "between":
             rows, adjust = _comparable(rows, screen, adjust)

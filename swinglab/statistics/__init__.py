@@ -1,4 +1,4 @@
-"""Inference that holds for repeated swings: tables in, small frozen records out."""
+"""Statistical methods for repeated swings of golfers; functions take tables and return records of results."""
 
 from swinglab.statistics.adjusted import AdjustedComparison, compare_adjusted
 from swinglab.statistics.agreement_repeated import agreement_by_golfer

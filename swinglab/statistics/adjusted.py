@@ -1,4 +1,4 @@
-"""Groups compared at the same value of a covariate: analysis of covariance on the rows given."""
+"""Analysis of covariance: groups compared at the same value of a covariate."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ _SLOPES_DIFFER = 0.05
 
 @dataclass(frozen=True, slots=True)
 class FTest:
-    """An F test."""
+    """Result of an F test: statistic, degrees of freedom of numerator and denominator, and p value."""
 
     F: float
     df1: float
@@ -29,13 +29,13 @@ class FTest:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class AdjustedComparison:
-    """Group means of an outcome at one value of a covariate.
+    """Group means of an outcome, adjusted to one value of a covariate, and their differences.
 
-    adjusted_means : index level; estimate, standard_error, ci_low, ci_high, rows. differences : index
-    "level - base"; estimate, standard_error, df, t, p, ci_low, ci_high. group : F test of any difference
-    between the adjusted means; slopes_equal : F test that the groups share one slope. slope,
-    slope_standard_error : the common slope, outcome units per covariate unit. at : the covariate's mean over
-    all rows, where the means are read.
+    adjusted_means : one row a group (index: its name), with estimate, standard_error, ci_low, ci_high (95 %), rows.
+    differences : each group minus the first group (index: "group - first group"), with estimate, standard_error, df,
+    t, p, ci_low, ci_high. group : F test that all adjusted means are equal. slopes_equal : F test that all groups have
+    the same slope. slope, slope_standard_error : the common slope, outcome units per covariate unit. at : value of
+    the covariate to which the means are adjusted, its mean over all rows.
     """
 
     adjusted_means: pd.DataFrame
@@ -52,9 +52,9 @@ class AdjustedComparison:
 def compare_adjusted(
     table: pd.DataFrame, outcome: str, *, covariate: str, between: str
 ) -> AdjustedComparison:
-    """Compare groups at the same value of a covariate (analysis of covariance), on the rows given.
+    """Compare group means of an outcome, adjusted to the same value of a covariate (analysis of covariance).
 
-    Rows must be independent: where golfers have many swings, give one row a golfer (their means).
+    Rows must be independent: if golfers have several swings, give one row for each golfer (the golfer's means).
 
     Parameters
     ----------
@@ -63,12 +63,12 @@ def compare_adjusted(
     outcome, covariate : str
         Numeric columns.
     between : str
-        Column of groups, two or more.
+        Column that names the group of each row; two groups or more.
 
     Returns
     -------
     AdjustedComparison
-        Means in the outcome's unit, at the covariate's mean over all rows.
+        Means in the outcome's unit, adjusted to the mean of the covariate over all rows.
 
     Raises
     ------
@@ -86,7 +86,10 @@ def compare_adjusted(
     rows, dropped = complete_rows(table, numeric=[outcome, covariate], other=[between])
     levels = levels_of(rows[between])
     if len(levels) < 2:
-        raise BadTable(f"{between} holds one group ({levels[0]}), two or more are compared")
+        raise BadTable(
+            f"the column {between} has one group ({levels[0]}), but a comparison needs two or more",
+            do="add rows of a second group, or name another column in between",
+        )
     member = np.column_stack([(rows[between] == level).to_numpy(float) for level in levels])
     y, c = rows[outcome].to_numpy(float), rows[covariate].to_numpy(float)
     at = float(c.mean())
@@ -94,13 +97,16 @@ def compare_adjusted(
     if n <= 2 * k or min(np.ptp(c[column > 0]) for column in member.T) <= 0:
         raise BadTable(
             f"{n} rows in {k} groups are too few for a slope in each group",
-            do=f"give each group three rows or more with different {covariate}",
+            do=f"give each group three rows or more with different values of {covariate}",
         )
     # One indicator for each level and the centred covariate: the coefficients are the adjusted means and the slope.
     same = _fit(np.column_stack([member, c - at]), y)
     own = _fit(np.column_stack([member, member * (c - at)[:, None]]), y)
     if same.rss <= NO_ERROR * float(y @ y):
-        raise BadTable(f"{outcome} is fitted without any error, so there is nothing to compare")
+        raise BadTable(
+            f"{outcome} is fitted without any error (all residuals are 0), so no standard error can be estimated",
+            do=f"check that {outcome} was not computed from {covariate}",
+        )
     none = _fit(np.column_stack([np.ones(len(c)), c - at]), y)
     group = _f_test(none.rss, same.rss, k - 1, n - k - 1)
     slopes = _f_test(same.rss, own.rss, k - 1, n - 2 * k)

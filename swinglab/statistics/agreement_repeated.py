@@ -1,4 +1,4 @@
-"""Agreement of two methods on repeated swings, allowing for swings of one golfer being alike."""
+"""Agreement of two methods on repeated swings, allowing for the correlation of swings of one golfer."""
 
 from __future__ import annotations
 
@@ -16,9 +16,9 @@ _Z = float(special.ndtri(0.975))
 
 
 def agreement_by_golfer(table: pd.DataFrame, a: str, b: str, *, golfer: str = "golfer") -> Agreement:
-    """Measure how far column a reads above column b on swings of several golfers.
+    """Return bias and limits of agreement of two methods on repeated swings; positive if a is larger than b.
 
-    The differences vary between golfers and within each golfer. The limits of agreement include both parts,
+    The differences a - b vary between golfers and within each golfer. The limits of agreement include both parts,
     and the confidence intervals of the limits allow for the number of golfers.
 
     Parameters
@@ -26,8 +26,9 @@ def agreement_by_golfer(table: pd.DataFrame, a: str, b: str, *, golfer: str = "g
     table : DataFrame
         One row a swing.
     a, b : str
-        Columns in one unit; rows that lack either are dropped and counted.
+        Columns with the values of the two methods, in the same unit. Rows without one of them are not used.
     golfer : str
+        Column of golfers' codes: which golfer made the swing.
 
     Returns
     -------
@@ -52,7 +53,8 @@ def agreement_by_golfer(table: pd.DataFrame, a: str, b: str, *, golfer: str = "g
     golfers, swings = len(means), len(difference)
     if golfers < FEWEST_GOLFERS:
         raise BadTable(
-            f"{golfers} golfer{'s' * (golfers != 1)} with {a} and {b}: agreement needs {FEWEST_GOLFERS} or more"
+            f"{golfers} golfer{'s have' if golfers != 1 else ' has'} swings with both {a} and {b}, but limits of "
+            f"agreement need {FEWEST_GOLFERS} golfers or more"
         )
     within_df = swings - golfers
     within = float(((difference - own.transform("mean")) ** 2).sum() / within_df) if within_df else 0.0

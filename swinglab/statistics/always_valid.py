@@ -9,20 +9,22 @@ from swinglab.statistics.estimate import LEVELS, Estimate
 
 
 def always_valid(own: Estimate, *, scale: float) -> Estimate:
-    """Return the estimate with limits that hold their level jointly over all looks at a growing series.
+    """Return the estimate with 95, 90 and 80 % limits that are valid at all repeated analyses of a growing series.
+
+    With probability 95 %, the true value lies inside the 95 % limits at every analysis, not only at one.
 
     Parameters
     ----------
     own : Estimate
-        Estimate, standard error and degrees of freedom at this look.
+        Estimate, standard error and degrees of freedom at the present analysis.
     scale : float
-        Size of an effect worth finding, chosen before the data are seen. The limits are narrowest for effects
-        of this size.
+        Size of an effect worth finding, in the unit of the estimate, chosen before the data are seen. The limits are
+        narrowest for effects of this size.
 
     Notes
     -----
     Robbins' normal mixture: without an effect, the likelihood ratio of effects drawn from N(0, scale^2) against
-    no effect exceeds 1 / alpha at any look with probability at most alpha (Ville's inequality). The normal
+    no effect exceeds 1 / alpha at any analysis with probability at most alpha (Ville's inequality). The normal
     bound is converted to the t value with the same tail probability. The p value is the reciprocal of the
     likelihood ratio, at most 1.
 

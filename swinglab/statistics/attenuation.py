@@ -19,11 +19,12 @@ MOST_ERROR = 0.8
 
 @dataclass(frozen=True, slots=True)
 class CorrectedSlope:
-    """A slope corrected for the predictor's error, in outcome units per predictor unit.
+    """A slope corrected for measurement error of the predictor, in outcome units per predictor unit.
 
     estimate, standard_error, df, p, ci_low, ci_high : after the correction (95 % limits). observed,
-    observed_standard_error : before it. reliability : share of the observed variance that is not error.
-    corrected : False where error was too large a share of the variance; the estimate is then the observed slope.
+    observed_standard_error : before the correction. reliability : share of the predictor's observed variance that is
+    not measurement error. corrected : False if this share is too small for a correction; the estimate is then the
+    observed slope.
     """
 
     estimate: float
@@ -49,16 +50,17 @@ def correct_observed_slope(
     error_variance: float,
     error_covariance: float = 0.0,
 ) -> CorrectedSlope:
-    """Correct a slope, however it was fitted, for the known error of its predictor.
+    """Correct a fitted slope for the known measurement error of its predictor (regression dilution).
 
-    beta = (b s^2 - c) / (s^2 - v), with observed slope b, observed variance s^2, error variance v and the
-    covariance c of the errors of predictor and outcome. The standard error (delta method) carries the error
-    of b and that of s^2; with one predictor it is Fuller's for a known error variance, up to 1/n^2.
+    The corrected slope is (b s^2 - c) / (s^2 - v), with observed slope b, observed variance s^2 of the predictor,
+    error variance v, and covariance c of the errors of predictor and outcome. The standard error (delta method)
+    includes the uncertainty of b and of s^2; with one predictor it agrees with Fuller's for a known error variance
+    up to terms of order 1/n^2.
 
     Parameters
     ----------
     observed, standard_error, df : float
-        The slope as fitted.
+        The slope as fitted, by any method.
     predictor_variance, predictor_df : float
         Observed variance of the predictor at the level of the slope (within or between golfers), and its
         degrees of freedom.
@@ -84,9 +86,9 @@ def correct_observed_slope(
     (0.692, 0.5)
     """
     if not error_variance >= 0 or not np.isfinite(error_variance):
-        raise BadRequest(f"an error variance is a number of 0 or more, not {error_variance}")
+        raise BadRequest(f"error_variance must be a number of 0 or more, not {error_variance}")
     if not predictor_variance > 0:
-        raise BadRequest(f"the predictor's observed variance must be above 0, it is {predictor_variance}")
+        raise BadRequest(f"predictor_variance must be above 0, not {predictor_variance}")
     true_variance = predictor_variance - error_variance
     share = error_variance / predictor_variance
     warnings = []
@@ -117,23 +119,23 @@ def correct_slope(
     error_variance: float | Sequence[float] | np.ndarray | pd.Series,
     error_covariance: float = 0.0,
 ) -> CorrectedSlope:
-    """Slope of y on x, corrected for the error with which x was measured.
+    """Return the least-squares slope of y on x, corrected for the measurement error of x.
 
-    Error in x flattens a slope by the reliability of x (variance of the true values / observed variance).
+    Error in x multiplies a slope by the reliability of x (variance of the true values / observed variance).
 
     Parameters
     ----------
     x, y : sequence of float, (n,)
         Independent cases; pairs with a missing value are left out.
     error_variance : float or sequence of float, (n,)
-        Variance of the error of x, known from another source. If one is given for each case, their mean is used.
+        Variance of the error of x, known from another source. If one value is given for each case, their mean is used.
     error_covariance : float
         Covariance of the errors of x and y, for instance because both use the same markers.
 
     Returns
     -------
     CorrectedSlope
-        In y units per x unit; t with n - 2 degrees of freedom.
+        In units of y per unit of x; t with n - 2 degrees of freedom.
 
     Raises
     ------
@@ -156,17 +158,23 @@ def correct_slope(
     """
     given, outcome = numbers_of(x, "x"), numbers_of(y, "y")
     if len(given) != len(outcome):
-        raise BadTable(f"x and y must be of one length, not {len(given)} and {len(outcome)}")
+        raise BadTable(
+            f"x and y must have the same length, but they have {len(given)} and {len(outcome)} values"
+        )
     whole = np.isfinite(given) & np.isfinite(outcome)
     errors = numbers_of(np.atleast_1d(error_variance), "error_variance")
     if len(errors) not in (1, len(given)):
         raise BadTable(
-            f"error_variance must be one number or one for each of {len(given)} pairs, not {len(errors)}"
+            f"error_variance must be one number, or one number for each of the {len(given)} pairs of x and y, but it has "
+            f"{len(errors)} numbers"
         )
     variance = np.broadcast_to(errors, given.shape)[whole]
     seen, answers = given[whole], outcome[whole]
     if len(seen) < 4 or not min(np.var(seen), np.var(answers)) > 0:
-        raise BadTable(f"a slope needs four pairs or more with different x and y, there are {len(seen)}")
+        raise BadTable(
+            f"a slope needs four pairs of x and y or more, in which neither x nor y is constant; {len(seen)} pairs are "
+            "given"
+        )
     fit = scipy.stats.linregress(seen, answers)
     answer = correct_observed_slope(
         float(fit.slope),

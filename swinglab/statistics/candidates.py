@@ -23,12 +23,12 @@ ORDER = "order"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Candidates:
-    """Outcome, candidates and covariates in the rows where the outcome and all covariates are present.
+    """Data of a search among J candidate predictors, in the n rows that have the outcome and all covariates.
 
-    y : (n,) outcome. x : (n, J) candidates in steps of ten units, NaN where missing. z : (n, q) coded
-    covariates. golfer : (n,) labels. cell : (n,) code of the combination of golfer, session, club and shot, as
-    far as the table has them. order : (n,) position of the swing in its session, NaN if unknown. names : (J,)
-    candidates. dropped : number of rows left out.
+    y : (n,) outcome. x : (n, J) candidates, divided by ten so that slopes are per ten units; NaN where missing. z :
+    (n, q) covariates after dummy coding. golfer : (n,) labels. cell : (n,) text with the combination of golfer,
+    session, club and shot, as far as the table has them. order : (n,) position of the swing in its session, NaN if
+    unknown. names : (J,) columns of the candidates. dropped : number of rows not used.
     """
 
     y: np.ndarray
@@ -41,7 +41,10 @@ class Candidates:
     dropped: int
 
     def patterns(self) -> Iterator[tuple[np.ndarray, np.ndarray]]:
-        """Yield, for each pattern of missing values, the complete rows (mask) and the candidates (positions)."""
+        """Yield, for each set of candidates with the same missing rows, a mask of their rows and their positions.
+
+        The mask is (n,), True where these candidates are present; the positions are indices into `names`.
+        """
         there = ~np.isnan(self.x)
         packed = np.packbits(there, axis=0).T
         _, first, which = np.unique(packed, axis=0, return_index=True, return_inverse=True)
@@ -53,12 +56,26 @@ class Candidates:
 def read_candidates(
     table: pd.DataFrame, outcome: str, candidates: Sequence[str], *, golfer: str, adjust: Sequence[str]
 ) -> Candidates:
-    """Read outcome, candidates and covariates of a screen from a table.
+    """Return outcome, candidates and covariates of a search as arrays.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        One row a swing.
+    outcome : str
+        A numeric column.
+    candidates : sequence of str
+        Numeric columns that are searched.
+    golfer : str
+        Column of golfers' codes.
+    adjust : sequence of str
+        Covariates.
 
     Raises
     ------
     BadTable
-        All faults in one: an unknown column, one that is not numeric, an infinite value, no complete row.
+        An unknown column, one that is not numeric, an infinite value, or no row with all values. One message lists
+        all faults.
     """
     names = [candidates] if isinstance(candidates, str) else list(dict.fromkeys(candidates))
     extra = [adjust] if isinstance(adjust, str) else list(adjust)
@@ -66,20 +83,20 @@ def read_candidates(
     faults = [f"{name} is not numeric" for name in (outcome, *names) if not is_number(table[name])]
     faults += [f"{name} is both outcome and candidate" for name in names if name == outcome]
     faults += [f"{name} is both covariate and candidate" for name in names if name in extra]
-    faults += [] if names else ["no candidate is given"]
+    faults += [] if names else ["no candidate column is given"]
     if faults:
-        raise BadTable("; ".join(faults))
+        raise BadTable(f"columns that cannot be searched: {'; '.join(faults)}")
     kept = table[[golfer, outcome, *extra]].notna().all(axis=1).to_numpy()
     rows = table.loc[kept]
     if rows.empty:
-        raise BadTable(f"no row has a value in every one of {', '.join([golfer, outcome, *extra])}")
+        raise BadTable(f"no row has values in all of these columns: {', '.join([golfer, outcome, *extra])}")
     y, x = rows[outcome].to_numpy(float), rows[names].to_numpy(float, na_value=np.nan)
     z, _, _, faults = code_predictors(rows, extra, intercept=False)
     infinite = [n for n, column in zip(names, x.T, strict=True) if not holds(column[~np.isnan(column)])]
-    faults += [f"{name} holds an infinite value" for name in infinite]
-    faults += [] if holds(y) else [f"{outcome} holds an infinite value"]
+    faults += [f"{name} contains an infinite value" for name in infinite]
+    faults += [] if holds(y) else [f"{outcome} contains an infinite value"]
     if faults:
-        raise BadTable("; ".join(faults))
+        raise BadTable(f"columns that cannot be searched: {'; '.join(faults)}")
     cell = rows[golfer].astype(str)
     for name in CELLS:
         if name in rows and name not in extra:
@@ -92,18 +109,21 @@ def read_candidates(
 
 
 def indicator(codes: np.ndarray, number: int) -> sparse.csr_matrix:
-    """Sparse matrix (number, n) that sums rows with the same code."""
+    """Return a sparse matrix (number, n) whose product with n rows is the sum of the rows of each code.
+
+    `codes` : (n,) integers from 0 to number - 1.
+    """
     ones = np.ones(len(codes))
     return sparse.csr_matrix((ones, (codes, np.arange(len(codes)))), shape=(number, len(codes)))
 
 
 def without(others: np.ndarray, values: np.ndarray) -> np.ndarray:
-    """Residuals of the columns of values (n, k) on those of others (n, q), by least squares."""
+    """Return residuals (n, k) of the columns of `values` (n, k) after regression on the columns of `others` (n, q)."""
     if not others.shape[1]:
         return values
     return values - others @ np.linalg.lstsq(others, values, rcond=None)[0]
 
 
 def moving_columns(z: np.ndarray) -> np.ndarray:
-    """Keep the columns that are not 0 throughout, apart from rounding."""
+    """Return the columns of z (n, q) without those that are 0 in all rows, apart from rounding errors."""
     return z[:, np.abs(z).max(axis=0) > 1e-9] if z.shape[1] else z

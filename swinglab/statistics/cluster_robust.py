@@ -1,4 +1,4 @@
-"""Least squares with standard errors clustered by golfer: bias-reduced (CR2), with small-sample df."""
+"""Least squares with bias-reduced cluster-robust standard errors (CR2) and Satterthwaite degrees of freedom."""
 
 from __future__ import annotations
 
@@ -20,7 +20,10 @@ _FIXED = 1e-10
 
 @dataclass(frozen=True, slots=True, eq=False)
 class JointTest:
-    """Test that several coefficients are all 0: approximate Hotelling T^2 (HTZ), as an F on df1 and df2."""
+    """Result of a test that several coefficients are all 0: the approximate Hotelling T^2 test (HTZ).
+
+    F : statistic. df1, df2 : degrees of freedom of numerator and denominator. p : p value.
+    """
 
     F: float
     df1: int
@@ -30,10 +33,11 @@ class JointTest:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ClusterRobustFit:
-    """Least squares with CR2 errors.
+    """A least-squares regression with cluster-robust (CR2) standard errors.
 
-    coefficients : index `intercept` and the predictors; estimate, standard_error, df, t, p, ci_low, ci_high
-    (95 %). covariance : of the coefficients. design : the rows used.
+    coefficients : one row for the intercept and each predictor, with estimate, standard_error, df, t, p, ci_low,
+    ci_high (95 %). covariance : of the coefficients. design : outcome and predictors of the rows used. dropped :
+    number of rows with a missing value.
     """
 
     outcome: str
@@ -46,14 +50,16 @@ class ClusterRobustFit:
     design: Design
 
     def joint_test(self, terms: Sequence[str]) -> JointTest:
-        """Test that all these terms are 0 (a text predictor stands for all its coefficients).
+        """Test the hypothesis that all these coefficients are 0.
+
+        The name of a text predictor stands for all its coefficients.
 
         Raises
         ------
         BadTable
-            A term that is not in the fit.
+            A term that is not in the model.
         BadRequest
-            No term, or more terms than can be tested with this number of golfers.
+            No term is given, or more terms than can be tested together with this number of golfers.
 
         References
         ----------
@@ -61,7 +67,7 @@ class ClusterRobustFit:
         """
         places = self.design.places(terms)
         if not places:
-            raise BadRequest("a joint test needs at least one term")
+            raise BadRequest("a joint test needs at least one coefficient, but terms is empty")
         estimate = self.coefficients["estimate"].to_numpy()[places]
         covariance = self.covariance.to_numpy()[np.ix_(places, places)]
         eta = _hotelling_df(
@@ -70,7 +76,8 @@ class ClusterRobustFit:
         q = len(places)
         if eta <= q - 1:
             raise BadRequest(
-                f"{self.n_golfers} golfers are too few to test {q} terms together", do="test fewer"
+                f"{self.n_golfers} golfers are too few to test {q} coefficients together",
+                do="test fewer coefficients at a time",
             )
         F = float(estimate @ np.linalg.solve(covariance, estimate)) * (eta - q + 1) / (eta * q)
         df2 = float(eta - q + 1)
@@ -99,7 +106,7 @@ class _Adjusted:
         return cls(order, starts, q, np.vstack(parts), np.linalg.inv(r))
 
     def sums(self, rows: np.ndarray) -> np.ndarray:
-        """Sums (G, ...) over the rows of each golfer."""
+        """Return the sum of `rows` (n, ...) over the rows of each of G golfers, shape (G, ...)."""
         return np.add.reduceat(rows, self.starts, axis=0)
 
 
@@ -119,7 +126,9 @@ def _adjust(q: np.ndarray) -> np.ndarray:
 def fit_cluster_robust(
     table: pd.DataFrame, outcome: str, predictors: Sequence[str], *, golfer: str = "golfer"
 ) -> ClusterRobustFit:
-    """Least squares over all swings, with CR2 errors by golfer and Satterthwaite degrees of freedom.
+    """Fit a regression by least squares over all swings, with standard errors that are robust to clustering by golfer.
+
+    The standard errors are bias-reduced (CR2), with Satterthwaite degrees of freedom.
 
     Parameters
     ----------
@@ -154,7 +163,10 @@ def fit_cluster_robust(
     estimate, covariance, df = robust_fit(design.x, design.y, design.codes)
     variance, rest = np.diag(covariance), design.y - design.x @ estimate
     if (variance <= 0).any() or rest @ rest <= NO_ERROR * (design.y @ design.y):
-        raise BadTable(f"{outcome} is fitted without any error, so there is nothing to estimate")
+        raise BadTable(
+            f"{outcome} is fitted without any error (all residuals are 0), so no standard error can be estimated",
+            do=f"check that {outcome} was not computed from the predictors",
+        )
     few = design.n_golfers < FEW_GOLFERS
     return ClusterRobustFit(
         outcome=outcome,
@@ -169,7 +181,10 @@ def fit_cluster_robust(
 
 
 def robust_fit(x: np.ndarray, y: np.ndarray, codes: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Least-squares estimates (p,), their CR2 covariance (p, p), and Satterthwaite's df of each (p,)."""
+    """Return least-squares coefficients (p,), their CR2 covariance (p, p), and Satterthwaite degrees of freedom (p,).
+
+    x : (n, p) predictors. y : (n,) outcome. codes : (n,) number of each row's golfer, from 0.
+    """
     adjusted = _Adjusted.of(x, codes)
     along = adjusted.q.T @ y[adjusted.order]
     rest = y[adjusted.order] - adjusted.q @ along

@@ -1,4 +1,4 @@
-"""Random-effects meta-analysis of the slopes of several studies, with limits suited to few studies."""
+"""Random-effects meta-analysis of the slopes within golfers of several studies, suited to few studies."""
 
 from __future__ import annotations
 
@@ -19,12 +19,13 @@ FEWEST = 2
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CombinedStudies:
-    """The slope within golfers over several studies.
+    """Mean slope within golfers over several studies, and the heterogeneity of the studies.
 
-    table : a row for each study: study, estimate (outcome per ten units), standard_error, df, ci_low, ci_high,
-    weight (share), n_golfers, n_swings. estimate, standard_error, df, p, ci_low, ci_high (95 %) : combined.
-    between_sd : SD of the studies' true slopes. prediction_low, prediction_high : 95 % prediction limits of the
-    slope in a further study; NaN with two studies. q, q_p : Cochran's Q, a test of heterogeneity, and its p.
+    table : one row for each study, with study, estimate (slope, outcome units per ten units of posture),
+    standard_error, df, ci_low, ci_high, weight (share of the sum), n_golfers, n_swings. estimate, standard_error, df,
+    p, ci_low, ci_high (95 %) : mean slope. between_sd : SD of the studies' true slopes. prediction_low,
+    prediction_high : 95 % prediction limits of the slope in a further study; NaN with two studies. q, q_p : Cochran's
+    Q, a test of heterogeneity, and its p.
     """
 
     table: pd.DataFrame
@@ -44,15 +45,15 @@ class CombinedStudies:
 def combine_studies(
     tables: Mapping[str, pd.DataFrame], outcome: str, posture: str, *, adjust: tuple[str, ...] = ()
 ) -> CombinedStudies:
-    """Combine the slopes within golfers of several studies, in two stages.
+    """Combine the slopes within golfers of several studies by a random-effects meta-analysis.
 
-    The first stage gives each study's mean of golfers' own slopes with t limits. The second is a random-effects
-    mean over studies.
+    First, each study's mean of golfers' own slopes is computed, with t limits. Then their random-effects mean over
+    studies is computed.
 
     Parameters
     ----------
     tables : mapping
-        Name of the study -> its swing table. A golfer takes part in one study only.
+        Name of the study -> its swing table. A golfer may be in one study only.
     outcome, posture : str
         Columns that every table has.
     adjust : tuple of str
@@ -61,7 +62,8 @@ def combine_studies(
     Raises
     ------
     BadTable
-        Fewer than two studies, a study with fewer than two golfers who have a slope, or a golfer in two studies.
+        Fewer than two studies, a study in which fewer than two golfers have enough swings for a slope, or a golfer in
+        two studies.
 
     References
     ----------
@@ -69,7 +71,7 @@ def combine_studies(
     Thompson & Spiegelhalter 2009 (prediction). All from memory.
     """
     if len(tables) < FEWEST:
-        raise BadTable(f"{len(tables)} study: combining needs {FEWEST} or more")
+        raise BadTable(f"a meta-analysis needs {FEWEST} studies or more, but {len(tables)} is given")
     _need_own_golfers(tables)
     rows = [_one_study(name, table, outcome, posture, adjust) for name, table in tables.items()]
     table = pd.DataFrame(rows)
@@ -77,7 +79,9 @@ def combine_studies(
 
 
 def combine_estimates(table: pd.DataFrame) -> CombinedStudies:
-    """Combine rows of estimate and standard_error, one a study; the second stage of `combine_studies`.
+    """Combine the estimates of several studies by a random-effects meta-analysis.
+
+    `table` has one row for each study, with the columns estimate and standard_error.
 
     Examples
     --------
@@ -127,9 +131,10 @@ def _need_own_golfers(tables: Mapping[str, pd.DataFrame]) -> None:
         for golfer in table["golfer"].unique():
             if golfer in seen:
                 raise BadTable(
-                    f"golfer {golfer} is in {seen[golfer]} and in {name}: studies that share golfers are not "
-                    "independent",
-                    do="give golfers of different studies codes of their own, and take a shared golfer out of one",
+                    f"the golfer code {golfer} occurs in the studies {seen[golfer]} and {name}, but studies with the "
+                    "same golfers are not independent",
+                    do="if these are two golfers, change one of the codes; if it is one golfer, remove the golfer from "
+                    "one study",
                 )
             seen[golfer] = name
 
@@ -141,7 +146,9 @@ def _one_study(
     own = own_slopes(c, np.array(sorted(set(c.golfer), key=str), dtype=object))
     there = ~np.isnan(own.slopes[:, 0])
     if there.sum() < 2:
-        raise BadTable(f"{name}: {there.sum()} golfers have a slope of their own, two are needed")
+        raise BadTable(
+            f"study {name}: {there.sum()} golfers have enough swings for a slope of their own, but two are needed"
+        )
     fit = mean_slopes(own, equal_weights(own))
     estimate, error, df = float(fit.estimate[0]), float(fit.standard_error[0]), float(there.sum() - 1)
     half = float(scipy.stats.t.ppf(0.975, df)) * error

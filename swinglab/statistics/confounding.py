@@ -14,13 +14,14 @@ from swinglab.statistics.golfer_means import fit_golfer_means
 
 @dataclass(frozen=True, slots=True)
 class Robustness:
-    """Strength of an unmeasured confounder that would explain a slope, as shares of residual variance.
+    """Strength that an unmeasured confounder would need to explain a slope, as shares of residual variance.
 
-    The shares are of the variance not explained by the other predictors. value : a confounder that explains this
-    share of both predictor and outcome reduces the slope to 0. value_p : the same until p exceeds alpha; 0 if it
-    already does. partial_r2 : share of the outcome's residual variance that the predictor explains. A confounder
-    that explains all the rest of the outcome reduces the slope to 0 if it explains this share of the predictor.
-    t, df : as given.
+    Residual variance is the variance that the other predictors do not explain. value : a confounder that explains
+    this share of the predictor's and of the outcome's residual variance reduces the slope to 0. value_p : a confounder
+    that explains this share of both raises p to alpha; 0 if p already exceeds alpha. partial_r2 : share of the
+    outcome's residual variance that the predictor explains. If a confounder explained all remaining variance of the
+    outcome, it would reduce the slope to 0 by explaining the share partial_r2 of the predictor. t, df : test statistic
+    of the slope and its degrees of freedom.
     """
 
     value: float
@@ -31,12 +32,12 @@ class Robustness:
 
 
 def robustness_value(t: float, df: float, *, alpha: float = 0.05) -> Robustness:
-    """Robustness value of a coefficient of a least-squares regression.
+    """Return how strong an unmeasured confounder must be to explain a coefficient of a least-squares regression.
 
     Parameters
     ----------
     t : float
-        The coefficient over its standard error.
+        The coefficient divided by its standard error.
     df : float
         Residual degrees of freedom, above 1.
     alpha : float
@@ -58,7 +59,8 @@ def robustness_value(t: float, df: float, *, alpha: float = 0.05) -> Robustness:
     """
     if not (np.isfinite(t) and df > 1 and 0 < alpha < 1):
         raise BadRequest(
-            f"a robustness value needs a t, df above 1 and alpha in (0, 1), not {t}, {df}, {alpha}"
+            "a robustness value needs a number t, degrees of freedom df above 1, and alpha between 0 and 1, but t is "
+            f"{t}, df is {df} and alpha is {alpha}"
         )
     f = abs(t) / np.sqrt(df)
     # A model that includes the confounder has one degree of freedom less.
@@ -82,7 +84,11 @@ def _value_at_level(f: float, needed: float) -> float:
 def robustness_between(
     table: pd.DataFrame, outcome: str, predictor: str, *, adjust: tuple[str, ...] = (), golfer: str = "golfer"
 ) -> Robustness:
-    """Robustness value of a slope between golfers, from least squares on golfer means."""
+    """Return how strong an unmeasured confounder must be to explain a slope between golfers.
+
+    The slope is that of a least-squares regression on golfer means. `table` : one row a swing. `outcome`, `predictor`,
+    `adjust` (covariates), `golfer` : columns.
+    """
     fit = fit_golfer_means(table, outcome, [predictor, *adjust], golfer=golfer)
     row = fit.coefficients.loc[[predictor]].iloc[0]
     return robustness_value(float(row["t"]), float(row["df"]))
@@ -91,10 +97,12 @@ def robustness_between(
 def robustness_within(
     table: pd.DataFrame, outcome: str, predictor: str, *, adjust: tuple[str, ...] = (), golfer: str = "golfer"
 ) -> Robustness:
-    """Robustness value of the slope within golfers, from a regression with an intercept for each golfer.
+    """Return how strong an unmeasured confounder must be to explain the slope within golfers.
 
-    This regression treats swings as independent and assumes the same slope for every golfer, unlike the answer
-    to a hunch. Use it as a description of how strong a confounder would have to be, not as a test.
+    The slope is that of a least-squares regression with an intercept for each golfer. This regression treats swings
+    as independent and assumes the same slope for every golfer, unlike the answer to a hunch. Use it as a description
+    of how strong a confounder would have to be, not as a test. `table` : one row a swing. `outcome`, `predictor`,
+    `adjust` (covariates), `golfer` : columns.
     """
     names = [outcome, predictor, *adjust]
     rows = table[[golfer, *names]].dropna()
@@ -104,7 +112,9 @@ def robustness_within(
     df = len(y) - rows[golfer].nunique() - x.shape[1]
     if df <= 1 or not x.shape[1]:
         raise BadRequest(
-            f"{len(y)} swings of {rows[golfer].nunique()} golfers leave no degrees of freedom for the error of a slope"
+            f"{len(y)} swings of {rows[golfer].nunique()} golfers are too few for the standard error of a slope within "
+            "golfers",
+            do="use fewer covariates, or measure more swings",
         )
     b, *_ = np.linalg.lstsq(x, y, rcond=None)
     rest = y - x @ b

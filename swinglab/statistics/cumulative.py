@@ -1,4 +1,4 @@
-"""The likelihood of ordered outcomes with a random intercept, by adaptive Gauss-Hermite quadrature."""
+"""Likelihood of a cumulative logit model with a random intercept, by adaptive Gauss-Hermite quadrature."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ _TINY = 1e-290
 
 
 class Cumulative:
-    """Cumulative logit model: log odds (y above threshold k) = x b + sd u - threshold k.
+    """Likelihood of a cumulative logit model: log odds of an outcome above threshold k = x b + sd u - threshold k.
 
-    u is standard normal, one for each golfer. The parameters are (thresholds, b, sd). The likelihood does not
-    depend on the sign of sd.
+    u is a standard normal variable, one for each golfer. The vector of parameters contains the thresholds, the
+    coefficients b, and sd. The likelihood does not depend on the sign of sd.
     """
 
     def __init__(
@@ -39,25 +39,25 @@ class Cumulative:
         self.modes = np.zeros(self.n_golfers)
 
     def start(self) -> np.ndarray:
-        """Starting parameters: thresholds from the shares of the levels, b = 0, sd = 0.5."""
+        """Return starting values for the optimiser: thresholds from the shares of the levels, b = 0, sd = 0.5."""
         share = np.bincount(self.y, minlength=self.n_levels).cumsum()[:-1] / len(self.y)
         return np.concatenate([special.logit(share), np.zeros(self.x.shape[1]), [0.5]])
 
     def log_likelihood(self, parameters: np.ndarray) -> float:
-        """The marginal log likelihood."""
+        """Return the log likelihood at these parameters, integrated over the golfers' random intercepts."""
         return float(self._marginal(parameters)[0].sum())
 
     def gradient(self, parameters: np.ndarray) -> np.ndarray:
-        """Gradient of the log likelihood: the expected complete-data score, summed over golfers."""
+        """Return the gradient of the log likelihood by the parameters."""
         return self.scores(parameters).sum(axis=0)
 
     def value_and_gradient(self, parameters: np.ndarray) -> tuple[float, np.ndarray]:
-        """Log likelihood and gradient from one evaluation."""
+        """Return the log likelihood and its gradient; faster than computing them separately."""
         total, posterior, u, above, below = self._marginal(parameters)
         return float(total.sum()), self._scores(parameters, posterior, u, above, below).sum(axis=0)
 
     def scores(self, parameters: np.ndarray) -> np.ndarray:
-        """Each golfer's contribution to the gradient, (G, parameters)."""
+        """Return the contribution of each of G golfers to the gradient, shape (G, number of parameters)."""
         return self._scores(parameters, *self._marginal(parameters)[1:])
 
     def _scores(
@@ -83,7 +83,10 @@ class Cumulative:
         return np.add.reduceat(rows, self.starts, axis=0)
 
     def information(self, parameters: np.ndarray) -> np.ndarray:
-        """Minus the second derivative, by central differences of the gradient."""
+        """Return the observed information matrix: minus the second derivatives of the log likelihood.
+
+        They are computed by central differences of the gradient.
+        """
         steps = 1e-4 * np.maximum(1.0, np.abs(parameters))
         rows = [
             (self.gradient(parameters - step * unit) - self.gradient(parameters + step * unit)) / (2 * step)
@@ -93,10 +96,10 @@ class Cumulative:
         return (found + found.T) / 2
 
     def score_sums(self, place: int) -> np.ndarray:
-        """Effective score of one parameter for each golfer, (G,), from the fit with that parameter at 0.
+        """Return the effective score of one parameter for each golfer, (G,), in the model with this parameter at 0.
 
-        It is the golfer's score minus its regression on the scores of the other parameters, with coefficients
-        from the information matrix.
+        The effective score is the derivative of the golfer's log likelihood, minus its regression on the derivatives
+        by the other parameters, with coefficients from the information matrix. `place` : index of the parameter.
         """
         best = reach_optimum(self, fixed=place)
         scores = self.scores(best)
@@ -106,7 +109,7 @@ class Cumulative:
         return scores[:, place] - scores[:, others] @ weights
 
     def separated(self, parameters: np.ndarray) -> bool:
-        """Whether an estimate diverges because the predictors separate the levels perfectly."""
+        """Return whether an estimate tends to infinity because the predictors separate the levels perfectly."""
         return bool(np.abs(parameters).max() > _ENDLESS)
 
     def _marginal(self, parameters: np.ndarray) -> tuple[np.ndarray, ...]:
@@ -167,19 +170,24 @@ class Cumulative:
 
 
 def reach_optimum(model: Cumulative, *, fixed: int | None = None) -> np.ndarray:
-    """Parameters that maximise the likelihood, with sd >= 0 and the parameter `fixed`, if given, held at 0.
+    """Return the parameters that maximise the likelihood, with sd >= 0.
+
+    `fixed` : index of a parameter that is set to 0 instead of estimated.
 
     Raises
     ------
     BadTable
-        No optimum was reached.
+        The optimiser found no maximum.
     """
     k = model.n_levels - 1
     start = model.start()
     free = np.array([i for i in range(len(start)) if i != fixed])
 
     def ordered(inner: np.ndarray) -> np.ndarray:
-        """Thresholds from the first one and the logarithms of the gaps, so that they stay in order."""
+        """Return thresholds in rising order from the first threshold and the logarithms of the differences.
+
+        The optimiser uses this form because every vector `inner` gives thresholds in order.
+        """
         whole = np.zeros(len(start))
         whole[free] = inner
         whole[1:k] = whole[0] + np.cumsum(np.exp(np.clip(whole[1:k], -50, 50)))
@@ -207,7 +215,9 @@ def reach_optimum(model: Cumulative, *, fixed: int | None = None) -> np.ndarray:
     if best[-1] < _SMALLEST_SD:
         best[-1] = 0.0
     if not np.isfinite(found.fun):
-        raise BadTable("the ordered model has no finite likelihood on these rows")
+        raise BadTable(
+            "the cumulative logit model has no finite likelihood for these rows", do="use fewer predictors"
+        )
     return _polish(model, best, fixed)
 
 

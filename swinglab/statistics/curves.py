@@ -1,4 +1,4 @@
-"""Permutation tests of whole curves: max-T over time, with cluster mass as a secondary test."""
+"""Permutation tests of curves over time: maximum statistic (max-T), and cluster mass as a secondary test."""
 
 from __future__ import annotations
 
@@ -23,12 +23,13 @@ NOTE = (
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CurveTest:
-    """A curve of differences (or slopes) with simultaneous limits over time.
+    """A curve of differences (or slopes) over time, with simultaneous confidence limits.
 
-    time : (n,). estimate, ci_low, ci_high : (n,), with simultaneous 95 % limits over all times. p_adjusted : (n,),
-    adjusted by the largest statistic over time. clusters : (first time, last time, p) of each stretch beyond the
-    threshold of a single time, tested by its mass. Curves are NaN where masked. golfers : number of golfers used.
-    note : how the stretches may be interpreted.
+    time : (n,) as given. estimate : (n,). ci_low, ci_high : (n,) 95 % limits, simultaneous over all times. p_adjusted :
+    (n,) p value at each time, adjusted for the number of times by the maximum statistic. clusters : (first time, last
+    time, p) of each interval in which every single time exceeds its unadjusted threshold; p is that of the sum of |t|
+    over the interval. Values are NaN at times that were left out. golfers : number of golfers used. samples : number of
+    permutations; exact : whether these are all permutations. note : how the intervals may be interpreted.
     """
 
     time: np.ndarray
@@ -43,7 +44,7 @@ class CurveTest:
     note: str = NOTE
 
     def beyond(self, alpha: float = _ALPHA) -> list[tuple[float, float]]:
-        """First and last time of each stretch in which the adjusted p is below alpha."""
+        """Return (first time, last time) of each interval in which the adjusted p is below alpha."""
         low = np.nan_to_num(self.p_adjusted, nan=1.0) < alpha
         edges = np.flatnonzero(np.diff(np.r_[False, low, False].astype(int)))
         return [(float(self.time[a]), float(self.time[b - 1])) for a, b in edges.reshape(-1, 2)]
@@ -59,35 +60,37 @@ def compare_curves(
     samples: int = 4999,
     seed: int = 1,
 ) -> CurveTest:
-    """Compare golfers' mean curves: with 0, before with after, or one group with another.
+    """Compare golfers' mean curves with 0, between two conditions of the same golfers, or between two groups.
 
     Parameters
     ----------
     time : numpy.ndarray, (n,)
-        From impact in s, or landmarks (place between events).
+        Time from impact in s, or another scale, such as the position between two events.
     curves : numpy.ndarray, (G, n)
         One mean curve for each golfer. Without `other`, their mean is tested against 0.
     other : numpy.ndarray, (H, n), optional
-        Curves of another group, or, `paired`, of the same golfers in the same order (after); the difference is
-        other minus curves.
+        Curves of another group, or, if `paired`, of the same golfers in the same order under a second condition. The
+        difference is other minus curves.
     paired : bool
         Whether row i of `other` belongs to the golfer of row i of `curves`.
     mask : numpy.ndarray of bool, (n,), optional
-        Times to leave out (filter edges at impact).
+        True at times that are left out, for example near impact, where the filter distorts the curves.
     samples, seed : int
-        Number of random sign flips (or exchanges of group labels) of whole golfers; all are used if there are
-        no more than that.
+        Number of random permutations, and their seed. A permutation changes the sign of whole golfers' curves or
+        exchanges their group labels. If there are no more than `samples` permutations, all are used.
 
     Raises
     ------
     BadRequest, BadTable
-        Shapes that do not fit, missing values outside the mask, too few golfers (six; three a group).
+        Arrays whose shapes do not agree, missing values outside the mask, or fewer than six golfers (for two groups,
+        fewer than three golfers in a group).
 
     Notes
     -----
     The statistic of a time is a t (for two groups with pooled variance); p is adjusted by the largest |t| over time,
-    which controls the chance of a false finding at any time. A stretch consists of neighbouring times whose |t|
-    exceeds its .05 critical value; it is tested by its sum of |t|. Use it as a supplement to the adjusted p.
+    which controls the probability of a false positive at any time. Neighbouring times whose |t| exceeds its .05
+    critical value form an interval (`clusters`), which is tested by its sum of |t|. Use this as a supplement to the
+    adjusted p.
 
     References
     ----------
@@ -107,7 +110,10 @@ def compare_curves(
     second = _checked(time, other, mask)
     if paired:
         if first.shape != second.shape:
-            raise BadRequest(f"paired curves have the same golfers: {len(first)} and {len(second)} rows")
+            raise BadRequest(
+                f"paired curves need one row for each golfer in both arrays, but curves has {len(first)} rows and other "
+                f"has {len(second)}"
+            )
         return _against_zero(time, second - first, samples, seed)
     return _two_groups(time, first, second, samples, seed)
 
@@ -122,27 +128,33 @@ def relate_curves(
     samples: int = 4999,
     seed: int = 1,
 ) -> CurveTest:
-    """Relate curves to an outcome within golfers: test the mean of golfers' own slopes at every time against 0.
+    """Relate curves of swings to an outcome within golfers, at every time of the curve.
+
+    At each time, the slope of the outcome on the curve is computed for each golfer, and the mean over golfers is
+    tested against 0.
 
     Parameters
     ----------
     time, mask, samples, seed
-        As for `compare_curves`.
+        As in `compare_curves`.
     curves : numpy.ndarray, (N, n)
-        One curve a swing.
+        One curve for each of N swings.
     outcome : sequence of float, (N,)
+        One value for each swing.
     golfer : sequence, (N,)
-        The golfer of each swing. A golfer needs at least five swings.
+        The golfer of each swing. Golfers with fewer than five swings are not used.
 
     Returns
     -------
     CurveTest
-        estimate : mean over golfers of their slopes, outcome per ten units of the curve.
+        Its estimate is the mean over golfers of their slopes, in outcome units per ten units of the curve.
     """
     values = _checked(time, curves, mask)
     y, who = np.asarray(outcome, float), np.asarray(golfer)
     if not len(y) == len(who) == len(values) or not np.isfinite(y).all():
-        raise BadRequest("outcome and golfer have one value for each swing, and none is missing")
+        raise BadRequest(
+            f"outcome and golfer must have one value for each of the {len(values)} swings, without missing values"
+        )
     slopes = []
     for name in dict.fromkeys(who.tolist()):
         own = who == name
@@ -153,28 +165,40 @@ def relate_curves(
         with np.errstate(invalid="ignore", divide="ignore"):
             slopes.append(10.0 * ((y[own] - y[own].mean()) @ x) / np.where(spread > 0, spread, np.nan))
     if len(slopes) < FEWEST_GOLFERS:
-        raise BadTable(f"{len(slopes)} golfers with five swings or more, {FEWEST_GOLFERS} are needed")
+        raise BadTable(
+            f"{len(slopes)} golfers have five swings or more, but a test of curves needs {FEWEST_GOLFERS} such golfers"
+        )
     return _against_zero(time, np.array(slopes), samples, seed)
 
 
 def _checked(time: np.ndarray, curves: np.ndarray, mask: np.ndarray | None) -> np.ndarray:
     values = np.array(curves, float)
     if values.ndim != 2 or values.shape[1] != len(time):
-        raise BadRequest(f"curves have one row each and {len(time)} times, not the shape {values.shape}")
+        raise BadRequest(
+            f"curves must be an array with one row for each curve and {len(time)} columns (one for each time), but its "
+            f"shape is {values.shape}"
+        )
     if mask is not None:
         if np.shape(mask) != (len(time),):
-            raise BadRequest(f"a mask has {len(time)} values, not {np.shape(mask)}")
+            raise BadRequest(
+                f"mask must have one value for each of the {len(time)} times, but its shape is {np.shape(mask)}"
+            )
         values[:, np.asarray(mask, bool)] = np.nan
     there = ~np.isnan(values).all(axis=0)
     if not there.any() or not np.isfinite(values[:, there]).all():
-        raise BadTable("curves hold missing values", do="leave these golfers or times out (mask)")
+        raise BadTable(
+            "some curves have missing values",
+            do="leave out these curves, or these times by the argument mask",
+        )
     return values
 
 
 def _against_zero(time: np.ndarray, values: np.ndarray, samples: int, seed: int) -> CurveTest:
     golfers = len(values)
     if golfers < FEWEST_GOLFERS:
-        raise BadTable(f"{golfers} golfers, {FEWEST_GOLFERS} are needed: fewer allow no p below .05")
+        raise BadTable(
+            f"a test of curves needs {FEWEST_GOLFERS} golfers, not {golfers}: with fewer, p cannot be below .05"
+        )
     exact = 2 ** (golfers - 1) <= samples + 1
     signs = golfer_signs(golfers, samples, np.random.default_rng(seed), all_patterns=exact)
     there = np.isfinite(values).all(axis=0)
@@ -197,7 +221,7 @@ def _two_groups(
 ) -> CurveTest:
     if min(len(first), len(second)) < FEWEST_IN_A_GROUP:
         raise BadTable(
-            f"groups of {len(first)} and {len(second)} golfers, {FEWEST_IN_A_GROUP} each are needed"
+            f"the groups have {len(first)} and {len(second)} golfers, but each group needs {FEWEST_IN_A_GROUP} or more"
         )
     both = np.vstack([first, second])
     there = np.isfinite(both).all(axis=0)

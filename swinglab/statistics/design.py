@@ -1,4 +1,4 @@
-"""Convert a table to the arrays of a regression: coded predictors, golfer codes, and the faults of the table."""
+"""Conversion of a table to the arrays of a regression, with a check of the table and coding of text predictors."""
 
 from __future__ import annotations
 
@@ -23,16 +23,19 @@ NO_ERROR = 1e-26
 #: Values whose squares would overflow or underflow.
 LARGEST, SMALLEST = 1e100, 1e-100
 UNBOUNDED = "an infinite value"
+#: Begins every message on several faults of one table.
+CANNOT = "the table does not allow this analysis:"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Design:
-    """A table made ready for a regression.
+    """Arrays of a regression with n rows, p coefficients and G golfers.
 
-    y : (n,) outcome. x : (n, p) predictors, the intercept first where there is one. names : (p,) coefficient
-    names. parts : predictor -> the coefficients it became. golfers : (G,) labels; codes : (n,) place of each
-    row's golfer in `golfers`. index : the kept rows' labels in the table; kept : (rows of the table,) True
-    where a row was used. dropped : rows left out for a missing value.
+    y : (n,) outcome. x : (n, p) predictors; the first column is the intercept, if the model has one. names : (p,)
+    names of the coefficients. parts : name of each predictor -> names of its coefficients (several for text).
+    golfers : (G,) labels. codes : (n,) index of each row's golfer in `golfers`. index : index labels of the n rows in
+    the table. kept : one Boolean for each row of the table, True if the row is used. dropped : number of rows that are
+    not used because of a missing value.
     """
 
     outcome: str
@@ -48,25 +51,25 @@ class Design:
 
     @property
     def n_rows(self) -> int:
-        """Rows used."""
+        """Number of rows that are used."""
         return len(self.y)
 
     @property
     def n_golfers(self) -> int:
-        """Golfers with at least one used row."""
+        """Number of golfers with at least one row that is used."""
         return len(self.golfers)
 
     def place(self, name: str) -> int:
-        """Position of a coefficient; BadTable with near names where there is none of that name."""
+        """Return the index of a coefficient in `names`; an unknown name raises BadTable with similar names."""
         if name not in self.names:
             raise BadTable(
-                f"there is no coefficient {name}",
-                do=near_names(name, self.names) or f"one of {', '.join(self.names)}",
+                f"the model has no coefficient {name}",
+                do=near_names(name, self.names) or f"choose one of {', '.join(self.names)}",
             )
         return self.names.index(name)
 
     def places(self, terms: Sequence[str]) -> list[int]:
-        """Positions of coefficients; the name of a text predictor stands for all its coefficients."""
+        """Return the indices of coefficients in `names`; a text predictor's name stands for all its coefficients."""
         found: list[int] = []
         for term in [terms] if isinstance(terms, str) else terms:
             found += [self.place(name) for name in self.parts.get(term, (term,))]
@@ -82,23 +85,26 @@ def build_design(
     also: Iterable[str] = (),
     numeric_outcome: bool = True,
 ) -> Design:
-    """Make a table ready for a regression; rows with a missing value are dropped and counted.
+    """Return the arrays of a regression from a table, without rows that have a missing value.
 
-    Numbers and truth values stay as they are. Text and categories are treatment coded: the base is the first
-    level in declared (Categorical) or sorted order, every other level is a coefficient ``column[level]``.
+    Numbers and Booleans are used as they are. Text and categories are treatment coded: the reference is the first
+    level (in the order of a Categorical, otherwise in alphabetical order), and every other level has a coefficient
+    ``column[level]``.
 
     Parameters
     ----------
     table : pandas.DataFrame
         One row a swing.
     outcome : str
-        Column of the outcome, numeric (`numeric_outcome=False` leaves `y` empty, for an outcome in words).
+        Column of the outcome.
     predictors : sequence of str
         Columns of the predictors.
     golfer : str
         Column of golfers' codes: which golfer made the swing.
     also : iterable of str
-        Further columns in which a missing value drops the row (slopes, sessions).
+        Further columns (random slopes, sessions); rows with a missing value in one of them are not used.
+    numeric_outcome : bool
+        Whether the outcome must be numeric. If False, it can be text, and `y` of the result is empty.
 
     Returns
     -------
@@ -107,8 +113,8 @@ def build_design(
     Raises
     ------
     BadTable
-        All faults in one: an unknown column, an outcome that is not numeric, an infinite value, a predictor
-        that is constant or a combination of others, too few golfers or rows.
+        An unknown column, an outcome that is not numeric, an infinite value, a predictor that is constant or a linear
+        combination of others, or too few golfers or rows. One message lists all faults.
 
     Examples
     --------
@@ -125,63 +131,73 @@ def build_design(
     if numeric_outcome and not is_number(table[outcome]):
         faults.append(f"outcome {outcome} is not numeric")
     if faults:
-        raise BadTable("; ".join(faults))
+        raise BadTable(f"{CANNOT} {'; '.join(faults)}")
     kept = np.ones(len(table), dtype=bool)
     for name in wanted:
         kept &= _present(table[name])
     rows = table if kept.all() else table.loc[kept]
     if not kept.any():
         raise BadTable(
-            f"no row has a value in every one of {', '.join(wanted)}", do=_where_missing(table, wanted)
+            f"no row has values in all of these columns: {', '.join(wanted)}",
+            do=_where_missing(table, wanted),
         )
     labels, codes = golfer_codes(rows[golfer])
     x, names, parts, faults = code_predictors(rows, predictors)
     y = rows[outcome].to_numpy(float) if numeric_outcome else np.empty(0)
     if not holds(y):
-        faults.append(f"outcome {outcome} holds {UNBOUNDED}")
+        faults.append(f"outcome {outcome} contains {UNBOUNDED}")
     if len(labels) < FEWEST_GOLFERS:
         faults.append(
-            f"{len(labels)} golfer{'s' * (len(labels) != 1)} in {golfer}, {FEWEST_GOLFERS} are needed"
+            f"the column {golfer} has {len(labels)} golfer{'s' * (len(labels) != 1)}, but {FEWEST_GOLFERS} are needed"
         )
     if not faults and len(rows) <= len(names):
-        faults.append(f"{len(rows)} complete rows for {len(names)} coefficients")
+        faults.append(f"{len(rows)} rows without missing values are too few for {len(names)} coefficients")
     if not faults:
         faults += collinear_faults(x, names)
     if faults:
-        raise BadTable("; ".join(faults))
+        raise BadTable(f"{CANNOT} {'; '.join(faults)}")
     return Design(outcome, y, x, names, parts, labels, codes, rows.index, kept, int((~kept).sum()))
 
 
 def holds(values: np.ndarray) -> bool:
-    """Whether all values are finite and of a size that can be squared."""
+    """Return whether all values are finite and small enough that their squares are finite."""
     return bool((np.abs(values) < LARGEST).all())
 
 
 def check_columns(table: pd.DataFrame, wanted: Iterable[str]) -> None:
-    """BadTable, with near names, for every wanted column that the table has not, or has more than once."""
+    """Raise BadTable if the table lacks one of these columns, or has two of the same name; suggest similar names."""
     if not isinstance(table, pd.DataFrame):
         raise BadTable(
-            f"a table is a pandas DataFrame, not a {type(table).__name__}",
-            do="make it one: pandas.DataFrame(...)",
+            f"the table must be a pandas DataFrame, but it is a {type(table).__name__}",
+            do="convert it with pandas.DataFrame(...)",
         )
     if table.columns.nlevels > 1:
-        raise BadTable("the table's columns have names of several levels", do="give each column one name")
+        raise BadTable(
+            "the columns of the table have a MultiIndex (names of several levels)",
+            do="give each column one name",
+        )
     wanted = list(wanted)
     again = set() if table.columns.is_unique else set(table.columns[table.columns.duplicated()])
     twice = [str(name) for name in dict.fromkeys(wanted) if name in again]
     if twice:
-        raise BadTable(f"the table has more than one column {', '.join(twice)}", do="rename or drop one")
+        raise BadTable(
+            f"several columns of the table have the same name: {', '.join(twice)}",
+            do="rename or remove the columns that are not needed",
+        )
     columns = [str(name) for name in table.columns]
     missing = [name for name in wanted if name not in table.columns]
     if missing:
-        near = "; ".join(f"{name}: {near_names(str(name), columns) or 'no near name'}" for name in missing)
+        near = "; ".join(
+            f"{name}: {near_names(str(name), columns) or 'no column has a similar name'}" for name in missing
+        )
         raise BadTable(f"the table has no column {', '.join(map(str, missing))}", do=near)
 
 
 def is_number(values: pd.Series) -> bool:
-    """Whether a column holds numbers or truth values (a Categorical does not, whatever its levels).
+    """Return whether a column contains numbers or Booleans.
 
-    A column of Python objects does where every value that is not missing is a real number.
+    A Categorical does not count as numeric, whatever its levels. A column of Python objects counts as numeric if every
+    value that is not missing is a real number.
     """
     if values.dtype.kind == "O" and isinstance(values.dtype, np.dtype):
         known = values.dropna()
@@ -196,7 +212,7 @@ def _present(values: pd.Series) -> np.ndarray:
 
 
 def golfer_codes(golfer: pd.Series) -> tuple[tuple, np.ndarray]:
-    """Sorted labels of the golfers and each row's place among them."""
+    """Return the sorted labels of the golfers, and for each row the index of its golfer in them, (n,)."""
     codes, labels = pd.factorize(golfer, sort=True)
     return tuple(labels.tolist()), codes
 
@@ -204,7 +220,11 @@ def golfer_codes(golfer: pd.Series) -> tuple[tuple, np.ndarray]:
 def code_predictors(
     rows: pd.DataFrame, predictors: Sequence[str], *, intercept: bool = True
 ) -> tuple[np.ndarray, tuple[str, ...], dict[str, tuple[str, ...]], list[str]]:
-    """Matrix (n, p), coefficient names, predictor -> its coefficients, and the faults found."""
+    """Return predictors as numbers: matrix (n, p), names of coefficients, their assignment to predictors, and faults.
+
+    The third result maps the name of each predictor to the names of its coefficients. The fourth lists, in words,
+    predictors that cannot be used.
+    """
     columns: list[np.ndarray] = [np.ones(len(rows))] if intercept else []
     names: list[str] = [INTERCEPT] if intercept else []
     parts: dict[str, tuple[str, ...]] = {INTERCEPT: (INTERCEPT,)} if intercept else {}
@@ -212,7 +232,7 @@ def code_predictors(
     for name in predictors:
         if fault := _uncodable(rows[name]):
             parts[name] = ()
-            faults.append(f"predictor {name} holds {fault}")
+            faults.append(f"predictor {name} contains {fault}")
             continue
         coded = _code_one(rows[name], name)
         parts[name] = tuple(coded)
@@ -220,7 +240,7 @@ def code_predictors(
             faults.append(f"predictor {name} is the same in every complete row")
         for label, values in coded.items():
             if not holds(values):
-                faults.append(f"predictor {name} holds {UNBOUNDED}")
+                faults.append(f"predictor {name} contains {UNBOUNDED}")
             elif np.ptp(values) <= max(1e-12 * np.abs(values).max(), SMALLEST):
                 faults.append(f"predictor {name} is the same in every complete row")
             names.append(label)
@@ -279,7 +299,10 @@ def _where_missing(table: pd.DataFrame, wanted: Sequence[str]) -> str:
 
 
 def collinear_faults(x: np.ndarray, names: Sequence[str]) -> list[str]:
-    """Which coefficients are a combination of the others, in words."""
+    """Return a text for each coefficient that is a linear combination of the others; empty if there is none.
+
+    x : (n, p) predictors. names : (p,) names of the coefficients.
+    """
     scaled = x - x.mean(axis=0) if INTERCEPT in names else x.copy()
     use = [i for i, name in enumerate(names) if name != INTERCEPT]
     scaled = scaled[:, use]
@@ -294,7 +317,8 @@ def collinear_faults(x: np.ndarray, names: Sequence[str]) -> list[str]:
         weight = np.linalg.lstsq(scaled[:, free], scaled[:, column], rcond=None)[0]
         others = [names[use[i]] for i, w in zip(free, weight, strict=True) if abs(w) > 1e-6]
         faults.append(
-            f"predictor {names[use[column]]} is fixed by {', '.join(others) or 'the intercept'}: drop one"
+            f"predictor {names[use[column]]} is a linear combination of {', '.join(others) or 'the intercept'}; remove "
+            "one of them"
         )
     return faults
 
@@ -302,9 +326,9 @@ def collinear_faults(x: np.ndarray, names: Sequence[str]) -> list[str]:
 def split_within_between(
     table: pd.DataFrame, column: str, *, golfer: str = "golfer"
 ) -> tuple[pd.Series, pd.Series]:
-    """Split a column into each swing's deviation from the golfer's own mean, and that mean.
+    """Return each swing's deviation from the mean of its golfer, and this mean.
 
-    Take it after rows with missing values are dropped, so that both parts belong to the rows analysed.
+    Remove rows with missing values in other columns first, so that the means are those of the rows analysed.
 
     Parameters
     ----------
@@ -318,7 +342,7 @@ def split_within_between(
     Returns
     -------
     deviation, mean : pandas.Series
-        Both in the column's unit, aligned to ``table.index``; missing where the value or the golfer is.
+        Both in the column's unit, with the index of the table; missing where the value or the golfer is missing.
 
     Raises
     ------
@@ -333,7 +357,7 @@ def split_within_between(
     """
     check_columns(table, [column, golfer])
     if not is_number(table[column]):
-        raise BadTable(f"{column} is not numeric, so it has no golfer mean")
+        raise BadTable(f"the column {column} is not numeric, so no golfer means can be computed")
     values = pd.Series(pd.to_numeric(table[column].mask(table[column].isna(), np.nan)), dtype=float)
     mean = values.groupby(table[golfer].to_numpy()).transform("mean").where(values.notna())
     return (values - mean).rename(f"{column}_deviation"), mean.rename(f"{column}_golfer_mean")

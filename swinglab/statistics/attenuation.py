@@ -165,7 +165,7 @@ def correct_slope(
     errors = numbers_of(np.atleast_1d(error_variance), "error_variance")
     if len(errors) not in (1, len(given)):
         raise BadTable(
-            f"error_variance must be one number, or one number for each of the {len(given)} pairs of x and y, but it has "
+            f"error_variance must be one number, or one for each of the {len(given)} pairs of x and y, but it has "
             f"{len(errors)} numbers"
         )
     variance = np.broadcast_to(errors, given.shape)[whole]

@@ -71,7 +71,7 @@ def combine_studies(
     Thompson & Spiegelhalter 2009 (prediction). All from memory.
     """
     if len(tables) < FEWEST:
-        raise BadTable(f"a meta-analysis needs {FEWEST} studies or more, but {len(tables)} is given")
+        raise BadTable(f"a meta-analysis needs {FEWEST} studies or more, not {len(tables)}")
     _need_own_golfers(tables)
     rows = [_one_study(name, table, outcome, posture, adjust) for name, table in tables.items()]
     table = pd.DataFrame(rows)

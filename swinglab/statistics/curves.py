@@ -111,8 +111,8 @@ def compare_curves(
     if paired:
         if first.shape != second.shape:
             raise BadRequest(
-                f"paired curves need one row for each golfer in both arrays, but curves has {len(first)} rows and other "
-                f"has {len(second)}"
+                f"paired curves need one row for each golfer in both arrays, but curves has {len(first)} rows and "
+                f"other has {len(second)}"
             )
         return _against_zero(time, second - first, samples, seed)
     return _two_groups(time, first, second, samples, seed)

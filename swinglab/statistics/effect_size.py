@@ -1,4 +1,4 @@
-"""Standardised differences of two groups, with exact limits."""
+"""Standardised mean difference of two groups (Hedges' g), with confidence limits from the noncentral t."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from scipy import optimize, special
 
 @dataclass(frozen=True, slots=True)
 class HedgesG:
-    """Hedges' g (in pooled standard deviations between golfers) with its 95 % limits."""
+    """Hedges' g, in units of the pooled SD within groups, with its confidence limits low and high."""
 
     g: float
     low: float
@@ -19,7 +19,9 @@ class HedgesG:
 
 
 def hedges_correction(df: float) -> float:
-    """The exact factor J that takes Cohen's d to the unbiased g.
+    """Return the factor J by which Cohen's d is multiplied to give the unbiased Hedges' g.
+
+    `df` : degrees of freedom of the pooled SD, n1 + n2 - 2.
 
     Examples
     --------
@@ -30,11 +32,12 @@ def hedges_correction(df: float) -> float:
 
 
 def measure_hedges_g(first: np.ndarray, second: np.ndarray, *, level: float = 0.95) -> HedgesG:
-    """Hedges' g of two groups, positive where the second lies higher.
+    """Return Hedges' g of two groups of values; positive if the mean of the second group is higher.
 
-    d = (mean of second - mean of first) / pooled SD; g = J d with the exact gamma correction J (Hedges
-    1981). The limits are J times those of d, from the noncentral t distribution with n1 + n2 - 2 degrees of
-    freedom. NaN with fewer than four values in all or no spread.
+    d = (mean of second - mean of first) / pooled SD; g = J d with the exact gamma correction J (Hedges 1981). The
+    limits are J times those of d, from the noncentral t distribution with n1 + n2 - 2 degrees of freedom. The result
+    is NaN with fewer than four values in both groups together, or if the pooled SD is 0. `first` : (n1,). `second` :
+    (n2,). `level` : confidence level of the limits.
     """
     n1, n2 = len(first), len(second)
     df = n1 + n2 - 2
@@ -51,7 +54,10 @@ def measure_hedges_g(first: np.ndarray, second: np.ndarray, *, level: float = 0.
 
 
 def noncentrality_limits(t: float, df: float, *, level: float = 0.95) -> tuple[float, float]:
-    """Confidence limits (low, high) of the noncentrality parameter of t, by inverting its distribution."""
+    """Return confidence limits (low, high) of the noncentrality parameter of an observed t with df degrees of freedom.
+
+    They are the parameters at which t is the upper or lower (1 - level) / 2 quantile of the noncentral t distribution.
+    """
     tail = (1 - level) / 2
 
     def solve(target: float) -> float:

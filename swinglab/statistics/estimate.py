@@ -1,4 +1,4 @@
-"""An estimate with its standard error, test and confidence limits, in one record for all methods."""
+"""Record of an estimate with its standard error, p value and confidence limits, used for all methods."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ LEVELS = (0.95, 0.90, 0.80)
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """A number with its standard error, degrees of freedom, two-sided p, and 95, 90 and 80 % limits.
+    """An estimate with its standard error, degrees of freedom, two-sided p, and 95, 90 and 80 % confidence limits.
 
-    NaN marks what a method does not give.
+    A value that a method does not provide is NaN.
     """
 
     estimate: float = _GONE
@@ -33,9 +33,10 @@ class Estimate:
 
     @classmethod
     def by_t(cls, estimate: float, standard_error: float, df: float, *, p: float | None = None) -> Estimate:
-        """Estimate with t limits and p from a standard error and its degrees of freedom (infinite: normal).
+        """Return an estimate with p and limits from the t distribution.
 
-        If `p` is given, it replaces the p of the t test.
+        `df` : degrees of freedom of the standard error; infinite for the normal distribution. If `p` is given, it
+        replaces the p of the t test.
 
         Examples
         --------
@@ -52,22 +53,25 @@ class Estimate:
 
     @classmethod
     def of_term(cls, coefficients: pd.DataFrame, term: str) -> Estimate:
-        """Estimate of one coefficient, with p and 95 % limits from the fit and the other limits from t."""
+        """Return the estimate of one coefficient of a fit.
+
+        p and the 95 % limits are taken from the table `coefficients`; the 90 and 80 % limits are computed from t.
+        """
         names = ["estimate", "standard_error", "df", "p", "ci_low", "ci_high"]
         value, error, df, p, low, high = coefficients.loc[[term], names].to_numpy(float)[0]
         return replace(cls.by_t(value, error, df, p=p), ci_low=float(low), ci_high=float(high))
 
     def stretched(self, factor: float) -> Estimate:
-        """The estimate with value, standard error and limits multiplied by a factor above 0; p is unchanged."""
+        """Return a copy with estimate, standard error and limits multiplied by a factor above 0; p is unchanged."""
         fixed = ("df", "p")
         return Estimate(
             **{name: getattr(self, name) * (1.0 if name in fixed else factor) for name in self.__slots__}
         )
 
     def moved(self, estimate: float, standard_error: float) -> Estimate:
-        """Replace estimate and standard error.
+        """Return a copy with another estimate and standard error.
 
-        Each limit keeps its distance from the estimate in standard errors; df and p are unchanged.
+        The distance of each limit from the estimate, in standard errors, is unchanged; so are df and p.
         """
         ratio = standard_error / self.standard_error
         ends = {

@@ -1,4 +1,4 @@
-"""Bootstrap of the random-slope model by resampling whole golfers, with many resamples fitted together."""
+"""Bootstrap of the mixed model with random slopes, by resampling whole golfers with replacement."""
 
 from __future__ import annotations
 
@@ -28,12 +28,13 @@ _FLAT = 1e-10
 
 @dataclass(frozen=True, slots=True, eq=False)
 class GolferBootstrap:
-    """A mixed model fitted to resamples of golfers.
+    """A mixed model with bootstrap standard errors and limits, from resamples of whole golfers.
 
-    coefficients : index `intercept` and the predictors; estimate (of all golfers), standard_error (spread of
-    the resamples), ci_low, ci_high (95 %, percentiles). estimates : one row for each resample. polished : number
-    of resamples that needed a second search. unreached : number whose optimum was not found. flat : number in
-    which a predictor did not vary. Unreached and flat resamples are NaN in `estimates` and are not used.
+    coefficients : one row for the intercept and each predictor, with estimate (from the original data), standard_error
+    (SD over the resamples), ci_low, ci_high (2.5 and 97.5 percentiles). estimates : one row for each resample.
+    polished : number of resamples in which the optimiser was started a second time. unreached : number of resamples
+    without an optimum. flat : number of resamples in which a predictor did not vary. Unreached and flat resamples are
+    NaN in `estimates` and are not used.
     """
 
     outcome: str
@@ -58,7 +59,7 @@ def bootstrap_golfers(
     samples: int = 9999,
     seed: int = 0,
 ) -> GolferBootstrap:
-    """Fit the mixed model (REML) to resamples of whole golfers, drawn with replacement.
+    """Compute bootstrap limits of the coefficients of a mixed model (REML), by resampling whole golfers.
 
     Parameters
     ----------
@@ -69,11 +70,11 @@ def bootstrap_golfers(
     golfer : str
         Column of golfers' codes: which golfer made the swing. A golfer drawn twice counts as two golfers.
     slopes : sequence of str
-        Columns whose slope differs from golfer to golfer.
+        Columns with a random slope for each golfer.
     samples : int
         Number of resamples.
     seed : int
-        Seed of the draw.
+        Seed of the random numbers.
 
     Returns
     -------
@@ -88,7 +89,7 @@ def bootstrap_golfers(
 
     Notes
     -----
-    With few golfers percentile limits are too narrow. Use them as a supplement, not as the primary result.
+    With few golfers, percentile limits are too narrow. Use them as a supplement, not as the primary result.
 
     Examples
     --------
@@ -101,7 +102,8 @@ def bootstrap_golfers(
     """
     if samples < 100:
         raise BadRequest(
-            f"{samples} resamples cannot give an interval", do="ask for 100 or more, better 9999"
+            f"{samples} resamples are too few for confidence limits",
+            do="set samples to 100 or more; 9999 is recommended",
         )
     ready = prepare(table, outcome, predictors, golfer=golfer, slopes=slopes)
     whole, design = ready.moments, ready.design
@@ -149,9 +151,10 @@ def _fit_batch(
 
 
 def weighted_sets(cross_x: np.ndarray, whole: Moments, weights: np.ndarray) -> tuple[Moments, np.ndarray]:
-    """Moments of data sets in which golfers have weights (G, R), without sets in which a predictor is constant.
+    """Return the cross-products of R resamples of G golfers, without resamples in which a predictor is constant.
 
-    The second result holds the indices of the sets that are kept.
+    `cross_x`, `whole` : cross-products of the original data. `weights` : (G, R) how often each golfer was drawn. The
+    second result contains the indices of the resamples that are kept.
     """
     p = len(whole.total) - 1
     total = np.tensordot(cross_x[..., 0], weights.astype(float), axes=1)
@@ -164,10 +167,11 @@ def weighted_sets(cross_x: np.ndarray, whole: Moments, weights: np.ndarray) -> t
 
 
 def fit_sets(data: Moments, whole: Moments, start: np.ndarray) -> tuple[np.ndarray, np.ndarray, int]:
-    """Fit data sets that resemble a whole sample whose optimum is `start`.
+    """Fit the mixed model to R resamples, starting from the optimum of the original data.
 
-    Returns theta (K, R), a mask (R,) of the sets that reached an optimum, and the number that needed a second
-    search.
+    `data`, `whole` : cross-products of the resamples and of the original data. `start` : covariance parameters at the
+    optimum of the original data. Returns the covariance parameters theta (K, R), a mask (R,) of the resamples for
+    which an optimum was found, and the number of resamples in which the optimiser was started a second time.
     """
     theta, value = minimise(data, _inside(whole, start, data.sets))
     theta, value = from_small_variances(data, theta, value, reml=True)

@@ -1,4 +1,4 @@
-"""Regression on golfer means: one value for each golfer, t with golfers minus coefficients degrees of freedom."""
+"""Least-squares regression on golfer means, in which every golfer counts once."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import pandas as pd
 
 from swinglab.errors import BadTable
 from swinglab.finding_words import Note
-from swinglab.statistics.design import INTERCEPT, NO_ERROR, Design, build_design, collinear_faults
+from swinglab.statistics.design import CANNOT, INTERCEPT, NO_ERROR, Design, build_design, collinear_faults
 from swinglab.statistics.mixed import FEW_GOLFERS, coefficient_table
 
 
@@ -18,9 +18,10 @@ from swinglab.statistics.mixed import FEW_GOLFERS, coefficient_table
 class GolferMeansFit:
     """A regression on golfer means.
 
-    coefficients : index `intercept` and the predictors; estimate, standard_error, df, t, p, ci_low, ci_high
-    (95 %). covariance : of the coefficients. means : one row a golfer: the outcome and the coded predictors.
-    fitted, residuals, leverage : one a golfer; leverage is the golfer's share in his or her own fitted value.
+    coefficients : one row for the intercept and each predictor, with estimate, standard_error, df, t, p, ci_low,
+    ci_high (95 %). covariance : of the coefficients. means : one row for each golfer, with the means of the outcome
+    and of the predictors after dummy coding. fitted, residuals, leverage : one value for each golfer; leverage is the
+    diagonal of the hat matrix.
     """
 
     outcome: str
@@ -40,14 +41,17 @@ class GolferMeansFit:
 def fit_golfer_means(
     table: pd.DataFrame, outcome: str, predictors: Sequence[str], *, golfer: str = "golfer"
 ) -> GolferMeansFit:
-    """Regress golfers' mean outcomes on their mean predictors, every golfer counting once.
+    """Regress the golfers' mean outcomes on their mean predictors by least squares; every golfer counts once.
+
+    t has G - p degrees of freedom, for G golfers and p coefficients.
 
     Parameters
     ----------
     table : pandas.DataFrame
-        One row a swing; rows with a missing value are dropped and counted before the means are taken.
+        One row a swing; rows with a missing value are not used.
     outcome, predictors : str, sequence of str
-        Columns. A text predictor becomes the golfer's share of swings at each level: 0 or 1 for a trait.
+        Columns. A text predictor becomes the share of the golfer's swings at each level. For a property of the
+        golfer, such as sex, the share is 0 or 1.
     golfer : str
         Column of golfers' codes: which golfer made the swing.
 
@@ -75,7 +79,11 @@ def fit_golfer_means(
     rest = y - x @ beta
     variance = float(rest @ rest) / (G - p)
     if variance <= NO_ERROR * float(y @ y):
-        raise BadTable(f"the golfers' means of {outcome} are fitted without any error")
+        raise BadTable(
+            f"the golfers' means of {outcome} are fitted without any error (all residuals are 0), so no standard error "
+            "can be estimated",
+            do=f"check that {outcome} was not computed from the predictors",
+        )
     r = np.linalg.qr(x)[1]
     back = np.linalg.inv(r)
     covariance = variance * back @ back.T
@@ -103,7 +111,7 @@ def fit_golfer_means(
 
 
 def golfer_means(design: Design) -> tuple[np.ndarray, np.ndarray]:
-    """Means of predictors (G, p) and outcome (G,)."""
+    """Return the means over each golfer's rows of the predictors, (G, p), and of the outcome, (G,)."""
     number = np.bincount(design.codes, minlength=design.n_golfers)
     sums = np.zeros((design.n_golfers, design.x.shape[1] + 1))
     np.add.at(sums, design.codes, np.column_stack([design.x, design.y]))
@@ -114,7 +122,11 @@ def golfer_means(design: Design) -> tuple[np.ndarray, np.ndarray]:
 def _check_means(design: Design, x: np.ndarray) -> None:
     G, p = x.shape
     if p >= G:
-        raise BadTable(f"{G} golfers for {p} coefficients: golfer means need more golfers than that")
+        raise BadTable(
+            f"{G} golfers for {p} coefficients are too few: a regression on golfer means needs more golfers than "
+            "coefficients",
+            do="use fewer predictors, or measure more golfers",
+        )
     flat = [
         name
         for name, column in zip(design.names, x.T, strict=True)
@@ -123,4 +135,4 @@ def _check_means(design: Design, x: np.ndarray) -> None:
     faults = [f"the golfers' means of {name} are all the same" for name in flat]
     faults += [] if faults else [f"in golfers' means, {fault}" for fault in collinear_faults(x, design.names)]
     if faults:
-        raise BadTable("; ".join(faults))
+        raise BadTable(f"{CANNOT} {'; '.join(faults)}")

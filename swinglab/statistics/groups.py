@@ -1,4 +1,4 @@
-"""Comparisons of golfer means: two groups (Welch, Hedges' g, permutation) or two conditions (paired)."""
+"""Comparison of golfer means between two groups (Welch's test, Hedges' g) or between two conditions (paired)."""
 
 from __future__ import annotations
 
@@ -20,10 +20,10 @@ FEW_IN_A_GROUP = 3
 
 @dataclass(frozen=True, slots=True, eq=False)
 class GroupMeans:
-    """Golfer means by group, ready to compare.
+    """Golfer means by group.
 
-    table : one row a golfer: index golfer; columns group, mean, swings. groups : their names, the base first.
-    dropped : rows left out for a missing value.
+    table : one row for each golfer (index), with the columns group, mean, swings (number of swings). groups : names of
+    the groups, the reference group first. dropped : number of rows that are not used because of a missing value.
     """
 
     table: pd.DataFrame
@@ -31,18 +31,19 @@ class GroupMeans:
     dropped: int
 
     def values(self, group: object) -> np.ndarray:
-        """Means of the golfers in a group, (golfers in the group,)."""
+        """Return the golfer means of one group, shape (number of golfers in the group,)."""
         return self.table.loc[self.table["group"] == group, "mean"].to_numpy(float)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MeansComparison:
-    """Two groups of golfers compared; every difference is second group minus first.
+    """Comparison of two groups of golfers; every difference is second group minus first group.
 
-    groups : (first, second), the first the base. means : index group; golfers, swings, mean, sd (between
-    golfers), standard_error. difference, standard_error, df, t, p, ci_low, ci_high : Welch's test on golfer
-    means. hedges_g, hedges_g_low, hedges_g_high : in pooled SD between golfers. permutation_p : from exchanging
-    the group labels of golfers; permutation_exact : whether all exchanges were used.
+    groups : names of the (first, second) group. means : one row for each group, with golfers and swings (numbers),
+    mean, sd (between golfers), standard_error. difference, standard_error, df, t, p, ci_low, ci_high : Welch's test on
+    golfer means, with 95 % limits. hedges_g, hedges_g_low, hedges_g_high : Hedges' g in units of the pooled SD between
+    golfers, with 95 % limits. permutation_p : p of the test that exchanges the group labels of golfers.
+    permutation_exact : whether it used all possible exchanges.
     """
 
     groups: tuple
@@ -66,10 +67,12 @@ class MeansComparison:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PairedComparison:
-    """The same golfers under two conditions; every difference is second minus first.
+    """Comparison of two conditions within the same golfers; every difference is second minus first condition.
 
-    difference, standard_error, df, t, p, ci_low, ci_high : paired t test on golfers' differences.
-    permutation_p : of a test that flips the signs of the differences. differences : indexed by golfer.
+    conditions : names of the (first, second) condition. differences : difference of means of each golfer (index).
+    difference, standard_error, df, t, p, ci_low, ci_high : paired t test on these differences, with 95 % limits.
+    permutation_p : p of a test that flips the signs of the differences. permutation_exact : whether it used all
+    patterns of signs.
     """
 
     conditions: tuple
@@ -91,7 +94,7 @@ class PairedComparison:
 def compare_means(
     table: pd.DataFrame, value: str, *, between: str, golfer: str = "golfer"
 ) -> MeansComparison:
-    """Compare two groups of golfers on their golfer means, positive where the second group lies higher.
+    """Compare the golfer means of two groups by Welch's test; positive if the second group is higher.
 
     Each golfer counts once, whatever the number of swings.
 
@@ -100,9 +103,10 @@ def compare_means(
     table : pandas.DataFrame
         One row a swing.
     value : str
-        The numeric column compared.
+        The numeric column that is compared.
     between : str
-        The column of the two groups; the base is the first in declared (Categorical) or sorted order.
+        Column that names the group. The first group is the first in the order of a Categorical, otherwise in
+        alphabetical order.
     golfer : str
         Column of golfers' codes: which golfer made the swing.
 
@@ -132,7 +136,8 @@ def compare_means(
     found = golfer_group_means(table, value, between=between, golfer=golfer)
     if len(found.groups) != 2:
         raise BadTable(
-            f"{between} holds {len(found.groups)} groups ({listed(found.groups)}), two are compared",
+            f"the column {between} has {len(found.groups)} groups ({listed(found.groups)}), but this comparison needs "
+            "exactly two",
             do="keep the rows of two groups; compare further pairs separately and adjust their p values",
         )
     first, second = (found.values(group) for group in found.groups)
@@ -140,7 +145,9 @@ def compare_means(
         raise BadTable(f"each group needs two golfers or more: {count_golfers(found)}")
     v1, v2 = np.var(first, ddof=1) / len(first), np.var(second, ddof=1) / len(second)
     if not v1 + v2 > NO_ERROR * max(np.square(first).max(), np.square(second).max()):
-        raise BadTable(f"all golfers of a group have the same mean {value}, so no error can be estimated")
+        raise BadTable(
+            f"all golfers of a group have the same mean {value}, so no standard error can be estimated"
+        )
     df = (v1 + v2) ** 2 / (v1**2 / (len(first) - 1) + v2**2 / (len(second) - 1))
     error = float(np.sqrt(v1 + v2))
     difference = float(second.mean() - first.mean())
@@ -156,10 +163,27 @@ def compare_means(
 def compare_paired(
     table: pd.DataFrame, value: str, *, between: str, golfer: str = "golfer"
 ) -> PairedComparison:
-    """Compare two conditions within the same golfers, positive where the second lies higher.
+    """Compare two conditions within the same golfers by a paired t test; positive if the second is higher.
 
-    Each golfer gives one difference of condition means; golfers seen under one condition only are left out
-    and counted. Raises BadTable where there are not two conditions, or fewer than two golfers saw both.
+    Each golfer contributes one difference of the means under the two conditions. Golfers with swings under one
+    condition only are not used.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        One row a swing.
+    value : str
+        The numeric column that is compared.
+    between : str
+        Column that names the condition, such as club.
+    golfer : str
+        Column of golfers' codes: which golfer made the swing.
+
+    Raises
+    ------
+    BadTable
+        There are not exactly two conditions, fewer than two golfers have swings under both, or all golfers have the
+        same difference.
 
     Examples
     --------
@@ -172,16 +196,23 @@ def compare_paired(
     conditions = levels_of(rows[between])
     if len(conditions) != 2:
         raise BadTable(
-            f"{between} holds {len(conditions)} conditions ({listed(conditions)}), two are compared"
+            f"the column {between} has {len(conditions)} conditions ({listed(conditions)}), but a paired comparison "
+            "needs exactly two",
+            do="keep the rows of two conditions",
         )
     means = rows.groupby([golfer, between], observed=True, sort=True)[value].mean().unstack(between)
     both = means.dropna()
     if len(both) < 2:
-        raise BadTable(f"{len(both)} golfers have swings under both {listed(conditions)}, two are needed")
+        raise BadTable(
+            f"{len(both)} golfers have swings under both conditions ({listed(conditions)}), but a paired comparison "
+            "needs two golfers or more"
+        )
     differences = (both[conditions[1]] - both[conditions[0]]).rename(value)
     spread = float(differences.std(ddof=1))
     if not spread > np.sqrt(NO_ERROR) * np.abs(means.to_numpy()).max():
-        raise BadTable(f"every golfer has the same difference of {value}, so no error can be estimated")
+        raise BadTable(
+            f"the difference of {value} is the same for every golfer, so no standard error can be estimated"
+        )
     n = len(differences)
     flipped = permutation_test_paired(differences.to_numpy())
     warnings = dropped_words(dropped)
@@ -198,13 +229,20 @@ def compare_paired(
 def golfer_group_means(
     table: pd.DataFrame, value: str, *, between: str, golfer: str = "golfer"
 ) -> GroupMeans:
-    """Mean and group of each golfer. Raises BadTable if a golfer appears in more than one group."""
+    """Return the mean of a column for each golfer, with the golfer's group.
+
+    Raises
+    ------
+    BadTable
+        A golfer has swings in more than one group.
+    """
     rows, dropped = complete_rows(table, numeric=[value], other=[between, golfer])
     shared = golfers_in_several(rows, between=between, golfer=golfer)
     if shared:
         raise BadTable(
-            f"{listed(shared)} appear{'s' * (len(shared) == 1)} in more than one group of {between}",
-            do="keep each golfer in one group, or compare the same golfers under both with compare_paired",
+            f"golfer{'s' * (len(shared) != 1)} {listed(shared)} appear{'s' * (len(shared) == 1)} in more than one "
+            f"group of the column {between}",
+            do="assign each golfer to one group, or compare two conditions of the same golfers with compare_paired",
         )
     means = rows.groupby(golfer, observed=True).agg(
         group=(between, "first"), mean=(value, "mean"), swings=(value, "size")
@@ -213,13 +251,13 @@ def golfer_group_means(
 
 
 def golfers_in_several(rows: pd.DataFrame, *, between: str, golfer: str) -> tuple:
-    """Golfers that appear in more than one group."""
+    """Return the golfers with swings in more than one group of the column `between`."""
     several = rows.groupby(golfer, observed=True)[between].nunique() > 1
     return tuple(several.index[several])
 
 
 def count_golfers(found: GroupMeans) -> str:
-    """Text with the number of golfers in each group."""
+    """Return a text with the number of golfers in each group, for a message."""
     counts = found.table["group"].value_counts()
     return ", ".join(f"{group} has {counts[group]}" for group in found.groups)
 
@@ -227,7 +265,7 @@ def count_golfers(found: GroupMeans) -> str:
 def t_line(
     estimate: float, error: float, df: float
 ) -> tuple[float, float, float, float, float, float, float]:
-    """Two-sided t test: (estimate, standard error, df, t, p, ci_low, ci_high), with 95 % limits."""
+    """Return (estimate, standard error, df, t, p, ci_low, ci_high) of a two-sided t test, with 95 % limits."""
     t = estimate / error
     half = float(scipy.stats.t.ppf(0.975, df)) * error
     return estimate, error, df, t, float(2 * scipy.stats.t.sf(abs(t), df)), estimate - half, estimate + half

@@ -1,4 +1,4 @@
-"""Influence of single golfers: the fit is repeated without each golfer in turn."""
+"""Influence of single golfers on a result: the model is fitted again without each golfer in turn."""
 
 from __future__ import annotations
 
@@ -36,30 +36,30 @@ def influence(
     fit: Callable[..., Any] = fit_mixed,
     **options: Any,
 ) -> pd.DataFrame:
-    """Repeat a fit without each golfer in turn and return the change of one coefficient.
+    """Fit a model without each golfer in turn and return the change of one coefficient.
 
     Parameters
     ----------
     table, outcome, predictors, golfer
-        As for `fit`.
+        As for the function `fit`.
     term : str
         The coefficient of interest.
     fit : callable
         `fit_mixed` (default), `fit_cluster_robust` or `fit_golfer_means`.
     **options
-        Passed on to `fit`, such as ``slopes``.
+        Further arguments of `fit`, such as ``slopes``.
 
     Returns
     -------
     pandas.DataFrame
-        Index the golfer left out, largest change first: estimate, standard_error, p without that golfer;
-        change (estimate without that golfer minus with all); changes_sign; note, the reason where no fit was
-        possible (then NaN).
+        One row for each golfer (index), the largest change first: estimate, standard_error and p without that golfer;
+        change (estimate without that golfer minus estimate with all); changes_sign (whether the two estimates differ
+        in sign); note (the reason if no fit was possible; the numbers are then NaN).
 
     Raises
     ------
     BadTable
-        The model cannot be fitted with all golfers, or has no such term.
+        The model cannot be fitted to all golfers, or has no coefficient `term`.
 
     Examples
     --------
@@ -160,7 +160,8 @@ def _term(fitted: Any, term: str) -> dict[str, float]:
     if term not in fitted.coefficients.index:
         names = list(fitted.coefficients.index)
         raise BadTable(
-            f"there is no coefficient {term}", do=near_names(term, names) or f"one of {', '.join(names)}"
+            f"the model has no coefficient {term}",
+            do=near_names(term, names) or f"choose one of {', '.join(names)}",
         )
     row = fitted.coefficients.loc[term]
     return {name: float(row[name]) for name in ("estimate", "standard_error", "p")}

@@ -1,4 +1,4 @@
-"""Step-down max-T: p values of many statistics at once, adjusted by their joint resampling distribution."""
+"""Step-down max-T: p values of many tests, adjusted for their number by the distribution of the largest statistic."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ _ONE = 1.0 - 1e-15
 
 @dataclass(frozen=True, slots=True, eq=False)
 class AdjustedP:
-    """Two-sided p values of J statistics.
+    """Two-sided p values of J statistics, adjusted for their number.
 
-    p : (J,) unadjusted. single_step, step_down : (J,) adjusted over the family. critical : (1 - alpha)
-    quantile of the largest absolute statistic under no effect, for simultaneous intervals.
+    p : (J,) unadjusted. single_step, step_down : (J,) adjusted by the single-step and the step-down method. critical :
+    (1 - alpha) quantile of the largest absolute statistic if there is no effect, for simultaneous confidence limits.
     """
 
     p: np.ndarray
@@ -29,23 +29,24 @@ class AdjustedP:
 def adjust_by_maximum(
     observed: np.ndarray, resampled: np.ndarray, *, counts_itself: bool = False, alpha: float = 0.05
 ) -> AdjustedP:
-    """Adjust p values by comparing each statistic with the largest of the family under no effect.
+    """Adjust p values of J tests for their number, by the distribution of the largest statistic under no effect.
 
-    Step-down: the k-th largest statistic is compared with the maximum over the k-th and all smaller ones, and
-    the adjusted p values are made monotone. It controls the family-wise error where the resampled statistics
-    of the true null hypotheses do not depend on whether the others are true (subset pivotality).
+    In the step-down method, the k-th largest statistic is compared with the maximum over the k-th and all smaller
+    ones, and the adjusted p values are made monotone. It controls the family-wise error rate if the distribution of
+    the statistics with a true null hypothesis does not depend on whether the other null hypotheses are true (subset
+    pivotality).
 
     Parameters
     ----------
     observed : numpy.ndarray, (J,)
-        Sizes of the statistics, 0 or more, on one scale: for two-sided tests their absolute values.
+        Absolute values of the observed statistics, all on the same scale.
     resampled : numpy.ndarray, (J, B)
-        The same under no effect, one resampling in a column.
+        Absolute values of the statistics in B permutations, one in each column.
     counts_itself : bool
-        Whether the observed arrangement is one of the B columns (all arrangements were listed). Otherwise it
-        is added to them.
+        Whether the observed data are one of the B permutations, because all permutations were listed. If not, they
+        are added to them.
     alpha : float
-        Family-wise error for which `critical` is given.
+        Family-wise error rate for which `critical` is given.
 
     Returns
     -------
@@ -84,7 +85,10 @@ def adjust_by_maximum(
 
 
 def critical_value(maxima: np.ndarray, alpha: float = 0.05) -> float:
-    """Quantile 1 - alpha of the largest statistics (B,), such that at most a share alpha lies above it."""
+    """Return the 1 - alpha quantile of the largest statistics of B permutations, (B,).
+
+    At most the share alpha of `maxima` is larger.
+    """
     if not len(maxima):
         return 0.0
     return float(np.quantile(maxima, 1 - alpha, method="higher"))
@@ -95,14 +99,16 @@ def _scale(df: np.ndarray | float) -> np.ndarray | float:
 
 
 def score_of_share(share: np.ndarray, df: np.ndarray | float) -> np.ndarray:
-    """Absolute normal score of t = sqrt(df) r / sqrt(1 - r^2): the normal value with about the same tail.
+    """Return the absolute standard normal value with about the same tail probability as t = sqrt(df) r / sqrt(1 - r^2).
 
-    Statistics with different degrees of freedom become comparable on this scale. For a studentised mean of G
-    values z, df = G - 1 and r = sum(z) / sqrt(G sum(z^2)). For a regression slope, r is the partial correlation.
+    `share` : r, between -1 and 1. `df` : degrees of freedom of t. On this scale, statistics with different degrees of
+    freedom are comparable. For a studentised mean of G values z, df = G - 1 and r = sum(z) / sqrt(G sum(z^2)). For a
+    regression slope, r is the partial correlation.
 
     Notes
     -----
-    (8 df + 1) / (8 df + 3) sqrt(df log(1 + t^2 / df)), within .02 of the exact score for df of 5 and more.
+    The formula is (8 df + 1) / (8 df + 3) sqrt(df log(1 + t^2 / df)). For df of 5 and more, it differs from the exact
+    value by less than .02.
 
     References
     ----------
@@ -121,5 +127,8 @@ def score_of_share(share: np.ndarray, df: np.ndarray | float) -> np.ndarray:
 
 
 def t_of_score(score: float, df: np.ndarray) -> np.ndarray:
-    """Value of t (for each df) that has this normal score; the inverse of `score_of_share`."""
+    """Return the value of t, for each number of degrees of freedom, that has this standard normal value.
+
+    It is the inverse of `score_of_share`.
+    """
     return np.sqrt(df * np.expm1(score**2 / _scale(df)))

@@ -1,4 +1,4 @@
-"""Mixed models by REML or ML: correlated intercept and slopes of golfers, sessions within golfers."""
+"""Linear mixed models by REML or ML: correlated random intercepts and slopes of golfers, sessions within golfers."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from scipy import special
 
 from swinglab.errors import BadRequest, BadTable
 from swinglab.finding_words import Note
-from swinglab.statistics.design import INTERCEPT, Design, build_design, code_predictors
+from swinglab.statistics.design import CANNOT, INTERCEPT, Design, build_design, code_predictors
 from swinglab.statistics.variance import Likelihood, Moments, evaluate, factor, minimise, moments_from
 
 #: A scaled random-effect factor below this counts as a variance of zero (or a correlation of +/- 1).
@@ -26,14 +26,15 @@ COEFFICIENT_COLUMNS = pd.Index(["estimate", "standard_error", "df", "t", "p", "c
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MixedFit:
-    """A fitted mixed model.
+    """A fitted linear mixed model.
 
-    coefficients : index `intercept` and the predictors; estimate, standard_error, df, t, p, ci_low, ci_high
-    (95 %). criterion : the REML criterion, or the deviance by ML (-2 log_likelihood). random_covariance : of
-    a golfer's intercept and slopes, in the outcome's unit per unit of the slope's column. session_variance :
-    of sessions within golfers (NaN without). golfer_effects : predicted effects, index the golfers.
-    covariance : of the coefficients. boundary : whether a variance is 0 or a correlation +/- 1.
-    fitted, residuals : one a row used, with the golfer's (and session's) predicted effects.
+    coefficients : one row for the intercept and each predictor, with estimate, standard_error, df, t, p, ci_low,
+    ci_high (95 %). criterion : -2 log_likelihood (the REML criterion or, by ML, the deviance). random_covariance :
+    covariance matrix of a golfer's intercept and slopes; slopes are in outcome units per unit of their column.
+    residual_variance : of a swing, in outcome units squared. session_variance : of sessions within golfers; NaN if the
+    model has no sessions. golfer_effects : predicted random effects (BLUPs), one row for each golfer. covariance : of
+    the coefficients. boundary : whether a variance is 0 or a correlation is +1 or -1. fitted, residuals : one value for
+    each row used, including the predicted effects of golfer and session.
     """
 
     outcome: str
@@ -57,12 +58,13 @@ class MixedFit:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Prepared:
-    """Cross-products of centred and scaled columns, and the transformation back to the columns as given.
+    """Data of a mixed model: cross-products of centred and scaled columns, and the transformation back.
 
-    x_back : (p, p), coefficients of the columns as given = x_back @ coefficients of the scaled columns. z_back :
-    (q, q), the same for a golfer's effects.
-    offset : (p,) least-squares coefficients subtracted from the outcome. y_scale : unit of the scaled outcome.
-    cross_x : (p + 1, p + 1, G, 1) cross-products of predictors and outcome of each golfer.
+    p is the number of predictors, q that of random effects, G that of golfers. x_back : (p, p) matrix from the
+    coefficients of the scaled columns to those of the original columns. z_back : (q, q), the same for random effects.
+    offset : (p,) least-squares coefficients whose fit was subtracted from the outcome. y_scale : factor by which the
+    outcome was divided. z : random-effect columns. seats : dummy variables of sessions, or None. moments, cross_x :
+    cross-products of each golfer's columns.
     """
 
     design: Design
@@ -89,8 +91,8 @@ def fit_mixed(
 ) -> MixedFit:
     """Fit a linear mixed model with correlated random intercepts and slopes of golfers.
 
-    Degrees of freedom are Satterthwaite's, from the Hessian of the deviance in the relative covariance factor
-    and the residual standard deviation. Directions without information are omitted.
+    Degrees of freedom are Satterthwaite's, from the Hessian of the deviance by the parameters of the random-effect
+    covariance and the residual SD. Directions in which the deviance is flat are omitted.
 
     Parameters
     ----------
@@ -101,7 +103,7 @@ def fit_mixed(
     golfer : str
         Column of golfers' codes: which golfer made the swing.
     slopes : sequence of str
-        Columns whose slope differs from golfer to golfer.
+        Columns with a random slope for each golfer.
     method : {"REML", "ML"}
         Restricted or full maximum likelihood.
     session : str, optional
@@ -131,7 +133,7 @@ def fit_mixed(
     ['intercept', 'tilt']
     """
     if method not in ("REML", "ML"):
-        raise BadRequest(f"there is no method {method}", do='use "REML" or "ML"')
+        raise BadRequest(f"there is no method {method} for a mixed model", do='set method to "REML" or "ML"')
     ready = prepare(table, outcome, predictors, golfer=golfer, slopes=slopes, session=session)
     theta, reached = best_of_starts(ready.moments, reml=method == "REML")
     return _record(ready, theta, bool(reached[0]), method)
@@ -146,7 +148,7 @@ def prepare(
     slopes: Sequence[str] = (),
     session: str | None = None,
 ) -> Prepared:
-    """Check the table and compute the cross-products of its scaled columns for each golfer."""
+    """Check a table for a mixed model (arguments as in `fit_mixed`) and return its cross-products for each golfer."""
     slopes = (slopes,) if isinstance(slopes, str) else tuple(slopes)
     also = [*slopes, *([session] if session else [])]
     design = build_design(table, outcome, predictors, golfer=golfer, also=also)
@@ -155,14 +157,14 @@ def prepare(
     order = np.argsort(design.codes, kind="stable")
     starts = np.searchsorted(design.codes[order], np.arange(design.n_golfers))
     faults += [
-        f"slope {name} does not vary within any golfer"
+        f"the random slope {name} cannot be estimated, because {name} does not vary within any golfer"
         for name, column in zip(names[1:], z.T[1:], strict=True)
         if not (np.maximum.reduceat(column[order], starts) > np.minimum.reduceat(column[order], starts)).any()
     ]
     if not faults and design.n_rows <= z.shape[1] * design.n_golfers:
-        faults.append(f"{design.n_rows} rows for {z.shape[1]} random effects of {design.n_golfers} golfers")
+        faults.append(f"{design.n_rows} rows are too few for {z.shape[1]} random effects of each golfer")
     if faults:
-        raise BadTable("; ".join(faults))
+        raise BadTable(f"{CANNOT} {'; '.join(faults)}")
     seats = None if session is None else _session_seats(rows[session], design.codes)
     return _prepared(design, z, names, order, starts, seats)
 
@@ -172,7 +174,7 @@ def _session_seats(session: pd.Series, codes: np.ndarray) -> np.ndarray:
     label = pd.factorize(session)[0]
     place = pd.Series(label).groupby(codes).rank("dense").to_numpy().astype(int) - 1
     if place.max() == 0:
-        raise BadTable("no golfer has more than one session, so sessions and golfers cannot be separated")
+        raise BadTable("no golfer has more than one session, so a model with sessions cannot be fitted")
     return np.eye(place.max() + 1)[place]
 
 
@@ -194,7 +196,10 @@ def _prepared(
     rest = y - xs @ offset
     y_scale = float(rest.std())
     if y_scale <= 1e-13 * max(float(np.abs(y).max()), 1e-300):
-        raise BadTable(f"{design.outcome} is fitted without any error, so there is nothing to estimate")
+        raise BadTable(
+            f"{design.outcome} is fitted without any error (all residuals are 0), so there is nothing to estimate",
+            do=f"check that {design.outcome} was not computed from the predictors",
+        )
     s = 0 if seats is None else seats.shape[1]
     blocks = [zs, *([] if seats is None else [seats]), xs, (rest / y_scale)[:, None]]
     columns = np.hstack(blocks)[order]
@@ -213,9 +218,10 @@ def _way_back(mean: np.ndarray, scale: np.ndarray) -> np.ndarray:
 
 
 def best_of_starts(moments: Moments, *, reml: bool) -> tuple[np.ndarray, np.ndarray]:
-    """Return theta (K, R) at the lowest optimum found, and whether one was reached (R,).
+    """Minimise the deviance from several starting points; return the covariance parameters (K, R) and a mask (R,).
 
-    A descent that ends on a boundary, or that does not converge, is repeated from small variances.
+    The mask tells for which of R data sets an optimum was found. A search that ends on a boundary (a variance of 0 or
+    a correlation of +1 or -1), or that does not converge, is repeated from small variances.
     """
     theta, value = minimise(moments, first_guess(moments, reml=reml), reml=reml)
     theta, value = from_small_variances(moments, theta, value, reml=reml)
@@ -225,7 +231,10 @@ def best_of_starts(moments: Moments, *, reml: bool) -> tuple[np.ndarray, np.ndar
 def from_small_variances(
     moments: Moments, theta: np.ndarray, value: np.ndarray, *, reml: bool
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Repeat descents that ended on a boundary or did not converge; return theta (K, R) and deviance (R,)."""
+    """Search again, from small variances, where a search ended on a boundary or failed; return parameters and deviance.
+
+    `theta`, `value` : (K, R) covariance parameters and (R,) deviance of the first search for R data sets.
+    """
     low = np.moveaxis(factor(theta, moments.pattern), -1, 0)
     doubtful = (np.linalg.svd(low, compute_uv=False) < _BOUNDARY).any(axis=1) | ~np.isfinite(value)
     again = np.flatnonzero(doubtful)
@@ -238,15 +247,16 @@ def from_small_variances(
 
 
 def check_error_left(ready: Prepared, at: Likelihood, reached: bool) -> None:
-    """Raise BadTable if golfers' own intercepts and slopes fit exactly: the likelihood then has no optimum."""
+    """Raise BadTable if the golfers' own regression lines fit all rows exactly; the likelihood then has no optimum."""
     if not float(at.rss[0] / at.nu[0]) > (_NO_ERROR if reached else 1e3 * _NO_ERROR):
         raise BadTable(
-            f"golfers' own lines fit {ready.design.outcome} without any error, so there is nothing to estimate"
+            f"{ready.design.outcome} is fitted without any error by each golfer's own regression line",
+            do="use fewer random slopes, or more swings of each golfer",
         )
 
 
 def first_guess(moments: Moments, *, reml: bool) -> np.ndarray:
-    """Return theta (K, R) after one EM step that starts from random SDs equal to the residual SD."""
+    """Return starting values (K, R) of the covariance parameters: one EM step from random SDs equal to the error SD."""
     at = evaluate(moments, np.repeat(_uncorrelated(moments, 1.0), moments.sets, axis=1), reml=reml)
     q, w = len(at.u), moments.weights
     number = np.broadcast_to(w, at.u.shape[1:]).sum(axis=0)
@@ -268,12 +278,14 @@ def _uncorrelated(moments: Moments, size: float) -> np.ndarray:
 def degrees_of_freedom(
     at: Likelihood, contrasts: np.ndarray, theta: np.ndarray, pattern: np.ndarray
 ) -> np.ndarray:
-    """Satterthwaite's df (c, R) of contrasts (c, p) of the coefficients, at a REML or ML optimum.
+    """Return Satterthwaite's degrees of freedom, (c, R), of c contrasts of the coefficients in R fitted data sets.
 
-    df = 2 (l'Vl)^2 / g'Ag, where g is the gradient of l'Vl by theta and the residual SD, and A is twice the
-    inverse Hessian of the deviance in these parameters, without its flat directions (Kuznetsova et al. 2017).
-    The df do not change if a slope's column is shifted or scaled. Each parameter is scaled by its own size:
-    otherwise a golfer variance far larger than the residual variance would look like a flat direction.
+    `at` : likelihood at the optimum. `contrasts` : (c, p). `theta` : (K, R) covariance parameters. df =
+    2 (l'Vl)^2 / g'Ag for a contrast l with the covariance matrix V of the coefficients, where g is the gradient of
+    l'Vl by theta and the residual SD, and A is twice the inverse Hessian of the deviance in these parameters, without
+    its flat directions (Kuznetsova et al. 2017). The df do not change if the column of a random slope is shifted or
+    scaled. Each parameter is scaled by its own size; otherwise a variance between golfers far larger than the residual
+    variance would look like a flat direction.
     """
     k, r = at.rss_gradient.shape
     variance = at.rss / at.nu
@@ -341,7 +353,7 @@ def _record(ready: Prepared, theta: np.ndarray, reached: bool, method: str) -> M
 
 
 def boundary_notes(ready: Prepared, low: np.ndarray, boundary: bool) -> list[Note]:
-    """Return notes on estimates at the boundary: a variance of 0, or a correlation of +1 or -1."""
+    """Return notes for the reader if a variance was estimated as 0, or a correlation as +1 or -1."""
     if not boundary:
         return []
     q, names = ready.moments.free, ready.slopes
@@ -368,7 +380,7 @@ def _criterion(ready: Prepared, at: Likelihood, method: str) -> float:
 def coefficient_table(
     names: Sequence[str] | pd.Index, estimate: np.ndarray, standard_error: np.ndarray, df: np.ndarray
 ) -> pd.DataFrame:
-    """Coefficient table of a fit: estimate, standard_error, df, t, p, ci_low, ci_high (95 %)."""
+    """Return a table with estimate, standard_error, df, t, p, ci_low, ci_high (95 %) of each coefficient."""
     t = estimate / standard_error
     half = special.stdtrit(df, 0.975) * standard_error
     p = 2.0 * special.stdtr(df, -np.abs(t))

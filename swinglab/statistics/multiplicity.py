@@ -1,4 +1,4 @@
-"""P values of several questions asked at once, adjusted for their number."""
+"""Adjustment of the p values of several tests for their number (Holm, Benjamini-Hochberg)."""
 
 from __future__ import annotations
 
@@ -14,15 +14,16 @@ _METHODS = ("holm", "benjamini_hochberg")
 
 
 def adjust(p: Sequence[float] | np.ndarray | pd.Series, method: str = "holm") -> np.ndarray:
-    """Adjust p values for the number of questions asked.
+    """Return p values adjusted for the number of tests.
 
     Parameters
     ----------
     p : sequence of float, (n,)
-        P values; a missing one stays missing and is not counted.
+        P values; a missing one remains missing and is not counted.
     method : {"holm", "benjamini_hochberg"}
-        Holm keeps the chance of any false claim at the level of each test (named questions);
-        Benjamini-Hochberg keeps the expected share of false claims among the claims made (exploration).
+        Holm's method controls the probability of one or more false positives (family-wise error rate), for questions
+        that were stated in advance. Benjamini and Hochberg's method controls the expected share of false positives
+        among the positive results (false discovery rate), for exploration.
 
     Returns
     -------
@@ -44,14 +45,16 @@ def adjust(p: Sequence[float] | np.ndarray | pd.Series, method: str = "holm") ->
     """
     if method not in _METHODS:
         raise BadRequest(
-            f"there is no adjustment {method}",
-            do=near_names(method, _METHODS) or f"one of {', '.join(_METHODS)}",
+            f"there is no adjustment {method} of p values",
+            do=near_names(method, _METHODS) or f"choose one of {', '.join(_METHODS)}",
         )
     values = np.asarray(p, float)
     given = np.isfinite(values)
     if ((values[given] < 0) | (values[given] > 1)).any() or np.isinf(values).any():
         wrong = values[given & ((values < 0) | (values > 1))]
-        raise BadRequest(f"a p value lies between 0 and 1, not {wrong[0] if len(wrong) else 'infinite'}")
+        raise BadRequest(
+            f"p values must be between 0 and 1, but one of them is {wrong[0] if len(wrong) else 'infinite'}"
+        )
     adjusted = np.full(values.shape, np.nan)
     if given.any():
         known = values[given]

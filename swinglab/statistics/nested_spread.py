@@ -1,4 +1,4 @@
-"""Variance component of sessions within golfers, separated from the variance between swings."""
+"""SD between sessions of one golfer, without the contribution of the variation between swings."""
 
 from __future__ import annotations
 
@@ -21,9 +21,10 @@ FEWEST_DF = 3
 class NestedSpread:
     """Standard deviation between sessions of one golfer, without the contribution of the variance between swings.
 
-    sd, ci_low, ci_high : SD between sessions with 95 % limits, in the unit of the values; root mean square if
-    several columns were given. swing_sd : SD of swings about their session's mean; NaN if no session has two
-    swings, in which case sd includes it. df : sessions minus golfers. n_golfers, n_sessions, n_swings : numbers used.
+    sd, ci_low, ci_high : SD between sessions with 95 % limits, in the unit of the values; root mean square over the
+    columns if there are several. swing_sd : SD of swings about the mean of their session; NaN if no session has two
+    swings, and sd then includes the variation between swings. df : number of sessions minus number of golfers.
+    n_golfers, n_sessions, n_swings : numbers used.
     """
 
     sd: float
@@ -40,10 +41,10 @@ class NestedSpread:
 def nested_spread(
     table: pd.DataFrame, values: Sequence[str], *, session: str = "session", golfer: str = "golfer"
 ) -> NestedSpread:
-    """Estimate how much sessions of one golfer differ beyond the variation between swings.
+    """Estimate the SD between sessions of one golfer, without the contribution of the variation between swings.
 
-    Analysis of variance of unweighted session means: the variance of a golfer's session means, minus the part
-    due to the variance between swings. A negative variance component counts as 0.
+    The method is an analysis of variance of unweighted session means: the variance of a golfer's session means minus
+    the part that is due to the variance between swings. A negative result is set to 0.
 
     Parameters
     ----------
@@ -91,7 +92,8 @@ def nested_spread(
     if df < FEWEST_DF:
         raise BadTable(
             f"{golfers} golfer{'s' * (golfers != 1)} with {sessions} sessions: {df} repeated "
-            f"session{'s' * (df != 1)}, and {FEWEST_DF} or more are needed"
+            f"session{'s' * (df != 1)}, and {FEWEST_DF} or more are needed for the SD between sessions",
+            do="measure golfers in further sessions",
         )
     between, between_df = _mean_square((means - own.transform("mean")).to_numpy(), df)
     # The swings of a golfer's k sessions (n swings each) contribute (1 - 1/k) * sum(1/n) times the swing variance.

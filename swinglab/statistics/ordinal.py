@@ -1,4 +1,4 @@
-"""Cumulative logit mixed model for ordered outcomes such as fat < clean < thin."""
+"""Cumulative logit mixed model (ordinal regression) for ordered outcomes such as fat < clean < thin."""
 
 from __future__ import annotations
 
@@ -27,12 +27,14 @@ GOLFER_LEVEL, SWING_LEVEL = "between golfers", "within golfers"
 class OrdinalFit:
     """A cumulative logit model with a random intercept for each golfer.
 
-    coefficients : index the predictors; estimate (log odds of a higher level, per unit), standard_error, z, p,
-    ci_low, ci_high (95 %, from z), odds_ratio, level and test. A term that is constant within golfers is tested by
-    t with golfers minus golfer-level terms degrees of freedom; z is reduced to allow for the bias of maximum
-    likelihood with few golfers. A term that varies within golfers is tested by flipping the signs of golfers'
-    score sums. thresholds : index "lower | higher"; estimate, standard_error, on the log odds scale.
-    random_variance : of golfers' intercepts. levels : in their order.
+    coefficients : one row for each predictor, with estimate (log odds of a higher level, per unit of the predictor),
+    standard_error, z, p, ci_low, ci_high (95 %, from z), odds_ratio, level ("within golfers" or "between golfers"),
+    test (which test gave p), golfer_t and golfer_df (statistic and degrees of freedom of that test). A predictor that
+    is constant within golfers is tested by t, with the number of golfers minus 1 minus the number of such predictors
+    as degrees of freedom; z is reduced to allow for the bias of maximum likelihood with few golfers. A predictor that
+    varies within golfers is tested by flipping the signs of the golfers' scores. thresholds : one row for each pair of
+    neighbouring levels ("lower | higher"), with estimate and standard_error in log odds.
+    random_variance : variance of golfers' intercepts. levels : in rising order.
     """
 
     outcome: str
@@ -50,7 +52,7 @@ class OrdinalFit:
 def fit_ordinal_mixed(
     table: pd.DataFrame, outcome: str, predictors: Sequence[str], *, golfer: str = "golfer"
 ) -> OrdinalFit:
-    """Fit log odds (outcome above a threshold) = predictors + golfer's intercept - threshold.
+    """Fit an ordinal regression: log odds (outcome above a threshold) = predictors + golfer's intercept - threshold.
 
     A positive coefficient means higher levels: for contact, thinner strikes. Estimation is by maximum
     likelihood, integrated over the golfers' intercepts by adaptive Gauss-Hermite quadrature.
@@ -60,8 +62,8 @@ def fit_ordinal_mixed(
     table : pandas.DataFrame
         One row a swing.
     outcome : str
-        An ordered Categorical, numbers, or the words fat, clean, thin. Other words next to these three, such
-        as uncertain, count as missing.
+        Column with an ordered Categorical, numbers, or the words fat, clean and thin. Other words in addition to these
+        three, such as uncertain, are treated as missing.
     predictors : sequence of str
         Columns; text ones are coded as ``column[level]``.
     golfer : str
@@ -97,7 +99,9 @@ def fit_ordinal_mixed(
     design = build_design(rows, outcome, names, golfer=golfer, numeric_outcome=False)
     y, levels = _codes(rows.loc[design.kept, outcome], levels)
     if len(levels) < 2:
-        raise BadTable(f"{outcome} has one level only ({listed(levels)})")
+        raise BadTable(
+            f"all rows have the same value of the outcome {outcome} ({listed(levels)}), so no model can be fitted"
+        )
     x = design.x[:, 1:]
     centre, scale = (x.mean(axis=0), x.std(axis=0)) if x.shape[1] else (np.zeros(0), np.ones(0))
     model = Cumulative(y, (x - centre) / scale, design.codes, len(levels))
@@ -105,12 +109,12 @@ def fit_ordinal_mixed(
     if model.separated(best):
         raise BadTable(
             f"the predictors separate the levels of {outcome} perfectly, so no estimate is finite",
-            do="drop a predictor or join levels; fit_binary handles two levels",
+            do="remove a predictor or combine levels; with two levels, use fit_binary",
         )
     covariance = _covariance(model, best)
     if not (np.diag(covariance) >= 0).all():
         raise BadTable(
-            f"{len(y)} rows are too few for the {x.shape[1]} coefficients of the ordered model",
+            f"{len(y)} rows are too few for an ordinal regression with {x.shape[1]} coefficients",
             do="use fewer predictors",
         )
     k = len(levels) - 1
@@ -139,8 +143,8 @@ def _ordered(table: pd.DataFrame, outcome: str) -> tuple[pd.DataFrame, tuple]:
     words = set(values.dropna())
     if not words & set(CONTACTS):
         raise BadTable(
-            f"{outcome} ({listed(sorted(map(str, words))[:5])}) has no order",
-            do="make it an ordered Categorical, or numbers",
+            f"the values of {outcome} ({listed(sorted(map(str, words))[:5])}) are words without an order",
+            do="convert the column to an ordered Categorical or to numbers",
         )
     known = table.copy()
     known[outcome] = values.where(values.isin(CONTACTS))

@@ -1,4 +1,4 @@
-"""Permutation tests: sign flips of golfers, exchange of golfers' labels, or of blocks of one golfer's swings."""
+"""Permutation tests: flips of golfers' signs, exchanges of group labels, exchanges of blocks of one golfer's swings."""
 
 from __future__ import annotations
 
@@ -27,10 +27,11 @@ _TIE = 1e-9
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PermutationTest:
-    """A two-sided permutation test.
+    """Result of a two-sided permutation test.
 
-    estimate : the observed statistic. p : share of arrangements whose statistic is at least as far from 0.
-    arrangements : number used; exact : whether these are all arrangements. n : number of values (golfers or swings).
+    estimate : the observed statistic. p : share of permutations whose statistic is at least as far from 0.
+    arrangements : number of permutations used. exact : whether these are all possible permutations. n : number of
+    values (golfers or swings).
     """
 
     estimate: float
@@ -43,13 +44,13 @@ class PermutationTest:
 def permutation_test_paired(differences: Sequence[float] | np.ndarray, *, seed: int = 0) -> PermutationTest:
     """Test whether the mean of paired differences is 0, by flipping their signs; the estimate is their mean.
 
-    There is one value for each golfer (a difference, a slope, a score sum). Without an effect, a value and its
-    negative are equally likely. All patterns of signs are used for up to 30 values, otherwise 99,999 are drawn.
+    There is one value for each golfer, such as a difference or a slope. The null hypothesis is that a value and its
+    negative are equally likely. All patterns of signs are used for up to 30 values; otherwise 99,999 are drawn.
 
     Parameters
     ----------
     differences : sequence of float, (n,)
-        Missing values are left out. With n values the smallest possible p is 2 / 2**n: p below .05 needs six.
+        Missing values are not used. With n values the smallest possible p is 2 / 2**n, so p below .05 needs six values.
     seed : int
         Seed of the drawn patterns.
 
@@ -75,7 +76,7 @@ def permutation_test_paired(differences: Sequence[float] | np.ndarray, *, seed: 
     values = values[~np.isnan(values)]
     n = len(values)
     if n < 2:
-        raise BadTable(f"a paired permutation test needs two differences or more, there are {n}")
+        raise BadTable(f"a paired permutation test needs two differences or more, but {n} is given")
     observed = abs(values.sum())
     reach = observed - _TIE * np.abs(values).sum()
     if n <= _EXACT_SIGNS:
@@ -102,10 +103,11 @@ def _share_reached(values: np.ndarray, reach: float) -> float:
 
 
 def permute_groups(first: np.ndarray, second: np.ndarray, *, seed: int = 0) -> PermutationTest:
-    """Test the difference of two groups' means by exchanging group labels; the estimate is second - first.
+    """Test the difference of the means of two groups by exchanging group labels; the estimate is second - first.
 
-    All assignments are used if there are no more than 50,000, otherwise 19,999 are drawn. The null hypothesis is
-    that both groups have the same distribution, so a difference in spread can also lead to a small p.
+    `first`, `second` : one value for each golfer of the group. All assignments of golfers to groups are used if there
+    are no more than 50,000; otherwise 19,999 are drawn, with this seed. The null hypothesis is that both groups have
+    the same distribution, so a difference of their SDs can also lead to a small p.
     """
     both = np.concatenate([first, second]) - np.mean([*first, *second])
     n, k = len(both), len(second)
@@ -135,19 +137,19 @@ def permute_blocks(
     fitted: int = 1,
     seed: int = 0,
 ) -> PermutationTest:
-    """Test one golfer's series by exchanging whole blocks of neighbouring swings.
+    """Test a statistic of one golfer's series by exchanging whole blocks of neighbouring swings.
 
     Parameters
     ----------
     values : numpy.ndarray, (n,)
-        In the order of play. Without an effect, blocks of them must be exchangeable.
+        One value for each swing, in the order of play. Under the null hypothesis, blocks must be exchangeable.
     statistic : callable
-        Takes m series (m, n) and returns their statistics (m,).
+        Function that takes m series, (m, n), and returns their statistics, (m,).
     length : int
-        Swings in a block, enough that neighbouring blocks are nearly independent.
+        Number of swings in a block, large enough that neighbouring blocks are nearly independent.
     fitted : int
-        Number of terms already removed from the values, including the mean. Removing them reduces the spread of
-        the blocks, so the permuted statistics are multiplied by sqrt((blocks - 1) / (blocks - fitted)).
+        Number of coefficients whose fit was already subtracted from the values, including the mean. This reduces the
+        variance of the blocks, so the permuted statistics are multiplied by sqrt((blocks - 1) / (blocks - fitted)).
     """
     n = len(values)
     number = -(-n // length)

@@ -1,4 +1,4 @@
-"""Power of a planned study of a hunch within golfers, for numbers of golfers, sessions and swings."""
+"""Power of a planned study of a slope within golfers, for given numbers of golfers, sessions and swings."""
 
 from __future__ import annotations
 
@@ -25,11 +25,12 @@ _NODES = np.linspace(0.0005, 0.9995, 400)
 
 @dataclass(frozen=True, slots=True)
 class SlopeSpread:
-    """Variances and autocorrelations within golfers from which a plan is computed; slopes per unit of posture.
+    """Standard deviations and autocorrelations from which the power of a planned study is computed.
 
-    slope_sd : SD of golfers' true slopes. residual_sd : SD of the outcome about a golfer's line. posture_sd : SD
-    of a golfer's posture about the session's mean. posture_memory, outcome_memory : autocorrelation of
-    successive swings. df : degrees of freedom of the variances, for their uncertainty.
+    slope_sd : SD of golfers' true slopes, outcome units per unit of posture. residual_sd : SD of the outcome about a
+    golfer's regression line, in outcome units. posture_sd : SD of a golfer's posture about the mean of the session.
+    posture_memory, outcome_memory : autocorrelation of posture, and of the residuals of the outcome, between
+    neighbouring swings. df : degrees of freedom of the SDs, from which their uncertainty is computed; infinite: known.
     """
 
     slope_sd: float
@@ -43,18 +44,19 @@ class SlopeSpread:
         good = self.slope_sd >= 0 and self.residual_sd > 0 and self.posture_sd > 0 and self.df > 0
         if not (good and abs(self.posture_memory) < 1 and abs(self.outcome_memory) < 1):
             raise BadRequest(
-                "a plan needs SDs above 0 (slope_sd from 0) and autocorrelations between -1 and 1"
+                "a plan needs residual_sd, posture_sd and df above 0, slope_sd of 0 or more, and autocorrelations "
+                f"between -1 and 1, but it was given {self}"
             )
 
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """Chances that a study gives a clear answer, with a range for them.
+    """Probabilities that a planned study gives a clear answer.
 
-    at_zero : chance of the answer "too small to matter" if there is no effect (90 % interval inside +/- the
-    smallest effect). at_twice : chance of "borne out" if the effect is twice the smallest. low, high : the smaller
-    of these chances at the upper and lower end of an 80 % range of the variances. standard_error : expected
-    standard error of the slope.
+    at_zero : probability of the conclusion "too small to matter" if there is no effect (90 % interval inside +/- the
+    smallest effect that matters). at_twice : probability of the conclusion "borne out" (p below .05) if the effect is
+    twice the smallest effect. low, high : range of the smaller of these two probabilities, from an 80 % interval of the
+    assumed variances. standard_error : expected standard error of the slope.
     """
 
     golfers: int
@@ -68,21 +70,23 @@ class Plan:
 
     @property
     def chance(self) -> float:
-        """The smaller of the two chances, since it is unknown whether there is an effect."""
+        """The smaller of `at_zero` and `at_twice`, because it is not known whether there is an effect."""
         return min(self.at_zero, self.at_twice)
 
 
 def plan_within(
     spread: SlopeSpread, *, golfers: int, sessions: int = 1, swings: int, smallest_effect: float
 ) -> Plan:
-    """Chance that a study within golfers gives a clear answer, by the t test of golfers' own slopes.
+    """Return the probabilities that a planned study of a slope within golfers gives a clear answer.
+
+    The answer is that of the t test of golfers' own slopes.
 
     Parameters
     ----------
     spread : SlopeSpread
     golfers, sessions, swings : int
-        Number of golfers, sessions of each golfer, and swings in a session. With one golfer the answer is for
-        that player only.
+        Numbers of golfers, of sessions of each golfer, and of swings in a session. With one golfer, the answer is valid
+        for that player only.
     smallest_effect : float
         Smallest slope that matters, in the units of `spread`.
 
@@ -94,9 +98,9 @@ def plan_within(
     Notes
     -----
     The error variance of one golfer's slope is residual_sd^2 / (posture_sd^2 (sessions (swings - 1) - 2)), the
-    mean over normally distributed postures, times (1 + a b) / (1 - a b) for autocorrelations a and b of posture
-    and residual. The df are golfers minus 1; for one golfer, swings minus sessions minus 2, divided by the same
-    factor.
+    expectation over normally distributed postures, times (1 + a b) / (1 - a b) for autocorrelations a of posture and
+    b of residuals. The degrees of freedom are the number of golfers minus 1; for one golfer, the number of swings
+    minus the number of sessions minus 2, divided by the same factor.
 
     Examples
     --------
@@ -122,10 +126,10 @@ def _check(golfers: int, sessions: int, swings: int, smallest_effect: float) -> 
         for name, value, least in (("golfers", golfers, 1), ("sessions", sessions, 1), ("swings", swings, 3))
         if value < least
     ]
-    faults += [] if smallest_effect > 0 else [f"a smallest effect is above 0, not {smallest_effect}"]
-    faults += ["one golfer needs 6 swings or more"] if golfers == 1 and sessions * swings < 6 else []
+    faults += [] if smallest_effect > 0 else [f"smallest_effect must be above 0, not {smallest_effect}"]
+    faults += ["with one golfer, swings must be 6 or more"] if golfers == 1 and sessions * swings < 6 else []
     if faults:
-        raise BadRequest("; ".join(faults))
+        raise BadRequest(f"no plan can be computed: {'; '.join(faults)}")
 
 
 def _variance_and_df(spread: SlopeSpread, golfers: int, sessions: int, swings: int) -> tuple[float, float]:
@@ -167,7 +171,9 @@ def _factor(share: float, df: float) -> float:
 def spread_of_slopes(
     table: pd.DataFrame, outcome: str, posture: str, *, golfer: str = "golfer", session: str = "session"
 ) -> SlopeSpread:
-    """Estimate the variances (random-slope fit) and autocorrelations that a plan needs from an existing study.
+    """Estimate, from the swing table of an existing study, the SDs and autocorrelations that a plan needs.
+
+    The SDs are those of a mixed model with random slopes. `outcome`, `posture`, `golfer`, `session` : columns.
 
     Raises
     ------
@@ -183,7 +189,10 @@ def spread_of_slopes(
     rows["posture deviation"] = rows[posture] - means[posture]
     number = int(rows[golfer].nunique())
     if number < 3 or not rows["posture deviation"].abs().max() > 0:
-        raise BadTable(f"{number} golfers whose posture varies: a plan needs three or more")
+        raise BadTable(
+            f"the posture {posture} varies within {number} golfers, but three or more are needed to estimate the SDs "
+            "of a plan"
+        )
     fit = fit_mixed(rows, outcome, ["posture deviation"], golfer=golfer, slopes=["posture deviation"])
     slope = float(fit.coefficients.loc["posture deviation", "estimate"])  # type: ignore[arg-type]
     rest = rows[outcome] - means[outcome] - slope * rows["posture deviation"]
@@ -213,7 +222,11 @@ def _memory(values: pd.Series, rows: pd.DataFrame, cell: Sequence[str]) -> float
 def least_golfers(
     spread: SlopeSpread, *, sessions: int, swings: int, smallest_effect: float, most: int = 200
 ) -> Plan | None:
-    """Plan with the fewest golfers (two or more) that reaches the wanted chance; None if `most` do not reach it."""
+    """Return the plan with the smallest number of golfers (two or more) that reaches the desired probability.
+
+    `sessions` : of each golfer. `swings` : in a session. Other arguments as in `plan_within`. None if `most` golfers
+    are not enough.
+    """
     for golfers in range(2, most + 1):
         plan = plan_within(
             spread, golfers=golfers, sessions=sessions, swings=swings, smallest_effect=smallest_effect
@@ -224,5 +237,5 @@ def least_golfers(
 
 
 def for_one_player(spread: SlopeSpread) -> SlopeSpread:
-    """The spread for a plan of one player, without the variance of slopes between golfers."""
+    """Return a copy of the SDs with slope_sd 0, for a plan of one player."""
     return replace(spread, slope_sd=0.0)

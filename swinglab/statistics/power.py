@@ -17,14 +17,14 @@ def power_between(
     difference: float,
     alpha: float = 0.05,
 ) -> float:
-    """Chance that two groups of golfers are found to differ, by a t test on golfer means.
+    """Return the power of a t test on golfer means to detect a difference between two groups of golfers.
 
     Parameters
     ----------
     golfers_per_group, swings : int
-        Golfers in each group; swings of each golfer.
+        Number of golfers in each group, and number of swings of each golfer.
     between_sd, within_sd : float
-        SD of golfers' true means in a group; SD of a golfer's swings about their own mean.
+        SD of golfers' true means in a group, and SD of a golfer's swings about that golfer's mean.
     difference : float
         True difference of the groups, in the same unit.
     alpha : float
@@ -50,13 +50,16 @@ def _golfer_mean_variance(swings: int, between_sd: float, within_sd: float) -> f
     _need_spread(between_sd=between_sd, within_sd=within_sd)
     variance = between_sd**2 + within_sd**2 / swings
     if not variance > 0:
-        raise BadRequest("between_sd and within_sd cannot both be 0")
+        raise BadRequest(
+            "between_sd and within_sd are both 0, so the groups have no variation",
+            do="give one of them above 0",
+        )
     return variance
 
 
 def _power(effect: float, error: float, df: float, alpha: float) -> float:
     if not 0 < alpha < 1:
-        raise BadRequest(f"alpha lies between 0 and 1, not {alpha}")
+        raise BadRequest(f"alpha must be between 0 and 1, not {alpha}")
     bound = scipy.stats.t.ppf(1 - alpha / 2, df)
     shift = abs(effect) / error
     if shift > bound + 30:  # beyond any doubt, and beyond the noncentral t's reach
@@ -71,10 +74,10 @@ def _need(**given: tuple[int, int]) -> None:
         if value < least
     ]
     if faults:
-        raise BadRequest("; ".join(faults))
+        raise BadRequest(f"the power cannot be computed: {'; '.join(faults)}")
 
 
 def _need_spread(**given: float) -> None:
     faults = [f"{name} must be 0 or more, not {value}" for name, value in given.items() if not value >= 0]
     if faults:
-        raise BadRequest("; ".join(faults))
+        raise BadRequest(f"the power cannot be computed: {'; '.join(faults)}")

@@ -1,4 +1,4 @@
-"""Reliability of a measurement (ICC, SEM, MDC) and agreement of two methods."""
+"""Reliability of a measurement (intraclass correlation, minimal detectable change) and agreement of two methods."""
 
 from __future__ import annotations
 
@@ -39,18 +39,18 @@ class Reliability:
     warnings: tuple[Note, ...] = ()
 
     def of_mean(self, swings: int) -> float:
-        """Intraclass correlation of the mean of this number of swings."""
+        """Return the intraclass correlation of means of this number of swings."""
         return swings * self.icc / (1 + (swings - 1) * self.icc)
 
 
 def reliability(table: pd.DataFrame, value: str, *, golfer: str = "golfer") -> Reliability:
-    """Reliability of single swings: ICC(1), standard error of measurement and minimal detectable change.
+    """Return intraclass correlation ICC(1), standard error of measurement and minimal detectable change of a column.
 
-    Variance components are estimated by restricted maximum likelihood, and the component between golfers may be
-    negative. With equal numbers of swings this is the analysis-of-variance ICC(1); with unequal numbers no
-    "average" number of swings is needed. The limits invert Wald's exact F test, which with equal numbers gives
-    the published F limits. The ICC depends on the sample: in a homogeneous group of golfers it is low even if the
-    measurement is precise.
+    Variance components are estimated by restricted maximum likelihood; the component between golfers may be negative.
+    With equal numbers of swings of each golfer, the result is the ICC(1) of the analysis of variance; unequal numbers
+    are used without an "average" number of swings. The limits are from the inversion of Wald's exact F test; with equal
+    numbers they are the published F limits. The ICC depends on the sample: in a homogeneous group of golfers it is low
+    even if the measurement is precise.
 
     Parameters
     ----------
@@ -64,7 +64,7 @@ def reliability(table: pd.DataFrame, value: str, *, golfer: str = "golfer") -> R
     Raises
     ------
     BadTable
-        One golfer only, no golfer with two swings, or no spread within golfers.
+        Only one golfer, no golfer with two swings, or no variation within golfers.
 
     References
     ----------
@@ -82,9 +82,13 @@ def reliability(table: pd.DataFrame, value: str, *, golfer: str = "golfer") -> R
     n, mean = each.size().to_numpy(float), each.mean().to_numpy()
     within = float(((rows[value].astype(float) - each.transform("mean")) ** 2).sum())
     if len(n) < 2 or n.max() < 2:
-        raise BadTable("reliability needs two golfers or more, at least one of them with two swings")
+        raise BadTable(
+            "reliability needs two golfers or more, and two swings or more of at least one of them"
+        )
     if not within > NO_ERROR * float((rows[value].astype(float) ** 2).sum()):
-        raise BadTable(f"every golfer's swings have the same {value}: there is no variation within golfers")
+        raise BadTable(
+            f"each golfer has the same {value} in all swings, so there is no variation within golfers to estimate"
+        )
     oneway = _OneWay(n, mean, within)
     icc = oneway.reml()
     ci_low, ci_high = oneway.limits()
@@ -120,7 +124,10 @@ class _OneWay:
     within: float
 
     def parts(self, ratio: float) -> tuple[np.ndarray, np.ndarray]:
-        """Weights of the golfer means and their squared deviations from the weighted mean."""
+        """Return the weights of the golfer means, and their squared deviations from the weighted mean.
+
+        `ratio` : variance between golfers divided by variance within golfers.
+        """
         w = self.n / (1 + self.n * ratio)
         return w, (self.mean - np.average(self.mean, weights=w)) ** 2
 
@@ -129,7 +136,7 @@ class _OneWay:
         return float((self.within + (w * square).sum()) / (self.n.sum() - 1))
 
     def criteria(self, icc: np.ndarray) -> np.ndarray:
-        """Return -2 log restricted likelihood, up to a constant, at m values (m,) of the intraclass correlation."""
+        """Return -2 log restricted likelihood, up to a constant, for m values of the intraclass correlation, (m,)."""
         tied = 1 + self.n * (icc / (1 - icc))[:, None]
         w = self.n / tied
         centre = (w @ self.mean) / w.sum(axis=1)
@@ -137,14 +144,14 @@ class _OneWay:
         return (self.n.sum() - 1) * np.log(total) + np.log(tied).sum(axis=1) + np.log(w.sum(axis=1))
 
     def slope(self, icc: float) -> float:
-        """Derivative of that criterion with respect to the ratio of the variances between and within golfers."""
+        """Return the derivative of `criteria` by the ratio of the variance between golfers to that within golfers."""
         w, square = self.parts(icc / (1 - icc))
         lost = (w**2 * square).sum() / self.residual_variance(icc / (1 - icc))
         return float(w.sum() - (w**2).sum() / w.sum() - lost)
 
     @property
     def lowest(self) -> float:
-        """Lowest ICC that is possible with these numbers of swings."""
+        """Lowest possible intraclass correlation with these numbers of swings."""
         return -1 / (self.n.max() - 1)
 
     def reml(self) -> float:
@@ -182,10 +189,10 @@ def _crossing(f: Callable[[float], float], target: float, lowest: float) -> floa
 
 @dataclass(frozen=True, slots=True)
 class Agreement:
-    """Agreement of two methods a and b, in their unit; positive where a reads higher.
+    """Bias and limits of agreement of two methods a and b, in their unit; positive if a is larger.
 
-    bias : mean of a - b. sd : SD of a - b. lower, upper : 95 % limits of agreement, bias -/+ 1.96 sd. The 95 %
-    interval of bias, lower and upper is in `<name>_low` and `<name>_high`.
+    bias : mean of a - b. sd : SD of a - b. lower, upper : 95 % limits of agreement, bias - 1.96 sd and bias + 1.96 sd.
+    bias_low, bias_high and so on : limits of the 95 % confidence intervals of bias, lower and upper.
     """
 
     bias: float
@@ -205,11 +212,11 @@ class Agreement:
 def agreement(
     a: Sequence[float] | np.ndarray | pd.Series, b: Sequence[float] | np.ndarray | pd.Series
 ) -> Agreement:
-    """Measure how two methods agree on the same cases; positive bias where a reads higher.
+    """Return bias and limits of agreement of two methods on the same cases; the bias is positive if a is larger.
 
-    The intervals use t with n - 1 degrees of freedom and, for a limit of agreement, the variance
-    sd^2 (1/n + 1.96^2 / (2 (n - 1))). The pairs must be independent, for instance one for each golfer;
-    `agreement_by_golfer` handles repeated swings.
+    `a`, `b` : (n,) values of the two methods, in the same unit and order. The confidence intervals use t with n - 1
+    degrees of freedom and, for a limit of agreement, the variance sd^2 (1/n + 1.96^2 / (2 (n - 1))). The pairs must be
+    independent, for instance one for each golfer; use `agreement_by_golfer` for repeated swings.
 
     Raises
     ------
@@ -229,13 +236,13 @@ def agreement(
     first, second = numbers_of(a, "a"), numbers_of(b, "b")
     if len(first) != len(second):
         raise BadTable(
-            f"two methods must have measured the same cases: {len(first)} and {len(second)} values"
+            f"two methods must have measured the same cases, but there are {len(first)} and {len(second)} values"
         )
     whole = np.isfinite(first) & np.isfinite(second)
     difference, level = (first - second)[whole], (first + second)[whole] / 2
     n = len(difference)
     if n < 3:
-        raise BadTable(f"agreement needs three pairs or more, there are {n}")
+        raise BadTable(f"limits of agreement need three pairs of values or more, but there are {n}")
     bias, sd = float(difference.mean()), float(difference.std(ddof=1))
     t = float(scipy.stats.t.ppf(0.975, n - 1))
     half_bias = t * sd / float(np.sqrt(n))

@@ -1,4 +1,4 @@
-"""The complete rows of a table, the levels of a column, and the note on rows that were left out."""
+"""Rows of a table without missing values, the levels of a column, and a note on rows that are not used."""
 
 from __future__ import annotations
 
@@ -15,46 +15,57 @@ from swinglab.statistics.design import UNBOUNDED, check_columns, holds, is_numbe
 def complete_rows(
     table: pd.DataFrame, *, numeric: Sequence[str], other: Sequence[str] = ()
 ) -> tuple[pd.DataFrame, int]:
-    """Rows with a value in every one of these columns, and the number of rows left out.
+    """Return the rows that have values in all of these columns, and the number of the other rows.
 
-    Raises BadTable for an unknown column, a column of `numeric` that is not numeric, an infinite value, or no
-    complete row.
+    Raises
+    ------
+    BadTable
+        An unknown column, a column of `numeric` that is not numeric, an infinite value, or no row with all values.
     """
     wanted = list(dict.fromkeys([*numeric, *other]))
     check_columns(table, wanted)
     words = [name for name in numeric if not is_number(table[name])]
     if words:
-        raise BadTable(f"{', '.join(words)} must be numeric")
+        raise BadTable(
+            f"{', '.join(words)} must be numeric, but the column{'s' * (len(words) > 1)} contain"
+            f"{'s' * (len(words) == 1)} text"
+        )
     kept = table[wanted].notna().all(axis=1)
     # An index with the name of a column would make that name ambiguous.
     rows = table.loc[kept.to_numpy(), wanted].rename_axis(index=[None] * table.index.nlevels)  # type: ignore[list-item]
     if rows.empty:
-        raise BadTable(f"no row has a value in every one of {', '.join(wanted)}")
+        raise BadTable(f"no row has values in all of these columns: {', '.join(wanted)}")
     held = {name: float for name in numeric if rows[name].dtype == object}
     rows = rows.astype(held) if held else rows
     infinite = [name for name in numeric if not holds(rows[name].to_numpy(float))]
     if infinite:
-        raise BadTable(f"{', '.join(infinite)} holds {UNBOUNDED}")
+        raise BadTable(f"the column {', '.join(infinite)} contains {UNBOUNDED}")
     return rows, int((~kept).sum())
 
 
 def numbers_of(values: Sequence[float] | np.ndarray | pd.Series, name: str) -> np.ndarray:
-    """Convert a sequence to floats (n,), missing values to NaN. Raises BadTable for anything but real numbers."""
+    """Return a sequence as an array of floats (n,), with NaN for missing values.
+
+    `name` is used in the message of the BadTable that is raised if a value is not a finite real number.
+    """
     column = pd.Series(values if isinstance(values, pd.Series) else np.ravel(np.asarray(values))).reset_index(
         drop=True
     )
     known = column.dropna()
     if len(known) and not is_number(known):
-        raise BadTable(f"{name} must be numeric")
+        raise BadTable(f"{name} must be numeric, but other values were given")
     numbers = np.full(len(column), np.nan)
     numbers[column.notna().to_numpy()] = known.to_numpy(float)
     if not holds(known.to_numpy(float)):
-        raise BadTable(f"{name} holds {UNBOUNDED}")
+        raise BadTable(f"{name} contains {UNBOUNDED}")
     return numbers
 
 
 def levels_of(values: pd.Series) -> tuple:
-    """Levels present, in declared (Categorical) or sorted order; the first is the base."""
+    """Return the different values of a column, in the order of a Categorical, otherwise sorted.
+
+    The first is the reference level of a regression.
+    """
     present = set(values)
     if isinstance(values.dtype, pd.CategoricalDtype):
         return tuple(level for level in values.cat.categories if level in present)
@@ -62,10 +73,10 @@ def levels_of(values: pd.Series) -> tuple:
 
 
 def dropped_words(dropped: int) -> list[Note]:
-    """List with the note on the number of rows left out; empty if there are none."""
+    """Return a list with one note on the number of rows that are not used; an empty list if there are none."""
     return [Note("rows_dropped", rows=dropped)] if dropped else []
 
 
 def listed(names: Sequence) -> str:
-    """Names separated by commas, for a message."""
+    """Return names separated by commas, for a message."""
     return ", ".join(str(name) for name in names)

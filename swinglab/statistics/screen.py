@@ -1,4 +1,4 @@
-"""A search among many posture quantities for those related to an outcome, adjusted for the number tested."""
+"""Search among many posture quantities for those related to an outcome, with p adjusted for their number."""
 
 from __future__ import annotations
 
@@ -20,11 +20,12 @@ def screen_postures(
     samples: int = 4999,
     seed: int = 1,
 ) -> Screen:
-    """Search many columns for those related to an outcome, with one family-wise error rate for the search.
+    """Search many columns (candidates) for those related to an outcome, with p adjusted for all of them.
 
-    Within golfers, the statistic is the studentised mean of golfers' own slopes; the sign of each golfer is
-    flipped for all candidates at once. Between golfers, it is the slope of a regression on golfer means, and
-    golfers' residuals are permuted. For one golfer, the series is whitened for its autocorrelation, and blocks of
+    The adjusted p values control the family-wise error rate (max-T method). Within golfers, the statistic is the
+    studentised mean of golfers' own slopes; for each resample, the signs of golfers are flipped at random, the same for
+    all candidates. Between golfers, the statistic is the slope of a regression on golfer means, and the golfers'
+    residuals are permuted. For one golfer, the series is first transformed to uncorrelated errors, and blocks of
     neighbouring swings are permuted. Confirm the findings of a search on new data.
 
     Parameters
@@ -34,17 +35,17 @@ def screen_postures(
     outcome : str
         A numeric column.
     candidates : sequence of str
-        Numeric columns: all that are searched.
+        Numeric columns that are searched.
     level : {"within", "between", "golfer"}
-        Relation within golfers, between golfers, or in the series of one golfer.
+        Whether relations within golfers, between golfers, or in the swings of one golfer are searched.
     golfer : optional
         The golfer whose swings are used, for the level "golfer".
     adjust : sequence of str
         Covariates by which outcome and candidates are adjusted.
     samples : int
-        Number of resamples. Within golfers, all patterns of signs are used if there are no more than that.
+        Number of random resamples. Within golfers, all patterns of signs are used if their number is not larger.
     seed : int
-        Seed of the resampling.
+        Seed of the random numbers.
 
     Returns
     -------
@@ -59,11 +60,11 @@ def screen_postures(
 
     Notes
     -----
-    Tests are two-sided. The weights of golfers' slopes depend only on the spread of the candidate and the number of
+    Tests are two-sided. The weights of golfers' slopes depend only on the variance of the candidate and the number of
     swings (`screen_within.spread_weights`). If golfers' slopes are correlated with their numbers of swings, equal
-    weights are used, with the larger of both p. Estimates are not corrected for measurement error. With six golfers
-    the smallest p from sign flips is 2 / 64; with six or seven golfers the smaller of the max-T p and Holm's p from
-    Student's t is given.
+    weights are used, and p is the larger of the two p values. Estimates are not corrected for measurement error. With
+    six golfers the smallest p from sign flips is 2 / 64; therefore, with six or seven golfers, the smaller of the max-T
+    p and Holm's p from Student's t is reported.
 
     References
     ----------

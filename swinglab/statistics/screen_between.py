@@ -1,4 +1,4 @@
-"""Search between golfers: regressions on golfer means, with golfers' residuals permuted for all candidates at once."""
+"""Search between golfers: regression on golfer means for each candidate, tested by permuting golfers' residuals."""
 
 from __future__ import annotations
 
@@ -30,7 +30,11 @@ class _Part:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MeansSlopes:
-    """Slopes of golfers' mean outcome on their mean candidates, arrays (J,); df is golfers minus coefficients."""
+    """Slopes of golfers' mean outcome on the golfer means of J candidates.
+
+    estimate, standard_error, score (absolute normal score of t), df (number of golfers minus number of coefficients),
+    golfers, swings (numbers used), same_sign : arrays (J,). correlation : (J, J) of the candidates.
+    """
 
     estimate: np.ndarray
     standard_error: np.ndarray
@@ -43,7 +47,10 @@ class MeansSlopes:
     parts: tuple[_Part, ...]
 
     def resampled(self, orders: np.ndarray) -> np.ndarray:
-        """Scores (J, B) after permuting golfers' null-model residuals in the given orders (B, G)."""
+        """Return the scores of the candidates, (J, B), in B permutations of the golfers' residuals.
+
+        The residuals are those of the model without the candidate. `orders` : (B, G) permutations of the G golfers.
+        """
         scores = np.zeros((len(self.estimate), len(orders)))
         for part in self.parts:
             rank = np.argsort(np.argsort(orders[:, part.golfers], axis=1), axis=1)
@@ -58,17 +65,18 @@ class MeansSlopes:
         return scores
 
     def limits(self, critical: float) -> tuple[np.ndarray, np.ndarray]:
-        """Lower and upper limits: estimate -/+ standard error times the t of this critical score."""
+        """Return simultaneous lower and upper limits, each (J,): estimate -/+ t times the standard error.
+
+        t has the normal score `critical`, see `maximum.t_of_score`.
+        """
         half = t_of_score(critical, self.df) * self.standard_error
         return self.estimate - half, self.estimate + half
 
 
 def between_slopes(c: Candidates, golfers: np.ndarray, fewest: int) -> MeansSlopes:
-    """Regress golfers' mean outcome on each candidate's mean, adjusted for the covariates' means.
+    """Regress golfers' mean outcome on the golfer means of each candidate, adjusted for the means of the covariates.
 
-    Notes
-    -----
-    Candidates with fewer than `fewest` golfers, or whose means do not vary, have a missing estimate.
+    `golfers` : labels. Candidates with fewer than `fewest` golfers, or whose means do not vary, have the estimate NaN.
     """
     code = pd.Index(golfers).get_indexer(pd.Index(c.golfer))
     J = len(c.names)
@@ -112,5 +120,5 @@ def between_slopes(c: Candidates, golfers: np.ndarray, fewest: int) -> MeansSlop
 
 
 def golfer_orders(golfers: int, samples: int, rng: np.random.Generator) -> np.ndarray:
-    """Random orders (samples, golfers) of the golfers."""
+    """Return random permutations of the golfers' indices, (samples, golfers)."""
     return np.argsort(rng.random((samples, golfers)), axis=1)

@@ -1,4 +1,4 @@
-"""Several searches as one family: one family-wise error rate for all candidates, events and outcomes."""
+"""Several searches as one family of tests: p values are adjusted for all candidates of all searches."""
 
 from __future__ import annotations
 
@@ -29,16 +29,17 @@ _ALPHA = 0.05
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Screen:
-    """Result of a search among candidates.
+    """Result of a search among candidate predictors of an outcome.
 
-    table : a row for each candidate that could be screened, in the order given: column; estimate and
-    standard_error (outcome per 10 units of the candidate); ci_low, ci_high (95 %, simultaneous over the family,
-    single-step); p (unadjusted); p_adjusted (step-down max-T over the family; within golfers, with 6 or 7 golfers,
-    the smaller of that and Holm's p from Student's t); n_golfers, n_swings; golfers_same_sign (number of golfers
-    whose slope has the sign of the estimate). beside : for each row of the table, the estimate and p_adjusted with
-    equal weights; whether slopes are correlated with golfers' numbers of swings (the table then uses equal
-    weights); and p_single_step, which agrees with the intervals. not_screened : column and reason. correlation : of
-    the screened candidates, at this level. family : number of candidates tested together. smallest_p : smallest p
+    table : one row for each candidate that could be tested, in the order given: column; estimate and standard_error
+    (outcome units per 10 units of the candidate); ci_low, ci_high (95 %, simultaneous over all candidates of the
+    family); p (unadjusted); p_adjusted (step-down max-T over the family; within golfers, with 6 or 7 golfers, the
+    smaller of this and Holm's p from Student's t); n_golfers, n_swings; golfers_same_sign (number of golfers whose
+    slope has the sign of the estimate). beside : for each row of the table, the estimate and p_adjusted if all golfers
+    have equal weights; whether slopes are correlated with golfers' numbers of swings (the table then uses equal
+    weights); and p_single_step (max-T without step-down), which agrees with the limits. not_screened : candidates that
+    could not be tested, with the reason. correlation : matrix of the tested candidates, at this level. family : number
+    of candidates tested together. samples : number of resamples. exact : whether these are all. smallest_p : smallest p
     that the resampling can give.
     """
 
@@ -58,7 +59,7 @@ class Screen:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ScreenRequest:
-    """One search of a family; arguments as in `screen_postures`."""
+    """One search of a family of searches; its fields are described in `screen_postures`."""
 
     table: pd.DataFrame
     outcome: str
@@ -69,7 +70,7 @@ class ScreenRequest:
 
 
 def smallest_p(golfers: int) -> float:
-    """Smallest two-sided p that sign flips of this number of golfers can give: 2 / 2**golfers.
+    """Return the smallest two-sided p that sign flips of this number of golfers can give: 2 / 2**golfers.
 
     Examples
     --------
@@ -111,19 +112,20 @@ class _Drawn:
 def screen_family(
     requests: Sequence[ScreenRequest], *, samples: int = 4999, seed: int = 1
 ) -> tuple[Screen, ...]:
-    """Run several searches as one family: each p_adjusted allows for all candidates of all searches.
+    """Run several searches as one family of tests: p values are adjusted for all candidates of all searches.
 
-    Searches within golfers use the same sign flips, and searches between golfers the same permutations. All
-    patterns of signs are listed only if there is a single search.
+    Searches within golfers use the same sign flips, and searches between golfers the same permutations. All patterns of
+    signs are used only if there is a single search. `samples`, `seed` : number of resamples and seed of the random
+    numbers.
 
     Raises
     ------
     BadRequest, BadTable
-        As `screen_postures`.
+        The same as in `screen_postures`.
     """
     if samples < 99:
         raise BadRequest(
-            f"{samples} random sign flips are too few: p could not fall below .01",
+            f"samples is {samples}, which is too few: with so few random sign flips, p cannot be below .01",
             do="set samples to 999 or more",
         )
     measured = [_measure(request) for request in requests]
@@ -173,10 +175,13 @@ def _together(draws: list[np.ndarray]) -> np.ndarray:
 def _measure(request: ScreenRequest) -> _Measured:
     """One search's statistics, by its level."""
     if request.level not in LEVELS:
-        raise BadRequest(f"there is no level {request.level}", do=f"one of {', '.join(LEVELS)}")
+        raise BadRequest(
+            f"there is no level {request.level} for a search", do=f"set level to one of {', '.join(LEVELS)}"
+        )
     if request.level != "golfer" and request.golfer is not None:
         raise BadRequest(
-            "a golfer is given, but the level is not golfer", do='give level="golfer", or no golfer'
+            f'the search names the golfer {request.golfer}, but its level is {request.level} and not "golfer"',
+            do='set level to "golfer", or remove the golfer',
         )
     table = _rows_of(request.table, request.golfer) if request.level == "golfer" else request.table
     c = read_candidates(table, request.outcome, request.candidates, golfer=GOLFER, adjust=request.adjust)
@@ -187,9 +192,9 @@ def _measure(request: ScreenRequest) -> _Measured:
         return _measured(request, c, (), series, np.isfinite(series.estimate), reasons)
     if len(golfers) < FEWEST_GOLFERS:
         raise BadTable(
-            f"{len(golfers)} golfers: a search among golfers needs {FEWEST_GOLFERS} or more, because with fewer no p "
-            "can be below .05",
-            do='measure more golfers, or search one golfer\'s swings (level="golfer")',
+            f"{len(golfers)} golfers: a search among golfers needs {FEWEST_GOLFERS} or more, because with fewer "
+            "golfers p cannot be below .05",
+            do='measure more golfers, or search the swings of one golfer (level "golfer")',
         )
     if request.level == "between":
         means = between_slopes(c, golfers, FEWEST_GOLFERS)
@@ -206,16 +211,21 @@ def _measured(
 ) -> _Measured:  # fmt: skip
     if not usable.any():
         first = "; ".join(f"{n}: {r}" for n, r in list(zip(c.names, reasons, strict=True))[:3])
-        raise BadTable(f"no candidate can be screened: {first}")
+        raise BadTable(f"none of the candidate columns can be tested: {first}")
     return _Measured(request, c, golfers, fit, np.flatnonzero(usable), tuple(reasons))
 
 
 def _rows_of(table: pd.DataFrame, golfer: object) -> pd.DataFrame:
     if golfer is None:
-        raise BadRequest("a search among one golfer's swings needs the golfer", do='for example golfer="G07"')
+        raise BadRequest(
+            'a search with the level "golfer" does not name the golfer',
+            do='name the golfer, such as golfer = "G07"',
+        )
     rows = table[table[GOLFER] == golfer] if GOLFER in table else table.iloc[:0]
     if rows.empty:
-        raise BadRequest(f"there is no golfer {golfer} in the table")
+        raise BadRequest(
+            f"the table has no golfer {golfer}", do="use a code from the column golfer of the table"
+        )
     return rows
 
 

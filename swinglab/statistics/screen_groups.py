@@ -1,4 +1,4 @@
-"""Groups of highly correlated candidates, so that each group is reported once."""
+"""Groups of highly correlated candidates of a search; each group is reported once."""
 
 from __future__ import annotations
 
@@ -7,15 +7,17 @@ import scipy
 
 
 def group_candidates(correlation: np.ndarray, alike: float) -> np.ndarray:
-    """Group number of each candidate, from 0, in the order of the groups' first members.
+    """Return the number of the group of each candidate, (J,), by cluster analysis of their correlations.
 
-    Complete linkage on 1 - |r|: any two members of a group have |r| of `alike` or more.
+    Groups are numbered from 0 in the order of their first members. The method is complete linkage on 1 - |r|: any two
+    members of a group have an absolute correlation |r| of `alike` or more.
 
     Parameters
     ----------
     correlation : numpy.ndarray, (J, J)
+        Correlations of J candidates.
     alike : float
-        From 0 to 1.
+        Smallest absolute correlation within a group, from 0 to 1.
 
     Examples
     --------

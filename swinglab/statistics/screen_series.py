@@ -1,4 +1,4 @@
-"""Search in one golfer's series: whitened for autocorrelation, with blocks of neighbouring swings permuted."""
+"""Search among the swings of one golfer: regression with AR(1) errors, tested by permuting blocks of swings."""
 
 from __future__ import annotations
 
@@ -30,10 +30,11 @@ class _Part:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SeriesSlopes:
-    """Slopes of one golfer's outcome on the candidates, arrays (J,).
+    """Slopes of one golfer's outcome on J candidates.
 
-    autocorrelation : of the outcome after adjustment for trend and covariates. length : swings in a block.
-    number : swings in the series.
+    estimate, standard_error, score (absolute normal score of t), df, swings (number used) : arrays (J,). correlation :
+    (J, J) of the candidates. autocorrelation : of the outcome after adjustment for trend and covariates. length :
+    number of swings in a block. number : number of swings in the series.
     """
 
     estimate: np.ndarray
@@ -58,7 +59,7 @@ class SeriesSlopes:
         return self.golfers
 
     def resampled(self, samples: int, rng: np.random.Generator) -> np.ndarray:
-        """Scores (J, samples) with blocks of the outcome's residuals permuted, in the same order for all candidates."""
+        """Return scores (J, samples) after permuting blocks of the outcome's residuals, the same for all candidates."""
         orders = _block_orders(self.number, self.length, samples, rng)
         scores = np.zeros((len(self.estimate), samples))
         for part in self.parts:
@@ -74,31 +75,35 @@ class SeriesSlopes:
         return scores
 
     def limits(self, critical: float) -> tuple[np.ndarray, np.ndarray]:
-        """Lower and upper limits: estimate -/+ standard error times the t of this critical score."""
+        """Return simultaneous lower and upper limits, each (J,): estimate -/+ t times the standard error.
+
+        t has the normal score `critical`, see `maximum.t_of_score`.
+        """
         half = t_of_score(critical, self.df) * self.standard_error
         return self.estimate - half, self.estimate + half
 
 
 def series_slopes(c: Candidates) -> SeriesSlopes:
-    """Generalised least squares of one golfer's outcome on each candidate, with session means and a trend.
+    """Regress one golfer's outcome on each candidate by generalised least squares, with session means and a trend.
 
-    The autocorrelation is that of the outcome without an effect, by REML; candidates with the same missing values
-    share it.
+    The autocorrelation is estimated by REML in the model without the candidate; it is the same for all candidates with
+    the same missing values.
 
     Raises
     ------
     BadTable
-        Too few swings, or no order of the swings.
+        Too few swings, or swings without a known order.
     """
     n, J = c.x.shape
     if n < FEWEST_SWINGS:
         raise BadTable(
-            f"{n} swings with an outcome: a search among one golfer's swings needs {FEWEST_SWINGS} or more",
+            f"a search among one golfer's swings needs at least {FEWEST_SWINGS} swings with an outcome, not {n}",
             do="measure more swings, or ask a single question that was chosen before the data were seen",
         )
     if np.isnan(c.order).any():
         raise BadTable(
-            "the order of these swings is not known, but neighbouring swings are correlated",
+            "a search among one golfer's swings needs the order of all swings, because neighbouring swings are "
+            "correlated",
             do="fill in the column order in swings.csv",
         )
     visit = pd.factorize(c.cell)[0]
@@ -147,7 +152,10 @@ def _nuisance(c: Candidates, rows: np.ndarray, visit: np.ndarray) -> tuple[np.nd
     gap = np.r_[np.nan, np.diff(order)]
     new = np.r_[True, own[1:] != own[:-1]]
     if (gap[~new] <= 0).any():
-        raise BadTable("the order repeats within a session", do="give each swing its own place in swings.csv")
+        raise BadTable(
+            "two swings of one session have the same number in the column order",
+            do="give each swing of a session its own number in the column order of swings.csv",
+        )
     unit = float(np.median(gap[~new])) if (~new).any() else 1.0
     trend = without(means, np.column_stack([order / unit, c.z[rows]]))
     trend = moving_columns(trend)

@@ -1,4 +1,4 @@
-"""Search within golfers: studentised means of golfers' own slopes, with golfers' signs flipped for all at once."""
+"""Search within golfers: mean of golfers' own slopes for each candidate, tested by flipping the signs of golfers."""
 
 from __future__ import annotations
 
@@ -28,11 +28,11 @@ _LEFT = 1e-12
 
 @dataclass(frozen=True, slots=True, eq=False)
 class OwnSlopes:
-    """Golfers' own slopes on every candidate, adjusted for covariates and drift.
+    """Slopes of G golfers' outcomes on J candidates, adjusted for covariates and drift.
 
-    golfers : (G,) labels. slopes : (G, J), outcome per ten units. spreads : (G, J), sums of squares of the adjusted
-    candidate. Both are NaN where a golfer has too few swings. counts : (G, J) swings. correlation : (J, J) of
-    candidates about golfers' own means, over swings in which both are present.
+    golfers : (G,) labels. slopes : (G, J) outcome units per ten units of the candidate. spreads : (G, J) sums of
+    squares of the candidate after adjustment. Both are NaN if a golfer has too few swings. counts : (G, J) numbers of
+    swings. correlation : (J, J) of the candidates' deviations from golfers' means, over swings that have both.
     """
 
     golfers: np.ndarray
@@ -43,10 +43,10 @@ class OwnSlopes:
 
 
 def own_slopes(c: Candidates, golfers: np.ndarray) -> OwnSlopes:
-    """Slopes of each golfer's outcome on each candidate, about the means of the golfer's sessions.
+    """Return each golfer's slope of the outcome on each candidate, from deviations from the means of sessions.
 
-    Covariates have one slope for all golfers; the drift over a session (order) has one for each golfer with
-    eight swings or more.
+    The adjustment for covariates uses one slope for all golfers; the adjustment for drift over a session (order) uses
+    one slope for each golfer with eight swings or more. `golfers` : labels, (G,).
     """
     code = pd.Index(golfers).get_indexer(pd.Index(c.golfer))
     cells = pd.factorize(c.cell)[0]
@@ -113,11 +113,11 @@ def _correlation(rest: np.ndarray) -> np.ndarray:
 
 
 def spread_weights(own: OwnSlopes) -> np.ndarray:
-    """Weights (G, J) of golfers' slopes, with mean 1, from the candidate's spread and the number of swings alone.
+    """Return weights of golfers' slopes, (G, J), with mean 1 for each candidate; they do not depend on the outcome.
 
-    The weight is 1 / (1 / median spread + 1 / own spread). It is optimal if the variance of slopes between golfers
-    equals the error variance of a typical golfer's slope. It is at most twice the weight of a typical golfer, and
-    0 for a golfer without a slope.
+    The weight is 1 / (1 / median spread + 1 / own spread), where spread is the golfer's sum of squares of the
+    candidate. It is optimal if the variance of slopes between golfers equals the error variance of a typical golfer's
+    slope. It is at most twice the weight of a typical golfer, and 0 for a golfer without a slope.
     """
     with np.errstate(invalid="ignore", divide="ignore"):
         some = ~np.isnan(own.spreads).all(axis=0)
@@ -128,13 +128,17 @@ def spread_weights(own: OwnSlopes) -> np.ndarray:
 
 
 def equal_weights(own: OwnSlopes) -> np.ndarray:
-    """Equal weights (G, J): 1 for a golfer with a slope, else 0."""
+    """Return equal weights of golfers' slopes, (G, J): 1 for a golfer with a slope, otherwise 0."""
     return (~np.isnan(own.slopes)).astype(float)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MeanSlopes:
-    """Weighted means of golfers' slopes for one choice of weights, arrays (J,); weights and slopes are (G, J)."""
+    """Weighted means of the slopes of G golfers for J candidates.
+
+    estimate, standard_error, score (absolute normal score of t), golfers (number with a slope) : arrays (J,). weights,
+    slopes : (G, J).
+    """
 
     estimate: np.ndarray
     standard_error: np.ndarray
@@ -148,7 +152,10 @@ class MeanSlopes:
         return self._scores(self.slopes, signs)
 
     def largest_about_estimates(self, signs: np.ndarray, used: np.ndarray) -> np.ndarray:
-        """Largest score (B,) over the candidates `used`, from sign flips of slopes minus their estimate."""
+        """Return the largest score over candidates in B sign flips of the slopes minus their mean, (B,).
+
+        It gives simultaneous confidence limits. `signs` : (G, B). `used` : mask or indices of the candidates.
+        """
         about = MeanSlopes(
             self.estimate[used], self.standard_error[used], self.score[used], self.golfers[used],
             self.weights[:, used], self.slopes[:, used] - self.estimate[used],
@@ -180,7 +187,7 @@ class MeanSlopes:
 
     @property
     def df(self) -> np.ndarray:
-        """Golfers minus 1, at least 1."""
+        """Degrees of freedom, (J,): number of golfers with a slope minus 1, at least 1."""
         return np.maximum(self.golfers - 1.0, 1.0)
 
     def limits(self, critical: float) -> tuple[np.ndarray, np.ndarray]:
@@ -190,7 +197,7 @@ class MeanSlopes:
 
 
 def mean_slopes(own: OwnSlopes, weights: np.ndarray) -> MeanSlopes:
-    """Studentised weighted means of golfers' slopes."""
+    """Return the weighted means of golfers' slopes, (J,), with standard errors and scores; `weights` is (G, J)."""
     slopes = np.nan_to_num(own.slopes)
     number = (weights > 0).sum(axis=0)
     total = weights.sum(axis=0)
@@ -205,9 +212,10 @@ def mean_slopes(own: OwnSlopes, weights: np.ndarray) -> MeanSlopes:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class WithinFit:
-    """Mean slopes within golfers, with both choices of weights; arrays (J,).
+    """Mean slopes within golfers for J candidates, with two choices of weights.
 
-    related : whether golfers' slopes are correlated with their numbers of swings; equal weights are then used.
+    own : golfers' slopes. weighted : means with the weights of `spread_weights`. equal : means with equal weights.
+    related : (J,) whether golfers' slopes are correlated with their numbers of swings; equal weights are then used.
     """
 
     own: OwnSlopes
@@ -217,32 +225,32 @@ class WithinFit:
 
     @property
     def estimate(self) -> np.ndarray:
-        """Mean slope with the weights that are used."""
+        """Mean slope of each candidate, (J,), with the weights that are used for it."""
         return np.where(self.related, self.equal.estimate, self.weighted.estimate)
 
     @property
     def standard_error(self) -> np.ndarray:
-        """Standard error of `estimate`."""
+        """Standard error of `estimate`, (J,)."""
         return np.where(self.related, self.equal.standard_error, self.weighted.standard_error)
 
     @property
     def score(self) -> np.ndarray:
-        """Score of the mean slope with spread weights."""
+        """Absolute normal score of the mean slope with the weights of `spread_weights`, (J,)."""
         return self.weighted.score
 
     @property
     def golfers(self) -> np.ndarray:
-        """Number of golfers with a slope."""
+        """Number of golfers with a slope, (J,)."""
         return self.weighted.golfers
 
     @property
     def swings(self) -> np.ndarray:
-        """Number of swings of these golfers."""
+        """Number of swings of the golfers with a slope, (J,)."""
         return np.where(np.isnan(self.own.slopes), 0, self.own.counts).sum(axis=0)
 
     @property
     def same_sign(self) -> np.ndarray:
-        """Number of golfers whose slope has the sign of the estimate."""
+        """Number of golfers whose slope has the sign of the estimate, (J,)."""
         return (np.sign(np.nan_to_num(self.own.slopes)) == np.sign(self.estimate)).sum(axis=0)
 
     @property
@@ -251,13 +259,13 @@ class WithinFit:
         return self.own.correlation
 
     def limits(self, critical: float) -> tuple[np.ndarray, np.ndarray]:
-        """Lower and upper limits of `estimate` at this critical score."""
+        """Return simultaneous lower and upper limits of `estimate`, each (J,), at this critical normal score."""
         one, other = self.weighted.limits(critical), self.equal.limits(critical)
         return np.where(self.related, other[0], one[0]), np.where(self.related, other[1], one[1])
 
 
 def within_fit(c: Candidates, golfers: np.ndarray) -> WithinFit:
-    """Every candidate's mean slope within golfers."""
+    """Return the mean slope within golfers of every candidate; `golfers` are the labels, (G,)."""
     own = own_slopes(c, golfers)
     return WithinFit(
         own, mean_slopes(own, spread_weights(own)), mean_slopes(own, equal_weights(own)), counts_related(own)
@@ -265,7 +273,11 @@ def within_fit(c: Candidates, golfers: np.ndarray) -> WithinFit:
 
 
 def golfer_signs(golfers: int, samples: int, rng: np.random.Generator, *, all_patterns: bool) -> np.ndarray:
-    """Signs (golfers, B): all patterns (one of each pattern and its negative), or `samples` random ones."""
+    """Return B patterns of the signs +1 and -1 of golfers, (golfers, B).
+
+    If `all_patterns`, these are all patterns, with one of each pattern and its negative; otherwise `samples` random
+    ones.
+    """
     if not all_patterns:
         return rng.integers(0, 2, (golfers, samples), dtype=np.int8) * 2.0 - 1.0
     bits = (np.arange(2 ** (golfers - 1)) >> np.arange(golfers)[:, None]) & 1
@@ -273,7 +285,10 @@ def golfer_signs(golfers: int, samples: int, rng: np.random.Generator, *, all_pa
 
 
 def counts_related(own: OwnSlopes, *, alpha: float = 0.05) -> np.ndarray:
-    """Whether golfers' slopes are correlated with their numbers of swings (J,), by a t test of Spearman's rho."""
+    """Return whether golfers' slopes are correlated with their numbers of swings, (J,).
+
+    The test is a t test of Spearman's rank correlation at the level alpha.
+    """
     related = np.zeros(own.slopes.shape[1], bool)
     there = ~np.isnan(own.slopes)
     patterns, which = np.unique(there, axis=1, return_inverse=True)

@@ -1,4 +1,4 @@
-"""One golfer's swings as a time series: regression with AR(1) errors and a trend, and the size of a step."""
+"""One golfer's swings as a time series: regression with AR(1) errors and a trend, and the estimate of a step."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import pandas as pd
 from swinglab.errors import BadRequest, BadTable
 from swinglab.finding_words import Note
 from swinglab.statistics.autoregression import AutoregressiveFit, error_factor, fit_ar1, whiten
-from swinglab.statistics.design import code_predictors, collinear_faults
+from swinglab.statistics.design import CANNOT, code_predictors, collinear_faults
 from swinglab.statistics.permutation import permute_blocks
 from swinglab.statistics.rows import complete_rows, dropped_words, numbers_of
 
@@ -24,15 +24,15 @@ _FORGOTTEN = 0.2
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SeriesFit:
-    """A regression over one golfer's series of swings.
+    """A regression with AR(1) errors over one golfer's series of swings.
 
-    coefficients : index intercept, predictors and trend (per swing); estimate, standard_error, df, t, p,
-    ci_low, ci_high (95 %). autocorrelation : of neighbouring errors. effective_n : number of independent swings
-    that would give the mean as precisely. residual_variance : of one error. log_likelihood : restricted. fitted,
-    residuals : one value for each swing used, index as in the table, in the order of play. design : the terms,
-    one row for each swing used; whitened : the same terms after whitening at the fitted autocorrelation.
-    error_factor : factor by which whitening multiplies the variance of an error that is independent between
-    swings, such as measurement error.
+    coefficients : one row for the intercept, each predictor and the trend (per swing), with estimate, standard_error,
+    df, t, p, ci_low, ci_high (95 %). autocorrelation : between the errors of neighbouring swings. effective_n : number
+    of independent swings that would estimate the mean with the same precision. residual_variance : of one error.
+    log_likelihood : restricted log likelihood. fitted, residuals : one value for each swing used, in the order of play,
+    with the index of the table. design : columns of the regression, one row for each swing used. whitened : the same
+    columns after the transformation that makes the errors uncorrelated (whitening). error_factor : factor by which this
+    transformation multiplies the variance of errors that are independent between swings, such as measurement errors.
     """
 
     outcome: str
@@ -55,13 +55,13 @@ class SeriesFit:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StepFit:
-    """The step of a series from before to after, in the unit of the values.
+    """Change of level (step) of a series from before to after, in the unit of the values.
 
-    estimate, standard_error, df, t, p, ci_low, ci_high : of the step, 95 % limits. effective_n : number of independent
-    swings that carry as much information. block_p : p of a permutation test that exchanges blocks of block_length
-    swings; block_arrangements : number of arrangements used. block_p is a rough check of p: with 20 swings there are
-    too few blocks for it to fall below .05, and at an autocorrelation of .6 it rejects too often (measured: .09 for
-    40 swings at nominal .05).
+    estimate, standard_error, df, t, p, ci_low, ci_high : of the step, with 95 % limits. autocorrelation : between the
+    errors of neighbouring swings. effective_n : number of independent swings with the same information about the mean.
+    block_p : p of a permutation test that exchanges blocks of block_length swings. block_arrangements : number of
+    permutations used. block_p is a rough check of p: with 20 swings there are too few blocks for block_p below .05, and
+    at an autocorrelation of .6 it rejects too often (in simulations .09 for 40 swings at nominal .05).
     """
 
     estimate: float
@@ -89,10 +89,10 @@ def fit_series(
     trend: bool = True,
     session: str | None = None,
 ) -> SeriesFit:
-    """Regress one golfer's outcome on predictors, swing by swing, with AR(1) errors and a trend, by REML.
+    """Regress one golfer's outcome on predictors over the swings, with AR(1) errors and a trend, by REML.
 
-    Correlated neighbouring swings and a drift over a session can both look like an effect. The answer holds for
-    this player and these sessions only.
+    A model without them can mistake the correlation of neighbouring swings, or a drift over a session, for an effect.
+    The result is valid for this player and these sessions only.
 
     Parameters
     ----------
@@ -101,9 +101,9 @@ def fit_series(
     outcome, predictors : str, sequence of str
         Columns; text predictors are coded as ``column[level]``.
     order : str
-        Numeric column: position (or time) of the swing. Swings that are left out keep their position as a gap.
+        Numeric column with the position (or time) of the swing. Missing swings remain as gaps in the order.
     trend : bool
-        Whether a straight drift over the whole series is a term, ``trend``, per swing.
+        Whether the model includes a linear drift over the whole series, the coefficient ``trend``, per swing.
     session : str, optional
         Column of the session. Errors of different sessions are independent. If `order` restarts in each session,
         the sessions follow one another in the order in which they first appear in the table.
@@ -115,14 +115,14 @@ def fit_series(
     Raises
     ------
     BadTable
-        More than one golfer, an order that repeats, a predictor that depends linearly on the trend or on other
-        predictors, or too few swings.
+        Swings of more than one golfer, two swings with the same order, a predictor that is a linear combination of
+        the trend and other predictors, or too few swings.
 
     Notes
     -----
-    The autocorrelation is not treated as known: p and the interval are averaged over the possible values, each
-    weighted by its restricted likelihood and a weak prior (`autoregression.fit_ar1`). `df` are the degrees of
-    freedom with which a t interval from the standard error is as wide as this interval.
+    The autocorrelation is not treated as known: p and the confidence limits are averaged over its possible values,
+    each weighted by its restricted likelihood and a weak prior (`autoregression.fit_ar1`). `df` are the degrees of
+    freedom with which a t interval from the standard error has the same width.
 
     Examples
     --------
@@ -143,17 +143,22 @@ def fit_series(
         x, coded = np.column_stack([x, place - place.mean()]), (*coded, TREND)
     n, p = x.shape
     if not faults and n < p + 3:
-        faults.append(f"{n} complete swings for {p} coefficients and an autocorrelation")
+        faults.append(
+            f"{n} swings without missing values are too few for {p} coefficients and an autocorrelation"
+        )
     if not faults:
         faults += collinear_faults(x, coded)
     if faults:
-        raise BadTable("; ".join(faults))
+        raise BadTable(f"{CANNOT} {'; '.join(faults)}")
     y = rows[outcome].to_numpy(float)
     if np.ptp(y) <= 1e-12 * max(np.abs(y).max(), 1e-300):
-        raise BadTable(f"every swing has the same {outcome}")
+        raise BadTable(f"every swing has the same {outcome}, so there is no variation to explain")
     rest = y - x @ np.linalg.lstsq(x, y, rcond=None)[0]
     if rest @ rest <= 1e-24 * (y @ y):
-        raise BadTable(f"{outcome} is fitted without any error, so none can be estimated")
+        raise BadTable(
+            f"{outcome} is fitted without any error (all residuals are 0), so no standard error can be estimated",
+            do=f"check that {outcome} was not computed from the predictors",
+        )
     fit = fit_ar1(x, y, steps)
     table_out = pd.DataFrame(
         {"estimate": fit.b, "standard_error": fit.standard_error, "df": fit.df,
@@ -179,16 +184,16 @@ def fit_step(
     order: Sequence[float] | np.ndarray | pd.Series | None = None,
     session: Sequence | np.ndarray | pd.Series | None = None,
 ) -> StepFit:
-    """Measure the step of one golfer's series from before to after; positive where the values rise.
+    """Estimate the change of level (step) of one golfer's series from before to after; positive if the values rise.
 
     Parameters
     ----------
     values : sequence of float, (n,)
-        In the order they were made.
+        One value for each swing, in the order of play.
     after : sequence, (n,)
-        0 before, 1 after.
+        0 for a swing before the change, 1 for a swing after it.
     trend : bool
-        Whether to include a linear trend, so that a gradual drift is not taken for a step.
+        Whether to include a linear trend, so that a gradual drift is not mistaken for a step.
     order, session : sequence, (n,), optional
         Position and session of each swing, as in `fit_series`; default: one session, evenly spaced.
 
@@ -199,9 +204,9 @@ def fit_step(
     Raises
     ------
     BadRequest
-        Something other than 0 and 1 in `after`, or unequal lengths.
+        Values other than 0 and 1 in `after`, or unequal lengths.
     BadTable
-        Fewer than two swings on either side, or too few in all.
+        Fewer than two swings before or after the change, or too few swings in total.
 
     Examples
     --------
@@ -214,16 +219,20 @@ def fit_step(
     y, indicator = numbers_of(values, "values"), numbers_of(after, "after")
     place = np.arange(1.0, len(y) + 1) if order is None else numbers_of(order, "order")
     if not len(y) == len(indicator) == len(place):
-        raise BadRequest("values, after and order must be of one length")
+        raise BadRequest("values, after and order must have the same length, one value for each swing")
     if not np.isin(indicator, (0.0, 1.0)).all():
-        raise BadRequest("after holds 0 for the swings before and 1 for those after, nothing else")
+        raise BadRequest(
+            "after must be 0 for swings before the change and 1 for swings after it; it has other values"
+        )
     rows = pd.DataFrame({_VALUE: y, "after": indicator, "order": place})
     if session is not None:
         rows["session"] = np.asarray(session)
     known = rows.dropna()
     counts = [int((known["after"] == side).sum()) for side in (0, 1)]
     if min(counts) < 2:
-        raise BadTable(f"a step needs two swings before and two after, there are {counts[0]} and {counts[1]}")
+        raise BadTable(
+            f"a step needs two swings before the change and two after it, but there are {counts[0]} and {counts[1]}"
+        )
     named = "session" if session is not None else None
     fit = fit_series(rows, _VALUE, ["after"], order="order", trend=trend, session=named)
     known, place, _ = _in_order(known, "order", named)
@@ -248,11 +257,14 @@ def _check_request(table: pd.DataFrame, outcome: str, predictors: list[str], ord
     if outcome in predictors or outcome == order:
         raise BadTable(f"{outcome} is both outcome and predictor")
     if TREND in predictors:
-        raise BadTable(f"a predictor cannot have the name {TREND}, which is used for the drift")
+        raise BadTable(
+            f"a predictor cannot have the name {TREND}, because this is the name of the coefficient for the drift",
+            do="rename the column",
+        )
     if "golfer" in table.columns and table["golfer"].nunique() > 1:
         raise BadTable(
-            f"the table holds swings of {table['golfer'].nunique()} golfers, but a series is of one golfer",
-            do="keep one golfer's rows",
+            f"the table has swings of {table['golfer'].nunique()} golfers, but this regression is for one golfer",
+            do="keep the rows of one golfer",
         )
 
 
@@ -269,8 +281,9 @@ def _in_order(
     if (gap[~new] <= 0).any():
         again = sorted(set(place[1:][(gap[1:] <= 0) & ~new[1:]]))
         raise BadTable(
-            f"{order} repeats (at {', '.join(f'{value:g}' for value in again[:5])})",
-            do="give each swing its own place, or name the session column",
+            f"several swings have the same value in the column {order} "
+            f"({', '.join(f'{value:g}' for value in again[:5])})",
+            do="give each swing its own number, or name the column of sessions in the argument session",
         )
     unit = float(np.median(gap[~new])) if (~new).any() else 1.0
     steps = np.where(new, np.inf, gap / unit)

@@ -1,4 +1,4 @@
-"""Two further analyses of one golfer's series, under other assumptions than regression with AR(1) errors."""
+"""Two supplementary analyses of one golfer's series, which make other assumptions than AR(1) errors."""
 
 from __future__ import annotations
 
@@ -19,11 +19,10 @@ _FORGOTTEN = 0.2
 
 
 def flip_block_signs(x: np.ndarray, y: np.ndarray, others: np.ndarray, *, seed: int = 0) -> tuple[float, int]:
-    """Test a slope by flipping the signs of whole blocks of its score; returns (p, swings in a block).
+    """Test a slope by flipping signs of blocks of neighbouring swings; return p and the number of swings in a block.
 
-    x and y are replaced by their residuals on the other terms. Without an effect, the sum of x y over a block of
-    neighbouring swings and its negative are equally likely. The correlation of errors within a block may have
-    any form.
+    x and y are replaced by their residuals after regression on the other terms. The null hypothesis is that the sum of
+    x y over a block and its negative are equally likely. The correlation of errors within a block may have any form.
 
     Parameters
     ----------
@@ -39,7 +38,9 @@ def flip_block_signs(x: np.ndarray, y: np.ndarray, others: np.ndarray, *, seed: 
     """
     n = len(y)
     if n < FEWEST_BLOCKS:
-        raise BadTable(f"a test by blocks needs {FEWEST_BLOCKS} blocks of swings, and {n} swings give fewer")
+        raise BadTable(
+            f"{n} swings are too few for a test by sign flips of blocks, which needs {FEWEST_BLOCKS} blocks of swings"
+        )
     both = np.column_stack([x, y])
     rest = both - others @ np.linalg.lstsq(others, both, rcond=None)[0]
     score = rest[:, 0] * rest[:, 1]
@@ -60,7 +61,7 @@ def flip_block_signs(x: np.ndarray, y: np.ndarray, others: np.ndarray, *, seed: 
 def fit_differences(
     x: np.ndarray, y: np.ndarray, others: np.ndarray, starts: np.ndarray
 ) -> tuple[Estimate, float, float]:
-    """Slope from the differences of neighbouring swings, which a slow drift of any shape does not bias.
+    """Estimate a slope from the differences of neighbouring swings; a slow drift of any shape does not bias it.
 
     Parameters
     ----------
@@ -92,7 +93,7 @@ def fit_differences(
     n, p = len(dx), 1 + more.shape[1]
     rest = dx - more @ np.linalg.lstsq(more, dx, rcond=None)[0]
     if n < p + 3 or not rest @ rest > 1e-12 * max(float(dx @ dx), 1e-300):
-        raise BadTable(f"{n} differences of neighbouring swings are too few for a slope")
+        raise BadTable(f"{n} differences of neighbouring swings are too few to estimate a slope")
     fit = fit_ar1(np.column_stack([dx, more]), dy, steps)
     own = Estimate.by_t(fit.b[0], fit.standard_error[0], fit.df[0], p=float(fit.p[0]))
     return own, float(rest @ rest) / (n - more.shape[1]), float(n - more.shape[1])

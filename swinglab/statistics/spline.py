@@ -1,4 +1,4 @@
-"""A natural cubic spline with three knots, as one term in addition to a straight line."""
+"""Nonlinear term of a natural cubic spline with three knots, for a test of curvature."""
 
 from __future__ import annotations
 
@@ -9,12 +9,12 @@ QUANTILES = (0.1, 0.5, 0.9)
 
 
 def spline_knots(x: np.ndarray) -> np.ndarray:
-    """Knots (3,) at the 10th, 50th and 90th percentile of the predictor."""
+    """Return three knots, (3,), at the 10th, 50th and 90th percentile of the predictor x (n,)."""
     return np.quantile(x, QUANTILES)
 
 
 def natural_spline(x: np.ndarray, knots: np.ndarray) -> np.ndarray:
-    """Nonlinear term of a natural cubic spline: 0 below the first knot, a line of slope 1 above the last.
+    """Return the nonlinear term of a natural cubic spline: 0 below the first knot, linear with slope 1 above the last.
 
     In a model with a linear term, its coefficient is the slope above the last knot minus that below the first.
 
@@ -28,7 +28,7 @@ def natural_spline(x: np.ndarray, knots: np.ndarray) -> np.ndarray:
     Returns
     -------
     (n,)
-        In units of the predictor; all zero if knots coincide, so that no curvature can be estimated.
+        In units of the predictor. All zero if two knots are equal; curvature then cannot be estimated.
 
     References
     ----------

@@ -1,14 +1,15 @@
-"""The likelihood of a linear mixed model and its optimum, from cross-products, for many data sets at once.
+"""Likelihood of a linear mixed model and its maximum, from cross-products, for many data sets at once.
 
-Model for each golfer: y = X b + Z u + e, u ~ N(0, s2 S), e ~ N(0, s2 I), S = L L', with L linear in theta.
-L is a full square matrix, not triangular. Rotations of L give the same S, and the descent avoids the singularity
-of a triangular factor whose leading entry is near 0. Only the cross-products of Z, X and y of each golfer are
-needed, so an evaluation costs the same for ten swings per golfer as for ten thousand. With P = Z'V^-1 Z,
-H = Z'V^-1 X and u = Z'V^-1 r of each golfer (V = I + Z S Z'), value, gradient and Hessian of the deviance are
-short sums.
+Model for each golfer: y = X b + Z u + e, u ~ N(0, s2 S), e ~ N(0, s2 I), S = L L', where L is a linear function of
+the covariance parameters theta. L is a full square matrix, not triangular: rotations of L give the same S, and the
+optimiser avoids the singularity of a triangular factor whose first entry is near 0. Only the cross-products of Z, X
+and y of each golfer are needed, so an evaluation takes the same time for ten swings of each golfer as for ten
+thousand. With P = Z'V^-1 Z, H = Z'V^-1 X and u = Z'V^-1 r of each golfer (V = I + Z S Z'), value, gradient and
+Hessian of the deviance are short sums.
 
-The last axes of arrays are (golfer, data set), so that resamples and simulated studies are fitted together. An
-axis of length 1 is common to all. Source of the criterion: Bates et al. 2015, equations 34 and 41.
+The last axes of arrays are (golfer, data set), so that resamples and simulated studies are fitted together. An axis
+of length 1 means that all data sets have the same value. Source of the criterion: Bates et al. 2015, equations 34
+and 41.
 """
 
 from __future__ import annotations
@@ -26,12 +27,12 @@ _MOST_STEPS = 100
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Moments:
-    """Cross-products of q random-effect columns Z, p predictors X and the outcome y, for R data sets.
+    """Cross-products of q random-effect columns Z, p predictors X and the outcome y, for R data sets of G golfers.
 
-    z : (q, q + p + 1, G, R), Z'[Z X y] of each golfer. total : (p + 1, p + 1, R), [X y]'[X y] of all golfers. n :
-    (R,) rows. weights : (G, R) multiplicity of each golfer. pattern : (K, q, q), L = sum of theta_k pattern_k.
-    bend : (K, K, q, q), second derivatives of S = L L'. free : size of the unstructured block of S (the session
-    effects follow).
+    z : (q, q + p + 1, G, R) Z'[Z X y] of each golfer. total : (p + 1, p + 1, R) [X y]'[X y] of all golfers. n : (R,)
+    number of rows. weights : (G, R) how often each golfer counts. pattern : (K, q, q) matrices with L = sum of theta_k
+    pattern_k over the K covariance parameters theta. bend : (K, K, q, q) second derivatives of S = L L' by theta.
+    free : size of the block of S without structure (a golfer's intercept and slopes); session effects follow it.
     """
 
     z: np.ndarray
@@ -44,18 +45,22 @@ class Moments:
 
     @property
     def sets(self) -> int:
-        """Number of data sets."""
+        """Number of data sets, R."""
         return max(self.total.shape[-1], self.weights.shape[-1], self.z.shape[-1])
 
     def take(self, sets: np.ndarray) -> Moments:
-        """Moments of the data sets with these indices; arrays common to all sets are kept."""
+        """Return the cross-products of the data sets with these indices."""
         names = ("z", "total", "n", "weights")
         values = {name: getattr(self, name) for name in names}
         return replace(self, **{k: v[..., sets] if v.shape[-1] > 1 else v for k, v in values.items()})
 
 
 def moments_from(cross: np.ndarray, q: int, s: int, n: np.ndarray) -> Moments:
-    """Moments from each golfer's cross-products of [Z, sessions, X, y], (q + s + p + 1, the same, G, R)."""
+    """Return the record of cross-products from those of the columns [Z, sessions, X, y] of each golfer.
+
+    `cross` : (q + s + p + 1, q + s + p + 1, G, R), for q random-effect columns and s session columns. `n` : (R,) number
+    of rows.
+    """
     k = q + s
     pattern = np.zeros((q * q + (s > 0), k, k))
     pattern[: q * q, :q, :q] = np.eye(q * q).reshape(q * q, q, q)
@@ -70,11 +75,14 @@ def moments_from(cross: np.ndarray, q: int, s: int, n: np.ndarray) -> Moments:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Likelihood:
-    """Result of one evaluation for R data sets with K parameters, p coefficients and q random effects.
+    """Likelihood of a mixed model at given covariance parameters theta, with its derivatives, for R data sets.
 
-    log_det : (R,) log|V| + log|X'V^-1 X|. rss : (R,) weighted residual sum of squares. gradients and Hessians
-    of both in theta. beta : (p, R); information : (p, p, R) X'V^-1 X, its inverse, and its change with theta
-    (K, p, p, R). u : (q, G, R) Z'V^-1 r. push : (q, q, R) slope of the deviance in S, traces : (q, q, R).
+    K is the number of parameters, p that of coefficients, q that of random effects, G that of golfers. log_det : (R,)
+    log|V| + log|X'V^-1 X| (the second term by REML only). rss : (R,) weighted residual sum of squares. nu : degrees of
+    freedom of the residual variance. *_gradient, *_hessian : derivatives of log_det and rss by theta. beta : (p, R)
+    coefficients. inverse : (p, p, R) inverse of X'V^-1 X. information_change : (K, p, p, R) derivative of X'V^-1 X by
+    theta. u : (q, G, R) Z'V^-1 r, with residuals r. push : (q, q, R) derivative of the deviance by S. traces :
+    (q, q, R) sum of Z'V^-1 Z over golfers.
     """
 
     log_det: np.ndarray
@@ -93,23 +101,23 @@ class Likelihood:
 
     @property
     def deviance(self) -> np.ndarray:
-        """Deviance (R,) profiled over beta and s2, up to a constant."""
+        """Deviance (R,), minimised over the coefficients and the residual variance, up to a constant."""
         return self.log_det + self.nu * np.log(self.rss)
 
     @property
     def gradient(self) -> np.ndarray:
-        """Gradient (K, R) of the profiled deviance by theta."""
+        """Gradient (K, R) of `deviance` by the covariance parameters theta."""
         return self.log_det_gradient + self.nu / self.rss * self.rss_gradient
 
     @property
     def hessian(self) -> np.ndarray:
-        """Hessian (K, K, R) of the profiled deviance by theta."""
+        """Hessian (K, K, R) of `deviance` by the covariance parameters theta."""
         slope = self.rss_gradient / self.rss
         return self.log_det_hessian + self.nu * (self.rss_hessian / self.rss - slope[:, None] * slope[None])
 
 
 def invert(matrix: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Inverse and log determinant of symmetric positive definite matrices on the first two axes."""
+    """Return inverse and log determinant of symmetric positive definite matrices, shape (k, k, ...)."""
     if len(matrix) == 2:
         determinant = matrix[0, 0] * matrix[1, 1] - matrix[0, 1] ** 2
         swapped = np.array([[matrix[1, 1], -matrix[0, 1]], [-matrix[0, 1], matrix[0, 0]]])
@@ -138,12 +146,15 @@ def _product(a: np.ndarray, b: np.ndarray) -> np.ndarray:
 
 
 def factor(theta: np.ndarray, pattern: np.ndarray) -> np.ndarray:
-    """Factor L (q, q, R) of the random-effect covariance from theta (K, R)."""
+    """Return the factor L, (q, q, R), of the random-effect covariance S = L L' from theta (K, R).
+
+    `pattern` : (K, q, q), as in `Moments`.
+    """
     return np.einsum("kij,kr->ijr", pattern, theta)
 
 
 def evaluate(data: Moments, theta: np.ndarray, *, reml: bool = True) -> Likelihood:
-    """Value, gradient and Hessian of log determinant and residual sum of squares at theta (K, R)."""
+    """Evaluate the likelihood of R data sets at the covariance parameters theta (K, R), with its derivatives."""
     q, w, z = len(data.z), data.weights, data.z
     p = len(data.total) - 1
     low = factor(theta, data.pattern)
@@ -227,11 +238,11 @@ def _limit(step: np.ndarray, theta: np.ndarray) -> np.ndarray:
 def minimise(
     data: Moments, start: np.ndarray, *, reml: bool = True, most_steps: int = _MOST_STEPS
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Minimise the deviance of each data set from `start` (K, R); returns theta (K, R) and the deviance (R,).
+    """Minimise the deviance of each of R data sets; return the covariance parameters theta (K, R) and deviance (R,).
 
-    Newton steps with step halving are followed by one full step. At a boundary, the slope toward a larger variance
-    is checked; if it is negative, the point is a saddle and the search continues in that direction. The deviance is
-    infinite where no optimum was reached.
+    `start` : (K, R) starting values. The method uses Newton steps with step halving, and one full step at the end. If a
+    variance is 0 there, the derivative of the deviance toward a larger variance is checked; if it is negative, the
+    point is a saddle and the search continues in that direction. The deviance is infinite if no minimum was found.
     """
     theta = np.array(start, dtype=float)
     value = np.full(theta.shape[1], np.inf)
@@ -318,5 +329,5 @@ def _leave_saddle(data: Moments, at: _End) -> tuple[np.ndarray, np.ndarray]:
 
 
 def widened(low: np.ndarray, more: np.ndarray) -> np.ndarray:
-    """L (q, q) with L L' = low low' + more more'."""
+    """Return a matrix L (q, q) with L L' = low low' + more more'."""
     return np.linalg.qr(np.hstack([low, more]).T)[1].T

@@ -1,4 +1,4 @@
-"""Wild cluster bootstrap: the residuals of a golfer change sign together, with the null hypothesis imposed."""
+"""Wild cluster bootstrap: all residuals of a golfer are multiplied by the same random weight, such as +1 or -1."""
 
 from __future__ import annotations
 
@@ -23,12 +23,12 @@ _WEBB = np.sqrt(np.array([0.5, 1.0, 1.5]))
 
 @dataclass(frozen=True, slots=True, eq=False)
 class WildBootstrap:
-    """Test and interval of one coefficient by wild cluster bootstrap-t, null imposed.
+    """Test and confidence limits of one coefficient by wild cluster bootstrap-t, with the null hypothesis imposed.
 
-    term : the coefficient. level : of the interval ci_low, ci_high. estimate : least squares. p : two-sided. ci_low,
-    ci_high : limits of the values that are not rejected, infinite if no value is rejected on that side; ci90 and
-    ci80 : the same at 90 % and 80 %. weights : "signs, all patterns", "signs" or "webb". samples : number of
-    patterns used.
+    term : the coefficient. estimate : by least squares. p : two-sided. ci_low, ci_high : confidence limits at `level`
+    (the values of the coefficient that the test does not reject); infinite if no value is rejected on that side.
+    ci90_low, ci80_low and so on : the same at 90 % and 80 %. weights : kind of the random weights, "signs, all
+    patterns", "signs" (random signs) or "webb" (Webb's six values). samples : number of patterns of weights used.
     """
 
     term: str
@@ -49,7 +49,7 @@ class WildBootstrap:
     ci80_high: float
 
     def as_estimate(self) -> Estimate:
-        """The result as an `Estimate`; the bootstrap must have the level 95 %."""
+        """Return the result as an `Estimate`; the bootstrap must have been computed with the level 95 %."""
         names = ("estimate", "p", "ci_low", "ci_high", "ci90_low", "ci90_high", "ci80_low", "ci80_high")
         return Estimate(**{name: getattr(self, name) for name in names})
 
@@ -69,7 +69,7 @@ class _Scores:
     change: np.ndarray
 
     def p_of(self, value: float, patterns: np.ndarray) -> float:
-        """P value of the hypothesis that the coefficient equals `value`, from patterns (G, B)."""
+        """Return p of the hypothesis that the coefficient equals `value`, from patterns of golfers' weights, (G, B)."""
         return _Drawn.of(self, patterns).p_of(value)
 
 
@@ -99,7 +99,7 @@ class _Drawn:
         )
 
     def p_of(self, value: float) -> float:
-        """P value of the hypothesis that the coefficient equals `value`."""
+        """Return p of the hypothesis that the coefficient equals `value`."""
         a, b, c, d, e = self.parts
         v = value - self.estimate
         t = np.abs(a + v * b) / np.sqrt(np.maximum(c + v * d + v * v * e, 1e-300))
@@ -117,11 +117,11 @@ def wild_bootstrap(
     seed: int = 0,
     level: float = 0.95,
 ) -> WildBootstrap:
-    """Test one coefficient by wild cluster bootstrap and compute its confidence interval.
+    """Test one coefficient of a regression by wild cluster bootstrap, and compute its confidence limits.
 
-    The null hypothesis is imposed, and t uses cluster-robust standard errors. With 8 to 12 golfers all sign patterns
-    are used, so the result does not depend on a seed. With more golfers signs are drawn at random; with fewer
-    than 8, Webb's six weights are drawn.
+    The residuals are those of the model with the null hypothesis imposed, and t uses cluster-robust standard errors.
+    With 8 to 12 golfers all patterns of signs are used, so the result does not depend on the seed. With more golfers
+    signs are drawn at random; with fewer than 8, weights are drawn from Webb's six values.
 
     Parameters
     ----------
@@ -132,11 +132,11 @@ def wild_bootstrap(
     golfer : str
         Column of golfers' codes: which golfer made the swing.
     term : str
-        The coefficient tested.
+        The coefficient that is tested.
     samples, seed : int
-        Number of patterns drawn if not all are used, and the seed of the draw.
+        Number of random patterns if not all are used, and the seed of the random numbers.
     level : float
-        Of the interval, found by inverting the test.
+        Confidence level of the limits, which are found by inverting the test.
 
     Returns
     -------
@@ -147,7 +147,7 @@ def wild_bootstrap(
     BadTable
         A table to which the model cannot be fitted, or a term that is not in the model.
     BadRequest
-        Too few samples, or a level outside 0 to 1.
+        Too few samples, or a level that is not between 0 and 1.
 
     References
     ----------
@@ -163,16 +163,17 @@ def wild_bootstrap(
     """
     if samples < 199:
         raise BadRequest(
-            f"{samples} samples are too few for a p value", do="ask for 199 or more, better 9999"
+            f"samples is {samples}, which is too few for a p value",
+            do="set samples to 199 or more; 9999 is recommended",
         )
     if not 0 < level < 1:
-        raise BadRequest(f"a level lies between 0 and 1, not {level}")
+        raise BadRequest(f"level must be between 0 and 1, not {level}")
     design = build_design(table, outcome, predictors, golfer=golfer)
     place = design.places([term])
     if len(place) != 1:
         raise BadTable(
-            f"{term} has {len(place)} coefficients, and one is tested at a time",
-            do=f"name one of {', '.join(design.parts[term])}",
+            f"the predictor {term} has {len(place)} coefficients, but the wild bootstrap tests one at a time",
+            do=f"set term to one of {', '.join(design.parts[term])}",
         )
     scores = term_scores(design.x, design.y, design.codes, place[0])
     patterns, kind = sign_patterns(design.n_golfers, samples, seed)
@@ -201,7 +202,11 @@ def wild_bootstrap(
 
 
 def term_scores(design: np.ndarray, outcome: np.ndarray, codes: np.ndarray, place: int) -> _Scores:
-    """Regress the term (column `place`) and the outcome on the other predictors, and sum by golfer."""
+    """Return the golfers' sums that the bootstrap of one coefficient needs.
+
+    design : (n, p) predictors. outcome : (n,). codes : (n,) number of each row's golfer, from 0. place : column of the
+    coefficient; it and the outcome are replaced by their residuals after regression on the other columns.
+    """
     others = np.linalg.qr(np.delete(design, place, axis=1))[0]
     x = design[:, place] - others @ (others.T @ design[:, place])
     y = outcome - others @ (others.T @ outcome)
@@ -216,7 +221,10 @@ def term_scores(design: np.ndarray, outcome: np.ndarray, codes: np.ndarray, plac
     own = by_golfer((x * x)[:, None])[:, 0]
     rest = y - x * ((x @ y) / (x @ x))
     if rest @ rest <= NO_ERROR * (outcome @ outcome):
-        raise BadTable("the outcome is fitted without any error, so there is nothing to test")
+        raise BadTable(
+            "the outcome is fitted without any error (all residuals are 0), so no coefficient can be tested",
+            do="check that the outcome was not computed from the predictors",
+        )
     along = by_golfer(x[:, None] * others)
 
     def entering(values: np.ndarray) -> np.ndarray:
@@ -228,7 +236,7 @@ def term_scores(design: np.ndarray, outcome: np.ndarray, codes: np.ndarray, plac
 
 
 def sign_patterns(golfers: int, samples: int, seed: int) -> tuple[np.ndarray, str]:
-    """Weights (G, B) of the golfers in each resample, and their kind."""
+    """Return the weights of G golfers in each of B resamples, (G, B), and their kind (see `WildBootstrap`)."""
     rng = np.random.default_rng(seed)
     if golfers < FEWEST_FOR_SIGNS:
         weights = np.concatenate([-_WEBB, _WEBB])

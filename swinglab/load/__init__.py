@@ -1,4 +1,4 @@
-"""Read capture files as a `Capture` (unchanged data) and convert it to a `Trial` (study frame, filled, smoothed)."""
+"""Reading of capture files (`Capture`, unchanged data) and conversion to a `Trial` (study frame, gaps filled)."""
 
 from swinglab.load.c3d_file import person_texts
 from swinglab.load.capture import read_capture

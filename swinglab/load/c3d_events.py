@@ -1,4 +1,4 @@
-"""Events of a C3D file: those of the header and of the EVENT group in one list, timed from the file's first frame."""
+"""Events of a C3D file, from its header and its EVENT group, with times from the first frame of the file."""
 
 from __future__ import annotations
 
@@ -9,11 +9,12 @@ from swinglab.records import FileEvent
 
 
 def file_events(sections: Sections, frames: int, rate_hz: float) -> tuple[FileEvent, ...]:
-    """Events in seconds from the file's first frame, in order of time.
+    """Return the events of a C3D file, with times in s from the file's first frame, in order of time.
 
-    The format gives an event's time from frame 1 of the recording, so the time of the file's first frame is
-    subtracted. Some programs give it from the file's first frame instead. That is assumed, with a warning, if only
-    then all events lie inside the file.
+    `sections` : header and parameters of the file. `frames` : number of frames in the file. In the C3D format, the time
+    of an event is counted from frame 1 of the recording, so the time of the file's first frame is subtracted. Some
+    programs count from the file's first frame instead. This is assumed, with a warning, if all events lie inside the
+    file only on this assumption.
     """
     events = _group_events(sections)
     for label, seconds in sections.header.events:
@@ -27,7 +28,10 @@ def file_events(sections: Sections, frames: int, rate_hz: float) -> tuple[FileEv
     if start and events:
         inside = [all(-1 / rate_hz <= t <= length for t in times) for times in (shifted, plain)]
         if inside == [False, True]:
-            sections.findings.append("event times were taken from the file's first frame, not from frame 1")
+            sections.findings.append(
+                "event times were counted from the file's first frame, because counted from frame 1 of the recording "
+                "they lie outside the file"
+            )
             shifted = plain
     outside = [e.label for e, t in zip(events, shifted, strict=True) if not -1 / rate_hz <= t <= length]
     if outside:
@@ -46,7 +50,7 @@ def _group_events(sections: Sections) -> list[FileEvent]:
     number = min(len(labels), len(times), used if used is not None else len(labels))
     if number < len(labels) or number < len(times):
         sections.findings.append(
-            f"EVENT holds {len(labels)} labels and {len(times)} times; {number} were read"
+            f"the EVENT group has {len(labels)} labels and {len(times)} times; {number} events were read"
         )
     contexts += [""] * (number - len(contexts))
     return [

@@ -1,4 +1,4 @@
-"""A C3D file as a `Capture`."""
+"""Reading of a C3D file as a `Capture`."""
 
 from __future__ import annotations
 
@@ -23,7 +23,11 @@ _PERSONS = ("SUBJECT", "PATIENT", "PARTICIPANT")
 
 
 def read_c3d(path: Path, *, unit: str | None, rate_hz: float | None, use_invalid: bool = False) -> Capture:
-    """Read the points of a C3D file in metres, in the file's own axes. Raises UnreadableFile if that is impossible."""
+    """Read the points of a C3D file in metres, in the axes of the file.
+
+    `unit`, `rate_hz` : unit of length and frame rate, if they replace those of the file. `use_invalid` : whether to use
+    points that the file marks as invalid. Raises UnreadableFile if the file cannot be read.
+    """
     size = path.stat().st_size
     sections = _read_sections(path, size)
     warnings = sections.findings
@@ -37,7 +41,9 @@ def read_c3d(path: Path, *, unit: str | None, rate_hz: float | None, use_invalid
     warnings += [doubt] if doubt else []
     points, residual = decode_points(path, layout, metres_in(chosen, sample))
     if use_invalid:
-        warnings.append("points that the file marks invalid are used, as use_points_marked_invalid asks")
+        warnings.append(
+            "points that the file marks as invalid are used, because use_points_marked_invalid = true in study.toml"
+        )
     if not np.isfinite(sample).any() and not np.isfinite(points).any():
         _refuse_all_missing(path, layout)
     labels = point_labels(sections, layout.points)
@@ -58,7 +64,7 @@ def read_c3d(path: Path, *, unit: str | None, rate_hz: float | None, use_invalid
 
 
 def missing_frames(path: Path) -> int:
-    """Number of frames that a C3D file declares but does not contain: 0 for a complete file.
+    """Return the number of frames that a C3D file declares but does not contain; 0 for a complete file.
 
     Raises UnreadableFile if the file has no header.
     """
@@ -68,7 +74,10 @@ def missing_frames(path: Path) -> int:
 
 
 def person_texts(path: Path) -> tuple[str, ...]:
-    """Texts of the SUBJECTS and PATIENT groups of a C3D file, which can name persons; empty without a header."""
+    """Return the texts in the SUBJECTS and PATIENT groups of a C3D file, which can contain names of persons.
+
+    The result is empty if the file has no readable header.
+    """
     try:
         parameters = _read_sections(path, path.stat().st_size).parameters
     except (UnreadableFile, OSError):
@@ -89,7 +98,7 @@ def _read_sections(path: Path, size: int) -> Sections:
     with path.open("rb") as stream:
         block = stream.read(BLOCK)
         if len(block) < BLOCK or block[1] != 0x50:
-            what = "the file is empty" if size == 0 else "it does not begin as a C3D file does"
+            what = "the file is empty" if size == 0 else "the file does not begin as a C3D file does"
             raise UnreadableFile(what, file=path, do=EXPORT)
         findings: list[str] = []
         at, start = _parameter_section(stream, block[0], size, findings)
@@ -151,8 +160,8 @@ def _settle_scale(sections: Sections, layout: Layout, sample: np.ndarray) -> tup
     misfit = [abs(math.log10(size * s / scales[0] / 1.7)) if size > 0 else 0.0 for s in scales]
     chosen = scales[1] if misfit[1] < misfit[0] - 0.05 else scales[0]
     sections.findings.append(
-        f"POINT:SCALE is {scales[0]:.4g}, the header's scale {scales[1]:.4g}; {chosen:.4g} was used, "
-        f"with which the points span {size * chosen / scales[0]:.2f} m"
+        f"the parameter POINT:SCALE is {scales[0]:.4g}, but the scale of the header is {scales[1]:.4g}; "
+        f"{chosen:.4g} was used, with which the points extend over {size * chosen / scales[0]:.2f} m"
     )
     return replace(layout, scale=chosen), sample * (chosen / scales[0])
 
@@ -161,7 +170,9 @@ def _unit(sections: Sections, given: str | None) -> str | None:
     """The unit given in the study, else the unit named in the file; None if there is neither."""
     named = next((u for u in map(unit_named, sections.texts("POINT", "UNITS")) if u), None)
     if given and named and named != given:
-        sections.findings.append(f"the file says {named}; read in {given}, as the study states")
+        sections.findings.append(
+            f"the unit in the file is {named}, but {given} was used, as set in study.toml"
+        )
     return given or named
 
 
@@ -170,7 +181,7 @@ def _judged_unit(sections: Sections, points: np.ndarray) -> str:
     judged = judge_unit(points)
     why = f"the unit {written[0]!r} is not known" if written else "the file gives no unit"
     sections.findings.append(
-        f"{why}; judged from the size of the body: {judged} (else give unit in study.toml)"
+        f"{why}; {judged} was assumed from the size of the body. If this is wrong, set unit in study.toml"
     )
     return judged
 
@@ -183,9 +194,9 @@ def _refuse_all_missing(path: Path, layout: Layout) -> None:
         words = np.frombuffer(stream.read(layout.points * 4 * size), layout.word).reshape(-1, 4)
     if np.any(words[:, :3] != 0):
         raise UnreadableFile(
-            "every point is marked invalid (its residual is below zero) though coordinates are there",
+            "all points are marked as invalid (their residual is below zero), although they have coordinates",
             file=path,
-            do="export it again with the points marked valid, or set use_points_marked_invalid = true under "
-            "[processing] in study.toml",
+            do="export the file again with valid points, or set use_points_marked_invalid = true under [processing] in "
+            "study.toml",
         )
     raise UnreadableFile("no point has a single measured sample", file=path, do=EXPORT)

@@ -1,4 +1,4 @@
-"""Names of the points of a C3D file."""
+"""Labels of the points of a C3D file."""
 
 from __future__ import annotations
 
@@ -6,7 +6,10 @@ from swinglab.load.c3d_parameters import Sections
 
 
 def point_labels(sections: Sections, points: int) -> tuple[str, ...]:
-    """Unique names of the points from LABELS, LABELS2, ...; points without a name are called point_1 and so on."""
+    """Return unique labels of the points of a C3D file, from its parameters LABELS, LABELS2 and so on.
+
+    Points without a label are called point_1, point_2 and so on. `points` : number of points.
+    """
     written: list[str] = []
     for number in range(1, 300):
         part = sections.texts("POINT", f"LABELS{number if number > 1 else ''}")
@@ -15,7 +18,9 @@ def point_labels(sections: Sections, points: int) -> tuple[str, ...]:
         written += part
     surplus = [label for label in written[points:] if label]
     if surplus:
-        sections.findings.append(f"{len(surplus)} labels more than points; the last ones were not used")
+        sections.findings.append(
+            f"the file has {len(surplus)} labels more than points; the last ones were not used"
+        )
     names = [label or f"point_{k + 1}" for k, label in enumerate(written[:points])]
     unnamed = points - sum(bool(label) for label in written[:points])
     names += [f"point_{k + 1}" for k in range(len(names), points)]
@@ -27,7 +32,7 @@ def point_labels(sections: Sections, points: int) -> tuple[str, ...]:
 
 
 def unique_labels(names: list[str], findings: list[str]) -> tuple[str, ...]:
-    """Make names unique by adding a number to repeated ones; one warning is added to `findings`."""
+    """Return labels in which repeated ones have a number appended; a warning is then added to `findings`."""
     taken, made, repeated = set(names), [], []
     seen: dict[str, int] = {}
     for name in names:
@@ -43,7 +48,7 @@ def unique_labels(names: list[str], findings: list[str]) -> tuple[str, ...]:
     if repeated:
         first = list(dict.fromkeys(repeated))
         findings.append(
-            f"{len(first)} labels stand for several points ({', '.join(first[:4])}); "
-            f"later ones are called {made[names.index(first[0])]}_2 and so on"
+            f"{len(first)} labels occur at several points ({', '.join(first[:4])}); "
+            f"the further points are called {made[names.index(first[0])]}_2 and so on"
         )
     return tuple(made)

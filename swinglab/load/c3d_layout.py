@@ -1,4 +1,4 @@
-"""Choice of counts, stride, offset and scale where a C3D file contradicts itself."""
+"""Layout of the frames in a C3D file: counts, offset, encoding and scale, also if the file contradicts itself."""
 
 from __future__ import annotations
 
@@ -27,17 +27,21 @@ def find_rate(sections: Sections, given: float | None, path: Path) -> float:
     if given is not None:
         if usable and abs(usable[0] - given) > 0.01 * given:
             sections.findings.append(
-                f"the file says {usable[0]:g} Hz; read at {given:g} Hz, as the study states"
+                f"the frame rate in the file is {usable[0]:g} Hz, but {given:g} Hz was used, as set in study.toml"
             )
         return float(given)
     if not usable:
         shown = f"{written[0]:g}" if written else "not given"
         raise UnreadableFile(
-            f"the rate is {shown}", file=path, where="POINT:RATE", do="give rate_hz under [lab] in study.toml"
+            f"the frame rate in the file is {shown}",
+            file=path,
+            where="parameter POINT:RATE",
+            do="set rate_hz under [lab] in study.toml",
         )
     if len(usable) == 2 and abs(usable[0] - usable[1]) > 0.001 * usable[0]:
         sections.findings.append(
-            f"POINT:RATE is {usable[0]:g} Hz, the header says {usable[1]:g} Hz; the first holds"
+            f"the frame rate is {usable[0]:g} Hz in the parameter POINT:RATE and {usable[1]:g} Hz in the header; "
+            f"{usable[0]:g} Hz was used"
         )
     return usable[0]
 
@@ -95,32 +99,34 @@ class _Choice(NamedTuple):
 
     @property
     def stride(self) -> int:
-        """Bytes in a frame."""
+        """Number of bytes in a frame."""
         return (4 * self.points + self.analog) * (4 if self.is_float else 2)
 
     def held(self, size: int) -> int:
-        """Whole frames that a file of this size can hold."""
+        """Return the number of complete frames that a file of this size (bytes) can contain."""
         return (size - self.offset) // self.stride
 
     def fills(self, size: int) -> bool:
-        """Whether the last frame ends in the file's last block."""
+        """Return whether the last frame ends in the last 512-byte block of a file of this size (bytes)."""
         return 0 <= size - self.offset - self.frames * self.stride < BLOCK
 
 
 def find_layout(sections: Sections, size: int, path: Path) -> Layout:
-    """The first combination of declarations that fills the file to within a block, else that of the header.
+    """Return the layout of the frames that agrees with the size of the file.
 
-    Raises UnreadableFile if the file holds no points or no complete frame.
+    Header and parameters can give different numbers of points, frames and analog channels. The first combination whose
+    frames fill the file to within one block of 512 bytes is used, or that of the header if there is none. `size` : of
+    the file in bytes. Raises UnreadableFile if the file has no points or no complete frame.
     """
     header, findings = sections.header, sections.findings
     point_counts = [n for n in _point_counts(sections) if n]
     if not point_counts:
-        analog = "analog channels only" if header.analog_words else "and no analog channels either"
-        raise UnreadableFile(f"it holds no points, {analog}", file=path, do=EXPORT)
+        analog = "only analog channels" if header.analog_words else "and no analog channels either"
+        raise UnreadableFile(f"the file contains no points, {analog}", file=path, do=EXPORT)
     offsets = _data_offsets(sections, size)
     if not offsets:
         raise UnreadableFile(
-            f"it ends before its first frame (data block {header.data_block} of a file of {size} bytes)",
+            f"the file has {size} bytes and ends before its first frame (block {header.data_block} of 512 bytes each)",
             file=path, do=EXPORT,
         )  # fmt: skip
     scales = scales_written(sections)
@@ -136,16 +142,18 @@ def find_layout(sections: Sections, size: int, path: Path) -> Layout:
     filling = (c for c in choices if counts and c.fills(size))
     chosen = next(filling, None) or next((c for c in choices if c.held(size)), None)
     if chosen is None:
-        raise UnreadableFile("it holds not a single whole frame", file=path, do=EXPORT)
+        raise UnreadableFile("the file does not contain one complete frame", file=path, do=EXPORT)
     held = chosen.held(size)
     if not counts:
-        findings.append(f"the file does not say how many frames it has; all {held} it holds were read")
+        findings.append(
+            f"the file does not give its number of frames; all {held} frames that it contains were read"
+        )
         chosen = chosen._replace(frames=held)
     _say_set_aside(sections, chosen, size, counts)
     declared = chosen.frames
     if chosen.frames > held:
         findings.append(
-            f"the file declares {chosen.frames} frames and holds {held}: it was cut short; those are used"
+            f"the file declares {chosen.frames} frames but contains only {held}, so it is truncated; these were read"
         )
         chosen = chosen._replace(frames=held)
     scale = next(abs(s) for s in scales if (s < 0) == chosen.is_float)
@@ -163,27 +171,34 @@ def _say_set_aside(sections: Sections, chosen: _Choice, size: int, counts: list[
         ("POINT:DATA_START", sections.count("POINT", "DATA_START")), ("the header's data block", header.data_block),
     ):  # fmt: skip
         if value is not None and value != block:
-            say(f"{name} is {value}, the frames begin in block {block}")
+            say(f"{name} is {value}, but the frames begin in block {block}")
     for name, value in (
         ("the header's number of points", header.points), ("POINT:USED", sections.count("POINT", "USED")),
     ):  # fmt: skip
         if value is not None and value != chosen.points:
-            say(f"{name} is {value}, the frames hold {chosen.points} points")
+            say(f"{name} is {value}, but the frames contain {chosen.points} points")
     if chosen.analog != header.analog_words:
-        say(f"the header says {header.analog_words} analog words a frame; {chosen.analog} fit the file")
+        say(
+            f"the header gives {header.analog_words} analog values a frame, but {chosen.analog} fit the file's size"
+        )
     if {s < 0 for s in scales_written(sections)} != {chosen.is_float}:
         form = "floats" if chosen.is_float else "integers"
-        say(f"header and POINT:SCALE differ on how points are stored; read as {form}")
+        say(
+            f"header and parameter POINT:SCALE disagree about the encoding of the points; they were read as {form}"
+        )
     # FRAMES is often off by one, and frame numbers may be those before the trial was cropped; neither is an error.
     if counts and counts[0] != chosen.frames and chosen.fills(size):
-        say(f"the header says {counts[0]} frames; {chosen.frames} fit its size")
+        say(f"the file declares {counts[0]} frames, but {chosen.frames} fit its size")
     spare = size - chosen.offset - chosen.frames * chosen.stride
     if spare >= max(BLOCK, chosen.stride):
-        say(f"{spare} bytes follow the last frame; they were not read")
+        say(f"{spare} bytes after the last frame were not read")
 
 
 def scales_written(sections: Sections) -> list[float]:
-    """Scales given in the file, POINT:SCALE first; a negative value means that points are stored as floats."""
+    """Return the scale factors given in the file, that of the parameter POINT:SCALE first.
+
+    A negative value means that the points are stored as floating-point numbers.
+    """
     written = (sections.number("POINT", "SCALE"), sections.header.scale)
     usable = [s for s in written if s is not None and math.isfinite(s) and 1e-12 < abs(s) < 1e12]
     if not usable:

@@ -1,8 +1,8 @@
-"""The header and the parameter section of a C3D file, read with tolerance for errors in the file.
+"""Reading of the header and the parameter section of a C3D file, with tolerance for errors in the file.
 
-No record is read beyond the bytes that are present. Whatever had to be guessed or was truncated is a
-`finding`, a sentence that becomes a warning of the `Capture`. The layout is that of the C3D format
-description (c3d.org): 512-byte blocks, a header block, a parameter section, then frames.
+No record is read beyond the end of the file. For everything that is assumed or truncated, a sentence is added to the
+list `findings`; these sentences become warnings of the `Capture`. The layout is that of the C3D format description
+(c3d.org): 512-byte blocks, a header block, a parameter section, then frames.
 """
 
 from __future__ import annotations
@@ -25,10 +25,10 @@ _TYPE_SIZES = {-1: 1, 1: 1, 2: 2, 4: 4}
 
 
 def ieee_from_dec(words: np.ndarray) -> np.ndarray:
-    """Convert DEC (VAX F) floats, given as little-endian words, to IEEE floats that are four times too large.
+    """Convert DEC (VAX F) floats, given as little-endian 16-bit words, to IEEE floats that are four times too large.
 
-    A DEC float is an IEEE float with its two 16-bit halves exchanged and an exponent two higher; the caller
-    multiplies by 0.25 together with its own scale, in double precision, which is exact.
+    A DEC float is an IEEE float with its two 16-bit halves exchanged and an exponent larger by two. The calling
+    function multiplies the result by 0.25, together with the scale factor, in double precision, which is exact.
     """
     bits = words.view("<u4")
     swapped = bits << np.uint32(16)
@@ -38,9 +38,10 @@ def ieee_from_dec(words: np.ndarray) -> np.ndarray:
 
 @dataclass(frozen=True, slots=True)
 class Parameter:
-    """One parameter as stored.
+    """One parameter of a C3D file, as stored.
 
-    kind : -1 text, 1 byte, 2 integer, 4 float. dims : dimensions, the first one varying fastest.
+    kind : type of the values: -1 text, 1 byte, 2 integer, 4 float. dims : dimensions of the array; the first index
+    varies fastest. data : the bytes. processor : number format ("intel", "dec" or "mips").
     """
 
     kind: int
@@ -49,7 +50,7 @@ class Parameter:
     processor: str
 
     def numbers(self) -> list[float]:
-        """The values as floats, in stored order; empty for text."""
+        """Return the values as floats, in the order of the file; empty if the parameter is text."""
         if self.kind == -1:
             return []
         if self.kind == 1:
@@ -64,7 +65,7 @@ class Parameter:
         return [float(v) for v in values]
 
     def texts(self) -> list[str]:
-        """The strings of a text parameter without padding; empty for numbers."""
+        """Return the strings of a text parameter without trailing spaces; empty if the parameter is numeric."""
         if self.kind != -1:
             return []
         width = self.dims[0] if self.dims else len(self.data)
@@ -76,7 +77,10 @@ class Parameter:
 
 @dataclass(slots=True)
 class Header:
-    """The header block: counts, frame numbers, scale, first data block, rate and its list of events."""
+    """Values in the header block of a C3D file: counts, frame numbers, scale, first data block, rate and events.
+
+    events : (label, time in s from frame 1 of the recording).
+    """
 
     points: int
     analog_words: int
@@ -91,7 +95,10 @@ class Header:
 
 @dataclass(slots=True)
 class Sections:
-    """Header, parameters and processor type of one file; `findings` lists the irregularities found."""
+    """Header, parameters and number format (processor) of one C3D file.
+
+    parameters : (group, name) in upper case -> parameter. findings : one sentence for each irregularity of the file.
+    """
 
     header: Header
     processor: str
@@ -99,17 +106,17 @@ class Sections:
     findings: list[str] = field(default_factory=list)
 
     def numbers(self, group: str, name: str) -> list[float]:
-        """Finite values of a parameter; empty where it is absent or holds text."""
+        """Return the finite values of a parameter; empty if it is absent or contains text."""
         found = self.parameters.get((group, name))
         return [v for v in found.numbers() if math.isfinite(v)] if found else []
 
     def number(self, group: str, name: str) -> float | None:
-        """First value of a parameter, or None."""
+        """Return the first value of a parameter; None if it is absent, empty or contains text."""
         values = self.numbers(group, name)
         return values[0] if values else None
 
     def count(self, group: str, name: str) -> int | None:
-        """Value of a parameter that is a count, with 16-bit integers read as unsigned; None if absent."""
+        """Return the value of a parameter that is a count, with 16-bit integers read as unsigned; None if absent."""
         value = self.number(group, name)
         if value is None:
             return None
@@ -117,7 +124,7 @@ class Sections:
         return int(value) % 65536 if kind == 2 else int(value)
 
     def texts(self, group: str, name: str) -> list[str]:
-        """Strings of a parameter; empty where it is absent or holds numbers."""
+        """Return the strings of a parameter; empty if it is absent or contains numbers."""
         found = self.parameters.get((group, name))
         return found.texts() if found else []
 
@@ -140,7 +147,10 @@ def _header_float(block: bytes, at: int, processor: str) -> float:
 
 
 def parse_header(block: bytes, processor: str) -> Header:
-    """Decode the header block with the number format of the processor, without any plausibility check."""
+    """Decode the 512-byte header block of a C3D file, without checking whether the values are plausible.
+
+    `processor` : number format, "intel", "dec" or "mips".
+    """
     order = ">" if processor == "mips" else "<"
     words = struct.unpack(f"{order}256H", block[:BLOCK])
     count = min(words[150], 18) if words[149] == 12345 else 0
@@ -192,7 +202,10 @@ def _records(section: bytes, processor: str, findings: list[str]) -> Iterable[tu
 
 
 def parse_parameters(section: bytes, processor: str, findings: list[str]) -> dict[tuple[str, str], Parameter]:
-    """Parameters by (group, name) in upper case; invalid records are truncated or skipped, with a warning."""
+    """Decode the parameter section of a C3D file; return (group, name) in upper case -> parameter.
+
+    Invalid records are truncated or skipped, and a sentence is added to `findings` for each.
+    """
     groups: dict[int, str] = {}
     found: list[tuple[int, str, Parameter]] = []
     skipped = []
@@ -212,7 +225,7 @@ def parse_parameters(section: bytes, processor: str, findings: list[str]) -> dic
         size = math.prod(dims) * _TYPE_SIZES[kind]
         data = section[begin : min(begin + size, len(section))]
         if len(data) < size:
-            findings.append(f"the parameter {name} declares {size} bytes and holds {len(data)}")
+            findings.append(f"the parameter {name} declares {size} bytes but has only {len(data)}")
         found.append((group, name, Parameter(kind, dims, data, processor)))
     if skipped:
         findings.append(f"unreadable parameter records were skipped: {', '.join(skipped[:5])}")

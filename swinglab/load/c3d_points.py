@@ -1,4 +1,4 @@
-"""Decoding of the frames of a C3D file, in any of six encodings, in chunks that fit in the processor's cache."""
+"""Decoding of the frames of a C3D file (three number formats, integers or floats), in small parts to save memory."""
 
 from __future__ import annotations
 
@@ -19,7 +19,13 @@ _NOTHING = 1e-30
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """Layout of the points in the file: byte offset of the first frame, bytes per frame, counts, encoding, scale."""
+    """Position and encoding of the points in a C3D file.
+
+    offset : byte at which the first frame begins. stride : bytes in a frame. frames, points : numbers. processor :
+    number format. is_float : whether coordinates are floats, not integers. scale : factor of integer coordinates, and
+    of residuals. declared_frames : number of frames that the file declares. keep_invalid : whether to use points that
+    are marked as invalid.
+    """
 
     offset: int
     stride: int
@@ -33,15 +39,16 @@ class Layout:
 
     @property
     def word(self) -> str:
-        """numpy type string of one stored word."""
+        """The numpy data type, as a string, of one stored value."""
         return (FLOAT_WORD if self.is_float else INTEGER_WORD)[self.processor]
 
 
 def decode_points(path: Path, layout: Layout, metres: float) -> tuple[np.ndarray, np.ndarray]:
-    """Decode points (frames, points, 3) in metres, NaN where missing, and residuals (frames, points) in metres.
+    """Return the points (frames, points, 3) in metres, NaN if missing, and their residuals (frames, points) in metres.
 
-    A sample is missing if its fourth word is below zero, a coordinate is not finite, or all three are exactly zero.
-    metres : size of the file's unit in metres. Only one chunk of the file is in memory at a time.
+    A sample is missing if its fourth value (residual and camera mask) is below zero, if a coordinate is not finite, or
+    if all three coordinates are exactly zero. `metres` : size of the file's unit in metres. Only a part of the file is
+    in memory at a time.
     """
     points = np.empty((layout.frames, layout.points, 3))
     residual = np.empty((layout.frames, layout.points), np.float32)
@@ -58,7 +65,10 @@ def decode_points(path: Path, layout: Layout, metres: float) -> tuple[np.ndarray
 
 
 def sample_points(path: Path, layout: Layout) -> np.ndarray:
-    """About 50 frames spread over the file, in the file's own unit, from which unit and scale are judged."""
+    """Return the points of about 50 frames distributed over the file, (frames, points, 3), in the file's unit.
+
+    Unit and scale are determined from them.
+    """
     frames = np.unique(np.linspace(0, layout.frames - 1, 50).astype(int))
     points = np.empty((len(frames), layout.points, 3))
     residual = np.empty((len(frames), layout.points), np.float32)
@@ -85,7 +95,7 @@ def _fill(stream: RawIOBase, buffer: np.ndarray) -> None:
     while done < len(target):
         got = stream.readinto(target[done:])
         if not got:
-            raise EOFError("the file became shorter while it was read")
+            raise EOFError("the file became shorter while it was being read")
         done += got
 
 

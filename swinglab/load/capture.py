@@ -17,7 +17,7 @@ SUFFIXES = (".c3d", ".csv", ".parquet")
 def read_capture(
     path: str | Path, *, unit: str | None = None, rate_hz: float | None = None, use_invalid: bool = False
 ) -> Capture:
-    """Read a capture file without changes: its own axes and labels, in metres, NaN where a point is missing.
+    """Read a capture file: points in metres, with the axes and labels of the file, NaN where a point is missing.
 
     Parameters
     ----------
@@ -26,28 +26,31 @@ def read_capture(
         ``_z``, ``_confidence``) or long (``time_s`` or ``frame``, ``landmark``, ``x``, ``y``, ``z``,
         ``confidence``).
     unit : {"m", "cm", "mm", "none"}, optional
-        Unit of length, where the file does not state it or states it wrongly.
+        Unit of length, if the file does not state it or states a wrong one. "none": determine it from the size of the
+        body.
     rate_hz : float, optional
-        Frames a second, where the file does not state it or states it wrongly.
+        Frame rate, if the file does not state it or states a wrong one.
     use_invalid : bool
-        Use the samples of a C3D file that it marks invalid (fourth word below zero), with a warning.
+        Whether to use the samples of a C3D file that are marked as invalid (residual below zero), with a warning.
 
     Returns
     -------
     Capture
-        points_m (n_frames, n_points, 3), labels, rate, events and `warnings`: every repair and every doubt.
+        points_m (n_frames, n_points, 3), labels, rate, events, and `warnings` about everything that was repaired or
+        assumed.
 
     Raises
     ------
     UnreadableFile
-        The file does not exist, is not of the kind its name implies, or holds no points. The message states what to do.
+        The file does not exist, is not of the kind that its name implies, or contains no points. The message states
+        what to do.
     BadRequest
         An unknown unit, or a frame rate of 0 or less.
 
     Notes
     -----
-    Missing: in a C3D file, a sample whose fourth word is below zero, whose coordinates are not finite or are all
-    exactly zero; in a table, a NaN or an empty cell.
+    Missing: in a C3D file, a sample whose residual is below zero, or whose coordinates are not finite or all exactly
+    zero; in a table, a NaN or an empty cell.
 
     Examples
     --------
@@ -57,20 +60,27 @@ def read_capture(
     """
     path = Path(path)
     if unit is not None and unit not in METRES:
-        raise BadRequest(f"there is no unit {unit!r}", file=path, do=f"use one of {', '.join(METRES)}")
+        raise BadRequest(
+            f"{unit!r} is not a unit of length of captures",
+            file=path,
+            do=f"set unit to one of {', '.join(METRES)}",
+        )
     if rate_hz is not None and not (math.isfinite(rate_hz) and rate_hz > 0):
-        raise BadRequest(f"the frame rate cannot be {rate_hz} Hz", file=path, do="give a rate above 0")
+        raise BadRequest(
+            f"the frame rate cannot be {rate_hz} Hz", file=path, do="set rate_hz to a number above 0"
+        )
     if not path.is_file():
         beside = [other.name for other in path.parent.iterdir()] if path.parent.is_dir() else []
         near = near_names(path.name, beside)
-        what = "it is a folder, not a capture" if path.is_dir() else "there is no such file"
+        what = "this is a folder, not a capture file" if path.is_dir() else "there is no such file"
         raise UnreadableFile(what, file=path, do=near or "check the name in the capture column of swings.csv")
     suffix = path.suffix.lower()
     if suffix not in SUFFIXES:
         raise UnreadableFile(
-            f"captures end in {', '.join(SUFFIXES)}, not {suffix or 'nothing'}",
+            f"the name of a capture file must end in {', '.join(SUFFIXES)}"
+            + (f", not {suffix}" if suffix else ", but this one has no ending"),
             file=path,
-            do="rename or convert it",
+            do="rename the file, or export it in one of these formats",
         )
     try:
         if suffix == ".c3d":
@@ -78,13 +88,19 @@ def read_capture(
         return read_table(path, unit=unit, rate_hz=rate_hz)
     except OSError as problem:
         raise UnreadableFile(
-            f"it cannot be opened ({problem.strerror or problem})", file=path, do="check its permissions"
+            f"the file cannot be opened ({problem.strerror or problem})",
+            file=path,
+            do="check that you have permission to read the file",
         ) from problem
     except EOFError as problem:
         raise UnreadableFile(
-            str(problem), file=path, do="wait until it is written, then try again"
+            f"the file changed while it was being read ({problem})",
+            file=path,
+            do="wait until the file is completely written, then try again",
         ) from problem
     except MemoryError as problem:
         raise UnreadableFile(
-            "it does not fit into memory", file=path, do="cut the capture to the swing"
+            "the file is too large for the memory of this computer",
+            file=path,
+            do="export only the part of the recording with the swing",
         ) from problem

@@ -1,4 +1,4 @@
-"""Approximate times of contact and of ball and club at rest, used only for gap filling and filtering."""
+"""Approximate time of contact, and times at which ball and club are at rest, for gap filling and filtering only."""
 
 from __future__ import annotations
 
@@ -20,10 +20,12 @@ _APART_S, _SHORT_S = 0.5, 0.05
 
 
 def coarse_contact(names: tuple[str, ...], points: np.ndarray, rate_hz: float) -> float | None:
-    """Time (s) at which the club meets the ball, accurate to about one frame, or None.
+    """Return the approximate time (s) at which the club hits the ball, accurate to about one frame; None if unknown.
 
-    It is the ball's departure from rest if that is visible. Otherwise it is the largest drop of clubhead speed (after
-    the ball was last seen at rest, if it is lost from view); with several swings, that of the last one.
+    It is the time at which the ball leaves its place, if the ball is visible. Otherwise it is the time of the largest
+    decrease of clubhead speed (after the ball was last seen at rest, if it is then lost from view). If the capture has
+    several swings, the last one is used. `names`, `points` : landmarks and their positions (n_frames, n_landmarks, 3)
+    in metres.
     """
     after = 0
     if "ball" in names:
@@ -72,7 +74,10 @@ def _speed_drop(path: np.ndarray, rate_hz: float, after: int) -> float | None:
 
 
 def rest_before(path: np.ndarray, rate_hz: float, contact_s: float | None) -> np.ndarray:
-    """Mask (n_frames,) of the ball marker's last rest before contact."""
+    """Return a mask (n_frames,) that is True during the last period before contact in which the ball is at rest.
+
+    `path` : (n_frames, 3) positions of the ball marker in metres. `contact_s` : time of contact.
+    """
     seen = np.isfinite(path).all(axis=1)
     if contact_s is not None:
         # One frame is left out, because the time of contact is accurate only to about one frame.
@@ -91,7 +96,10 @@ def rest_before(path: np.ndarray, rate_hz: float, contact_s: float | None) -> np
 
 
 def address_stretch(path: np.ndarray, rate_hz: float, contact_s: float | None) -> slice | None:
-    """Frames of the club's last rest near the ground before the swing; None if it is never at rest."""
+    """Return the frames of the club's last period at rest near the ground before the swing; None if there is none.
+
+    `path` : (n_frames, 3) positions of the clubhead in metres. `contact_s` : time of contact.
+    """
     bridged = _bridged(path)
     if bridged is None:
         return None

@@ -13,13 +13,15 @@ _PARQUET_MARK = b"PAR1"
 
 
 def is_whole(path: str | Path) -> bool:
-    """Whether a capture file holds all the data it declares; False if it is truncated or has no header yet.
+    """Return whether a capture file contains all the data that it declares.
+
+    The result is False if the file is truncated, or if its header is not written yet.
 
     Parameters
     ----------
     path : str or Path
-        A C3D file (its declared frames), a CSV table (its last row has as many cells as its header) or a
-        Parquet table (its closing mark).
+        A C3D file (complete if it contains the declared number of frames), a CSV table (complete if its last row has as
+        many cells as its header) or a Parquet table (complete if it ends with the mark of this format).
 
     Raises
     ------

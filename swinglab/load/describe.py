@@ -1,4 +1,4 @@
-"""Summary of what a capture contains and lacks, before anything is measured, for `swinglab check`."""
+"""Summary of the landmarks, gaps and timing of a capture before it is measured, for `swinglab check`."""
 
 from __future__ import annotations
 
@@ -19,34 +19,36 @@ NEAR_CONTACT_S = 0.1
 
 
 def describe_capture(capture: Capture, setup: Setup) -> dict[str, object]:
-    """Summarise landmarks, gaps, timing and warnings of a capture; missing landmarks do not raise an error.
+    """Return a summary of landmarks, gaps, timing and warnings of a capture; missing landmarks raise no error.
 
     Parameters
     ----------
     capture : Capture
-        What `read_capture` gave.
+        Result of `read_capture`.
     setup : Setup
-        What the study states about its captures.
+        Settings of the study for its captures.
 
     Returns
     -------
     dict
-        ``kind`` (markers or joint_centres), ``rate_hz``, ``unit``, ``frames``, ``duration_s``;
-        ``landmarks_found`` and ``landmarks_missing`` (names, comma-separated; missing are those the study maps
-        to labels the file has not, with these labels), ``labels_unused`` (number of labels no landmark uses);
-        ``missing_percent`` (of all samples of the landmarks found, the ball's left out), ``gaps`` (number),
-        ``longest_gap_s`` and ``longest_gap_landmark``; ``contact_time_s`` (coarse, from the file's first
-        frame; NaN where none is seen), ``longest_gap_near_contact_s`` and ``..._landmark`` (gaps that reach
-        within 0.1 s of contact); ``events`` (labels in the file) and ``warnings`` (joined by `` | ``).
+        ``kind`` (markers or joint_centres), ``rate_hz``, ``unit``, ``frames`` (number), ``duration_s``;
+        ``landmarks_found`` and ``landmarks_missing`` (names separated by commas; a missing landmark is one that the
+        study assigns to a label that the file does not have, and this label is given); ``labels_unused`` (number of
+        labels in the file that no landmark uses); ``missing_percent`` (share of missing samples of the landmarks found,
+        without the ball); ``gaps`` (number), ``longest_gap_s``, ``longest_gap_landmark``; ``contact_time_s``
+        (approximate, from the file's first frame; NaN if unknown); ``longest_gap_near_contact_s`` and
+        ``longest_gap_near_contact_landmark`` (gaps within 0.1 s of contact); ``events`` (labels in the file) and
+        ``warnings`` (separated by `` | ``).
 
     Raises
     ------
     BadRequest
-        Axes of the setup that are no axes or parallel.
+        The axes `up` and `target` in the settings are invalid or parallel.
 
     Notes
     -----
-    Missing: a gap is a run of missing samples, runs at a landmark's ends included.
+    Missing: a gap is a period of missing samples of one landmark, including those before its first and after its last
+    sample.
 
     Examples
     --------

@@ -1,7 +1,7 @@
-"""Gap filling: short gaps by a spline, longer ones from the segment's other markers as a rigid body.
+"""Gap filling: short gaps by a spline, longer ones from the other markers of the same segment as a rigid body.
 
-Gaps are not filled across the time of contact or beyond a landmark's first or last sample. Every filled sample is
-flagged.
+Gaps that contain the time of contact are not filled, nor are those before a landmark's first or after its last sample.
+Every filled sample is marked as filled.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ _LEAST_WIDTH_M = 0.01
 
 @dataclass(frozen=True, slots=True)
 class Gap:
-    """A run of missing frames of one landmark: first <= frame < end."""
+    """A period of consecutive missing frames of one landmark: first <= frame < end."""
 
     landmark: int
     first: int
@@ -36,12 +36,15 @@ class Gap:
 
     @property
     def frames(self) -> int:
-        """Number of missing frames."""
+        """Number of missing frames in the gap."""
         return self.end - self.first
 
 
 def find_gaps(missing: np.ndarray) -> list[Gap]:
-    """Runs of missing samples between two measured ones, by landmark; missing : (n_frames, n_landmarks)."""
+    """Return all gaps: periods of missing samples between two measured samples of the same landmark.
+
+    `missing` : (n_frames, n_landmarks), True where a sample is missing.
+    """
     gaps = []
     for k in np.flatnonzero(missing.any(axis=0)):
         inside = (s for s in stretches(missing[:, k]) if s.start > 0 and s.stop < len(missing))
@@ -52,7 +55,11 @@ def find_gaps(missing: np.ndarray) -> list[Gap]:
 def fill_gaps(
     names: tuple[str, ...], raw: np.ndarray, rate_hz: float, contact_s: float | None, longest_gap_s: float
 ) -> tuple[np.ndarray, np.ndarray, list[str]]:
-    """Fill gaps; returns the points, a mask (n_frames, n_landmarks) of filled samples, and summary sentences."""
+    """Fill gaps in the positions of landmarks; return the points, a mask of filled samples, and sentences about them.
+
+    `raw` : (n_frames, n_landmarks, 3) in metres, NaN where missing. `longest_gap_s` : longest gap that is filled by a
+    spline. The mask is (n_frames, n_landmarks). The sentences tell how many samples were filled in which way.
+    """
     missing = ~np.isfinite(raw).all(axis=-1)
     points = np.where(missing[..., None], np.nan, raw)
     filled = np.zeros_like(missing)

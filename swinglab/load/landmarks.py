@@ -1,4 +1,4 @@
-"""Assignment of the labels of a capture to swinglab's landmarks."""
+"""Assignment of the labels of a capture to the landmarks of swinglab."""
 
 from __future__ import annotations
 
@@ -16,7 +16,11 @@ _NAMES = (*LANDMARKS, f"{SHAFT_POINT_STEM}1", f"{SHAFT_POINT_STEM}2", f"{HEAD_PO
 
 @dataclass(frozen=True, slots=True)
 class Matched:
-    """Landmarks found in a capture (name -> columns of its points) and what was not."""
+    """Landmarks found in a capture, and labels and landmarks that could not be assigned.
+
+    columns : landmark -> indices of its points in the capture. missing : landmark -> labels that the study names but
+    the file does not have. unknown : names under [landmarks] in study.toml that are not landmarks. unused : labels of
+    the file that no landmark uses."""
 
     columns: dict[str, tuple[int, ...]]
     missing: dict[str, tuple[str, ...]]
@@ -25,12 +29,10 @@ class Matched:
 
 
 def match_landmarks(capture: Capture, setup: Setup) -> Matched:
-    """Assign the points of a capture to landmarks; missing labels do not raise an error here.
+    """Assign the points of a capture to landmarks; missing labels raise no error.
 
-    A landmark uses the labels given in the study, else the label equal to its own name. A ``Subject:`` prefix can be
-    omitted if the label is unique without it. In the result, missing gives the labels per landmark that the study
-    names but the file lacks, unknown the names under [landmarks] that are not landmarks, and unused the labels of the
-    file that no landmark uses.
+    A landmark uses the labels given in the study or, if none are given, the label equal to its own name. The prefix of
+    a label (``Subject:``) can be omitted in the study if the label is unique without it.
     """
     find = _Finder(capture.labels)
     columns: dict[str, tuple[int, ...]] = {}
@@ -74,21 +76,28 @@ class _Finder:
 def landmark_points(
     capture: Capture, setup: Setup, optional: Collection[str] = ()
 ) -> tuple[tuple[str, ...], np.ndarray]:
-    """Landmark names and their points (n_frames, n_landmarks, 3) in metres, in the capture's axes.
+    """Return the names of landmarks and their positions (n_frames, n_landmarks, 3) in metres, in the capture's axes.
 
-    A landmark with several labels is their mean, and missing if one of them is missing. Samples with a confidence
-    below the study's threshold are missing. Raises MissingInput, which lists all labels that the file lacks with
-    similar names, and BadRequest for names that are not landmarks. optional : landmarks that the file may lack.
+    A landmark with several labels is the mean of their points; it is missing if one of them is missing. Samples with a
+    confidence below the threshold of the study are missing. `optional` : landmarks that the file may lack.
+
+    Raises
+    ------
+    MissingInput
+        The file lacks labels of landmarks that are not optional. The message lists all of them, with similar names.
+    BadRequest
+        A name under [landmarks] in study.toml is not a landmark.
     """
     matched = match_landmarks(capture, setup)
     if optional:
         needed = {name: lost for name, lost in matched.missing.items() if name not in optional}
         matched = replace(matched, missing=needed)
     if matched.unknown:
-        near = [f"{name} ({near_names(name, _NAMES) or 'no near name'})" for name in matched.unknown]
+        near = [f"{name} ({near_names(name, _NAMES) or 'no similar name'})" for name in matched.unknown]
         raise BadRequest(
-            f"not landmarks of swinglab: {', '.join(near)}", file=capture.file, where="[landmarks]",
-            do="use the names of references/conventions.md",
+            f"these are not landmarks of swinglab: {', '.join(near)}",
+            file=capture.file, where="[landmarks] in study.toml",
+            do="use the names listed in references/conventions.md",
         )  # fmt: skip
     if matched.missing:
         raise MissingInput(_missing_text(capture, setup, matched), file=capture.file,
@@ -96,14 +105,18 @@ def landmark_points(
     if not matched.columns:
         shown = ", ".join(capture.labels[:12])
         raise MissingInput(
-            f"no label is a landmark; the file has {shown}{', ...' if len(capture.labels) > 12 else ''}",
-            file=capture.file, do="say under [landmarks] in study.toml which label is which",
+            f"no label in the file is the name of a landmark; the labels are {shown}"
+            f"{', ...' if len(capture.labels) > 12 else ''}",
+            file=capture.file, do="assign a label to each landmark under [landmarks] in study.toml",
         )  # fmt: skip
     return matched_points(capture, setup, matched)
 
 
 def matched_points(capture: Capture, setup: Setup, matched: Matched) -> tuple[tuple[str, ...], np.ndarray]:
-    """Names and points of the landmarks that were matched, whatever else is missing."""
+    """Return the names of the landmarks found and their positions (n_frames, n_landmarks, 3), without an error.
+
+    `matched` : result of `match_landmarks`. See `landmark_points` for landmarks with several labels.
+    """
     source = capture.points_m
     if capture.confidence is not None:
         source = np.where((capture.confidence < setup.confidence_below)[..., None], np.nan, source)

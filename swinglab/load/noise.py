@@ -1,4 +1,4 @@
-"""Noise of the captured markers: the standard deviation of one coordinate, for each marker."""
+"""Noise of captured markers: standard deviation of one coordinate of each marker."""
 
 from __future__ import annotations
 
@@ -8,15 +8,15 @@ from swinglab.signals import noise_from_differences
 
 
 def measure_noise(raw: np.ndarray, used: np.ndarray, near: slice = slice(None)) -> np.ndarray:
-    """Standard deviation (k,) of one coordinate's white noise in raw points (n_frames, k, 3), metres.
+    """Return the standard deviation of the white noise of one coordinate of each marker, (k,), in metres.
 
-    It is estimated from sixth differences of the frames of the swing, because moving markers have more noise than
-    markers during a long address. All frames are used for a marker that is hidden during the swing.
+    It is estimated from sixth differences between frames of the swing, because markers have more noise when they move
+    than during address. For a marker that is hidden during the swing, all frames are used.
 
     Parameters
     ----------
     raw : np.ndarray
-        (n_frames, k, 3) metres before smoothing.
+        (n_frames, k, 3) positions of k markers in metres, before smoothing.
     used : np.ndarray
         (n_frames, k) True where a sample was measured.
     near : slice
@@ -25,7 +25,7 @@ def measure_noise(raw: np.ndarray, used: np.ndarray, near: slice = slice(None)) 
     Returns
     -------
     np.ndarray
-        NaN for landmarks with too few samples.
+        (k,) in metres; NaN for markers with too few samples.
     """
     measured = np.where(used[..., None], raw, np.nan)
     by_axis = np.full(raw.shape[1:], np.nan)

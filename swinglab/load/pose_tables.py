@@ -1,4 +1,4 @@
-"""Pose tables, wide or long, CSV or Parquet, as a `Capture`."""
+"""Reading of pose tables (CSV or Parquet, wide or long) as a `Capture`."""
 
 from __future__ import annotations
 
@@ -43,7 +43,11 @@ class _Pose:
 
 
 def read_table(path: Path, *, unit: str | None, rate_hz: float | None) -> Capture:
-    """Read a pose table in metres on an even time grid. Raises UnreadableFile if that is impossible."""
+    """Read a pose table; positions in metres, at frames with equal time steps.
+
+    `unit`, `rate_hz` : unit of length and frame rate, if the study states them. Raises UnreadableFile if the table
+    cannot be read.
+    """
     findings: list[str] = []
     table = _read_parquet(path) if path.suffix.lower() == ".parquet" else _read_csv(path)
     table.columns = table.columns.map(lambda name: str(name).strip())
@@ -53,12 +57,14 @@ def read_table(path: Path, *, unit: str | None, rate_hz: float | None) -> Captur
     grid = (frame_grid if pose.clock == "frame" else time_grid)(pose.moments, rate_hz, path, findings)
     points, confidence = _on_grid(pose, grid)
     if not np.isfinite(points).any():
-        raise UnreadableFile("no point has a single measured sample", file=path, do="check what was exported")
+        raise UnreadableFile(
+            "all positions in the table are missing", file=path, do="check the export of the table"
+        )
     judged = unit is None
     if unit is None:
         unit = judge_unit(points)
         findings.append(
-            f"a table gives no unit; judged from the size of the body: {unit} (else give unit in study.toml)"
+            f"a table has no unit; {unit} was assumed from the size of the body. If wrong, set unit in study.toml"
         )
     points *= metres_in(unit, points)
     doubt = doubt_unit(points, unit)
@@ -86,10 +92,12 @@ def _read_csv(path: Path) -> pd.DataFrame:
         with path.open("rb") as stream:
             first = stream.readline()
         if b"\0" in first:
-            raise UnreadableFile("it is no text file", file=path, do=do)
+            raise UnreadableFile("the file is not a text file", file=path, do=do)
         number = max(first.count(b";"), first.count(b",")) + 1
         if number > _MOST_COLUMNS:
-            raise UnreadableFile(f"it has {number} columns, more than {_MOST_COLUMNS}", file=path, do=do)
+            raise UnreadableFile(
+                f"the table has {number} columns, but at most {_MOST_COLUMNS} can be read", file=path, do=do
+            )
         # A table from a spreadsheet that writes decimal commas has semicolons between its columns.
         continental = first.count(b";") > first.count(b",")
         return pd.read_csv(
@@ -100,15 +108,15 @@ def _read_csv(path: Path) -> pd.DataFrame:
         raise UnreadableFile("the file is empty", file=path, do=do) from problem
     except (pd.errors.ParserError, ValueError, OverflowError) as problem:
         what = " ".join(str(problem).split())[:160]
-        raise UnreadableFile(f"it is no table ({what})", file=path, do=do) from problem
+        raise UnreadableFile(f"the file is not a CSV table ({what})", file=path, do=do) from problem
 
 
 def _read_parquet(path: Path) -> pd.DataFrame:
     if find_spec("pyarrow") is None:
         raise UnreadableFile(
-            "reading Parquet needs pyarrow, which is not installed",
+            "Parquet files are read with the package pyarrow, which is not installed",
             file=path,
-            do="pip install 'swinglab[parquet]'",
+            do="run pip install 'swinglab[parquet]', or save the table as CSV",
         )
     import pyarrow
     from pyarrow import parquet
@@ -129,7 +137,9 @@ def _read_parquet(path: Path) -> pd.DataFrame:
         return frame[[name for name in frame.columns if not str(name).startswith("__index_level_")]]
     except (pyarrow.ArrowException, OSError, ValueError, TypeError) as problem:
         what = " ".join(str(problem).split())[:160]
-        raise UnreadableFile(f"it is no Parquet table ({what})", file=path, do="export it again") from problem
+        raise UnreadableFile(
+            f"the file is not a Parquet table ({what})", file=path, do="export the table again"
+        ) from problem
 
 
 def _is_of_numbers(kind: Any, kinds: Any) -> bool:
@@ -144,8 +154,8 @@ def _refuse_size(path: Path, rows: int, columns: int) -> None:
     size = path.stat().st_size
     if 8 * rows * columns > max(_PLAIN_BYTES, _MOST_COMPRESSION * size):
         raise UnreadableFile(
-            f"it declares {rows} rows of {columns} columns, more than a file of {size / 1e6:.1f} MB holds of positions",
-            file=path, do="export it again",
+            f"the file declares {rows} rows of {columns} columns, too much for a file of {size / 1e6:.1f} MB",
+            file=path, do="export the table again",
         )  # fmt: skip
 
 
@@ -159,7 +169,7 @@ def _refuse_columns(table: pd.DataFrame, path: Path) -> None:
     numbered = (name.rpartition(".") for name in names)
     twice |= {stem for stem, _, number in numbered if number.isdigit() and stem in known}
     if twice:
-        faults.append(f"columns appear twice: {shortened(sorted(twice))}")
+        faults.append(f"columns occur twice: {shortened(sorted(twice))}")
     if not any(clock in known for clock in _CLOCKS):
         near = near_names("time_s", names) or near_names("frame", names)
         faults.append(f"there is no column time_s or frame{f' ({near})' if near else ''}")
@@ -169,11 +179,13 @@ def _refuse_columns(table: pd.DataFrame, path: Path) -> None:
     if lost and not long:
         faults.append(f"columns are missing: {shortened(lost)}")
     if not stems and not long:
-        faults.append(f"no landmarks; the columns are {', '.join(names[:12])}")
+        faults.append(f"no columns of landmarks; the columns are {', '.join(names[:12])}")
     if not len(table):
-        faults.append("there is not a single row")
+        faults.append("there are no rows")
     if faults:
-        raise UnreadableFile("; ".join(faults), file=path, do=f"give {_FORMS}")
+        raise UnreadableFile(
+            f"this is not a pose table: {'; '.join(faults)}", file=path, do=f"export it as {_FORMS}"
+        )
 
 
 def _numbers(table: pd.DataFrame, names: Sequence[str], path: Path, findings: list[str]) -> np.ndarray:
@@ -191,13 +203,14 @@ def _numbers(table: pd.DataFrame, names: Sequence[str], path: Path, findings: li
             row, column = np.argwhere(bad)[0]
             first = str(some.iat[row, column])[:40]
             raise UnreadableFile(
-                f"{bad.sum()} cells are no numbers, the first is {first!r}", file=path,
-                where=f"row {row + 2}, column {names[column]}", do="leave a cell empty where nothing was measured",
+                f"{bad.sum()} cell{'s do' if bad.sum() > 1 else ' does'} not contain a number; the first contains "
+                f"{first!r}", file=path,
+                where=f"row {row + 2}, column {names[column]}", do="write a number, or leave the cell empty if missing",
             )  # fmt: skip
         values = made.to_numpy(dtype=float, na_value=np.nan)
     infinite = np.isinf(values)
     if infinite.any():
-        findings.append(f"{infinite.sum()} infinite values count as missing")
+        findings.append(f"{infinite.sum()} infinite values were treated as missing")
     # All NaN are replaced by a quiet NaN, because a signalling NaN from a file would cause a warning when used.
     return np.where(np.isfinite(values), values, np.nan)
 
@@ -230,7 +243,9 @@ def _wide(table: pd.DataFrame, path: Path, findings: list[str]) -> _Pose:
     used = {*columns, *_CLOCKS, *(f"{label}_confidence" for label in labels)}
     unused = [name for name in table.columns if name not in used]
     if unused:
-        findings.append(f"columns that are no landmarks were not read: {', '.join(map(str, unused[:6]))}")
+        findings.append(
+            f"columns that do not belong to landmarks were not read: {', '.join(map(str, unused[:6]))}"
+        )
     return _Pose(clock, values[:, 0], labels, values[:, 1:].reshape(len(table), -1, 3), confidence)
 
 
@@ -241,14 +256,16 @@ def _long(table: pd.DataFrame, path: Path, findings: list[str]) -> _Pose:
     lost = ~np.isfinite(values[:, 0]) | table["landmark"].isna().to_numpy()
     if lost.any():
         raise UnreadableFile(
-            f"{lost.sum()} rows have no {clock} or no landmark", file=path, where=f"row {np.argmax(lost) + 2}",
-            do="fill it in or take the row out",
+            f"{lost.sum()} row{'s have' if lost.sum() > 1 else ' has'} no value in the column {clock} or landmark",
+            file=path, where=f"row {np.argmax(lost) + 2}", do="fill in the value, or remove the row",
         )  # fmt: skip
     written, found = pd.factorize(table["landmark"])  # before text is made of it: a name is stored once
     longest = max(len(str(name)) for name in found)
     if longest > _LONGEST_NAME:
         raise UnreadableFile(
-            f"a landmark's name has {longest} characters", file=path, do=f"use at most {_LONGEST_NAME}"
+            f"the name of a landmark has {longest} characters",
+            file=path,
+            do=f"shorten it to {_LONGEST_NAME} characters or fewer",
         )
     alike, stripped = pd.factorize(np.array([str(name).strip() for name in found], dtype=object))
     code, names = alike[written], tuple(map(str, stripped))
@@ -275,8 +292,8 @@ def _refuse_unsorted(
         row = order[bad[0] + 1]
         what = "appears twice" if steps[bad[0]] == 0 else "goes back in time"
         raise UnreadableFile(
-            f"{names[code[row]]} {what} at {clock} {moments[row]:g} ({len(bad)} such rows)", file=path,
-            where=f"row {row + 2}", do="sort the table and take double rows out",
+            f"the landmark {names[code[row]]} {what} at {clock} {moments[row]:g} ({len(bad)} such rows)", file=path,
+            where=f"row {row + 2}", do="sort the rows by time and remove repeated rows",
         )  # fmt: skip
 
 

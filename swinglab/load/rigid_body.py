@@ -1,4 +1,4 @@
-"""Least-squares fit of a rigid set of markers to each frame."""
+"""Least-squares fit of a rigid body to its markers in each frame."""
 
 from __future__ import annotations
 
@@ -6,10 +6,10 @@ import numpy as np
 
 
 def carry_points(shape: np.ndarray, local: np.ndarray, others: np.ndarray) -> np.ndarray:
-    """Position (n, 3) of a point fixed to a rigid body, in each frame.
+    """Return the position of a point fixed to a rigid body in each frame, (n, 3); NaN if a marker is missing.
 
-    shape : (k, 3) markers of the body about their centroid. local : (3,) the point relative to the centroid. others :
-    (n, k, 3) the markers in each frame. NaN where one of the markers is missing.
+    `shape` : (k, 3) markers of the body relative to their centroid. `local` : (3,) the point relative to the same
+    centroid. `others` : (n, k, 3) the k markers in each frame.
     """
     out = np.full((len(others), 3), np.nan)
     seen = np.isfinite(others).all(axis=(1, 2))
@@ -20,7 +20,11 @@ def carry_points(shape: np.ndarray, local: np.ndarray, others: np.ndarray) -> np
 
 
 def rotations_onto(shape: np.ndarray, centred: np.ndarray) -> np.ndarray:
-    """Rotations (n_frames, 3, 3) that fit the shape to each frame by least squares (singular value decomposition)."""
+    """Return the rotation of a rigid body in each frame, (n_frames, 3, 3), by least squares.
+
+    `shape` : (k, 3) markers relative to their centroid. `centred` : (n_frames, k, 3) markers in each frame, relative to
+    their centroid there. The method is a singular value decomposition.
+    """
     u, _, vt = np.linalg.svd(np.einsum("fki,kj->fij", centred, shape))
     sign = np.sign(np.linalg.det(u @ vt))
     u[:, :, 2] *= sign[:, None]

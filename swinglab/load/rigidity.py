@@ -1,7 +1,8 @@
-"""Motion of a segment's markers relative to each other, beyond their noise.
+"""Deformation: motion of the markers of a segment relative to each other that their noise does not explain.
 
-A rigid segment keeps the distances between its markers. Noise that is not white, sliding skin and confused markers
-change them. Tissue that moves all markers of a segment together does not: the result is a lower bound.
+The distances between markers on a rigid segment are constant. Noise that is not white, sliding skin and exchanged
+markers change them. Soft tissue that moves all markers of a segment together does not change them, so the result is a
+lower bound of the soft-tissue artefact.
 """
 
 from __future__ import annotations
@@ -38,38 +39,41 @@ def measure_rigidity(
     names: tuple[str, ...], points: np.ndarray, used: np.ndarray, noise_m: np.ndarray, rate_hz: float,
     cutoff_hz: Mapping[str, float],
 ) -> tuple[np.ndarray, float]:  # fmt: skip
-    """Motion of markers within their segment that their noise does not explain.
+    """Return the SD of each marker's motion within its segment that noise does not explain (deformation).
 
     Parameters
     ----------
     names : tuple of str
-        The k landmarks.
+        Names of k landmarks.
     points : np.ndarray
         (n_frames, k, 3) metres before smoothing, of the frames of the swing.
     used : np.ndarray
         (n_frames, k) True where a sample was measured, not filled.
     noise_m : np.ndarray
-        (k,) standard deviation of one coordinate's noise.
+        (k,) standard deviation of the noise of one coordinate, in metres.
     rate_hz : float
+        Frame rate.
     cutoff_hz : mapping
-        Landmark -> cut-off of its smoothing; none for landmarks that are not smoothed.
+        Landmark -> cut-off frequency of its filter (Hz); landmarks that are not smoothed have no entry.
 
     Returns
     -------
     deformation_m : np.ndarray
-        (k,) standard deviation of one coordinate, at least 0; NaN where it cannot be assessed: no other marker of the
-        segment, or distances that are constant by construction.
+        (k,) standard deviation of one coordinate in metres, at least 0. NaN if it cannot be determined: the segment has
+        no other marker, or its distances are constant by construction (simulated or reconstructed markers).
     common_noise : float
-        Share of the noise's variance that all body markers have in common, 0 to 1: it leaves distances unchanged.
+        Share of the variance of the noise that is common to all body markers, 0 to 1. Such noise does not change
+        distances.
 
     Notes
     -----
-    Distances of unsmoothed points are smoothed like points: a rigid segment keeps them however fast it moves, whereas
-    distances of smoothed points also hold what the filter takes from the motion. The variance of such a distance is
-    the sum of its markers' variances along it. Half of what exceeds the noise, averaged over the distances of a set,
-    is the variance of each of its coordinates. The four markers of pelvis, thorax or head lie nearly in a plane, across
-    which they change no distance between them: how far every four of them are from one plane is measured as well, and
-    counts as the share of the ways in which the set can change its shape, k - 3 of 3k - 6 for k markers.
+    Distances between points before smoothing are computed and then filtered like points. (Distances between smoothed
+    points would also contain the distortion of fast motion by the filter.) The variance of a distance is the sum of
+    the variances of its two markers along it. The variance of a coordinate is half of the variance of distances in
+    excess of the noise, averaged over the distances of the segment. The four markers of pelvis, thorax or head lie
+    nearly in a plane, and motion perpendicular to this plane hardly changes distances. Therefore the distance of every
+    four markers from a common plane is measured as well, with a weight of (k - 3) / (3k - 6) for k markers, its share
+    of the ways in which the shape can change.
     """
     place = {name: k for k, name in enumerate(names)}
     sets = [[place[name] for name in members if name in place] for members in RIGID_SETS]

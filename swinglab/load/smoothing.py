@@ -1,4 +1,4 @@
-"""The cut-off of the filter for body points, by residual analysis (Winter 2009)."""
+"""Cut-off frequency of the low-pass filter for body points, by residual analysis (Winter 2009)."""
 
 from __future__ import annotations
 
@@ -30,10 +30,11 @@ _SMOOTHED_M = 1e-5
 
 
 def residual_cutoffs(columns: np.ndarray, rate_hz: float) -> np.ndarray:
-    """Cut-off (Hz) of each column (n_columns, n_samples), without NaN, by residual analysis.
+    """Return the cut-off frequency (Hz) of each signal by residual analysis, (n_columns,).
 
-    The root-mean-square residual is a function of the cut-off. A line through its straight part, where the residual
-    is noise alone, is extrapolated to 0 Hz; the cut-off is that at which the residual equals this value.
+    `columns` : (n_columns, n_samples) signals without NaN. The root-mean-square residual between filtered and raw
+    signal is a function of the cut-off. A line through its straight part, where the residual is only noise, is
+    extrapolated to 0 Hz. The result is the cut-off at which the residual equals the value of this line at 0 Hz.
     """
     grid, tail = _cutoffs_tried(rate_hz), _NOISE_ONLY * rate_hz
     if columns.shape[1] <= MOST_IN_MATRIX:
@@ -73,19 +74,22 @@ def _residual_matrix(samples: int, rate_hz: float) -> np.ndarray:
 
 
 def floor_hz(segment: str) -> float:
-    """Lowest cut-off for a segment: 15 Hz for arms and hands, 12 Hz for the rest."""
+    """Return the lowest cut-off frequency (Hz) for a segment: 15 for arms and hands, 12 for other segments."""
     return ARM_FLOOR_HZ if segment.startswith(("arm", "hand")) else TRUNK_FLOOR_HZ
 
 
 class Cutoffs(NamedTuple):
-    """Cut-off (Hz) of each segment, and warnings."""
+    """Cut-off frequencies: hz : segment -> cut-off in Hz. warnings : about segments that are smoothed too much."""
 
     hz: dict[str, float]
     warnings: tuple[str, ...]
 
 
 def stands_still(points: np.ndarray, rate_hz: float) -> bool:
-    """Whether a capture is static: points (n, k, 3) stay within 3 cm for a second or more, in 98 % of the frames."""
+    """Return whether a capture is static: it lasts 1 s or more, and all points stay within 3 cm in 98 % of the frames.
+
+    `points` : (n_frames, k, 3) in metres.
+    """
     if len(points) < STILL_FOR_S * rate_hz:
         return False
     some = points[:: max(1, len(points) // _FRAMES_FOR_STILL)]
@@ -108,10 +112,12 @@ def stands_still(points: np.ndarray, rate_hz: float) -> bool:
 def choose_cutoffs(
     names: tuple[str, ...], points: np.ndarray, rate_hz: float, middle_s: float | None, wanted: float | str
 ) -> Cutoffs:
-    """Choose the cut-off of each segment.
+    """Return the cut-off frequency of the low-pass filter for each segment.
 
-    With `wanted` "residual", it is the largest cut-off of the segment's coordinates by residual analysis, at least the
-    segment's lower limit and at most 0.2 x the frame rate. A number in `wanted` is used instead, up to the same limit.
+    `names`, `points` : landmarks and their positions (n_frames, n_landmarks, 3) in metres. `middle_s` : time of
+    contact, around which the analysis is done; None if unknown. If `wanted` is "residual", the cut-off is the largest
+    one of the segment's coordinates by residual analysis, at least `floor_hz` and at most 0.2 times the frame rate. If
+    `wanted` is a number, this cut-off (Hz) is used, with the same upper limit.
     """
     members = {
         segment: [k for k, name in enumerate(names) if name in stems]
@@ -132,7 +138,8 @@ def choose_cutoffs(
             else "posture in the downswing, arms most of all,"
         )
         warnings.append(
-            f"{rate_hz:g} Hz allows a cut-off of {highest:.3g} Hz at most: {what} are smoothed more than they should be"
+            f"at a frame rate of {rate_hz:g} Hz the cut-off is at most {highest:.3g} Hz, so {what} are smoothed more "
+            "than they should be"
         )
     return Cutoffs(cutoffs, tuple(warnings))
 
@@ -161,7 +168,10 @@ def _residual_by_segment(
 
 
 def warn_of_smoothed_points(noise_m: np.ndarray) -> list[str]:
-    """List with a warning if most points have less noise than any measurement system; else empty."""
+    """Return a list with a warning if most points have less noise than any measurement system; otherwise empty.
+
+    `noise_m` : (k,) standard deviation of the noise of one coordinate, in metres.
+    """
     seen = noise_m[np.isfinite(noise_m)]
     if not len(seen) or np.median(seen) >= _SMOOTHED_M:
         return []

@@ -1,6 +1,6 @@
-"""Virtual markers: landmarks of a static capture, reconstructed in a swing from clusters of markers on the segment.
+"""Virtual markers: landmarks that are reconstructed in a swing from other markers, using a static capture.
 
-They replace markers, such as medial ones, that are removed before the swings.
+They replace markers, such as those on the medial side of a joint, that are removed before the swings.
 """
 
 from __future__ import annotations
@@ -25,27 +25,27 @@ _LEAST_WIDTH_M = 0.01
 def virtual_landmarks(
     capture: Capture, setup: Setup, static: Capture
 ) -> tuple[dict[str, np.ndarray], list[str]]:
-    """Reconstruct landmarks that the static capture has and the swing lacks, from clusters of markers.
+    """Reconstruct landmarks that are in the static capture but not in the swing, from clusters of other markers.
 
     Parameters
     ----------
     capture : Capture
         The swing.
     setup : Setup
-        Landmark labels of the study. Labels without a landmark can also be cluster markers.
+        Assignment of labels to landmarks. Markers whose labels belong to no landmark can also be in a cluster.
     static : Capture
-        The golfer standing still, with all markers.
+        A capture of the golfer standing still with all markers.
 
     Returns
     -------
     tuple
-        Positions (n_frames, 3) by landmark, in metres in the capture's axes, NaN where a cluster marker is missing; and
-        a text for each landmark with its cluster, or the reason why there is none.
+        First, landmark -> positions (n_frames, 3) in metres in the axes of the capture, NaN if a marker of the cluster
+        is missing. Second, one text for each landmark: the markers of its cluster, or the reason why it has none.
 
     Notes
     -----
-    A cluster is three to six markers near the landmark whose distances are the same in both captures; markers of the
-    landmark's own segment are tried first.
+    A cluster consists of three to six markers near the landmark whose mutual distances are the same in both captures.
+    Markers of the landmark's own segment are tried first.
     """
     lacking = set(match_landmarks(static, setup).columns) - set(match_landmarks(capture, setup).columns)
     if not lacking:
@@ -62,13 +62,15 @@ def virtual_landmarks(
         cluster = _find_cluster(still[landmark], resting, moving, own)
         if not cluster:
             lines.append(
-                f"{landmark} of the static capture: no three markers near it keep their distances; missing"
+                f"{landmark} of the static capture cannot be reconstructed: no three markers near it have the same "
+                "distances in both captures"
             )
             continue
         shape = resting[cluster]
         found[landmark] = carry_points(shape, still[landmark] - shape.mean(axis=0), moving[:, cluster])
         lines.append(
-            f"{landmark} from the static capture, carried by {', '.join(labels[k] for k in cluster)}"
+            f"{landmark} was reconstructed from the static capture and the markers "
+            f"{', '.join(labels[k] for k in cluster)}"
         )
     return found, lines
 

@@ -1,4 +1,4 @@
-"""From a capture's own axes to the study frame: axes rotated, left-handers mirrored, origin under the ball."""
+"""Conversion from the axes of a capture to the study frame (X to the target, Y up), with left-handers mirrored."""
 
 from __future__ import annotations
 
@@ -19,9 +19,10 @@ _HEIGHT_DOUBT_M = 0.02
 
 @dataclass(frozen=True, slots=True)
 class Ball:
-    """The ball at rest, before the origin is moved: its centre, the method, and its standard error.
+    """Position of the ball at rest, in metres, relative to the origin of the capture.
 
-    origin : (3,) point on the turf that becomes the origin.
+    centre : (3,) centre of the ball; None if unknown. method : how it was determined. se_m : standard error. origin :
+    (3,) point on the turf under the ball that becomes the origin of the study frame. warnings : about the ball.
     """
 
     centre: np.ndarray | None
@@ -32,18 +33,19 @@ class Ball:
 
 
 def study_axes(setup: Setup) -> np.ndarray:
-    """Rotation (3, 3) whose rows are target, up and their cross product in the capture's axes.
+    """Return the rotation matrix (3, 3) from the axes of the capture to the study frame.
 
-    Raises BadRequest if up or target is not a direction, or if they are parallel.
+    Its rows are the directions to the target, up, and their cross product. Raises BadRequest if up or target is not a
+    direction, or if they are parallel.
     """
     up = _direction(setup.up, "up")
     target = _direction(setup.target, "target")
     along = target - (target @ up) * up
     if np.linalg.norm(along) < 0.1:
         raise BadRequest(
-            f"up ({setup.up}) and target ({setup.target}) are parallel",
-            where="[lab]",
-            do="give two different axes",
+            f"the axes up ({setup.up}) and target ({setup.target}) are parallel",
+            where="[lab] in study.toml",
+            do="set up and target to two different axes of the capture",
         )
     along /= np.linalg.norm(along)
     return np.stack([along, up, np.cross(along, up)])
@@ -53,21 +55,26 @@ def _direction(value: str | tuple[float, ...], key: str) -> np.ndarray:
     if isinstance(value, str):
         if value not in AXIS_NAMES:
             raise BadRequest(
-                f"there is no axis {value!r}",
-                where=f"[lab] {key}",
-                do=f"use one of {', '.join(AXIS_NAMES)} or [x, y, z]",
+                f"{value!r} is not an axis",
+                where=f"{key} under [lab] in study.toml",
+                do=f"set it to one of {', '.join(AXIS_NAMES)}, or to a vector [x, y, z]",
             )
         return axis_vector(value)
     vector = np.asarray(value, dtype=float)
     if vector.shape != (3,) or not np.isfinite(vector).all() or np.linalg.norm(vector) == 0:
         raise BadRequest(
-            f"{value} is no direction", where=f"[lab] {key}", do="give three numbers, not all zero"
+            f"{value} is not a direction",
+            where=f"{key} under [lab] in study.toml",
+            do="give three numbers that are not all zero",
         )
     return vector / np.linalg.norm(vector)
 
 
 def turn(points: np.ndarray, setup: Setup, metres: float) -> np.ndarray:
-    """Points (..., 3) in metres, rotated to target, up, side, with the turf at height 0 and left-handers mirrored."""
+    """Rotate points (..., 3) to the axes of the study frame, set the turf to height 0, and mirror left-handers.
+
+    `metres` : factor from the unit of the capture to metres, for lengths in `setup`; points are in metres.
+    """
     turned = points @ study_axes(setup).T
     turned[..., 1] -= setup.ground * metres
     if setup.hand == "left":
@@ -76,7 +83,7 @@ def turn(points: np.ndarray, setup: Setup, metres: float) -> np.ndarray:
 
 
 def sided_names(names: tuple[str, ...], hand: str) -> tuple[str, ...]:
-    """Landmark names for a right-hander: left and right are exchanged for a left-hander."""
+    """Return landmark names as for a right-hander: for a left-hander (`hand` "left"), left and right are exchanged."""
     return tuple(mirrored_name(name) for name in names) if hand == "left" else names
 
 
@@ -88,7 +95,11 @@ def find_ball(
     setup: Setup,
     metres: float,
 ) -> Ball:
-    """Find the ball's centre at rest, in the rotated frame, and the point on the turf that becomes the origin."""
+    """Return the centre of the ball at rest, and the point on the turf under it that becomes the origin.
+
+    `points` : (n_frames, n_landmarks, 3) in metres after `turn`. `contact_s` : approximate time of contact. `metres` :
+    factor from the unit of the capture to metres.
+    """
     warnings: list[str] = []
     ball = _ball_from_marker(names, points, rate_hz, contact_s, setup, warnings)
     if ball is None and setup.ball_position is not None:
@@ -102,8 +113,8 @@ def find_ball(
     if not setup.teed:
         if method != "ball_from_address" and abs(centre[1] - BALL_RADIUS_M) > _HEIGHT_DOUBT_M:
             warnings.append(
-                f"the ball's centre is {100 * centre[1]:.1f} cm above the turf: check ground, or say teed = true under "
-                "[ball]; it was taken to lie on the turf"
+                f"the centre of the ball is {100 * centre[1]:.1f} cm above the turf, but the ball was assumed to "
+                "lie on the turf: check the setting ground, or set teed = true under [ball] in study.toml"
             )
         centre = np.array([centre[0], BALL_RADIUS_M, centre[2]])
     return Ball(centre, method, error, centre * [1, 0, 1], tuple(warnings))
@@ -123,7 +134,7 @@ def _ball_from_marker(
     rest = rest_before(path, rate_hz, contact_s)
     if not rest.any():
         warnings.append(
-            "the ball's marker is never seen at rest before contact; its place was taken otherwise"
+            "the marker of the ball is never at rest before contact, so its position was determined in another way"
         )
         return None
     samples = path[rest]
@@ -135,7 +146,7 @@ def _ball_from_marker(
         moved = float(np.linalg.norm(path[before[-1]] - centre))
         if moved > BALL_RADIUS_M:
             warnings.append(
-                f"the ball was moved {100 * moved:.0f} cm before contact; its place is where it lay at rest before that"
+                f"the ball was moved by {100 * moved:.0f} cm shortly before contact; its last position at rest was used"
             )
     if setup.ball_marker == "top":
         centre = centre - [0, BALL_RADIUS_M, 0]

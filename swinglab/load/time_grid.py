@@ -1,4 +1,4 @@
-"""Time grid of a pose table: even, even with missing rows, or uneven and resampled."""
+"""Frames of a pose table at equal time steps: as given, with missing rows, or resampled from unequal steps."""
 
 from __future__ import annotations
 
@@ -18,7 +18,10 @@ _MOST_HOLES = 10
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """An even grid of frames. places : frame of each row; times_s : (frames,) where rows must be resampled."""
+    """Frames at equal time steps.
+
+    places : frame of each row of the table. first_frame : number of the first frame. times_s : (frames,) times of the
+    frames, if the rows have unequal time steps and must be resampled; otherwise None."""
 
     rate_hz: float
     frames: int
@@ -27,9 +30,10 @@ class Grid:
     times_s: np.ndarray | None = None
 
     def resample(self, moments: np.ndarray, columns: np.ndarray, *, linear: bool = False) -> np.ndarray:
-        """Resample columns (n_rows, k) to the times of the grid, by a cubic spline or linearly.
+        """Resample columns (n_rows, k) to the times of the frames, by a cubic spline or linearly.
 
-        The result is missing between two rows that are more than two steps apart, or of which one is missing.
+        `moments` : (n_rows,) times of the rows in s. The result (frames, k) is NaN between two rows that are more than
+        two time steps apart, or if one of them is missing.
         """
         assert self.times_s is not None
         times = self.times_s
@@ -51,32 +55,46 @@ class Grid:
 
 
 def frame_grid(frames: np.ndarray, rate_hz: float | None, path: Path, findings: list[str]) -> Grid:
-    """Grid of a table with frame numbers; `rate_hz` must be given, else UnreadableFile is raised."""
+    """Return the frames of a table that has frame numbers; without `rate_hz`, UnreadableFile is raised.
+
+    `frames` : (n_rows,) column frame of the table. Sentences about missing frames are added to `findings`.
+    """
     if rate_hz is None:
         raise UnreadableFile(
-            "it counts frames and no rate is given", file=path, where="frame",
-            do="give rate_hz under [lab] in study.toml, or a column time_s",
+            "the table has frame numbers but no times, and the frame rate is not set", file=path, where="column frame",
+            do="set rate_hz under [lab] in study.toml, or add a column time_s",
         )  # fmt: skip
     _refuse_moments(frames, "frame", path)
     if np.any(frames != np.round(frames)) or np.abs(frames).max() > 2**53:
         raise UnreadableFile(
-            "frame numbers must be whole", file=path, where="frame", do="use time_s for times"
+            "frame numbers must be integers",
+            file=path,
+            where="column frame",
+            do="if the column contains times in s, call it time_s",
         )
     places = (frames - frames[0]).astype(np.int64)
     return _with_holes(places, rate_hz, int(frames[0]), path, findings)
 
 
 def time_grid(moments: np.ndarray, rate_hz: float | None, path: Path, findings: list[str]) -> Grid:
-    """The grid of a table with time stamps in seconds."""
+    """Return the frames of a table that has times in seconds; a given `rate_hz` replaces the rate of the times.
+
+    `moments` : (n_rows,) column time_s of the table. Sentences about irregular times are added to `findings`.
+    """
     _refuse_moments(moments, "time_s", path)
     if len(moments) < 2:
-        raise UnreadableFile("one row gives no rate", file=path, where="time_s", do="give at least two rows")
+        raise UnreadableFile(
+            "the frame rate cannot be determined, because the table has only one row",
+            file=path,
+            where="column time_s",
+            do="export the whole swing",
+        )
     steps = np.diff(moments)
     # Mean of the single steps; the median of rounded time stamps would itself be rounded.
     step = float(steps[steps < 1.5 * np.median(steps)].mean())
     places = np.concatenate([[0], np.cumsum(np.round(steps / step))])
     if moments[0] != 0:
-        findings.append(f"time_s begins at {moments[0]:g} s; swinglab counts from the first row")
+        findings.append(f"time_s begins at {moments[0]:g} s; swinglab counts time from the first row")
     resolution = _resolution(moments)
     even = False
     if places[-1] <= _MOST_HOLES * len(places) + 100 and np.all(np.diff(places) > 0):
@@ -87,16 +105,19 @@ def time_grid(moments: np.ndarray, rate_hz: float | None, path: Path, findings: 
     rate = float(rate_hz) if rate_hz is not None else written
     if even:
         if abs(rate - written) > 0.01 * rate:
-            findings.append(f"time_s gives {written:g} Hz; read at {rate:g} Hz, as the study states")
+            findings.append(
+                f"the frame rate from time_s is {written:g} Hz, but {rate:g} Hz was used, as set in study.toml"
+            )
         return _with_holes(places.astype(np.int64), rate, 1, path, findings)
     length = moments[-1] - moments[0]
     if length * rate > _MOST_HOLES * len(moments) + 100:
         raise UnreadableFile(
-            f"time_s jumps: {len(moments)} rows over {length:g} s at {rate:g} Hz", file=path, where="time_s",
-            do="give seconds, and one swing a table",
+            f"the times have large gaps: {len(moments)} rows for {length:g} s at {rate:g} Hz",
+            file=path, where="column time_s",
+            do="give times in seconds, and only one swing in each table",
         )  # fmt: skip
     findings.append(
-        f"time stamps are uneven (steps of {steps.min():.4g} to {steps.max():.4g} s); resampled at {rate:.4g} Hz"
+        f"time_s has unequal steps ({steps.min():.4g} to {steps.max():.4g} s); it was resampled at {rate:.4g} Hz"
     )
     frames = int(np.floor(length * rate + 1e-6)) + 1
     times = moments[0] + np.arange(frames) / rate
@@ -107,18 +128,18 @@ def _refuse_moments(moments: np.ndarray, clock: str, path: Path) -> None:
     lost = np.flatnonzero(~np.isfinite(moments))
     if len(lost):
         raise UnreadableFile(
-            f"{len(lost)} rows have no {clock}",
+            f"{len(lost)} row{'s have' if len(lost) > 1 else ' has'} no value in the column {clock}",
             file=path,
             where=f"row {lost[0] + 2}",
-            do="fill it in or take the row out",
+            do="fill in the value, or remove the row",
         )
     back = np.flatnonzero(np.diff(moments) <= 0)
     if len(back):
         row = int(back[0]) + 1
-        what = "appears twice" if moments[row] == moments[row - 1] else "is smaller than the one before"
+        what = "occurs twice" if moments[row] == moments[row - 1] else "is smaller than in the row before"
         raise UnreadableFile(
             f"{clock} {moments[row]:g} {what} ({len(back)} such rows)", file=path, where=f"row {row + 2}",
-            do="sort the table and take double rows out",
+            do="sort the rows by time and remove repeated rows",
         )  # fmt: skip
 
 
@@ -129,10 +150,10 @@ def _with_holes(
     lost = frames - len(places)
     if frames > _MOST_HOLES * len(places) + 100:
         raise UnreadableFile(
-            f"{len(places)} rows stand for {frames} frames",
+            f"the frame numbers have large gaps: {len(places)} rows for {frames} frames",
             file=path,
-            where="frame",
-            do="give one swing a table",
+            where="column frame",
+            do="give only one swing in each table",
         )
     if lost:
         findings.append(f"{lost} frames have no row; their points are missing")

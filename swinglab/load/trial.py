@@ -1,4 +1,4 @@
-"""`load_trial`: a capture as one swing in the study frame, ready to measure."""
+"""`load_trial`: conversion of a capture to one swing in the study frame, ready for measurement."""
 
 from __future__ import annotations
 
@@ -37,50 +37,51 @@ TARGET_ASSUMED = (
 def load_trial(
     capture: Capture, setup: Setup, *, swing: str, golfer: str, static: Capture | None = None
 ) -> Trial:
-    """Convert a capture to one swing in the study frame: landmarks named, gaps filled, points smoothed.
+    """Convert a capture to one swing in the study frame, with gaps filled and points smoothed.
 
     Axes are rotated to the study frame and left-handers are mirrored to right-handers.
 
     Parameters
     ----------
     capture : Capture
-        What `read_capture` gave.
+        Result of `read_capture`.
     setup : Setup
-        What the study states about its captures.
+        Settings of the study for its captures.
     swing, golfer : str
         Names of the swing and the golfer in the trial.
     static : Capture, optional
-        The golfer standing still with all markers: landmarks that the swing lacks are carried by clusters of markers
-        (see `virtual_landmarks`).
+        A capture of the golfer standing still with all markers. Landmarks that the swing lacks are reconstructed from
+        it (see `virtual_landmarks`).
 
     Returns
     -------
     Trial
         points_m (n_frames, n_landmarks, 3) in metres: X to the target, Y up, Z = X x Y, origin on the turf
-        under the ball centre. `warnings` contains those of the capture and reports filled and unfilled gaps.
+        under the centre of the ball. `warnings` contains those of the capture and reports filled and unfilled gaps.
 
     Raises
     ------
     MissingInput
         The file lacks labels that the study names; the message lists all of them, with similar names.
     BadRequest
-        Axes that are parallel or no axes, a hand that is neither right nor left, unknown landmark names.
+        Axes that are invalid or parallel, a hand that is neither right nor left, or unknown names of landmarks.
 
     Notes
     -----
-    Missing: frozen samples (a marker at one place while its segment moves) and, in static captures, single-frame
-    spikes are set to missing. Gaps up to `longest_gap_s` are filled by a spline, longer ones from the segment's other
-    markers as a rigid body. Gaps across contact and at the ends of a landmark's data are not filled.
-    Smoothing: body points by a dual-pass Butterworth filter, one cut-off a segment (`cutoff_hz`); points of
-    club and ball stay as measured. On noise-free simulated swings at 240 Hz it moves trunk angles by less than
-    0.1 deg and elbow and wrist angles by less than 0.6 deg at every event; at its lowest cut-offs (12 and 15 Hz)
-    by 0.07, 0.6 (elbow) and 0.7 deg (wrist).
+    Missing: frozen samples (a marker at one position while its segment moves) and, in static captures, jumps of a
+    single frame are set to missing. Gaps up to `longest_gap_s` are filled by a spline, longer ones from the other
+    markers of the segment as a rigid body. Gaps that contain contact, and those at the ends of a landmark's data, are
+    not filled.
+    Smoothing: body points by a dual-pass Butterworth filter, with one cut-off for each segment (`cutoff_hz`); points
+    of club and ball are not smoothed. In noise-free simulated swings at 240 Hz, smoothing changes trunk angles by less
+    than 0.1 deg and elbow and wrist angles by less than 0.6 deg at every event; with the lowest cut-offs (12 and 15
+    Hz), by 0.07 deg (trunk), 0.6 deg (elbow) and 0.7 deg (wrist).
     Noise: one standard deviation for each landmark, estimated near the swing. Variation of the distances within a
-    segment beyond the noise is the landmark's deformation (`deformation_m`).
+    segment in excess of the noise is reported as deformation of the landmark (`deformation_m`).
     Contact: body points are filtered through contact without interruption. With a cut-off of 15 Hz, the error of a
-    simulated hand marker within 30 ms of contact is then 2.2 mm (root mean square). If the filter is split at contact
-    it is 2.5 mm, because the data then end where posture at impact is read. The two are equal only if the hands lose
-    1 m/s abruptly.
+    simulated hand marker within 30 ms of contact is then 2.2 mm (root mean square). If the data are filtered
+    separately before and after contact, the error is 2.5 mm, because the data then end where posture at impact is
+    measured. The two errors are equal only if the speed of the hands drops abruptly by 1 m/s at contact.
 
     Examples
     --------
@@ -92,7 +93,7 @@ def load_trial(
     """
     if setup.hand not in ("right", "left"):
         raise BadRequest(
-            f"golfer {golfer}: hand must be right or left (the side the golfer swings from), not {setup.hand!r}",
+            f"golfer {golfer}: hand must be right or left (right for a right-handed golfer), not {setup.hand!r}",
             where="golfers.csv",
         )
     metres = METRES[capture.unit]
@@ -168,8 +169,9 @@ def _part_of_file(points: np.ndarray, capture: Capture, setup: Setup) -> np.ndar
     inside = (capture.time_s >= first) & (capture.time_s <= last)
     if not inside.any():
         raise BadRequest(
-            f"no frame lies from from_s = {first:g} to to_s = {last:g}; the file ends at {capture.time_s[-1]:.2f} s",
-            file=capture.file, where="swings.csv", do="give the part of the file that holds the swing",
+            f"the file has no frame between from_s = {first:g} and to_s = {last:g}; it ends at "
+            f"{capture.time_s[-1]:.2f} s",
+            file=capture.file, where="swings.csv", do="set from_s and to_s to the part of the file with the swing",
         )  # fmt: skip
     return points if inside.all() else np.where(inside[:, None, None], points, np.nan)
 
@@ -177,7 +179,10 @@ def _part_of_file(points: np.ndarray, capture: Capture, setup: Setup) -> np.ndar
 def frames_of_swing(
     names: tuple[str, ...], points: np.ndarray, rate_hz: float, contact_s: float | None
 ) -> slice:
-    """Frames in which errors are estimated: around contact or the fastest motion, or all of a static capture."""
+    """Return the frames in which noise is estimated: around contact or the fastest motion; all of a static capture.
+
+    `names`, `points` : landmarks and their positions (n_frames, n_landmarks, 3) in metres.
+    """
     middle_s = contact_s if contact_s is not None else _fastest(names, points, rate_hz)
     if middle_s is None or stands_still(points, rate_hz):
         return slice(None)
@@ -186,7 +191,10 @@ def frames_of_swing(
 
 
 def capture_kind(names: tuple[str, ...]) -> str:
-    """Kind of capture: joint_centres if it has joint centres and no skin landmarks but heels and toes, else markers."""
+    """Return the kind of a capture with these landmarks: "joint_centres" or "markers".
+
+    It is "joint_centres" if it has joint centres and, of the landmarks on the skin, only heels and toes.
+    """
     skin = [n for n in names if n in MARKER_LANDMARKS and not n.startswith(("heel", "toe"))]
     centres = [n for n in names if n in CENTRE_LANDMARKS]
     return "joint_centres" if centres and not skin else "markers"

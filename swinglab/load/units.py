@@ -1,4 +1,4 @@
-"""The unit of length of a capture: as stated in the file, else judged from the size of the body."""
+"""Unit of length of a capture: as stated in the file, otherwise determined from the size of the body."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _SMALLEST_BODY_M, _LARGEST_BODY_M = 0.1, 12.0
 
 
 def unit_named(text: str) -> str | None:
-    """The unit (m, cm or mm) for a spelling, or None.
+    """Return the unit (m, cm or mm) for a spelling of its name; None if it is not known.
 
     Examples
     --------
@@ -33,7 +33,10 @@ def unit_named(text: str) -> str | None:
 
 
 def body_size(points: np.ndarray) -> float:
-    """Largest extent of the points along an axis, median over frames; NaN where nothing was measured."""
+    """Return the largest extent of the points along an axis, as the median over frames; NaN without any point.
+
+    `points` : (n_frames, n_points, 3); the result has the same unit.
+    """
     step = max(1, len(points) // 50)
     some = points[::step]
     seen = np.isfinite(some).all(axis=-1).sum(axis=1) >= 2
@@ -45,7 +48,10 @@ def body_size(points: np.ndarray) -> float:
 
 
 def metres_in(unit: str, points: np.ndarray) -> float:
-    """Factor that converts coordinates in a unit to metres; for "none", the factor that gives a body of usual size."""
+    """Return the factor from a unit to metres; for "none", the factor with which the body has a usual size.
+
+    `points` : (n_frames, n_points, 3) in this unit.
+    """
     if unit != NO_SCALE:
         return METRES[unit]
     size = body_size(points)
@@ -53,7 +59,7 @@ def metres_in(unit: str, points: np.ndarray) -> float:
 
 
 def judge_unit(points: np.ndarray) -> str:
-    """The unit in which the points have the size of a body (metres if that cannot be judged)."""
+    """Return the unit in which the points (n_frames, n_points, 3) have the size of a body; "m" if it is not clear."""
     size = body_size(points)
     if not np.isfinite(size) or size < _LARGEST_M:
         return "m"
@@ -61,11 +67,14 @@ def judge_unit(points: np.ndarray) -> str:
 
 
 def doubt_unit(points_m: np.ndarray, unit: str) -> str | None:
-    """Warning if the points do not have the size of a body in the stated unit, else None."""
+    """Return a warning if the points do not have the size of a human body in the stated unit, otherwise None.
+
+    `points_m` : (n_frames, n_points, 3) in metres.
+    """
     size = body_size(points_m)
     if unit == NO_SCALE or not np.isfinite(size) or size == 0 or _SMALLEST_BODY_M <= size <= _LARGEST_BODY_M:
         return None
     return (
-        f"in the file's unit ({unit}) the points span {size:.3g} m, which is no body: "
+        f"with the unit of the file ({unit}) the points extend over {size:.3g} m, which is not the size of a body: "
         "if the unit is wrong, give unit in study.toml"
     )

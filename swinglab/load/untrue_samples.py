@@ -1,9 +1,9 @@
-"""Invalid samples that are set to missing: frozen markers, and single-frame spikes in static captures.
+"""Invalid samples that are set to missing: frozen markers, and jumps of a single frame in static captures.
 
-Some systems repeat the last position of a hidden marker, or put it on the floor, without a flag. In a published
-whole-body capture both front pelvis markers kept the same coordinates, to the last bit, for 1.4 s while the pelvis
-turned. In a published static capture 18 of 30 markers jump in two frames by some tenths of a millimetre, thirty times
-their noise. Only in a static capture is it certain that nothing else moved them; in a swing a jolt looks the same.
+Some systems repeat the last position of a hidden marker, or set it to the floor, without marking it as invalid. In a
+published whole-body capture both front pelvis markers had exactly the same coordinates for 1.4 s while the pelvis
+rotated. In a published static capture 18 of 30 markers jump in two frames by some tenths of a millimetre, thirty times
+their noise. Such jumps are removed only from static captures, because in a swing a real impact looks the same.
 """
 
 from __future__ import annotations
@@ -26,7 +26,11 @@ _TOO_FAR = 10.0
 
 
 def drop_frozen(names: tuple[str, ...], raw: np.ndarray, rate_hz: float) -> tuple[np.ndarray, list[str]]:
-    """Points (n_frames, n_landmarks, 3) with frozen samples as NaN, and a warning for each landmark that had any."""
+    """Set frozen samples to NaN; return the points and a warning for each landmark with frozen samples.
+
+    A sample is frozen if the marker does not move at all while its segment moves. `raw` : (n_frames, n_landmarks, 3) in
+    metres.
+    """
     frozen, warnings = np.zeros(raw.shape[:2], dtype=bool), []
     least = max(_LEAST_FRAMES, _LEAST_S * rate_hz)
     for segment in _SEGMENTS:
@@ -41,13 +45,16 @@ def drop_frozen(names: tuple[str, ...], raw: np.ndarray, rate_hz: float) -> tupl
             if frozen[:, k].any():
                 warnings.append(
                     f"{frozen[:, k].sum()} samples of {names[k]} do not move while the "
-                    f"{segment.replace('_', ' ')} moves: taken as missing"
+                    f"{segment.replace('_', ' ')} moves; they were treated as missing"
                 )
     return (np.where(frozen[..., None], np.nan, raw) if warnings else raw), warnings
 
 
 def drop_spikes(names: tuple[str, ...], raw: np.ndarray) -> tuple[np.ndarray, list[str]]:
-    """Points (n_frames, n_landmarks, 3) of a static capture with spikes as NaN, and a warning where there were any."""
+    """Set jumps of a single frame in a static capture to NaN; return the points and a list with a warning, or empty.
+
+    `raw` : (n_frames, n_landmarks, 3) in metres.
+    """
     off = np.full(raw.shape, np.nan)
     off[1:-1] = raw[1:-1] - (raw[:-2] + raw[2:]) / 2
     size = np.abs(off)
@@ -61,8 +68,8 @@ def drop_spikes(names: tuple[str, ...], raw: np.ndarray) -> tuple[np.ndarray, li
         return raw, []
     frames, landmarks = np.flatnonzero(spikes.any(axis=1)), np.flatnonzero(spikes.any(axis=0))
     warning = (
-        f"{spikes.sum()} samples jump for a single frame in a static capture ({len(landmarks)} landmarks, "
-        f"{names[landmarks[0]]} first; frames {', '.join(str(k + 1) for k in frames[:5])}"
-        f"{' and more' if len(frames) > 5 else ''}): taken as missing"
+        f"{spikes.sum()} samples jump for a single frame in a static capture ({len(landmarks)} landmarks, the first is "
+        f"{names[landmarks[0]]}; frames {', '.join(str(k + 1) for k in frames[:5])}"
+        f"{' and more' if len(frames) > 5 else ''}); they were treated as missing"
     )
     return np.where(spikes[..., None], np.nan, raw), [warning]

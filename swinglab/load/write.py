@@ -1,4 +1,4 @@
-"""`write_capture`: writes a trial as a C3D file, for use of simulated swings and processed trials in other programs."""
+"""`write_capture`: writing of a trial as a C3D file, for use of simulated and processed swings in other programs."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _MOST_LABELS = 255
 def write_capture(
     trial: Trial, path: str | Path, *, posture: Posture | None = None, events: Events | None = None
 ) -> Path:
-    """Write a trial's points (filled and smoothed, as in `points_m`) as a C3D file in millimetres.
+    """Write the points of a trial (gaps filled, smoothed, as in `points_m`) to a C3D file, in millimetres.
 
     Parameters
     ----------
@@ -31,9 +31,10 @@ def write_capture(
     path : str or Path
         The file to write; an existing one is replaced.
     posture : Posture, optional
-        Its angles are written too, each as a point whose X is the angle in degrees, listed in POINT:ANGLES.
+        Angles to write in addition. Each is a point whose X coordinate is the angle in degrees; the parameter
+        POINT:ANGLES lists these points.
     events : Events, optional
-        Written to the EVENT group in place of the events of the trial's own file.
+        Events to write to the EVENT group, instead of those of the file from which the trial was read.
 
     Returns
     -------
@@ -47,10 +48,10 @@ def write_capture(
 
     Notes
     -----
-    Frame: the study frame, so read the file with ``up = "+Y"``, ``target = "+X"``. For a left-hander the mirroring is
-    undone, so the file needs ``hand = "left"`` again.
-    Missing: a missing sample has the residual -1, a filled one 0, a measured one its noise (at least 0.01 mm).
-    Numbers are 32-bit floats, accurate to about 0.0001 mm. Events are in the EVENT group.
+    Frame: the study frame; read the file with ``up = "+Y"``, ``target = "+X"``. A left-hander is mirrored back, so read
+    the file with ``hand = "left"``.
+    Missing: the residual is -1 for a missing sample, 0 for a filled one, and the noise of the landmark (at least
+    0.01 mm) for a measured one. Numbers are 32-bit floats, accurate to about 0.0001 mm.
 
     Examples
     --------
@@ -59,11 +60,16 @@ def write_capture(
     """
     path = Path(path)
     if path.suffix.lower() != ".c3d":
-        raise BadRequest("a capture is written as C3D", file=path, do="give a name that ends in .c3d")
+        raise BadRequest(
+            "captures can be written as C3D files only", file=path, do="give a name that ends in .c3d"
+        )
     angles = () if posture is None else tuple(name for name in posture.quantities if name.endswith("_deg"))
     count = len(trial.landmarks) + len(angles)
     if count > _MOST_LABELS:
-        raise BadRequest(f"{count} points do not fit; {_MOST_LABELS} do", file=path)
+        raise BadRequest(
+            f"a C3D file can have at most {_MOST_LABELS} points, but {count} were given (landmarks and angles)",
+            file=path,
+        )
     writer = c3d.Writer(point_rate=trial.rate_hz, point_scale=-_RESIDUAL_STEP_MM, point_units="mm")
     writer.set_screen_axis("+X", "+Y")
     left = trial.hand == "left"

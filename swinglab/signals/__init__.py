@@ -1,4 +1,4 @@
-"""General signal processing: filters, local polynomials, noise level, stretches of a mask, planes."""
+"""General signal processing: filters, local polynomials, noise level, periods of a mask, vectors and planes."""
 
 from swinglab.signals.departure import Departure, find_departure
 from swinglab.signals.filters import design_frequency, filter_stretches, gain, smooth, white_noise_passed

@@ -1,4 +1,4 @@
-"""Detection of the time at which a resting point leaves its place."""
+"""Detection of the time at which a point at rest begins to move away, such as the ball at impact."""
 
 from __future__ import annotations
 
@@ -14,10 +14,11 @@ CARRIED_MPS = 3.0
 
 @dataclass(frozen=True, slots=True)
 class Departure:
-    """Departure of a point from rest.
+    """Frames between which a point at rest begins to move away.
 
-    last_rest : last frame at rest. first_away : first frame in which it is seen away from there; None if it is not seen
-    again. stays : whether it is at rest when last seen and never left faster than it could be carried by hand.
+    last_rest : last frame at rest. first_away : first frame in which the point is away from its position at rest; None
+    if it is not visible again. stays : whether the point is at rest when last seen, and never moved away faster than a
+    hand could carry it.
     """
 
     last_rest: int
@@ -26,9 +27,10 @@ class Departure:
 
 
 def find_departure(points: np.ndarray, rate_hz: float) -> Departure | None:
-    """Find the fastest departure of a point (n, 3), metres, from rest; None if it never rests or never varies.
+    """Return the frames at which a point moves away from rest with the highest speed; None if it is never at rest.
 
-    A point whose coordinates never change at all was not measured.
+    `points` : (n_frames, 3) in metres. The result is also None if the coordinates never change at all, because such a
+    point was not measured.
 
     Examples
     --------

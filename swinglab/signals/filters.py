@@ -1,7 +1,7 @@
-"""Zero-phase Butterworth low-pass filters, their exact gain, and the share of white noise that they pass.
+"""Zero-phase Butterworth low-pass filter, its exact gain, and the share of white noise that passes it.
 
-A dual-pass filter runs a second-order Butterworth filter forward and then backward. Design, with the correction
-for two passes: Winter (2009), Robertson et al.
+The filter is dual-pass: a second-order Butterworth filter is applied forward and then backward. Design, with the
+correction for two passes: Winter (2009), Robertson et al.
 """
 
 from __future__ import annotations
@@ -21,9 +21,9 @@ SHORTEST_STRETCH = 13
 
 
 def design_frequency(rate_hz: float, cutoff_hz: float) -> float:
-    """Cut-off in Hz of each single pass, so that two passes together have the cut-off `cutoff_hz`.
+    """Return the cut-off (Hz) of each single pass with which two passes together have the cut-off `cutoff_hz`.
 
-    The correction is applied to the pre-warped frequency. Differs from the source: nothing.
+    The correction is applied to the pre-warped frequency, as in the source (Winter 2009).
 
     Examples
     --------
@@ -45,7 +45,7 @@ def _filter(rate_hz: float, cutoff_hz: float) -> tuple[np.ndarray, np.ndarray]:
 
 
 def gain(rate_hz: float, cutoff_hz: float, frequency_hz: np.ndarray | float) -> np.ndarray:
-    """Gain of the dual-pass filter at each frequency: 1 at 0 Hz, 0.7071 at the cut-off.
+    """Return the gain of the dual-pass filter at each frequency: 1 at 0 Hz, 0.7071 at the cut-off.
 
     Examples
     --------
@@ -57,23 +57,23 @@ def gain(rate_hz: float, cutoff_hz: float, frequency_hz: np.ndarray | float) -> 
 
 
 def white_noise_passed(rate_hz: float, cutoff_hz: float) -> float:
-    """Share of the variance of white noise that passes the dual-pass filter, away from the ends of the signal.
+    """Return the share of the variance of white noise that passes the filter, away from the ends of the signal.
 
     Parameters
     ----------
     rate_hz, cutoff_hz : float
-        Sampling rate and cut-off of the two passes together.
+        Sampling rate, and cut-off of the two passes together.
 
     Returns
     -------
     float
-        Mean of the squared gain over all frequencies, exact; 1 for a cut-off at or above 0.49 x the rate.
+        Mean of the squared gain over all frequencies, exact; 1 if the cut-off is 0.49 times the rate or higher.
 
     Notes
     -----
-    With t = tan(pi f / rate) and d the warped design frequency the mean is 2/pi x the integral over t from 0 to
-    infinity of 1 / ((1 + t**2) (1 + (t / d)**4)**2), whose partial fractions have closed integrals. Far below half
-    the rate it tends to 3 d / (4 sqrt(2)), about 2.08 x cut-off / rate.
+    With t = tan(pi f / rate) and the warped design frequency d, the mean is 2/pi times the integral over t from 0 to
+    infinity of 1 / ((1 + t**2) (1 + (t / d)**4)**2), which has a closed form by partial fractions. For cut-offs far
+    below half the rate it tends to 3 d / (4 sqrt(2)), about 2.08 times cut-off / rate.
 
     Examples
     --------
@@ -90,9 +90,9 @@ def white_noise_passed(rate_hz: float, cutoff_hz: float) -> float:
 
 
 def smooth(columns: np.ndarray, rate_hz: float, cutoff_hz: float) -> np.ndarray:
-    """Filter columns (n_columns, n_samples) forward and backward, with odd padding; NaN is not allowed.
+    """Filter signals (n_columns, n_samples) forward and backward with the dual-pass filter; NaN is not allowed.
 
-    Columns that are too short are returned unchanged.
+    Both ends are extended by point reflection (odd padding). Signals that are too short for it are returned unchanged.
     """
     samples = columns.shape[-1]
     if samples < SHORTEST_STRETCH:
@@ -110,9 +110,9 @@ def smooth(columns: np.ndarray, rate_hz: float, cutoff_hz: float) -> np.ndarray:
 
 
 def filter_stretches(points: np.ndarray, filtered: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
-    """Filter points (n_samples, k, values) separately in each stretch without missing samples.
+    """Filter points (n_samples, k, values) separately in each period without missing samples.
 
-    filtered : function that takes and returns columns (n_columns, n_samples) without NaN.
+    `filtered` : function that filters signals (n_columns, n_samples) without NaN and returns the same shape.
     """
     n, _, values = points.shape
     out = points.copy()

@@ -1,4 +1,4 @@
-"""Least-squares polynomials in time through a few samples, with standard errors of values, derivatives and roots."""
+"""Least-squares polynomials in time through a few samples, with standard errors of their values and derivatives."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ from swinglab.signals.vectors import middle_value
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LocalPolynomial:
-    """Least-squares polynomial of one or several signals about `centre_s`.
+    """Least-squares polynomial in time t through samples of one or several signals.
 
-    coefficients : (order + 1, n_signals), in powers of (t - centre_s) / scale_s. unit_covariance : covariance of the
-    coefficients for noise of standard deviation 1. noise : standard deviation of one sample, in the signal's unit.
-    first_s, last_s : times of the first and last sample used. n : number of samples used.
+    coefficients : (order + 1, n_signals), in powers of (t - centre_s) / scale_s. unit_covariance : covariance matrix of
+    the coefficients for noise with a standard deviation of 1. noise : standard deviation of one sample, in the unit of
+    the signal. first_s, last_s : times of the first and last sample used. n : number of samples used.
     """
 
     centre_s: float
@@ -31,7 +31,7 @@ class LocalPolynomial:
 
     @property
     def order(self) -> int:
-        """Highest power in the polynomial."""
+        """Order (highest power) of the polynomial."""
         return len(self.coefficients) - 1
 
     def _powers(self, time_s: float | np.ndarray, derivative: int) -> np.ndarray:
@@ -40,20 +40,23 @@ class LocalPolynomial:
         return factors * x**exponents / self.scale_s**derivative
 
     def at(self, time_s: float | np.ndarray, derivative: int = 0) -> np.ndarray:
-        """Values (..., n_signals), or derivatives, at times (...,)."""
+        """Return values, or derivatives of this order by time in s, at times (...,); shape (..., n_signals)."""
         return self._powers(time_s, derivative) @ self.coefficients
 
     def error_at(self, time_s: float, derivative: int = 0) -> float:
-        """Standard error, due to noise alone, of one signal's value or derivative at a time."""
+        """Return the standard error due to noise of the value, or of a derivative, of one signal at a time."""
         return self.noise * float(np.sqrt(self.unit_variance_at(np.array([time_s]), derivative)[0]))
 
     def unit_variance_at(self, time_s: np.ndarray, derivative: int = 0) -> np.ndarray:
-        """Variance (n_times,) of one signal's value or derivative, for noise of standard deviation 1."""
+        """Return the variance (n_times,) of the value, or of a derivative, for noise with a standard deviation of 1."""
         rows = self._powers(time_s, derivative)
         return np.maximum(((rows @ self.unit_covariance) * rows).sum(axis=-1), 0.0)
 
     def root(self, level: float, near_s: float, derivative: int = 0) -> float:
-        """Time nearest to `near_s` at which the first signal (or its derivative) equals `level`; NaN if none."""
+        """Return the time nearest to `near_s` at which the first signal, or its derivative, equals `level`.
+
+        NaN if there is no such time.
+        """
         factors, _ = _derivative_of_powers(self.order, derivative)
         wanted = (factors * self.coefficients[:, 0])[derivative:] / self.scale_s**derivative
         if not len(wanted):
@@ -77,9 +80,10 @@ def _derivative_of_powers(order: int, derivative: int) -> tuple[np.ndarray, np.n
 def fit_local_polynomial(
     time_s: np.ndarray, signals: np.ndarray, noise: np.ndarray, centre_s: float, order: int
 ) -> LocalPolynomial:
-    """Fit a polynomial of this order, or of the number of samples minus 1 if that is lower.
+    """Fit a polynomial in time to samples by weighted least squares.
 
-    time_s : (n,). signals : (n,) or (n, k). noise : (n,) standard deviation of each sample; the weights are 1 / noise.
+    `time_s` : (n,). `signals` : (n,) or (n, k). `noise` : (n,) standard deviation of each sample; residuals are
+    weighted by 1 / noise. `centre_s` : time about which the polynomial is expanded. `order` : at most n - 1 is used.
     """
     return fit_local_polynomials(time_s, signals, noise, centre_s, (order,))[0]
 
@@ -87,7 +91,7 @@ def fit_local_polynomial(
 def fit_local_polynomials(
     time_s: np.ndarray, signals: np.ndarray, noise: np.ndarray, centre_s: float, orders: tuple[int, ...]
 ) -> list[LocalPolynomial]:
-    """Fit polynomials of several orders to the same samples with one factorisation; see `fit_local_polynomial`."""
+    """Fit polynomials of several orders to the same samples; faster than separate calls of `fit_local_polynomial`."""
     signals = signals.reshape(len(time_s), -1)
     scale = max(float(np.abs(time_s - centre_s).max()), 1e-9)
     highest = min(max(orders), len(time_s) - 1)

@@ -19,13 +19,12 @@ _FEWEST = 20
 
 
 def robust_sd(values: np.ndarray, within: float = WITHIN, square: float = SQUARE_WITHIN) -> np.ndarray:
-    """Robust standard deviation about zero along the first axis; NaN is ignored.
+    """Return a robust standard deviation about zero along the first axis; NaN is ignored.
 
-    Starting from the median absolute value, five iterations leave out values beyond `within` standard deviations and
-    treat the rest as a truncated normal distribution. A minority of large values affects the result less than the
-    median absolute value, and without outliers it is more precise.
-
-    within, square : the limit, and the mean square of a normal distribution truncated at it, divided by its variance.
+    The first estimate is from the median absolute value. Five iterations then exclude values beyond `within` standard
+    deviations and treat the others as a truncated normal distribution. Outliers affect the result less than the median
+    absolute value; without outliers the result is more precise. `square` : mean square of a normal distribution
+    truncated at `within`, divided by its variance.
     """
     size = np.abs(values)
     middle = np.nanmedian if np.isnan(size).any() else np.median
@@ -38,11 +37,11 @@ def robust_sd(values: np.ndarray, within: float = WITHIN, square: float = SQUARE
 
 
 def noise_from_differences(samples: np.ndarray, *, fewest: int = _FEWEST) -> np.ndarray:
-    """Standard deviation (k,) of the white noise in each column of samples (n_samples, k), from sixth differences.
+    """Return the standard deviation of the white noise in each signal, (k,), from sixth differences.
 
-    Sixth differences remove smooth motion nearly completely; white noise of variance s**2 gives them the variance
-    924 s**2. Missing samples are NaN, and differences that include them are left out. The result is NaN with fewer than
-    `fewest` differences.
+    `samples` : (n_samples, k), NaN where missing. Sixth differences remove smooth motion nearly completely; for white
+    noise of variance s**2 they have the variance 924 s**2. Differences with a missing sample are not used. The result
+    is NaN with fewer than `fewest` differences.
 
     Examples
     --------

@@ -10,10 +10,11 @@ import numpy as np
 def sliding_polynomial(
     values: np.ndarray, length: int, order: int, step_s: float, derivative: int = 1
 ) -> np.ndarray:
-    """Value (derivative 0) or rate (derivative 1) at each sample, from a polynomial through the samples around it.
+    """Smooth (derivative 0) or differentiate (derivative 1) signals by a polynomial in a sliding window.
 
-    values : (..., n) evenly sampled. length : samples in the window, odd, at most n. Near the ends the first and the
-    last full window are used. The result (..., n) is NaN where a sample of the window is missing.
+    `values` : (..., n) with equal time steps of `step_s`. `length` : number of samples in the window, odd, at most n.
+    `order` : of the polynomial. Near the ends, the first and the last full window are used. The result (..., n) is NaN
+    if a sample of the window is missing.
 
     Examples
     --------
@@ -33,9 +34,9 @@ def sliding_polynomial(
 
 @lru_cache(maxsize=64)
 def polynomial_weights(length: int, order: int, step_s: float, derivative: int = 1) -> np.ndarray:
-    """Weights (length, length) of a window's samples; row i gives the value or rate at sample i.
+    """Return weights (length, length) of the samples of a window; row i gives the value or derivative at sample i.
 
-    The middle row is used for the sliding window.
+    The middle row is used for all windows except the first and the last one. Arguments as in `sliding_polynomial`.
     """
     x = np.arange(length) - length // 2
     powers = np.vander(x.astype(float), order + 1, increasing=True)

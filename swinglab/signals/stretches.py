@@ -1,4 +1,4 @@
-"""Stretches of consecutive samples for which a mask is true."""
+"""Periods (stretches) of consecutive samples in which a mask is True."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import numpy as np
 
 
 def stretches(mask: np.ndarray) -> list[slice]:
-    """The stretches of consecutive true samples of a mask (n,), in order, as slices.
+    """Return the periods of consecutive True samples of a mask (n,), in order, as slices.
 
     Examples
     --------

@@ -6,10 +6,9 @@ import numpy as np
 
 
 def cross(a: np.ndarray, b: np.ndarray) -> np.ndarray:
-    """Cross product of vectors (..., 3), in a third of the time of `numpy.cross`, which supports other shapes.
+    """Return the cross product of vectors (..., 3), in a third of the time of `numpy.cross`.
 
-    Each component of the result is contiguous in memory, for fast elementwise arithmetic. `unit` keeps the memory order
-    of its argument.
+    Each component of the result is contiguous in memory, for fast elementwise arithmetic.
 
     Examples
     --------
@@ -23,7 +22,7 @@ def cross(a: np.ndarray, b: np.ndarray) -> np.ndarray:
 
 
 def unit(vectors: np.ndarray) -> np.ndarray:
-    """Vectors (..., k) scaled to length 1; NaN if the length is 0 or a component is missing.
+    """Return vectors (..., k) scaled to length 1; NaN if the length is 0 or a component is missing.
 
     Examples
     --------
@@ -37,10 +36,10 @@ def unit(vectors: np.ndarray) -> np.ndarray:
 
 
 def principal_axes(vectors: np.ndarray) -> np.ndarray:
-    """Orthonormal axes (3, 3) as rows, by decreasing extent of vectors (n, 3) from the origin.
+    """Return the principal axes of vectors (n, 3) as the rows of a matrix (3, 3), the longest axis first.
 
-    For points minus their mean the third row is the normal of the best-fitting plane (total least squares). The
-    sign of each row is arbitrary.
+    The axes are orthonormal; the sign of each row is arbitrary. For points minus their mean, the third row is the
+    normal of the best-fitting plane (total least squares).
 
     Examples
     --------
@@ -52,7 +51,7 @@ def principal_axes(vectors: np.ndarray) -> np.ndarray:
 
 
 def middle_value(values: np.ndarray) -> float:
-    """Median of a few numbers (n,) without NaN, in a tenth of the time of `numpy.median`.
+    """Return the median of a few numbers (n,) without NaN, in a tenth of the time of `numpy.median`.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""Time, between frames, at which the elevation of a line crosses a level."""
+"""Time at which the elevation of a line, such as the shaft, crosses an angle; interpolated between frames."""
 
 from __future__ import annotations
 
@@ -19,11 +19,13 @@ FEWEST = 6
 def find_crossing(
     name: str, lines: tuple[Line, ...], level_deg: float, rising: bool, window: Window, pick: str
 ) -> Event:
-    """Find the first or last time in a window at which a line's elevation crosses a level, rising or falling.
+    """Return the event at which the elevation of a line crosses an angle (level), rising or falling.
 
-    The filled and smoothed points bracket the crossing. Its time comes from a fifth-order polynomial through the
-    unfilled, unsmoothed samples around it. Samples outside the window's usable limits (beyond contact) are never used.
-    lines : tried in order, best first; the event's method names the line that was used.
+    `name` : of the event. `lines` : alternatives, the best first; the event's method names the one used. `window` :
+    time in which the crossing is searched. `pick` : "first" or "last" crossing in the window. The two frames around
+    the crossing are found in the filled and smoothed points. The time is from a fifth-order polynomial through the
+    unfilled, unsmoothed samples around it. Samples after contact are not used for an event before contact, and vice
+    versa.
     """
     lost: Event | None = None
     for line in lines:

@@ -1,4 +1,4 @@
-"""Extrapolation of the clubhead's path to the ball, from samples before contact or with one sample after it."""
+"""Extrapolation of the path of the clubhead to the ball, from samples before contact and at most one after it."""
 
 from __future__ import annotations
 
@@ -22,9 +22,10 @@ SPEED_KEPT, SPEED_KEPT_SE = 0.78, 0.05
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Path:
-    """Samples of the clubhead where it was seen, and the ball's position.
+    """Samples of the clubhead in the frames in which it is visible, and the position of the ball.
 
-    reach_m : distance from the clubhead's reference point to the ball centre at contact, along the path.
+    time_s : (n,). points_m : (n, 3) clubhead. noise_m : SD of the noise of one coordinate. ball_m : (3,) centre of the
+    ball. reach_m : distance from the landmark clubhead to the centre of the ball at contact, along the path.
     """
 
     time_s: np.ndarray
@@ -34,7 +35,7 @@ class Path:
     reach_m: float
 
     def fit(self, chosen: np.ndarray, order: int, time_s: np.ndarray | None = None) -> LocalPolynomial:
-        """Polynomial through the chosen samples, at their own times or at the times given."""
+        """Fit a polynomial in time to the chosen samples; `time_s` replaces their times if it is given."""
         times = self.time_s[chosen] if time_s is None else time_s
         noise = np.full(len(chosen), self.noise_m)
         return fit_local_polynomial(times, self.points_m[chosen], noise, float(times[-1]), order)
@@ -42,10 +43,10 @@ class Path:
 
 @dataclass(frozen=True, slots=True)
 class Reached:
-    """Contact of the path with the ball.
+    """Point at which the extrapolated path of the clubhead reaches the ball.
 
-    time_s : time at which the path reaches the ball. speed_mps : its speed there. beside_m : distance at which it
-    passes the ball's centre. error_s : standard error of the time. words : method text.
+    time_s : its time. speed_mps : speed of the clubhead there, m/s. beside_m : distance of the path from the centre of
+    the ball, m. error_s : standard error of the time. words : text on the method.
     """
 
     time_s: float
@@ -56,7 +57,10 @@ class Reached:
 
 
 def last_undisturbed(path: Path, before_s: float, margin_m: float) -> int:
-    """Index of the last sample, not after `before_s`, at which the clubhead had not yet reached the ball."""
+    """Return the index of the last sample before contact: not after `before_s`, and not yet at the ball.
+
+    `margin_m` : smallest distance (m) along the path by which the clubhead must be short of contact.
+    """
     last = int(np.searchsorted(path.time_s, before_s + 1e-9)) - 1
     while last > 0:
         way = path.points_m[last] - path.points_m[last - 1]
@@ -68,9 +72,10 @@ def last_undisturbed(path: Path, before_s: float, margin_m: float) -> int:
 
 
 def reach_ball(path: Path, last: int, rate_hz: float) -> Reached | None:
-    """Extrapolate the path from its last undisturbed sample to the ball; None if it does not reach the ball.
+    """Extrapolate the path of the clubhead from the last sample before contact to the ball; None if it misses.
 
-    If there are too few samples shortly before contact and the frame after contact was seen, that frame is used too.
+    `last` : index of that sample. If there are too few samples shortly before contact, and the clubhead is visible in
+    the frame after contact, this frame is used as well.
     """
     recent = np.arange(last + 1)
     speed = np.linalg.norm(path.points_m[last] - path.points_m[last - 1]) / np.diff(path.time_s)[last - 1]

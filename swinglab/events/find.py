@@ -1,4 +1,4 @@
-"""All events of a swing: set by hand, else from the file, else detected; in the order that a swing must have."""
+"""All events of a swing: set by hand, from the file, or detected, with a check of their order."""
 
 from __future__ import annotations
 
@@ -33,37 +33,39 @@ AS_FAST, PAUSE_S = 0.8, 0.5
 def find_events(
     trial: Trial, posture: Posture | None, *, by_hand: Mapping[str, float] | None = None
 ) -> Events:
-    """Find all events of a swing, each with time, method and standard error, or the reason why it is missing.
+    """Return all events of a swing, each with time, method and standard error, or the reason why it is missing.
 
     Parameters
     ----------
     trial : Trial
         One swing.
     posture : Posture or None
-        Posture of the same swing, for the rotation of the pelvis; without it `pelvis_reversal` is missing.
-    by_hand : mapping of event to seconds from the file's first frame, optional
-        Events set by hand replace those in the file, which replace detected ones. An event set by hand or in the
-        file has a standard error of half a frame.
+        Posture of the same swing, for the rotation of the pelvis; without it the event `pelvis_reversal` is missing.
+    by_hand : mapping of str to float, optional
+        Event -> time in s from the file's first frame. Events set by hand replace those in the file, which replace
+        detected ones. An event set by hand or in the file has a standard error of half a frame.
 
     Returns
     -------
     Events
-        Seconds from the file's first frame. Standard errors, in seconds, include noise, the error of the ball's
-        position and model error, but not the choice of definition.
+        Times in s from the file's first frame. Standard errors, in s, include noise, the error of the position of the
+        ball, and the error of the polynomial models, but not the choice of definition.
 
     Raises
     ------
     BadRequest
-        A name that is no event, a time outside the capture, or times set by hand that contradict the order
+        A name that is not an event, a time outside the capture, or times set by hand that contradict the order
         address < takeaway < top < impact < finish.
 
     Notes
     -----
-    Missing: if impact is not found, the other events are searched around the approximate contact of the trial, or
-    around the instant of fastest motion of the clubhead (else of the hands); their notes name the substitute.
-    Order: of two events out of order, the one set by hand or in the file is kept; the other is removed, with a warning.
-    Smoothing: times come from unsmoothed samples, so that the filter of the body does not shift them; only the pelvis
-    is read from its smoothed curve.
+    Missing: if impact is not found, the other events are searched around the approximate time of contact or, if this is
+    unknown, around the fastest motion of the clubhead (without a clubhead, of the hands); their notes name the
+    substitute.
+    Order: if two events are in the wrong order, the one set by hand or in the file is kept, and the other is removed,
+    with a warning.
+    Smoothing: times are from unsmoothed samples, so that the low-pass filter does not shift them; only the reversal of
+    the pelvis is from its smoothed curve.
 
     Examples
     --------
@@ -106,33 +108,35 @@ def _given(trial: Trial, by_hand: Mapping[str, float]) -> tuple[dict[str, Event]
             given[name] = Event(name, float(time), half_frame, "file", source=FROM_FILE)
         else:
             warnings.append(
-                f"the file's event {name} at {time:g} s is not used: no event, or not in the capture"
+                f"the event {name} at {time:g} s in the file is not used: it is not an event of swinglab, or its time "
+                "is outside the capture"
             )
     for name, time in by_hand.items():
         if np.isnan(time):  # an empty cell of a table
             continue
         if name not in EVENTS:
             raise BadRequest(
-                f"there is no event {name}",
+                f"there is no event {name}, which was set by hand",
                 file=trial.file,
-                do=near_names(name, EVENTS) or "see the list of events",
+                do=near_names(name, EVENTS) or f"use one of {', '.join(EVENTS)}",
             )
         if not 0 <= time <= end + half_frame:
             raise BadRequest(
-                f"{name} set by hand at {time:g} s lies outside the capture (0 to {end:.3f} s)",
+                f"{name} was set by hand at {time:g} s, which is outside the capture (0 to {end:.3f} s)",
                 file=trial.file,
                 where=f"swing {trial.swing}",
-                do="give seconds from the file's first frame",
+                do="give the time in s from the file's first frame",
             )
         given[name] = Event(name, float(time), half_frame, "by hand", source=BY_HAND)
     hand = [given[name] for name in ENFORCED_ORDER if name in given and given[name].source == BY_HAND]
     for earlier, later in pairwise(hand):
         if earlier.time_s >= later.time_s:
             raise BadRequest(
-                f"{earlier.name} set by hand at {earlier.time_s:g} s is not before {later.name} at {later.time_s:g} s",
+                f"{earlier.name} was set by hand at {earlier.time_s:g} s, which is not before {later.name} "
+                f"({later.time_s:g} s, also set by hand)",
                 file=trial.file,
                 where=f"swing {trial.swing}",
-                do="correct or remove one of the two",
+                do=f"correct or remove the time of {earlier.name} or of {later.name}",
             )
     warnings += _enforce_order(given)
     return {name: event for name, event in given.items() if np.isfinite(event.time_s)}, warnings
@@ -167,7 +171,11 @@ def _enforce_order(found: dict[str, Event]) -> list[str]:
 
 @dataclass(frozen=True, slots=True)
 class Contact:
-    """The instant around which the other events are searched: impact, or its substitute."""
+    """Time around which the other events are searched: impact, or a substitute if impact was not found.
+
+    words : name of this time in messages. blind_s : time before and after it in which samples may be disturbed by
+    contact. note : added to the other events.
+    """
 
     time_s: float
     words: str

@@ -1,4 +1,4 @@
-"""Impact: the time at which the clubhead's undisturbed path reaches the ball."""
+"""Impact: the time at which the path of the clubhead before contact, extrapolated, reaches the ball."""
 
 from __future__ import annotations
 
@@ -27,14 +27,14 @@ LONGEST_BLIND_S = 0.03
 
 
 def find_impact(trial: Trial) -> Event:
-    """Find impact: the time at which the face of the club reaches the ball.
+    """Return the event impact: the time at which the face of the club reaches the ball.
 
-    At that time the distance along the path from the clubhead's reference point to the ball centre is one ball radius
-    plus the distance of the reference point behind the face. The path is a fourth-order polynomial in time, fitted to
-    the unfiltered samples before contact and extrapolated, because later frames are disturbed. With fewer than six
-    frames in the last 36 ms (below about 150 Hz) extrapolation is not reliable, and one frame after contact is added,
-    corrected for the loss of speed at impact. The standard error includes noise, the errors of ball and reference
-    point, and model error.
+    At this time the distance along the path from the landmark clubhead to the centre of the ball is the radius of the
+    ball plus the distance of the landmark behind the face. The path is a fourth-order polynomial in time, fitted to
+    the unfiltered samples before contact and extrapolated, because contact disturbs later frames. With fewer than six
+    frames in the last 36 ms (below about 150 Hz) extrapolation is not reliable; one frame after contact is then added,
+    corrected for the loss of speed at impact. The standard error includes noise, the errors of ball and landmark, and
+    the error of the polynomial model.
     """
     if not trial.has("clubhead"):
         return missing("impact", "no clubhead: mark impact by hand, or name an event of the file")

@@ -1,4 +1,4 @@
-"""The lines whose elevation defines events: the shaft, and each arm from shoulder to wrist."""
+"""Lines whose elevation above horizontal defines events: the shaft, and each arm from shoulder to wrist."""
 
 from __future__ import annotations
 
@@ -18,11 +18,12 @@ STRAY_M, STRAY_NOISES = 0.03, 6.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Line:
-    """Direction of a line, frame by frame.
+    """Direction of a line, such as the shaft or an arm, in every frame.
 
-    raw : (n, 3) unit vectors from unfilled, unsmoothed samples, NaN if any is missing; their noise is white, and events
-    are read from them. whole : (n, 3) from filled and smoothed points, which locate the search. noise_deg : (n,)
-    standard deviation of `raw`. extra_deg : a further error that is constant in time.
+    name : of the line. method : from which landmarks it was computed. raw : (n, 3) unit vectors from unfilled,
+    unsmoothed samples, NaN if one is missing; the times of events are from these. whole : (n, 3) unit vectors from
+    filled and smoothed points, from which the approximate time is found. noise_deg : (n,) standard deviation of the
+    direction of `raw`, deg. extra_deg : a further error, deg, that is constant over the swing.
     """
 
     name: str
@@ -34,12 +35,15 @@ class Line:
 
 
 def elevation_deg(direction: np.ndarray) -> np.ndarray:
-    """Elevation (n,) of directions (n, 3) above horizontal, degrees, up positive."""
+    """Return the elevation (n,) of directions (n, 3) above horizontal, in degrees; positive if they point up."""
     return np.degrees(np.arcsin(np.clip(direction[..., 1], -1.0, 1.0)))
 
 
 def noise_of(trial: Trial, landmark: str) -> float:
-    """Noise (m) of one coordinate of a landmark: the trial's estimate, else from differences; 0 if unknown."""
+    """Return the SD of the noise of one coordinate of a landmark, in metres; 0 if unknown.
+
+    It is the estimate stored in the trial or, if there is none, an estimate from differences between frames.
+    """
     known = float(trial.noise_m[trial.landmarks.index(landmark)])
     if np.isfinite(known):
         return known
@@ -48,18 +52,21 @@ def noise_of(trial: Trial, landmark: str) -> float:
 
 
 def noise_by_frame(trial: Trial, landmark: str) -> np.ndarray:
-    """Noise (n,), metres, of one coordinate of a landmark in every frame."""
+    """Return the SD of the noise of one coordinate of a landmark in every frame, (n,), in metres."""
     return np.full(len(trial.time_s), noise_of(trial, landmark))
 
 
 def shaft_lines(trial: Trial) -> tuple[tuple[Line, ...], str]:
-    """All available lines along the shaft, best first, and the reason if there are none."""
+    """Return all lines along the shaft that the landmarks allow, the best first, and the reason if there are none."""
     found = [line for line in (_shaft(trial), _butt_to_head(trial), _hands_to_head(trial)) if line]
     return tuple(found), "" if found else "no shaft: neither two points along it nor the clubhead are there"
 
 
 def arm_line(trial: Trial, side: str) -> tuple[Line | None, str]:
-    """Line of one arm from acromion (pose tables: shoulder centre) to wrist centre, or None and the reason."""
+    """Return the line of one arm from acromion to wrist centre, or None and the reason why it is missing.
+
+    In pose tables the line begins at the shoulder centre. `side` : "left" or "right".
+    """
     word = "lead arm" if side == "left" else "trail arm"
     tops = ("acromion", "shoulder") if trial.kind == "markers" else ("shoulder", "acromion")
     top = next((f"{t}_{side}" for t in tops if trial.has(f"{t}_{side}")), None)
@@ -156,7 +163,11 @@ def _shaft(trial: Trial) -> Line | None:
 
 
 def line_through(points: np.ndarray, noise: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Direction (n, 3), from grip to head, of the least-squares line through the visible points; its noise (deg)."""
+    """Return the direction of the least-squares line through points of the shaft in each frame, and its noise in deg.
+
+    `points` : (n, k, 3), NaN where missing. `noise` : SD of the noise of one coordinate. The directions (n, 3) are unit
+    vectors from grip to clubhead.
+    """
     there = np.isfinite(points).all(axis=2)
     enough = there.sum(axis=1) >= 2
     weight = there / np.maximum(there.sum(axis=1, keepdims=True), 1)

@@ -1,4 +1,4 @@
-"""Choice of the pass of the clubhead by the ball that is the strike: the one at which the ball leaves."""
+"""Choice of the strike among several passes of the clubhead by the ball, such as practice swings."""
 
 from __future__ import annotations
 
@@ -16,9 +16,10 @@ AS_FAST = 0.8
 
 @dataclass(frozen=True, slots=True)
 class Pass:
-    """A pass of the clubhead by the ball.
+    """One motion of the clubhead past the ball.
 
-    before : last frame before the pass. time_s, next_s : times of that frame and of the next one seen.
+    before : index of the last frame before it passes the ball. time_s, next_s : times of this frame and of the next
+    frame in which the clubhead is visible. speed_mps : speed of the clubhead, m/s.
     """
 
     before: int
@@ -28,10 +29,11 @@ class Pass:
 
 
 def choose_passes(trial: Trial, passes: list[Pass]) -> tuple[list[Pass], str]:
-    """Passes in order of likelihood and a note; an empty list and the reason if no pass moved the ball.
+    """Return the passes of the clubhead by the ball, the most probable strike first, and a note.
 
-    If the ball's marker shows its motion, that decides. Otherwise the last of the fast passes is used, because practice
-    swings precede the strike.
+    If the marker of the ball shows when the ball moves away, this decides. Otherwise the last of the fast passes is
+    first, because practice swings precede the strike. If no pass moved the ball, the list is empty and the note gives
+    the reason.
     """
     ball = None
     if trial.ball_method == "marker" and trial.has(BALL_LANDMARK):

@@ -1,4 +1,4 @@
-"""The search window of an event, and the record of a missing event."""
+"""Time window in which an event is searched, and the record of a missing event."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ MISSING, SAMPLES_MISSING = "missing", "samples_missing"
 
 
 def missing(name: str, reason: str) -> Event:
-    """A missing event with its reason."""
+    """Return a missing event (time NaN) with the reason."""
     return Event(name, NAN, NAN, "", reason, MISSING)
 
 
 def unseen(name: str, reason: str) -> Event:
-    """An event that is missing because samples are missing."""
+    """Return an event that is missing because samples are missing, with the reason."""
     return Event(name, NAN, NAN, "", f"samples are missing: {reason}", SAMPLES_MISSING)
 
 
@@ -27,9 +27,9 @@ def unseen(name: str, reason: str) -> Event:
 class Window:
     """Time window in which an event is searched, and the samples that may be used for it.
 
-    start_s, stop_s : limits of the search. first_usable_s, last_usable_s : samples outside these limits are beyond
-    contact or do not exist. longest_gap_s : longest gap across which the line is followed. words : text for the window
-    in messages. note : note that is added to the event.
+    time_s : (n,) times of the frames. start_s, stop_s : limits of the search. first_usable_s, last_usable_s : only
+    samples between these times are used, for example only those before contact. longest_gap_s : longest period without
+    samples in which a crossing can still be found. words : text for the window in messages. note : added to the event.
     """
 
     time_s: np.ndarray

@@ -1,4 +1,4 @@
-"""Events defined by the clubhead's speed: address, takeaway and finish."""
+"""Events that are defined by the speed of the clubhead: address, takeaway and finish."""
 
 from __future__ import annotations
 
@@ -24,11 +24,12 @@ NO_CLUB = "no clubhead, whose speed defines it"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Speed:
-    """Clubhead speed (n,) in its slow phases; NaN where the clubhead is not seen.
+    """Speed of the clubhead while it is slow, m/s; NaN where the clubhead is not visible.
 
-    noise_mps : (n,) noise of one component of velocity. longer_mps : speed from cubics 1.5 times as long, for the model
-    error. reach : half-width, in frames, of the window for the slope at a crossing (a quarter of the cubic's length).
-    The slope between two frames would be biased upward, because noise causes crossings where the slope is steep.
+    time_s, mps : (n,) times and speeds, from cubic polynomials in time. longer_mps : (n,) speeds from cubics over a
+    time 1.5 times as long, to estimate the error of the model. noise_mps : (n,) SD of the noise of one component of
+    velocity. reach : half-width in frames of the window from which the slope at a crossing is computed. The slope
+    between two frames would be biased upward, because noise causes crossings where the slope is steep.
     """
 
     time_s: np.ndarray
@@ -38,7 +39,7 @@ class Speed:
     reach: int
 
     def crossing(self, k: int, level: float) -> tuple[float, float]:
-        """Time and standard error at which the speed passes a level between frame k and the next one seen."""
+        """Return time and standard error at which the speed crosses `level` (m/s), after frame k."""
         j = k + 1
         while not np.isfinite(self.mps[j]):
             j += 1
@@ -54,7 +55,10 @@ class Speed:
 
 
 def measure_slow_speed(trial: Trial, threshold_mps: float) -> Speed | None:
-    """Clubhead speed from local cubics, precise enough for the given threshold; None without a clubhead."""
+    """Return the speed of the clubhead from local cubic polynomials; None if the trial has no clubhead.
+
+    The length of the polynomials is chosen so that the noise of the speed is small compared with `threshold_mps`.
+    """
     if not trial.has("clubhead"):
         return None
     noise_m = noise_by_frame(trial, "clubhead")
@@ -94,10 +98,10 @@ def _window_for(noise_m: float, rate_hz: float, threshold_mps: float) -> tuple[i
 
 
 def find_takeaway(trial: Trial, speed: Speed | None, top: Event, contact_s: float) -> Event:
-    """Find takeaway: the last time before the backswing at which the clubhead's speed rises above 0.2 m/s.
+    """Return the event takeaway: the last time before the backswing at which clubhead speed rises above 0.2 m/s.
 
-    If the top is not known, it is the last such time before contact, and only if the clubhead is low then, because a
-    club that rests at the top also starts to move.
+    If the top of the backswing is not known, it is the last such time before contact at which the clubhead is low: a
+    club that pauses at the top also starts to move from rest.
     """
     if speed is None:
         return missing("takeaway", NO_CLUB)
@@ -128,7 +132,10 @@ def find_takeaway(trial: Trial, speed: Speed | None, top: Event, contact_s: floa
 
 
 def find_address(speed: Speed | None, takeaway: Event) -> Event:
-    """Find address: the middle of the last stretch of 0.1 s or more before takeaway with the clubhead below 0.2 m/s."""
+    """Return the event address: the middle of the last period at rest before takeaway.
+
+    At rest means a clubhead speed below 0.2 m/s for 0.1 s or more.
+    """
     if speed is None:
         return missing("address", NO_CLUB)
     if not np.isfinite(takeaway.time_s):
@@ -153,7 +160,7 @@ def find_address(speed: Speed | None, takeaway: Event) -> Event:
 
 
 def find_finish(speed: Speed | None, contact_s: float) -> Event:
-    """Find finish: the first time after impact at which the clubhead's speed falls below 1 m/s."""
+    """Return the event finish: the first time after impact at which clubhead speed falls below 1 m/s."""
     if speed is None:
         return missing("finish", NO_CLUB)
     time, mps = speed.time_s, speed.mps

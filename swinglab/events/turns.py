@@ -1,4 +1,4 @@
-"""Times at which an angle reverses: the top of the backswing, and the reversal of the pelvis before it."""
+"""Events at which a rotation reverses: the top of the backswing, and the reversal of the pelvis."""
 
 from __future__ import annotations
 
@@ -25,10 +25,10 @@ PELVIS_TURN = "pelvis_axial_rotation_deg"
 def find_top(
     trial: Trial, lines: tuple[Line, ...], why_no_line: str, start_s: float, contact_s: float
 ) -> Event:
-    """Find the top: the last reversal before contact of the shaft's angle about the normal of the swing plane.
+    """Return the event top: the last reversal before contact of the rotation of the shaft in the swing plane.
 
-    The plane is fitted to the clubhead's points in the fast part of the downswing (without a clubhead, to the
-    directions of the shaft there).
+    The plane is fitted to the positions of the clubhead in the fast part of the downswing (without a clubhead, to the
+    directions of the shaft). `lines` : lines along the shaft, the best first. `why_no_line` : reason if there are none.
     """
     if not lines:
         return missing("top", why_no_line)
@@ -53,7 +53,10 @@ def find_top(
 
 
 def find_pelvis_reversal(trial: Trial, posture: Posture | None, start_s: float, contact_s: float) -> Event:
-    """Find pelvis reversal: the last time before contact at which the pelvis stops turning away from the target."""
+    """Return the event pelvis_reversal: the last time before contact at which the pelvis stops rotating backward.
+
+    Backward means away from the target.
+    """
     if posture is None:
         return missing("pelvis_reversal", "the posture was not measured")
     if PELVIS_TURN not in posture.quantities:

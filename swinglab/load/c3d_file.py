@@ -199,4 +199,4 @@ def _refuse_all_missing(path: Path, layout: Layout) -> None:
             do="export the file again with valid points, or set use_points_marked_invalid = true under [processing] in "
             "study.toml",
         )
-    raise UnreadableFile("no point has a single measured sample", file=path, do=EXPORT)
+    raise UnreadableFile("all samples of all points are missing", file=path, do=EXPORT)

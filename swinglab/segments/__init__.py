@@ -1,4 +1,4 @@
-"""Posture of a swing: segment frames, angles and positions by the published definitions."""
+"""Posture of a swing: segment coordinate systems, angles and positions by published definitions."""
 
 from swinglab.segments.at_events import measure_at
 from swinglab.segments.by_frame import frames_table

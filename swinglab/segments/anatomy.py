@@ -1,4 +1,4 @@
-"""The segment frames and joint centres that are kept in a `Posture`, for events, figures and checks."""
+"""Segment axes and joint centres that are stored in a `Posture`, for events, figures and checks."""
 
 from __future__ import annotations
 
@@ -17,7 +17,10 @@ SIDES = ("left", "right")
 
 
 def frames_of(body: Body) -> dict[str, np.ndarray]:
-    """Segment axes (..., 3, 3) by part, as columns in the study frame: X forward, Y up, Z to the right."""
+    """Return body part -> segment axes (..., 3, 3), as columns in the study frame: X forward, Y up, Z to the right.
+
+    Parts whose landmarks are missing are left out.
+    """
     recipes: dict[str, Callable[[], Made]] = {
         recipe.__name__: partial(recipe, body) for recipe in (trunk.pelvis, trunk.thorax, trunk.head)
     }
@@ -27,7 +30,10 @@ def frames_of(body: Body) -> dict[str, np.ndarray]:
 
 
 def centres_of(body: Body) -> dict[str, np.ndarray]:
-    """Centres (..., 3) in metres by name: joints of each side, segments, upper ends of the arms, and the club."""
+    """Return name -> position (..., 3) in metres of joint centres, segment centres, upper ends of the arms, and club.
+
+    Centres whose landmarks are missing are left out.
+    """
     recipes: dict[str, Callable[[], Made]] = {
         f"{joint}_{side}": partial(centres.centre, body, joint, side)
         for joint in centres.CENTRES

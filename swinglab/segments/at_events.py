@@ -28,7 +28,7 @@ COLUMNS = ["swing", "event", "quantity", "value", "standard_error", "unit", "fra
 
 
 def measure_at(posture: Posture, events: Events) -> pd.DataFrame:
-    """Evaluate every posture quantity at every event for which it is declared.
+    """Return a table of all posture quantities at all events for which they are defined.
 
     Parameters
     ----------
@@ -41,20 +41,21 @@ def measure_at(posture: Posture, events: Events) -> pd.DataFrame:
     -------
     pandas.DataFrame
         One row for each event and quantity: swing, event, quantity, value, standard_error, unit,
-        frame_method, noise_error (the part of the standard error due to noise and timing). A missing value is NaN,
-        and its frame_method is ``missing:`` followed by the reason. Quantities relative to a neutral posture are in
-        the table only if a neutral capture was given.
+        frame_method (how the quantity was computed), noise_error (the part of the standard error that is due to noise
+        and timing). A missing value is NaN, and its frame_method is ``missing:`` followed by the reason. Quantities
+        relative to a neutral posture are in the table only if the posture has them.
 
     Notes
     -----
     Frame: as in `measure_posture`. ``_toward_target_cm``, ``_up_cm``, ``_toward_ball_cm`` and
-    ``trail_heel_height_cm`` are relative to address, whose error they share across events.
+    ``trail_heel_height_cm`` are relative to address, so the error at address is common to all events.
 
-    Between frames the value is that of a cubic through the four nearest frames. At impact the club is read from the
-    frames before impact alone.
+    Values between frames are interpolated by a cubic through the four nearest frames. At impact, only frames before
+    impact are used for the club.
 
-    Standard errors include noise, the deformation of segments and timing (the event's timing error times the rate of
-    change, added in quadrature). They do not include marker placement or soft tissue that moves a whole segment.
+    Standard errors include noise, the deformation of segments, and timing (the standard error of the event's time
+    multiplied by the rate of change). They do not include marker placement error or soft tissue that moves a whole
+    segment.
 
     Examples
     --------

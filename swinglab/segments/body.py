@@ -1,7 +1,7 @@
-"""The points of a body, and centres and frames computed from them, each computed once and with its method.
+"""Landmarks of a body, with joint centres and segment axes computed from them; each is computed only once.
 
-The left side is measured by the right side's definitions on the mirrored body (Wu et al. 2005), so every
-sided recipe is written for the right alone.
+The left side is computed by the definitions of the right side on the mirrored body (Wu et al. 2005), so functions are
+written for the right side only.
 """
 
 from __future__ import annotations
@@ -20,10 +20,10 @@ from swinglab.segments.geometry import MIRROR
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """A centre (..., 3), a frame (..., 3, 3) or a value (...), with the method by which it was computed.
+    """A position (..., 3), segment axes (..., 3, 3) or a quantity (...), with the method by which it was computed.
 
-    stand_in : whether it is a substitute because the usual landmarks are missing, for instance a frame from joint
-    centres or a shaft without points on it.
+    stand_in : whether it was computed from substitute landmarks because the usual ones are missing, for instance axes
+    from joint centres.
     """
 
     value: np.ndarray
@@ -33,7 +33,10 @@ class Made:
 
 @dataclass(frozen=True, slots=True)
 class Sizes:
-    """Body lengths of a golfer in metres, each one number for the whole capture; NaN if it cannot be measured."""
+    """Body lengths of a golfer in metres, each one number for the whole capture; NaN if landmarks are missing.
+
+    along_shaft : landmark of the club -> its distance along the shaft.
+    """
 
     pelvis_width: float
     pelvis_depth: float
@@ -43,10 +46,11 @@ class Sizes:
 
 
 class Body:
-    """Points by landmark, arrays (..., 3) in metres, with the body sizes that are constant over the capture.
+    """Landmarks of a golfer: positions (..., 3) in metres, and body lengths that are constant over the capture.
 
-    labels : landmark -> labels in the file, from which a substitute marker can be named in the method.
-    marker_radius_m : distance from a marker's centre to the skin, 0 if unknown.
+    labels : landmark -> labels in the file; used to name substitute markers in texts on methods. hip_method :
+    regression for the hip centres. ball_m : (3,) position of the ball. marker_radius_m : distance from the centre of a
+    marker to the skin; 0 if unknown.
     """
 
     def __init__(
@@ -70,11 +74,17 @@ class Body:
         self._is_mirror = False
 
     def has(self, *landmarks: str) -> bool:
-        """Whether all these landmarks are present."""
+        """Return whether all these landmarks are present."""
         return self.points.keys() >= set(landmarks)
 
     def need(self, *landmarks: str) -> tuple[np.ndarray, ...]:
-        """Points of these landmarks. Raises MissingInput, naming all landmarks that are missing."""
+        """Return the positions of these landmarks, each (..., 3) in metres.
+
+        Raises
+        ------
+        MissingInput
+            A landmark is missing; the message names all missing ones.
+        """
         points = self.points
         if self.has(*landmarks):
             return tuple([points[name] for name in landmarks])
@@ -85,7 +95,7 @@ class Body:
 
     @property
     def mirrored(self) -> Body:
-        """The body with left and right exchanged (z -> -z)."""
+        """The mirror image of the body: left and right landmarks exchanged, Z coordinates with opposite sign."""
         if self._mirrored is None:
             self._mirrored = Body(
                 {mirrored_name(name): xyz * MIRROR for name, xyz in self.points.items()},
@@ -98,11 +108,11 @@ class Body:
         return self._mirrored
 
     def side(self, side: str) -> Body:
-        """This body for the right side, or its mirror image for the left side."""
+        """Return this body for the side "right", or its mirror image for "left"."""
         return self if side == "right" else self.mirrored
 
     def stands_for(self, landmark: str) -> str:
-        """Name of a landmark for method texts; names the vertebra used instead, if any (``"t10 for t8"``)."""
+        """Return the name of a landmark for texts on methods; for a substitute vertebra, such as ``"t10 for t8"``."""
         found = []
         for label in self.labels.get(landmark, ()):
             vertebra = re.fullmatch(r"(?:.*:)?([CTL])_?(\d{1,2})", label.strip(), re.IGNORECASE)
@@ -112,7 +122,7 @@ class Body:
 
 
 def made_once(recipe: Callable[[Body], Made]) -> Callable[[Body], Made]:
-    """Decorate a recipe so that each body stores its result, or the reason why there is none."""
+    """Decorate a function of a body so that its result, or the reason why there is none, is stored with the body."""
 
     @wraps(recipe)
     def once(body: Body) -> Made:

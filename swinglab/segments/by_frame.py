@@ -1,4 +1,4 @@
-"""Every posture quantity in every frame, as one long table for other programs."""
+"""All posture quantities in all frames, as one long table for other programs."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ FRAME_COLUMNS = [
 
 
 def frames_table(posture: Posture, events: Events) -> pd.DataFrame:
-    """Posture over time: one row for each quantity and frame.
+    """Return a table of posture over time, with one row for each quantity and frame.
 
     Parameters
     ----------

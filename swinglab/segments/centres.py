@@ -1,6 +1,6 @@
-"""Joint centres and segment centres, each with the source of its definition.
+"""Joint centres and segment centres, with the sources of their definitions.
 
-A joint centre that is in the file is used as given; the others are computed from markers.
+Joint centres that are in the file are used as given; the others are computed from markers.
 """
 
 from __future__ import annotations
@@ -48,30 +48,30 @@ HIP_METHODS = tuple(_HIPS)
 def hip_centres(
     pelvis_width_m: float, pelvis_depth_m: float, leg_length_m: float, *, method: str = "harrington"
 ) -> np.ndarray:
-    """Right hip centre in the pelvis frame of Wu et al. (2002), from the mid-point of both ASIS.
+    """Return the right hip joint centre in pelvis axes of Wu et al. (2002), relative to the mid-point of both ASIS.
 
     Parameters
     ----------
     pelvis_width_m : float
-        Between the ASIS.
+        Distance between the two ASIS (anterior superior iliac spines).
     pelvis_depth_m : float
-        Mid-point of the ASIS to mid-point of the PSIS.
+        Distance from the mid-point of the ASIS to the mid-point of the PSIS (posterior superior iliac spines).
     leg_length_m : float
-        ASIS to medial malleolus.
+        Distance from ASIS to medial malleolus.
     method : str
-        ``"harrington"`` [harrington2007]_ (pelvis width and depth, leg length), ``"harrington_single"`` (its
-        form without leg length), ``"bell"`` [bell1990]_, ``"hara"`` [hara2016]_.
+        Regression: ``"harrington"`` [harrington2007]_ (pelvis width and depth, leg length), ``"harrington_single"``
+        (its form without leg length), ``"bell"`` [bell1990]_, ``"hara"`` [hara2016]_.
 
     Returns
     -------
     numpy.ndarray
-        (3,) metres: forward, up, right. The left hip is its mirror image (third number negative). NaN if a size
-        that the method needs is NaN.
+        (3,) metres: forward, up, right. For the left hip, the third number has the opposite sign. NaN if a length that
+        the method needs is NaN.
 
     Raises
     ------
     BadRequest
-        For an unknown method.
+        An unknown method.
 
     Examples
     --------
@@ -85,17 +85,17 @@ def hip_centres(
 
 
 def check_hip_method(method: str) -> None:
-    """Raise BadRequest, with similar names, if the method does not exist."""
+    """Raise BadRequest, with similar names, if there is no regression of the hip centre with this name."""
     if method not in HIP_METHODS:
         raise BadRequest(
-            f"there is no hip method {method}",
-            do=near_names(method, HIP_METHODS) or f"use one of {HIP_METHODS}",
+            f"there is no hip method {method} (regression of the hip joint centre)",
+            do=near_names(method, HIP_METHODS) or f"use one of {', '.join(HIP_METHODS)}",
         )
 
 
 @made_once
 def hip(body: Body) -> Made:
-    """Right hip centre: as the file gives it, or the regression in the pelvis frame."""
+    """Return the right hip centre: as in the file, otherwise by regression in pelvis axes."""
     if body.has("hip_right"):
         return Made(body.points["hip_right"], "hip centre as given")
     left, right = body.need("asis_left", "asis_right")
@@ -108,7 +108,7 @@ def hip(body: Body) -> Made:
     offset = hip_centres(sizes.pelvis_width, sizes.pelvis_depth - 2 * radius, sizes.leg_length, method=method)
     offset[0] -= radius
     if np.isnan(offset).any():
-        raise MissingInput(f"no leg length, which the hip centre by {_HIPS[method][1]} takes")
+        raise MissingInput(f"no leg length, which is needed for the hip centre by {_HIPS[method][1]}")
     words = f"hip centre by {_HIPS[method][1]}" + (", minus the markers' radius" if radius else "")
     along_axes = sum(part * frame[..., :, axis] for axis, part in enumerate(offset))
     return Made((left + right) / 2 + along_axes, words)
@@ -116,7 +116,10 @@ def hip(body: Body) -> Made:
 
 @made_once
 def shoulder(body: Body) -> Made:
-    """Right shoulder centre: as given, else below the acromion along the thorax's long axis (Rab et al. 2002)."""
+    """Return the right shoulder centre: as in the file, otherwise below the acromion along the long axis of the thorax.
+
+    The distance from the acromion is that of Rab et al. (2002).
+    """
     if body.has("shoulder_right"):
         return Made(body.points["shoulder_right"], "shoulder centre as given")
     acromion, _ = body.need("acromion_right", "acromion_left")
@@ -136,7 +139,10 @@ def _between(body: Body, joint: str, one: str, other: str) -> Made:
 
 @made_once
 def elbow(body: Body) -> Made:
-    """Right elbow centre: as given, else midway between the epicondyles, else half a width from the lateral one."""
+    """Return the right elbow centre: as in the file, otherwise from the epicondyles.
+
+    It is their mid-point or, with the lateral one only, half the width of the joint from it.
+    """
     if _needs_lateral(body, "elbow"):
         marker = body.points["elbow_lateral_right"]
         place, _ = hinge_centre(shoulder(body).value, marker, wrist(body).value, _offset(body, "elbow"), True)
@@ -146,13 +152,16 @@ def elbow(body: Body) -> Made:
 
 @made_once
 def wrist(body: Body) -> Made:
-    """Right wrist centre: the mid-point of the styloids."""
+    """Return the right wrist centre: the mid-point of the radial and ulnar styloid."""
     return _between(body, "wrist", "wrist_radial_right", "wrist_ulnar_right")
 
 
 @made_once
 def knee(body: Body) -> Made:
-    """Right knee centre: as given, else midway between the epicondyles, else half a width from the lateral one."""
+    """Return the right knee centre: as in the file, otherwise from the epicondyles.
+
+    It is their mid-point or, with the lateral one only, half the width of the joint from it.
+    """
     if _needs_lateral(body, "knee"):
         place, _ = _knee_from_lateral(body)
         return Made(place, "knee centre from the lateral epicondyle and usual width")
@@ -161,7 +170,10 @@ def knee(body: Body) -> Made:
 
 @made_once
 def ankle(body: Body) -> Made:
-    """Right ankle centre: as given, else midway between the malleoli, else half a width from the lateral one."""
+    """Return the right ankle centre: as in the file, otherwise from the malleoli.
+
+    It is their mid-point or, with the lateral one only, half the width of the joint from it.
+    """
     if _needs_lateral(body, "ankle"):
         marker = body.points["ankle_lateral_right"]
         axis = _knee_axis(body)
@@ -204,7 +216,7 @@ def _knee_axis(body: Body) -> np.ndarray:
 
 @made_once
 def grip(body: Body) -> Made:
-    """Middle of the right hand: midway between wrist centre and hand landmark, else the wrist centre."""
+    """Return the middle of the right hand: mid-point of wrist centre and hand landmark, otherwise the wrist centre."""
     joint = wrist(body)
     if not body.has("hand_right"):
         return Made(joint.value, f"{joint.method}, no hand landmark")
@@ -217,32 +229,35 @@ CENTRES: dict[str, Callable[[Body], Made]] = {
 
 
 def centre(body: Body, joint: str, side: str) -> Made:
-    """A joint centre of either side, by its name in CENTRES."""
+    """Return a joint centre of a side, "left" or "right"; `joint` is a name in `CENTRES`, such as "hip"."""
     made = CENTRES[joint](body.side(side))
     return made if side == "right" else Made(made.value * MIRROR, made.method)
 
 
 def middle(body: Body, joint: str) -> Made:
-    """The mid-point of a joint's two centres."""
+    """Return the mid-point of the left and the right centre of a joint."""
     left, right = centre(body, joint, "left"), centre(body, joint, "right")
     return Made((left.value + right.value) / 2, of_sides(left.method, right.method))
 
 
 def of_sides(left: str, right: str) -> str:
-    """Text that combines the methods of the left and the right side."""
+    """Return a text on methods that combines those of the left and the right side."""
     return left if left == right else f"left {left}, right {right}"
 
 
 @made_once
 def pelvis_centre(body: Body) -> Made:
-    """The mid-point of the hip centres, which both marker sets and pose tables provide."""
+    """Return the centre of the pelvis: the mid-point of the hip centres (for markers and pose tables alike)."""
     made = middle(body, "hip")
     return Made(made.value, f"between the hip centres; {made.method}")
 
 
 @made_once
 def thorax_centre(body: Body) -> Made:
-    """The mean of jugular notch, C7, xiphoid and T8; for joint centres the mid-point of the shoulder centres."""
+    """Return the centre of the thorax: the mean of jugular notch, C7, xiphoid process and T8.
+
+    With joint centres only, it is the mid-point of the shoulder centres.
+    """
     if body.has("shoulder_left", "shoulder_right") and not body.has(*THORAX_LANDMARKS):
         return Made(middle(body, "shoulder").value, "between the shoulder centres (joint centres)")
     where = f"mean of jugular notch, xiphoid, {body.stands_for('c7')} and {body.stands_for('t8')}"
@@ -251,7 +266,7 @@ def thorax_centre(body: Body) -> Made:
 
 @made_once
 def head_centre(body: Body) -> Made:
-    """The mean of the four head markers; for joint centres the mid-point of the ears."""
+    """Return the centre of the head: the mean of four head markers; with joint centres, the mid-point of the ears."""
     if body.has("ear_left", "ear_right") and not body.has(*HEAD_LANDMARKS):
         return Made((body.points["ear_left"] + body.points["ear_right"]) / 2, "between the ears")
     return Made(mean_point(*body.need(*HEAD_LANDMARKS)), "mean of four head markers")
@@ -259,11 +274,14 @@ def head_centre(body: Body) -> Made:
 
 @made_once
 def hands(body: Body) -> Made:
-    """The mid-point between the middles of the two hands (see `grip`)."""
+    """Return the mid-point of the middles of both hands (see `grip`)."""
     return middle(body, "grip")
 
 
 def _sizes(body: Body) -> Sizes:
     if body.sizes is None:
-        raise BadRequest("a body without sizes has no regressed centres")
+        raise BadRequest(
+            "joint centres by regression need the body lengths, but this Body was made without sizes",
+            do="give sizes, the result of measure_sizes",
+        )
     return body.sizes

@@ -17,15 +17,15 @@ BIAS_OVER_SECOND = 3.0
 
 
 def cutoffs_by_landmark(trial: Trial) -> dict[str, float]:
-    """Cut-off frequency (Hz) with which each landmark was smoothed, by landmark."""
+    """Return landmark -> cut-off frequency (Hz) with which it was smoothed."""
     return {name: hz for segment, hz in trial.cutoff_hz.items() for name in SEGMENT_LANDMARKS[segment]}
 
 
 def smoothed_again(trial: Trial, points: Mapping[str, np.ndarray]) -> dict[str, np.ndarray]:
-    """Points (n_frames, 3) by landmark after a second smoothing; points of club and ball are unchanged.
+    """Return the landmarks after smoothing a second time: landmark -> (n_frames, 3); club and ball are unchanged.
 
-    Where the hands lose speed at impact, a low-pass filter rounds off their path. The change made by the second pass
-    estimates the bias of the first ("twicing", Tukey 1977).
+    When the hands suddenly lose speed at impact, a low-pass filter distorts their path. The change by the second
+    smoothing is an estimate of the bias of the first ("twicing", Tukey 1977).
     """
     cutoffs, again = cutoffs_by_landmark(trial), dict(points)
     for cutoff in sorted({cutoffs[name] for name in points if name in cutoffs}):

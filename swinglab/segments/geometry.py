@@ -1,4 +1,4 @@
-"""Vectors, frames and angles, for arrays with any number of leading dimensions."""
+"""Segment axes and angles, for arrays with any number of leading dimensions."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _LOCKED = 1e-7
 
 
 def axes(x: np.ndarray, y: np.ndarray, z: np.ndarray) -> np.ndarray:
-    """Rotation matrices (..., 3, 3) with the unit axes (..., 3) as columns; each element is contiguous in memory."""
+    """Return rotation matrices (..., 3, 3) whose columns are the unit vectors x, y and z, each (..., 3)."""
     made = np.empty((3, 3, *np.broadcast_shapes(x.shape, y.shape, z.shape)[:-1]))
     for column, axis in enumerate((x, y, z)):
         for row in range(3):
@@ -35,32 +35,35 @@ def _elements(matrices: np.ndarray) -> np.ndarray:
 
 
 def mean_point(*points: np.ndarray) -> np.ndarray:
-    """Mean of points (..., 3), whose leading dimensions must be broadcastable."""
+    """Return the mean of points, each (..., 3); their leading dimensions must be broadcastable."""
     return functools.reduce(np.add, points) / len(points)
 
 
 def frame_from_long_axis(y: np.ndarray, to_the_right: np.ndarray) -> np.ndarray:
-    """Frame (..., 3, 3) with Y along `y` and Z in the plane of `y` and a vector that points right."""
+    """Return axes (..., 3, 3), as columns, with Y along `y` (..., 3) and Z in the plane of `y` and `to_the_right`."""
     long = unit(y)
     x = unit(cross(long, to_the_right))
     return axes(x, long, cross(x, long))
 
 
 def frame_from_cross_axis(z: np.ndarray, forward: np.ndarray) -> np.ndarray:
-    """Frame (..., 3, 3) with Z along `z` and X in the plane of `z` and a vector that points forward."""
+    """Return axes (..., 3, 3), as columns, with Z along `z` (..., 3) and X in the plane of `z` and `forward`."""
     right = unit(z)
     y = unit(cross(right, forward))
     return axes(cross(y, right), y, right)
 
 
 def in_golfers_frame(rotations: np.ndarray) -> np.ndarray:
-    """Convert segment axes (..., 3, 3) from the study frame to the golfer's frame (X to the ball, Y up)."""
+    """Convert segment axes (..., 3, 3) from the study frame (X to the target) to the golfer's frame (X to the ball)."""
     elements = _elements(rotations)
     return _matrices((GOLFER_AXES.T @ elements.reshape(3, -1)).reshape(elements.shape))
 
 
 def distal_in_proximal(proximal: np.ndarray, distal: np.ndarray) -> np.ndarray:
-    """Orientation (..., 3, 3) of the distal segment relative to the proximal segment."""
+    """Return the orientation of the distal segment relative to the proximal one, (..., 3, 3).
+
+    `proximal`, `distal` : segment axes (..., 3, 3) as columns in the same frame.
+    """
     first, second = _elements(proximal), _elements(distal)
     made = np.empty((3, 3, *np.broadcast_shapes(first.shape[2:], second.shape[2:])))
     for i in range(3):
@@ -70,10 +73,11 @@ def distal_in_proximal(proximal: np.ndarray, distal: np.ndarray) -> np.ndarray:
 
 
 def cardan(rotations: np.ndarray, order: str) -> np.ndarray:
-    """Intrinsic Euler or Cardan angles (3, ...) in degrees, for one of the kit's three orders in scipy's notation.
+    """Return intrinsic Euler or Cardan angles (3, ...) in degrees of rotation matrices (..., 3, 3).
 
-    NaN gives NaN. Where the first and the last axis coincide (within 1e-7), the last angle is 0, as in scipy. The
-    angles are in closed form; scipy's general method takes eight times as long on the frames of one swing.
+    `order` : "YXZ", "ZXY" or "YXY", in the notation of scipy. If the first and the last axis coincide (within 1e-7),
+    the last angle is 0, as in scipy. NaN gives NaN. The formulas are in closed form; the general method of scipy takes
+    eight times as long for the frames of one swing.
     """
     r = _elements(rotations)
     if order == TURN_FIRST:
@@ -100,10 +104,11 @@ def cardan(rotations: np.ndarray, order: str) -> np.ndarray:
 
 
 def lean_and_spin(rotations: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Lean of the long axis from vertical, heading of the lean (from X toward Z) and spin, each (...) in degrees.
+    """Return lean of the long axis from vertical, direction of the lean, and spin about the long axis, in degrees.
 
-    Rotations (..., 3, 3) are in the golfer's frame. Each is decomposed into a spin about the long axis followed by
-    the smallest rotation that takes vertical to the long axis (swing-twist decomposition).
+    `rotations` : (..., 3, 3) segment axes as columns in the golfer's frame. The direction is the angle from X toward Z.
+    Each rotation is decomposed into a spin about the long axis, followed by the smallest rotation from vertical to the
+    long axis (swing-twist decomposition).
     """
     across, up, beside = (rotations[..., i, 1] for i in range(3))
     lean = np.arctan2(np.hypot(across, beside), up)
@@ -115,25 +120,25 @@ def lean_and_spin(rotations: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.nda
 
 
 def angle_between(a: np.ndarray, b: np.ndarray) -> np.ndarray:
-    """Angle (...) in degrees, 0 to 180, between vectors (..., 3); accurate near 0 and 180."""
+    """Return the angle (...) in degrees, 0 to 180, between vectors (..., 3); accurate also near 0 and 180."""
     across = np.sqrt((cross(a, b) ** 2).sum(axis=-1))
     return np.degrees(np.arctan2(across, (a * b).sum(axis=-1)))
 
 
 def wrapped(degrees: np.ndarray) -> np.ndarray:
-    """Angles in degrees wrapped to the interval from -180 (included) to 180 (excluded)."""
+    """Return angles in degrees wrapped to the interval from -180 (included) to 180 (excluded)."""
     return (degrees + 180.0) % 360.0 - 180.0
 
 
 def shortest_change(degrees: np.ndarray) -> np.ndarray:
-    """Differences of angles in degrees, wrapped to -180 to 180."""
+    """Return differences of angles in degrees, wrapped to the interval from -180 to 180."""
     return wrapped(degrees) if np.nanmax(np.abs(degrees), initial=0.0) >= 180.0 else degrees
 
 
 def unwrapped(degrees: np.ndarray, reference: int) -> np.ndarray:
-    """Angles (n_frames, n_angles) in degrees without jumps of 360 degrees, continued across gaps.
+    """Return angles (n_frames, n_angles) in degrees without jumps of 360 degrees, also across gaps.
 
-    The first finite value of each angle from frame `reference` on lies within -180 to 180.
+    The first value of each angle at or after frame `reference` that is not NaN is between -180 and 180.
     """
     out = degrees.copy()
     there = np.isfinite(degrees)

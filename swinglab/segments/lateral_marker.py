@@ -13,30 +13,31 @@ JOINT_WIDTH_M = {"elbow": 0.066, "knee": 0.093, "ankle": 0.070}
 def hinge_centre(
     upper: np.ndarray, marker: np.ndarray, lower: np.ndarray, offset_m: float, bends_forward: bool
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Centre (..., 3) and axis (..., 3) of a right-side hinge from its lateral marker.
+    """Return centre (..., 3) and axis (..., 3) of a hinge joint of the right side from its lateral marker.
 
     Parameters
     ----------
     upper, lower : np.ndarray
-        (..., 3) centres of the joints above and below.
+        (..., 3) centres of the next proximal and the next distal joint, in metres.
     marker : np.ndarray
-        (..., 3) the lateral marker.
+        (..., 3) position of the lateral marker, in metres.
     offset_m : float
-        Distance from joint centre to marker centre along the axis: half the joint's width plus the marker's radius.
+        Distance from joint centre to marker centre along the axis: half the width of the joint plus the radius of the
+        marker.
     bends_forward : bool
-        True for the elbow, False for the knee: whether the lower segment moves forward in flexion.
+        Whether the distal segment moves forward in flexion: True for the elbow, False for the knee.
 
     Returns
     -------
     tuple
-        The centre, such that the axis through marker and centre is at right angles to both segments, and the unit
-        axis, + lateral. In a straight limb, whose marker is closer than the offset to the line between the other
-        joints, the centre lies on that line.
+        The centre, such that the axis through marker and centre is perpendicular to both segments, and the unit vector
+        of the axis, positive in the lateral direction. If the limb is straight, so that the marker is closer than the
+        offset to the line between the other joints, the centre is on that line.
 
     Notes
     -----
     Let r be the vector from the line through the two other joints to the marker, and d the direction of that line.
-    The axis a is at right angles to d, and a . r equals the offset. Of the two solutions, the one with flexion in the
+    The axis a is perpendicular to d, and a . r equals the offset. Of the two solutions, the one with flexion in the
     correct direction is used.
     """
     along = unit(lower - upper)

@@ -1,4 +1,4 @@
-"""Segment frames of the right limbs: axes X forward, Y proximal, Z to the right, as columns in the study frame."""
+"""Segment axes of the right limbs: X forward, Y proximal, Z to the right, as columns in the study frame."""
 
 from __future__ import annotations
 
@@ -11,7 +11,10 @@ from swinglab.segments.geometry import frame_from_long_axis
 
 @made_once
 def femur(body: Body) -> Made:
-    """Femur of Wu et al. (2002): Y knee centre to hip centre, Z in the plane of hip centre and epicondyles."""
+    """Return the axes (..., 3, 3) of the femur by Wu et al. (2002).
+
+    Y from knee centre to hip centre, Z in the plane of hip centre and epicondyles.
+    """
     lateral, medial = body.need("knee_lateral_right", "knee_medial_right")
     top = hip(body)
     return Made(
@@ -22,10 +25,11 @@ def femur(body: Body) -> Made:
 
 @made_once
 def tibia(body: Body) -> Made:
-    """Shank: Y ankle to knee centre, X normal to the plane of knee centre and malleoli (this kit).
+    """Return the axes (..., 3, 3) of the shank, by a definition of swinglab.
 
-    Differs from the source: Grood & Suntay (1983) define the tibia by its condyles. Only the order of the knee's
-    rotations is taken from them.
+    Y from ankle to knee centre, X normal to the plane of knee centre and malleoli.
+    Differs from the source: Grood & Suntay (1983) define the tibia by its condyles. Only the order of rotations of the
+    knee is taken from them.
     """
     lateral, medial = body.need("ankle_lateral_right", "ankle_medial_right")
     frame = frame_from_long_axis(knee(body).value - ankle(body).value, lateral - medial)
@@ -34,7 +38,10 @@ def tibia(body: Body) -> Made:
 
 @made_once
 def humerus(body: Body) -> Made:
-    """Humerus of Wu et al. (2005): Y elbow centre to shoulder centre, X normal to epicondyles and shoulder."""
+    """Return the axes (..., 3, 3) of the humerus by Wu et al. (2005).
+
+    Y from elbow centre to shoulder centre, X normal to the plane of epicondyles and shoulder centre.
+    """
     lateral, medial = body.need("elbow_lateral_right", "elbow_medial_right")
     top = shoulder(body)
     frame = frame_from_long_axis(top.value - elbow(body).value, lateral - medial)
@@ -43,16 +50,20 @@ def humerus(body: Body) -> Made:
 
 @made_once
 def forearm(body: Body) -> Made:
-    """Forearm of Wu et al. (2005): Y ulnar styloid to elbow centre, X normal to styloids and elbow centre."""
+    """Return the axes (..., 3, 3) of the forearm by Wu et al. (2005).
+
+    Y from ulnar styloid to elbow centre, X normal to the plane of both styloids and elbow centre.
+    """
     radial, ulnar = body.need("wrist_radial_right", "wrist_ulnar_right")
     return Made(frame_from_long_axis(elbow(body).value - ulnar, radial - ulnar), "forearm by Wu 2005")
 
 
 @made_once
 def hand(body: Body) -> Made:
-    """Hand: Y from the hand's landmark to the wrist centre, Z toward the radial styloid (after Wu et al. 2005).
+    """Return the axes (..., 3, 3) of the hand, after Wu et al. (2005).
 
-    The landmark is the head of the third metacarpal. A marker on the back of the hand adds a constant to flexion.
+    Y from the landmark of the hand to the wrist centre, Z toward the radial styloid. The landmark is the head of the
+    third metacarpal. With a marker on the back of the hand, a constant is added to wrist flexion.
     """
     radial, ulnar, knuckle = body.need("wrist_radial_right", "wrist_ulnar_right", "hand_right")
     return Made(
@@ -63,7 +74,10 @@ def hand(body: Body) -> Made:
 
 @made_once
 def shaft_top(body: Body) -> Made:
-    """Upper end of the shaft's line; without two points on the shaft, the club butt, else the middle of the hands."""
+    """Return the upper point (..., 3) of the line of the shaft.
+
+    Without two landmarks on the shaft, it is the butt of the club or, if this is missing, the middle of the hands.
+    """
     if _has_shaft(body):
         return _shaft_end(body, first=True)
     body.need("clubhead")
@@ -74,13 +88,13 @@ def shaft_top(body: Body) -> Made:
 
 @made_once
 def shaft_bottom(body: Body) -> Made:
-    """Lower end of the shaft's line; without two points on the shaft, the clubhead."""
+    """Return the lower point (..., 3) of the line of the shaft; without two landmarks on the shaft, the clubhead."""
     return _shaft_end(body, first=False) if _has_shaft(body) else clubhead(body)
 
 
 @made_once
 def clubhead(body: Body) -> Made:
-    """The clubhead's landmark."""
+    """Return the position (..., 3) of the landmark clubhead."""
     return Made(body.need("clubhead")[0], "clubhead landmark")
 
 

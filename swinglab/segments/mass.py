@@ -1,4 +1,4 @@
-"""The body's centre of mass by the segments of de Leva (1996)."""
+"""Centre of mass of the body, with segment masses of de Leva (1996)."""
 
 from __future__ import annotations
 
@@ -12,7 +12,10 @@ from swinglab.segments.geometry import mean_point
 
 
 class Segment(NamedTuple):
-    """Mass as a share of body mass, and position of the centre of mass from the first end; each (male, female)."""
+    """Mass of a segment and position of its centre of mass, each as (male, female).
+
+    mass : share of body mass. place : distance of the centre of mass from the first end, as a share of segment length.
+    """
 
     mass: tuple[float, float]
     place: tuple[float, float]
@@ -34,9 +37,10 @@ SEGMENTS = {
 
 @made_once
 def body_centre_of_mass(body: Body) -> Made:
-    """Centre of mass (..., 3) of the whole body, in metres, with the mean of men's and women's segment values.
+    """Return the centre of mass of the whole body, (..., 3) in metres, with the mean of male and female values.
 
-    The mass of the head is placed at the head centre; without a hand landmark, the hand's mass is placed at the wrist.
+    The centre of mass of the head is assumed at the head centre. Without a landmark of the hand, that of the hand is
+    assumed at the wrist.
     """
     notes = ["de Leva 1996, mean of both sexes", f"head mass at the {head_centre(body).method}"]
     sternum, where = _upper_end_of_trunk(body)

@@ -29,11 +29,11 @@ _BLOCK_OF = {
 
 
 class PointErrors(NamedTuple):
-    """Errors of the points used for measurement: standard deviation of one coordinate in metres, by landmark.
+    """Errors of landmark positions: landmark -> standard deviation of one coordinate in metres.
 
-    own_m : error of each landmark that is independent of the others; NaN if unknown. noise_share : share of own_m
-    squared that is noise; the rest is deformation. common_m : noise that is common to all body landmarks, scaled by
-    each landmark's value.
+    own_m : error that is independent of other landmarks; NaN if unknown. noise_share : share of the variance own_m
+    squared that is noise; the rest is deformation. common_m : noise that is the same in all body landmarks, except for
+    its size, which is given for each landmark.
     """
 
     own_m: dict[str, float]
@@ -42,10 +42,10 @@ class PointErrors(NamedTuple):
 
 
 def point_errors(trial: Trial) -> PointErrors:
-    """Errors of `Trial.points_m` for the landmarks that are present.
+    """Return the errors of the positions `Trial.points_m` of a swing, for the landmarks that are present.
 
-    They consist of the noise that remains after smoothing (the club's points are not smoothed) and the deformation of
-    the segment. A filled sample has the same error as a measured one.
+    They consist of the noise that remains after smoothing (points of the club are not smoothed) and the deformation of
+    the segment (motion of its markers relative to each other). A filled sample has the same error as a measured one.
     """
     cutoffs = cutoffs_by_landmark(trial)
     by_cutoff = {hz: white_noise_passed(trial.rate_hz, hz) for hz in set(cutoffs.values())}
@@ -74,13 +74,13 @@ def propagate_errors(
     angle: np.ndarray,
     trial: Trial,
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Propagate errors of points to quantities; returns standard errors and their part due to noise alone.
+    """Propagate errors of positions to quantities; return standard errors, and the part of them that is due to noise.
 
-    Both results are (n_frames, n_quantities). Each coordinate is displaced by one standard deviation in turn, and the
-    variance is the sum of the squared changes. The filter's bias (`smoothed_again`) is included where it exceeds the
-    other errors. measure : takes points (k, n, 3), with k = 1 for points that are not displaced, and returns the
-    values (k or 1, n) of each quantity. angle : mask of the quantities that are angles, whose changes are wrapped to
-    -180 to 180 degrees.
+    Both results are (n_frames, n_quantities), in the units of the quantities. Each coordinate is displaced by one
+    standard deviation, one after the other, and the variance is the sum of the squared changes. The bias of the filter
+    (`smoothed_again`) is included if it exceeds the other errors. `measure` : function that takes landmark -> positions
+    (k, n, 3), with k = 1 for points that are not displaced, and returns the values (k or 1, n) of each quantity.
+    `angle` : mask of the quantities that are angles; their changes are wrapped to -180 to 180 degrees.
     """
     time_s = trial.time_s
     nodes = _nodes(time_s, trial.rate_hz, trial.contact_time_s)

@@ -1,4 +1,4 @@
-"""Peaks of turning speeds, interpolated between frames, and the effect of noise on them."""
+"""Peaks of angular velocities (turning speeds), interpolated between frames, and the effect of noise on them."""
 
 from __future__ import annotations
 
@@ -17,16 +17,16 @@ TISSUE_HZ = 8.0
 
 
 class Peaks(NamedTuple):
-    """Largest values (k,) of k curves and their times (k,), s; NaN where there is none."""
+    """Largest values (k,) of k curves, and their times (k,) in s; NaN if a curve has none."""
 
     value: np.ndarray
     time_s: np.ndarray
 
 
 class TurnNoise(NamedTuple):
-    """A random error of an angle: its standard deviation (deg) and its spectrum.
+    """A random error of an angle: its standard deviation sd_deg (deg) and its spectrum.
 
-    cutoff_hz : the error is white noise smoothed with this cut-off; None for white noise that was not smoothed.
+    cutoff_hz : the error is white noise after a low-pass filter with this cut-off; None for white noise without filter.
     """
 
     sd_deg: float
@@ -34,7 +34,10 @@ class TurnNoise(NamedTuple):
 
 
 def find_peaks(time_s: np.ndarray, curves: np.ndarray, window: np.ndarray) -> Peaks:
-    """Largest value of each curve (k, n) within a window of frames, by a parabola through three frames."""
+    """Return the largest value of each of k curves, (k, n), and its time, by a parabola through three frames.
+
+    `time_s` : (n,). `window` : (n,) mask of the frames in which the peak is searched.
+    """
     values, times = np.full((2, len(curves)), np.nan)
     if not len(window):
         return Peaks(values, times)
@@ -58,12 +61,13 @@ def peaks_of_noisy(
     time_s: np.ndarray, speed: np.ndarray, window: np.ndarray, noises: Sequence[TurnNoise],
     rate: Callable[[np.ndarray], np.ndarray], seed: int,
 ) -> Peaks:  # fmt: skip
-    """Peaks of a noise-free speed (n,) after adding simulated noise of its angle, `DRAWS` times.
+    """Return the peaks of an angular velocity to which simulated noise was added, `DRAWS` times.
 
-    The scatter of these peaks is the standard error of the peak. Noise is simulated because a flat or double peak
-    moves farther than its curvature predicts. noises : independent errors that add up to the error of the angle; if
-    there are none, the peaks are NaN. rate : converts angles (k, n) to speeds (k, n). seed : fixed, so that a swing
-    always has the same standard errors.
+    `speed` : (n,) angular velocity without noise, deg/s. The SD of the returned peaks is the standard error of the
+    peak. Noise is simulated because the time of a flat or double peak varies more than its curvature predicts.
+    `noises` : independent errors of the angle whose sum is its error; if there are none, the peaks are NaN. `rate` :
+    function from angles (k, n) to angular velocities (k, n). `seed` : fixed, so that a swing always has the same
+    standard errors.
     """
     if not noises or not np.isfinite(speed[window]).any() or any(np.isnan(one.sd_deg) for one in noises):
         return Peaks(*np.full((2, DRAWS), np.nan))

@@ -1,4 +1,4 @@
-"""Posture of one swing in every frame: all quantities that its landmarks allow, with methods and standard errors."""
+"""Posture of one swing in every frame: all quantities for which it has landmarks, with methods and standard errors."""
 
 from __future__ import annotations
 
@@ -26,48 +26,50 @@ TURNS = ("axial_rotation", "separation")
 def measure_posture(
     trial: Trial, *, hip_method: str = "harrington", neutral: Trial | Posture | None = None
 ) -> Posture:
-    """Measure segment angles, joint angles and positions of one swing in every frame.
+    """Return segment angles, joint angles and positions of one swing in every frame.
 
     Parameters
     ----------
     trial : Trial
         A swing in the study frame.
     hip_method : str
-        Regression of the hip centres: ``"harrington"`` [harrington2007]_, ``"harrington_single"``,
+        Regression of the hip joint centres: ``"harrington"`` [harrington2007]_, ``"harrington_single"``,
         ``"bell"`` [bell1990]_ or ``"hara"`` [hara2016]_; see `hip_centres`.
     neutral : Trial or Posture, optional
-        The golfer standing in a neutral posture. Angles minus their mean in this capture are added as
+        A capture of the golfer standing in a neutral posture. Angles minus their mean in this capture are added as
         ``<part>_<motion>_from_neutral_deg``; the other quantities do not change.
 
     Returns
     -------
     Posture
-        Angles in degrees, unwrapped in time; positions in centimetres from the origin on the turf under the
-        ball. `missing` gives the reason why a quantity cannot be measured.
+        Angles in degrees, without jumps of 360 degrees; positions in centimetres from the origin on the turf under
+        the ball. `missing` gives the reason why a quantity cannot be measured.
 
     Raises
     ------
     BadRequest
-        For an unknown hip method.
+        An unknown hip method.
 
     Notes
     -----
-    Frame: angles of pelvis and thorax are stated in the golfer's frame (X to the ball, Y up, Z to the trail
-    side). Pelvis and femur by [wu2002]_, thorax, humerus and forearm by [wu2005]_, knee by [grood1983]_.
+    Frame: angles of pelvis and thorax are relative to the golfer's frame (X to the ball, Y up, Z to the trail side).
+    Segment axes of pelvis and femur are those of [wu2002]_, of thorax, humerus and forearm those of [wu2005]_, of the
+    knee those of [grood1983]_.
 
-    Sequence: turn-first (intrinsic Y-X-Z [baker2001]_) and, named ``_isb``, ISB order (intrinsic Z-X-Y);
-    lean, lean direction and spin as a third view; joints Z-X-Y, shoulder Y-X-Y.
+    Sequence: pelvis and thorax in turn-first order (intrinsic Y-X-Z [baker2001]_) and, with names that contain
+    ``_isb``, in ISB order (intrinsic Z-X-Y); also as lean, lean direction and spin. Joints Z-X-Y, shoulder Y-X-Y.
 
-    Sign: axial rotation + open to the target, lateral flexion + trail side lower, flexion + bent forward.
+    Sign: axial rotation is positive when open to the target, lateral flexion when the trail side is lower, flexion when
+    bent forward.
 
-    Differs from the source: ISB counts extension of thorax and spine as positive, this kit flexion.
+    Differs from the source: in the ISB recommendation extension of thorax and spine is positive, here flexion is.
 
     Missing: if a landmark is absent, the quantities that need it are missing, with the reason. A substitute (T10 for
     T8, sacrum for PSIS, joint centres) is named in `methods`.
 
     Standard errors include the marker noise that remains after smoothing, the deformation of segments in this swing
-    (markers that move relative to each other) and the filter's bias in fast motion. They do not include marker
-    placement or soft tissue that moves all markers of a segment together.
+    (motion of their markers relative to each other) and the bias of the filter in fast motion. They do not include
+    marker placement error or soft tissue that moves all markers of a segment together.
 
     Examples
     --------

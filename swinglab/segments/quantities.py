@@ -1,4 +1,4 @@
-"""All posture quantities of a body's points, as declared in `columns`: degrees (not unwrapped) and centimetres."""
+"""All posture quantities that `columns` declares, computed from landmarks: in degrees (-180 to 180) and centimetres."""
 
 from __future__ import annotations
 
@@ -32,14 +32,17 @@ Given = dict[str, Made | str]
 
 
 class Group(NamedTuple):
-    """Quantities that are measured together, so that they are missing together where a landmark is."""
+    """Quantities that one function computes; if a landmark is missing, all of them are missing.
+
+    names : of the quantities. measure : function from a `Body` to name -> value.
+    """
 
     names: tuple[str, ...]
     measure: Callable[[Body], Given]
 
 
 def measure_all(body: Body) -> Given:
-    """Every quantity of this body, or the reason why there is none."""
+    """Return every posture quantity of a body: name -> value with its method, or the reason why it is missing."""
     given: Given = {}
     for group in GROUPS:
         try:
@@ -254,7 +257,7 @@ def _position(part: str, recipe: Callable[[Body], Made]) -> Group:
     return Group(names, measure)
 
 
-NO_BALL = "the ball's place is not known"
+NO_BALL = "the position of the ball is not known"
 
 
 def _pelvis_ahead(body: Body) -> Given:

@@ -8,7 +8,10 @@ import numpy as np
 
 
 class Limit(NamedTuple):
-    """Range (low to high, deg) of an angle outside of which other angles of the set (`shaken`) are nearly undefined."""
+    """Range of an angle (low to high, deg) outside of which other angles of the same set are nearly undefined.
+
+    angle : name of the angle. shaken : names of the other angles.
+    """
 
     angle: str
     low: float
@@ -39,7 +42,10 @@ LIMITS = (
 
 
 def near_singular(quantities: tuple[str, ...], values: np.ndarray, time_s: np.ndarray) -> list[str]:
-    """One warning for each angle beyond its limit in some frames, naming the angles that are nearly undefined there."""
+    """Return a warning for each angle that is beyond its limit in some frames; it names the affected angles.
+
+    `quantities` : names of n quantities. `values` : (n_frames, n) in degrees or cm. `time_s` : (n_frames,).
+    """
     found = []
     for limit in LIMITS:
         shaken = [name for name in limit.shaken if name in quantities]

@@ -1,4 +1,4 @@
-"""Body lengths of a golfer over a whole capture, as percentiles, which are robust to single bad frames."""
+"""Body lengths of a golfer from a whole capture, as percentiles over frames, which are robust to single bad frames."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ from swinglab.segments.trunk import back_of_pelvis
 
 
 def measure_sizes(body: Body) -> Sizes:
-    """Measure pelvis width and depth, leg length, distance between the acromia, and positions along the shaft.
+    """Return pelvis width and depth, leg length, distance between the acromia, and positions along the shaft, in m.
 
     The leg length is the distance from the ASIS via the knee centre to the medial malleolus, as the mean of both
-    sides; it is NaN without knee or malleolus. For its parts and for the distance between the acromia the 95th
-    percentile is used, because flexed hips and reaching arms shorten these distances, whereas the regressions that
-    use them were derived in upright standing.
+    sides; it is NaN if knee or malleolus are missing. The parts of the leg length and the distance between the acromia
+    are 95th percentiles over frames, because flexed hips and arms held forward shorten these distances, whereas the
+    regressions that use them were derived in upright standing.
     """
     depth = width = between = np.nan
     if body.has("asis_left", "asis_right"):

@@ -1,4 +1,4 @@
-"""Timing and peak speeds of a swing: one number for each swing."""
+"""Timing and peak angular velocities of a swing: one number of each kind for a swing."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _BESIDE = 12
 
 
 def measure_swing(posture: Posture, events: Events, trial: Trial | None = None) -> dict[str, float]:
-    """Measure times and peak speeds of one swing.
+    """Return durations, and peak angular velocities with their times, of one swing.
 
     Parameters
     ----------
@@ -31,27 +31,28 @@ def measure_swing(posture: Posture, events: Events, trial: Trial | None = None) 
     events : Events
         The events of the same swing.
     trial : Trial, optional
-        The points of the same swing, from whose errors the standard errors of peaks follow; NaN without it.
+        Landmarks of the same swing, from whose errors the standard errors of peaks are computed; without it, these are
+        NaN.
 
     Returns
     -------
     dict
-        Every quantity of ``columns.SWINGS`` by name, NaN if it cannot be measured, and standard errors under the
-        names of their columns. Units are seconds, degrees and degrees per second. Times of peaks are relative to
-        impact, negative before it.
+        Every quantity of ``columns.SWINGS`` and its standard error, by the names of their columns; NaN if it cannot be
+        measured. Units are seconds, degrees and degrees per second. Times of peaks are relative to impact, negative
+        before it.
 
     Notes
     -----
-    Sign: speeds are positive toward the target. Pelvis and thorax turn about their own long axes; lead arm
-    and club about the normal of the plane that fits the clubhead best from delivery to impact.
+    Sign: angular velocities are positive toward the target. Those of pelvis and thorax are about their own long axes,
+    those of lead arm and club about the normal of the plane that fits the path of the clubhead best from delivery to
+    impact.
 
-    Peaks are interpolated between frames and searched from top to finish (or to the end of the capture if there is
-    no finish). The club's velocity jumps at impact, so its speeds before and after impact are fitted separately.
-    Standard errors of times are those of the events; that of the peak separation is the error of the angle. Standard
-    errors of peak speeds and of their times are the scatter of the peaks when the errors of the points are drawn at
-    random (for times, the error of impact is added). They do not include the filter's bias at a peak.
-    `peak_order_probability` is the share of draws in which the peaks occur in the order pelvis, thorax, lead arm,
-    club.
+    Peaks are interpolated between frames and searched from top to finish (or to the end of the capture if there is no
+    finish). The velocity of the club changes suddenly at impact, so it is fitted separately before and after impact.
+    Standard errors of durations are those of the events; that of the largest separation of pelvis and thorax is the
+    error of the angle. Standard errors of peaks and of their times are the SDs over random draws of the errors of the
+    landmarks (for times, the error of impact is added). They do not include the bias of the filter at a peak.
+    `peak_order_probability` is the share of draws in which the peaks occur in the order pelvis, thorax, lead arm, club.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""Segment frames of pelvis, thorax and head: X forward, Y up, Z to the right, as columns in the study frame."""
+"""Segment axes of pelvis, thorax and head: X forward, Y up, Z to the right, as columns in the study frame."""
 
 from __future__ import annotations
 
@@ -14,11 +14,12 @@ HEAD_LANDMARKS = ("head_front_left", "head_front_right", "head_back_left", "head
 
 @made_once
 def pelvis(body: Body) -> Made:
-    """Pelvis of Wu et al. (2002): Z along the ASIS, X in the plane of both ASIS and the mid-PSIS.
+    """Return the axes (..., 3, 3) of the pelvis by Wu et al. (2002).
 
-    Without PSIS the sacrum landmark replaces the mid-PSIS. From joint centres: Z along the line of the hip
-    centres, Y toward the mid-shoulder. Forward tilt of this frame is that of the trunk; obliquity and axial rotation
-    are those of the pelvis.
+    Z along the line of the ASIS, X in the plane of both ASIS and the mid-point of the PSIS. If the PSIS are missing,
+    the landmark sacrum replaces their mid-point. With joint centres only: Z along the line of the hip centres, Y
+    toward the mid-point of the shoulders. Flexion of these axes is then that of the trunk; lateral flexion and axial
+    rotation are those of the pelvis.
     """
     hips = ("hip_left", "hip_right", "shoulder_left", "shoulder_right")
     if body.has(*hips) and not body.has("asis_left", "asis_right"):
@@ -32,7 +33,7 @@ def pelvis(body: Body) -> Made:
 
 
 def back_of_pelvis(body: Body) -> tuple[np.ndarray, str]:
-    """The mid-point of the PSIS, or the sacrum landmark if they are missing, with a text for the method."""
+    """Return the mid-point of the PSIS, or the landmark sacrum if they are missing, and a text on the method."""
     if body.has("sacrum") and not body.has("psis_left", "psis_right"):
         return body.points["sacrum"], ", sacrum for psis"
     left, right = body.need("psis_left", "psis_right")
@@ -41,7 +42,11 @@ def back_of_pelvis(body: Body) -> tuple[np.ndarray, str]:
 
 @made_once
 def thorax(body: Body) -> Made:
-    """Thorax of Wu et al. (2005); from joint centres the frame of the whole trunk, Y from mid-hip to mid-shoulder."""
+    """Return the axes (..., 3, 3) of the thorax by Wu et al. (2005).
+
+    With joint centres only, these are axes of the whole trunk: Y from the mid-point of the hips to that of the
+    shoulders.
+    """
     if body.has("shoulder_left", "shoulder_right", "hip_left", "hip_right") and not body.has(
         *THORAX_LANDMARKS
     ):
@@ -57,9 +62,10 @@ def thorax(body: Body) -> Made:
 
 @made_once
 def head(body: Body) -> Made:
-    """Head: Z from left to right, X in the plane of Z and back to front; no published frame.
+    """Return the axes (..., 3, 3) of the head, by a definition of swinglab, because no published one is used.
 
-    From joint centres: Z along the ears, X toward the nose.
+    Z from the left to the right markers, X in the plane of Z and the line from the back to the front markers. With
+    joint centres: Z along the line of the ears, X toward the nose.
     """
     faces = ("nose", "ear_left", "ear_right")
     if body.has(*faces) and not body.has(*HEAD_LANDMARKS):

@@ -1,4 +1,4 @@
-"""Turning speeds of pelvis, thorax, lead arm and club, and the errors of the angles they come from."""
+"""Angular velocities (turning speeds) of pelvis, thorax, lead arm and club, and the errors of their angles."""
 
 from __future__ import annotations
 
@@ -28,9 +28,10 @@ PARTS: dict[str, tuple[str, str] | None] = {
 
 
 def turning_speed(posture: Posture, part: str, normal: np.ndarray | None, impact_s: float) -> np.ndarray:
-    """Turning speed (n_frames,), deg/s, of a segment about its own long axis or of a line about the plane's normal.
+    """Return the angular velocity (n_frames,) of a body part or the club, deg/s; positive toward the target.
 
-    Positive toward the target.
+    Pelvis and thorax : about their own long axis. Lead arm and club : about `normal`, (3,), the normal of the swing
+    plane.
     """
     ends = PARTS[part]
     if ends is None:
@@ -39,7 +40,7 @@ def turning_speed(posture: Posture, part: str, normal: np.ndarray | None, impact
 
 
 def noise_rate(part: str, time_s: np.ndarray, impact_s: float) -> Callable[[np.ndarray], np.ndarray]:
-    """Return the function that converts errors of a part's angle (k, n) to errors of its speed (k, n)."""
+    """Return a function from errors of the angle of a part, (k, n), deg, to errors of its angular velocity, (k, n)."""
     if PARTS[part] is None:
         return lambda angle: np.gradient(angle, time_s, axis=1)
     jolt = impact_s if part == "club" else np.nan
@@ -47,7 +48,7 @@ def noise_rate(part: str, time_s: np.ndarray, impact_s: float) -> Callable[[np.n
 
 
 def without_noise(part: str, speed: np.ndarray, time_s: np.ndarray, impact_s: float) -> np.ndarray:
-    """A part's speed (n,) smoothed so that little noise is left; unchanged where smoothing is not possible."""
+    """Return the angular velocity of a part, (n,), smoothed to remove noise; unchanged if it cannot be smoothed."""
     smooth = _local_parabola(speed, time_s, impact_s if part == "club" else np.nan, CALM_OVER_S, 0)
     return np.where(np.isnan(smooth), speed, smooth)
 
@@ -55,7 +56,7 @@ def without_noise(part: str, speed: np.ndarray, time_s: np.ndarray, impact_s: fl
 def turn_noises(
     posture: Posture, trial: Trial, errors: PointErrors, part: str, frames: slice
 ) -> list[TurnNoise]:
-    """Random errors of a part's angle in these frames, from the errors of the points; empty if they are unknown."""
+    """Return the random errors of the angle of a part in these frames; empty if the errors of landmarks are unknown."""
     ends = PARTS[part]
     if ends is None:
         return _own_axis_noises(posture, trial, part, frames)
@@ -117,7 +118,10 @@ def _own_axis_speed(posture: Posture, part: str) -> np.ndarray:
 
 
 def swing_plane_normal(posture: Posture, events: Events) -> np.ndarray | None:
-    """Unit normal (3,) of the clubhead's plane from delivery to impact, about which the club turns positively."""
+    """Return the unit normal (3,) of the plane of the clubhead from delivery to impact; None if it is not known.
+
+    Its direction is such that the rotation of the club in the downswing is positive.
+    """
     head, top = posture.centres_m.get("clubhead"), posture.centres_m.get("shaft_top")
     start, impact = events.time_s("shaft_horizontal_down"), events.time_s("impact")
     if head is None or top is None or not np.isfinite(start + impact):

@@ -1,4 +1,4 @@
-"""The strike: the clubhead's arc as if undisturbed by the ball, and the strike measures that follow from it."""
+"""The strike: path of the clubhead as it would be without the ball, and the quantities computed from it."""
 
 from swinglab.strike.delivery import Delivery, measure_delivery
 from swinglab.strike.dplane import spin_axis_tilt_deg, spin_loft_deg, start_direction_deg

@@ -1,4 +1,4 @@
-"""The undisturbed arc: the clubhead's path before impact, and its continuation as if there were no ball."""
+"""The undisturbed arc: the path of the clubhead before impact, continued as if there were no ball."""
 
 from __future__ import annotations
 
@@ -50,18 +50,19 @@ OUTLIER_CHANCE = 0.002
 
 
 class NoSupport(Exception):
-    """The data do not support an estimate; the message gives the reason."""
+    """Raised if the data are not sufficient to estimate the arc or a quantity; the message gives the reason."""
 
 
 @dataclass(frozen=True, slots=True)
 class Arc:
-    """The undisturbed arc as a function of the angle along it (radians, 0 near impact, increasing with time).
+    """Path of the clubhead as if there were no ball, as a function of the angle along a reference circle.
 
-    centre, normal, outward, along : reference circle: its centre, the plane's normal, the direction from
-    the centre at angle 0 and the direction of travel there, each (3,). radius : of that circle, m.
-    mean, covariance : (2, k) and (2, k, k), coefficients of radius and distance off the plane. noise_m :
-    of one coordinate. used : (n,) +1 for points used before impact, -1 after impact, 0 for points left out. turn :
-    (2,) rad, turn of the path at impact, outward and toward the normal; 0 if no point after impact is used.
+    The angle is in radians, 0 near impact, and increases with time. centre, normal, outward, along : of the reference
+    circle, each (3,): centre, normal of its plane, direction from the centre at angle 0, and direction of motion there.
+    radius : of the circle, m. mean, covariance : (2, k) and (2, k, k) coefficients of the radius and of the distance
+    from the plane, and their covariance. noise_m : SD of the noise of one coordinate. used : (n,) +1 for points before
+    impact that were used, -1 for points after impact that were used, 0 for points that were not used. turn : (2,)
+    change of direction of the path at impact in rad, outward and toward the normal; 0 if no point after impact is used.
     """
 
     centre: np.ndarray
@@ -76,16 +77,16 @@ class Arc:
     turn: np.ndarray
 
     def angle_of(self, points: np.ndarray) -> np.ndarray:
-        """Angle (...,) along the arc, radians, of points (..., 3)."""
+        """Return the angle along the arc of points (..., 3), in radians, shape (...,)."""
         apart = points - self.centre
         return np.arctan2(apart @ self.along, apart @ self.outward)
 
     def curve(self, angle: np.ndarray | float, derivative: int = 0) -> np.ndarray:
-        """Position (..., 3) on the path at an angle, or its first, second or third derivative by the angle."""
+        """Return the position (..., 3) on the path at an angle, or its derivative (1 to 3) by the angle."""
         return self.curves(angle, derivative)[derivative]
 
     def curves(self, angle: np.ndarray | float, highest: int) -> list[np.ndarray]:
-        """The path and its derivatives by the angle up to `highest`, (..., 3) each, from terms computed once."""
+        """Return position on the path and its derivatives by the angle up to order `highest`, each (..., 3)."""
         angle = np.asarray(angle, dtype=float)
         shapes = arc_terms_to(angle, highest) @ self.mean.T
         across, off_plane = shapes[..., 0, None], shapes[..., 1, None]
@@ -104,13 +105,16 @@ class Arc:
         return found
 
     def turned_back(self, points: np.ndarray) -> np.ndarray:
-        """Points (n, 3) after impact, corrected for the turn of the path at angle 0."""
+        """Return points (n, 3) after impact, corrected for the change of direction of the path at impact."""
         place = self.curve(0.0)
         turn = Rotation.from_rotvec(self.turn[1] * self.outward - self.turn[0] * self.normal)
         return place + turn.inv().apply(points - place)
 
     def slope_by_terms(self, angle: np.ndarray | float, derivative: int = 0) -> np.ndarray:
-        """Derivative (..., 3, 2k) of the path, or of its derivative by the angle, with respect to each coefficient."""
+        """Return the derivatives of the path by each of its 2k coefficients, (..., 3, 2k).
+
+        `derivative` : 0 for the position on the path, 1 to 3 for its derivative by the angle.
+        """
         angle = np.asarray(angle, dtype=float)
         radial = sum(
             times * self._spoke(angle, derivative - d)[..., :, None] * arc_terms(angle, d)[..., None, :]
@@ -120,7 +124,7 @@ class Arc:
         return np.concatenate([radial, off_plane], axis=-1)
 
     def off_plane_error(self, angle: float) -> float:
-        """Standard error (m) of the path's distance from the reference circle's plane at an angle."""
+        """Return the standard error (m) of the distance of the path from the plane of the reference circle."""
         terms = arc_terms(angle)
         return float(np.sqrt(terms @ self.covariance[1] @ terms))
 
@@ -141,11 +145,11 @@ def fit_arc(
     anchor: np.ndarray,
     noise: NoisePrior,
 ) -> Arc:
-    """Fit the arc to the points before impact; points after impact only contribute to its curvature.
+    """Fit the path of the clubhead to its points before impact; points after impact contribute to its curvature only.
 
-    points : (n, 3) m. extra_sd : (n,) error beyond the common noise, m. before, after : (n,) True for valid
-    points on that side of impact. anchor : (3,) a point near impact, at which the angle is 0.
-    Raises NoSupport if fewer than FEWEST_BEFORE points lie before impact.
+    `points` : (n, 3) m. `extra_sd` : (n,) SD in m of an error in addition to the noise. `before`, `after` : (n,) True
+    for valid points before and after impact. `anchor` : (3,) a point near impact, at which the angle is 0. `noise` :
+    prior of the noise. Raises NoSupport if there are too few points before impact.
     """
     use, centre, frame, radius = before, np.zeros(3), np.eye(3), 1.0
     for _ in range(2):  # the second pass omits points of the backswing and points far round the circle
@@ -264,15 +268,16 @@ def _span(angles: np.ndarray) -> float:
 def _need_frames(use: np.ndarray) -> None:
     if use.sum() < FEWEST_BEFORE:
         raise NoSupport(
-            f"too few frames: {int(use.sum())} of the clubhead before impact can be used, {FEWEST_BEFORE} are needed"
+            f"too few frames: the clubhead is usable in {int(use.sum())} before impact, {FEWEST_BEFORE} are needed"
         )
 
 
 def sound_points(points: np.ndarray, candidates: np.ndarray) -> np.ndarray:
-    """Mask (n,) of the candidates near the circle of least median distance (Rousseeuw 1984).
+    """Return a mask (n,) of the points that are not outliers: those near the best circle (Rousseeuw 1984).
 
-    Three points define a circle. Of up to 400 triples, the one with the smallest median distance of all points is
-    kept. Raises NoSupport if there are too few points, or if they lie on a straight line.
+    Three points define a circle. Of the circles through up to 400 triples of points, the best is the one with the
+    smallest median distance of all points. `points` : (n, 3) m. `candidates` : (n,) mask. Raises NoSupport if there are
+    too few points, or if they are on a straight line.
     """
     index = np.flatnonzero(candidates)
     _need_frames(candidates)
@@ -288,7 +293,7 @@ def sound_points(points: np.ndarray, candidates: np.ndarray) -> np.ndarray:
     flat = area > 1e-12
     a, ab, ac, cross, area = a[flat], ab[flat], ac[flat], cross[flat], area[flat]
     if len(a) == 0:
-        raise NoSupport("the clubhead's path before impact is a straight line: there is no arc")
+        raise NoSupport("the path of the clubhead before impact is a straight line, so no arc can be fitted")
     to_centre = (
         np.cross(cross, ab) * (ac**2).sum(axis=1)[:, None]
         + np.cross(ac, cross) * (ab**2).sum(axis=1)[:, None]

@@ -1,4 +1,4 @@
-"""Selection of the points before and after impact for the arc of one swing, and of the position of impact on it."""
+"""Selection of the clubhead points from which the arc of a swing is fitted, and position of impact on the arc."""
 
 from __future__ import annotations
 
@@ -47,10 +47,11 @@ CONTACT_S = 5e-4
 
 @dataclass(frozen=True, slots=True)
 class Fitted:
-    """The arc of one swing, with the clubhead points and the position of impact from which it was fitted.
+    """The fitted arc of one swing, with the clubhead points used and the position of impact.
 
-    travel : angle over time. contact : angle at impact. contact_s : its time. along_sd : standard error of the
-    position of impact along the path, m. by_ball : whether the ball's position, not the event, gave it.
+    path : clubhead points. travel : angle along the arc as a function of time; None without contact. contact : angle at
+    impact, rad. contact_s : time of impact. along_sd : standard error of the position of impact along the path, m.
+    by_ball : whether this position was determined from the position of the ball, not from the time of impact.
     """
 
     path: ClubheadPath
@@ -99,14 +100,14 @@ def _near(path: ClubheadPath, anchor: np.ndarray, time: float) -> np.ndarray:
 
 
 def fit_strike(trial: Trial, events: Events) -> Fitted:
-    """Fit the arc of a strike: first with impact at the event's time, then with impact located by the arc itself.
+    """Fit the arc of a strike, first with the time of the event impact, then with the position of impact on the arc.
 
-    Raises NoSupport, with the reason, if the data do not support an arc.
+    Raises NoSupport, with the reason, if the data are not sufficient.
     """
     impact, impact_se = events.time_s("impact"), events["impact"].standard_error_s
     impact_se = impact_se if np.isfinite(impact_se) else 0.5 / trial.rate_hz
     if not trial.time_s[0] <= impact <= trial.time_s[-1]:
-        raise NoSupport("impact lies outside the capture")
+        raise NoSupport("the time of impact is outside the capture")
     path = _window(trial, events, impact)
     noise = _noise(trial, path.points_m[path.time_s < impact])
     anchor = _place_at(trial, path, impact)
@@ -131,15 +132,15 @@ def fit_strike(trial: Trial, events: Events) -> Fitted:
     contact, along_sd, by_ball, miss = _find_impact(trial, arc, travel, impact, impact_se)
     if miss > (farthest := farthest_strike_m(trial.setup.reference_beside_face_cm)):
         raise NoSupport(
-            f"the path passes the ball centre at {100 * miss:.1f} cm: no strike within {100 * farthest:g} cm "
-            f"{OFF_THE_FACE}"
+            f"the path of the clubhead passes the ball centre at {100 * miss:.1f} cm: no strike within "
+            f"{100 * farthest:g} cm {OFF_THE_FACE}"
         )
     speed = np.linalg.norm(arc.curve(contact, 1)) * travel.angle(travel.time_s(contact), 1)
     if speed <= 0:
-        raise NoSupport("the clubhead does not go toward the ball at the time of impact")
+        raise NoSupport("the clubhead does not move toward the ball at the time of impact")
     if speed < SLOWEST_MPS:
         raise NoSupport(
-            f"the clubhead goes {speed:.1f} m/s at impact: a putt, whose path is not measured as an arc"
+            f"the speed of the clubhead is {speed:.1f} m/s at impact: this is a putt, whose path is not measured"
         )
     return Fitted(path, arc, travel, contact, travel.time_s(contact), along_sd, by_ball)
 
@@ -160,7 +161,7 @@ def _place_at(trial: Trial, path: ClubheadPath, time: float) -> np.ndarray:
     seen = np.isfinite(path.points_m).all(axis=1)
     last = np.flatnonzero(seen & (path.time_s <= time))[-5:]
     if (path.time_s[last] > time - BLIND_S).sum() < 3:
-        raise NoSupport("too few frames: the clubhead is not seen in the last frames before impact")
+        raise NoSupport("too few frames: the clubhead is not visible in the last frames before impact")
     if trial.ball_m is not None:
         return np.asarray(trial.ball_m)
     early, late = np.triu_indices(len(last), k=1)
@@ -193,7 +194,7 @@ def _find_impact(
 
 
 def address_height(trial: Trial, events: Events) -> tuple[float, float]:
-    """Height of the clubhead at address (m) and its standard error from noise (m); NaN without an address."""
+    """Return the height of the clubhead at address and its standard error from noise, in m; NaN without an address."""
     if not events.found("address"):
         return float("nan"), float("nan")
     still = np.abs(trial.time_s - events.time_s("address")) <= max(0.05, 1.0 / trial.rate_hz)
@@ -246,9 +247,9 @@ def _with_after(
 
 
 def fit_air(trial: Trial, events: Events) -> Fitted:
-    """Fit the arc of a swing without a ball contact, to points on both sides of the lowest point.
+    """Fit the arc of a swing that did not hit the ball, to points before and after the lowest point.
 
-    Raises NoSupport, with the reason, if the ball was struck or the data do not support an arc.
+    Raises NoSupport, with the reason, if the ball was hit or the data are not sufficient.
     """
     reason = events["impact"].note or "no impact was found"
     if trial.ball_m is None or not (events.found("top") and trial.has("clubhead")):

@@ -1,4 +1,4 @@
-"""The clubhead's unfiltered points; where the head is hidden, its position follows from the rest of the club."""
+"""Unfiltered positions of the clubhead; where it is hidden, it is computed from other markers of the club."""
 
 from __future__ import annotations
 
@@ -24,10 +24,10 @@ DIFFERENCES, FEWEST_DIFFERENCES = 6, 6
 
 @dataclass(frozen=True, slots=True)
 class ClubheadPath:
-    """The clubhead's points.
+    """Positions of the clubhead.
 
-    points_m : (n, 3) m, NaN where unknown. extra_sd_m : (n,) standard error beyond the common noise. rebuilt : (n,)
-    True where the head was hidden and its position was computed from the rest of the club.
+    time_s : (n,). points_m : (n, 3) in m, NaN where unknown. extra_sd_m : (n,) SD in m of an error in addition to the
+    noise. rebuilt : (n,) True where the clubhead was hidden and was computed from other markers of the club.
     """
 
     time_s: np.ndarray
@@ -37,13 +37,14 @@ class ClubheadPath:
 
 
 def find_clubhead(trial: Trial, start_s: float, end_s: float, impact_s: float) -> ClubheadPath:
-    """Unfiltered points of the clubhead between two times; hidden points are computed from the rest of the club.
+    """Return the unfiltered positions of the clubhead between two times, also in frames in which it is hidden.
 
-    The head's position relative to the club is estimated from frames on the same side of impact in which all points
-    are seen. Raises NoSupport if the trial has no clubhead.
+    In these frames its position is computed from other markers of the club. Its position relative to them is estimated
+    from frames in which all are visible, separately before and after impact. Raises NoSupport if the trial has no
+    clubhead.
     """
     if not trial.has("clubhead"):
-        raise NoSupport("no clubhead: the capture has no landmark clubhead")
+        raise NoSupport("the capture has no landmark clubhead")
     keep = (trial.time_s >= start_s) & (trial.time_s <= end_s)
     time = trial.time_s[keep]
     head = np.array(trial.point("clubhead", raw=True)[keep])
@@ -62,10 +63,10 @@ def find_clubhead(trial: Trial, start_s: float, end_s: float, impact_s: float) -
 
 
 def estimate_noise(points: np.ndarray) -> float:
-    """Standard deviation of one coordinate's noise, from the sixth differences of (n, 3) points; NaN if too few.
+    """Return the standard deviation of the noise of one coordinate of points (n, 3); NaN with too few points.
 
-    Sixth differences remove nearly all of a swing's smooth path and multiply the SD of noise by the root of the sum
-    of squared binomial coefficients. The median is robust to outliers and to the frames around impact or a gap.
+    It is computed from sixth differences, which remove nearly all of the smooth motion and multiply the SD of the noise
+    by a known factor. Their median is robust to outliers and to the frames around impact or a gap.
     """
     differences = np.diff(points, n=DIFFERENCES, axis=0)
     differences = differences[np.isfinite(differences).all(axis=1)]

@@ -13,14 +13,18 @@ SEARCH = np.linspace(-1.0, 0.9, 96)
 
 
 def reach_m(reference_behind_face_cm: float | None) -> float:
-    """Distance (m) along the path from the clubhead's reference point to the ball centre at impact."""
+    """Return the distance (m) along the path from the landmark clubhead to the centre of the ball at impact.
+
+    `reference_behind_face_cm` : distance of the landmark behind the face; None if unknown.
+    """
     return BALL_RADIUS_M + (reference_behind_face_cm or 0.0) / 100
 
 
 def find_contact_angle(arc: Arc, ball: np.ndarray, reach: float) -> tuple[float, float]:
-    """Angle at which the ball centre is `reach` (m) ahead of the clubhead along its path, and the miss (m).
+    """Return the angle along the arc at impact, in rad, and the distance (m) of the ball from the path.
 
-    The miss is the distance of the ball centre from the tangent to the path at that angle.
+    At impact, the centre of the ball (`ball`, (3,)) is `reach` (m) ahead of the clubhead in its direction of motion.
+    The distance is that of the centre of the ball from the tangent to the path there.
     """
     x = float(arc.angle_of(ball)) - reach / arc.radius
     for _ in range(30):
@@ -38,7 +42,7 @@ def find_contact_angle(arc: Arc, ball: np.ndarray, reach: float) -> tuple[float,
 
 
 def find_low_angle(arc: Arc) -> float:
-    """Angle of the lowest point of the arc; NaN if there is none within the search range."""
+    """Return the angle along the arc (rad) of its lowest point; NaN if it is too far from the observed points."""
     rise = arc.curve(SEARCH, 1)[:, 1]
     turns = np.flatnonzero((rise[:-1] <= 0) & (rise[1:] > 0))
     if len(turns) == 0:
@@ -48,7 +52,10 @@ def find_low_angle(arc: Arc) -> float:
 
 
 def find_turf_angle(arc: Arc, low: float, height: float) -> float:
-    """Angle before the low point at which the clubhead first falls to a height (m); NaN if it never does."""
+    """Return the angle along the arc (rad), before the low point, at which the clubhead descends to a height (m).
+
+    `low` : angle of the low point. NaN if the clubhead never descends so far.
+    """
     grid = np.append(SEARCH[low > SEARCH], low)
     above = arc.curve(grid)[:, 1] - height
     meets = np.flatnonzero((above[:-1] > 0) & (above[1:] <= 0))
@@ -80,11 +87,12 @@ def _root(arc: Arc, low: float, high: float, derivative: int, level: float) -> f
 def contact_probabilities(
     sole_before: float, sole_at_impact: float, covariance: np.ndarray, thin_above: float
 ) -> dict[str, float]:
-    """Probabilities of fat, clean and thin contact, in that order.
+    """Return the probabilities of fat, clean and thin contact, in this order.
 
-    sole_before : lowest height of the sole above the turf (m) before the limit for fat. sole_at_impact : height at
-    impact (m). covariance : (2, 2) of the two heights, m^2. Contact is fat if sole_before is below 0, otherwise thin
-    if sole_at_impact is above `thin_above` (m), otherwise clean.
+    `sole_before` : lowest height of the sole above the turf (m) up to the distance behind the ball at which meeting the
+    turf counts as fat. `sole_at_impact` : height of the sole at impact (m). `covariance` : (2, 2) of the errors of both
+    heights, m^2. Contact is fat if sole_before is below 0, otherwise thin if sole_at_impact is above `thin_above` (m),
+    otherwise clean.
     """
     spread = np.sqrt(np.diag(covariance))
     fat = float(ndtr(-sole_before / spread[0]))
@@ -108,6 +116,6 @@ def _both_below(h: float, k: float, correlation: float) -> float:
 
 
 def contact_class(probabilities: dict[str, float]) -> str:
-    """The contact class whose probability is high enough, or `uncertain`."""
+    """Return the class of contact (fat, clean or thin) if its probability is high enough, otherwise "uncertain"."""
     best = max(CONTACTS, key=lambda word: probabilities[word])
     return best if probabilities[best] >= CONTACT_SURE else "uncertain"

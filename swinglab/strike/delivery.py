@@ -1,4 +1,4 @@
-"""Face delivery, for a clubhead with markers on its face: the face normal at impact, and predictions from it."""
+"""Orientation of the club face at impact, for clubs with markers on the face, and the predicted start of the ball."""
 
 from __future__ import annotations
 
@@ -28,12 +28,13 @@ NAMES = (
 
 @dataclass(frozen=True)
 class Delivery:
-    """Orientation of the face at impact, and the start direction of the ball that geometry predicts.
+    """Orientation of the club face at impact, and the start direction of the ball predicted from it.
 
-    values, standard_errors : degrees, by the names in NAMES. `face_loft_deg` is the elevation of the face normal
-    (+ up), `face_angle_in_to_out_deg` its heading (+ away from the golfer), and `face_to_path_in_to_out_deg` its
-    heading minus that of the path. start : share of the angle from path to face -> predicted (elevation, in-to-out
-    heading) of the ball's start, for the shares of Wood et al. (2018). missing : the reason if there are no values.
+    values, standard_errors : name -> degrees. `face_loft_deg` is the elevation of the normal of the face (positive
+    up), `face_angle_in_to_out_deg` its horizontal direction (positive away from the golfer), and
+    `face_to_path_in_to_out_deg` this direction minus that of the club path. start : the ball is assumed to start
+    between the direction of the path and the normal of the face; share of the angle from path to face -> (elevation,
+    in-to-out direction) in degrees, for the shares of Wood et al. (2018). missing : the reason if there are no values.
     """
 
     values: Mapping[str, float]
@@ -43,28 +44,28 @@ class Delivery:
 
 
 def measure_delivery(trial: Trial, strike: Strike, face: tuple[str, ...]) -> Delivery:
-    """Measure direction and loft of the face at impact, and predict the ball's start direction from path and face.
+    """Return direction and loft of the club face at impact, and the predicted start direction of the ball.
 
     Parameters
     ----------
     trial : Trial
-        With three landmarks on the face; further ones on the head reduce the error of its rotation.
+        The swing, with three landmarks on the face; further landmarks on the head reduce the error of its rotation.
     strike : Strike
         The strike of the same swing, with club path and attack angle.
     face : tuple of str
-        Three landmarks in the plane of the face, not on one line, in any order. Of the two normals, the one that
-        points along the path is used.
+        Three landmarks in the plane of the face, not on one line, in any order. Of the two normals of this plane, the
+        one that points in the direction of the path is used.
 
     Returns
     -------
     Delivery
-        The head's rotation over the last frames before impact is extrapolated to impact. At 240 Hz the face turns
-        by about ten degrees from frame to frame, so the standard error is seldom below one degree.
+        The rotation of the head over the last frames before impact is extrapolated to impact. At 240 Hz the face
+        rotates by about ten degrees from frame to frame, so the standard error is seldom below one degree.
 
     Notes
     -----
-    Missing: the values are missing if a landmark is absent, with fewer than six frames before impact, and if the
-    strike has no path.
+    Missing: the values are missing if a landmark is absent, if there are fewer than six frames before impact, or if the
+    strike has no club path.
 
     References: jorgensen1999, wood2018.
 

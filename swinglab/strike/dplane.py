@@ -16,7 +16,10 @@ TOWARD_FACE = (0.61, 0.83)
 
 
 def direction_vector(elevation_deg: float, in_to_out_deg: float) -> np.ndarray:
-    """Unit vector (3,) in the study frame of a direction given by elevation (+ up) and heading (+ in-to-out).
+    """Return the unit vector (3,) in the study frame of a direction.
+
+    `elevation_deg` : above horizontal, positive up. `in_to_out_deg` : horizontal direction relative to the target line,
+    positive away from the golfer.
 
     Examples
     --------
@@ -30,14 +33,15 @@ def direction_vector(elevation_deg: float, in_to_out_deg: float) -> np.ndarray:
 def spin_loft_deg(
     attack_angle_deg: float, club_path_deg: float, face_loft_deg: float, face_angle_deg: float
 ) -> float:
-    """Angle between the clubhead's path and the face's normal, degrees (0 to 180).
+    """Return the spin loft: the angle between the path of the clubhead and the normal of its face, in degrees.
 
     Parameters
     ----------
     attack_angle_deg, club_path_deg : float
-        Elevation (+ up) and heading (+ in-to-out) of the clubhead's velocity at impact.
+        Elevation (positive up) and horizontal direction (positive in-to-out, away from the golfer) of the velocity of
+        the clubhead at impact.
     face_loft_deg, face_angle_deg : float
-        Elevation (+ up) and heading (+ in-to-out) of the normal of the club's face at impact.
+        Elevation (positive up) and horizontal direction (positive in-to-out) of the normal of the face at impact.
 
     Examples
     --------
@@ -52,9 +56,10 @@ def spin_loft_deg(
 def spin_axis_tilt_deg(
     attack_angle_deg: float, club_path_deg: float, face_loft_deg: float, face_angle_deg: float
 ) -> float:
-    """Tilt of the spin axis from horizontal, degrees; + for a ball that curves away from the golfer.
+    """Return the tilt of the spin axis from horizontal, in degrees; positive if the ball curves away from the golfer.
 
-    The axis is normal to the plane of path and face normal. NaN if the two coincide (no spin).
+    The spin axis is normal to the plane that contains the path of the clubhead and the normal of the face. NaN if these
+    two directions coincide (no spin).
 
     Parameters
     ----------
@@ -82,26 +87,27 @@ def start_direction_deg(
     *,
     toward_face: float,
 ) -> tuple[float, float]:
-    """Predicted start direction of the ball: elevation (+ up) and heading (+ in-to-out), degrees.
+    """Return the predicted start direction of the ball: elevation (positive up) and in-to-out direction, in degrees.
 
-    The direction lies in the plane of path and face normal.
+    The direction is in the plane that contains the path of the clubhead and the normal of the face.
 
     Parameters
     ----------
     attack_angle_deg, club_path_deg, face_loft_deg, face_angle_deg : float
         As in `spin_loft_deg`.
     toward_face : float
-        Share of the angle from path to face normal, 0 to 1; Wood et al. (2018) measured 0.61 to 0.83.
+        The start direction is at this share of the angle from the path (0) to the normal of the face (1); Wood et al.
+        (2018) measured 0.61 to 0.83.
 
     Raises
     ------
     BadRequest
-        A share outside 0 to 1.
+        `toward_face` is not between 0 and 1.
     """
     if not 0.0 <= toward_face <= 1.0:
         raise BadRequest(
-            f"toward_face is a share from 0 (path) to 1 (face), not {toward_face}",
-            do="take a value between 0.61 and 0.83",
+            f"toward_face must be between 0 (direction of the path) and 1 (normal of the face), not {toward_face}",
+            do="set it to a value between 0.61 and 0.83, as measured by Wood et al. (2018)",
         )
     path = direction_vector(attack_angle_deg, club_path_deg)
     face = direction_vector(face_loft_deg, face_angle_deg)

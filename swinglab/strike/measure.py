@@ -38,41 +38,40 @@ FEWEST_IN_PLANE = 4
 
 
 def measure_strike(trial: Trial, events: Events) -> Strike:
-    """Measure the strike of one swing: speed, attack angle, path, low point, turf entry, plane, radius and contact.
+    """Return the strike of one swing: speed, attack angle, path, low point, turf entry, plane, radius and contact.
 
-    All values describe the undisturbed arc: the clubhead's path before impact and its continuation as if there were
-    no ball. A plane and a circle, with a smooth departure from both (an ellipse, a moving hub, a rising handle), are
-    fitted to the unfiltered points before impact. Points after impact only contribute to the curvature, with a free
-    change of direction and speed at impact, and are not used once the sole has met the turf. Where the head is
-    hidden, its position is computed from the rest of the club.
+    All values describe the undisturbed arc: the path of the clubhead before impact, continued as if there were no
+    ball. A circle with a smooth deviation from it (as in an ellipse, or if the centre of the circle moves) is fitted
+    to the unfiltered points before impact. Points after impact contribute to the curvature only; direction and speed
+    may change at impact, and points are not used after the sole has met the turf. Where the clubhead is hidden, its
+    position is computed from other markers of the club.
 
     Parameters
     ----------
     trial : Trial
-        In the study frame; its landmark ``clubhead`` is read unfiltered (`raw_m`).
+        The swing in the study frame; the unfiltered positions of its landmark ``clubhead`` are used (`raw_m`).
     events : Events
-        `impact`, and where found `address`, `top` and `shaft_horizontal_down`.
+        Events of the same swing: `impact` and, if found, `address`, `top` and `shaft_horizontal_down`.
 
     Returns
     -------
     Strike
-        `values` and `standard_errors` by the names of `columns.STRIKES`, NaN where missing, with the reason in
-        `missing`; `covariance` of the values that are present; `contact` with its probabilities. `arc` holds
-        the data for a figure, in metres in the study frame: `points_m` (n, 3), `used` (n,) (1 before impact,
-        -1 after it, 0 left out), `rebuilt` (n,), `curve_m` (m, 3), `contact_m` (3,), `contact_s` (1,),
-        `low_point_m` (3,),
-        `ball_m` (3,), `plane_axes` (3, 3) (rows: its level line, up its slope,
-        normal), `address_height_m` (1,).
+        `values` and `standard_errors` by the names of `columns.STRIKES`, NaN if missing, with the reason in `missing`;
+        `covariance` of the errors of the values that are present; `contact` with its probabilities. `arc` contains the
+        data for a figure, in metres in the study frame: `points_m` (n, 3) clubhead; `used` (n,) (1 used before impact,
+        -1 used after impact, 0 not used); `rebuilt` (n,) (True where the clubhead was hidden); `curve_m` (m, 3);
+        `contact_m` (3,); `contact_s` (1,); `low_point_m` (3,); `ball_m` (3,); `plane_axes` (3, 3) (rows: horizontal
+        line of the plane, its line of steepest slope, its normal); `address_height_m` (1,).
 
     Notes
     -----
-    Sign: attack angle + up, path + in-to-out (away from the golfer), low point and turf entry + on the
-    target side of the ball centre, height + above the turf.
+    Sign: the attack angle is positive upward, the path positive in-to-out (away from the golfer), low point and turf
+    entry positive on the target side of the centre of the ball, heights positive above the turf.
 
     Missing: all values if there is no clubhead, no impact, fewer than five frames before impact, a ball farther than
-    5 cm from the path, or a putt (below 4 m/s). The low point if it lies far beyond the observed points. Heights,
-    turf entry and contact if the club was not soled on the turf at address. Contact for a teed ball, in sand, on a
-    slope and for a putt.
+    5 cm from the path, or a putt (clubhead speed below 4 m/s). The low point if it is far beyond the observed points.
+    Heights, turf entry and contact if the sole of the club was not on the turf at address. Contact for a ball on a tee,
+    in sand, on a slope, and for a putt.
 
     References: wahba1983, rousseeuw1984.
 

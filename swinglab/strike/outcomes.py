@@ -1,7 +1,7 @@
-"""Outcomes of the strike from an arc, with the covariance of their errors (delta method).
+"""Quantities of the strike from an arc, with the covariance of their errors (delta method).
 
-The sources of error are the coefficients of the arc, the position of impact along the path, the position of the
-ball, the height of the sole and the rate of travel.
+The sources of error are the coefficients of the arc, the position of impact along the path, the position of the ball,
+the height of the sole, and the angular velocity along the arc.
 """
 
 from __future__ import annotations
@@ -26,10 +26,11 @@ PLANE_DEGREE = 4
 
 @dataclass(frozen=True, slots=True)
 class Plane:
-    """The plane of the clubhead before impact.
+    """The plane of the path of the clubhead before impact.
 
-    normal : (3,) unit vector, up and away from the golfer. axes : (2, 3) long and short axis of the points in the
-    plane. tilt_sd : (2,) standard error (rad) of the tilt of the normal toward each axis.
+    normal : (3,) unit vector, upward and away from the golfer. axes : (2, 3) unit vectors of the directions of largest
+    and smallest extent of the path in the plane. tilt_sd : (2,) standard error (rad) of the tilt of the normal toward
+    each axis.
     """
 
     normal: np.ndarray
@@ -39,13 +40,14 @@ class Plane:
 
 @dataclass(frozen=True, slots=True)
 class Situation:
-    """Impact, ball and sole of a swing, in addition to its arc; None or NaN where not known.
+    """Impact, ball and sole of a swing, which are needed in addition to its arc; None or NaN if not known.
 
-    contact : angle at impact. along_sd : standard error of the position of impact along the path, m, without the
-    error of the ball. ball_x, ball_sd : position of the ball along the target line and its standard error, m.
-    ball_sets_contact : whether impact was located by the ball's position. address_height, sole_sd : height of the
-    clubhead with the sole on the turf and its standard error, m. rate, rate_sd : rate of travel along the arc and its
-    standard error, rad/s. lead_heel_x : lead heel along the target line, m.
+    contact : angle along the arc at impact, rad. along_sd : standard error of the position of impact along the path, m,
+    without the error of the ball. ball_x, ball_sd : position of the ball along the target line and its standard error,
+    m. ball_sets_contact : whether the position of impact was determined from the position of the ball. address_height,
+    sole_sd : height of the landmark clubhead with the sole on the turf, and its standard error, m. rate, rate_sd :
+    angular velocity along the arc and its standard error, rad/s. lead_heel_x : position of the lead heel along the
+    target line, m.
     """
 
     contact: float
@@ -63,7 +65,10 @@ class Situation:
 
 @dataclass(slots=True)
 class Outcomes:
-    """Outcome values and their derivatives by each source of error, in the units of the columns."""
+    """Quantities of the strike and their derivatives by each source of error, in the units of their columns.
+
+    covariance : of the sources of error. values : name -> value. rows : name -> derivatives.
+    """
 
     covariance: np.ndarray
     values: dict[str, float] = field(default_factory=dict)
@@ -74,7 +79,7 @@ class Outcomes:
         self.rows[name] = row * scale
 
     def covariance_of(self, names: tuple[str, ...]) -> np.ndarray:
-        """Error covariance (k, k) of the named outcomes."""
+        """Return the covariance matrix (k, k) of the errors of k quantities."""
         rows = np.array([self.rows[name] for name in names]).reshape(len(names), len(self.covariance))
         return rows @ self.covariance @ rows.T
 
@@ -83,7 +88,7 @@ class Outcomes:
 
 
 def source_covariance(arc: Arc, situation: Situation) -> np.ndarray:
-    """Covariance of all sources of error: the arc's coefficients, then SOURCES."""
+    """Return the covariance matrix of all sources of error: coefficients of the arc, then the others in `SOURCES`."""
     k = arc.mean.shape[1]
     full = np.zeros((2 * k + len(SOURCES),) * 2)
     for c in range(2):
@@ -102,7 +107,10 @@ def _row(by_terms: np.ndarray, further: Mapping[str, float] | None = None) -> np
 
 
 def add_delivery(out: Outcomes, arc: Arc, situation: Situation) -> np.ndarray:
-    """Add speed, attack angle and path at impact; return the derivative of the contact angle by each source."""
+    """Add clubhead speed, attack angle and path at impact to `out`.
+
+    Returns the derivative of the angle along the arc at impact by each source of error.
+    """
     x = situation.contact
     _, first, second = arc.curves(x, 2)
     size = float(np.linalg.norm(first))
@@ -125,7 +133,10 @@ def add_delivery(out: Outcomes, arc: Arc, situation: Situation) -> np.ndarray:
 
 
 def add_low_point(out: Outcomes, arc: Arc, situation: Situation, low: float) -> None:
-    """Add the low point (along the target line and in height) and the radius of curvature there."""
+    """Add the low point (along the target line, and its height) and the radius of curvature there to `out`.
+
+    `low` : angle along the arc of the low point, rad.
+    """
     place, first, second, third = arc.curves(low, 3)
     shape = [_with(arc.slope_by_terms(low, d)) for d in range(3)]
     moved = -shape[1][1] / second[1]
@@ -145,10 +156,11 @@ def add_low_point(out: Outcomes, arc: Arc, situation: Situation, low: float) -> 
 
 
 def add_turf_entry(out: Outcomes, arc: Arc, situation: Situation, low: float) -> float:
-    """Add the point where the sole first meets the turf; return its standard error (cm), NaN if it never does.
+    """Add the turf entry, the point where the sole first meets the turf, to `out`; return its standard error (cm).
 
-    Near the low point the path is level, so the delta method fails. The standard error is half the distance between
-    the entry points of a sole one standard error higher and lower.
+    NaN if the sole does not meet the turf. `low` : angle along the arc of the low point, rad. Near the low point the
+    path is horizontal, so the delta method is not valid. The standard error is half the distance between the entry
+    points for a sole that is one standard error higher and one that is one standard error lower.
     """
     x = find_turf_angle(arc, low, situation.address_height)
     if not np.isfinite(x):
@@ -172,11 +184,12 @@ def add_turf_entry(out: Outcomes, arc: Arc, situation: Situation, low: float) ->
 def find_plane(
     time_s: np.ndarray, points: np.ndarray, noise_m: np.ndarray, start_s: float, end_s: float
 ) -> Plane:
-    """Fit a plane to the path through points (n, 3) between two times, with equal weight in time.
+    """Fit a plane to the path of the clubhead between two times.
 
-    noise_m : (n,) noise of one coordinate of each point. The path is a polynomial in time, so that the plane does not
-    depend on the frame rate or on frames in which the club is not seen. Its covariance gives the standard error of the
-    tilt about each axis, which is larger where the path is interpolated over a gap or extrapolated.
+    `points` : (n, 3) m. `noise_m` : (n,) SD of the noise of one coordinate of each point. The path is represented by a
+    polynomial in time, and all times have equal weight, so that the plane does not depend on the frame rate or on
+    frames in which the club is not visible. The covariance of the polynomial gives the standard error of the tilt about
+    each axis; it is larger if the path is interpolated over a gap or extrapolated.
     """
     middle, half = (start_s + end_s) / 2, (end_s - start_s) / 2
 
@@ -197,7 +210,7 @@ def find_plane(
 
 
 def add_plane(out: Outcomes, plane: Plane) -> None:
-    """Add inclination and direction of the clubhead's plane before impact."""
+    """Add inclination and horizontal direction of the plane of the clubhead before impact to `out`."""
     normal = plane.normal
     level = float(np.hypot(normal[0], normal[2]))
     turn = np.zeros((3, len(out.covariance)))
@@ -214,7 +227,11 @@ def add_plane(out: Outcomes, plane: Plane) -> None:
 def add_heights(
     out: Outcomes, arc: Arc, situation: Situation, moved: np.ndarray, limit_x: float, low: float
 ) -> None:
-    """Add the sole heights (m) that decide the contact: the lowest before `limit_x` (m, along X) and at impact."""
+    """Add the two heights of the sole (m) that decide whether contact is fat, clean or thin to `out`.
+
+    They are the lowest height before the position `limit_x` (m, along the target line) and the height at impact.
+    `moved` : derivative of the angle at impact by each source of error. `low` : angle of the low point, rad.
+    """
     x, shift = _angle_at_x(arc, limit_x), np.zeros(len(out.covariance))
     if np.isfinite(low) and low < x:
         x = low  # the lowest point before the limit is the low point itself

@@ -1,19 +1,16 @@
-"""Penalised fit of a nearly circular curve: a circle plus a smooth departure whose form and size the data determine.
+"""Penalised fit of a nearly circular curve: a circle plus a smooth deviation whose form and size the data determine.
 
-The curve is described in polar coordinates about a reference circle: the radius and the distance off the plane,
-each as a function of the angle along the arc. A displaced or larger circle is, to first order, a
-combination of 1, cos and sin of that angle: these are free. Whatever else an ellipse, a moving hub or a late
-release does to the path has coefficients with a normal prior, so that the fit is a penalised regression of the
-kind in which a smoothing spline is the best known (Kimeldorf & Wahba 1970).
+The curve is described in polar coordinates about a reference circle: the radius and the distance from its plane, each
+as a function of the angle along the arc. A displaced or larger circle is, to first order, a combination of 1, cos and
+sin of this angle; their coefficients have no prior. The coefficients of all other terms have a normal prior, so that
+the fit is a penalised regression, like a smoothing spline (Kimeldorf & Wahba 1970).
 
-Two kinds of departure are modelled. A bent circle is nearly an ellipse: a second harmonic of some size, higher
-harmonics that become smaller, and a small remainder that grows with distance from impact. A growing departure is a
-power series, with a size (of the third derivative) and a growth (the ratio of successive derivatives). For a moving
-hub, the third derivative is as large as for an ellipse, but the higher ones grow little. Using bent circles alone,
-intervals that suit an ellipse would be too wide for a moving hub; using growing departures alone, a nearly
-elliptical path would keep a systematic error. Kind, size, growth and noise are not selected but averaged,
-weighted by their restricted likelihood, so that the standard error includes noise and model uncertainty
-(Wahba 1983).
+Two kinds of deviation are modelled. A bent circle is nearly an ellipse: a second harmonic, higher harmonics that become
+smaller, and a small remainder that grows with the distance from impact. A growing deviation is a power series, with a
+size (of the third derivative) and a growth (the ratio of successive derivatives); it describes a circle whose centre
+moves. With bent circles only, the intervals for a moving centre would be too wide; with growing deviations only, a
+nearly elliptical path would have a systematic error. Kind, size, growth and noise are not selected but averaged over,
+weighted by their restricted likelihood, so that the standard error includes noise and model uncertainty (Wahba 1983).
 """
 
 from __future__ import annotations
@@ -40,9 +37,10 @@ _NONE_M = 1e-7
 
 
 def arc_terms(angle: np.ndarray | float, derivative: int = 0) -> np.ndarray:
-    """Terms (..., k) of a nearly circular curve: 1, cos, sin, harmonics, then powers divided by their factorials.
+    """Return the k terms of a nearly circular curve at angles (...), or their derivatives by the angle, (..., k).
 
-    derivative : 0 for the terms, otherwise the order of their derivative by the angle.
+    The terms are 1, cos, sin, higher harmonics, and powers of the angle divided by their factorials. `angle` : rad.
+    `derivative` : 0 for the terms, otherwise the order of the derivative.
     """
     angle = np.asarray(angle, dtype=float)[..., None]
     waves = _ALL_WAVES**derivative * np.cos(_ALL_WAVES * angle + (derivative * np.pi / 2 - _QUARTERS))
@@ -51,7 +49,7 @@ def arc_terms(angle: np.ndarray | float, derivative: int = 0) -> np.ndarray:
 
 
 def arc_terms_to(angle: np.ndarray | float, highest: int) -> np.ndarray:
-    """The terms and their derivatives by the angle up to order `highest` (at most 3), (highest + 1, ..., k)."""
+    """Return the terms of `arc_terms` and their derivatives up to order `highest`, (highest + 1, ..., k)."""
     angle = np.asarray(angle, dtype=float)
     order = np.arange(highest + 1).reshape(-1, *[1] * (angle.ndim + 1))
     waves = _ALL_WAVES**order * np.cos(_ALL_WAVES * angle[..., None] + (order * (np.pi / 2) - _QUARTERS))
@@ -70,7 +68,10 @@ _FACTORIALS = [np.array([float(factorial(j - d)) for j in POWERS]) for d in rang
 
 
 def departures() -> np.ndarray:
-    """Prior standard deviations (priors, terms), m, of harmonics and powers: bent circles, then growing departures."""
+    """Return the prior SDs (n_priors, n_terms), in m, of the terms that describe deviations from a circle.
+
+    Each row is one prior: first those of bent circles, then those of growing deviations (see the module).
+    """
     bent = BENT_M[:, None] * np.r_[_FAINTER ** (WAVES - 2.0), _REST * _REST_RATE**POWERS]
     growing = (GROWING_M[:, None, None] * GROWTHS[:, None] ** (POWERS - POWERS[0])).reshape(-1, len(POWERS))
     none = np.full((len(growing), len(WAVES)), _NONE_M)
@@ -78,19 +79,19 @@ def departures() -> np.ndarray:
 
 
 def log_prior(sizes: np.ndarray, usual: float, smaller: float, larger: float) -> np.ndarray:
-    """Log prior of sizes: log-normal about `usual`, with spread `smaller` below it and `larger` above it.
+    """Return the log prior density of sizes of a deviation: a two-piece log-normal distribution about `usual`.
 
-    A spread is the standard deviation of the natural logarithm of the size.
+    `smaller`, `larger` : SD of the natural logarithm of the size below and above `usual`.
     """
     off = np.log(sizes / usual)
     return -0.5 * (off / np.where(off < 0, smaller, larger)) ** 2
 
 
 def departures_log_prior(bent: tuple[float, float, float], growing: tuple[float, float, float]) -> np.ndarray:
-    """Log prior probability (priors,) of each row of `departures`.
+    """Return the log prior probability of each row of `departures`, (n_priors,).
 
-    bent, growing : usual size (m) of either kind and its spread below and above, as in `log_prior`. All growths are
-    equally likely.
+    `bent`, `growing` : for bent circles and for growing deviations, the usual size (m) and the SDs of its logarithm
+    below and above it, as in `log_prior`. All growths are equally probable.
     """
     of_bent = log_prior(BENT_M, *bent)
     of_growing = np.repeat(log_prior(GROWING_M, *growing), len(GROWTHS))
@@ -100,10 +101,11 @@ def departures_log_prior(bent: tuple[float, float, float], growing: tuple[float,
 
 @dataclass(frozen=True, slots=True)
 class Smooth:
-    """Coefficients of a penalised regression, averaged over priors and noise.
+    """Coefficients of a penalised regression, averaged over priors and noise levels.
 
-    mean : (n_components, n_terms). covariance : (n_components, n_terms, n_terms). noise : standard deviation
-    of one observation of weight 1. leverage : (n_observations, n_components).
+    The components are the columns of the observations. mean : (n_components, n_terms) coefficients. covariance :
+    (n_components, n_terms, n_terms). noise : SD of one observation with weight 1. leverage : (n_observations,
+    n_components).
     """
 
     mean: np.ndarray
@@ -114,7 +116,7 @@ class Smooth:
 
 @dataclass(frozen=True, slots=True)
 class NoisePrior:
-    """Prior of the noise standard deviation: a value, and its weight as degrees of freedom (`worth`)."""
+    """Prior of the SD of the noise: its value, and its weight relative to the data, as degrees of freedom (`worth`)."""
 
     value: float
     worth: float
@@ -130,11 +132,13 @@ def fit_smooth(
     weights: np.ndarray,
     noise: NoisePrior,
 ) -> Smooth:
-    """Penalised regression of each column of `observed` on the same terms, with a common noise variance.
+    """Fit a penalised regression of each column of `observed` on the same terms, with a common noise variance.
 
-    free : (n, a) terms without a prior. penalised : (n, m) terms with a normal prior about 0. prior_sd : (g, m),
-    g alternatives for its standard deviations, over which the fit is averaged separately for each column. prior_log :
-    (components, g) log prior probability of each alternative. The coefficients are in the order free, penalised.
+    `free` : (n, a) terms without a prior. `penalised` : (n, m) terms whose coefficients have a normal prior about 0.
+    `observed` : (n, n_components). `prior_sd` : (g, m) SDs of the prior in g alternatives, over which the fit is
+    averaged separately for each column. `prior_log` : (n_components, g) log prior probability of each alternative.
+    `weights` : (n,) of the observations. `noise` : prior of the noise. The coefficients are in the order free,
+    penalised.
     """
     n, components = observed.shape
     root = np.sqrt(weights)[:, None]

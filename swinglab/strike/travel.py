@@ -1,4 +1,4 @@
-"""Angle along the arc as a function of time, and its rate."""
+"""Position of the clubhead along the arc (as an angle) as a function of time, and its angular velocity."""
 
 from __future__ import annotations
 
@@ -21,10 +21,10 @@ RATE = 2.0
 
 @dataclass(frozen=True, slots=True)
 class Travel:
-    """Angle along the arc as a smooth function of time, before impact.
+    """Angle along the arc as a smooth function of time before impact.
 
-    pace : rate in radians of arc per second, which scales time in the terms. middle_s : time at which they are
-    centred. mean, covariance : of the coefficients.
+    pace : typical angular velocity in rad/s; time is multiplied by it in the terms of the function. middle_s : time at
+    which the terms are centred. mean, covariance : coefficients of the terms and their covariance.
     """
 
     pace: float
@@ -33,17 +33,17 @@ class Travel:
     covariance: np.ndarray
 
     def angle(self, time_s: float, derivative: int = 0) -> float:
-        """Angle (rad), or its first derivative (rad/s), at a time."""
+        """Return the angle along the arc (rad), or its first derivative (rad/s), at a time."""
         u = np.array([self.pace * (time_s - self.middle_s)])
         return float((_terms(u, derivative) @ self.mean)[0]) * self.pace**derivative
 
     def rate_error(self, time_s: float) -> float:
-        """Standard error of the rate (rad/s) at a time."""
+        """Return the standard error of the angular velocity along the arc (rad/s) at a time."""
         terms = _terms(np.array([self.pace * (time_s - self.middle_s)]), 1)[0]
         return float(np.sqrt(terms @ self.covariance @ terms)) * self.pace
 
     def time_s(self, angle: float) -> float:
-        """Time (s) at which the undisturbed clubhead is at an angle along the arc."""
+        """Return the time (s) at which the clubhead, without the ball, is at an angle along the arc (rad)."""
         time = self.middle_s
         for _ in range(20):
             step = (angle - self.angle(time)) / max(self.angle(time, 1), 0.2 * self.pace)
@@ -54,7 +54,10 @@ class Travel:
 
 
 def fit_travel(arc: Arc, time_s: np.ndarray, points: np.ndarray, extra_sd: np.ndarray) -> Travel:
-    """Fit the travel along an arc to the points before impact that were used for the arc."""
+    """Fit the angle along the arc as a function of time to the points before impact that were used for the arc.
+
+    `points` : (n, 3) m. `extra_sd` : (n,) SD in m of an error in addition to the noise.
+    """
     use = arc.used > 0
     angle, when = arc.angle_of(points[use]), time_s[use]
     late = max(len(when) // 2, 4)

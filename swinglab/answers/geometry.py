@@ -151,7 +151,7 @@ def compare_geometry(
     known = slopes[np.isfinite(slopes["geometric"])]
     if len(known) < FEWEST:
         raise BadTable(
-            f"a slope from geometry could be computed for {len(known)} golfers, but {FEWEST} or more are needed"
+            f"a slope from geometry could be computed for {len(known)} of the golfers, but {FEWEST} or more are needed"
         )
     asked = replace(hunch, level="within", golfer=None, found_in=None)
     players = within_slope(frame_question(table, asked, errors))

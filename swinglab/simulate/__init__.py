@@ -1,4 +1,4 @@
-"""Simulated golfers with known truth: from posture to marker trajectories, club path and strike."""
+"""Simulated golfers whose true values are known: from posture to marker trajectories, club path and strike."""
 
 from swinglab.simulate.capture import Lab
 from swinglab.simulate.changed_swing import what_if

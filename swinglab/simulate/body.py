@@ -1,10 +1,9 @@
-"""The simulated golfer's body: segment lengths from stature, and positions of bony landmarks in their segments.
+"""Body of a simulated golfer: segment lengths from stature, and positions of bony landmarks in their segments.
 
-Lengths are Drillis & Contini (1966) as in Winter (2009), fractions of stature; hip joints lie where
-Harrington et al. (2007) predict them from the pelvis's width and depth and the leg's length. Local
-coordinates are ISB segment axes (x forward, y up, z to the right, the trail side of a right-hander) and are
-chosen so that the ISB pelvis (Wu et al. 2002) and thorax (Wu et al. 2005) built from the landmarks are the
-driven segments exactly.
+Lengths are the fractions of stature of Drillis & Contini (1966), as in Winter (2009). Hip joints are where Harrington
+et al. (2007) predict them from width and depth of the pelvis and leg length. Local coordinates are ISB segment axes
+(x forward, y up, z to the right, the trail side of a right-hander). They are chosen so that the axes of pelvis (Wu et
+al. 2002) and thorax (Wu et al. 2005) computed from the landmarks are exactly those of the simulated segments.
 """
 
 from __future__ import annotations
@@ -18,10 +17,11 @@ from swinglab.errors import BadRequest
 
 @dataclass(frozen=True, slots=True)
 class Body:
-    """Segment lengths and widths in metres, from stature; the fractions marked "judgement" are the kit's own.
+    """Segment lengths and widths of a simulated golfer in metres, computed from stature.
 
-    `shoulder_spacing` is joint centre to joint centre (0.20 to 0.21 of stature, judgement), narrower than
-    the breadth across the shoulders; pelvis width and depth, trunk pivot and hand are judgements too.
+    `shoulder_spacing` is the distance of the joint centres (0.20 to 0.21 of stature), smaller than the breadth of the
+    shoulders. This fraction, and those for pelvis width and depth, trunk pivot and hand, are assumptions of swinglab
+    without a published source. mass_kg : body mass. sex : "male" or "female".
     """
 
     stature_m: float = 1.76
@@ -31,66 +31,67 @@ class Body:
     def __post_init__(self) -> None:
         if not 1.2 <= self.stature_m <= 2.3:
             raise BadRequest(
-                f"a stature of {self.stature_m} m is outside 1.2 to 2.3 m", do="give metres, 1.2 to 2.3"
+                f"stature_m is {self.stature_m}, but a golfer can be simulated for 1.2 to 2.3 m only",
+                do="give the stature in metres",
             )
 
     def of(self, fraction: float) -> float:
-        """A length (m) that is this fraction of stature."""
+        """Return the length (m) that is this fraction of stature."""
         return fraction * self.stature_m
 
     @property
     def upper_arm(self) -> float:
-        """Shoulder to elbow centre, m."""
+        """Length of the upper arm, from shoulder to elbow centre, m."""
         return self.of(0.186)
 
     @property
     def forearm(self) -> float:
-        """Elbow to wrist centre, m."""
+        """Length of the forearm, from elbow to wrist centre, m."""
         return self.of(0.146)
 
     @property
     def hand(self) -> float:
-        """Wrist centre to the middle of the grip, m (hand 0.108 of stature; its middle is a judgement)."""
+        """Distance from the wrist centre to the middle of the grip, m (an assumption; a hand is 0.108 of stature)."""
         return self.of(0.038)
 
     @property
     def thigh(self) -> float:
-        """Hip to knee centre, m."""
+        """Length of the thigh, from hip to knee centre, m."""
         return self.of(0.245)
 
     @property
     def shank(self) -> float:
-        """Knee to ankle centre, m."""
+        """Length of the shank, from knee to ankle centre, m."""
         return self.of(0.246)
 
     @property
     def ankle_height(self) -> float:
-        """Ankle centre above the sole, m."""
+        """Height of the ankle centre above the sole of the foot, m."""
         return self.of(0.039)
 
     @property
     def foot(self) -> float:
-        """Heel to tip of the foot, m."""
+        """Length of the foot, from heel to tip, m."""
         return self.of(0.152)
 
     @property
     def shoulder_spacing(self) -> float:
-        """Shoulder centre to shoulder centre, m."""
+        """Distance between the shoulder joint centres, m."""
         return self.of(0.205)
 
     @property
     def pelvis_width(self) -> float:
-        """Between the front iliac spines, m."""
+        """Distance between the anterior superior iliac spines (ASIS), m."""
         return self.of(0.140)
 
     @property
     def pelvis_depth(self) -> float:
-        """Middle of the front spines to the middle of the back spines, m."""
+        """Distance between the mid-points of the anterior (ASIS) and posterior (PSIS) superior iliac spines, m."""
         return self.of(0.088)
 
     @property
     def hip_offset(self) -> np.ndarray:
-        """Vector (3,), m, from mid-ASIS to the trail-side hip centre in pelvis axes (Harrington et al. 2007)."""
+        """Vector (3,), m, from mid-ASIS to the trail hip centre in pelvis axes (Harrington et al. 2007)."""
         depth, width = 1000 * self.pelvis_depth, 1000 * self.pelvis_width
         leg = 1000 * (self.thigh + self.shank + 0.05 * self.stature_m)
         x = -0.24 * depth - 9.9
@@ -100,19 +101,19 @@ class Body:
 
     @property
     def pivot_above_hips(self) -> float:
-        """Height of the trunk pivot, the joint between pelvis and thorax, above mid-hip, m."""
+        """Height of the trunk pivot (the joint between pelvis and thorax) above the mid-point of the hip centres, m."""
         return self.of(0.075)
 
     @property
     def shoulders_above_pivot(self) -> float:
-        """Height of the middle of the shoulder centres above the trunk pivot, m.
+        """Height of the mid-point of the shoulder centres above the trunk pivot, m.
 
-        Heights of hips and shoulders are 0.530 and 0.818 of stature.
+        The heights of hips and shoulders above the ground are 0.530 and 0.818 of stature.
         """
         return self.of(0.818 - 0.530) - self.pivot_above_hips
 
     def pelvis_points(self) -> dict[str, np.ndarray]:
-        """Positions (3,), m, of spines, sacrum and hip centres in pelvis axes, relative to mid-hip, by landmark."""
+        """Return landmark of the pelvis -> position (3,), m, in pelvis axes, from the mid-point of the hip centres."""
         hip = self.hip_offset
         origin = np.array([-hip[0], -hip[1], 0.0])  # mid-ASIS seen from mid-hip
         half, back = self.pelvis_width / 2, self.of(0.028)
@@ -128,7 +129,7 @@ class Body:
         return points
 
     def thorax_points(self) -> dict[str, np.ndarray]:
-        """Positions (3,), m, of thorax landmarks in thorax axes, relative to the trunk pivot, by landmark.
+        """Return landmark of the thorax -> position (3,), m, in thorax axes, from the trunk pivot.
 
         The shoulders are in their neutral position, without protraction.
         """
@@ -146,7 +147,7 @@ class Body:
         }
 
     def head_points(self) -> dict[str, np.ndarray]:
-        """Positions (3,), m, of head landmarks in head axes, relative to the neck, by landmark."""
+        """Return landmark of the head -> position (3,), m, in head axes, from the base of the neck."""
         high = self.of(0.085)
         return {
             "head_front_right": np.array([self.of(0.052), high, self.of(0.034)]),
@@ -161,9 +162,11 @@ class Body:
 
 @dataclass(frozen=True, slots=True)
 class Club:
-    """A club: length along the shaft to the ground, lie, loft, and position of the face centre.
+    """A golf club.
 
-    face_out_m : distance from the shaft's line toward the toe with the sole flat. face_up_m : height above the sole.
+    length_m : from the butt along the shaft to the ground. lie_deg : angle between shaft and ground. loft_deg : of the
+    face. face_out_m : distance of the centre of the face from the line of the shaft toward the toe, with the sole flat
+    on the ground. face_up_m : height of the centre of the face above the sole.
     """
 
     name: str
@@ -175,7 +178,7 @@ class Club:
 
     @property
     def face_offset(self) -> tuple[float, float]:
-        """Position of the face centre from the shaft's end on the ground: (along the shaft, across it), m."""
+        """Position of the centre of the face from the lower end of the shaft: (along the shaft, across it), m."""
         lie = np.radians(self.lie_deg)
         along = self.face_out_m * np.cos(lie) - self.face_up_m * np.sin(lie)
         across = self.face_out_m * np.sin(lie) + self.face_up_m * np.cos(lie)

@@ -1,4 +1,4 @@
-"""Simulated swings as capture files in a laboratory's own axes: integer C3D, or wide pose tables."""
+"""Writing of simulated swings as capture files in the axes of a laboratory: integer C3D, or wide pose tables."""
 
 from __future__ import annotations
 
@@ -21,10 +21,11 @@ MOST_STEPS = 32000
 
 @dataclass(frozen=True, slots=True)
 class Lab:
-    """A laboratory: its axes up and toward the target, the height of the turf, and the position of the ball.
+    """Axes of a simulated laboratory, height of the turf, and position of the ball.
 
-    up, target : axis names. ground_mm : height of the turf along up. ball_mm : (toward the target, to the
-    right of the target line) of the ball from the origin.
+    up, target : names of the axes that point up and to the target, such as "+Z". ground_mm : height of the turf along
+    the axis up. ball_mm : position of the ball from the origin, as (toward the target, to the right of the target
+    line).
     """
 
     up: str = "+Z"
@@ -33,26 +34,37 @@ class Lab:
     ball_mm: tuple[float, float] = (0.0, 0.0)
 
     def from_study(self, points_m: np.ndarray, hand: str) -> np.ndarray:
-        """Convert points (..., 3) of a right-hander in the study frame, m, to the laboratory's axes, mm."""
+        """Convert points (..., 3) from the study frame, in m, to the axes of the laboratory, in mm.
+
+        In the study frame every golfer is right-handed; with `hand` "left", the points are mirrored back.
+        """
         up, target = axis_vector(self.up), axis_vector(self.target)
         if up @ target != 0:
-            raise BadRequest(f"up ({self.up}) and target ({self.target}) are parallel")
+            raise BadRequest(
+                f"the axes up ({self.up}) and target ({self.target}) of the laboratory are parallel",
+                do="choose two different axes",
+            )
         mm = 1000 * points_m * [1.0, 1.0, -1.0 if hand == "left" else 1.0]
         mm = mm + np.array([self.ball_mm[0], self.ground_mm, self.ball_mm[1]])
         return mm @ np.stack([target, up, np.cross(target, up)])
 
 
 def captured(swing: Swing, lab: Lab, names: tuple[str, ...]) -> tuple[list[str], np.ndarray]:
-    """Labels with the golfer's own left and right, and points (n, k, 3) in the laboratory's axes, mm."""
+    """Return the labels and positions of k landmarks as a capture file has them.
+
+    Labels have left and right as in reality, also for a left-hander. Positions are (n, k, 3) in the axes of the
+    laboratory, in mm.
+    """
     points = np.stack([swing.points[name] for name in names], axis=1)
     labels = [mirrored_name(name) for name in names] if swing.hand == "left" else list(names)
     return labels, lab.from_study(points, swing.hand)
 
 
 def write_c3d(swing: Swing, path: Path, lab: Lab, *, landmarks: tuple[str, ...] | None = None) -> Path:
-    """Write a swing's points as an integer C3D with a resolution of 0.05 mm, or the finest that 16 bits allow.
+    """Write the points of a swing to a C3D file with integer coordinates.
 
-    A missing sample has the residual -1.
+    The resolution is 0.05 mm, or the finest that 16 bits allow. A missing sample has the residual -1. `landmarks` :
+    those that are written; by default all of the swing.
     """
     labels, mm = captured(swing, lab, landmarks or landmarks_of("markers", swing.points))
     step = float(np.float32(max(SMALLEST_STEP_MM, np.nanmax(np.abs(mm)) / MOST_STEPS)))
@@ -74,7 +86,7 @@ def write_c3d(swing: Swing, path: Path, lab: Lab, *, landmarks: tuple[str, ...] 
 
 
 def write_pose_table(swing: Swing, path: Path, lab: Lab) -> Path:
-    """Write a swing's joint centres, club and ball as a wide table: time_s, <landmark>_x, _y, _z in mm."""
+    """Write joint centres, club and ball of a swing to a wide table: time_s, <landmark>_x, _y and _z in mm."""
     labels, mm = captured(swing, lab, landmarks_of("joint_centres", swing.points))
     table: dict[str, np.ndarray] = {"time_s": swing.time_s}
     for k, label in enumerate(labels):

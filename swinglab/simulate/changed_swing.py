@@ -1,4 +1,4 @@
-"""A measured swing with a changed posture: the consequences for the rest of the swing by geometry alone."""
+"""A measured swing after a simulated change of posture, with its consequences for the swing from geometry alone."""
 
 from __future__ import annotations
 
@@ -33,24 +33,25 @@ _FOOT_STEMS = ("heel", "toe", "ankle", "ankle_lateral", "ankle_medial")
 
 
 def what_if(trial: Trial, events: Events, change: PostureChange | Mapping[str, float]) -> Trial:
-    """Change a posture of a measured swing from before delivery until after impact, by geometry.
+    """Return a measured swing with a changed posture from before delivery until after impact, by geometry.
 
     Parameters
     ----------
     trial : Trial
-        A measured or a simulated swing, in the study frame.
+        A measured or simulated swing, in the study frame.
     events : Events
         Events of the swing; top, delivery and impact are needed.
-    change : PostureChange or mapping of quantity to change
-        With a mapping the default variant is used: both hands stay on the club, the feet do not move, and segments keep
-        their lengths. The arc moves with the lead shoulder, and arm and club are raised or lowered so that the clubhead
-        still meets the ball.
+    change : PostureChange or mapping of str to float
+        The change, or for each posture quantity the amount that is added, in its unit. With a mapping the default
+        variant is used: both hands stay on the club, the feet do not move, and segments keep their lengths. The arc of
+        the clubhead moves with the lead shoulder, and arm and club are raised or lowered so that the clubhead still
+        meets the ball.
 
     Returns
     -------
     Trial
-        The same frames and landmarks, which can be measured like any trial. A change of 0 returns exactly the same
-        numbers. `warnings` report if a limb is too short or the ball is not reached.
+        The changed swing with the same frames and landmarks, which can be measured like any other. A change of 0
+        returns exactly the same numbers. `warnings` report if a limb is too short or the clubhead misses the ball.
 
     Raises
     ------
@@ -61,12 +62,11 @@ def what_if(trial: Trial, events: Events, change: PostureChange | Mapping[str, f
 
     Notes
     -----
-    Thorax angles change by the requested turn-first angle, about a point fixed to the pelvis (`pivot_share`). Pelvis
-    positions change along the axes of the study frame. The position of the ball is changed by moving the golfer,
-    because the ball is the origin. The change is constant from before delivery until after impact, so that it does not
-    add to the speed of the clubhead. Filtered and unfiltered points are changed in the same way.
-    This is a geometric calculation. It does not include forces, timing or what a person is able to do, and it is not
-    advice.
+    A thorax angle changes by the requested amount in turn-first order, by a rotation about a point fixed to the pelvis
+    (`pivot_share`). Pelvis positions change along the axes of the study frame. The position of the ball is changed by
+    moving the golfer, because the ball is the origin. The change is constant from before delivery until after impact,
+    so that it does not add to the speed of the clubhead. Filtered and unfiltered points are changed in the same way.
+    This is a geometric calculation, not advice. It does not include forces, timing or the abilities of a person.
 
     Examples
     --------
@@ -110,7 +110,7 @@ class _Chain:
             self._add_leg(side)
 
     def motion_of(self, landmark: str) -> Motion | None:
-        """Rigid motion of a landmark; None for the ball."""
+        """Return the rigid motion by which a landmark is displaced in each frame; None for the ball."""
         if landmark == BALL_LANDMARK:
             return None
         if is_club_landmark(landmark):
@@ -162,7 +162,10 @@ class _Chain:
     def _club(self) -> Motion:
         body, variant = self.body, self.change.variant
         if not self.trial.has("clubhead"):
-            raise MissingInput("no clubhead: a change of posture has no strike", file=self.trial.file)
+            raise MissingInput(
+                "the swing has no landmark clubhead, so the effect of a change of posture on the strike is not known",
+                file=self.trial.file,
+            )
         if variant == HANDS_KEEP_PATH:
             return Motion(self.thorax.turn, body.hands, body.hands)
         if variant == OWN_SHARE:
@@ -242,7 +245,8 @@ class _Chain:
         if np.nanmax(short) > SHORT_M:
             word = "lead" if side == "left" else "trail"
             self.warnings.append(
-                f"what-if: the {word} leg is up to {100 * np.nanmax(short):.1f} cm too short for this pelvis"
+                f"simulated change of posture: the {word} leg is up to {100 * np.nanmax(short):.1f} cm too short to "
+                "reach the changed position of the pelvis"
             )
         motion = Motion(turn_between(knee - hip, after - hip_after), knee, after)
         self._segments |= {f"{stem}_{side}": motion for stem in ("knee", "knee_lateral", "knee_medial")}

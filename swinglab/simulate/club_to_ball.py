@@ -1,9 +1,9 @@
-"""Motion of the club with the lead shoulder, and rotations of arm and club so that the clubhead meets the ball again.
+"""Motion of the club after a simulated change of posture, such that the clubhead meets the ball again.
 
-Lead arm and club keep their directions in space, so the arc moves with its centre, the lead shoulder. The path must
-then pass the ball at the same height and the same distance from the golfer as before. To meet these two conditions,
-lead arm and club are each rotated about the clubhead's direction of travel at impact. These rotations do not move the
-club along its path, so the timing of the release does not change.
+Lead arm and club keep their directions in space, so the arc of the clubhead moves with the lead shoulder. To meet the
+ball, the path must then pass it at the same height and the same distance from the golfer as before. To satisfy these
+two conditions, lead arm and club are each rotated about the direction of motion of the clubhead at impact. These
+rotations do not displace the club along its path, so its timing does not change.
 """
 
 from __future__ import annotations
@@ -27,9 +27,10 @@ ROUNDS, CLOSE_M = 8, 1e-4
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LeadArm:
-    """Lead shoulder and wrist in every frame, (n, 3) m, before the lead arm is rotated toward the ball.
+    """Lead shoulder and lead wrist in every frame, (n, 3) m, before the lead arm is rotated toward the ball.
 
-    shoulder_after, wrist_after : after the change of posture. wrist : before it. share : (n,) share of the change.
+    shoulder_after, wrist_after : after the change of posture. wrist : before it. share : (n,) share of the change that
+    applies in each frame, 0 to 1.
     """
 
     shoulder_after: np.ndarray
@@ -38,27 +39,34 @@ class LeadArm:
     share: np.ndarray
 
     def rows(self, chosen: np.ndarray) -> LeadArm:
-        """Return the lead arm at the chosen time samples alone."""
+        """Return a copy with the chosen frames only (mask or indices)."""
         return LeadArm(*(getattr(self, name)[chosen] for name in self.__slots__))
 
     def club(self, angles: np.ndarray, travel: np.ndarray) -> Motion:
-        """Motion of the club if arm and club are rotated by angles (2,), rad, times the share, about `travel` (3,)."""
+        """Return the motion of the club after rotations of the lead arm and of the club.
+
+        `angles` : (2,) rad of the full change for arm and club; in each frame they are multiplied by `share`. `travel`
+        : (3,) axis of both rotations, the direction of motion of the clubhead at impact.
+        """
         arm, club = (turn_about(angle * self.share[:, None] * travel) for angle in angles)
         reach = self.wrist_after - self.shoulder_after
         return Motion(club, self.wrist, self.wrist_after + np.einsum("nij,nj->ni", arm, reach))
 
 
 def path_before_impact(trial: Trial, events: Events) -> tuple[np.ndarray, np.ndarray]:
-    """The frames before impact, and the matrix (powers, k) from points in them to a polynomial in time from impact.
+    """Return the indices of k frames before impact, and the matrix that fits a polynomial in time to points in them.
 
-    The unit of time is the span of these frames. Raises BadRequest if the clubhead is seen in too few of them.
+    The matrix (number of powers, k) multiplied by the points (k, 3) gives the coefficients of the polynomial, with
+    time from impact in units of the duration of these frames. Raises BadRequest if the clubhead is visible in too few
+    frames.
     """
     impact = events.time_s("impact")
     seen = np.isfinite(trial.point("clubhead", raw=True)).all(axis=1) & (trial.time_s < impact)
     rows = np.flatnonzero(seen)[-FRAMES:]
     if len(rows) < ORDER + 1:
         raise BadRequest(
-            "the clubhead is missing in most frames before impact", file=trial.file, where=f"swing {trial.swing}",
+            "a change of posture cannot be simulated: the clubhead is missing in most frames before impact",
+            file=trial.file, where=f"swing {trial.swing}",
             do="choose another swing",
         )  # fmt: skip
     time = (trial.time_s[rows] - impact) / (impact - trial.time_s[rows[0]])
@@ -66,9 +74,10 @@ def path_before_impact(trial: Trial, events: Events) -> tuple[np.ndarray, np.nda
 
 
 def meet_ball(trial: Trial, events: Events, arm: LeadArm) -> tuple[Motion, str]:
-    """Motion of the club for which its path passes the ball as before, by the two angles with the smallest miss.
+    """Return the motion of the club with which the clubhead passes the ball as before the change of posture.
 
-    The second result is a warning if the ball is missed, else "".
+    It is found by least squares over two angles of rotation (lead arm and club). The second result is a warning if the
+    ball is missed, otherwise "".
     """
     rows, to_terms = path_before_impact(trial, events)
     head = trial.point("clubhead", raw=True)[rows]
@@ -81,7 +90,7 @@ def meet_ball(trial: Trial, events: Events, arm: LeadArm) -> tuple[Motion, str]:
 
     if not np.isfinite(miss(np.zeros(2))).all():
         raise BadRequest(
-            "markers of the body are missing in the last frames before impact: no change can be calculated",
+            "a change of posture cannot be simulated: markers of the body are missing in the last frames before impact",
             file=trial.file, where=f"swing {trial.swing}", do="choose another swing",
         )  # fmt: skip
     most = np.radians(MOST_DEG)

@@ -1,4 +1,4 @@
-"""Smooth curves through given values of a posture at the key moments of a swing."""
+"""Smooth curves over time through given values of a posture at key moments (knots) of a swing."""
 
 from __future__ import annotations
 
@@ -15,18 +15,24 @@ ROUNDING_S = 0.026
 
 
 def through_knots(times_s: np.ndarray, values: np.ndarray, start_s: float, end_s: float) -> CubicSpline:
-    """Curve through values at given times, without overshoot and with continuous acceleration.
+    """Return a curve through given values at given times (knots), without overshoot and with continuous acceleration.
 
-    The curve is monotone between knots (PCHIP) and convolved with a Gaussian kernel. The knots are moved until the
-    smoothed curve passes through the given values.
+    A curve that is monotone between knots (PCHIP) is smoothed by convolution with a Gaussian kernel. The values at the
+    knots are adjusted until the smoothed curve passes through the given values.
 
     Parameters
     ----------
-    times_s : (k,) ascending; values : (k, c), one column a quantity; start_s, end_s : span of the curve.
+    times_s : numpy.ndarray, (k,)
+        Times of the knots, ascending.
+    values : numpy.ndarray, (k, c)
+        Values at the knots, one column for each quantity.
+    start_s, end_s : float
+        Time span of the curve.
 
     Returns
     -------
-    CubicSpline giving (n, c) at (n,) times.
+    CubicSpline
+        Function from times (n,) to values (n, c).
     """
     grid = np.arange(start_s, end_s + GRID_S / 2, GRID_S)
     # The first and last values are repeated, so that the curve starts and ends at rest.
@@ -45,9 +51,10 @@ def through_knots(times_s: np.ndarray, values: np.ndarray, start_s: float, end_s
 
 
 def step(time_s: np.ndarray, start_s: float, length_s: float, early: float, late: float) -> np.ndarray:
-    """Smooth rise from 0 to 1: the regularised incomplete beta function of the elapsed share of the duration.
+    """Return a smooth increase from 0 to 1 over a duration, at times (n,).
 
-    Its rate is bell-shaped with the peak at (early - 1) / (early + late - 2) of the duration. If both shape parameters
-    are 3 or more, the acceleration is continuous.
+    It is the regularised incomplete beta function with the shape parameters `early` and `late`. Its rate is
+    bell-shaped, with the peak at (early - 1) / (early + late - 2) of the duration `length_s`. If both parameters are 3
+    or more, the acceleration is continuous.
     """
     return betainc(early, late, np.clip((time_s - start_s) / length_s, 0.0, 1.0))

@@ -1,4 +1,4 @@
-"""The demo study: an invented club's winter programme of simulated golfers with known answers."""
+"""The demo study: simulated golfers in the winter programme of an invented golf club, with known true answers."""
 
 from __future__ import annotations
 
@@ -55,7 +55,12 @@ DAMAGED, DAMAGED_BYTES = "G03", 900
 
 @dataclass(frozen=True, slots=True)
 class DemoSize:
-    """Numbers of swings in the demo: for each member (fewer for pose tables), and for each phase of the lessons."""
+    """Numbers of swings in the demo study.
+
+    each : of each member captured by markers. poses : of each member captured as a pose table. lesson : before and
+    after a lesson. later : in a later phase of a lesson. drift : in the series of the member whose posture drifts.
+    members :
+    codes of the members that are simulated."""
 
     each: int = 6
     poses: int = 4
@@ -67,9 +72,9 @@ class DemoSize:
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """Successive swings of a member in one session.
+    """Plan of the successive swings of a member in one session.
 
-    parts : (phase, instruction to the member, number of swings, change of posture) of each part of the session.
+    parts : for each part of the session (phase, instruction to the member, number of swings, change of posture).
     """
 
     session: str
@@ -79,7 +84,10 @@ class Series:
 def make_demo(
     *, seed: int = SEED, size: DemoSize | None = None, progress: Progress | None = None
 ) -> SimulatedStudy:
-    """Simulate the demo study without writing it; `progress` is called with (members done, members, name)."""
+    """Simulate the demo study without writing files.
+
+    `progress` is called after each member with (number of members done, number of members, name).
+    """
     size = size or DemoSize()
     sources = np.random.SeedSequence(seed).spawn(len(MEMBERS))
     swings: list[StudySwing] = []
@@ -98,7 +106,7 @@ def make_demo(
 def make_member_swings(
     member: Member, source: np.random.SeedSequence, size: DemoSize | None = None
 ) -> list[StudySwing]:
-    """All swings of one member, in the order of the session."""
+    """Return all simulated swings of one member of the demo study, in the order of play."""
     golfer = make_golfer_of(member)
     swings: list[StudySwing] = []
     for series, own in zip(_programme(member, size or DemoSize()), source.spawn(3), strict=False):
@@ -110,20 +118,26 @@ def make_member_swings(
 def write_demo(
     folder: str | Path, *, seed: int = SEED, size: DemoSize | None = None, progress: Progress | None = None
 ) -> Path:
-    """Write the demo study, with its truth, into an empty folder; the same seed gives the same bytes.
+    """Simulate the demo study and write it, with its true values, to an empty folder.
+
+    The same seed always gives exactly the same files.
 
     Parameters
     ----------
     folder : str or Path
         Created if it does not exist. BadRequest is raised if it is not empty.
     seed : int
+        Seed of the random numbers.
     size : DemoSize, optional
+        Numbers of swings.
     progress : callable, optional
-        Called with (members done, members, name); the simulation takes about a minute.
+        Called after each member with (number of members done, number of members, name). The simulation takes about a
+        minute.
 
     Returns
     -------
-    Path : the folder.
+    Path
+        The folder.
     """
     folder = empty_folder(folder)  # checked before the simulation, which takes a minute
     with new_folder(folder) as beside:
@@ -153,7 +167,7 @@ def _between(study: SimulatedStudy) -> pd.DataFrame:
 
 
 def make_golfer_of(member: Member) -> Golfer:
-    """The simulated golfer of a member of the programme."""
+    """Return the simulated golfer with the body and the habits of a member of the demo study."""
     return make_golfer(**member_golfer(member))
 
 
@@ -174,7 +188,10 @@ def _programme(member: Member, size: DemoSize) -> list[Series]:
 
 
 def feel_series(session: str, number: int) -> Series:
-    """A series in which usual swings, swings with more tilt and swings with less tilt alternate."""
+    """Return a plan in which usual swings, swings with more tilt and swings with less tilt alternate.
+
+    `number` : of swings. Tilt is lateral flexion of the thorax to the trail side.
+    """
     feels = [
         ("", "usual", 1, {}),
         ("", "more tilt", 1, _tilt(FEEL_DEG)),
@@ -197,7 +214,10 @@ def capture_series(
     source: np.random.SeedSequence,
     landmarks: tuple[str, ...],
 ) -> list[StudySwing]:
-    """Swings of one session as captured, with the further cells of their rows in swings.csv."""
+    """Simulate the swings of one session with measurement errors, and the cells of their rows in swings.csv.
+
+    `source` : seed. `landmarks` : landmarks that are captured.
+    """
     random = np.random.default_rng(source)
     total = sum(n for _, _, n, _ in series.parts)
     offsets = draw_offsets(random, total, member_variation(member))

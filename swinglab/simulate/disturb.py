@@ -1,4 +1,4 @@
-"""Simulated measurement errors: noise, marker placement, soft tissue, gaps and swapped labels."""
+"""Simulated measurement errors: noise, marker placement, soft tissue, gaps and exchanged labels."""
 
 from __future__ import annotations
 
@@ -21,11 +21,10 @@ WOBBLE_S = 0.05
 class Disturbance:
     """Sizes of the simulated measurement errors.
 
-    noise_mm : standard deviation of the noise of one coordinate. placement_mm : standard deviation of the placement
-    error of one coordinate of a bony landmark of pelvis and thorax, constant in a session. soft_tissue_mm : standard
-    deviation of the slow motion of body markers relative to bone. gaps : number of gaps in a capture, each in one body
-    marker for up to longest_gap_s. swaps : number of stretches of swap_s in which the labels of two body markers are
-    exchanged.
+    noise_mm : SD of the noise of one coordinate. placement_mm : SD of the placement error of one coordinate of a bony
+    landmark of pelvis and thorax; the error is constant in a session. soft_tissue_mm : SD of the slow motion of body
+    markers relative to bone. gaps : number of gaps in a capture, each of one body marker and up to longest_gap_s long.
+    swaps : number of periods of length swap_s in which the labels of two body markers are exchanged.
     """
 
     noise_mm: float = 0.4
@@ -38,7 +37,7 @@ class Disturbance:
 
 
 def draw_placement(random: np.random.Generator, disturbance: Disturbance) -> dict[str, np.ndarray]:
-    """Draw the placement errors (3,), m, of each landmark's marker for one session, in the segment's axes."""
+    """Return random placement errors for one session: landmark -> (3,), m, in the axes of its segment."""
     return {
         name: random.normal(0.0, disturbance.placement_mm / 1000, 3)
         for segment in CARRIED
@@ -49,9 +48,9 @@ def draw_placement(random: np.random.Generator, disturbance: Disturbance) -> dic
 def disturb(
     swing: Swing, disturbance: Disturbance, placement: Mapping[str, np.ndarray], *, seed: int | np.random.SeedSequence
 ) -> Swing:  # fmt: skip
-    """Add measurement errors to the markers of a swing; its truth is unchanged.
+    """Return a swing with measurement errors added to its captured points; its true values do not change.
 
-    Ball and club have no gaps.
+    `placement` : result of `draw_placement`. Ball and club have no gaps.
     """
     random = np.random.default_rng(seed)
     pose = move(swing.mover, swing.start_s + swing.time_s)

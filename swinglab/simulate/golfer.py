@@ -1,4 +1,4 @@
-"""A simulated golfer, whose free parameters are solved so that the club rests behind the ball and then meets it."""
+"""A simulated golfer, with parameters solved so that the club is behind the ball at address and hits it at impact."""
 
 from __future__ import annotations
 
@@ -23,7 +23,10 @@ BACK_SHARE = 0.56
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Golfer:
-    """A solved golfer. knots : (len(KNOTS), len(CURVES)) values of the habitual swing, as solved."""
+    """A simulated golfer whose habitual swing hits the ball.
+
+    knots : values of the posture curves of the habitual swing at the key moments of the swing, shape (number of key
+    moments, number of curves). solved : parameters that were solved by `make_golfer`."""
 
     parameters: GolferParameters
     body: Body
@@ -34,16 +37,19 @@ class Golfer:
 
     @property
     def name(self) -> str:
-        """The golfer's code."""
+        """Code of the golfer, such as "G01"."""
         return self.parameters.name
 
     def habit(self, curve: str, knot: str) -> float:
-        """Value of a curve at a knot in the habitual swing, in the curve's unit."""
+        """Return the value of a posture curve at a key moment (knot) of the habitual swing, in its unit."""
         return float(self.knots[KNOTS.index(knot), CURVES.index(curve)])
 
 
 def knot_times(tempo: Tempo, curve: str) -> np.ndarray:
-    """Times (len(KNOTS),) of the knots of a curve, seconds from nominal impact."""
+    """Return the times of the key moments (knots) of a posture curve, in s from nominal impact.
+
+    The shape is (number of knots,). Pelvis and thorax reach their knots earlier than the arms.
+    """
     lead = {"pelvis": tempo.pelvis_leads_s, "thorax": tempo.thorax_leads_s}.get(curve.split("_")[0], 0.0)
     top = -tempo.downswing_s
     start = top - tempo.backswing_s
@@ -52,7 +58,10 @@ def knot_times(tempo: Tempo, curve: str) -> np.ndarray:
 
 
 def make_curves(tempo: Tempo, knots: np.ndarray) -> CubicSpline:
-    """The curves of one swing through (len(KNOTS), len(CURVES)) values."""
+    """Return the posture curves of one swing as functions of time.
+
+    `knots` : values at the key moments, (number of knots, number of curves).
+    """
     takeaway = -tempo.downswing_s - tempo.backswing_s
     span = (takeaway - tempo.still_s - BEFORE_S, tempo.follow_s + AFTER_S)
     families: dict[tuple[float, ...], list[int]] = {}
@@ -68,18 +77,19 @@ def make_curves(tempo: Tempo, knots: np.ndarray) -> CubicSpline:
 
 
 def head_at_impact(mover: Mover) -> tuple[np.ndarray, np.ndarray]:
-    """Position (3,), m, and velocity (3,), m/s, of the clubhead at nominal impact (time 0)."""
+    """Return position (3,), m, and velocity (3,), m/s, of the clubhead at nominal impact (time 0)."""
     before, at, after = move(mover, np.array([-DT_S, 0.0, DT_S])).clubhead
     return at, (after - before) / (2 * DT_S)
 
 
 def make_golfer(**parameters: object) -> Golfer:
-    """Make a golfer whose sole rests behind the ball at address and whose face meets the ball in the habitual swing.
+    """Return a simulated golfer whose club is behind the ball at address and hits it in the habitual swing.
 
     Parameters
     ----------
-    **parameters : fields of `GolferParameters` (name, hand, stature_m, club, habit, tempo, stance, aim,
-        compensation, ...), each with a unit in its name and a default.
+    **parameters
+        Fields of `GolferParameters` (name, hand, stature_m, club, habit, tempo, stance, aim, compensation, ...); all
+        have defaults. The unit is the end of the name.
 
     Returns
     -------
@@ -87,7 +97,8 @@ def make_golfer(**parameters: object) -> Golfer:
 
     Raises
     ------
-    BadRequest : an unknown parameter or club, or a body that cannot reach the ball with these habits.
+    BadRequest
+        An unknown parameter or club, or a body that cannot reach the ball with these habits.
 
     Examples
     --------
@@ -98,12 +109,15 @@ def make_golfer(**parameters: object) -> Golfer:
     known = [item.name for item in fields(GolferParameters)]
     unknown = sorted(set(parameters) - set(known))
     if unknown:
-        raise BadRequest(f"a golfer has no {', '.join(unknown)}", do=near_names(unknown[0], known) or None)
+        raise BadRequest(
+            f"a simulated golfer has no parameter {', '.join(unknown)}",
+            do=near_names(unknown[0], known) or f"use {', '.join(known)}",
+        )
     asked = GolferParameters(**parameters)  # type: ignore[arg-type]
     if asked.club not in CLUBS:
         raise BadRequest(f"there is no club {asked.club}", do=f"choose one of {', '.join(CLUBS)}")
     if asked.hand not in ("right", "left"):
-        raise BadRequest(f"a golfer's hand is right or left, not {asked.hand}")
+        raise BadRequest(f"the parameter hand of a simulated golfer must be right or left, not {asked.hand}")
     body = Body(asked.stature_m, asked.sex, asked.mass_kg)
     knots = np.column_stack([getattr(asked.habit, name) for name in CURVES])
     solved = Solved()
@@ -168,8 +182,9 @@ def _solve_impact(
     found = least_squares(miss, start, bounds=(low, high), x_scale=[5, 5, 3, 5, 3, 2], xtol=1e-12, ftol=1e-14)
     if np.abs(found.fun).max() > 1e-3:
         raise BadRequest(
-            f"golfer {asked.name} cannot bring the club to the ball with these habits "
-            f"(misses {np.round(found.fun, 2)})", do="move the aim or the habits nearer to the defaults",
+            f"the simulated golfer {asked.name} cannot hit the ball with these habits "
+            f"(remaining errors {np.round(found.fun, 2)})",
+            do="choose values of aim and habit that are closer to the defaults",
         )  # fmt: skip
     return unpack(found.x)
 
@@ -209,7 +224,10 @@ def _solve_address(
         weighted = slope * spread
         x = x + spread * (np.linalg.pinv(weighted) @ gap)
     if np.linalg.norm(place(x) - target) > 1e-6 or np.abs((x - prior) / spread).max() > 8:
-        raise BadRequest(f"golfer {asked.name} cannot rest the club behind the ball", do="change the address")
+        raise BadRequest(
+            f"the club of the simulated golfer {asked.name} does not reach the turf behind the ball at address",
+            do="change the posture at address",
+        )
     return unpack(x)
 
 

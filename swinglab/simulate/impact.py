@@ -1,4 +1,4 @@
-"""Impact of the simulated club with the ball: its time, the effect on the clubhead, and the flight of the ball."""
+"""Impact of the simulated club with the ball: its time, the effect on the clubhead, and the start of the ball."""
 
 from __future__ import annotations
 
@@ -21,18 +21,20 @@ SEEN_M = 1.5
 
 
 def head_path(mover: Mover) -> BSpline:
-    """Undisturbed path of the clubhead around impact: position (n, 3), m, as a function of time from nominal impact.
+    """Return the path of the clubhead around impact, as it would be without the ball, as a function of time.
 
-    It is a quintic spline through exact positions half a millisecond apart.
+    The function takes times (n,) in s from nominal impact and returns positions (n, 3) in m. It is a quintic spline
+    through exact positions half a millisecond apart.
     """
     time = np.linspace(*PATH_S, 331)
     return make_interp_spline(time, move(mover.undisturbed(), time).clubhead, k=5)
 
 
 def find_impact(path: BSpline) -> float:
-    """Time of impact, seconds from nominal impact: the face is then one ball radius from the ball centre.
+    """Return the time of impact in s from nominal impact.
 
-    The distance is measured along the path. Raises BadRequest if the path passes more than 5 cm from the ball.
+    At this time the face is one ball radius from the centre of the ball, measured along the path. Raises BadRequest if
+    the path passes more than 5 cm from the ball.
     """
     course = path.derivative()
 
@@ -46,7 +48,9 @@ def find_impact(path: BSpline) -> float:
     left = np.einsum("ni,ni->n", BALL_AT_REST_M - heads, way) - BALL_RADIUS_M
     passed = np.flatnonzero((left[:-1] > 0) & (left[1:] <= 0))
     if not len(passed):
-        raise BadRequest("the clubhead does not pass the ball in this swing", do="change the posture by less")
+        raise BadRequest(
+            "the clubhead does not reach the ball in this simulated swing", do="change the posture by less"
+        )
     k = max(int(passed[0]), 1)
     time = float(brentq(short_of, grid[k - 1], grid[min(k + 2, 60)], xtol=1e-12))
     place, velocity = path(time), course(time)
@@ -54,19 +58,26 @@ def find_impact(path: BSpline) -> float:
     beside = BALL_AT_REST_M - place - ((BALL_AT_REST_M - place) @ direction) * direction
     if np.linalg.norm(beside) > FARTHEST_STRIKE_M:
         raise BadRequest(
-            f"the clubhead passes {100 * np.linalg.norm(beside):.1f} cm from the ball in this swing",
-            do="change the posture by less, or let the hands compensate more",
+            f"the clubhead misses the ball by {100 * np.linalg.norm(beside):.1f} cm in this simulated swing",
+            do="change the posture by less, or increase the compensation by the hands",
         )
     return time
 
 
 def collide(mover: Mover, time_s: float, *, speed_loss: float, turn_deg: float) -> Mover:
-    """The same swing with the effect of impact on the club.
+    """Return a swing in which impact at `time_s` slows and deflects the clubhead.
 
     Parameters
     ----------
-    speed_loss : share of the clubhead's speed lost at impact (0.0459 kg x 1.33 / 0.27 kg = 0.23 for an iron, from
-        momentum). turn_deg : turn of the path out of its plane, + up and away from the golfer.
+    mover : Mover
+        The swing without the effect of impact.
+    time_s : float
+        Time of impact, in s from nominal impact.
+    speed_loss : float
+        Share of clubhead speed that is lost at impact (0.0459 kg x 1.33 / 0.27 kg = 0.23 for an iron, by conservation
+        of momentum).
+    turn_deg : float
+        Change of direction of the path out of its plane, positive upward and away from the golfer.
     """
     with_ball = replace(mover, collision=Collision(time_s, 0.0, 0.0))
 
@@ -92,10 +103,11 @@ def collide(mover: Mover, time_s: float, *, speed_loss: float, turn_deg: float) 
 
 
 def ball_path(time_s: np.ndarray, impact_s: float, velocity: np.ndarray, loft_deg: float) -> np.ndarray:
-    """Position (n, 3), m, of the ball's centre: at rest until impact, then in flight; NaN beyond `SEEN_M`.
+    """Return the position of the centre of the ball, (n, 3), m: at rest until impact, then in flight; NaN out of view.
 
-    The ball leaves at 1.33 times the clubhead's speed in a direction between path and face normal (60 % of the loft, a
-    judgement). Spin and air resistance are not included, because the ball is soon out of view.
+    `velocity` : (3,) of the clubhead at impact, m/s. The ball starts with 1.33 times the speed of the clubhead, in a
+    direction between path and normal of the face (60 % of the loft, an assumption). Spin and air resistance are not
+    included, because the ball is visible only up to a distance of `SEEN_M`.
     """
     points = np.tile(BALL_AT_REST_M, (len(time_s), 1))
     heading = np.arctan2(velocity[2], velocity[0])

@@ -1,4 +1,4 @@
-"""A large study of many simulated golfers, written golfer by golfer, for tests at the size of a season or a league."""
+"""A large study of many simulated golfers, written golfer by golfer, for tests with data of a whole season."""
 
 from __future__ import annotations
 
@@ -61,31 +61,39 @@ def write_league(
     executor: Executor | None = None,
     progress: Progress | None = None,
 ) -> Path:
-    """Write a study of many golfers, with its truth, into an empty folder; the same numbers give the same bytes.
+    """Write a study of many simulated golfers, with its true values, to an empty folder.
+
+    The same arguments always give exactly the same files.
 
     Parameters
     ----------
     folder : str or Path
         Created if it does not exist.
     golfers, swings : int
-        Number of golfers, and of swings of each, in sessions of at most 40. Within golfers more trail-side tilt makes
-        the strike shallower, between golfers steeper, as in the demo.
+        Number of golfers, and number of swings of each golfer, in sessions of at most 40 swings. As in the demo study,
+        more trail-side tilt goes with a shallower strike within golfers and with a steeper strike between golfers.
     seed : int
+        Seed of the random numbers.
     executor : Executor, optional
-        Runs the simulation of golfers, for instance in other processes; by default in this process.
+        Runs the simulation of golfers, for instance in other processes; by default they run in this process.
     progress : callable, optional
-        Called with (swings done, number of swings, golfer) after each golfer.
+        Called after each golfer with (swings done, number of swings, golfer).
 
     Returns
     -------
-    Path : the folder.
+    Path
+        The folder.
 
     Raises
     ------
-    BadRequest : the folder holds something, or a number is below 1.
+    BadRequest
+        The folder is not empty, or a number is below 1.
     """
     if min(golfers, swings) < 1:
-        raise BadRequest("a study needs one golfer and one swing at least", do="give --golfers and --swings")
+        raise BadRequest(
+            f"a simulated study needs at least one golfer and one swing, not {golfers} and {swings}",
+            do="set --golfers and --swings to 1 or more",
+        )
     folder = empty_folder(folder)
     (folder / "captures").mkdir()
     (folder / "truth").mkdir()

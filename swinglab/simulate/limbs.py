@@ -1,4 +1,4 @@
-"""Trail arm and legs by inverse kinematics, feet on the turf, and every landmark of a simulated golfer."""
+"""Landmarks of a simulated golfer; trail arm and legs by inverse kinematics, with the feet on the turf."""
 
 from __future__ import annotations
 
@@ -16,9 +16,10 @@ STRAIGHTEST = 0.998
 def two_links(
     start: np.ndarray, end: np.ndarray, first: float, second: float, pole: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Middle joint (n, 3) of a two-link limb, bent toward `pole`, and the unit hinge axis (n, 3).
+    """Return the middle joint (n, 3) of a limb of two segments, and the unit axis (n, 3) about which it bends.
 
-    `end` must be within reach; if it is slightly out of reach, the limb is straight.
+    `start`, `end` : (n, 3) proximal and distal joint. `first`, `second` : lengths of the segments, in the same unit.
+    `pole` : direction in which the middle joint points. If `end` is slightly out of reach, the limb is straight.
     """
     span = end - start
     distance = np.linalg.norm(span, axis=1, keepdims=True)
@@ -116,7 +117,7 @@ def _arm(
 
 
 def place_landmarks(mover: Mover, pose: Pose, time_s: np.ndarray) -> dict[str, np.ndarray]:
-    """Positions (n, 3), m, of all landmarks except the ball, both markers and joint centres, by name."""
+    """Return landmark -> position (n, 3), m, for all markers and joint centres of a simulated golfer (not the ball)."""
     body = mover.body
     points: dict[str, np.ndarray] = {}
     for name, local in body.pelvis_points().items():

@@ -1,7 +1,8 @@
-"""Forward kinematics: segments, joints and club of a simulated golfer at any time.
+"""Forward kinematics: positions of segments, joints and club of a simulated golfer at any time.
 
-All positions are in the study frame for a right-hander; time 0 is the nominal impact. The clubhead is linked to the
-lead shoulder by the lead arm, the wrist and the shaft, so any motion of the shoulder moves the arc.
+All positions are in the study frame, for a right-hander. Time 0 is the nominal impact: the time of impact of the
+habitual swing. The clubhead is connected to the lead shoulder by lead arm, wrist and shaft, so any motion of the
+shoulder moves the path of the clubhead.
 """
 
 from __future__ import annotations
@@ -29,10 +30,10 @@ UP = np.array([0.0, 1.0, 0.0])
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Collision:
-    """Effect of impact on the shaft.
+    """Effect of impact on the rotation of the shaft.
 
-    time_s : time of impact. slowed : share of its angular velocity that is lost. across_dps : angular velocity out of
-    its plane, deg/s. recovers_s : duration after which the effect has faded.
+    time_s : time of impact. slowed : share of the angular velocity of the shaft that is lost. across_dps : angular
+    velocity out of its plane that is added, deg/s. recovers_s : duration after which the effect has ended.
     """
 
     time_s: float
@@ -43,7 +44,7 @@ class Collision:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Solved:
-    """Parameters solved by `make_golfer` so that the club rests behind the ball and meets it in the habitual swing."""
+    """Parameters that `make_golfer` solves so that the club is behind the ball at address and hits it at impact."""
 
     stance_x_m: float = 0.0
     stance_z_m: float = -0.75
@@ -56,7 +57,9 @@ class Solved:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Mover:
-    """A golfer in one swing: body, club, tempo, stance, solved parameters, and the curves of this swing."""
+    """A simulated golfer in one swing: body, club, tempo, stance, solved parameters, and posture curves of this swing.
+
+    collision : effect of impact; None for a swing without the ball."""
 
     body: Body
     club: Club
@@ -67,17 +70,20 @@ class Mover:
     collision: Collision | None = None
 
     def value(self, name: str, time_s: np.ndarray) -> np.ndarray:
-        """Values (n,) of one curve, in its own unit."""
+        """Return the values (n,) of one posture curve at times (n,), in its unit."""
         return self.curves(np.asarray(time_s, dtype=float))[..., CURVES.index(name)]
 
     def undisturbed(self) -> Mover:
-        """The same swing without the ball."""
+        """The same swing without the effect of impact."""
         return replace(self, collision=None)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pose:
-    """Segments and joints over time: rotations (n, 3, 3) with axes as columns, points (n, 3), m, and unit vectors."""
+    """Segments and joints of a simulated golfer over time.
+
+    pelvis, thorax : (n, 3, 3) axes as columns. shaft : (n, 3) unit vector. The others are positions (n, 3), m.
+    """
 
     pelvis: np.ndarray
     thorax: np.ndarray
@@ -92,13 +98,21 @@ class Pose:
 
 
 def segment_rotation(turn: np.ndarray, side: np.ndarray, flexion: np.ndarray) -> np.ndarray:
-    """Segment axes (n, 3, 3) in the study frame from turn-first angles in degrees, with the kit's signs."""
+    """Return segment axes (n, 3, 3), as columns in the study frame, from angles in turn-first order, in degrees.
+
+    `turn` : axial rotation, positive open to the target. `side` : lateral flexion, positive with the trail side lower.
+    `flexion` : positive forward.
+    """
     angles = np.column_stack([np.ravel(turn), np.ravel(side), -np.ravel(flexion)])
     return GOLFER_AXES @ Rotation.from_euler(TURN_FIRST, angles, degrees=True).as_matrix()
 
 
 def in_plane(angle_deg: np.ndarray, inclination_deg: np.ndarray, direction_deg: float) -> np.ndarray:
-    """Unit vectors (n, 3) in a tilted plane: angle 0 points down the slope toward the ball, 90 to the target."""
+    """Return unit vectors (n, 3) in an inclined plane, from their angle in the plane.
+
+    Angle 0 points down the slope toward the ball, 90 deg to the target. `inclination_deg` : of the plane from
+    horizontal. `direction_deg` : horizontal direction of the plane.
+    """
     angle, slope, heading = np.radians(angle_deg), np.radians(inclination_deg), np.radians(direction_deg)
     along = np.array([np.cos(heading), 0.0, np.sin(heading)])
     to_golfer = np.array([np.sin(heading), 0.0, -np.cos(heading)])
@@ -107,7 +121,10 @@ def in_plane(angle_deg: np.ndarray, inclination_deg: np.ndarray, direction_deg: 
 
 
 def arm_angles(mover: Mover, time_s: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Angles of lead arm and shaft, each in its plane, and roll of the face, degrees, without the effect of impact."""
+    """Return angles (n,) of lead arm and shaft, each in its plane, and rotation of the face about the shaft, in deg.
+
+    The effect of impact is not included.
+    """
     tempo, solved = mover.tempo, mover.solved
     takeaway = -tempo.downswing_s - tempo.backswing_s
     back = step(time_s, takeaway, tempo.backswing_s + 0.03, 3.0, 3.0)
@@ -146,7 +163,7 @@ def _shape_through(at: float, share: float) -> float:
 
 
 def move(mover: Mover, time_s: np.ndarray) -> Pose:
-    """Pose of trunk, lead arm and club at times (n,), seconds from nominal impact."""
+    """Return the pose of trunk, lead arm and club at times (n,), in s from nominal impact."""
     time_s = np.atleast_1d(np.asarray(time_s, dtype=float))
     c = dict(zip(CURVES, mover.curves(time_s).T, strict=True))
     body, solved = mover.body, mover.solved
@@ -186,13 +203,13 @@ def move(mover: Mover, time_s: np.ndarray) -> Pose:
 
 
 def arm_length(body: Body, elbow_flexion_deg: np.ndarray) -> np.ndarray:
-    """Distance (n,), m, from shoulder to wrist centre for this flexion of the elbow."""
+    """Return the distance (n,), m, from shoulder to wrist centre for given elbow flexion (n,), deg."""
     bend = np.cos(np.radians(elbow_flexion_deg))
     return np.sqrt(body.upper_arm**2 + body.forearm**2 + 2 * body.upper_arm * body.forearm * bend)
 
 
 def hip_height(body: Body, stance: Stance) -> float:
-    """Height of the hip centres, m, with the knee flexion at address."""
+    """Return the height of the hip centres above the turf, m, with the knee flexion at address."""
     bend = np.cos(np.radians(stance.address_knee_flexion_deg))
     leg = np.sqrt(body.thigh**2 + body.shank**2 + 2 * body.thigh * body.shank * bend)
     spread = stance.width_cm / 200 - body.hip_offset[2]

@@ -1,6 +1,6 @@
-"""Segments and joints of a measured swing, as far as its landmarks allow, for a change of its posture.
+"""Segments and joints of a measured swing, from which a change of its posture is simulated.
 
-The frames are ISB frames of pelvis (Wu et al. 2002) and thorax (Wu et al. 2005), or substitutes from joint centres.
+The axes of pelvis (Wu et al. 2002) and thorax (Wu et al. 2005) are those of the ISB, or substitutes from joint centres.
 In a `Trial` the left side is the lead side.
 """
 
@@ -24,7 +24,10 @@ PIVOT_SHARE = 0.26
 
 @dataclass(frozen=True, eq=False)
 class MeasuredBody:
-    """Frames (n, 3, 3), axes as columns, and joint centres (n, 3) in metres of one trial in the study frame."""
+    """Segment axes (n, 3, 3), as columns, and joint centres (n, 3), m, of a trial of n frames, in the study frame.
+
+    pivot_share : height of the centre of rotation of the thorax above the hips, as a share of the length of the trunk.
+    """
 
     trial: Trial
     pivot_share: float = PIVOT_SHARE
@@ -55,7 +58,7 @@ class MeasuredBody:
 
     @cached_property
     def mid_hip(self) -> np.ndarray:
-        """Mid-point (n, 3) of the hip centres: as given, else by Harrington et al. (2007) without leg length."""
+        """Mid-point (n, 3) of the hip centres: as in the file, otherwise by Harrington et al. (2007)."""
         if self.trial.has("hip_left", "hip_right"):
             return self._middle("hip")
         width = np.nanmedian(np.linalg.norm(self._point("asis_right") - self._point("asis_left"), axis=1))
@@ -65,13 +68,13 @@ class MeasuredBody:
 
     @cached_property
     def pivot(self) -> np.ndarray:
-        """Point (n, 3) of the pelvis about which the thorax rotates."""
+        """Point (n, 3), fixed to the pelvis, about which the thorax rotates."""
         middle = (self.shoulder("left") + self.shoulder("right")) / 2
         trunk = float(np.nanmedian(np.linalg.norm(middle - self.mid_hip, axis=1)))
         return self.mid_hip + self.pivot_share * trunk * self.pelvis[:, :, 1]
 
     def shoulder(self, side: str) -> np.ndarray:
-        """Shoulder centre (n, 3) of a side."""
+        """Return the shoulder centre (n, 3) of the side "left" or "right"."""
         if self.trial.has(f"shoulder_{side}"):
             return self._point(f"shoulder_{side}")
         apart = self._point("acromion_right") - self._point("acromion_left")
@@ -79,7 +82,7 @@ class MeasuredBody:
         return self._point(f"acromion_{side}") - drop * self.thorax[:, :, 1]
 
     def joint(self, name: str, side: str) -> np.ndarray | None:
-        """Centre (n, 3) of elbow, wrist, hip, knee or ankle; None if its landmarks are missing."""
+        """Return the centre (n, 3) of elbow, wrist, hip, knee or ankle; None if its landmarks are missing."""
         if self.trial.has(f"{name}_{side}"):
             return self._point(f"{name}_{side}")
         pairs = {
@@ -92,30 +95,31 @@ class MeasuredBody:
         return np.mean([self._point(n) for n in seen], axis=0) if seen else None
 
     def wrist(self, side: str) -> np.ndarray:
-        """Wrist centre (n, 3). Raises MissingInput if its landmarks are missing."""
+        """Return the wrist centre (n, 3); raises MissingInput if its landmarks are missing."""
         centre = self.joint("wrist", side)
         if centre is None:
             raise MissingInput(
-                f"no wrist of the {'lead' if side == 'left' else 'trail'} arm", file=self.trial.file,
-                do="name the wrist's landmarks under [landmarks] in study.toml",
+                f"the landmarks of the {'lead' if side == 'left' else 'trail'} wrist are missing", file=self.trial.file,
+                do="assign labels to them under [landmarks] in study.toml",
             )  # fmt: skip
         return centre
 
     @cached_property
     def hands(self) -> np.ndarray:
-        """Mid-point (n, 3) of the wrists."""
+        """Mid-point (n, 3) of the wrist centres."""
         return (self.wrist("left") + self.wrist("right")) / 2
 
     def lead_elbow(self) -> tuple[np.ndarray, np.ndarray]:
-        """Centre (n, 3) of the lead elbow and unit axis (n, 3) about which a positive rotation flexes it.
+        """Return the centre (n, 3) of the lead elbow and its unit axis (n, 3); a positive rotation about it is flexion.
 
-        The axis runs through both epicondyles if they are present; otherwise it is normal to upper arm and forearm.
+        The axis goes through both epicondyles if they are present; otherwise it is normal to upper arm and forearm.
         """
         elbow = self.joint("elbow", "left")
         if elbow is None:
             raise MissingInput(
-                "no lead elbow, whose bend is to change", file=self.trial.file,
-                do="name the elbow's landmarks under [landmarks] in study.toml",
+                "the flexion of the lead elbow cannot be changed, because its landmarks are missing",
+                file=self.trial.file,
+                do="assign labels to the landmarks of the elbow under [landmarks] in study.toml",
             )  # fmt: skip
         forearm = self.wrist("left") - elbow
         across = np.cross(elbow - self.shoulder("left"), forearm)

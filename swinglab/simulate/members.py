@@ -1,4 +1,4 @@
-"""The invented members of the demo's winter programme."""
+"""The invented golfers of the demo study."""
 
 from __future__ import annotations
 
@@ -12,10 +12,12 @@ from swinglab.simulate.variation import SPREAD, SwingVariation
 
 @dataclass(frozen=True, slots=True)
 class Member:
-    """An invented golfer; habits are differences from the defaults in degrees, cm and m/s.
+    """An invented golfer of the demo study.
 
-    tilt : trail-side tilt of the thorax in delivery and impact. bend_after : thorax flexion in the
-    follow-through. steepness : attack angle of the habitual swing.
+    tilt : lateral flexion of the thorax to the trail side in delivery and at impact (deg, difference from the default).
+    bend_after : flexion of the thorax in the follow-through (deg, difference from the default). turn : axial rotation
+    (deg, difference from the default). steepness : attack angle of the habitual swing (deg, difference from the
+    default). speed_mps : clubhead speed. lesson : kind of lesson, "" for none. captured_as : "markers" or "joint_centres".
     """
 
     name: str
@@ -56,7 +58,7 @@ MEMBERS = (
 
 
 def member_golfer(member: Member) -> dict[str, object]:
-    """The parameters for `make_golfer`."""
+    """Return the parameters of `make_golfer` for a member of the demo study."""
     habit = Habit()
     shifts = {
         "thorax_lateral_flexion_deg": {"delivery": 1.0, "impact": 1.0, "through": 0.6},
@@ -85,7 +87,10 @@ def member_golfer(member: Member) -> dict[str, object]:
 
 
 def member_variation(member: Member) -> SwingVariation:
-    """Swing-to-swing variation of a member: larger for learners, with a drift of tilt for one lesson's golfer."""
+    """Return the variation between swings of a member of the demo study: larger for learners.
+
+    The golfer of one lesson also has a drift of tilt.
+    """
     drift = {"thorax_lateral_flexion_deg": 11.0} if member.lesson == "drifted" else {}
     # Pelvis rotation in the backswing varies independently of the strike: a question without an effect in the demo.
     early = {"pelvis_axial_rotation_deg": 4.0}

@@ -1,4 +1,4 @@
-"""Rigid motions of segments in each frame, stored so that points without motion remain exactly unchanged."""
+"""Rigid motions of segments in each frame, stored so that a motion of 0 does not change points at all."""
 
 from __future__ import annotations
 
@@ -16,10 +16,10 @@ STRAIGHTEST = 0.998
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Motion:
-    """A rigid motion: a rotation about a point that is also displaced.
+    """A rigid motion of a segment in n frames: a rotation about a point, and a displacement of this point.
 
-    turn : (n, 3, 3) rotation minus identity, exactly 0 where there is no rotation. start, end : (n, 3) a point of the
-    segment before and after the motion.
+    turn : (n, 3, 3) rotation matrix minus identity matrix, exactly 0 without rotation. start, end : (n, 3) position of
+    the point before and after the motion, m.
     """
 
     turn: np.ndarray
@@ -27,26 +27,30 @@ class Motion:
     end: np.ndarray
 
     def apply(self, points: np.ndarray) -> np.ndarray:
-        """Points (n, 3) after the motion; without motion a point is exactly unchanged."""
+        """Return points (n, 3) of the segment after the motion; without motion they are exactly the same."""
         return points + (self.end - self.start) + np.einsum("nij,nj->ni", self.turn, points - self.start)
 
     def rows(self, chosen: np.ndarray | slice) -> Motion:
-        """The motion in the chosen frames."""
+        """Return the motion in the chosen frames only (mask, indices or slice)."""
         return Motion(self.turn[chosen], self.start[chosen], self.end[chosen])
 
     @property
     def rotation(self) -> np.ndarray:
-        """Rotation matrices (n, 3, 3)."""
+        """Rotation matrices of the motion, (n, 3, 3)."""
         return self.turn + np.eye(3)
 
     def then(self, turn: np.ndarray, about: np.ndarray) -> Motion:
-        """This motion followed by a rotation (`turn`: rotation minus identity) about points (n, 3) after the motion."""
+        """Return this motion followed by a rotation.
+
+        `turn` : (n, 3, 3) rotation matrix minus identity matrix. `about` : (n, 3) centre of the rotation, where it is
+        after this motion.
+        """
         both = self.turn + turn + turn @ self.turn
         return Motion(both, self.start, self.end + np.einsum("nij,nj->ni", turn, self.end - about))
 
 
 def turn_about(rotation_vector: np.ndarray) -> np.ndarray:
-    """Rotation minus identity (n, 3, 3) for rotation vectors (n, 3), rad; exactly 0 for a zero vector."""
+    """Return rotation matrix minus identity matrix, (n, 3, 3), of rotation vectors (n, 3), rad; 0 for a zero vector."""
     out = np.full((len(rotation_vector), 3, 3), np.nan)
     seen = np.isfinite(rotation_vector).all(axis=1)
     out[seen] = Rotation.from_rotvec(rotation_vector[seen]).as_matrix() - np.eye(3)
@@ -55,7 +59,10 @@ def turn_about(rotation_vector: np.ndarray) -> np.ndarray:
 
 
 def turn_between(before: np.ndarray, after: np.ndarray) -> np.ndarray:
-    """Smallest rotations, minus identity, (n, 3, 3) from directions (n, 3) to others; exactly 0 if they are equal."""
+    """Return the smallest rotations between directions `before` and `after`, (n, 3), as matrix minus identity matrix.
+
+    The result (n, 3, 3) is exactly 0 if the two directions are equal.
+    """
     a, b = unit(before), unit(after)
     across = np.cross(a, b)
     sine = np.linalg.norm(across, axis=1)
@@ -72,10 +79,11 @@ def bend_limb(
     middle: tuple[np.ndarray, np.ndarray],
     end: tuple[np.ndarray, np.ndarray],
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Middle joint (n, 3) of a limb with constant segment lengths whose ends moved, and the missing length (n,), m.
+    """Return the middle joint (n, 3), m, of a limb after both of its ends were moved, and the missing length (n,), m.
 
-    first, end : joint before and after. middle : joint before, and a position toward which the limb is flexed. The
-    missing length is 0 if the end is within reach.
+    The lengths of the two segments do not change. `first`, `end` : proximal and distal joint, each as (before, after)
+    the motion, (n, 3). `middle` : (middle joint before the motion, point toward which the limb is flexed after it). The
+    missing length is by how much the limb is too short; 0 if the end is within reach.
     """
     upper = np.linalg.norm(middle[0] - first[0], axis=1, keepdims=True)
     lower = np.linalg.norm(end[0] - middle[0], axis=1, keepdims=True)
@@ -89,7 +97,10 @@ def bend_limb(
 
 
 def draw_near(start: np.ndarray, end: np.ndarray, reach: np.ndarray) -> np.ndarray:
-    """Displacement (n, 3), m, of the start of a limb toward its end where the end is beyond `reach` (n,)."""
+    """Return the displacement (n, 3), m, by which the start of a limb must move so that its end is within `reach` (n,).
+
+    `start`, `end` : (n, 3) m. The displacement is toward the end; it is 0 if the end is within reach.
+    """
     span = end - start
     distance = np.linalg.norm(span, axis=1)
     lack = np.maximum(distance - STRAIGHTEST * reach, 0.0)

@@ -1,4 +1,4 @@
-"""Regression of pelvis, hand and club positions on a posture over a golfer's own swings, as coefficients over time."""
+"""Regression of pelvis, hand and club positions on a posture, over the swings of one golfer, at times before impact."""
 
 from __future__ import annotations
 
@@ -21,10 +21,10 @@ FEWEST_SWINGS, FEWEST_FRAMES = 5, 8
 
 @dataclass(frozen=True, slots=True, eq=False)
 class OwnShare:
-    """Displacement of points, in metres, per unit of a posture, within one golfer.
+    """Displacement of pelvis, hands and clubhead per unit of a posture, within one golfer.
 
-    quantity : the posture. time_s : (m,) from impact. pelvis_m, hands_m, clubhead_m : (m, 3) m per unit. n_swings :
-    number of swings used.
+    quantity : name of the posture. time_s : (m,) times from impact. pelvis_m, hands_m, clubhead_m : (m, 3) metres per
+    unit of the posture. n_swings : number of swings used.
     """
 
     quantity: str
@@ -35,7 +35,10 @@ class OwnShare:
     n_swings: int
 
     def at(self, name: str, since_impact_s: np.ndarray) -> np.ndarray:
-        """Coefficients (n, 3) of a point at times from impact; constant before the first and after the last time."""
+        """Return the coefficients (n, 3), m per unit of posture, of a point at times (n,) in s from impact.
+
+        `name` : pelvis, hands or clubhead. Before the first and after the last time they are constant.
+        """
         values = getattr(self, name)
         return np.column_stack([np.interp(since_impact_s, self.time_s, values[:, k]) for k in range(3)])
 
@@ -43,16 +46,16 @@ class OwnShare:
 def estimate_own_share(
     quantity: str, posture: Sequence[float], swings: Sequence[tuple[Trial, Events]]
 ) -> OwnShare:
-    """Regress pelvis, hand and clubhead positions on a posture over one golfer's swings, at times before impact.
+    """Regress positions of pelvis, hands and clubhead on a posture over one golfer's swings, at times before impact.
 
     Parameters
     ----------
     quantity : str
-        Name of the posture, one of the thorax's angles.
+        Name of the posture, an angle of the thorax.
     posture : sequence of float
         Its value in each swing, at one event.
     swings : sequence of (Trial, Events)
-        The same golfer's swings, with impact; at least five.
+        At least five swings of the same golfer, in which impact was found.
 
     Returns
     -------
@@ -72,13 +75,14 @@ def estimate_own_share(
     value = np.asarray(posture, dtype=float)
     if len(value) != len(swings):
         raise BadRequest(
-            f"{len(value)} postures for {len(swings)} swings", do="give one value for each swing"
+            f"posture has {len(value)} values, but there are {len(swings)} swings",
+            do="give one value of the posture for each swing",
         )
     usable = [k for k, (_, events) in enumerate(swings) if np.isfinite(value[k]) and events.found("impact")]
     if len(usable) < FEWEST_SWINGS or np.ptp(value[usable]) == 0:
         raise BadRequest(
-            f"{len(usable)} swings with {quantity} that varies are too few",
-            do=f"give at least {FEWEST_SWINGS}",
+            f"{len(usable)} swings with impact and a value of {quantity} are too few, or {quantity} does not vary",
+            do=f"give at least {FEWEST_SWINGS} swings with different values",
         )
     paths = np.stack([_paths(*swings[k]) for k in usable])  # (swings, points, times, 3)
     off = value[usable] - value[usable].mean()
@@ -100,7 +104,7 @@ def _paths(trial: Trial, events: Events) -> np.ndarray:
     seen = np.isfinite(points).all(axis=(0, 2)) & (since < 0)
     if seen.sum() < FEWEST_FRAMES:
         raise BadRequest(
-            "too few frames before impact show pelvis, hands and clubhead", file=trial.file,
-            where=f"swing {trial.swing}", do="leave this swing out",
+            "pelvis, hands and clubhead are visible in too few frames before impact", file=trial.file,
+            where=f"swing {trial.swing}", do="leave out this swing",
         )  # fmt: skip
     return CubicSpline(since[seen], points[:, seen], axis=1)(TIMES_S)

@@ -1,7 +1,7 @@
-"""Parameters of a simulated golfer: habitual posture, tempo and release, each with a name, a unit and a default.
+"""Parameters of a simulated golfer: habitual posture, tempo and motion of arms and club, with units and defaults.
 
-The posture defaults are typical of a club player with an iron (common practice, no source). They lie within the
-published ranges in references/published, where there are any. Angles and signs are those of `swinglab.columns`.
+The defaults of posture are typical of a club player with an iron (common practice, no source). Where published ranges
+exist (references/published), they are within them. Angles and signs are those of `swinglab.columns`.
 """
 
 from __future__ import annotations
@@ -18,12 +18,14 @@ Seven = tuple[float, float, float, float, float, float, float]
 
 @dataclass(frozen=True, slots=True)
 class Habit:
-    """Posture at the knots (address, back, top, delivery, impact, through, finish), one field for each curve.
+    """Habitual posture of a simulated golfer, with one field for each posture curve.
 
-    pelvis and thorax angles are turn-first; positions of the middle of the hips are relative to the middle
-    of the feet, `pelvis_up_cm` relative to the height that `address_knee_flexion_deg` gives. `lead_arm_plane`
-    and `shaft_plane` are the inclinations (from horizontal) of the planes in which lead arm and shaft
-    turn; `lead_arm_swing` and `wrist_set` add to the steps of `Tempo` (0 in the habit: solved or varied).
+    Each field has seven values, at the key moments (knots) address, back (middle of the backswing), top, delivery,
+    impact, through (after impact) and finish. Angles of pelvis and thorax are in turn-first order. Positions of the
+    mid-point of the hips are relative to the mid-point of the feet; `pelvis_up_cm` is relative to the height that
+    follows from `address_knee_flexion_deg`. `lead_arm_plane_deg` and `shaft_plane_deg` are the inclinations (from
+    horizontal) of the planes in which lead arm and shaft move. `lead_arm_swing_deg` and `wrist_set_deg` are added to
+    the angles given by `Tempo`; they are 0 in the habitual swing.
     """
 
     pelvis_axial_rotation_deg: Seven = (0.0, -23.0, -44.0, 18.0, 34.0, 62.0, 88.0)
@@ -54,7 +56,7 @@ CURVES = tuple(item.name for item in fields(Habit))
 
 @dataclass(frozen=True, slots=True)
 class Tempo:
-    """Durations of the phases of a swing, and angles of arms and wrists."""
+    """Durations of the phases of a simulated swing in s, and angles of arms and wrists in degrees."""
 
     still_s: float = 0.35  # still address before takeaway
     backswing_s: float = 0.84  # takeaway to the arms' turning point
@@ -76,7 +78,7 @@ class Tempo:
 
 @dataclass(frozen=True, slots=True)
 class Stance:
-    """Position of the feet, and knee flexion at address."""
+    """Stance of a simulated golfer: distance and rotation of the feet, and knee flexion at address."""
 
     width_cm: float = 46.0  # heel to heel along the target line
     lead_flare_deg: float = 22.0
@@ -86,9 +88,10 @@ class Stance:
 
 @dataclass(frozen=True, slots=True)
 class Aim:
-    """Delivery of the club in the habitual swing; the free parameters of the body are solved to obtain it.
+    """Strike of the habitual swing of a simulated golfer; parameters of the body are solved so that it results.
 
-    sole_at_impact_cm : height of the sole above the turf when the face reaches the ball, negative for below.
+    sole_at_impact_cm : height of the sole above the turf when the face reaches the ball, negative if below.
+    head_behind_ball_cm : distance of the clubhead behind the ball at address.
     """
 
     clubhead_speed_mps: float = 35.0
@@ -100,7 +103,11 @@ class Aim:
 
 @dataclass(frozen=True, slots=True)
 class Compensation:
-    """Compensation by the hands for a change of the body in one swing, as shares of the miss at impact."""
+    """Compensation by the hands for a change of posture in one swing, as shares of the resulting miss at impact.
+
+    up, toward_ball : share of the vertical and of the horizontal miss that is compensated. lead_elbow_per_tilt :
+    flexion
+    of the lead elbow (deg) for each degree of missing tilt to the trail side."""
 
     up: float = 0.60  # height of the head
     toward_ball: float = 0.85  # heel or toe
@@ -109,7 +116,9 @@ class Compensation:
 
 @dataclass(frozen=True, slots=True)
 class GolferParameters:
-    """All parameters of a golfer. `hand` is right or left; a left-hander is the mirror image."""
+    """All parameters of a simulated golfer; see `make_golfer`.
+
+    hand : "right" or "left"; a left-hander is simulated as the mirror image of a right-hander."""
 
     name: str = "G01"
     hand: str = "right"

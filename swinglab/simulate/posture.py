@@ -1,4 +1,4 @@
-"""The true posture of a simulated swing at any time, in the quantities of the kit."""
+"""True values of the posture quantities of a simulated swing at any time."""
 
 from __future__ import annotations
 
@@ -16,9 +16,10 @@ ROUND = ("toward_target", "up", "toward_ball")
 
 
 def measure_true_posture(mover: Mover, time_s: np.ndarray) -> dict[str, np.ndarray]:
-    """True values (n,) of each quantity, in its own unit; positions in cm from the origin under the ball.
+    """Return posture quantity -> its true values (n,), in its unit, at times (n,) in s from nominal impact.
 
-    Angles of pelvis and thorax are the driving curves; the others are computed from exact joint centres.
+    Positions are in cm from the origin under the ball. Angles of pelvis and thorax are those from which the swing is
+    simulated; the other quantities are computed from exact joint centres.
     """
     time_s = np.atleast_1d(np.asarray(time_s, dtype=float))
     pose = move(mover, time_s)
@@ -113,5 +114,5 @@ def _frame(up: np.ndarray, right: np.ndarray) -> np.ndarray:
 
 #: Positions, except those from the ball, and the height of the heel are relative to address.
 def is_from_address(quantity: str) -> bool:
-    """Whether a quantity is given relative to its value at address."""
+    """Return whether the tables give a posture quantity relative to its value at address."""
     return quantity.endswith(tuple(f"_{m}_cm" for m in ROUND)) or quantity == "trail_heel_height_cm"

@@ -1,4 +1,4 @@
-"""A requested change of posture in a measured swing, and its course over the swing."""
+"""A change of posture that is to be simulated in a measured swing, and its course over time."""
 
 from __future__ import annotations
 
@@ -51,25 +51,27 @@ BEFORE_DELIVERY_S, AFTER_IMPACT_S, TAKEN_BACK_S = 0.02, 0.12, 0.30
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PostureChange:
-    """A change of posture in a swing, and the response of the rest of the body.
+    """A change of posture that is to be simulated in a swing, and the assumed response of arms and club.
 
     Parameters
     ----------
-    amounts : mapping of quantity to change
-        In the quantity's unit (degrees, cm) and sign; the names of `CHANGEABLE`.
+    amounts : mapping of str to float
+        Posture quantity, one of `CHANGEABLE` -> amount that is added, in its unit (degrees, cm) and with its sign.
     variant : str
-        One of `VARIANTS`.
+        Response of arms and club, one of `VARIANTS`.
     easing : str
-        One of `EASINGS`. A change of the ball's position applies to the whole swing.
+        Time course with which the change begins and ends, one of `EASINGS`. A change of the position of the ball
+        applies to the whole swing.
     share : OwnShare, optional
-        From `estimate_own_share`; only for the variant ``own_share``.
+        Result of `estimate_own_share`; for the variant ``own_share`` only.
     pivot_share : float
-        Height of the thorax's pivot above mid-hip, as a share of the trunk's length.
+        Height of the centre of rotation of the thorax above the mid-point of the hips, as a share of trunk length.
 
     Raises
     ------
     BadRequest
-        An unknown quantity, variant or easing, too large an amount, or a share that is missing or not needed.
+        An unknown quantity, variant or easing, an amount that is too large, or a `share` that is missing or does not
+        belong to the variant.
     """
 
     amounts: Mapping[str, float]
@@ -83,52 +85,59 @@ class PostureChange:
         for name, amount in self.amounts.items():
             if name not in CHANGEABLE:
                 raise BadRequest(
-                    f"{name} cannot be changed in a swing",
+                    f"the posture {name} cannot be changed by simulation in a measured swing",
                     do=near_names(name, CHANGEABLE) or f"choose from {', '.join(CHANGEABLE)}",
                 )
             unit = name.rsplit("_", 1)[1]
             if not abs(amount) <= LARGEST[unit]:
                 raise BadRequest(
-                    f"a change of {name} by {amount:g} {unit} is too large for this model",
-                    do=f"stay within {LARGEST[unit]:g} {unit}",
+                    f"a change of {name} by {amount:g} {unit} is too large for this geometric model",
+                    do=f"use at most {LARGEST[unit]:g} {unit}",
                 )
         for chosen, known, word in ((self.variant, VARIANTS, "variant"), (self.easing, EASINGS, "easing")):
             if chosen not in known:
                 raise BadRequest(
-                    f"there is no {word} {chosen}",
+                    f"there is no {word} {chosen} of a simulated change of posture",
                     do=near_names(chosen, known) or f"choose from {', '.join(known)}",
                 )
         self._check_share()
         if self.variant == HANDS_KEEP_PATH and self.amount(ELBOW):
-            raise BadRequest("a lead elbow that bends moves the hands", do="choose another variant")
+            raise BadRequest(
+                f"the flexion of the lead elbow cannot be changed with the variant {HANDS_KEEP_PATH}, because it moves "
+                "the hands",
+                do="choose another variant",
+            )
 
     def _check_share(self) -> None:
         if (self.variant == OWN_SHARE) != (self.share is not None):
             raise BadRequest(
-                "share and the variant own_share go together: one is given without the other",
-                do="give estimate_own_share's result as share",
+                f"the argument share is needed for the variant {OWN_SHARE}, and only for it",
+                do="give both the variant and share, the result of estimate_own_share, or neither",
             )
         if self.share is not None and set(self.amounts) != {self.share.quantity}:
             raise BadRequest(
-                f"the share is that of {self.share.quantity}, the change is of {', '.join(self.amounts) or 'nothing'}",
-                do="change the quantity that the share was estimated for",
+                f"share was estimated for {self.share.quantity}, but the change is of "
+                f"{', '.join(self.amounts) or 'no quantity'}",
+                do=f"change only {self.share.quantity}, or estimate share for another quantity",
             )
 
     def amount(self, name: str) -> float:
-        """The change of one quantity; 0 if it is not changed."""
+        """Return the change of one posture quantity, in its unit; 0 if it is not changed."""
         return self.amounts.get(name, 0.0)
 
 
 def course(time_s: np.ndarray, events: Events, easing: str) -> np.ndarray:
-    """Share (n,) of the change over a swing: 0 at address, 1 from before delivery until after impact, 0 at the end.
+    """Return the share (n,) of a change of posture that applies at each time of a swing.
 
-    Raises BadRequest if top, delivery or impact is missing.
+    It is 0 at address, 1 from before delivery until after impact, and 0 at the end. Raises BadRequest if the event top,
+    delivery or impact is missing.
     """
     for name in ("top", "shaft_horizontal_down", "impact"):
         if not events.found(name):
             reason = events[name].note
             raise BadRequest(
-                f"a change needs the event {name}, which is missing" + (f": {reason}" if reason else ""),
+                f"a simulated change of posture needs the event {name}, which is missing"
+                + (f": {reason}" if reason else ""),
                 where=f"swing {events.swing}", do=f"set {name} by hand, or choose another swing",
             )  # fmt: skip
     top, impact = events.time_s("top"), events.time_s("impact")

@@ -1,4 +1,4 @@
-"""One simulated swing: marker trajectories as in a capture, with all true values."""
+"""A simulated swing: trajectories of markers as in a capture, and all true values."""
 
 from __future__ import annotations
 
@@ -35,9 +35,11 @@ Offsets = Mapping[str, float | Mapping[str, float]]
 class Swing:
     """A simulated swing, always as a right-hander in the study frame (metres, origin on the turf under the ball).
 
-    points : (n, 3) by landmark, as captured (with noise and gaps); exact : the same without errors. start_s : time of
-    the first frame, seconds from nominal impact. Times in true_events are from the first frame. kind : markers or
-    joint_centres; it determines whether the arm line for events begins at the acromion or the shoulder centre.
+    points : landmark -> (n, 3) as captured, with noise and gaps. exact : the same without errors. start_s : time of
+    the first frame, in s from nominal impact (the time of impact of the golfer's habitual swing). impact_s : time of
+    impact, also from nominal impact. noise_m : SD of the noise. offsets : change of posture from the habitual swing.
+    kind : "markers" or "joint_centres"; the line of the arm, for events, begins at the acromion or at the shoulder
+    centre.
     """
 
     name: str
@@ -54,12 +56,12 @@ class Swing:
 
     @property
     def time_s(self) -> np.ndarray:
-        """Time (n,) of each frame, seconds from the first frame."""
+        """Time (n,) of each frame, in s from the first frame."""
         return np.arange(len(next(iter(self.exact.values())))) / self.rate_hz
 
     @property
     def hand(self) -> str:
-        """right or left."""
+        """Hand of the golfer, "right" or "left"."""
         return self.golfer.parameters.hand
 
     @cached_property
@@ -70,25 +72,29 @@ class Swing:
 
     @property
     def true_events(self) -> dict[str, float]:
-        """True times of the events, seconds from the first frame; NaN if not in the capture."""
+        """Event -> its true time, in s from the first frame; NaN if it is not in the capture."""
         return {name: time - self.start_s for name, time in self._events.items()}
 
     @cached_property
     def true_strike(self) -> dict[str, float]:
-        """True values of the undisturbed arc, by the names of the strike table, and `sole_at_impact_cm`."""
+        """Name -> true value of the quantities of the strike, as in strike.csv, and of `sole_at_impact_cm`."""
         return measure_true_strike(self.mover, self._events)
 
     def true_contact(self, *, fat_behind_cm: float = 1.0, thin_above_cm: float = 1.0) -> str:
-        """True contact: fat, clean or thin by these thresholds in cm."""
+        """Return the true contact: fat, clean or thin.
+
+        `fat_behind_cm` : it is fat if the sole meets the turf farther behind the ball. `thin_above_cm` : it is thin if
+        the sole is higher at impact.
+        """
         return true_contact(self.true_strike, fat_behind_cm=fat_behind_cm, thin_above_cm=thin_above_cm)
 
     @cached_property
     def true_curves(self) -> dict[str, np.ndarray]:
-        """True values (n,) of each quantity in every frame; positions in cm from the origin under the ball."""
+        """Return posture quantity -> true values (n,) in all frames; positions in cm from the origin under the ball."""
         return measure_true_posture(self.mover, self.start_s + self.time_s)
 
     def true_posture(self) -> dict[str, dict[str, float]]:
-        """True values of the quantities at each event; positions relative to address as in the kit's tables."""
+        """Event -> posture quantity -> its true value; positions are relative to address, as in posture.csv."""
         there = {name: time for name, time in self._events.items() if np.isfinite(time)}
         values = measure_true_posture(self.mover, np.array(list(there.values())))
         at: dict[str, dict[str, float]] = {}
@@ -102,9 +108,9 @@ class Swing:
         return at
 
     def trial(self, setup: Setup | None = None, *, kind: str = "markers") -> Trial:
-        """This swing as a `Trial`, without filling or smoothing.
+        """Return this swing as a `Trial`, with points as captured, without gap filling and smoothing.
 
-        `kind` is markers or joint_centres; without noise the points are exact.
+        `kind` : "markers" or "joint_centres".
         """
         setup = setup or Setup(soled_at_address=True, reference_behind_face_cm=0.0, hand=self.hand)
         names = landmarks_of(kind, self.points)
@@ -118,7 +124,7 @@ class Swing:
 
 
 def landmarks_of(kind: str, points: Mapping[str, np.ndarray]) -> tuple[str, ...]:
-    """The landmarks that a marker capture, or a pose table, contains."""
+    """Return the landmarks that a capture of this kind contains: "markers", or "joint_centres" as in a pose table."""
     club = [n for n in points if n in CLUB_LANDMARKS or n.startswith(SHAFT_POINT_STEM)]
     body = (
         MARKER_LANDMARKS if kind == "markers" else (*CENTRE_LANDMARKS, *(f"{f}_{s}" for f in ("heel", "toe")
@@ -128,21 +134,32 @@ def landmarks_of(kind: str, points: Mapping[str, np.ndarray]) -> tuple[str, ...]
 
 
 def spread_offsets(posture: Offsets) -> dict[str, dict[str, float]]:
-    """Changes of posture by curve and knot; a single number is applied from delivery to after impact."""
+    """Return a change of posture as posture curve -> key moment (knot) -> amount.
+
+    In `posture`, a single number instead of amounts at knots applies from delivery until after impact.
+    """
     spread = {}
     for curve, change in posture.items():
         if curve not in CURVES:
-            raise BadRequest(f"a simulated golfer has no curve {curve}", do=near_names(curve, CURVES) or None)
+            raise BadRequest(
+                f"a simulated golfer has no posture curve {curve}",
+                do=near_names(curve, CURVES) or f"choose one of {', '.join(CURVES)}",
+            )
         at = dict.fromkeys(LATE_KNOTS, float(change)) if isinstance(change, int | float) else dict(change)
         for knot in at:
             if knot not in KNOTS:
-                raise BadRequest(f"there is no knot {knot}", do=f"choose one of {', '.join(KNOTS)}")
+                raise BadRequest(
+                    f"a posture curve has no key moment (knot) {knot}", do=f"choose one of {', '.join(KNOTS)}"
+                )
         spread[curve] = {knot: float(value) for knot, value in at.items()}
     return spread
 
 
 def vary(golfer: Golfer, posture: Offsets) -> Mover:
-    """The golfer's swing with a changed posture, the hands compensating part of the miss (`Compensation`)."""
+    """Return the motion of a golfer's swing with a changed posture; the hands compensate a part of the resulting miss.
+
+    The part is set by `Compensation`. `posture` : as in `make_swing`.
+    """
     asked = golfer.parameters
     answer = asked.compensation
     knots = golfer.knots.copy()
@@ -188,20 +205,25 @@ def make_swing(
     Parameters
     ----------
     golfer : Golfer
+        The golfer.
     posture : mapping, optional
-        Changes from the habitual swing: curve (a field of `Habit`, in its unit) -> a number, from delivery
-        to after impact, or a mapping knot -> number.
+        Change from the habitual swing: posture curve (a field of `Habit`, in its unit) -> a number, which applies from
+        delivery until after impact, or a mapping of key moment (knot) -> number.
     seed : int
-        Determines the times of the frames relative to impact, the effect of impact on the club, and the noise.
+        Seed of the random numbers: times of the frames relative to impact, effect of impact on the club, and noise.
     rate_hz : float
+        Frame rate.
     noise_m : float
-        Standard deviation of one coordinate of a marker, metres.
+        SD of the noise of one coordinate of a marker, in metres.
+    name : str
+        Name of the swing.
     before_s, after_s : float, optional
-        Length of the capture about impact; by default all of the address and the finish.
+        Duration of the capture before and after impact; by default from address to finish.
     speed_loss : float, optional
-        Share of the clubhead's speed lost at impact; by default 0.18 to 0.24 at random; 0 for no ball.
+        Share of clubhead speed that is lost at impact; by default random between 0.18 and 0.24; 0 for a swing without a
+        ball.
     turn_deg : float, optional
-        Turn of the path at impact; by default 0 to 4 degrees at random.
+        Change of direction of the path at impact; by default random between 0 and 4 degrees.
 
     Returns
     -------
@@ -210,14 +232,17 @@ def make_swing(
     Raises
     ------
     BadRequest
-        An unknown curve or knot, a rate not above 0, or a posture with which the club misses the ball.
+        An unknown curve or knot, a frame rate of 0 or less, or a posture with which the club misses the ball.
 
     Examples
     --------
     >>> swing = make_swing(make_golfer(), {"thorax_lateral_flexion_deg": -4.0})  # doctest: +SKIP
     """
     if not rate_hz > 0:
-        raise BadRequest(f"a rate of {rate_hz} Hz cannot be simulated", do="give a rate above 0")
+        raise BadRequest(
+            f"a swing cannot be simulated with a frame rate of {rate_hz} Hz",
+            do="set rate_hz to a number above 0",
+        )
     random = np.random.default_rng(seed)
     tempo = golfer.parameters.tempo
     mover = vary(golfer, posture or {})
@@ -242,10 +267,10 @@ def make_swing(
 
 
 def as_kind(swing: Swing, kind: str) -> Swing:
-    """The same swing with its true values defined for markers or for joint_centres."""
+    """Return the same swing with its true values defined as for captures of this kind, "markers" or "joint_centres"."""
     return swing if swing.kind == kind else replace(swing, kind=kind)
 
 
 def with_points(swing: Swing, points: Mapping[str, np.ndarray], noise_m: float) -> Swing:
-    """The same swing with other captured points and their noise."""
+    """Return the same swing with other captured points, landmark -> (n, 3) m, and the SD of their noise."""
     return replace(swing, points=points, noise_m=noise_m)

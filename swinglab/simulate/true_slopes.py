@@ -1,4 +1,4 @@
-"""True sensitivity of a simulated golfer's strike to posture, by finite differences through the whole body."""
+"""True slopes of a simulated golfer's strike on posture, by finite differences of the whole simulation."""
 
 from __future__ import annotations
 
@@ -26,18 +26,23 @@ DEFAULT_CURVES = (
 def true_sensitivity(
     golfer: Golfer, curve: str, *, outcomes: Sequence[str] = tuple(STRIKES), step: float = 0.5
 ) -> dict[str, float]:
-    """Change of each outcome when a posture is one unit larger throughout the time from delivery until after impact.
+    """Return the true slope of each outcome on a posture that changes from delivery until after impact.
 
-    It is a central difference of the whole model, in which the hands answer so that the club still meets the ball;
-    other sources of variation are held constant. In the unit of the outcome per unit of the posture curve.
+    Slopes are outcome -> change of the outcome, in its unit, per unit of the posture curve. They are central
+    differences of the whole simulation with changes of plus and minus `step`. The hands compensate so that the club
+    still hits the ball; other sources of variation are constant.
 
     Raises
     ------
-    BadRequest : an unknown curve or outcome.
+    BadRequest
+        An unknown curve or outcome.
     """
     unknown = [name for name in outcomes if name not in STRIKES]
     if unknown:
-        raise BadRequest(f"there is no outcome {unknown[0]}", do=near_names(unknown[0], STRIKES) or None)
+        raise BadRequest(
+            f"the strike has no quantity {unknown[0]}",
+            do=near_names(unknown[0], STRIKES) or f"choose from {', '.join(STRIKES)}",
+        )
     more, less = (_strike(golfer, {curve: sign * step}) for sign in (1.0, -1.0))
     return {name: (more[name] - less[name]) / (2 * step) for name in outcomes}
 
@@ -52,7 +57,7 @@ def _strike(golfer: Golfer, posture: Offsets) -> dict[str, float]:
 
 
 def sensitivity_table(golfers: Sequence[Golfer], curves: Sequence[str] = DEFAULT_CURVES) -> pd.DataFrame:
-    """Table of the true slopes within golfers, one row for each golfer, curve and outcome."""
+    """Return the true slopes of strike on posture within golfers, a row for each golfer, posture curve and outcome."""
     rows = [
         {"level": "within", "golfer": golfer.name, "outcome": outcome, "posture": curve, "slope": slope}
         for golfer in golfers
@@ -63,7 +68,10 @@ def sensitivity_table(golfers: Sequence[Golfer], curves: Sequence[str] = DEFAULT
 
 
 def between_slope(swings: Sequence[StudySwing], outcome: str, quantity: str, event: str) -> float:
-    """Least-squares slope of golfers' mean outcome on mean posture at an event; NaN with fewer than three golfers."""
+    """Return the least-squares slope between golfers, from the means of true outcome and true posture at an event.
+
+    NaN with fewer than three golfers.
+    """
     rows = [
         (s.swing.golfer.name, s.swing.true_posture()[event][quantity], s.swing.true_strike[outcome])
         for s in swings

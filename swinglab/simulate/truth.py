@@ -1,7 +1,7 @@
-"""True events, posture and strike of a simulated swing, from its continuous motion.
+"""True events and strike of a simulated swing, from its continuous motion.
 
-The kit's definitions are applied to the driving curves and the clubhead's exact path, without any of the code that
-measures captures.
+The definitions of swinglab are applied to the exact motion of body and clubhead. None of the code that measures
+captures is used.
 """
 
 from __future__ import annotations
@@ -25,9 +25,9 @@ GRID_S = 0.002
 def find_true_events(
     mover: Mover, impact_s: float, start_s: float, end_s: float, *, arm_from: str = "acromion"
 ) -> dict[str, float]:
-    """Times of all events, seconds from nominal impact; NaN if outside start_s to end_s.
+    """Return event -> its true time, in s from nominal impact; NaN if it is not between start_s and end_s.
 
-    arm_from : start of the line from arm to wrist, acromion (markers) or shoulder (joint centres).
+    `arm_from` : start of the line from shoulder to wrist, "acromion" (markers) or "shoulder" (joint centres).
     """
     time = np.arange(start_s, end_s + GRID_S / 4, GRID_S)
     pose = move(mover, time)
@@ -67,7 +67,10 @@ def find_true_events(
 
 
 def find_delivery(mover: Mover, impact_s: float) -> float:
-    """Time of delivery, seconds from nominal impact: the last time before impact at which the shaft is horizontal."""
+    """Return the true time of delivery, the last time before impact at which the shaft is horizontal.
+
+    All times are in s from nominal impact.
+    """
     time = np.linspace(impact_s - 0.16, impact_s, 81)
     shaft = _elevation(move(mover.undisturbed(), time).shaft)
     return _last(_crossings(time, shaft, rising=False), before=impact_s)
@@ -100,7 +103,10 @@ def _last(times: np.ndarray, *, before: float) -> float:
 
 
 def swing_plane(mover: Mover, start_s: float, end_s: float) -> np.ndarray:
-    """Unit normal (3,), pointing up, of the best-fitting plane of the undisturbed clubhead path between two times."""
+    """Return the unit normal (3,), pointing up, of the best-fitting plane of the clubhead path between two times.
+
+    The path is that without the effect of impact.
+    """
     points = move(mover.undisturbed(), np.linspace(start_s, end_s, 201)).clubhead
     normal = np.linalg.svd(points - points.mean(axis=0))[2][2]
     return normal * np.sign(normal[1])
@@ -124,7 +130,7 @@ def _find_top(
 
 
 def measure_true_strike(mover: Mover, events: Mapping[str, float]) -> dict[str, float]:
-    """True values of the undisturbed arc in the columns of the strike table, and `sole_at_impact_cm`."""
+    """Return name -> true value of the quantities of the strike, as in strike.csv, and of `sole_at_impact_cm`."""
     path = head_path(mover)
     course = path.derivative()
     impact = events["impact"]
@@ -158,7 +164,11 @@ def measure_true_strike(mover: Mover, events: Mapping[str, float]) -> dict[str, 
 def true_contact(
     strike: Mapping[str, float], *, fat_behind_cm: float = 1.0, thin_above_cm: float = 1.0
 ) -> str:
-    """True contact: fat if the sole meets the turf too far behind the ball, else thin if it is too high, else clean."""
+    """Return the true contact, fat, clean or thin, from the true strike.
+
+    It is fat if the sole meets the turf more than `fat_behind_cm` behind the ball, otherwise thin if the sole is higher
+    than `thin_above_cm` at impact, otherwise clean.
+    """
     entry = strike["turf_entry_ahead_cm"]
     if np.isfinite(entry) and entry < -100 * BALL_RADIUS_M - fat_behind_cm:
         return "fat"

@@ -1,4 +1,4 @@
-"""Variation of one golfer's swings: random with autocorrelation, and drift."""
+"""Variation between the swings of a simulated golfer: random with autocorrelation, and drift."""
 
 from __future__ import annotations
 
@@ -33,13 +33,13 @@ SPREAD: Mapping[str, float] = {
 
 @dataclass(frozen=True, slots=True)
 class SwingVariation:
-    """Swing-to-swing variation of one golfer.
+    """Variation between the swings of a simulated golfer.
 
-    spread : standard deviation of each curve in its unit. scale : factor for all of them (learners vary more).
-    memory : autocorrelation of successive swings. shared : share of the variance of late deviations that delivery,
-    impact and through have in common. drift : linear change of a curve from the first to the last swing of a series,
-    in its unit. early : standard deviation in backswing and at the top relative to the late one. early_spread :
-    separate standard deviation of a curve there, in its unit, if it differs.
+    spread : posture curve -> SD in its unit. scale : factor of all SDs (learners vary more). memory : autocorrelation
+    of successive swings. shared : share of the variance at delivery, impact and through that is common to these three.
+    early : SD in the backswing and at the top, relative to that in delivery and later. early_spread : posture curve ->
+    SD there, in its unit, if it differs from this. drift : posture curve -> linear change from the first to the last
+    swing of a series, in its unit.
     """
 
     spread: Mapping[str, float] = field(default_factory=lambda: dict(SPREAD))
@@ -55,7 +55,7 @@ Changes = dict[str, dict[str, float]]
 
 
 def draw_offsets(random: np.random.Generator, n: int, variation: SwingVariation) -> list[Changes]:
-    """Draw the posture changes of n successive swings, each by curve and knot, for `make_swing`."""
+    """Return random changes of posture for n successive swings, for the argument `posture` of `make_swing`."""
     swings: list[Changes] = [{} for _ in range(n)]
     for curve in sorted(set(variation.spread) | set(variation.drift), key=CURVES.index):
         sd = variation.scale * variation.spread.get(curve, 0.0)
@@ -75,7 +75,10 @@ def draw_offsets(random: np.random.Generator, n: int, variation: SwingVariation)
 
 
 def remember(shocks: np.ndarray, memory: float) -> np.ndarray:
-    """Stationary first-order autoregression (n,) with unit variance from shocks (n,) with unit variance."""
+    """Return a stationary first-order autoregressive series (n,) with unit variance.
+
+    `shocks` : (n,) independent values with unit variance. `memory` : autocorrelation of neighbouring values.
+    """
     series = np.array(shocks, dtype=float)
     for k in range(1, len(series)):
         series[k] = memory * series[k - 1] + np.sqrt(1 - memory**2) * shocks[k]
@@ -85,7 +88,7 @@ def remember(shocks: np.ndarray, memory: float) -> np.ndarray:
 def add_offsets(
     first: Mapping[str, Mapping[str, float]], second: Mapping[str, Mapping[str, float]]
 ) -> Changes:
-    """The sum of two posture changes."""
+    """Return the sum of two changes of posture, each as posture curve -> key moment (knot) -> amount."""
     total: Changes = {curve: dict(at) for curve, at in first.items()}
     for curve, at in second.items():
         mine = total.setdefault(curve, {})

@@ -1,4 +1,4 @@
-"""A simulated study as a folder: the files of an ordinary study, and the truth."""
+"""Writing of a simulated study as a folder: the files of an ordinary study, and tables of the true values."""
 
 from __future__ import annotations
 
@@ -27,7 +27,11 @@ ONLY_AT = {
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StudySwing:
-    """A swing in a study: the swing, how it is captured, and the further cells of its row in swings.csv."""
+    """A simulated swing of a study.
+
+    cells : column -> value of its row in swings.csv, in addition to the usual ones. kind : "markers" or
+    "joint_centres".
+    landmarks : landmarks that are captured; None for all."""
 
     swing: Swing
     cells: Mapping[str, object] = field(default_factory=dict)
@@ -37,9 +41,11 @@ class StudySwing:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SimulatedStudy:
-    """A simulated study to be written.
+    """A simulated study that can be written to a folder.
 
-    golfers : further cells of each golfer's row in golfers.csv. settings : further text of study.toml.
+    golfers : golfer -> column -> value of the golfer's row in golfers.csv, in addition to the usual ones. question :
+    question of the study, in words. lab : axes of the captures. settings : further text of study.toml.
+    truth_quantities, truth_events : quantities and events in the tables of true posture; None for all.
     """
 
     title: str
@@ -56,26 +62,33 @@ class SimulatedStudy:
 
 
 def write_study(folder: str | Path, study: SimulatedStudy) -> Path:
-    """Write a study folder (study.toml, golfers.csv, swings.csv, captures/) and truth/ into an empty folder.
+    """Write the files of a study (study.toml, golfers.csv, swings.csv, captures) and tables of the true values.
 
     Parameters
     ----------
-    folder : created if needed; it must be empty.
+    folder : str or Path
+        Created if it does not exist; it must be empty.
     study : SimulatedStudy
+        The study.
 
     Returns
     -------
-    Path : the folder.
+    Path
+        The folder; the true values are in its folder truth.
 
     Raises
     ------
-    BadRequest : the folder is not empty, or two swings have the same name.
+    BadRequest
+        The folder is not empty, or two swings have the same name.
     """
     folder = empty_folder(folder)
     names = [item.swing.name for item in study.swings]
     twice = sorted({name for name in names if names.count(name) > 1})
     if twice:
-        raise BadRequest(f"two swings of one name: {', '.join(twice)}", do="give every swing its own name")
+        raise BadRequest(
+            f"several swings of the simulated study have the same name: {', '.join(twice)}",
+            do="give each swing its own name",
+        )
     (folder / "captures").mkdir()
     (folder / "truth").mkdir()
     for name, table in write_captures(folder, study).items():
@@ -85,7 +98,10 @@ def write_study(folder: str | Path, study: SimulatedStudy) -> Path:
 
 
 def write_captures(folder: Path, study: SimulatedStudy) -> dict[str, pd.DataFrame]:
-    """Write the captures of a study or a part of it; returns its tables and truth by their paths in the folder."""
+    """Write the captures of a simulated study; return path in the folder -> table, for its other tables.
+
+    These are golfers.csv, swings.csv and the tables of true values.
+    """
     rows = []
     for item in study.swings:
         swing = item.swing
@@ -101,23 +117,27 @@ def write_captures(folder: Path, study: SimulatedStudy) -> dict[str, pd.DataFram
 
 
 def append_table(table: pd.DataFrame, path: Path) -> None:
-    """Write a table, or append its rows if the file exists."""
+    """Write a table to a CSV file, or append its rows if the file exists."""
     table.to_csv(
         path, index=False, float_format="%.4f", lineterminator="\n", mode="a", header=not path.exists()
     )
 
 
 def empty_folder(folder: str | Path) -> Path:
-    """The folder, created if needed. Raises BadRequest if it is not empty or is a file."""
+    """Create a folder if it does not exist, and return its path; raises BadRequest if it is not empty or is a file."""
     folder = Path(folder)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise BadRequest("a simulated study needs an empty folder", file=folder, do="name a new folder")
+        raise BadRequest(
+            "a simulated study can be written to an empty folder only",
+            file=folder,
+            do="give the name of a new or an empty folder",
+        )
     folder.mkdir(parents=True, exist_ok=True)
     return folder
 
 
 def truth_tables(study: SimulatedStudy) -> dict[str, pd.DataFrame]:
-    """Tables truth_events, truth_posture and truth_strike, with the columns of a study's results."""
+    """Return the tables truth_events, truth_posture and truth_strike, with the columns of the results of a study."""
     swings = [as_kind(item.swing, item.kind) for item in study.swings]
     asked = study.truth_quantities, study.truth_events
     posture = pd.concat([truth_posture(s, *asked) for s in swings], ignore_index=True)
@@ -128,7 +148,7 @@ def truth_tables(study: SimulatedStudy) -> dict[str, pd.DataFrame]:
 
 
 def truth_events(swing: Swing) -> pd.DataFrame:
-    """True events of a swing: one row for each event, with the columns of events.csv."""
+    """Return the true events of a swing, one row for each event, with the columns of events.csv."""
     times = swing.true_events
     rows = [
         (swing.name, name, times[name], times[name] - times["impact"], times[name] * swing.rate_hz, "made", 0.0,
@@ -142,7 +162,10 @@ def truth_events(swing: Swing) -> pd.DataFrame:
 def truth_posture(
     swing: Swing, quantities: Sequence[str] | None = None, events: Sequence[str] | None = None
 ) -> pd.DataFrame:
-    """True posture of a swing: one row for each event and quantity, with the columns of posture.csv."""
+    """Return the true posture of a swing, one row for each event and quantity, with the columns of posture.csv.
+
+    `quantities`, `events` : those in the table; None for all.
+    """
     rows = [
         (swing.name, event, name, value, 0.0, quantity_column(name).unit, "made")
         for event, values in swing.true_posture().items()
@@ -156,7 +179,7 @@ def truth_posture(
 
 
 def truth_strike(swing: Swing) -> dict[str, object]:
-    """True strike of a swing: its row with the columns of strike.csv."""
+    """Return the true strike of a swing as column -> value, with the columns of strike.csv."""
     return {"swing": swing.name, **{name: swing.true_strike[name] for name in STRIKES}}
 
 

@@ -162,9 +162,9 @@ def test_placement_error_that_makes_the_spread_is_said() -> None:
 def test_what_cannot_be_asked_is_refused() -> None:
     """Truth: made. One group, words for a value, a column that is not there."""
     table = group_table()
-    with pytest.raises(BadTable, match="holds one group"):
+    with pytest.raises(BadTable, match="has one group"):
         compare_groups(table.assign(group="all"), asked(), errors=Errors())
-    with pytest.raises(BadTable, match="holds words"):
+    with pytest.raises(BadTable, match="contains text"):
         compare_groups(table.assign(**{BEND: "x"}), asked(), errors=Errors())
     with pytest.raises(BadTable, match="no column grup"):
         compare_groups(table, asked(between="grup"), errors=Errors())

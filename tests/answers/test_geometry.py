@@ -188,7 +188,7 @@ def test_what_geometry_cannot_answer_is_refused() -> None:
     )
     with pytest.raises(BadRequest, match="delivery to impact"):
         answers.compare_geometry(table, slopes, replace(HUNCH, event="top"), errors=Errors())
-    with pytest.raises(BadTable, match=r"\d golfers have a geometric slope; 3 or more"):
+    with pytest.raises(BadTable, match=r"\d of the golfers, but 3 or more"):
         answers.compare_geometry(table, slopes, HUNCH, errors=Errors())
-    with pytest.raises(BadRequest, match="geometry has no answer"):
+    with pytest.raises(BadRequest, match="cannot be computed from geometry"):
         answers.geometric_slopes({}, "neck_flexion_deg", "attack_angle_deg")

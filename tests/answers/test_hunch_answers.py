@@ -113,7 +113,7 @@ def test_a_session_for_each_swing_leaves_nothing_within_and_a_lone_second_sessio
 ):
     """Truth: made."""
     table = swing_table(8, 6)
-    with pytest.raises(BadTable, match="within any session of a golfer"):
+    with pytest.raises(BadTable, match="in all swings of each session of a golfer"):
         relate_posture_to_strike(table.assign(session=table["swing"]), HUNCH, errors=KNOWN)
     table.loc[5, "session"] = "another day"
     line = relate_posture_to_strike(table, HUNCH, errors=KNOWN)[0]
@@ -191,8 +191,8 @@ def test_ball_position_and_shared_markers_are_said() -> None:
     [
         ({"posture": "thorax_lateral_flexon_deg"}, BadRequest, "thorax_lateral_flexion_deg"),
         ({"outcome": "attack_angel_deg"}, BadRequest, "near names: attack_angle_deg"),
-        ({"level": "inside"}, BadRequest, "no level inside"),
-        ({"adjust": ("low_point_ahead_cm",)}, BadRequest, "come from the same path of the club"),
+        ({"level": "inside"}, BadRequest, "unknown level inside"),
+        ({"adjust": ("low_point_ahead_cm",)}, BadRequest, "computed from the same path of the club"),
         ({"adjust": ("stature_m",)}, BadTable, "no column stature_m"),
     ],
 )
@@ -210,7 +210,7 @@ def test_a_missing_outcome_drops_the_swing_and_is_said() -> None:
     table.loc[:4, "attack_angle_deg"] = np.nan
     line = relate_posture_to_strike(table, HUNCH, errors=UNKNOWN)[0]
     assert line.n_swings == len(table) - 5 and "5 swings left out" in said(line)
-    with pytest.raises(BadTable, match="no swing has a value"):
+    with pytest.raises(BadTable, match="no swing has values"):
         relate_posture_to_strike(table.assign(attack_angle_deg=np.nan), HUNCH, errors=UNKNOWN)
 
 

@@ -203,7 +203,7 @@ def test_another_club_is_compared_with_the_same_club_before() -> None:
     table.loc[look, "club"] = "driver"
     table.loc[look, BEND] += 7.0
     alone = line(answer(table), "thorax_flexion_deg", "later_look", "a week later against before")
-    assert np.isnan(alone.estimate) and "no swing in before was made with the club" in alone.warnings[0]
+    assert np.isnan(alone.estimate) and "have no club and shot in common" in alone.warnings[0]
     first = table[(table["golfer"] == "G07") & (table["phase"] == "before")]
     driver = first.assign(club="driver", order=first["order"] - 100.0, **{BEND: first[BEND] + 7.0})
     both = line(
@@ -237,9 +237,9 @@ def test_contact_in_words_becomes_the_share_of_clean_strikes() -> None:
 def test_lessons_that_cannot_be_read_are_refused() -> None:
     """Truth: made. No such golfer, one phase, too few swings of one, no such column."""
     table = lesson_table()
-    with pytest.raises(BadRequest, match="there is no golfer G70"):
+    with pytest.raises(BadRequest, match="no golfer G70"):
         answer(table, Lesson("x", "G70", "phase", "thorax_flexion_deg", "impact", "low_point_ahead_cm"))
-    with pytest.raises(BadTable, match="has only one value of phase"):
+    with pytest.raises(BadTable, match="same value in the column phase"):
         answer(table[table["phase"] == "before"])
     own = table[(table["golfer"] == "G07") & (table["phase"] == "after")].index
     with pytest.raises(BadTable, match="25 in before, 2 in after"):
@@ -254,7 +254,9 @@ def test_a_posture_that_was_not_measured_leaves_the_strike_its_answer() -> None:
     table[BEND] = np.nan
     found = answer(table)
     assert np.isfinite(found[0].p) and found[0].reading_key == "lesson_strike_only"
-    assert "0 in before" in " ".join(line(found, "thorax_flexion_deg", "step_beside_trend").warnings)
+    assert "0 swings of the phase before" in " ".join(
+        line(found, "thorax_flexion_deg", "step_beside_trend").warnings
+    )
 
 
 def test_without_sessions_the_rows_order_stands_where_places_repeat() -> None:

@@ -48,7 +48,7 @@ def test_each_look_holds_its_own_swings() -> None:
     assert (found.mean, found.sd) == pytest.approx((kept[BEND].mean(), kept[BEND].std()))
     assert found.within == int(kept[BEND].between(0.0, 4.0).sum())
     assert found.strike == pytest.approx(kept["low_point_ahead_cm"].mean())
-    assert "no swing in before was made with the club" in looks[LOOKS[3]].posture_change.why
+    assert "have no club and shot in common" in looks[LOOKS[3]].posture_change.why
     with pytest.raises(BadRequest, match="no golfer G70"):
         rows_by_look(table, replace(LESSON, golfer="G70"))
 

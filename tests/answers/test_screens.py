@@ -95,7 +95,7 @@ def test_where_keeps_values_and_ranges_and_refuses_what_keeps_nothing() -> None:
     table = table_with_company(golfers=3, swings=10)
     kept = rows_where(table, {"golfer": ["G001"], "order": {"from": 2, "to": 4}})
     assert kept["order"].tolist() == [2, 3, 4] and set(kept["golfer"]) == {"G001"}
-    with pytest.raises(BadTable, match="no swing meets"):
+    with pytest.raises(BadTable, match="no swing is selected"):
         rows_where(table, {"golfer": ["G9"]})
     with pytest.raises(BadTable, match="not numeric"):
         rows_where(table, {"golfer": {"from": 1}})

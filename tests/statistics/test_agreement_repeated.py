@@ -41,7 +41,7 @@ def test_the_intervals_cover() -> None:
 
 def test_too_few_golfers_and_missing_values() -> None:
     """made: two golfers are too few; rows without a value are counted."""
-    with pytest.raises(BadTable, match="needs 3 or more"):
+    with pytest.raises(BadTable, match="need 3 golfers or more"):
         agreement_by_golfer(made(2, 9, seed=1), "a", "b")
     table = made(5, 4, seed=1)
     table.loc[3, "a"] = np.nan

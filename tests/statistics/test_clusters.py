@@ -98,7 +98,7 @@ def test_a_joint_test_of_one_term_is_its_t_test() -> None:
     assert test.p == pytest.approx(row["p"])
     with pytest.raises(BadTable, match="near names: speed"):
         fit.joint_test(["sped"])
-    with pytest.raises(BadRequest, match="at least one term"):
+    with pytest.raises(BadRequest, match="at least one coefficient"):
         fit.joint_test([])
 
 

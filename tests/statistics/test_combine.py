@@ -77,7 +77,7 @@ def test_studies_with_one_slope_are_combined_and_drawn() -> None:
 def test_what_cannot_be_combined_is_refused() -> None:
     """Truth: made."""
     one = studies(golfers=6)
-    with pytest.raises(BadTable, match="1 study"):
+    with pytest.raises(BadTable, match="2 studies or more, not 1"):
         combine_studies({"a": one["study 0"]}, "attack_angle_deg", COLUMN)
     with pytest.raises(BadTable, match="not independent"):
         combine_studies({"a": one["study 0"], "b": one["study 0"]}, "attack_angle_deg", COLUMN)

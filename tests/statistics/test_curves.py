@@ -86,9 +86,9 @@ def test_family_wise_error_over_time() -> None:
 
 def test_what_does_not_fit_is_refused() -> None:
     """Truth: made."""
-    with pytest.raises(BadTable, match="5 golfers"):
+    with pytest.raises(BadTable, match="6 golfers, not 5"):
         compare_curves(TIME, curves(5, 0.0))
-    with pytest.raises(BadRequest, match="21 times"):
+    with pytest.raises(BadRequest, match="21 columns"):
         compare_curves(TIME, curves(8, 0.0)[:, :9])
     with pytest.raises(BadRequest, match="same golfers"):
         compare_curves(TIME, curves(8, 0.0), other=curves(7, 0.0), paired=True)

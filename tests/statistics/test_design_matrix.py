@@ -47,9 +47,9 @@ def test_rows_with_a_missing_value_are_dropped_and_counted() -> None:
         ({}, ["angle"], "angle is both outcome and predictor"),
         ({}, ["golfer"], "golfer names the golfer and cannot be a predictor"),
         ({"angle": "steep"}, ["tilt"], "outcome angle is not numeric"),
-        ({"golfer": "G01"}, ["tilt"], "1 golfer in golfer, 2 are needed"),
-        ({"angle": np.nan}, ["tilt"], "no row has a value in every one of"),
-        ({"speed": np.inf}, ["speed"], "predictor speed holds an infinite value"),
+        ({"golfer": "G01"}, ["tilt"], "has 1 golfer, but 2 are needed"),
+        ({"angle": np.nan}, ["tilt"], "no row has values in all of"),
+        ({"speed": np.inf}, ["speed"], "predictor speed contains an infinite value"),
     ],
 )
 def test_a_table_that_cannot_carry_the_question_is_refused_in_words(change, predictors, words) -> None:
@@ -88,11 +88,11 @@ def test_predictors_that_fix_one_another_are_named() -> None:
     """Truth: made. A sum of two others is named with both; a copy in other units with the original."""
     table = golf_swings(6, 6)
     table["sum"] = table["tilt"] + table["speed"]
-    with pytest.raises(BadTable, match="fixed by") as caught:
+    with pytest.raises(BadTable, match="a linear combination of") as caught:
         build_design(table, "angle", ["tilt", "speed", "sum"])
     assert sum(name in str(caught.value) for name in ("tilt", "speed", "sum")) == 3
     table["radians"] = np.radians(table["tilt"])
-    with pytest.raises(BadTable, match="fixed by"):
+    with pytest.raises(BadTable, match="a linear combination of"):
         build_design(table, "angle", ["tilt", "radians"])
 
 

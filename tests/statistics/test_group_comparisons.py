@@ -149,7 +149,7 @@ def test_a_golfer_in_two_groups_is_a_paired_question() -> None:
     table = swings_of({"iron": [10.0, 12, 9, 15, 11, 13], "wedge": [11.0, 14, 9.5, 15, 13, 16]})
     table["golfer"] = table["golfer"].str[-1]
     with pytest.raises(
-        BadTable, match=r"0, 1, 2, 3, 4, 5 appear in more than one group of group.*compare_paired"
+        BadTable, match=r"0, 1, 2, 3, 4, 5 appear in more than one group of the column group.*compare_paired"
     ):
         try:
             compare_means(table, "flexion", between="group")
@@ -164,11 +164,11 @@ def test_a_golfer_in_two_groups_is_a_paired_question() -> None:
 def test_what_cannot_be_compared_is_said() -> None:
     """Truth: made. Three groups, one golfer in a group, no spread, words for a value."""
     table = swings_of({"a": [1.0, 2], "b": [3.0, 4], "c": [5.0, 6]})
-    with pytest.raises(BadTable, match=r"holds 3 groups \(a, b, c\)"):
+    with pytest.raises(BadTable, match=r"has 3 groups \(a, b, c\)"):
         compare_means(table, "flexion", between="group")
     with pytest.raises(BadTable, match="each group needs two golfers"):
         compare_means(swings_of({"a": [1.0], "b": [3.0, 4]}), "flexion", between="group")
-    with pytest.raises(BadTable, match="no error can be estimated"):
+    with pytest.raises(BadTable, match="no standard error can be estimated"):
         flat = swings_of({"a": [1.0, 1.0], "b": [3.0, 3.0]}, swings=1)
         compare_means(flat.assign(flexion=flat["flexion"].round()), "flexion", between="group")
     with pytest.raises(BadTable, match="must be numeric"):

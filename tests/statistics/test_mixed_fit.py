@@ -198,7 +198,7 @@ def test_random_slopes_of_three_columns_and_singular_shapes_are_fitted() -> None
 @pytest.mark.parametrize(
     ("options", "words"),
     [
-        ({"slopes": ["height"]}, "slope height does not vary within any golfer"),
+        ({"slopes": ["height"]}, "height does not vary within any golfer"),
         ({"session": "golfer"}, "no golfer has more than one session"),
         ({"slopes": ["tilt", "speed", "order"]}, "random effects"),
     ],

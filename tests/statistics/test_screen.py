@@ -256,10 +256,10 @@ def test_intervals_of_equally_weighted_slopes_are_those_of_a_t_test() -> None:
         ({"candidates": ["angle"]}, "both outcome and candidate"),
         ({"candidates": []}, "no candidate"),
         ({"level": "pooled"}, "no level pooled"),
-        ({"level": "golfer"}, "needs the golfer"),
+        ({"level": "golfer"}, "does not name the golfer"),
         ({"level": "golfer", "golfer": "G99"}, "no golfer G99"),
-        ({"golfer": "G01"}, 'level="golfer"'),
-        ({"level": "golfer", "golfer": "G01"}, "15 or more"),
+        ({"golfer": "G01"}, 'set level to "golfer"'),
+        ({"level": "golfer", "golfer": "G01"}, "at least 15 swings"),
         ({"samples": 10}, "999 or more"),
     ],
 )

@@ -198,7 +198,9 @@ def test_a_step_is_a_series_with_one_indicator() -> None:
 def test_series_that_cannot_be_fitted_are_refused() -> None:
     """Truth: made. Two golfers, an order that repeats, a predictor that never changes, words in `after`."""
     table = series_table()
-    with pytest.raises(BadTable, match=r"order repeats \(at 1, 2, .*name the session column"):
+    with pytest.raises(
+        BadTable, match=r"same value in the column order \(1, 2, .*name the column of sessions"
+    ):
         try:
             fit_series(table, "angle", ["tilt"], order="order")
         except BadTable as fault:
@@ -207,7 +209,7 @@ def test_series_that_cannot_be_fitted_are_refused() -> None:
         fit_series(table.assign(golfer=["A", "B"] * 15), "angle", ["tilt"], order="order")
     with pytest.raises(BadTable, match="tilt is the same in every complete row"):
         fit_series(table.assign(tilt=1.0), "angle", ["tilt"], order="order", session="session")
-    with pytest.raises(BadTable, match="complete swings for 3 coefficients"):
+    with pytest.raises(BadTable, match="5 swings without missing values are too few for 3 coefficients"):
         fit_series(table.head(5), "angle", ["tilt"], order="order", session="session")
     with pytest.raises(BadRequest, match="0 for the swings before"):
         fit_step([1.0, 2, 3, 4], [0, 1, 2, 1])

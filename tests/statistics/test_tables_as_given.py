@@ -75,9 +75,9 @@ def test_column_names_may_be_anything_but_doubled() -> None:
     np.testing.assert_allclose(fit.coefficients, st.fit_mixed(BASE, "angle", "tilt").coefficients)
     assert len(st.fit_ordinal_mixed(named, 7, ["speed"]).coefficients) == 1
     doubled = pd.concat([BASE, BASE[["angle"]]], axis=1)
-    with pytest.raises(BadTable, match="more than one column angle"):
+    with pytest.raises(BadTable, match="have the same name: angle"):
         st.fit_mixed(doubled, "angle", "tilt")
-    with pytest.raises(BadTable, match="DataFrame, not a dict"):
+    with pytest.raises(BadTable, match="DataFrame, but it is a dict"):
         st.reliability(BASE.to_dict("list"), "angle")
 
 

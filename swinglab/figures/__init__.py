@@ -1,4 +1,4 @@
-"""Figures: functions that draw records and tables on matplotlib Axes."""
+"""Figures: functions that draw results and tables on matplotlib Axes."""
 
 from swinglab.figures.agreement import draw_agreement
 from swinglab.figures.contact_shares import draw_contact

@@ -1,4 +1,4 @@
-"""Bland-Altman plot of two methods that measured the same swings."""
+"""Bland-Altman plot: agreement of two methods that measured the same swings."""
 
 from __future__ import annotations
 
@@ -25,22 +25,24 @@ def draw_agreement(
     upper: float,
     ax: Axes | None = None,
 ) -> Axes:
-    """Draw the difference of two methods against their mean, one mark for each swing, with limits of agreement.
+    """Draw a Bland-Altman plot: difference of two methods against their mean, with limits of agreement.
 
     Parameters
     ----------
     table : DataFrame
         One row a swing.
     computed, measured : str
-        Columns in one unit; the difference is computed minus measured.
+        Columns with the values of the two methods, in the same unit; the difference is computed minus measured.
     bias, lower, upper : float
-        The mean difference and the limits of agreement, in that unit. Golfers differ in marker and colour.
+        Mean difference, and lower and upper limit of agreement, in that unit.
     ax : Axes, optional
+        Axes to draw on; by default those of a new figure.
 
     Returns
     -------
     Axes
-        Many swings are drawn as a density.
+        One mark for each swing; golfers differ in marker and colour. A very large number of swings is drawn as a
+        density.
 
     Raises
     ------
@@ -50,7 +52,9 @@ def draw_agreement(
     swing = ["swing"] if "swing" in table.columns else []
     rows = table[["golfer", computed, measured, *swing]].dropna()
     if rows.empty:
-        raise BadTable(f"no swing has both {computed} and {measured}")
+        raise BadTable(
+            f"no swing has values in both columns {computed} and {measured}, so their agreement cannot be drawn"
+        )
     ax = new_axes(ax)
     level, apart = (rows[computed] + rows[measured]) / 2, rows[computed] - rows[measured]
     looks = [(colour, marker) for marker in MARKERS for colour in COLOURS]

@@ -1,4 +1,4 @@
-"""Sketch of the bottom of the swing arc, face-on: a small SVG, fast enough to follow a slider."""
+"""Sketch of the lowest part of the swing arc, seen face-on: a small SVG that can follow a slider."""
 
 from __future__ import annotations
 
@@ -17,7 +17,10 @@ DRAWN = ("low_point_ahead_cm", "low_point_height_cm", "arc_radius_m", "arc_plane
 
 
 def sole_height(outcomes: Mapping[str, float], x_cm: np.ndarray) -> np.ndarray:
-    """Return the height of the sole above the turf (n,), cm, on a circle in an inclined plane; x from ball to target.
+    """Return the height of the sole above the turf (n,), cm, near the low point.
+
+    `outcomes` : low point, radius and inclination of the plane of a swing. `x_cm` : (n,) positions along the target
+    line from the ball, positive toward the target. The path is assumed to be a circle in an inclined plane.
 
     Examples
     --------
@@ -33,17 +36,18 @@ def sole_height(outcomes: Mapping[str, float], x_cm: np.ndarray) -> np.ndarray:
 
 
 def sketch_arcs(arcs: Sequence[tuple[str, Mapping[str, float]]]) -> str:
-    """Draw sole, low point, turf line and ball of one or two swings, as SVG.
+    """Return an SVG sketch of the path of the sole, low point, turf and ball of one or two swings.
 
     Parameters
     ----------
     arcs : sequence of (str, mapping)
-        Legend text and outcomes (by the names in `DRAWN`) of each swing; the last is drawn in front.
+        For each swing, the text of the legend, and name -> value of the quantities in `DRAWN`. The last swing is drawn
+        in front.
 
     Returns
     -------
     str
-        An SVG element, with its numbers as text for readers who cannot see it. The target is to the right.
+        An SVG element; it contains its numbers as text, for screen readers. The target is to the right.
     """
     width, height = PIXELS * (RIGHT - LEFT), PIXELS * TALLER * (TOP - BOTTOM)
     parts = [

@@ -1,4 +1,4 @@
-"""Figure of contact in words (fat, clean, thin) against posture."""
+"""Figure of posture by class of contact (fat, clean, thin)."""
 
 from __future__ import annotations
 
@@ -29,23 +29,25 @@ def draw_contact(
     group: str | None = None,
     ax: Axes | None = None,
 ) -> Axes:
-    """Draw posture by contact: every swing, and each golfer's mean posture in fat, clean and thin swings.
+    """Draw posture by class of contact: every swing, and each golfer's mean posture in fat, clean and thin swings.
 
     Parameters
     ----------
     table : DataFrame
         One row a swing.
     posture, outcome : str
-        Columns: a number for the horizontal axis, in its own unit, and a contact in words. Swings with
-        another word (uncertain) or none are left out.
+        Numeric column for the horizontal axis, in its unit, and column with the words fat, clean and thin. Swings with
+        another word, such as uncertain, or none are left out.
     group : str, optional
-        A column; groups differ in colour and in marker.
+        Column whose values differ in colour and marker.
     ax : Axes, optional
+        Axes to draw on; by default those of a new figure.
 
     Returns
     -------
     Axes
-        A golfer's means are joined. With many golfers, those of a sample are drawn (`many.sample_of_golfers`).
+        The means of a golfer are connected by a line. With many golfers, a sample of them is drawn
+        (`many.sample_of_golfers`).
 
     Raises
     ------
@@ -56,7 +58,9 @@ def draw_contact(
     rows = table.filter(items=["swing", "golfer", posture, outcome, str(group)])
     rows = rows.assign(step=contact_steps(table[outcome])).dropna(subset=[posture, "step"])
     if rows.empty:
-        raise BadTable(f"no swing has both {posture} and a contact of {', '.join(CONTACTS)}")
+        raise BadTable(
+            f"no swing has both a value of {posture} and a contact that is {', '.join(CONTACTS[:-1])} or {CONTACTS[-1]}"
+        )
     ax = new_axes(ax)
     look = group_look(sorted(rows[group].astype(str).unique()) if group else [""])
     named: set[str] = set()

@@ -15,21 +15,22 @@ def draw_curve_test(
     stretches: Sequence[tuple[float, float]] = (), events: dict[str, float] | None = None, label: str = "",
     ax: Axes | None = None,
 ) -> Axes:  # fmt: skip
-    """Draw the curve, its simultaneous limits, and the times at which they exclude 0.
+    """Draw a curve of differences or slopes, its simultaneous limits, and the times at which the limits exclude 0.
 
     Parameters
     ----------
     time_s, estimate : numpy.ndarray, (n,)
-        Seconds from impact; missing values are gaps.
+        Times in s from impact, and values of the curve; missing values are drawn as gaps.
     limits : (low, high), each (n,)
-        Simultaneous, 95 %.
+        Simultaneous 95 % confidence limits.
     stretches : sequence of (first, last)
-        Intervals of time to mark along the axis, seconds.
+        Time intervals, in s, that are marked along the axis.
     events : dict, optional
-        Short name of an event -> its usual time, for orientation.
+        Short name of an event -> its usual time in s, drawn for orientation.
     label : str
         Label of the vertical axis.
     ax : Axes, optional
+        Axes to draw on; by default those of a new figure.
     """
     ax = new_axes(ax, width=7.2, height=3.8)
     ms = 1e3 * np.asarray(time_s, float)

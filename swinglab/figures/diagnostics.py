@@ -1,4 +1,4 @@
-"""Diagnostic plots of a judged line: does the model fit, and is a straight line enough?"""
+"""Diagnostic plots of the primary analysis of a question: fit of the model, influence of golfers, curvature."""
 
 from __future__ import annotations
 
@@ -22,12 +22,13 @@ _MOST_GOLFERS = 20
 def draw_diagnostics(found: Diagnostics) -> Axes:
     """Draw residuals against fitted values, a normal Q-Q plot, residuals in order, leverage, influence and curvature.
 
-    Panels that do not apply are left out: order for golfers' means, golfers for one golfer's series, curvature for a
-    comparison of groups.
+    Panels that do not apply are left out: residuals in order for golfers' means, influence of golfers for one golfer's
+    series, curvature for a comparison of groups.
 
     Parameters
     ----------
     found : Diagnostics
+        Result of `diagnose` for one question.
 
     Returns
     -------

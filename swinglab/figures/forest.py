@@ -1,4 +1,4 @@
-"""Estimates of one answer by method, each with its interval."""
+"""Forest plot: estimates of the answer to one question by several methods, each with its interval."""
 
 from __future__ import annotations
 
@@ -14,7 +14,11 @@ from swinglab.figures.style import COLOURS, GREY, TEXT, new_axes, plain
 
 
 class Row(NamedTuple):
-    """One row of a forest plot: label, estimate, limits; `weight` is judged, companion or other (other estimand)."""
+    """One row of a forest plot.
+
+    words : label. estimate, low, high : estimate and its limits. weight : "judged" (primary method), "companion"
+    (supplementary method) or "other" (estimate of another quantity, such as log odds).
+    """
 
     words: str
     estimate: float
@@ -33,18 +37,19 @@ _LOOKS = {
 def draw_forest(
     rows: Sequence[Row], *, axis: str = "", smallest_effect: float = float("nan"), ax: Axes | None = None
 ) -> Axes:
-    """Draw a forest plot of estimates with intervals, one row for each method, the judged one filled.
+    """Draw a forest plot of estimates with intervals, one row for each method; the primary method has a filled mark.
 
     Parameters
     ----------
     rows : sequence of Row
-        From top to bottom. A row without limits, or with limits so far out that they are none, is drawn as a mark
-        alone; one without an estimate is left out.
+        From top to bottom. A row without limits, or with extremely wide limits, is drawn as a mark only; a row without
+        an estimate is left out.
     axis : str
         Label of the horizontal axis.
     smallest_effect : float
-        Drawn as two dotted lines where it is known.
+        Smallest effect that matters, drawn as two dotted lines; NaN if it is not known.
     ax : Axes, optional
+        Axes to draw on; by default those of a new figure.
 
     Returns
     -------
@@ -57,7 +62,7 @@ def draw_forest(
     """
     shown = [row for row in rows if np.isfinite(row.estimate)]
     if not shown:
-        raise BadTable("no method gives an estimate")
+        raise BadTable("there is nothing to draw, because no method gave an estimate")
     ax = new_axes(ax, height=0.75 + 0.235 * len(shown))
     for place, row in enumerate(shown):
         marker, colour, face, width = _LOOKS[row.weight]

@@ -1,4 +1,4 @@
-"""Slopes of several studies and their combination."""
+"""Forest plot of a meta-analysis: slopes of several studies and their combination."""
 
 from __future__ import annotations
 
@@ -18,12 +18,13 @@ def draw_studies(
     Parameters
     ----------
     table : DataFrame
-        study, estimate, ci_low, ci_high, weight, n_golfers, n_swings.
+        One row for each study, with the columns study, estimate, ci_low, ci_high, weight, n_golfers, n_swings.
     estimate, interval, prediction : float, (low, high), (low, high)
-        Combined estimate, its interval and the prediction interval, which is not drawn where it is missing.
+        Combined estimate, its confidence interval, and the prediction interval, which is not drawn if it is NaN.
     unit : str
         Unit of the outcome.
     ax : Axes, optional
+        Axes to draw on; by default those of a new figure.
     """
     ax = new_axes(ax, width=7.2, height=1.6 + 0.42 * (len(table) + 2))
     number = len(table)

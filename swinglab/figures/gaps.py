@@ -1,4 +1,4 @@
-"""Figure of gaps: one line for each landmark, a bar for each gap."""
+"""Figure of gaps in the data of landmarks: one row for each landmark, one bar for each gap."""
 
 from __future__ import annotations
 
@@ -18,19 +18,19 @@ _LOOKS = {
 
 
 def draw_gaps(trial: Trial, *, ax: Axes | None = None) -> Axes:
-    """Draw when each landmark is missing, and which gaps were filled.
+    """Draw the times at which each landmark is missing, and which of these gaps were filled.
 
     Parameters
     ----------
     trial : Trial
-        The trial whose gaps, filled or not, are drawn.
+        The swing.
     ax : Axes, optional
         Axes to draw on; by default those of a new figure.
 
     Returns
     -------
     Axes
-        Time in seconds from the file's first frame; a dashed line at the coarse contact time.
+        Time in s from the file's first frame, with a dashed line at the approximate time of contact.
 
     """
     table = _gaps_of(trial)

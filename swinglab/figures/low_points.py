@@ -1,4 +1,4 @@
-"""Figure of the low points of all swings by golfer."""
+"""Figure of the low points of all swings, by golfer."""
 
 from __future__ import annotations
 
@@ -25,15 +25,16 @@ def draw_low_points(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     Parameters
     ----------
     table : DataFrame
-        One row a swing, with `golfer`, `low_point_ahead_cm` and, where there, `low_point_ahead_se_cm` and
-        `contact` (which sets the marker).
+        One row a swing, with the columns golfer and low_point_ahead_cm. If they exist, low_point_ahead_se_cm gives the
+        error bars and contact the kind of mark.
     ax : Axes, optional
+        Axes to draw on; by default those of a new figure.
 
     Returns
     -------
     Axes
-        Golfers from top to bottom in the order of their names; a short line marks each golfer's mean. Swings
-        without a low point are left out. Of many golfers a sample is drawn (`many.sample_of_golfers`).
+        Golfers from top to bottom in the order of their names; a short line marks each golfer's mean. Swings without a
+        low point are left out. With many golfers, a sample of them is drawn (`many.sample_of_golfers`).
 
     Raises
     ------
@@ -44,7 +45,7 @@ def draw_low_points(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     error = columns.error_column_name(OUTCOME)
     rows = table.filter(items=["swing", "golfer", OUTCOME, error, "contact"]).dropna(subset=[OUTCOME])
     if rows.empty:
-        raise BadTable("no swing in this table has a low point")
+        raise BadTable("there is nothing to draw, because no swing in the table has a low point")
     names = sample_of_golfers(rows, OUTCOME)
     golfers = rows["golfer"].nunique()
     rows = rows.loc[rows["golfer"].astype(str).isin(names)]

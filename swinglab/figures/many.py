@@ -1,4 +1,4 @@
-"""Figures of many swings: density instead of single marks, and a sample of golfers, labelled as such."""
+"""Figures of a very large number of swings: a density instead of single marks, and a sample of the golfers."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ MOST_GOLFERS = 40
 
 
 def are_many(rows: pd.DataFrame) -> bool:
-    """Return whether there are too many swings to draw a mark for each."""
+    """Return whether a table has too many rows (swings) to draw a mark for each."""
     return len(rows) > MOST_SWINGS
 
 
 def draw_density(ax: Axes, x: np.ndarray | pd.Series, y: np.ndarray | pd.Series) -> None:
-    """Draw swings as a histogram in two dimensions, darker where there are more; one bitmap keeps the file small."""
+    """Draw swings as a two-dimensional histogram, darker where there are more; a bitmap keeps the file small."""
     import seaborn as sns  # slow to load, and needed for studies of many swings alone
 
     grey = sns.light_palette("#303030", as_cmap=True)
@@ -28,7 +28,9 @@ def draw_density(ax: Axes, x: np.ndarray | pd.Series, y: np.ndarray | pd.Series)
 
 
 def sample_of_golfers(rows: pd.DataFrame, value: str, most: int = MOST_GOLFERS) -> list[str]:
-    """Return the golfers to draw, sorted by name: all, or `most` of them, spaced evenly over their means of `value`.
+    """Return the golfers that are drawn, sorted by name: all golfers, or a sample of `most` of them.
+
+    The sample is evenly spaced in the order of the golfers' means of the column `value`.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""Sketch of golfers' means moved along their own regression lines: a small SVG, fast enough to follow a slider."""
+"""Sketch of golfers' means displaced along their own regression lines: a small SVG that can follow a slider."""
 
 from __future__ import annotations
 
@@ -15,22 +15,23 @@ LEFT, RIGHT, TOP, BOTTOM = 64.0, 12.0, 46.0, 52.0
 
 
 def sketch_moved_golfers(golfers: pd.DataFrame, moved: float, *, posture: str, outcome: str) -> str:
-    """Draw golfers before and after the same change of posture, with the line through the golfers' means, as SVG.
+    """Return an SVG sketch of golfers before and after the same change of posture, as predicted by their own slopes.
 
     Parameters
     ----------
     golfers : pandas.DataFrame
-        golfer, posture and outcome (means), half_range (of the posture), slope (outcome per unit of the posture).
+        One row for each golfer, with the columns golfer, posture and outcome (means), half_range (half the range of the
+        posture) and slope (outcome units per unit of the posture).
     moved : float
-        The change of every golfer's posture, in its unit.
+        Change of posture, the same for every golfer, in its unit.
     posture, outcome : str
         Axis labels, with units.
 
     Returns
     -------
     str
-        An SVG element. Ring: the mean as measured; disc: after the change; short line: the golfer's own line over
-        the range of the own swings; dashed: the line through the means.
+        An SVG element. Open circle: mean of a golfer as measured. Filled circle: after the change. Short line: the
+        golfer's own regression line over the range of the golfer's swings. Dashed line: regression through the means.
     """
     x, y, slope, reach = (
         golfers[name].to_numpy(float) for name in ("posture", "outcome", "slope", "half_range")

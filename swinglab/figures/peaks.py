@@ -1,4 +1,4 @@
-"""When the turning speeds of pelvis, thorax, lead arm and club are largest: times with intervals, no speed curves."""
+"""Figures of the times at which the angular velocities of pelvis, thorax, lead arm and club are largest."""
 
 from __future__ import annotations
 
@@ -20,32 +20,33 @@ _MS = 1000.0
 
 
 def time_column(part: str) -> str:
-    """The column of a part's time of peak turning speed."""
+    """Return the column of the swing table with the time of the peak angular velocity of a part, such as "pelvis"."""
     return f"{part}_peak_axial_speed_time_s"
 
 
 def draw_swing_peaks(swing: pd.Series, *, ax: Axes | None = None) -> Axes:
-    """Times of the peak turning speeds of one swing, each with its 95 % interval.
+    """Draw the times of the peak angular velocities of one swing, each with its 95 % interval.
 
     Parameters
     ----------
     swing : pandas.Series
         A row of the swing table.
     ax : Axes, optional
+        Axes to draw on; by default those of a new figure.
 
     Returns
     -------
     Axes
-        Milliseconds from impact, before it negative; one row a part, with the speed at its peak.
+        Time in ms from impact, negative before impact; one row for each part, with the angular velocity at its peak.
 
     Raises
     ------
     BadTable
-        No part has a peak.
+        No peak was found.
     """
     known = [part for part in PARTS if np.isfinite(swing.get(time_column(part), np.nan))]
     if not known:
-        raise BadTable("no peak of a turning speed was found in this swing")
+        raise BadTable("there is nothing to draw, because this swing has no peak of an angular velocity")
     ax = _rows(ax, [f"{PARTS[part]}\n{swing[f'{part}_peak_axial_speed_dps']:.0f} deg/s" for part in known])
     for place, part in enumerate(known):
         time = _MS * float(swing[time_column(part)])
@@ -58,28 +59,30 @@ def draw_swing_peaks(swing: pd.Series, *, ax: Axes | None = None) -> Axes:
 
 
 def draw_golfer_peaks(table: pd.DataFrame, *, ax: Axes | None = None) -> Axes:
-    """Times of the peak turning speeds golfer by golfer, and their mean over golfers.
+    """Draw the times of the peak angular velocities of each golfer, and their mean over golfers.
 
     Parameters
     ----------
     table : pandas.DataFrame
         The swing table.
     ax : Axes, optional
+        Axes to draw on; by default those of a new figure.
 
     Returns
     -------
     Axes
-        Milliseconds from impact; for each part a mark for every golfer's mean with its 95 % interval from the golfer's
-        own swings (none with more than `MOST_INTERVALS` golfers), and the mean over golfers with its own.
+        Time in ms from impact, negative before impact. For each part, a mark for every golfer's mean, with a 95 %
+        interval from the golfer's swings (not drawn with more than `MOST_INTERVALS` golfers), and a mark for the mean
+        over golfers with its 95 % interval.
 
     Raises
     ------
     BadTable
-        No part has a peak in any swing.
+        No peak was found in any swing.
     """
     known = [part for part in PARTS if table.get(time_column(part), pd.Series(dtype=float)).notna().any()]
     if not known:
-        raise BadTable("no peak of a turning speed was found in any swing")
+        raise BadTable("there is nothing to draw, because no swing has a peak of an angular velocity")
     ax = _rows(ax, [PARTS[part] for part in known], each=0.75)
     for place, part in enumerate(known):
         times = _MS * table[time_column(part)]
@@ -110,7 +113,10 @@ def draw_golfer_peaks(table: pd.DataFrame, *, ax: Axes | None = None) -> Axes:
 
 
 def half_width(spread_of: np.ndarray | float, number: np.ndarray | int) -> np.ndarray:
-    """Half of a 95 % t interval of a mean, from the standard deviation and the number of values; NaN for one value."""
+    """Return half the width of a 95 % t interval of a mean; NaN for one value.
+
+    `spread_of` : standard deviation of the values. `number` : number of values.
+    """
     number = np.asarray(number, float)
     with np.errstate(invalid="ignore"):
         return scipy.special.stdtrit(np.maximum(number - 1, 1), _LEVEL) * spread_of / np.sqrt(number)

@@ -1,4 +1,4 @@
-"""Figure for planning a study: power by number of golfers and swings."""
+"""Figure for planning a study: power by numbers of golfers and swings."""
 
 from __future__ import annotations
 
@@ -17,17 +17,20 @@ def draw_plan(
     wanted: float = 0.8,
     ax: Axes | None = None,
 ) -> Axes:
-    """Draw the probability that a study settles its question against golfers, a line for each number of swings.
+    """Draw the probability that a study gives a clear answer against the number of golfers.
+
+    There is one line for each number of swings.
 
     Parameters
     ----------
     chances : mapping
-        Swings of each golfer in a session -> pairs (golfers, probability), sorted by golfers.
-    chosen : (golfers, chance, low, high), optional
-        A marked point, with the range of its probability (low, high) for uncertain variances.
+        Number of swings of each golfer in a session -> pairs (number of golfers, probability), sorted by golfers.
+    chosen : (golfers, probability, low, high), optional
+        A plan that is marked, with the range of its probability that follows from the uncertainty of the variances.
     wanted : float
-        Wanted probability, drawn as a dotted line.
+        Desired probability, drawn as a dotted line.
     ax : Axes, optional
+        Axes to draw on; by default those of a new figure.
     """
     ax = new_axes(ax, width=5.0, height=4.4)
     for number, (swings, line) in enumerate(chances.items()):

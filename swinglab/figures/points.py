@@ -1,4 +1,4 @@
-"""Swing names of the marks in a figure, so that a page can show the name of the swing under the pointer."""
+"""Names of the swings that the marks of a figure stand for, so that a page can show them under the mouse pointer."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ _HELD = "_swinglab_points"
 
 
 class Point(NamedTuple):
-    """One mark of a figure.
+    """One mark of a figure, with the swing that it stands for.
 
-    swing, golfer : of this mark. Its position is measured from the left and top edge, as shares of the picture's
-    width and height. Its value is text with a unit.
+    swing, golfer : names. across, down : position of the mark from the left and the top edge of the picture, as shares
+    of its width and height. words : values of the swing with units, as text.
     """
 
     swing: str
@@ -38,7 +38,10 @@ def name_points(
     golfers: Sequence[str],
     words: Sequence[str],
 ) -> None:
-    """Store with the axes the swing, golfer and values (`words`) of each mark."""
+    """Store the swing, golfer and values of each mark of a figure with its axes, for `points_in_picture`.
+
+    `x`, `y` : positions of the marks in data units. `words` : values as text.
+    """
     held = getattr(ax, _HELD, [])
     held += list(zip(map(float, x), map(float, y), map(str, swings), map(str, golfers), words, strict=True))
     setattr(ax, _HELD, held)
@@ -51,7 +54,10 @@ def name_rows(
     y: Sequence[float] | np.ndarray | pd.Series,
     *values: str,
 ) -> None:
-    """Store swing, golfer and values (names of columns) of the marks of a table's rows, if it has a column `swing`."""
+    """Store swing, golfer and values of the marks for the rows of a table; see `name_points`.
+
+    `values` : columns whose values are shown. Nothing is stored if the table has no column swing.
+    """
     if "swing" not in rows.columns or "golfer" not in rows.columns:
         return
     cells = zip(*(rows[name].tolist() for name in values), strict=True)
@@ -70,12 +76,12 @@ def _value_words(name: str, value: object) -> str:
 
 
 def points_in_picture(ax: Axes) -> list[Point]:
-    """Return the marks of all axes of a figure that was drawn or saved, sorted by golfer and from left to right.
+    """Return the marks of all axes of a figure, sorted by golfer and from left to right.
 
     Parameters
     ----------
     ax : Axes
-        Any axes of the figure. Positions are correct only after the figure was drawn, which fixes its layout.
+        Any axes of the figure. The figure must have been drawn or saved before, because this determines its layout.
     """
     figure = ax.figure
     width, height = figure.bbox.width, figure.bbox.height
@@ -90,11 +96,11 @@ def points_in_picture(ax: Axes) -> list[Point]:
 
 @cache
 def points_script() -> str:
-    """Return the script that names the swing under the pointer (an ES module without its export)."""
+    """Return the JavaScript that shows the name of the swing under the mouse pointer."""
     return files("swinglab.figures").joinpath("points.js").read_text(encoding="utf-8")
 
 
 @cache
 def points_style() -> str:
-    """Return the style sheet of `points_script`."""
+    """Return the CSS style sheet for the script of `points_script`."""
     return files("swinglab.figures").joinpath("points.css").read_text(encoding="utf-8")

@@ -1,4 +1,4 @@
-"""Posture over a swing as curves with its events, and the body as a stick figure at one instant."""
+"""Figures of posture over a swing as curves with events, and of the body as a stick figure at one time."""
 
 from __future__ import annotations
 
@@ -39,30 +39,30 @@ _MARKED = "#00795a"
 def draw_posture_curves(
     posture: Posture, quantities: Sequence[str], events: Events | None = None, ax: Axes | None = None
 ) -> Axes:
-    """Draw posture quantities over the time of a swing, each with a band of plus and minus one standard error.
+    """Draw posture quantities over time for one swing, each with a band of plus and minus one standard error.
 
     Parameters
     ----------
     posture : Posture
         A swing, frame by frame.
     quantities : sequence of str
-        Names from columns.py, all with the same unit.
+        Names of posture quantities, all with the same unit.
     events : Events, optional
-        Marked by vertical lines; time then counts from impact where there is one.
+        Events that are marked by vertical lines; if impact was found, time is then from impact.
     ax : Axes, optional
+        Axes to draw on; by default those of a new figure.
 
     Returns
     -------
     Axes
-        One line for each quantity that was measured, labelled in the legend; bands are plus and minus one
-        standard error (noise only).
+        One line for each quantity. The standard errors of the bands include noise only.
 
     Raises
     ------
     BadRequest
-        An unknown quantity, none at all, or quantities of different units.
+        An unknown quantity, no quantity, or quantities with different units.
     MissingInput
-        A quantity that this swing does not have, with the reason.
+        A quantity could not be measured in this swing; the message gives the reason.
 
     Examples
     --------
@@ -72,7 +72,9 @@ def draw_posture_curves(
     units = sorted({c.unit for c in declared})
     if len(units) != 1:
         raise BadRequest(
-            f"one picture holds quantities of one unit, not {len(units)}", do="draw them one by one"
+            f"the quantities have {len(units)} different units ({', '.join(sorted(units))}), but a figure can show "
+            "only one",
+            do="draw quantities with different units in separate figures",
         )
     curves = {c.label: posture.curve(c.name) for c in declared}
     ax = new_axes(ax)
@@ -117,27 +119,28 @@ def draw_stick_figure(
     mark: Mark | None = None,
     ax: Axes | None = None,
 ) -> Axes:
-    """Draw body and club at one time (the nearest frame), lead side solid, trail side dashed.
+    """Draw body and club as a stick figure at one time; the lead side has solid lines, the trail side dashed lines.
 
     Parameters
     ----------
     trial : Trial
-        Markers or joint centres.
+        The swing.
     time_s : float
-        Seconds from the file's first frame.
+        Time in s from the file's first frame; the nearest frame is drawn.
     view : str
         ``"face_on"`` (the target to the right), ``"down_the_line"`` (the ball to the right) or ``"above"``.
     posture : Posture, optional
-        Its hip and shoulder joint centres are used where there are no markers for them.
+        Posture of the swing, for the hip and shoulder joint centres.
     mark : Mark, optional
-        A quantity drawn on the body, as `mark_on_body` gives it.
+        A quantity that is drawn on the body; result of `mark_on_body`.
     ax : Axes, optional
+        Axes to draw on; by default those of a new figure.
 
     Returns
     -------
     Axes
-        In metres, both axes to one scale; a dotted circle stands for a head that was not captured.
-        A left-hander is drawn as swung: seen face-on, the target lies to the left.
+        In metres, with the same scale on both axes. A dotted circle is drawn for a head without landmarks. A
+        left-hander is drawn as in reality: face-on, the target is then to the left.
 
     Raises
     ------
@@ -150,11 +153,12 @@ def draw_stick_figure(
     """
     if view not in VIEWS:
         raise BadRequest(
-            f"there is no view {view}", do=near_names(view, VIEWS) or f"use one of {', '.join(VIEWS)}"
+            f"there is no view {view} of the stick figure",
+            do=near_names(view, VIEWS) or f"use one of {', '.join(VIEWS)}",
         )
     if not trial.time_s[0] <= time_s <= trial.time_s[-1]:
         raise BadRequest(
-            f"{time_s:g} s lies outside the capture",
+            f"the time {time_s:g} s is outside the capture",
             file=trial.file,
             do=f"give a time from {trial.time_s[0]:g} to {trial.time_s[-1]:g} s",
         )

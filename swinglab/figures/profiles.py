@@ -1,4 +1,4 @@
-"""Values golfer by golfer: a quantity at every event, or any column of the swing table."""
+"""Figures by golfer: a posture quantity at every event, or any column of the swing table."""
 
 from __future__ import annotations
 
@@ -32,17 +32,18 @@ def draw_profiles(
     Parameters
     ----------
     posture : DataFrame
-        The long table: swing, event, quantity, value.
+        Table with one row for each swing, event and quantity (columns swing, event, quantity, value), as posture.csv.
     swings : DataFrame
-        The swing table, for golfers and for the column that colours the marks.
+        The swing table, with the columns swing and golfer.
     quantity : str
+        Name of the posture quantity.
     colour : str, optional
-        A column of the swing table; its values differ in colour and in marker.
+        Column of the swing table whose values differ in colour and marker.
 
     Returns
     -------
     Axes
-        The first panel; the others are in its figure and share both axes with it.
+        The first panel; the others are in the same figure and have the same scales.
 
     Raises
     ------
@@ -52,7 +53,7 @@ def draw_profiles(
     column = columns.quantity_column(quantity)
     rows = posture[(posture["quantity"] == quantity) & posture["value"].notna()]
     if rows.empty:
-        raise BadTable(f"{quantity} was measured in no swing")
+        raise BadTable(f"there is nothing to draw, because {quantity} was not measured in any swing")
     need_columns(swings, colour)
     wide = rows.astype({"swing": str, "event": str}).pivot(index="swing", columns="event", values="value")
     events = [event for event in conventions.EVENTS if event in wide.columns]
@@ -100,29 +101,30 @@ def draw_by_golfer(
     reference: str | None = None,
     ax: Axes | None = None,
 ) -> Axes:
-    """Draw every swing's value by golfer, with its standard error, and each golfer's mean.
+    """Draw the value of a column for every swing by golfer, with its standard error, and each golfer's mean.
 
     Parameters
     ----------
     table : DataFrame
         The swing table.
     value : str
-        A column with numbers.
+        Numeric column.
     colour : str, optional
-        A column whose values differ in colour and in marker.
+        Column whose values differ in colour and marker.
     reference : str, optional
-        A group whose golfers' means are shown as short lines at the right edge.
+        A value of the column group; the means of its golfers are drawn as short lines at the right edge.
     ax : Axes, optional
+        Axes to draw on; by default those of a new figure.
 
     Raises
     ------
     BadTable
-        A column is missing or holds no number.
+        A column is missing or has no numbers.
     """
     needed = [value, "golfer", *([colour] if colour else [])]
     need_columns(table, *needed)
     if not pd.api.types.is_numeric_dtype(table[value]) or not table[value].notna().any():
-        raise BadTable(f"the table has no numbers in {value}")
+        raise BadTable(f"there is nothing to draw, because the column {value} has no numbers")
     error = columns.error_column_name(value) if columns.is_column(value) else ""
     rows = table.dropna(subset=[value])
     golfers = sorted(rows["golfer"].astype(str).unique())

@@ -1,4 +1,4 @@
-"""Figures that answer the questions of a study: a relation, a difference of groups, a lesson."""
+"""Figures for the questions of a study: a relation (hunch), a comparison of groups, a lesson."""
 
 from __future__ import annotations
 
@@ -29,17 +29,17 @@ from swinglab.figures.style import (
 
 
 def axis_text(name: str) -> str:
-    """Return the axis label of a column: label, unit, positive direction; other columns by their own name."""
+    """Return the axis label of a column: its label, unit and positive direction, or its name if it has no label."""
     text = columns.column(name).axis_label if columns.is_column(name) else name
     return "\n".join(line for part in text.split("\n") for line in textwrap.wrap(part, 44))
 
 
 def need_columns(table: pd.DataFrame, *names: str | None) -> None:
-    """Raise BadTable where a named column is not in the table."""
+    """Raise BadTable if the table lacks one of these columns; None is ignored."""
     for name in names:
         if name is not None and name not in table.columns:
             near = near_names(name, [str(n) for n in table.columns])
-            raise BadTable(f"the table has no column {name}", do=near or None)
+            raise BadTable(f"the table has no column {name}", do=near or "choose a column of the table")
 
 
 def draw_relation(
@@ -50,24 +50,25 @@ def draw_relation(
     group: str | None = None,
     ax: Axes | None = None,
 ) -> Axes:
-    """Draw a relation within and between golfers: every swing, each golfer's own line, and the golfers' means.
+    """Draw outcome against posture: every swing, each golfer's own regression line, and the golfers' means.
 
     Parameters
     ----------
     table : DataFrame
         One row a swing.
     posture, outcome : str
-        Columns for the horizontal and the vertical axis, in their own units.
+        Columns for the horizontal and the vertical axis, in their units.
     group : str, optional
-        A column; groups differ in colour and in marker.
+        Column whose values differ in colour and marker.
     ax : Axes, optional
+        Axes to draw on; by default those of a new figure.
 
     Returns
     -------
     Axes
-        Lines of at least three swings are fitted by least squares; the dashed line goes through the
-        golfers' means, where there are three golfers or more. Many swings are drawn as a density, and own lines of a
-        sample of many golfers (`many.sample_of_golfers`), with the means of all.
+        Lines of golfers with three swings or more are least-squares fits. The dashed line is the least-squares fit to
+        the golfers' means; it is drawn with three golfers or more. A very large number of swings is drawn as a density;
+        then only a sample of the golfers' lines is drawn (`many.sample_of_golfers`), with the means of all golfers.
 
     Raises
     ------
@@ -132,23 +133,24 @@ def draw_comparison(
     reference: str | None = None,
     ax: Axes | None = None,
 ) -> Axes:
-    """Draw golfers' means by group, with the single swings behind them.
+    """Draw the golfers' means of a column by group, and the single swings.
 
     Parameters
     ----------
     table : DataFrame
         One row a swing.
     value, between : str
-        Column to compare, and column of the groups.
+        Column that is compared, and column that defines the groups.
     reference : str, optional
-        The reference group; its golfers' means are repeated as short lines at the right edge.
+        Name of the reference group; the means of its golfers are repeated as short lines at the right edge.
     ax : Axes, optional
+        Axes to draw on; by default those of a new figure.
 
     Returns
     -------
     Axes
-        A bar through a golfer's mean is one standard deviation of that golfer's swings. Of many golfers the means
-        are drawn small and without single swings.
+        The bar at a golfer's mean extends one standard deviation of the golfer's swings to both sides. With many
+        golfers, the means are small and single swings are not drawn.
     """
     need_columns(table, "golfer", value, between)
     ax = new_axes(ax)
@@ -200,13 +202,14 @@ def draw_lesson(
     Parameters
     ----------
     table : DataFrame
-        One row a swing, one golfer, in the order of the swings.
+        Swings of one golfer, one row each, in the order of play.
     value, phase : str
-        Column to draw, and column that separates before from after. Contact in words is drawn in steps from fat to
-        thin, without means.
+        Column that is drawn, and column with the phase of the lesson. The words fat, clean and thin are drawn as three
+        steps, without means.
     target_value : float, optional
-        A value aimed at, drawn as a dotted line.
+        Target of the lesson, drawn as a dotted line.
     ax : Axes, optional
+        Axes to draw on; by default those of a new figure.
 
     Returns
     -------
@@ -225,7 +228,7 @@ def draw_lesson(
         rows[value] = contact_steps(rows[value])
         name_steps(ax)
     if rows[value].isna().all():
-        raise BadTable(f"{value} holds nothing to draw")
+        raise BadTable(f"there is nothing to draw, because the column {value} has no values")
     names = list(dict.fromkeys(rows[phase].astype(str)))
     look = phase_look(names)
     count = np.arange(1, len(rows) + 1)

@@ -1,4 +1,4 @@
-"""Figure of a screen: slopes of many postures with simultaneous intervals, by event."""
+"""Figure of a screen (search among many postures): slopes with simultaneous intervals, by event."""
 
 from __future__ import annotations
 
@@ -16,22 +16,25 @@ _REACH = 2.0
 
 
 def draw_screen(rows: pd.DataFrame, *, part: str, unit: str = "", ax: Axes | None = None) -> Axes:
-    """Draw slopes on one body part's postures at every event, per 10 units of posture, with simultaneous intervals.
+    """Draw the slopes of the outcome on the postures of one body part at every event, with simultaneous intervals.
+
+    Slopes are per 10 units of posture.
 
     Parameters
     ----------
     rows : DataFrame
-        Rows of screen.csv of one screen: column, estimate, ci_low, ci_high, p_adjusted.
+        Rows of screen.csv of one screen, with the columns column, estimate, ci_low, ci_high, p_adjusted.
     part : str
-        Body part, as in the columns' `group`.
+        Body part, a value of `group` of the columns, such as "thorax".
     unit : str
-        Unit of the outcome, for the axis.
+        Unit of the outcome, for the label of the axis.
     ax : Axes, optional
+        Axes to draw on; by default those of a new figure.
 
     Returns
     -------
     Axes
-        Filled marks: adjusted p below .05; open marks: not.
+        Marks are filled if adjusted p is below .05, otherwise open.
 
     Raises
     ------
@@ -42,7 +45,9 @@ def draw_screen(rows: pd.DataFrame, *, part: str, unit: str = "", ax: Axes | Non
     named = [columns.column(name) for name in known["column"]]
     own = known[[c.group == part for c in named]]
     if own.empty:
-        raise BadTable(f"nothing of {part} was screened")
+        raise BadTable(
+            f"there is nothing to draw, because the screen tested no posture of the body part {part}"
+        )
     ax = new_axes(ax, width=8.4, height=4.8)
     at = {name: columns.column(name) for name in own["column"]}
     events = [event for event in conventions.EVENTS if event in {c.event for c in at.values()}]

@@ -1,4 +1,4 @@
-"""Figure of one golfer's swings session by session."""
+"""Figure of one golfer's swings by session."""
 
 from __future__ import annotations
 
@@ -12,17 +12,18 @@ from swinglab.figures.style import COLOURS, FAINT, new_axes, plain, spread
 def draw_sessions(
     means: pd.DataFrame, swings: pd.DataFrame, *, column: str, label: str, ax: Axes | None = None
 ) -> Axes:
-    """Draw every swing, and for each session the mean with its standard error and the SD of the golfer's swings.
+    """Draw the swings of one golfer by session, with mean, standard error of the mean and SD of each session.
 
     Parameters
     ----------
     means : DataFrame
-        `answers.session_means`: session, swings, mean, sd, error.
+        Result of `answers.session_means`, with the columns session, swings, mean, sd, error.
     swings : DataFrame
-        The golfer's rows: session and the column.
+        The golfer's swings, with the columns session and `column`.
     column, label : str
-        Column to draw, and its axis label.
+        Column that is drawn, and label of its axis.
     ax : Axes, optional
+        Axes to draw on; by default those of a new figure.
     """
     ax = new_axes(ax, width=6.8, height=3.6)
     for place, row in enumerate(means.to_dict("records")):

@@ -1,4 +1,4 @@
-"""Figure of a specification curve: the answer under every choice of analysis."""
+"""Figure of a specification curve: the answer to a hunch under every combination of choices of analysis."""
 
 from __future__ import annotations
 
@@ -29,18 +29,18 @@ def _covariates(names: str) -> str:
 def draw_specifications(
     table: pd.DataFrame, *, median: float, unit: str = "", smallest_effect: float | None = None
 ) -> Axes:
-    """Draw the estimates of all specifications in order and, below them, the choices of each.
+    """Draw the estimates of a specification curve in rising order and, below them, the choices of each.
 
     Parameters
     ----------
     table : DataFrame
-        `SpecificationCurve.table`: estimate, ci_low, ci_high and the choices.
+        The field `table` of a `SpecificationCurve`, with estimate, ci_low, ci_high and the choices.
     median : float
         Median of the estimates.
     unit : str
         Unit of the outcome.
     smallest_effect : float, optional
-        Drawn as a band around 0.
+        Smallest effect that matters, drawn as a band around 0.
 
     Returns
     -------

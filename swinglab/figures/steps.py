@@ -1,4 +1,4 @@
-"""Contact in words as three steps of an axis, from fat to thin."""
+"""Contact in words (fat, clean, thin) as three positions of an axis."""
 
 from __future__ import annotations
 
@@ -9,11 +9,11 @@ from swinglab.conventions import CONTACTS
 
 
 def contact_steps(values: pd.Series) -> pd.Series:
-    """Return contact in words as 0 (fat), 1 (clean) and 2 (thin); NaN for any other word."""
+    """Return the words fat, clean and thin as 0, 1 and 2; NaN for any other word."""
     return values.map({word: float(step) for step, word in enumerate(CONTACTS)}).astype(float)
 
 
 def name_steps(ax: Axes) -> None:
-    """Label the steps of the vertical axis with their words."""
+    """Label the positions 0, 1 and 2 of the vertical axis with fat, clean and thin."""
     ax.set_yticks(range(len(CONTACTS)), CONTACTS)
     ax.set_ylim(-0.5, len(CONTACTS) - 0.5)

@@ -1,4 +1,4 @@
-"""Common style of all figures: a colour-blind-safe palette with marker shapes, and figures without a window."""
+"""Common style of all figures: colours that colour-blind readers can distinguish, shapes of marks, and layout."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ class PlainTextFigure(Figure):
     """A figure whose text is drawn literally: `$` in names of groups and golfers is not read as mathematics."""
 
     def draw(self, renderer: Any) -> None:
-        """Draw with no text parsed, whatever `$` and `\\` it holds."""
+        """Draw the figure without reading its text as mathematics, also if the text contains `$` or `\\`."""
         for text in self.findobj(Text):
             text.set_parse_math(False)
         with matplotlib.rc_context({"text.parse_math": False}):  # tick labels are made while drawing
@@ -49,14 +49,17 @@ class PlainTextFigure(Figure):
 
 
 def new_axes(ax: Axes | None, *, width: float = 4.4, height: float = 3.5) -> Axes:
-    """Return `ax`, or the axes of a new figure outside pyplot's global state; width and height in inches."""
+    """Return `ax` or, if it is None, the axes of a new figure with this width and height in inches.
+
+    The figure is not registered with pyplot, so no window opens and it need not be closed.
+    """
     if ax is not None:
         return ax
     return PlainTextFigure(figsize=(width, height), layout="constrained").add_subplot()
 
 
 def group_look(names: list[str]) -> dict[str, tuple[str, str]]:
-    """Return name -> (colour, marker) for groups, in the order given."""
+    """Return name -> (colour, marker) for groups; the colours are assigned in the order given."""
     return {name: (COLOURS[i % len(COLOURS)], MARKERS[i % len(MARKERS)]) for i, name in enumerate(names)}
 
 
@@ -74,14 +77,18 @@ def look_of(column: str | None, values: Sequence[str]) -> dict[str, tuple[str, s
 
 
 def spread(place: float, number: int, width: float = 0.56) -> np.ndarray:
-    """Return `number` positions side by side around `place` on an axis, in the order of the swings."""
+    """Return `number` positions around `place` on an axis, so that marks of several swings do not overlap.
+
+    `width` : distance of the first from the last position, in data units.
+    """
     return place + width * (np.arange(number) - (number - 1) / 2) / max(number - 1, 1)
 
 
 def mark_reference(ax: Axes, rows: pd.DataFrame, value: str, group: str) -> None:
-    """Draw the means of a reference group's golfers as short lines at the right edge.
+    """Draw the means of the golfers of a reference group as short lines at the right edge.
 
-    rows : the group's swings. With several clubs, only the club with most swings is used, and named.
+    `rows` : the swings of the group. `value` : column. With several clubs, only the club with most swings is used, and
+    its name is written.
     """
     club = ""
     if "club" in rows and rows["club"].nunique() > 1:
@@ -95,7 +102,7 @@ def mark_reference(ax: Axes, rows: pd.DataFrame, value: str, group: str) -> None
 
 
 def legend_above(ax: Axes, *, ncols: int = 1) -> None:
-    """Draw a legend above the axes, where it covers nothing; no legend where nothing is labelled."""
+    """Draw the legend above the axes, if the figure has labels; `ncols` : number of columns of the legend."""
     if ax.get_legend_handles_labels()[0]:
         ax.legend(
             frameon=False, fontsize=TEXT, loc="lower left", bbox_to_anchor=(-0.02, 1.0), ncols=ncols,
@@ -104,7 +111,10 @@ def legend_above(ax: Axes, *, ncols: int = 1) -> None:
 
 
 def add_units(ax: Axes, unit: str, also: Sequence[str]) -> Axes:
-    """Add a scale at the right edge in each unit of `also` ([report] units) that can be converted from `unit`."""
+    """Add a second scale at the right edge for each unit in `also` to which `unit` can be converted.
+
+    `also` : further units that the study names by `units` under [report] in study.toml.
+    """
     for name in also:
         its_unit, factor = OTHER_UNITS[name]
         if its_unit == unit:
@@ -117,7 +127,7 @@ def add_units(ax: Axes, unit: str, also: Sequence[str]) -> Axes:
 
 
 def plain(ax: Axes) -> None:
-    """Remove spines and ticks without information, and use one text size."""
+    """Remove frame lines and ticks that carry no information, and set all text to one size."""
     ax.spines[["top", "right"]].set_visible(False)
     ax.tick_params(labelsize=TEXT)
     ax.xaxis.label.set_fontsize(TEXT)

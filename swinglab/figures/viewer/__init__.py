@@ -1,4 +1,4 @@
-"""The swing viewer: a stick figure that moves, in a notebook and in the report's page, from the same script."""
+"""The swing viewer: a moving stick figure in a notebook or in the page of the report."""
 
 from swinglab.figures.viewer.marks import mark_on_body
 from swinglab.figures.viewer.page import viewer_element, viewer_head

@@ -1,4 +1,4 @@
-"""A posture quantity drawn on the body: two lines and the angle between them, or a distance."""
+"""Lines that show a posture quantity on the body: two lines and the angle between them, or a distance."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ _ALONG = {"toward_target": 0, "up": 1, "toward_ball": 2, "ahead_of_ball": 0}
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Mark:
-    """What is drawn for a quantity: `kind` angle or distance; points (n_frames, 3) in metres.
+    """Lines that show a posture quantity on the body in every frame.
 
-    angle : lines from `points[0]` to `points[1]` (the reference) and to `points[2]` (the body's).
-    `is_exact`: the angle drawn is the quantity's own; else the lines only show where it is.
-    distance : a line from `points[0]` to `points[1]`.
+    kind : "angle" (lines from points[0] to points[1], the reference, and to points[2], the body) or "distance" (a line
+    from points[0] to points[1]). points : each (n_frames, 3) in metres. is_exact : whether the angle between the lines
+    equals the quantity; otherwise they only show its location.
     """
 
     kind: str
@@ -33,21 +33,21 @@ class Mark:
 def mark_on_body(
     quantity: str, points: dict[str, np.ndarray], trial: Trial, posture: Posture, events: Events | None = None
 ) -> Mark | None:
-    """Where a posture quantity lies on the body, frame by frame; None where nothing can be drawn for it.
+    """Return the lines that show a posture quantity on the body; None if nothing can be drawn for it.
 
     Parameters
     ----------
     quantity : str
-        A name of ``columns.QUANTITIES``.
+        Name of a posture quantity, one of ``columns.QUANTITIES``.
     points : dict
-        What `drawn_points` gives.
+        Result of `drawn_points`.
     trial, posture, events
-        The swing's records; without events a position has no address to be drawn from.
+        The swing. Without events, positions relative to address cannot be drawn.
 
     Raises
     ------
     BadRequest
-        For an unknown quantity.
+        An unknown quantity.
     """
     column = columns.quantity_column(quantity)
     if column.motion in _ALONG:

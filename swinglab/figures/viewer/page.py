@@ -1,4 +1,4 @@
-"""The swing viewer inside a plain HTML page: no network, no notebook, the script once and the frames beside it."""
+"""HTML of the swing viewer for a page that needs no network and no notebook."""
 
 from __future__ import annotations
 
@@ -16,14 +16,14 @@ SCRIPTS = ("scene.js", "pens.js", "body.js", "saving.js", "viewer.js", "mounting
 
 @cache
 def viewer_script() -> str:
-    """The viewer's script (an ES module); its default export draws it in a notebook."""
+    """Return the JavaScript of the viewer (an ES module); its default export draws the viewer in a notebook."""
     room = files("swinglab.figures.viewer")
     return "\n".join(room.joinpath(name).read_text(encoding="utf-8") for name in SCRIPTS)
 
 
 @cache
 def picker_script() -> str:
-    """The script of the marker picker (an ES module), which shares the viewer's views and pens."""
+    """Return the JavaScript of the marker picker (an ES module): a stick figure on which markers can be selected."""
     room = files("swinglab.figures.viewer")
     parts = {name: room.joinpath(name).read_text(encoding="utf-8") for name in (*SCRIPTS, "picking.js")}
     shared = [text for name, text in parts.items() if name != "mounting.js"]
@@ -32,35 +32,35 @@ def picker_script() -> str:
 
 @cache
 def viewer_style() -> str:
-    """The viewer's style sheet."""
+    """Return the CSS style sheet of the viewer."""
     return files("swinglab.figures.viewer").joinpath("viewer.css").read_text(encoding="utf-8")
 
 
 def viewer_head() -> str:
-    """Style and script as HTML, once a page: they wake every `viewer_element` in it.
+    """Return the style sheet and script of the viewer as HTML; a page needs them once, for all its viewers.
 
-    Neither holds data, so the text is the same for every study.
+    They contain no data, so they are the same for every study.
     """
     start = "for (const root of document.querySelectorAll('.swinglab-viewer-here')) mountFromPage(root);"
     return f'<style>{viewer_style()}</style>\n<script type="module">{viewer_script()}\n{start}\n</script>'
 
 
 def viewer_element(swings: Sequence[SwingFrames], *, align: str = "impact", start: str = "") -> str:
-    """One viewer as HTML with its frames inside; put `viewer_head` after the last one in the page.
+    """Return one viewer as HTML, with the data of its swings; the page must also contain `viewer_head`, after it.
 
     Parameters
     ----------
     swings : sequence of SwingFrames
-        One, or two to compare.
+        One swing, or two to compare.
     align : str
-        The event at time 0.
+        Event at time 0.
     start : str
-        The event that it opens at; address where empty or missing.
+        Event that is shown first; if it is empty or missing, address.
 
     Returns
     -------
     str
-        Safe to put into a page as it is: names of swings and golfers are escaped.
+        HTML in which names of swings and golfers are escaped.
     """
     layout, numbers = pack_swings(swings, align=align, start=start)
     # In a script element only "<" could end it early; the others guard against old parsers.

@@ -1,4 +1,4 @@
-"""Swings packed for the viewer: one run of float32 bytes and a description of what lies where in it."""
+"""Data of swings for the viewer: all numbers as one array of float32 bytes, with a description of its contents."""
 
 from __future__ import annotations
 
@@ -20,7 +20,13 @@ MOST_SWINGS = 2
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SwingFrames:
-    """What the viewer draws of one swing; points (n_frames, n_points, 3) in metres, times in seconds."""
+    """Data of one swing for the viewer.
+
+    names : of the points. points_m : (n_frames, n_points, 3) in metres. bones : pairs of points that are connected by a
+    line, and what the line belongs to (lead, trail, trunk or club). events : (name, label, time in s). ball_m : (3,)
+    position of the ball. quantity : posture quantity that is shown. values : its values (n_frames,). mark : lines that
+    show it on the body.
+    """
 
     swing: str
     golfer: str
@@ -45,29 +51,34 @@ def swing_frames(
     quantity: str | None = None,
     title: str = "",
 ) -> SwingFrames:
-    """One swing made ready for the viewer.
+    """Return the data of one swing for the viewer.
 
     Parameters
     ----------
     trial : Trial
+        The swing.
     posture, events : optional
-        Needed for hips, for event buttons and for a quantity drawn on the body.
+        Posture and events of the swing. They are needed for the hips, for the buttons of events, and to show a
+        quantity.
     quantity : str, optional
-        A posture quantity of ``columns.QUANTITIES`` to draw and to state in words.
+        A posture quantity, one of ``columns.QUANTITIES``, that is drawn on the body and given as a number.
     title : str
-        What the swing is called beside its figure; its own name and golfer where empty.
+        Title of the swing; if empty, the names of swing and golfer.
 
     Raises
     ------
     BadRequest
-        For an unknown quantity, or one asked for without its posture.
+        An unknown quantity, or a quantity without `posture`.
     """
     points = drawn_points(trial, posture)
     mark, values = None, None
     if quantity is not None:
         columns.quantity_column(quantity)
         if posture is None:
-            raise BadRequest(f"{quantity} cannot be drawn without the posture it was measured in")
+            raise BadRequest(
+                f"{quantity} cannot be drawn, because the argument posture is missing",
+                do="give posture, the result of measure_posture for this swing",
+            )
         if quantity in posture.quantities:
             values = _from_address(posture, events, quantity)
             mark = mark_on_body(quantity, points, trial, posture, events)
@@ -95,21 +106,22 @@ def _from_address(posture: Posture, events: Events | None, quantity: str) -> np.
 def pack_swings(
     swings: Sequence[SwingFrames], *, align: str = "impact", start: str = ""
 ) -> tuple[dict[str, Any], bytes]:
-    """Describe one or two swings for the viewer's script, and their numbers as little-endian float32 bytes.
+    """Return a description of one or two swings for the script of the viewer, and their numbers as bytes.
 
     Parameters
     ----------
     swings : sequence of SwingFrames
-        One, or two to see side by side or overlaid.
+        One swing, or two that are shown side by side or overlaid.
     align : str
-        The event that stands at time 0; the first frame where a swing lacks it.
+        Event at time 0; for a swing without this event, its first frame.
     start : str
-        The event that the viewer opens at; address where empty or missing.
+        Event that is shown first; if it is empty or missing, address.
 
     Returns
     -------
     tuple
-        A description that JSON can carry, with the place of each array counted in numbers, and the bytes.
+        A dict that can be written as JSON, with the start of each array in the bytes (in numbers, not bytes), and the
+        bytes: little-endian float32 numbers.
 
     Raises
     ------
@@ -117,7 +129,9 @@ def pack_swings(
         No swing, or more than two.
     """
     if not 1 <= len(swings) <= MOST_SWINGS:
-        raise BadRequest(f"the viewer shows one or {MOST_SWINGS} swings, not {len(swings)}")
+        raise BadRequest(
+            f"the swing viewer can show one or {MOST_SWINGS} swings, but {len(swings)} were given"
+        )
     parts: list[np.ndarray] = []
     described = [_describe(frames, parts) for frames in swings]
     numbers = np.concatenate(parts).astype("<f4")

@@ -1,4 +1,4 @@
-"""Which points of a trial the swing viewer draws, and which of them are joined."""
+"""Points of a swing that the swing viewer draws, and the lines between them."""
 
 from __future__ import annotations
 
@@ -44,19 +44,19 @@ TRUNK = ("shoulder_left", "shoulder_right", "hip_right", "hip_left")
 
 
 def drawn_points(trial: Trial, posture: Posture | None = None) -> dict[str, np.ndarray]:
-    """Points of the stick figure, name -> (n_frames, 3) metres in the study frame.
+    """Return the points of the stick figure: name -> position (n_frames, 3), in metres in the study frame.
 
     Parameters
     ----------
     trial : Trial
-        Markers or joint centres; a joint with two markers is drawn at their mean.
+        The swing; a joint with two markers is drawn at their mid-point.
     posture : Posture, optional
-        Its centres serve for the hips, which no marker shows.
+        Posture of the swing, for the hip joint centres, which have no markers.
 
     Returns
     -------
     dict
-        Only what the trial has; NaN where a point is missing in a frame.
+        Only the points that the swing has; NaN in frames in which a point is missing.
     """
     points: dict[str, np.ndarray] = {}
     centres = dict(posture.centres_m) if posture is not None else {}
@@ -89,7 +89,9 @@ def drawn_points(trial: Trial, posture: Posture | None = None) -> dict[str, np.n
 
 
 def bones(points: dict[str, np.ndarray]) -> list[tuple[str, str, str]]:
-    """Pairs of points that are joined, each with what it belongs to: lead, trail, trunk or club.
+    """Return the lines of the stick figure: (first point, second point, part); part is lead, trail, trunk or club.
+
+    `points` : result of `drawn_points`; only its names are used.
 
     Examples
     --------

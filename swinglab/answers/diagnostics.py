@@ -269,8 +269,8 @@ def _pair(pair: Pair) -> Diagnostics:
         rows = pd.DataFrame({GOLFER: own.index, value: own.to_numpy()})
         if len(rows) < 3:
             raise BadTable(
-                f"{len(rows)} golfers have swings in both groups ({', '.join(map(str, pair.groups))}), but 3 or more "
-                "are needed"
+                f"{len(rows)} golfers have swings in both groups ({', '.join(map(str, pair.groups))}), but a paired "
+                "comparison needs 3 or more"
             )
         estimate = float(own.mean())
         fitted, residuals = pd.Series(estimate, rows.index), rows[value] - estimate

@@ -52,7 +52,8 @@ def answer_over_time(
     mask = ~np.isfinite(curves).all(axis=0) | (np.abs(time_s) < NEAR_IMPACT_S)
     if rows.empty or mask.all():
         raise BadTable(
-            "there is no time of the swing at which the posture was measured in every swing of this question"
+            "there is no time of the swing at which the posture was measured in every swing of this question",
+            do="select swings without long gaps by `where`",
         )
     if isinstance(question, Hunch):
         return _related(rows, curves, question.outcome, time_s, mask), ""

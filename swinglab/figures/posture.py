@@ -72,8 +72,8 @@ def draw_posture_curves(
     units = sorted({c.unit for c in declared})
     if len(units) != 1:
         raise BadRequest(
-            f"the quantities have {len(units)} different units ({', '.join(sorted(units))}), but a figure can show "
-            "only one",
+            f"a figure can show quantities of one unit only, but these have {len(units)} units"
+            + (f" ({', '.join(units)})" if units else ""),
             do="draw quantities with different units in separate figures",
         )
     curves = {c.label: posture.curve(c.name) for c in declared}

@@ -132,9 +132,9 @@ def made_once(recipe: Callable[[Body], Made]) -> Callable[[Body], Made]:
                 kept[recipe.__name__] = recipe(body)
             except MissingInput as reason:
                 kept[recipe.__name__] = reason.what
-        made = kept[recipe.__name__]
-        if isinstance(made, str):
-            raise MissingInput(made)
-        return made
+        made_or_reason = kept[recipe.__name__]
+        if isinstance(made_or_reason, str):
+            raise MissingInput(made_or_reason)
+        return made_or_reason
 
     return once

@@ -141,7 +141,7 @@ def _between(body: Body, joint: str, one: str, other: str) -> Made:
 def elbow(body: Body) -> Made:
     """Return the right elbow centre: as in the file, otherwise from the epicondyles.
 
-    It is their mid-point or, with the lateral one only, half the width of the joint from it.
+    It is the mid-point of both. If there is only the lateral one, it is half a joint width from it in medial direction.
     """
     if _needs_lateral(body, "elbow"):
         marker = body.points["elbow_lateral_right"]
@@ -160,7 +160,7 @@ def wrist(body: Body) -> Made:
 def knee(body: Body) -> Made:
     """Return the right knee centre: as in the file, otherwise from the epicondyles.
 
-    It is their mid-point or, with the lateral one only, half the width of the joint from it.
+    It is the mid-point of both. If there is only the lateral one, it is half a joint width from it in medial direction.
     """
     if _needs_lateral(body, "knee"):
         place, _ = _knee_from_lateral(body)
@@ -172,7 +172,7 @@ def knee(body: Body) -> Made:
 def ankle(body: Body) -> Made:
     """Return the right ankle centre: as in the file, otherwise from the malleoli.
 
-    It is their mid-point or, with the lateral one only, half the width of the joint from it.
+    It is the mid-point of both. If there is only the lateral one, it is half a joint width from it in medial direction.
     """
     if _needs_lateral(body, "ankle"):
         marker = body.points["ankle_lateral_right"]

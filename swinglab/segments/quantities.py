@@ -251,13 +251,15 @@ def _position(part: str, recipe: Callable[[Body], Made]) -> Group:
         scaled = 100.0 * made.value
         x, y, z = (scaled[..., axis] for axis in range(3))
         given: Given = {name: Made(v, made.method) for name, v in zip(names[:3], (x, y, z), strict=True)}
-        given[names[3]] = NO_BALL if body.ball_m is None else Made(x - 100.0 * body.ball_m[0], made.method)
+        given[names[3]] = (
+            BALL_NOT_KNOWN if body.ball_m is None else Made(x - 100.0 * body.ball_m[0], made.method)
+        )
         return given
 
     return Group(names, measure)
 
 
-NO_BALL = "the position of the ball is not known"
+BALL_NOT_KNOWN = "the position of the ball is not known"
 
 
 def _pelvis_ahead(body: Body) -> Given:
@@ -290,14 +292,14 @@ def _stance(body: Body) -> Given:
 def _ball_and_heel(body: Body) -> Given:
     (heel,) = body.need(f"heel_{LEAD}")
     if body.ball_m is None:
-        raise MissingInput(NO_BALL)
+        raise MissingInput(BALL_NOT_KNOWN)
     return {"ball_ahead_of_lead_heel_cm": Made(100.0 * (body.ball_m[0] - heel[..., 0]), "heel landmark")}
 
 
 def _ball_distance(body: Body) -> Given:
     lead, trail = body.need(f"toe_{LEAD}", f"toe_{TRAIL}")
     if body.ball_m is None:
-        raise MissingInput(NO_BALL)
+        raise MissingInput(BALL_NOT_KNOWN)
     apart = lead - trail
     # With one toe behind the other, as in walking, the line of the toes is undefined.
     slope = np.divide(

@@ -75,7 +75,7 @@ def estimate_own_share(
     value = np.asarray(posture, dtype=float)
     if len(value) != len(swings):
         raise BadRequest(
-            f"posture has {len(value)} values, but there are {len(swings)} swings",
+            f"the argument posture has {len(value)} values, but there are {len(swings)} swings",
             do="give one value of the posture for each swing",
         )
     usable = [k for k, (_, events) in enumerate(swings) if np.isfinite(value[k]) and events.found("impact")]

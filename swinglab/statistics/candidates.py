@@ -85,7 +85,10 @@ def read_candidates(
     faults += [f"{name} is both covariate and candidate" for name in names if name in extra]
     faults += [] if names else ["no candidate column is given"]
     if faults:
-        raise BadTable(f"columns that cannot be searched: {'; '.join(faults)}")
+        raise BadTable(
+            f"some columns cannot be searched: {'; '.join(faults)}",
+            do="correct these columns, or leave them out of the search",
+        )
     kept = table[[golfer, outcome, *extra]].notna().all(axis=1).to_numpy()
     rows = table.loc[kept]
     if rows.empty:
@@ -96,7 +99,10 @@ def read_candidates(
     faults += [f"{name} contains an infinite value" for name in infinite]
     faults += [] if holds(y) else [f"{outcome} contains an infinite value"]
     if faults:
-        raise BadTable(f"columns that cannot be searched: {'; '.join(faults)}")
+        raise BadTable(
+            f"some columns cannot be searched: {'; '.join(faults)}",
+            do="correct these columns, or leave them out of the search",
+        )
     cell = rows[golfer].astype(str)
     for name in CELLS:
         if name in rows and name not in extra:

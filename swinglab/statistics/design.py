@@ -23,8 +23,6 @@ NO_ERROR = 1e-26
 #: Values whose squares would overflow or underflow.
 LARGEST, SMALLEST = 1e100, 1e-100
 UNBOUNDED = "an infinite value"
-#: Begins every message on several faults of one table.
-CANNOT = "the table does not allow this analysis:"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -130,8 +128,7 @@ def build_design(
     faults = _request_faults(outcome, predictors, golfer)
     if numeric_outcome and not is_number(table[outcome]):
         faults.append(f"outcome {outcome} is not numeric")
-    if faults:
-        raise BadTable(f"{CANNOT} {'; '.join(faults)}")
+    refuse_faults(faults)
     kept = np.ones(len(table), dtype=bool)
     for name in wanted:
         kept &= _present(table[name])
@@ -154,9 +151,17 @@ def build_design(
         faults.append(f"{len(rows)} rows without missing values are too few for {len(names)} coefficients")
     if not faults:
         faults += collinear_faults(x, names)
-    if faults:
-        raise BadTable(f"{CANNOT} {'; '.join(faults)}")
+    refuse_faults(faults)
     return Design(outcome, y, x, names, parts, labels, codes, rows.index, kept, int((~kept).sum()))
+
+
+def refuse_faults(faults: Sequence[str]) -> None:
+    """Raise BadTable with all faults of a table in one message; do nothing if there are none."""
+    if faults:
+        raise BadTable(
+            f"the table does not allow this analysis: {'; '.join(faults)}",
+            do="correct these columns, or leave them out of the analysis",
+        )
 
 
 def holds(values: np.ndarray) -> bool:

@@ -10,7 +10,14 @@ import pandas as pd
 
 from swinglab.errors import BadTable
 from swinglab.finding_words import Note
-from swinglab.statistics.design import CANNOT, INTERCEPT, NO_ERROR, Design, build_design, collinear_faults
+from swinglab.statistics.design import (
+    INTERCEPT,
+    NO_ERROR,
+    Design,
+    build_design,
+    collinear_faults,
+    refuse_faults,
+)
 from swinglab.statistics.mixed import FEW_GOLFERS, coefficient_table
 
 
@@ -134,5 +141,4 @@ def _check_means(design: Design, x: np.ndarray) -> None:
     ]
     faults = [f"the golfers' means of {name} are all the same" for name in flat]
     faults += [] if faults else [f"in golfers' means, {fault}" for fault in collinear_faults(x, design.names)]
-    if faults:
-        raise BadTable(f"{CANNOT} {'; '.join(faults)}")
+    refuse_faults(faults)

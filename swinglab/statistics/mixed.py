@@ -11,7 +11,7 @@ from scipy import special
 
 from swinglab.errors import BadRequest, BadTable
 from swinglab.finding_words import Note
-from swinglab.statistics.design import CANNOT, INTERCEPT, Design, build_design, code_predictors
+from swinglab.statistics.design import INTERCEPT, Design, build_design, code_predictors, refuse_faults
 from swinglab.statistics.variance import Likelihood, Moments, evaluate, factor, minimise, moments_from
 
 #: A scaled random-effect factor below this counts as a variance of zero (or a correlation of +/- 1).
@@ -163,8 +163,7 @@ def prepare(
     ]
     if not faults and design.n_rows <= z.shape[1] * design.n_golfers:
         faults.append(f"{design.n_rows} rows are too few for {z.shape[1]} random effects of each golfer")
-    if faults:
-        raise BadTable(f"{CANNOT} {'; '.join(faults)}")
+    refuse_faults(faults)
     seats = None if session is None else _session_seats(rows[session], design.codes)
     return _prepared(design, z, names, order, starts, seats)
 

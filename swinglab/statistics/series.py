@@ -11,7 +11,7 @@ import pandas as pd
 from swinglab.errors import BadRequest, BadTable
 from swinglab.finding_words import Note
 from swinglab.statistics.autoregression import AutoregressiveFit, error_factor, fit_ar1, whiten
-from swinglab.statistics.design import CANNOT, code_predictors, collinear_faults
+from swinglab.statistics.design import code_predictors, collinear_faults, refuse_faults
 from swinglab.statistics.permutation import permute_blocks
 from swinglab.statistics.rows import complete_rows, dropped_words, numbers_of
 
@@ -148,8 +148,7 @@ def fit_series(
         )
     if not faults:
         faults += collinear_faults(x, coded)
-    if faults:
-        raise BadTable(f"{CANNOT} {'; '.join(faults)}")
+    refuse_faults(faults)
     y = rows[outcome].to_numpy(float)
     if np.ptp(y) <= 1e-12 * max(np.abs(y).max(), 1e-300):
         raise BadTable(f"every swing has the same {outcome}, so there is no variation to explain")

@@ -35,7 +35,7 @@ def find_rate(sections: Sections, given: float | None, path: Path) -> float:
         raise UnreadableFile(
             f"the frame rate in the file is {shown}",
             file=path,
-            where="parameter POINT:RATE",
+            where="POINT:RATE",
             do="set rate_hz under [lab] in study.toml",
         )
     if len(usable) == 2 and abs(usable[0] - usable[1]) > 0.001 * usable[0]:

@@ -109,7 +109,9 @@ def test_times_by_hand_that_make_no_sense_are_refused(swings: list[FormulaSwing]
     assert "impact" in str(caught.value) and "made.c3d" in str(caught.value)
     with pytest.raises(BadRequest, match="outside the capture"):
         find_events(trial, None, by_hand={"impact": 99.0})
-    with pytest.raises(BadRequest, match=r"top set by hand at 1\.8 s is not before impact at 1\.6 s"):
+    with pytest.raises(
+        BadRequest, match=r"top was set by hand at 1\.8 s, which is not before impact \(1\.6 s"
+    ):
         find_events(trial, None, by_hand={"top": 1.8, "impact": 1.6})
 
 

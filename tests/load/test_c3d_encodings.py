@@ -125,7 +125,7 @@ def test_a_truncated_file_keeps_what_is_there_and_says_so(tmp_path, points) -> N
     capture = read(tmp_path, data[: start + 12 * 5 * 16 + 7])
     assert len(capture.points_m) == 12
     assert capture.warnings == (
-        "made.c3d: the file declares 30 frames and holds 12: it was cut short; those are used",
+        "made.c3d: the file declares 30 frames but contains only 12, so it is truncated; these were read",
     )
 
 
@@ -133,7 +133,7 @@ def test_bytes_behind_the_last_frame_are_told_and_left(tmp_path, points) -> None
     """Truth: made."""
     capture = read(tmp_path, made_c3d(points, tail=b"\1" * 2048))
     assert len(capture.points_m) == 30
-    assert [w for w in capture.warnings if "follow the last frame" in w]
+    assert [w for w in capture.warnings if "after the last frame" in w]
 
 
 def test_a_wrong_analog_count_in_the_header_is_found_by_the_size(tmp_path, points) -> None:
@@ -142,7 +142,7 @@ def test_a_wrong_analog_count_in_the_header_is_found_by_the_size(tmp_path, point
     analog = group_record(3, "ANALOG", "intel") + parameter(3, "USED", 2, [], struct.pack("<h", 8), "intel")
     capture = read(tmp_path, made_c3d(many, analog=8, header={3: 80}, extra=analog))
     np.testing.assert_allclose(capture.points_m, many / 1000, atol=1e-7)
-    assert [w for w in capture.warnings if "analog words" in w]
+    assert [w for w in capture.warnings if "analog values" in w]
 
 
 @pytest.mark.parametrize("block", [0, 1, 900])
@@ -195,7 +195,8 @@ def test_an_absent_unit_is_judged_from_the_body_and_said(tmp_path, points, unit)
     capture = read(tmp_path, data)
     assert capture.unit == unit
     assert capture.warnings == (
-        f"made.c3d: the file gives no unit; judged from the size of the body: {unit} (else give unit in study.toml)",
+        f"made.c3d: the file gives no unit; {unit} was assumed from the size of the body. If this is wrong, set unit "
+        "in study.toml",
     )
     assert read(tmp_path, data, unit="cm").unit == "cm"
 
@@ -203,7 +204,7 @@ def test_an_absent_unit_is_judged_from_the_body_and_said(tmp_path, points, unit)
 def test_a_unit_that_makes_no_body_is_doubted(tmp_path, points) -> None:
     """Truth: made. Millimetres called metres."""
     capture = read(tmp_path, made_c3d(points, units="m"))
-    assert [w for w in capture.warnings if "no body" in w]
+    assert [w for w in capture.warnings if "not the size of a body" in w]
     assert unit_named("inch") is None
 
 
@@ -211,7 +212,8 @@ def test_a_missing_rate_needs_one_from_the_study(tmp_path, points) -> None:
     """Truth: made."""
     data = made_c3d(points, rate=0.0)
     with pytest.raises(
-        UnreadableFile, match=r"made.c3d, POINT:RATE: the rate is 0. Do: give rate_hz under \[lab\]"
+        UnreadableFile,
+        match=r"made.c3d, POINT:RATE: the frame rate in the file is 0. Do: set rate_hz under \[lab\]",
     ) as caught:
         read(tmp_path, data)
     assert caught.value.where == "POINT:RATE"
@@ -297,9 +299,9 @@ def test_event_times_count_from_frame_one_of_the_recording(tmp_path, points) -> 
     ("data", "what"),
     [
         (b"", "the file is empty"),
-        (b"time_s,a_x\n" * 100, "it does not begin as a C3D file does"),
-        (b"\x02\x50" + b"\0" * 510, "the rate is"),
-        (b"\x02\x50", "it does not begin"),
+        (b"time_s,a_x\n" * 100, "the file does not begin as a C3D file does"),
+        (b"\x02\x50" + b"\0" * 510, "the frame rate in the file is"),
+        (b"\x02\x50", "the file does not begin"),
     ],
 )
 def test_what_is_no_capture_is_refused_in_plain_words(tmp_path, data, what) -> None:
@@ -314,16 +316,16 @@ def test_what_is_no_capture_is_refused_in_plain_words(tmp_path, data, what) -> N
 def test_no_points_and_analog_only(tmp_path) -> None:
     """Truth: made."""
     none = np.zeros((20, 0, 3))
-    with pytest.raises(UnreadableFile, match="it holds no points, analog channels only"):
+    with pytest.raises(UnreadableFile, match="contains no points, only analog channels"):
         read(tmp_path, made_c3d(none, analog=6, labels=[]))
-    with pytest.raises(UnreadableFile, match="it holds no points, and no analog"):
+    with pytest.raises(UnreadableFile, match="contains no points, and no analog"):
         read(tmp_path, made_c3d(none, labels=[]))
 
 
 def test_declared_sizes_are_never_allocated(tmp_path, points) -> None:
     """Truth: made. 65,535 points and frames in a file of 20 kB: refused, or what is there is kept."""
     absurd = made_c3d(points, header={2: 65535, 3: 65535, 5: 65534}, point={"USED": (2, [], b"\xff\xff")})
-    with pytest.raises(UnreadableFile, match="not a single whole frame"):
+    with pytest.raises(UnreadableFile, match="not contain one complete frame"):
         read(tmp_path, absurd)
     long = read(tmp_path, made_c3d(points, header={5: 60000}, point={"FRAMES": None}))
     assert len(long.points_m) <= 40
@@ -334,8 +336,8 @@ def test_missing_files_folders_and_strange_endings(tmp_path) -> None:
     (tmp_path / "g07_03.c3d").write_bytes(b"x")
     with pytest.raises(UnreadableFile, match=r"there is no such file. Do: near names: g07_03.c3d"):
         read_capture(tmp_path / "g07_3.c3d")
-    with pytest.raises(UnreadableFile, match="it is a folder"):
+    with pytest.raises(UnreadableFile, match="this is a folder"):
         read_capture(tmp_path)
     (tmp_path / "a.docx").write_bytes(b"x")
-    with pytest.raises(UnreadableFile, match="captures end in"):
+    with pytest.raises(UnreadableFile, match="must end in"):
         read_capture(tmp_path / "a.docx")

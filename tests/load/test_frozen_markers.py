@@ -34,7 +34,9 @@ def test_a_frozen_marker_is_set_to_missing_with_a_warning() -> None:
         and np.isfinite(kept[200:, 1]).all()
     )
     assert np.isfinite(np.delete(kept, 1, axis=1)).all()
-    assert warnings == ["99 samples of asis_right do not move while the pelvis moves: taken as missing"]
+    assert warnings == [
+        "99 samples of asis_right do not move while the pelvis moves; they were treated as missing"
+    ]
 
 
 def test_a_planted_foot_and_a_short_stop_are_none() -> None:

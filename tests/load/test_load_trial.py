@@ -64,9 +64,12 @@ def test_a_target_that_is_not_level_is_levelled() -> None:
 @pytest.mark.parametrize(
     ("change", "what"),
     [
-        ({"target": "-Y"}, r"\[lab\]: up \(\+Y\) and target \(-Y\) are parallel"),
-        ({"up": "Z"}, r"\[lab\] up: there is no axis 'Z'. Do: use one of \+X"),
-        ({"target": (0.0, 0.0, 0.0)}, r"\[lab\] target: \(0.0, 0.0, 0.0\) is no direction"),
+        ({"target": "-Y"}, r"\[lab\] in study.toml: the axes up \(\+Y\) and target \(-Y\) are parallel"),
+        ({"up": "Z"}, r"up under \[lab\] in study.toml: 'Z' is not an axis. Do: set it to one of \+X"),
+        (
+            {"target": (0.0, 0.0, 0.0)},
+            r"target under \[lab\] in study.toml: \(0.0, 0.0, 0.0\) is not a direction",
+        ),
         ({"hand": "both"}, "hand must be right or left"),
         ({"landmarks": {"elbo_left": ("x",)}}, r"not landmarks of swinglab: elbo_left \(near names: elbow"),
     ],
@@ -121,7 +124,7 @@ def test_an_ambiguous_label_is_not_guessed() -> None:
 def test_a_capture_without_a_landmark_is_told_its_labels() -> None:
     """Truth: made."""
     capture = as_captured({"Channel103": truth()["c7"]})
-    with pytest.raises(MissingInput, match="no label is a landmark; the file has Channel103"):
+    with pytest.raises(MissingInput, match="the name of a landmark; the labels are Channel103"):
         loaded(capture)
 
 
@@ -148,7 +151,7 @@ def test_the_marker_on_top_of_the_ball_lies_a_radius_higher() -> None:
     np.testing.assert_allclose(teed.ball_m, [0, 0.03 + BALL_RADIUS_M, 0], atol=1e-12)
     turf = loaded(as_captured(points), replace(Y_UP, ball_marker="top"))
     np.testing.assert_allclose(turf.ball_m, [0, BALL_RADIUS_M, 0], atol=1e-12)
-    assert [w for w in turf.warnings if "above the turf: check ground" in w]
+    assert [w for w in turf.warnings if "above the turf" in w]
 
 
 def test_the_ball_where_the_study_says() -> None:

@@ -53,7 +53,7 @@ def test_wide_and_long_csv_and_parquet_give_the_same(tmp_path, form, name) -> No
     assert (capture.rate_hz, capture.kind, capture.unit) == (60.0, "table", "m")
     np.testing.assert_allclose(capture.points_m, motion(moments), atol=1e-12)
     assert capture.warnings == (
-        f"{name}: a table gives no unit; judged from the size of the body: m (else give unit in study.toml)",
+        f"{name}: a table has no unit; m was assumed from the size of the body. If wrong, set unit in study.toml",
     )
 
 
@@ -97,7 +97,9 @@ def test_frames_left_out_are_missing(tmp_path) -> None:
 def test_a_table_that_counts_frames_needs_a_rate(tmp_path) -> None:
     """Truth: made."""
     table = wide_table(np.arange(30) / 60).rename(columns={"time_s": "frame"}).assign(frame=range(30))
-    with pytest.raises(UnreadableFile, match=r"pose.csv, frame: it counts frames and no rate is given"):
+    with pytest.raises(
+        UnreadableFile, match=r"pose.csv, column frame: the table has frame numbers but no times"
+    ):
         read(tmp_path, table)
 
 
@@ -109,7 +111,7 @@ def test_uneven_time_stamps_are_resampled_and_said(tmp_path) -> None:
     table = wide_table(moments)
     table.loc[80:85, ["nose_x", "nose_y", "nose_z"]] = np.nan
     capture = read(tmp_path, table)
-    assert [w for w in capture.warnings if "uneven" in w and "resampled at" in w]
+    assert [w for w in capture.warnings if "unequal steps" in w and "resampled at" in w]
     truth = motion(capture.time_s)
     assert np.nanmax(np.abs(capture.points_m - truth)) < 1e-4
     lost = np.isnan(capture.points_m[:, 0, 0])
@@ -143,7 +145,7 @@ def test_empty_cells_and_infinite_values_are_missing(tmp_path) -> None:
     capture = read(tmp_path, table)
     assert np.isnan(capture.points_m[5, 0, 0])
     assert np.isnan(capture.points_m[6, 0, 1])
-    assert "pose.csv: 1 infinite values count as missing" in capture.warnings
+    assert "pose.csv: 1 infinite values were treated as missing" in capture.warnings
 
 
 def test_decimal_commas_of_a_continental_spreadsheet(tmp_path) -> None:
@@ -158,23 +160,26 @@ def test_a_study_rate_against_time_stamps_is_said(tmp_path) -> None:
     """Truth: made."""
     capture = read(tmp_path, wide_table(np.arange(60) / 60), rate_hz=120.0)
     assert capture.rate_hz == 120.0
-    assert "pose.csv: time_s gives 60 Hz; read at 120 Hz, as the study states" in capture.warnings
+    assert (
+        "pose.csv: the frame rate from time_s is 60 Hz, but 120 Hz was used, as set in study.toml"
+        in capture.warnings
+    )
 
 
 @pytest.mark.parametrize(
     ("change", "what"),
     [
-        (lambda t: t.iloc[::-1], r"row 3: time_s 0.95 is smaller than the one before"),
-        (lambda t: t.iloc[[0, 1, 1, 2]], r"row 4: time_s 0.0166667 appears twice \(1 such rows\)"),
+        (lambda t: t.iloc[::-1], r"row 3: time_s 0.95 is smaller than in the row before"),
+        (lambda t: t.iloc[[0, 1, 1, 2]], r"row 4: time_s 0.0166667 occurs twice \(1 such rows\)"),
         (lambda t: t.drop(columns=["nose_z", "time_s"]), r"no column time_s or frame; columns are missing: nose_z"),
         (lambda t: t.rename(columns={"time_s": "time"}), r"no column time_s or frame \(near names: time\)"),
-        (lambda t: t.assign(nose_x=["3"] * 20 + ["n/v"] + ["3"] * 38), r"row 22, column nose_x: 1 cells are no"),
-        (lambda t: t[["time_s"]], r"no landmarks; the columns are time_s"),
-        (lambda t: t.iloc[:0], r"not a single row"),
-        (lambda t: t.iloc[:1], r"one row gives no rate"),
-        (lambda t: t.assign(time_s=[np.nan, *t["time_s"][1:]]), r"row 2: 1 rows have no time_s"),
-        (lambda t: t.assign(time_s=[*t["time_s"][:-1], 1e9]), r"time_s jumps"),
-        (lambda t: t.assign(**dict.fromkeys(t.columns[1:], np.nan)), r"no point has a single"),
+        (lambda t: t.assign(nose_x=["3"] * 20 + ["n/v"] + ["3"] * 38), r"row 22, column nose_x: 1 cell does not"),
+        (lambda t: t[["time_s"]], r"no columns of landmarks; the columns are time_s"),
+        (lambda t: t.iloc[:0], r"there are no rows"),
+        (lambda t: t.iloc[:1], r"the table has only one row"),
+        (lambda t: t.assign(time_s=[np.nan, *t["time_s"][1:]]), r"row 2: 1 row has no value in the column time_s"),
+        (lambda t: t.assign(time_s=[*t["time_s"][:-1], 1e9]), r"the times have large gaps"),
+        (lambda t: t.assign(**dict.fromkeys(t.columns[1:], np.nan)), r"all positions in the table are missing"),
     ],
 )  # fmt: skip
 def test_bad_wide_tables_are_refused_with_the_place(tmp_path, change, what) -> None:
@@ -190,12 +195,13 @@ def test_bad_long_tables_are_refused_with_the_place(tmp_path) -> None:
     """Truth: made."""
     table = long_table(np.arange(20) / 60)
     with pytest.raises(
-        UnreadableFile, match=r"row 7: shoulder_left appears twice at time_s 0.0166667 \(1 such rows\)"
+        UnreadableFile,
+        match=r"row 7: the landmark shoulder_left appears twice at time_s 0.0166667 \(1 such rows\)",
     ):
         read(tmp_path, table.iloc[[0, 1, 2, 3, 5, 5, 6]])
     with pytest.raises(UnreadableFile, match="goes back in time"):
         read(tmp_path, table.iloc[::-1])
-    with pytest.raises(UnreadableFile, match="1 rows have no time_s or no landmark"):
+    with pytest.raises(UnreadableFile, match="1 row has no value in the column time_s or landmark"):
         read(tmp_path, table.assign(landmark=[None, *table["landmark"][1:]]))
 
 
@@ -203,10 +209,10 @@ def test_bad_long_tables_are_refused_with_the_place(tmp_path) -> None:
     ("data", "what"),
     [
         (b"", "the file is empty"),
-        (b"\0\1\2\3", "it is no text file"),
-        (b"\xff\xfe\xfd\n1,2\n", "it is no table"),
-        (b'a,b\n"1,2\n', "it is no table"),
-        (b"a,b\n1,2\n", "no landmarks; the columns are a, b"),
+        (b"\0\1\2\3", "not a text file"),
+        (b"\xff\xfe\xfd\n1,2\n", "not a CSV table"),
+        (b'a,b\n"1,2\n', "not a CSV table"),
+        (b"a,b\n1,2\n", "no columns of landmarks; the columns are a, b"),
     ],
 )
 def test_what_is_no_table_is_refused(tmp_path, data, what) -> None:
@@ -221,7 +227,7 @@ def test_a_column_that_stands_twice_is_refused(tmp_path) -> None:
     """Truth: made."""
     path = tmp_path / "pose.csv"
     path.write_text("time_s,nose_x,nose_y,nose_z,nose_x\n0,1,2,3,4\n1,1,2,3,4\n", encoding="utf-8")
-    with pytest.raises(UnreadableFile, match="columns appear twice: nose_x"):
+    with pytest.raises(UnreadableFile, match="columns occur twice: nose_x"):
         read_capture(path)
 
 
@@ -230,8 +236,8 @@ def test_damaged_parquet_is_refused_and_a_missing_extra_named(tmp_path, monkeypa
     path = tmp_path / "pose.parquet"
     wide_table(np.arange(20) / 60).to_parquet(path)
     path.write_bytes(path.read_bytes()[:-20])
-    with pytest.raises(UnreadableFile, match="it is no Parquet table"):
+    with pytest.raises(UnreadableFile, match="not a Parquet table"):
         read_capture(path)
     monkeypatch.setattr(pose_tables, "find_spec", lambda _: None)
-    with pytest.raises(UnreadableFile, match=r"needs pyarrow.*Do: pip install 'swinglab\[parquet\]'"):
+    with pytest.raises(UnreadableFile, match=r"package pyarrow.*Do: run pip install 'swinglab\[parquet\]'"):
         read_capture(path)

@@ -176,21 +176,21 @@ def test_all_points_flagged_invalid() -> None:
     with pytest.raises(UnreadableFile) as caught:
         read_capture(path)
     assert str(caught.value) == (
-        f"{path}: every point is marked invalid (its residual is below zero) though coordinates are there. "
-        "Do: export it again with the points marked valid, or set use_points_marked_invalid = true under "
+        f"{path}: all points are marked as invalid (their residual is below zero), although they have coordinates. "
+        "Do: export the file again with valid points, or set use_points_marked_invalid = true under "
         "[processing] in study.toml."
     )
     opened_anyway = read_capture(path, use_invalid=True)
     assert opened_anyway.points_m.shape[:2] == (137, 21)
     assert np.isfinite(opened_anyway.points_m).mean() > 0.9
-    assert any("marks invalid are used" in warning for warning in opened_anyway.warnings)
+    assert any("marks as invalid are used" in warning for warning in opened_anyway.warnings)
 
 
 def test_duplicate_and_absent_labels() -> None:
     """Truth: other. 12 labels stand for several of 48 points; a file without a single label."""
     twice = opened("duplicate_labels.c3d")
     assert len(set(twice.labels)) == 48
-    assert [w for w in twice.warnings if "12 labels stand for several points" in w]
+    assert [w for w in twice.warnings if "12 labels occur at several points" in w]
     none = opened("few_labels.c3d")
     assert none.points_m.shape == (701, 40, 3)
     assert none.labels[:2] == ("point_1", "point_2")
@@ -209,7 +209,7 @@ def test_the_truncated_file() -> None:
     capture = opened("truncated.c3d")
     assert len(capture.points_m) == 29
     assert capture.warnings == (
-        "truncated.c3d: the file declares 1149 frames and holds 29: it was cut short; those are used",
+        "truncated.c3d: the file declares 1149 frames but contains only 29, so it is truncated; these were read",
     )
 
 

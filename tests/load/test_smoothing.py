@@ -102,12 +102,13 @@ def test_cut_offs_have_a_floor_and_a_ceiling() -> None:
     slow, warnings = choose_cutoffs(names, still, 50.0, 3.0, "residual")
     assert slow == {"pelvis": 10.0, "thorax": 10.0, "hand_left": 10.0}
     assert warnings == (
-        "50 Hz allows a cut-off of 10 Hz at most: posture in the downswing, arms most of all, are smoothed more than "
-        "they should be",
+        "at a frame rate of 50 Hz the cut-off is at most 10 Hz, so posture in the downswing, arms most of all, are "
+        "smoothed more than they should be",
     )
     _, warnings = choose_cutoffs(names, still, 70.0, 2.0, "residual")
     assert warnings == (
-        "70 Hz allows a cut-off of 14 Hz at most: arm and hand quantities are smoothed more than they should be",
+        "at a frame rate of 70 Hz the cut-off is at most 14 Hz, so arm and hand quantities are smoothed more than they "
+        "should be",
     )
     asked, _ = choose_cutoffs(names, still, 240.0, 0.6, 6.0)
     assert set(asked.values()) == {6.0}

@@ -29,8 +29,8 @@ def test_single_frame_spikes_are_missing_with_a_warning() -> None:
     assert gone[40, :2].all() and gone[200, 3].all() and gone.sum() == 9
     np.testing.assert_array_equal(kept[~gone], points[~gone])
     assert warnings == [
-        "3 samples jump for a single frame in a static capture (3 landmarks, asis_left first; frames 41, 201): "
-        "taken as missing"
+        "3 samples jump for a single frame in a static capture (3 landmarks, the first is asis_left; frames 41, 201); "
+        "they were treated as missing"
     ]
 
 

@@ -133,7 +133,7 @@ def test_no_ball_no_distance_from_it() -> None:
     """Truth: made. Without the ball's place its quantities are missing, shifts stay."""
     posture = measure_posture(standing(ball_m=None, ball_method="none"))
     for name in ("hands_ahead_of_ball_cm", "ball_ahead_of_lead_heel_cm", "ball_distance_cm"):
-        assert posture.missing[name] == "the ball's place is not known"
+        assert posture.missing[name] == "the position of the ball is not known"
     assert "hands_toward_target_cm" in posture.quantities
 
 

@@ -63,6 +63,6 @@ def test_scatter_of_the_static_capture_is_near_the_errors_of_white_noise() -> No
 def test_its_two_frames_of_spikes_are_left_out_with_a_warning() -> None:
     """Eighteen of thirty, most of the left side's among them, by tenths of a millimetre, and come back."""
     (warning,) = [words for words in static_trial().warnings if "jump" in words]
-    assert "frames 34, 270)" in warning and "taken as missing" in warning
+    assert "frames 34, 270)" in warning and "treated as missing" in warning
     raw = static_trial().raw_m
     assert np.isnan(raw[[33, 269]]).any() and np.isfinite(np.delete(raw, [33, 269], axis=0)).all()

@@ -101,8 +101,8 @@ def test_the_face_lies_off_the_shaft_line(swing):
         ({"stature": 1.8}, "near names: stature_m"),
         ({"club": "9 wood"}, "choose one of 5 iron"),
         ({"hand": "both"}, "right or left"),
-        ({"stature_m": 180.0}, "give metres"),
-        ({"aim": simulate.Aim(clubhead_speed_mps=15.0)}, "nearer to the defaults"),
+        ({"stature_m": 180.0}, "give the stature in metres"),
+        ({"aim": simulate.Aim(clubhead_speed_mps=15.0)}, "closer to the defaults"),
     ],
 )
 def test_bad_golfers_are_refused_in_words(parameters, words):

@@ -120,12 +120,12 @@ def test_make_study_varies_and_captures_every_golfer(golfers):
 
 
 def test_a_folder_that_holds_something_is_refused(tmp_path, swings):
-    """made: nothing is ever overwritten; two swings of one name are refused."""
+    """made: nothing is ever overwritten; have the same name are refused."""
     (tmp_path / "mine.txt").write_text("x")
     with pytest.raises(BadRequest, match="empty folder"):
         simulate.write_study(tmp_path, simulate.SimulatedStudy("t", [simulate.StudySwing(swings[0])]))
     twice = [simulate.StudySwing(swings[0])] * 2
-    with pytest.raises(BadRequest, match="two swings of one name"):
+    with pytest.raises(BadRequest, match="have the same name"):
         simulate.write_study(tmp_path / "new", simulate.SimulatedStudy("t", twice))
 
 

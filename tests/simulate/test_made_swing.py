@@ -143,7 +143,7 @@ def test_noise_is_of_the_size_asked_for(golfer):
         ({"thorax_flex_deg": 1.0}, {}, "near names: thorax_flexion_deg"),
         ({"thorax_flexion_deg": {"impcat": 1.0}}, {}, "choose one of address"),
         ({"pelvis_toward_ball_cm": 200.0}, {}, "change the posture by less"),
-        ({}, {"rate_hz": 0.0}, "give a rate above 0"),
+        ({}, {"rate_hz": 0.0}, "a number above 0"),
     ],
 )
 def test_bad_swings_are_refused_in_words(golfer, posture, options, words):

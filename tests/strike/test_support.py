@@ -37,7 +37,7 @@ def test_no_clubhead(swing) -> None:
     """Truth: made."""
     trial, events = swing
     names = ("club_butt", "ball")
-    nothing_measured(measure_strike(replace(trial, landmarks=names), events), "no clubhead")
+    nothing_measured(measure_strike(replace(trial, landmarks=names), events), "no landmark clubhead")
 
 
 def test_too_few_frames(swing) -> None:

@@ -99,7 +99,8 @@ def bend_within(own: pd.DataFrame) -> Estimate:
     if golfers < FEWEST_GOLFERS:
         raise BadTable(
             f"a test of curvature within golfers needs at least {FEWEST_GOLFERS} golfers with {_FEWEST_SWINGS} swings "
-            f"or more each, but the table has {golfers}"
+            f"or more each, but the table has {golfers}",
+            do="measure more golfers, or more swings of each",
         )
     error = float(own["bend"].std(ddof=1)) / np.sqrt(golfers)
     return Estimate.by_t(float(own["bend"].mean()), error, golfers - 1.0)
@@ -125,7 +126,8 @@ def common_bend(rows: pd.DataFrame, adjust: Sequence[str]) -> tuple[Estimate, in
     if len(left) < FEWEST_GOLFERS:
         raise BadTable(
             f"a test of curvature needs at least {FEWEST_GOLFERS} golfers with three different values of the posture, "
-            f"but the table has {len(left)}"
+            f"but the table has {len(left)}",
+            do="measure more golfers",
         )
     fit = fit_cluster_robust(pd.concat(left, ignore_index=True), "strike", [BEND], golfer=GOLFER)
     return Estimate.of_term(fit.coefficients, BEND), len(left)

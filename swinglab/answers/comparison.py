@@ -98,7 +98,7 @@ def compare_groups(
     Parameters
     ----------
     table : pandas.DataFrame
-        The swing table, one row a swing.
+        The swing table, one row for each swing.
     comparison : Comparison
         The question. A name in `adjust` is a column of the table or a posture quantity (at the same event).
     errors : Errors

@@ -62,13 +62,13 @@ def describe(name: str, event: str | None, *, table: pd.DataFrame, declared: Dec
         c = columns.column(name)
         return Described(name, _small(c.label), c.unit, c)
     near = near_names(name, [*columns.QUANTITIES, *columns.outcomes()])
-    how = f'declare it: declared={{"{name}": ("its label", "its unit")}}'
-    what = (
-        f"{name} is a column of the table, but its label and unit are not known"
-        if name in table
-        else f"there is no column or quantity {name}"
+    how = f'give them in the argument declared={{"{name}": ("its label", "its unit")}}'
+    if name in table:
+        raise BadRequest(f"{name} is a column of the table, but its label and unit are not known", do=how)
+    raise BadRequest(
+        f"there is no column or quantity {name}",
+        do=near or f"add the column to the table; for label and unit, {how}",
     )
-    raise BadRequest(what, do=how if name in table else near or how)
 
 
 def _small(label: str) -> str:

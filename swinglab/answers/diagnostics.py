@@ -190,7 +190,10 @@ def _each(asked: Asked, golfers: list, shared: dict[str, Any]) -> tuple[Diagnost
         except BadTable as fault:
             refused.append(f"{golfer}: {fault.what}")
     if not made:
-        raise BadTable(f"no golfer's swings can be analysed: {'; '.join(refused)}")
+        raise BadTable(
+            f"no golfer's swings can be analysed: {'; '.join(refused)}",
+            do="measure more swings of each golfer",
+        )
     return tuple(made)
 
 
@@ -270,7 +273,8 @@ def _pair(pair: Pair) -> Diagnostics:
         if len(rows) < 3:
             raise BadTable(
                 f"{len(rows)} golfers have swings in both groups ({', '.join(map(str, pair.groups))}), but a paired "
-                "comparison needs 3 or more"
+                "comparison needs 3 or more",
+                do="measure more golfers in both groups",
             )
         estimate = float(own.mean())
         fitted, residuals = pd.Series(estimate, rows.index), rows[value] - estimate

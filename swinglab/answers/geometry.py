@@ -151,7 +151,8 @@ def compare_geometry(
     known = slopes[np.isfinite(slopes["geometric"])]
     if len(known) < FEWEST:
         raise BadTable(
-            f"a slope from geometry could be computed for {len(known)} of the golfers, but {FEWEST} or more are needed"
+            f"a slope from geometry could be computed for {len(known)} of the golfers, but {FEWEST} or more are needed",
+            do="compute slopes of more golfers with geometric_slopes",
         )
     asked = replace(hunch, level="within", golfer=None, found_in=None)
     players = within_slope(frame_question(table, asked, errors))

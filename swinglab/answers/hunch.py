@@ -28,7 +28,7 @@ def relate_posture_to_strike(
     Parameters
     ----------
     table : pandas.DataFrame
-        The swing table: one row a swing, with golfer, the outcome, the posture at the event, covariates, and, if
+        The swing table: one row for each swing, with golfer, the outcome, the posture at the event, covariates, and, if
         known, standard errors of the posture.
     hunch : Hunch
         The question. Its conclusion is drawn at `hunch.level`; the other level is reported without a conclusion.

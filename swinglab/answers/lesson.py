@@ -99,7 +99,8 @@ def compare_before_after(table: pd.DataFrame, lesson: Lesson, *, errors: Errors)
 def judged_swings(table: pd.DataFrame, lesson: Lesson) -> tuple[pd.DataFrame, str, str]:
     """Return the swings from which a lesson's step of the strike is estimated, the strike's label and its unit.
 
-    The table has one row a swing: value (of the strike), after (0 before the lesson, 1 after it), order, session.
+    The table has one row for each swing: value (of the strike), after (0 before the lesson, 1 after it), order,
+    session.
     """
     rows, (first, second, *_), _ = _planned_rows(table, lesson)
     strike, _ = strike_series(rows, lesson)

@@ -32,8 +32,8 @@ _FEWEST = 3
 class Series:
     """One quantity of a golfer's swings in the order of play, with the phase of the lesson of each swing.
 
-    rows : one row a swing, with value, phase, order, kind (club and shot) and, if known, session. planned : number of
-    swings planned after the lesson.
+    rows : one row for each swing, with value, phase, order, kind (club and shot) and, if known, session. planned :
+    number of swings planned after the lesson.
     """
 
     asked: Lesson
@@ -58,7 +58,8 @@ class Series:
         if min(counts) < _FEWEST:
             raise BadTable(
                 f"{self.label} is known for {counts[0]} swings of the phase {first} and {counts[1]} of the phase "
-                f"{second}, but each phase needs {_FEWEST} or more"
+                f"{second}, but each phase needs {_FEWEST} or more",
+                do="record more swings in both phases",
             )
         return _without_kinds(rows.assign(after=(rows["phase"] == second).astype(float)))
 
@@ -200,7 +201,10 @@ def lesson_rows(table: pd.DataFrame, lesson: Lesson, posture: str) -> pd.DataFra
 
 def complete(rows: pd.DataFrame, name: str) -> pd.DataFrame:
     if not is_number(rows[name]):
-        raise BadTable(f"the column {name} of the swing table contains text, but a lesson needs numbers here")
+        raise BadTable(
+            f"the column {name} of the swing table contains text, but a lesson needs numbers here",
+            do="correct the column, or name another one in the lesson",
+        )
     kept = rows.loc[rows[name].notna()]
     wanted = ["phase", ORDER, KIND, *([SESSION] if SESSION in kept else [])]
     return kept[wanted].assign(value=kept[name].astype(float))
@@ -217,7 +221,8 @@ def strike_series(rows: pd.DataFrame, lesson: Lesson) -> tuple[Series, int]:
         known = words.isin(["fat", "clean", "thin"])
         if not known.any():
             raise BadTable(
-                f"the column {name} must contain numbers or the words fat, clean and thin, but it contains other words"
+                f"the column {name} must contain numbers or the words fat, clean and thin, but it contains other words",
+                do="correct the words",
             )
         clean = words.eq("clean").astype(float).where(known)
         series = complete(rows.assign(**{name: clean}), name)

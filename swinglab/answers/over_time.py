@@ -41,7 +41,10 @@ def session_means(table: pd.DataFrame, column: str, *, golfer: str, errors: Erro
     """
     own = table[(table["golfer"] == golfer) & table[column].notna()]
     if own.empty:
-        raise BadTable(f"no swing of golfer {golfer} has a value in the column {column}")
+        raise BadTable(
+            f"no swing of golfer {golfer} has a value in the column {column}",
+            do="choose another golfer or column",
+        )
     each = own.groupby("session", sort=False)[column]
     made = pd.DataFrame({"swings": each.size(), "mean": each.mean(), "sd": each.std()})
     made["error"] = np.sqrt(made["sd"].fillna(0.0) ** 2 / made["swings"] + _placement(column, errors))

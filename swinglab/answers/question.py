@@ -84,7 +84,10 @@ def frame_question(
     if hunch.outcome in CONTACTS:
         faults = faults[1:]
     if faults:
-        raise BadTable(f"a hunch needs numbers, but {' and '.join(faults)}")
+        raise BadTable(
+            f"a hunch needs numbers, but {' and '.join(faults)}",
+            do="choose numeric columns for outcome and posture",
+        )
     chosen = rows_where(table, hunch.where)
     source, notes = _complete(chosen, [GOLFER, outcome.column, posture.column, *covariates], hunch.outcome)
     rows = _rows(source, posture.column, outcome.column)
@@ -131,7 +134,10 @@ def _complete(table: pd.DataFrame, wanted: list[str], outcome: str) -> tuple[pd.
         unsure = int((present & ~kept).sum())
         notes += [Note("uncertain_contacts", swings=unsure)] if unsure else []
     if not kept.any():
-        raise BadTable(f"no swing has values in all of these columns: {', '.join(wanted)}")
+        raise BadTable(
+            f"no swing has values in all of these columns: {', '.join(wanted)}",
+            do="see in the table or in left_out.csv why values are missing",
+        )
     missing = int((~present).sum())
     notes += [Note("swings_dropped", swings=missing)] if missing else []
     source = table.loc[kept]

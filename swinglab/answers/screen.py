@@ -124,7 +124,10 @@ def _prepare(table: pd.DataFrame, screen: PostureScreen) -> ScreenRequest | Swin
     try:
         rows = rows_where(table, screen.where)
         if screen.outcome not in rows or not rows[screen.outcome].notna().any():
-            raise BadTable(f"no swing has a value of the screen's outcome {screen.outcome}")
+            raise BadTable(
+                f"no swing has a value of the screen's outcome {screen.outcome}",
+                do="choose another outcome, or change `where` of the screen",
+            )
         adjust = list(screen.adjust)
         names = candidate_columns(rows, screen)
         if not names:

@@ -122,7 +122,8 @@ def specification_curve(
     refused = (*too_many, *made.refused)
     if not made.rows:
         raise BadRequest(
-            f"{hunch.name} could not be fitted with any combination of choices: {'; '.join(refused[:3])}"
+            f"{hunch.name} could not be fitted with any combination of choices: {'; '.join(refused[:3])}",
+            do="measure more golfers and swings",
         )
     weights = np.column_stack(made.weights)
     values = weights * np.column_stack(made.slopes)

@@ -177,7 +177,10 @@ def deviations(asked: Asked) -> tuple[pd.DataFrame, list[str], list[Note]]:
     cells = rows.groupby(CELL)
     if rows.empty or not (cells[X].max() > cells[X].min()).any():
         where = "session of a golfer" if asked.sessions else "golfer"
-        raise BadTable(f"the posture has the same value in all swings of each {where}, so it has no slope")
+        raise BadTable(
+            f"the posture has the same value in all swings of each {where}, so it has no slope",
+            do="choose another posture",
+        )
     names = [X, *adjust]
     rows[names] = rows[names] - cells[names].transform("mean")
     moving = [name for name in adjust if rows[name].abs().max() > 1e-12]

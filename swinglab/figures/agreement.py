@@ -30,7 +30,7 @@ def draw_agreement(
     Parameters
     ----------
     table : DataFrame
-        One row a swing.
+        One row for each swing.
     computed, measured : str
         Columns with the values of the two methods, in the same unit; the difference is computed minus measured.
     bias, lower, upper : float
@@ -53,7 +53,8 @@ def draw_agreement(
     rows = table[["golfer", computed, measured, *swing]].dropna()
     if rows.empty:
         raise BadTable(
-            f"no swing has values in both columns {computed} and {measured}, so their agreement cannot be drawn"
+            f"no swing has values in both columns {computed} and {measured}, so their agreement cannot be drawn",
+            do="choose columns that were measured in the same swings",
         )
     ax = new_axes(ax)
     level, apart = (rows[computed] + rows[measured]) / 2, rows[computed] - rows[measured]

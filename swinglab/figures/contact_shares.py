@@ -34,7 +34,7 @@ def draw_contact(
     Parameters
     ----------
     table : DataFrame
-        One row a swing.
+        One row for each swing.
     posture, outcome : str
         Numeric column for the horizontal axis, in its unit, and column with the words fat, clean and thin. Swings with
         another word, such as uncertain, or none are left out.
@@ -59,7 +59,8 @@ def draw_contact(
     rows = rows.assign(step=contact_steps(table[outcome])).dropna(subset=[posture, "step"])
     if rows.empty:
         raise BadTable(
-            f"no swing has both a value of {posture} and a contact that is {', '.join(CONTACTS[:-1])} or {CONTACTS[-1]}"
+            f"no swing has both a value of {posture} and one of the contacts {', '.join(CONTACTS)}",
+            do="choose a posture and an outcome that were measured in the same swings",
         )
     ax = new_axes(ax)
     look = group_look(sorted(rows[group].astype(str).unique()) if group else [""])

@@ -62,7 +62,10 @@ def draw_forest(
     """
     shown = [row for row in rows if np.isfinite(row.estimate)]
     if not shown:
-        raise BadTable("there is nothing to draw, because no method gave an estimate")
+        raise BadTable(
+            "there is nothing to draw, because no method gave an estimate",
+            do="choose a question that has an answer",
+        )
     ax = new_axes(ax, height=0.75 + 0.235 * len(shown))
     for place, row in enumerate(shown):
         marker, colour, face, width = _LOOKS[row.weight]

@@ -25,8 +25,8 @@ def draw_low_points(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     Parameters
     ----------
     table : DataFrame
-        One row a swing, with the columns golfer and low_point_ahead_cm. If they exist, low_point_ahead_se_cm gives the
-        error bars and contact the kind of mark.
+        One row for each swing, with the columns golfer and low_point_ahead_cm. If they exist, low_point_ahead_se_cm
+        gives the error bars and contact the kind of mark.
     ax : Axes, optional
         Axes to draw on; by default those of a new figure.
 
@@ -45,7 +45,10 @@ def draw_low_points(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     error = columns.error_column_name(OUTCOME)
     rows = table.filter(items=["swing", "golfer", OUTCOME, error, "contact"]).dropna(subset=[OUTCOME])
     if rows.empty:
-        raise BadTable("there is nothing to draw, because no swing in the table has a low point")
+        raise BadTable(
+            "there is nothing to draw, because no swing in the table has a low point",
+            do="choose swings with a clubhead marker, in which impact was found",
+        )
     names = sample_of_golfers(rows, OUTCOME)
     golfers = rows["golfer"].nunique()
     rows = rows.loc[rows["golfer"].astype(str).isin(names)]

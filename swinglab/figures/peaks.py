@@ -46,7 +46,10 @@ def draw_swing_peaks(swing: pd.Series, *, ax: Axes | None = None) -> Axes:
     """
     known = [part for part in PARTS if np.isfinite(swing.get(time_column(part), np.nan))]
     if not known:
-        raise BadTable("there is nothing to draw, because this swing has no peak of an angular velocity")
+        raise BadTable(
+            "there is nothing to draw, because this swing has no peak of an angular velocity",
+            do="choose another swing",
+        )
     ax = _rows(ax, [f"{PARTS[part]}\n{swing[f'{part}_peak_axial_speed_dps']:.0f} deg/s" for part in known])
     for place, part in enumerate(known):
         time = _MS * float(swing[time_column(part)])
@@ -82,7 +85,10 @@ def draw_golfer_peaks(table: pd.DataFrame, *, ax: Axes | None = None) -> Axes:
     """
     known = [part for part in PARTS if table.get(time_column(part), pd.Series(dtype=float)).notna().any()]
     if not known:
-        raise BadTable("there is nothing to draw, because no swing has a peak of an angular velocity")
+        raise BadTable(
+            "there is nothing to draw, because no swing has a peak of an angular velocity",
+            do="choose swings in which top and impact were found",
+        )
     ax = _rows(ax, [PARTS[part] for part in known], each=0.75)
     for place, part in enumerate(known):
         times = _MS * table[time_column(part)]

@@ -53,7 +53,10 @@ def draw_profiles(
     column = columns.quantity_column(quantity)
     rows = posture[(posture["quantity"] == quantity) & posture["value"].notna()]
     if rows.empty:
-        raise BadTable(f"there is nothing to draw, because {quantity} was not measured in any swing")
+        raise BadTable(
+            f"there is nothing to draw, because {quantity} was not measured in any swing",
+            do="choose another quantity",
+        )
     need_columns(swings, colour)
     wide = rows.astype({"swing": str, "event": str}).pivot(index="swing", columns="event", values="value")
     events = [event for event in conventions.EVENTS if event in wide.columns]
@@ -124,7 +127,10 @@ def draw_by_golfer(
     needed = [value, "golfer", *([colour] if colour else [])]
     need_columns(table, *needed)
     if not pd.api.types.is_numeric_dtype(table[value]) or not table[value].notna().any():
-        raise BadTable(f"there is nothing to draw, because the column {value} has no numbers")
+        raise BadTable(
+            f"there is nothing to draw, because the column {value} has no numbers",
+            do="choose a numeric column",
+        )
     error = columns.error_column_name(value) if columns.is_column(value) else ""
     rows = table.dropna(subset=[value])
     golfers = sorted(rows["golfer"].astype(str).unique())

@@ -55,7 +55,7 @@ def draw_relation(
     Parameters
     ----------
     table : DataFrame
-        One row a swing.
+        One row for each swing.
     posture, outcome : str
         Columns for the horizontal and the vertical axis, in their units.
     group : str, optional
@@ -138,7 +138,7 @@ def draw_comparison(
     Parameters
     ----------
     table : DataFrame
-        One row a swing.
+        One row for each swing.
     value, between : str
         Column that is compared, and column that defines the groups.
     reference : str, optional
@@ -228,7 +228,9 @@ def draw_lesson(
         rows[value] = contact_steps(rows[value])
         name_steps(ax)
     if rows[value].isna().all():
-        raise BadTable(f"there is nothing to draw, because the column {value} has no values")
+        raise BadTable(
+            f"there is nothing to draw, because the column {value} has no values", do="choose another column"
+        )
     names = list(dict.fromkeys(rows[phase].astype(str)))
     look = phase_look(names)
     count = np.arange(1, len(rows) + 1)

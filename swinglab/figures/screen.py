@@ -46,7 +46,8 @@ def draw_screen(rows: pd.DataFrame, *, part: str, unit: str = "", ax: Axes | Non
     own = known[[c.group == part for c in named]]
     if own.empty:
         raise BadTable(
-            f"there is nothing to draw, because the screen tested no posture of the body part {part}"
+            f"there is nothing to draw, because the screen tested no posture of the body part {part}",
+            do="choose another body part",
         )
     ax = new_axes(ax, width=8.4, height=4.8)
     at = {name: columns.column(name) for name in own["column"]}

@@ -12,7 +12,7 @@ import numpy as np
 from swinglab.errors import UnreadableFile
 from swinglab.load.c3d_events import file_events
 from swinglab.load.c3d_labels import point_labels
-from swinglab.load.c3d_layout import EXPORT, find_layout, find_rate, scales_written
+from swinglab.load.c3d_layout import EXPORT_AGAIN, find_layout, find_rate, scales_written
 from swinglab.load.c3d_parameters import BLOCK, PROCESSORS, Sections, parse_header, parse_parameters
 from swinglab.load.c3d_points import Layout, decode_points, sample_points
 from swinglab.load.units import METRES, body_size, doubt_unit, judge_unit, metres_in, unit_named
@@ -99,7 +99,7 @@ def _read_sections(path: Path, size: int) -> Sections:
         block = stream.read(BLOCK)
         if len(block) < BLOCK or block[1] != 0x50:
             what = "the file is empty" if size == 0 else "the file does not begin as a C3D file does"
-            raise UnreadableFile(what, file=path, do=EXPORT)
+            raise UnreadableFile(what, file=path, do=EXPORT_AGAIN)
         findings: list[str] = []
         at, start = _parameter_section(stream, block[0], size, findings)
         processor = PROCESSORS.get(start[3], "") if len(start) == 4 else ""
@@ -199,4 +199,4 @@ def _refuse_all_missing(path: Path, layout: Layout) -> None:
             do="export the file again with valid points, or set use_points_marked_invalid = true under [processing] in "
             "study.toml",
         )
-    raise UnreadableFile("all samples of all points are missing", file=path, do=EXPORT)
+    raise UnreadableFile("all samples of all points are missing", file=path, do=EXPORT_AGAIN)

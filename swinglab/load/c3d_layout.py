@@ -12,7 +12,7 @@ from swinglab.errors import UnreadableFile
 from swinglab.load.c3d_parameters import BLOCK, Sections
 from swinglab.load.c3d_points import Layout
 
-EXPORT = "export the capture again as C3D, with 3D points"
+EXPORT_AGAIN = "export the capture again as C3D, with 3D points"
 _SATURATED = 65535
 
 
@@ -122,12 +122,12 @@ def find_layout(sections: Sections, size: int, path: Path) -> Layout:
     point_counts = [n for n in _point_counts(sections) if n]
     if not point_counts:
         analog = "only analog channels" if header.analog_words else "and no analog channels either"
-        raise UnreadableFile(f"the file contains no points, {analog}", file=path, do=EXPORT)
+        raise UnreadableFile(f"the file contains no points, {analog}", file=path, do=EXPORT_AGAIN)
     offsets = _data_offsets(sections, size)
     if not offsets:
         raise UnreadableFile(
             f"the file has {size} bytes and ends before its first frame (block {header.data_block} of 512 bytes each)",
-            file=path, do=EXPORT,
+            file=path, do=EXPORT_AGAIN,
         )  # fmt: skip
     scales = scales_written(sections)
     counts = _frame_counts(sections)
@@ -142,7 +142,7 @@ def find_layout(sections: Sections, size: int, path: Path) -> Layout:
     filling = (c for c in choices if counts and c.fills(size))
     chosen = next(filling, None) or next((c for c in choices if c.held(size)), None)
     if chosen is None:
-        raise UnreadableFile("the file does not contain one complete frame", file=path, do=EXPORT)
+        raise UnreadableFile("the file does not contain one complete frame", file=path, do=EXPORT_AGAIN)
     held = chosen.held(size)
     if not counts:
         findings.append(

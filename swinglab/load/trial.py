@@ -95,6 +95,7 @@ def load_trial(
         raise BadRequest(
             f"golfer {golfer}: hand must be right or left (right for a right-handed golfer), not {setup.hand!r}",
             where="golfers.csv",
+            do="write right or left in the column hand",
         )
     metres = METRES[capture.unit]
     names, raw, virtual_lines = _landmarks_in_study_frame(capture, setup, static)

@@ -69,6 +69,7 @@ def write_capture(
         raise BadRequest(
             f"a C3D file can have at most {_MOST_LABELS} points, but {count} were given (landmarks and angles)",
             file=path,
+            do="leave out posture, or use a trial with fewer landmarks",
         )
     writer = c3d.Writer(point_rate=trial.rate_hz, point_scale=-_RESIDUAL_STEP_MM, point_units="mm")
     writer.set_screen_axis("+X", "+Y")

@@ -91,7 +91,7 @@ class Body:
         lacking = [name for name in landmarks if name not in points]
         if self._is_mirror:  # reasons name the landmark's own side
             lacking = [mirrored_name(name) for name in lacking]
-        raise MissingInput(f"no {' and no '.join(lacking)}")
+        raise MissingInput(f"no landmark {' or '.join(lacking)}")
 
     @property
     def mirrored(self) -> Body:

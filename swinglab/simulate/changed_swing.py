@@ -165,6 +165,7 @@ class _Chain:
             raise MissingInput(
                 "the swing has no landmark clubhead, so the effect of a change of posture on the strike is not known",
                 file=self.trial.file,
+                do="assign a label to clubhead under [landmarks] in study.toml",
             )
         if variant == HANDS_KEEP_PATH:
             return Motion(self.thorax.turn, body.hands, body.hands)

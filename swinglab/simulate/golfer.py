@@ -117,7 +117,10 @@ def make_golfer(**parameters: object) -> Golfer:
     if asked.club not in CLUBS:
         raise BadRequest(f"there is no club {asked.club}", do=f"choose one of {', '.join(CLUBS)}")
     if asked.hand not in ("right", "left"):
-        raise BadRequest(f"the parameter hand of a simulated golfer must be right or left, not {asked.hand}")
+        raise BadRequest(
+            f"the parameter hand of a simulated golfer must be right or left, not {asked.hand}",
+            do="set hand to right or left",
+        )
     body = Body(asked.stature_m, asked.sex, asked.mass_kg)
     knots = np.column_stack([getattr(asked.habit, name) for name in CURVES])
     solved = Solved()

@@ -24,7 +24,7 @@ def agreement_by_golfer(table: pd.DataFrame, a: str, b: str, *, golfer: str = "g
     Parameters
     ----------
     table : DataFrame
-        One row a swing.
+        One row for each swing.
     a, b : str
         Columns with the values of the two methods, in the same unit. Rows without one of them are not used.
     golfer : str
@@ -54,7 +54,8 @@ def agreement_by_golfer(table: pd.DataFrame, a: str, b: str, *, golfer: str = "g
     if golfers < FEWEST_GOLFERS:
         raise BadTable(
             f"{golfers} golfer{'s have' if golfers != 1 else ' has'} swings with both {a} and {b}, but limits of "
-            f"agreement need {FEWEST_GOLFERS} golfers or more"
+            f"agreement need {FEWEST_GOLFERS} golfers or more",
+            do="measure more golfers with both methods",
         )
     within_df = swings - golfers
     within = float(((difference - own.transform("mean")) ** 2).sum() / within_df) if within_df else 0.0

@@ -86,9 +86,15 @@ def correct_observed_slope(
     (0.692, 0.5)
     """
     if not error_variance >= 0 or not np.isfinite(error_variance):
-        raise BadRequest(f"error_variance must be a number of 0 or more, not {error_variance}")
+        raise BadRequest(
+            f"error_variance must be a number of 0 or more, not {error_variance}",
+            do="give the square of the standard error",
+        )
     if not predictor_variance > 0:
-        raise BadRequest(f"predictor_variance must be above 0, not {predictor_variance}")
+        raise BadRequest(
+            f"predictor_variance must be above 0, not {predictor_variance}",
+            do="give the variance of the predictor over the rows of the regression",
+        )
     true_variance = predictor_variance - error_variance
     share = error_variance / predictor_variance
     warnings = []
@@ -159,21 +165,24 @@ def correct_slope(
     given, outcome = numbers_of(x, "x"), numbers_of(y, "y")
     if len(given) != len(outcome):
         raise BadTable(
-            f"x and y must have the same length, but they have {len(given)} and {len(outcome)} values"
+            f"x and y must have the same length, but they have {len(given)} and {len(outcome)} values",
+            do="give one value of x and one of y for each case",
         )
     whole = np.isfinite(given) & np.isfinite(outcome)
     errors = numbers_of(np.atleast_1d(error_variance), "error_variance")
     if len(errors) not in (1, len(given)):
         raise BadTable(
             f"error_variance must be one number, or one for each of the {len(given)} pairs of x and y, but it has "
-            f"{len(errors)} numbers"
+            f"{len(errors)} numbers",
+            do="give one number",
         )
     variance = np.broadcast_to(errors, given.shape)[whole]
     seen, answers = given[whole], outcome[whole]
     if len(seen) < 4 or not min(np.var(seen), np.var(answers)) > 0:
         raise BadTable(
             f"a slope needs four pairs of x and y or more, in which neither x nor y is constant; {len(seen)} pairs are "
-            "given"
+            "given",
+            do="give more pairs with different values",
         )
     fit = scipy.stats.linregress(seen, answers)
     answer = correct_observed_slope(

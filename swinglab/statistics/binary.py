@@ -64,7 +64,7 @@ def fit_binary(
     Parameters
     ----------
     table : pandas.DataFrame
-        One row a swing.
+        One row for each swing.
     outcome : str
         0 and 1, true and false, or two words. The odds are those of 1, of true, or of the second word in the order
         of the Categorical or, for plain text, in alphabetical order.

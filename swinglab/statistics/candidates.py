@@ -61,7 +61,7 @@ def read_candidates(
     Parameters
     ----------
     table : pandas.DataFrame
-        One row a swing.
+        One row for each swing.
     outcome : str
         A numeric column.
     candidates : sequence of str
@@ -92,7 +92,10 @@ def read_candidates(
     kept = table[[golfer, outcome, *extra]].notna().all(axis=1).to_numpy()
     rows = table.loc[kept]
     if rows.empty:
-        raise BadTable(f"no row has values in all of these columns: {', '.join([golfer, outcome, *extra])}")
+        raise BadTable(
+            f"no row has values in all of these columns: {', '.join([golfer, outcome, *extra])}",
+            do="fill in missing values, or leave out covariates",
+        )
     y, x = rows[outcome].to_numpy(float), rows[names].to_numpy(float, na_value=np.nan)
     z, _, _, faults = code_predictors(rows, extra, intercept=False)
     infinite = [n for n, column in zip(names, x.T, strict=True) if not holds(column[~np.isnan(column)])]

@@ -67,7 +67,10 @@ class ClusterRobustFit:
         """
         places = self.design.places(terms)
         if not places:
-            raise BadRequest("a joint test needs at least one coefficient, but terms is empty")
+            raise BadRequest(
+                "a joint test needs at least one coefficient, but terms is empty",
+                do="name the coefficients in terms",
+            )
         estimate = self.coefficients["estimate"].to_numpy()[places]
         covariance = self.covariance.to_numpy()[np.ix_(places, places)]
         eta = _hotelling_df(
@@ -133,7 +136,7 @@ def fit_cluster_robust(
     Parameters
     ----------
     table : pandas.DataFrame
-        One row a swing; rows with a missing value are dropped and counted.
+        One row for each swing; rows with a missing value are not used.
     outcome, predictors : str, sequence of str
         Columns. Text predictors are treatment coded (``sex[female]``).
     golfer : str

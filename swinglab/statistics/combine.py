@@ -71,7 +71,10 @@ def combine_studies(
     Thompson & Spiegelhalter 2009 (prediction). All from memory.
     """
     if len(tables) < FEWEST:
-        raise BadTable(f"a meta-analysis needs {FEWEST} studies or more, not {len(tables)}")
+        raise BadTable(
+            f"a meta-analysis needs {FEWEST} studies or more, not {len(tables)}",
+            do="add tables of further studies",
+        )
     _need_own_golfers(tables)
     rows = [_one_study(name, table, outcome, posture, adjust) for name, table in tables.items()]
     table = pd.DataFrame(rows)
@@ -147,7 +150,8 @@ def _one_study(
     there = ~np.isnan(own.slopes[:, 0])
     if there.sum() < 2:
         raise BadTable(
-            f"study {name}: {there.sum()} golfers have enough swings for a slope of their own, but two are needed"
+            f"study {name}: {there.sum()} golfers have enough swings for a slope of their own, but two are needed",
+            do="leave this study out",
         )
     fit = mean_slopes(own, equal_weights(own))
     estimate, error, df = float(fit.estimate[0]), float(fit.standard_error[0]), float(there.sum() - 1)

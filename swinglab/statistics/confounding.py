@@ -60,7 +60,8 @@ def robustness_value(t: float, df: float, *, alpha: float = 0.05) -> Robustness:
     if not (np.isfinite(t) and df > 1 and 0 < alpha < 1):
         raise BadRequest(
             "a robustness value needs a number t, degrees of freedom df above 1, and alpha between 0 and 1, but t is "
-            f"{t}, df is {df} and alpha is {alpha}"
+            f"{t}, df is {df} and alpha is {alpha}",
+            do="correct the values",
         )
     f = abs(t) / np.sqrt(df)
     # A model that includes the confounder has one degree of freedom less.
@@ -86,8 +87,8 @@ def robustness_between(
 ) -> Robustness:
     """Return how strong an unmeasured confounder must be to explain a slope between golfers.
 
-    The slope is that of a least-squares regression on golfer means. `table` : one row a swing. `outcome`, `predictor`,
-    `adjust` (covariates), `golfer` : columns.
+    The slope is that of a least-squares regression on golfer means. `table` : one row for each swing. `outcome`,
+    `predictor`, `adjust` (covariates), `golfer` : columns.
     """
     fit = fit_golfer_means(table, outcome, [predictor, *adjust], golfer=golfer)
     row = fit.coefficients.loc[[predictor]].iloc[0]
@@ -99,9 +100,9 @@ def robustness_within(
 ) -> Robustness:
     """Return how strong an unmeasured confounder must be to explain the slope within golfers.
 
-    The slope is that of a least-squares regression with an intercept for each golfer. This regression treats swings
-    as independent and assumes the same slope for every golfer, unlike the answer to a hunch. Use it as a description
-    of how strong a confounder would have to be, not as a test. `table` : one row a swing. `outcome`, `predictor`,
+    The slope is that of a least-squares regression with an intercept for each golfer. This regression treats swings as
+    independent and assumes the same slope for every golfer, unlike the answer to a hunch. Use it as a description of
+    how strong a confounder would have to be, not as a test. `table` : one row for each swing. `outcome`, `predictor`,
     `adjust` (covariates), `golfer` : columns.
     """
     names = [outcome, predictor, *adjust]

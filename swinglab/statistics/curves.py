@@ -112,7 +112,8 @@ def compare_curves(
         if first.shape != second.shape:
             raise BadRequest(
                 f"paired curves need one row for each golfer in both arrays, but curves has {len(first)} rows and "
-                f"other has {len(second)}"
+                f"other has {len(second)}",
+                do="give the curves of the same golfers in the same order",
             )
         return _against_zero(time, second - first, samples, seed)
     return _two_groups(time, first, second, samples, seed)
@@ -153,7 +154,8 @@ def relate_curves(
     y, who = np.asarray(outcome, float), np.asarray(golfer)
     if not len(y) == len(who) == len(values) or not np.isfinite(y).all():
         raise BadRequest(
-            f"outcome and golfer must have one value for each of the {len(values)} swings, without missing values"
+            f"outcome and golfer must have one value for each of the {len(values)} swings, without missing values",
+            do="leave out swings without outcome or golfer",
         )
     slopes = []
     for name in dict.fromkeys(who.tolist()):
@@ -166,7 +168,8 @@ def relate_curves(
             slopes.append(10.0 * ((y[own] - y[own].mean()) @ x) / np.where(spread > 0, spread, np.nan))
     if len(slopes) < FEWEST_GOLFERS:
         raise BadTable(
-            f"{len(slopes)} golfers have five swings or more, but a test of curves needs {FEWEST_GOLFERS} such golfers"
+            f"{len(slopes)} golfers have five swings or more, but a test of curves needs {FEWEST_GOLFERS} such golfers",
+            do="measure more golfers, or more swings of each",
         )
     return _against_zero(time, np.array(slopes), samples, seed)
 
@@ -176,12 +179,14 @@ def _checked(time: np.ndarray, curves: np.ndarray, mask: np.ndarray | None) -> n
     if values.ndim != 2 or values.shape[1] != len(time):
         raise BadRequest(
             f"curves must be an array with one row for each curve and {len(time)} columns (one for each time), but its "
-            f"shape is {values.shape}"
+            f"shape is {values.shape}",
+            do="give curves and time of the same swings",
         )
     if mask is not None:
         if np.shape(mask) != (len(time),):
             raise BadRequest(
-                f"mask must have one value for each of the {len(time)} times, but its shape is {np.shape(mask)}"
+                f"mask must have one value for each of the {len(time)} times, but its shape is {np.shape(mask)}",
+                do="give one Boolean for each time",
             )
         values[:, np.asarray(mask, bool)] = np.nan
     there = ~np.isnan(values).all(axis=0)
@@ -197,7 +202,8 @@ def _against_zero(time: np.ndarray, values: np.ndarray, samples: int, seed: int)
     golfers = len(values)
     if golfers < FEWEST_GOLFERS:
         raise BadTable(
-            f"a test of curves needs {FEWEST_GOLFERS} golfers, not {golfers}: with fewer, p cannot be below .05"
+            f"a test of curves needs {FEWEST_GOLFERS} golfers, not {golfers}: with fewer, p cannot be below .05",
+            do="measure more golfers",
         )
     exact = 2 ** (golfers - 1) <= samples + 1
     signs = golfer_signs(golfers, samples, np.random.default_rng(seed), all_patterns=exact)
@@ -221,7 +227,8 @@ def _two_groups(
 ) -> CurveTest:
     if min(len(first), len(second)) < FEWEST_IN_A_GROUP:
         raise BadTable(
-            f"the groups have {len(first)} and {len(second)} golfers, but each group needs {FEWEST_IN_A_GROUP} or more"
+            f"the groups have {len(first)} and {len(second)} golfers, but each group needs {FEWEST_IN_A_GROUP} or more",
+            do="measure more golfers",
         )
     both = np.vstack([first, second])
     there = np.isfinite(both).all(axis=0)

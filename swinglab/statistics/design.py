@@ -22,7 +22,6 @@ _COLLINEAR = 1e-8
 NO_ERROR = 1e-26
 #: Values whose squares would overflow or underflow.
 LARGEST, SMALLEST = 1e100, 1e-100
-UNBOUNDED = "an infinite value"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -92,7 +91,7 @@ def build_design(
     Parameters
     ----------
     table : pandas.DataFrame
-        One row a swing.
+        One row for each swing.
     outcome : str
         Column of the outcome.
     predictors : sequence of str
@@ -124,7 +123,7 @@ def build_design(
     wanted = list(dict.fromkeys([outcome, *predictors, golfer, *also]))
     check_columns(table, wanted)
     if table.empty:
-        raise BadTable("the table has no rows")
+        raise BadTable("the table has no rows", do="check the selection of rows")
     faults = _request_faults(outcome, predictors, golfer)
     if numeric_outcome and not is_number(table[outcome]):
         faults.append(f"outcome {outcome} is not numeric")
@@ -142,7 +141,7 @@ def build_design(
     x, names, parts, faults = code_predictors(rows, predictors)
     y = rows[outcome].to_numpy(float) if numeric_outcome else np.empty(0)
     if not holds(y):
-        faults.append(f"outcome {outcome} contains {UNBOUNDED}")
+        faults.append(f"outcome {outcome} contains an infinite value")
     if len(labels) < FEWEST_GOLFERS:
         faults.append(
             f"the column {golfer} has {len(labels)} golfer{'s' * (len(labels) != 1)}, but {FEWEST_GOLFERS} are needed"
@@ -245,7 +244,7 @@ def code_predictors(
             faults.append(f"predictor {name} is the same in every complete row")
         for label, values in coded.items():
             if not holds(values):
-                faults.append(f"predictor {name} contains {UNBOUNDED}")
+                faults.append(f"predictor {name} contains an infinite value")
             elif np.ptp(values) <= max(1e-12 * np.abs(values).max(), SMALLEST):
                 faults.append(f"predictor {name} is the same in every complete row")
             names.append(label)
@@ -338,7 +337,7 @@ def split_within_between(
     Parameters
     ----------
     table : pandas.DataFrame
-        One row a swing.
+        One row for each swing.
     column : str
         A numeric column.
     golfer : str
@@ -362,7 +361,10 @@ def split_within_between(
     """
     check_columns(table, [column, golfer])
     if not is_number(table[column]):
-        raise BadTable(f"the column {column} is not numeric, so no golfer means can be computed")
+        raise BadTable(
+            f"the column {column} is not numeric, so no golfer means can be computed",
+            do="choose a numeric column",
+        )
     values = pd.Series(pd.to_numeric(table[column].mask(table[column].isna(), np.nan)), dtype=float)
     mean = values.groupby(table[golfer].to_numpy()).transform("mean").where(values.notna())
     return (values - mean).rename(f"{column}_deviation"), mean.rename(f"{column}_golfer_mean")

@@ -64,7 +64,7 @@ def bootstrap_golfers(
     Parameters
     ----------
     table : pandas.DataFrame
-        One row a swing; rows with a missing value are dropped and counted.
+        One row for each swing; rows with a missing value are not used.
     outcome, predictors : str, sequence of str
         Columns. Text predictors are treatment coded (``sex[female]``).
     golfer : str

@@ -55,7 +55,7 @@ def fit_golfer_means(
     Parameters
     ----------
     table : pandas.DataFrame
-        One row a swing; rows with a missing value are not used.
+        One row for each swing; rows with a missing value are not used.
     outcome, predictors : str, sequence of str
         Columns. A text predictor becomes the share of the golfer's swings at each level. For a property of the
         golfer, such as sex, the share is 0 or 1.

@@ -101,7 +101,7 @@ def compare_means(
     Parameters
     ----------
     table : pandas.DataFrame
-        One row a swing.
+        One row for each swing.
     value : str
         The numeric column that is compared.
     between : str
@@ -142,11 +142,14 @@ def compare_means(
         )
     first, second = (found.values(group) for group in found.groups)
     if min(len(first), len(second)) < 2:
-        raise BadTable(f"each group needs two golfers or more: {count_golfers(found)}")
+        raise BadTable(
+            f"each group needs two golfers or more: {count_golfers(found)}", do="measure more golfers"
+        )
     v1, v2 = np.var(first, ddof=1) / len(first), np.var(second, ddof=1) / len(second)
     if not v1 + v2 > NO_ERROR * max(np.square(first).max(), np.square(second).max()):
         raise BadTable(
-            f"all golfers of a group have the same mean {value}, so no standard error can be estimated"
+            f"all golfers of a group have the same mean {value}, so no standard error can be estimated",
+            do="check the values of the column",
         )
     df = (v1 + v2) ** 2 / (v1**2 / (len(first) - 1) + v2**2 / (len(second) - 1))
     error = float(np.sqrt(v1 + v2))
@@ -171,7 +174,7 @@ def compare_paired(
     Parameters
     ----------
     table : pandas.DataFrame
-        One row a swing.
+        One row for each swing.
     value : str
         The numeric column that is compared.
     between : str
@@ -205,13 +208,15 @@ def compare_paired(
     if len(both) < 2:
         raise BadTable(
             f"{len(both)} golfers have swings under both conditions ({listed(conditions)}), but a paired comparison "
-            "needs two golfers or more"
+            "needs two golfers or more",
+            do="measure more golfers under both conditions",
         )
     differences = (both[conditions[1]] - both[conditions[0]]).rename(value)
     spread = float(differences.std(ddof=1))
     if not spread > np.sqrt(NO_ERROR) * np.abs(means.to_numpy()).max():
         raise BadTable(
-            f"the difference of {value} is the same for every golfer, so no standard error can be estimated"
+            f"the difference of {value} is the same for every golfer, so no standard error can be estimated",
+            do="check the values of the column",
         )
     n = len(differences)
     flipped = permutation_test_paired(differences.to_numpy())

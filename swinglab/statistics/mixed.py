@@ -97,7 +97,7 @@ def fit_mixed(
     Parameters
     ----------
     table : pandas.DataFrame
-        One row a swing; rows with a missing value are dropped and counted.
+        One row for each swing; rows with a missing value are not used.
     outcome, predictors : str, sequence of str
         Columns. Text predictors are treatment coded (``sex[female]``).
     golfer : str
@@ -173,7 +173,10 @@ def _session_seats(session: pd.Series, codes: np.ndarray) -> np.ndarray:
     label = pd.factorize(session)[0]
     place = pd.Series(label).groupby(codes).rank("dense").to_numpy().astype(int) - 1
     if place.max() == 0:
-        raise BadTable("no golfer has more than one session, so a model with sessions cannot be fitted")
+        raise BadTable(
+            "no golfer has more than one session, so a model with sessions cannot be fitted",
+            do="omit the argument session",
+        )
     return np.eye(place.max() + 1)[place]
 
 
@@ -230,10 +233,7 @@ def best_of_starts(moments: Moments, *, reml: bool) -> tuple[np.ndarray, np.ndar
 def from_small_variances(
     moments: Moments, theta: np.ndarray, value: np.ndarray, *, reml: bool
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Search again, from small variances, where a search ended on a boundary or failed; return parameters and deviance.
-
-    `theta`, `value` : (K, R) covariance parameters and (R,) deviance of the first search for R data sets.
-    """
+    """Search again, from small variances, where the search with result theta (K, R) ended on a boundary or failed."""
     low = np.moveaxis(factor(theta, moments.pattern), -1, 0)
     doubtful = (np.linalg.svd(low, compute_uv=False) < _BOUNDARY).any(axis=1) | ~np.isfinite(value)
     again = np.flatnonzero(doubtful)

@@ -53,7 +53,8 @@ def adjust(p: Sequence[float] | np.ndarray | pd.Series, method: str = "holm") ->
     if ((values[given] < 0) | (values[given] > 1)).any() or np.isinf(values).any():
         wrong = values[given & ((values < 0) | (values > 1))]
         raise BadRequest(
-            f"p values must be between 0 and 1, but one of them is {wrong[0] if len(wrong) else 'infinite'}"
+            f"p values must be between 0 and 1, but one of them is {wrong[0] if len(wrong) else 'infinite'}",
+            do="correct the p value",
         )
     adjusted = np.full(values.shape, np.nan)
     if given.any():

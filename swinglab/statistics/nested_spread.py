@@ -49,7 +49,7 @@ def nested_spread(
     Parameters
     ----------
     table : pandas.DataFrame
-        One row a swing; golfers with one session are left out.
+        One row for each swing; golfers with one session are left out.
     values : sequence of str
         Numeric columns in one unit. Their variances are averaged.
     session, golfer : str

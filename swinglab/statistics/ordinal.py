@@ -60,7 +60,7 @@ def fit_ordinal_mixed(
     Parameters
     ----------
     table : pandas.DataFrame
-        One row a swing.
+        One row for each swing.
     outcome : str
         Column with an ordered Categorical, numbers, or the words fat, clean and thin. Other words in addition to these
         three, such as uncertain, are treated as missing.
@@ -100,7 +100,8 @@ def fit_ordinal_mixed(
     y, levels = _codes(rows.loc[design.kept, outcome], levels)
     if len(levels) < 2:
         raise BadTable(
-            f"all rows have the same value of the outcome {outcome} ({listed(levels)}), so no model can be fitted"
+            f"all rows have the same value of the outcome {outcome} ({listed(levels)}), so no model can be fitted",
+            do="check the selection of rows",
         )
     x = design.x[:, 1:]
     centre, scale = (x.mean(axis=0), x.std(axis=0)) if x.shape[1] else (np.zeros(0), np.ones(0))

@@ -76,7 +76,10 @@ def permutation_test_paired(differences: Sequence[float] | np.ndarray, *, seed: 
     values = values[~np.isnan(values)]
     n = len(values)
     if n < 2:
-        raise BadTable(f"a paired permutation test needs two differences or more, but {n} is given")
+        raise BadTable(
+            f"a paired permutation test needs two differences or more, but {n} is given",
+            do="give more differences",
+        )
     observed = abs(values.sum())
     reach = observed - _TIE * np.abs(values).sum()
     if n <= _EXACT_SIGNS:

@@ -45,7 +45,8 @@ class SlopeSpread:
         if not (good and abs(self.posture_memory) < 1 and abs(self.outcome_memory) < 1):
             raise BadRequest(
                 "a plan needs residual_sd, posture_sd and df above 0, slope_sd of 0 or more, and autocorrelations "
-                f"between -1 and 1, but it was given {self}"
+                f"between -1 and 1, but it was given {self}",
+                do="correct these values",
             )
 
 
@@ -129,7 +130,7 @@ def _check(golfers: int, sessions: int, swings: int, smallest_effect: float) -> 
     faults += [] if smallest_effect > 0 else [f"smallest_effect must be above 0, not {smallest_effect}"]
     faults += ["with one golfer, swings must be 6 or more"] if golfers == 1 and sessions * swings < 6 else []
     if faults:
-        raise BadRequest(f"no plan can be computed: {'; '.join(faults)}")
+        raise BadRequest(f"no plan can be computed: {'; '.join(faults)}", do="correct these numbers")
 
 
 def _variance_and_df(spread: SlopeSpread, golfers: int, sessions: int, swings: int) -> tuple[float, float]:
@@ -191,7 +192,8 @@ def spread_of_slopes(
     if number < 3 or not rows["posture deviation"].abs().max() > 0:
         raise BadTable(
             f"the posture {posture} varies within {number} golfers, but three or more are needed to estimate the SDs "
-            "of a plan"
+            "of a plan",
+            do="use a study with more golfers",
         )
     fit = fit_mixed(rows, outcome, ["posture deviation"], golfer=golfer, slopes=["posture deviation"])
     slope = float(fit.coefficients.loc["posture deviation", "estimate"])  # type: ignore[arg-type]

@@ -59,7 +59,9 @@ def _golfer_mean_variance(swings: int, between_sd: float, within_sd: float) -> f
 
 def _power(effect: float, error: float, df: float, alpha: float) -> float:
     if not 0 < alpha < 1:
-        raise BadRequest(f"alpha must be between 0 and 1, not {alpha}")
+        raise BadRequest(
+            f"alpha must be between 0 and 1, not {alpha}", do="set alpha to a value such as 0.05"
+        )
     bound = scipy.stats.t.ppf(1 - alpha / 2, df)
     shift = abs(effect) / error
     if shift > bound + 30:  # beyond any doubt, and beyond the noncentral t's reach
@@ -74,10 +76,10 @@ def _need(**given: tuple[int, int]) -> None:
         if value < least
     ]
     if faults:
-        raise BadRequest(f"the power cannot be computed: {'; '.join(faults)}")
+        raise BadRequest(f"the power cannot be computed: {'; '.join(faults)}", do="correct these numbers")
 
 
 def _need_spread(**given: float) -> None:
     faults = [f"{name} must be 0 or more, not {value}" for name, value in given.items() if not value >= 0]
     if faults:
-        raise BadRequest(f"the power cannot be computed: {'; '.join(faults)}")
+        raise BadRequest(f"the power cannot be computed: {'; '.join(faults)}", do="correct these numbers")

@@ -55,7 +55,7 @@ def reliability(table: pd.DataFrame, value: str, *, golfer: str = "golfer") -> R
     Parameters
     ----------
     table : pandas.DataFrame
-        One row a swing.
+        One row for each swing.
     value : str
         Numeric column.
     golfer : str
@@ -83,11 +83,13 @@ def reliability(table: pd.DataFrame, value: str, *, golfer: str = "golfer") -> R
     within = float(((rows[value].astype(float) - each.transform("mean")) ** 2).sum())
     if len(n) < 2 or n.max() < 2:
         raise BadTable(
-            "reliability needs two golfers or more, and two swings or more of at least one of them"
+            "reliability needs two golfers or more, and two swings or more of at least one of them",
+            do="measure more golfers or swings",
         )
     if not within > NO_ERROR * float((rows[value].astype(float) ** 2).sum()):
         raise BadTable(
-            f"each golfer has the same {value} in all swings, so there is no variation within golfers to estimate"
+            f"each golfer has the same {value} in all swings, so there is no variation within golfers to estimate",
+            do="check the values of the column",
         )
     oneway = _OneWay(n, mean, within)
     icc = oneway.reml()
@@ -236,13 +238,16 @@ def agreement(
     first, second = numbers_of(a, "a"), numbers_of(b, "b")
     if len(first) != len(second):
         raise BadTable(
-            f"two methods must have measured the same cases, but there are {len(first)} and {len(second)} values"
+            f"two methods must have measured the same cases, but there are {len(first)} and {len(second)} values",
+            do="give one value of each method for every case",
         )
     whole = np.isfinite(first) & np.isfinite(second)
     difference, level = (first - second)[whole], (first + second)[whole] / 2
     n = len(difference)
     if n < 3:
-        raise BadTable(f"limits of agreement need three pairs of values or more, but there are {n}")
+        raise BadTable(
+            f"limits of agreement need three pairs of values or more, but there are {n}", do="give more pairs"
+        )
     bias, sd = float(difference.mean()), float(difference.std(ddof=1))
     t = float(scipy.stats.t.ppf(0.975, n - 1))
     half_bias = t * sd / float(np.sqrt(n))

@@ -9,7 +9,7 @@ import pandas as pd
 
 from swinglab.errors import BadTable
 from swinglab.finding_words import Note
-from swinglab.statistics.design import UNBOUNDED, check_columns, holds, is_number
+from swinglab.statistics.design import check_columns, holds, is_number
 
 
 def complete_rows(
@@ -28,18 +28,25 @@ def complete_rows(
     if words:
         raise BadTable(
             f"{', '.join(words)} must be numeric, but the column{'s' * (len(words) > 1)} contain"
-            f"{'s' * (len(words) == 1)} text"
+            f"{'s' * (len(words) == 1)} text",
+            do="correct the column, or choose another one",
         )
     kept = table[wanted].notna().all(axis=1)
     # An index with the name of a column would make that name ambiguous.
     rows = table.loc[kept.to_numpy(), wanted].rename_axis(index=[None] * table.index.nlevels)  # type: ignore[list-item]
     if rows.empty:
-        raise BadTable(f"no row has values in all of these columns: {', '.join(wanted)}")
+        raise BadTable(
+            f"no row has values in all of these columns: {', '.join(wanted)}",
+            do="fill in missing values, or leave out columns",
+        )
     held = {name: float for name in numeric if rows[name].dtype == object}
     rows = rows.astype(held) if held else rows
     infinite = [name for name in numeric if not holds(rows[name].to_numpy(float))]
     if infinite:
-        raise BadTable(f"the column {', '.join(infinite)} contains {UNBOUNDED}")
+        raise BadTable(
+            f"the column {', '.join(infinite)} contains an infinite value",
+            do="correct the infinite values, or leave them empty",
+        )
     return rows, int((~kept).sum())
 
 
@@ -53,11 +60,13 @@ def numbers_of(values: Sequence[float] | np.ndarray | pd.Series, name: str) -> n
     )
     known = column.dropna()
     if len(known) and not is_number(known):
-        raise BadTable(f"{name} must be numeric, but other values were given")
+        raise BadTable(f"{name} must be numeric, but other values were given", do="give numbers only")
     numbers = np.full(len(column), np.nan)
     numbers[column.notna().to_numpy()] = known.to_numpy(float)
     if not holds(known.to_numpy(float)):
-        raise BadTable(f"{name} contains {UNBOUNDED}")
+        raise BadTable(
+            f"{name} contains an infinite value", do="correct the infinite values, or leave them out"
+        )
     return numbers
 
 

@@ -31,7 +31,7 @@ def screen_postures(
     Parameters
     ----------
     table : pandas.DataFrame
-        One row a swing: golfer, the outcome, the candidates; session, club, shot and order where known.
+        One row for each swing: golfer, the outcome, the candidates; session, club, shot and order where known.
     outcome : str
         A numeric column.
     candidates : sequence of str

@@ -211,7 +211,10 @@ def _measured(
 ) -> _Measured:  # fmt: skip
     if not usable.any():
         first = "; ".join(f"{n}: {r}" for n, r in list(zip(c.names, reasons, strict=True))[:3])
-        raise BadTable(f"none of the candidate columns can be tested: {first}")
+        raise BadTable(
+            f"none of the candidate columns can be tested: {first}",
+            do="measure more golfers or swings, or choose other columns",
+        )
     return _Measured(request, c, golfers, fit, np.flatnonzero(usable), tuple(reasons))
 
 

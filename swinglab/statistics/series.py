@@ -151,7 +151,10 @@ def fit_series(
     refuse_faults(faults)
     y = rows[outcome].to_numpy(float)
     if np.ptp(y) <= 1e-12 * max(np.abs(y).max(), 1e-300):
-        raise BadTable(f"every swing has the same {outcome}, so there is no variation to explain")
+        raise BadTable(
+            f"every swing has the same {outcome}, so there is no variation to explain",
+            do="check the values of the column",
+        )
     rest = y - x @ np.linalg.lstsq(x, y, rcond=None)[0]
     if rest @ rest <= 1e-24 * (y @ y):
         raise BadTable(
@@ -218,10 +221,14 @@ def fit_step(
     y, indicator = numbers_of(values, "values"), numbers_of(after, "after")
     place = np.arange(1.0, len(y) + 1) if order is None else numbers_of(order, "order")
     if not len(y) == len(indicator) == len(place):
-        raise BadRequest("values, after and order must have the same length, one value for each swing")
+        raise BadRequest(
+            "values, after and order must have the same length, one value for each swing",
+            do="give arrays of the same length",
+        )
     if not np.isin(indicator, (0.0, 1.0)).all():
         raise BadRequest(
-            "after must be 0 for swings before the change and 1 for swings after it; it has other values"
+            "after must be 0 for swings before the change and 1 for swings after it; it has other values",
+            do="replace the other values by 0 or 1",
         )
     rows = pd.DataFrame({_VALUE: y, "after": indicator, "order": place})
     if session is not None:
@@ -230,7 +237,8 @@ def fit_step(
     counts = [int((known["after"] == side).sum()) for side in (0, 1)]
     if min(counts) < 2:
         raise BadTable(
-            f"a step needs two swings before the change and two after it, but there are {counts[0]} and {counts[1]}"
+            f"a step needs two swings before the change and two after it, but there are {counts[0]} and {counts[1]}",
+            do="give more swings before and after the change",
         )
     named = "session" if session is not None else None
     fit = fit_series(rows, _VALUE, ["after"], order="order", trend=trend, session=named)
@@ -254,7 +262,7 @@ def fit_step(
 
 def _check_request(table: pd.DataFrame, outcome: str, predictors: list[str], order: str) -> None:
     if outcome in predictors or outcome == order:
-        raise BadTable(f"{outcome} is both outcome and predictor")
+        raise BadTable(f"{outcome} is both outcome and predictor", do="remove it from the predictors")
     if TREND in predictors:
         raise BadTable(
             f"a predictor cannot have the name {TREND}, because this is the name of the coefficient for the drift",

@@ -39,7 +39,8 @@ def flip_block_signs(x: np.ndarray, y: np.ndarray, others: np.ndarray, *, seed: 
     n = len(y)
     if n < FEWEST_BLOCKS:
         raise BadTable(
-            f"{n} swings are too few for a test by sign flips of blocks, which needs {FEWEST_BLOCKS} blocks of swings"
+            f"{n} swings are too few for a test by sign flips of blocks, which needs {FEWEST_BLOCKS} blocks of swings",
+            do="give more swings",
         )
     both = np.column_stack([x, y])
     rest = both - others @ np.linalg.lstsq(others, both, rcond=None)[0]
@@ -93,7 +94,9 @@ def fit_differences(
     n, p = len(dx), 1 + more.shape[1]
     rest = dx - more @ np.linalg.lstsq(more, dx, rcond=None)[0]
     if n < p + 3 or not rest @ rest > 1e-12 * max(float(dx @ dx), 1e-300):
-        raise BadTable(f"{n} differences of neighbouring swings are too few to estimate a slope")
+        raise BadTable(
+            f"{n} differences of neighbouring swings are too few to estimate a slope", do="give more swings"
+        )
     fit = fit_ar1(np.column_stack([dx, more]), dy, steps)
     own = Estimate.by_t(fit.b[0], fit.standard_error[0], fit.df[0], p=float(fit.p[0]))
     return own, float(rest @ rest) / (n - more.shape[1]), float(n - more.shape[1])

@@ -126,7 +126,7 @@ def wild_bootstrap(
     Parameters
     ----------
     table : pandas.DataFrame
-        One row a swing; rows with a missing value are dropped and counted.
+        One row for each swing; rows with a missing value are not used.
     outcome, predictors : str, sequence of str
         Columns. Text predictors are treatment coded (``sex[female]``).
     golfer : str
@@ -167,7 +167,9 @@ def wild_bootstrap(
             do="set samples to 199 or more; 9999 is recommended",
         )
     if not 0 < level < 1:
-        raise BadRequest(f"level must be between 0 and 1, not {level}")
+        raise BadRequest(
+            f"level must be between 0 and 1, not {level}", do="set level to a value such as 0.95"
+        )
     design = build_design(table, outcome, predictors, golfer=golfer)
     place = design.places([term])
     if len(place) != 1:

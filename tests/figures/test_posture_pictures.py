@@ -52,7 +52,7 @@ def test_curves_refuse_mixed_units_and_missing_quantities(posture) -> None:
     with pytest.raises(BadRequest):
         draw_posture_curves(posture, [])
     bare = measure_posture(standing(landmarks=tuple(f"{n}x" for n in STANDING)))
-    with pytest.raises(MissingInput, match="no jugular_notch"):
+    with pytest.raises(MissingInput, match="no landmark jugular_notch"):
         draw_posture_curves(bare, ["thorax_flexion_deg"])
 
 

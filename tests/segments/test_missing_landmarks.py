@@ -43,8 +43,8 @@ def test_a_thorax_without_xiphoid_is_missing_and_takes_the_arms_with_it() -> Non
 def test_a_missing_landmark_is_named_by_its_own_side() -> None:
     """Truth: made. The left side is measured on a mirrored body, its reasons name the left."""
     missing = measure_posture(make_trial(without("elbow_lateral_left", "knee_lateral_right"))).missing
-    assert missing["lead_elbow_flexion_deg"] == "no elbow_lateral_left"
-    assert missing["trail_knee_flexion_deg"] == "no knee_lateral_right"
+    assert missing["lead_elbow_flexion_deg"] == "no landmark elbow_lateral_left"
+    assert missing["trail_knee_flexion_deg"] == "no landmark knee_lateral_right"
     assert "trail_elbow_flexion_deg" not in missing and "lead_knee_flexion_deg" not in missing
 
 
@@ -70,7 +70,7 @@ def test_a_capture_of_strange_points_alone_measures_nothing_and_says_why() -> No
     """Truth: made. No landmark of the kit: every quantity missing with its reason."""
     posture = measure_posture(make_trial({"ball": np.zeros(3)}))
     assert (
-        posture.quantities == () and posture.missing["pelvis_flexion_deg"] == "no asis_left and no asis_right"
+        posture.quantities == () and posture.missing["pelvis_flexion_deg"] == "no landmark asis_left or asis_right"
     )
 
 
@@ -126,7 +126,7 @@ def test_shaft_falls_back_and_says_so_with_a_wider_error() -> None:
     assert hands.methods["shaft_forward_lean_deg"] == "mid-hands to clubhead"
     for posture in (butt, hands):
         assert posture.standard_errors[0, posture.quantities.index("shaft_forward_lean_deg")] >= 3.0
-    assert "no clubhead" in measure_posture(make_trial(without("club"))).missing["shaft_forward_lean_deg"]
+    assert "no landmark clubhead" in measure_posture(make_trial(without("club"))).missing["shaft_forward_lean_deg"]
 
 
 def test_no_ball_no_distance_from_it() -> None:

@@ -130,7 +130,8 @@ def pack_swings(
     """
     if not 1 <= len(swings) <= MOST_SWINGS:
         raise BadRequest(
-            f"the swing viewer can show one or {MOST_SWINGS} swings, but {len(swings)} were given"
+            f"the swing viewer can show one or {MOST_SWINGS} swings, but {len(swings)} were given",
+            do="choose one or two swings",
         )
     parts: list[np.ndarray] = []
     described = [_describe(frames, parts) for frames in swings]

@@ -38,7 +38,7 @@ def find_crossing(
         fits = _fit_about(line, bracket, window)
         if fits is not None:
             return _event(name, line, fits, level_deg, sum(bracket) / 2, window)
-        lost = unseen(name, f"the {line.name} is seen in too few frames about the crossing")
+        lost = unseen(name, f"the {line.name} is visible in too few frames around the crossing")
     assert lost is not None  # callers pass at least one line
     return lost
 
@@ -58,13 +58,15 @@ def _bracket(
     inside = (time >= window.start_s) & (time <= window.stop_s) & np.isfinite(values)
     where = np.flatnonzero(inside)
     if len(where) < 2:
-        return unseen(name, f"the {line.name} is not seen {window.words}")
+        return unseen(name, f"the {line.name} is not visible {window.words}")
     above = _smooth(values)[where] - level
     side = above if rising else -above
     hidden = _hidden(time[where], side, window, pick)
     hits = np.flatnonzero((side[:-1] < 0) & (side[1:] >= 0))
     if hidden:
-        return unseen(name, f"the {line.name} is not seen for {hidden:.2f} s, in which it may cross")
+        return unseen(
+            name, f"the {line.name} is not visible for {hidden:.2f} s, in which the crossing may be"
+        )
     if not len(hits):
         return missing(name, _never(line, above, level, rising, window))
     k = hits[0 if pick == "first" else -1]
@@ -92,7 +94,7 @@ def _hidden(time: np.ndarray, side: np.ndarray, window: Window, pick: str) -> fl
 def _never(line: Line, above: np.ndarray, level: float, rising: bool, window: Window) -> str:
     what = "horizontal" if level == 0 else f"{level:g} deg above horizontal"
     if rising and (above > 0).all():
-        return f"{window.words} the {line.name} is above {what} from the first (lowest {above.min() + level:.0f} deg)"
+        return f"{window.words} the {line.name} is above {what} from the start (lowest {above.min() + level:.0f} deg)"
     if (above < 0).all():
         return f"{window.words} the {line.name} stays below {what} (highest {above.max() + level:.0f} deg)"
     if (above > 0).all():
@@ -138,7 +140,7 @@ def _event(
     fit, judge = fits
     time = fit.root(level, near_s)
     if not np.isfinite(time):
-        return missing(name, f"no crossing of the {line.name} stands out from noise")
+        return missing(name, f"the crossing of the {line.name} cannot be distinguished from noise")
     rate = abs(float(fit.at(time, 1)[0]))
     # The model error is the difference of the two polynomials beyond that expected from noise in nested fits.
     differ = float(judge.at(time)[0] - level) ** 2

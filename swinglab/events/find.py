@@ -78,7 +78,7 @@ def find_events(
         found["impact"] = find_impact(trial)
     contact = _contact(trial, found["impact"])
     if contact is None:
-        reason = "neither impact nor any fast movement is there to search about"
+        reason = "neither impact nor any fast motion was found, around which it could be searched"
         found |= {name: missing(name, reason) for name in EVENTS if name not in found}
     else:
         _search(trial, posture, contact, found)

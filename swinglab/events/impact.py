@@ -37,10 +37,13 @@ def find_impact(trial: Trial) -> Event:
     the error of the polynomial model.
     """
     if not trial.has("clubhead"):
-        return missing("impact", "no clubhead: mark impact by hand, or name an event of the file")
+        return missing(
+            "impact", "the capture has no landmark clubhead: set impact by hand, or use an event of the file"
+        )
     if trial.ball_m is None:
         return missing(
-            "impact", "the ball's place is not known: no ball marker, none in the study, no address"
+            "impact",
+            "the position of the ball is not known: there is no ball marker, no position in study.toml, and no address",
         )
     passes = _find_passes(trial)
     if isinstance(passes, str):
@@ -61,7 +64,7 @@ def _find_passes(trial: Trial) -> list[Pass] | str:
     time, head = trial.time_s, trial.point("clubhead")
     there = np.flatnonzero(np.isfinite(head).all(axis=1))
     if len(there) < FEWEST_FRAMES:
-        return "the clubhead is seen in too few frames"
+        return "the clubhead is visible in too few frames"
     step = np.diff(head[there], axis=0)
     lasted = np.diff(time[there])
     length = np.linalg.norm(step, axis=1)
@@ -88,7 +91,7 @@ def _find_passes(trial: Trial) -> list[Pass] | str:
             for k in found
         ]
     if ahead[-1] > 0 and way[-1, 0] > 0 and speed[-1] > max(SHARE_OF_TOP_SPEED * top, SLOWEST_MPS, by_noise):
-        return "the clubhead is not seen until it reaches the ball: the capture ends before"
+        return "the capture ends before the clubhead reaches the ball"
     return _no_pass(near, passes & (speed >= SHARE_OF_TOP_SPEED * top), beside, speed, top)
 
 
@@ -123,10 +126,10 @@ def _contact(trial: Trial, before: int, passed: str) -> Event:
     path = Path(time[seen], head[seen], noise, ball, reach)
     last = last_undisturbed(path, float(time[before]), unsure / 2)
     if last < 3:
-        return missing("impact", "the clubhead is not seen in enough frames before contact")
+        return missing("impact", "the clubhead is visible in too few frames before contact")
     reached = reach_ball(path, last, trial.rate_hz)
     if reached is None or reached.time_s - path.time_s[last] > max(LONGEST_BLIND_S, 2.5 / trial.rate_hz):
-        return missing("impact", "the clubhead is not seen in the last frames before contact")
+        return missing("impact", "the clubhead is not visible in the last frames before contact")
     # It is a miss only if the distance exceeds the error of the path.
     farthest = farthest_strike_m(trial.setup.reference_beside_face_cm)
     if reached.beside_m > farthest + 2 * reached.error_s * reached.speed_mps:
@@ -162,12 +165,13 @@ def _note(trial: Trial, reached: Reached) -> str:
     notes = []
     if _reference_unknown(trial):
         notes.append(
-            "how far the clubhead's marker lies behind the face is not known: taken as 0, error widened"
+            "the distance of the clubhead marker behind the face is not known: 0 was assumed, and the standard error "
+            "was increased"
         )
     top = _top_speed(trial)
     if reached.speed_mps < SHARE_OF_TOP_SPEED * top:
         notes.append(
-            f"the clubhead meets the ball at {reached.speed_mps:.1f} m/s, its greatest speed is {top:.1f} m/s: "
-            "look whether this is the strike"
+            f"the speed of the clubhead at the ball is {reached.speed_mps:.1f} m/s, but its largest speed is {top:.1f} "
+            "m/s: check that this is the strike"
         )
     return "; ".join(notes)

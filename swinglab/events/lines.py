@@ -14,6 +14,7 @@ FALLBACK_ERROR_DEG = 3.0
 #: An unsmoothed body point is not used if it is further than this, and than its noise explains, from its smoothed
 #: position (a swapped label or a ghost marker).
 STRAY_M, STRAY_NOISES = 0.03, 6.0
+NO_SHAFT = "the direction of the shaft is not known: no two landmarks on it and no landmark clubhead"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,7 +60,7 @@ def noise_by_frame(trial: Trial, landmark: str) -> np.ndarray:
 def shaft_lines(trial: Trial) -> tuple[tuple[Line, ...], str]:
     """Return all lines along the shaft that the landmarks allow, the best first, and the reason if there are none."""
     found = [line for line in (_shaft(trial), _butt_to_head(trial), _hands_to_head(trial)) if line]
-    return tuple(found), "" if found else "no shaft: neither two points along it nor the clubhead are there"
+    return tuple(found), "" if found else NO_SHAFT
 
 
 def arm_line(trial: Trial, side: str) -> tuple[Line | None, str]:
@@ -73,7 +74,7 @@ def arm_line(trial: Trial, side: str) -> tuple[Line | None, str]:
     wrist = _wrist_names(trial, side)
     if top is None or wrist is None:
         lacking = "shoulder" if top is None else "wrist"
-        return None, f"no {word}: the {lacking} is not in the trial"
+        return None, f"the direction of the {word} is not known: the capture has no landmark of the {lacking}"
     start = "acromion" if top.startswith("acromion") else "shoulder centre"
     end = "wrist centre" if len(wrist) == 2 or wrist[0].startswith("wrist_" + side) else "one wrist marker"
     line = _between(trial, word, f"{start} to {end}", (top,), wrist)

@@ -45,7 +45,7 @@ def choose_passes(trial: Trial, passes: list[Pass]) -> tuple[list[Pass], str]:
         later = [one for one in passes if one.next_s > left - TOGETHER_S]
         if later:  # the ball is not seen after these passes, so it may have left
             return _last_fast(later)
-        return [], f"no strike: the ball stays where it is although the clubhead passes it {_when(passes)}"
+        return [], f"no strike: the ball does not move, although the clubhead passes it {_when(passes)}"
     if ball.first_away is None:
         later = [one for one in passes if one.next_s > left - TOGETHER_S]
         return _last_fast(later or passes)
@@ -53,18 +53,18 @@ def choose_passes(trial: Trial, passes: list[Pass]) -> tuple[list[Pass], str]:
     struck = [one for one in passes if one.next_s > left - TOGETHER_S and one.time_s < away + TOGETHER_S]
     if not struck:
         return [], (
-            f"no strike: the ball leaves its place at {away:.2f} s, the clubhead passes it {_when(passes)}: "
-            "look whether the ball was moved by hand"
+            f"no strike: the ball moves away at {away:.2f} s, but the clubhead passes it {_when(passes)}: "
+            "check whether the ball was moved by hand"
         )
     by_speed = sorted(struck, key=lambda one: -one.speed_mps)
-    return by_speed, _several(passes, by_speed[0], "the one at which the ball leaves is taken")
+    return by_speed, _several(passes, by_speed[0], "the pass at which the ball moves away is used")
 
 
 def _last_fast(passes: list[Pass]) -> tuple[list[Pass], str]:
     fastest = max(one.speed_mps for one in passes)
     fast = [one for one in passes if one.speed_mps >= AS_FAST * fastest]
     order = [*reversed(fast), *(one for one in reversed(passes) if one not in fast)]
-    return order, _several(passes, order[0], "the last fast one is taken, look whether it is the strike")
+    return order, _several(passes, order[0], "the last fast pass is used; check that it is the strike")
 
 
 def _several(passes: list[Pass], taken: Pass, words: str) -> str:

@@ -19,7 +19,7 @@ MOST_NOISE_MPS = {STILL_MPS: 0.03, FINISHED_MPS: 0.05}
 LONGEST_S = 0.25
 #: A clubhead less than this above its lowest position is at address, not at the top.
 LOW_M = 0.3
-NO_CLUB = "no clubhead, whose speed defines it"
+NO_CLUB = "the capture has no landmark clubhead, whose speed defines this event"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -110,18 +110,18 @@ def find_takeaway(trial: Trial, speed: Speed | None, top: Event, contact_s: floa
     end = top.time_s if known else contact_s
     back = np.flatnonzero((time >= end - 0.5) & (time <= end) & np.isfinite(mps))
     if not len(back):
-        return missing("takeaway", "the clubhead is not seen in the backswing")
+        return missing("takeaway", "the clubhead is not visible in the backswing")
     fastest = back[np.argmax(mps[back])]
     if mps[fastest] < STILL_MPS:
         return missing(
             "takeaway",
-            f"the clubhead never moves at {STILL_MPS:g} m/s before {'the top' if known else 'contact'}",
+            f"the clubhead is never faster than {STILL_MPS:g} m/s before {'the top' if known else 'contact'}",
         )
     seen = np.flatnonzero(np.isfinite(mps[: fastest + 1]))
     slow = seen[mps[seen] < STILL_MPS]
     height = trial.point("clubhead")[:, 1]
     if len(slow) and not known and height[slow[-1]] > np.nanmin(height[: fastest + 1]) + LOW_M:
-        return missing("takeaway", f"the backswing is not found: {top.note}")
+        return missing("takeaway", f"the backswing was not found: {top.note}")
     if not len(slow):
         return missing(
             "takeaway", f"the capture starts with the clubhead already moving at {mps[seen[0]]:.1f} m/s"
@@ -139,7 +139,7 @@ def find_address(speed: Speed | None, takeaway: Event) -> Event:
     if speed is None:
         return missing("address", NO_CLUB)
     if not np.isfinite(takeaway.time_s):
-        return missing("address", f"takeaway is not found: {takeaway.note}")
+        return missing("address", f"takeaway was not found: {takeaway.note}")
     time, mps = speed.time_s, speed.mps
     still = (time <= takeaway.time_s) & (np.nan_to_num(mps, nan=np.inf) < STILL_MPS)
     for stretch in reversed(stretches(still)):
@@ -156,7 +156,7 @@ def find_address(speed: Speed | None, takeaway: Event) -> Event:
             error = float(np.hypot(first_error, last_error) / 2)
             method = f"middle of the last {last - first:.2f} s with the clubhead below {STILL_MPS:g} m/s"
             return Event("address", (first + last) / 2, error, method, note)
-    return missing("address", f"the clubhead is never still for {STILL_FOR_S:g} s before takeaway")
+    return missing("address", f"the clubhead is never at rest for {STILL_FOR_S:g} s before takeaway")
 
 
 def find_finish(speed: Speed | None, contact_s: float) -> Event:
@@ -166,15 +166,17 @@ def find_finish(speed: Speed | None, contact_s: float) -> Event:
     time, mps = speed.time_s, speed.mps
     after = np.flatnonzero((time > contact_s) & np.isfinite(mps))
     if not len(after):
-        return missing("finish", "the clubhead is not seen after contact")
+        return missing("finish", "the clubhead is not visible after contact")
     slow = after[mps[after] < FINISHED_MPS]
     if not len(slow):
-        return missing("finish", f"the capture ends with the clubhead at {mps[after[-1]]:.1f} m/s")
+        return missing(
+            "finish", f"at the end of the capture the clubhead still moves at {mps[after[-1]]:.1f} m/s"
+        )
     before = after[after < slow[0]]
     if not len(before):
-        return missing("finish", "the clubhead is not seen from contact until it is slow")
+        return missing("finish", "the clubhead is not visible between contact and the time when it is slow")
     if time[slow[0]] - time[before[-1]] > 0.1:
         gap = time[slow[0]] - time[before[-1]]
-        return missing("finish", f"the clubhead is not seen for {gap:.2f} s while it slows")
+        return missing("finish", f"the clubhead is not visible for {gap:.2f} s while it becomes slower")
     when, error = speed.crossing(int(before[-1]), FINISHED_MPS)
     return Event("finish", when, error, f"clubhead speed first below {FINISHED_MPS:g} m/s")

@@ -36,7 +36,7 @@ def find_top(
     for line in lines:
         normal, plane = _swing_plane(trial, line, contact_s)
         if normal is None:
-            lost = lost or unseen("top", "the swing plane cannot be fitted to so few frames before contact")
+            lost = lost or unseen("top", "too few frames before contact to fit the swing plane")
             continue
         event = _find_top_about(normal, trial, line, start_s, contact_s)
         if np.isfinite(event.time_s):
@@ -97,16 +97,17 @@ def _find_turn(
     where = np.flatnonzero((time >= start_s) & (time <= contact_s) & np.isfinite(look))
     what = "shaft" if name == "top" else "pelvis"
     if len(where) < FEWEST:
-        return unseen(name, f"the {what} is seen in too few frames before contact")
+        return unseen(name, f"the {what} is visible in too few frames before contact")
     values = look[where]
     peak = _walk_back(values, TURNED_DEG[name])
     if (np.diff(time[where[peak:]], append=contact_s) > LONGEST_GAP_S).any():
-        return unseen(name, f"the {what} is not seen for too long before contact")
+        return unseen(name, f"the {what} is not visible for too long before contact")
     if values[peak] - values[-1] < TURNED_DEG[name]:
-        return missing(name, f"the {what} does not turn back before contact")
+        return missing(name, f"the rotation of the {what} does not reverse before contact")
     if peak < 2 or values[peak] - values[: peak + 1].min() < TURNED_DEG[name] / 5:
         return missing(
-            name, f"the {what} does not go back: the capture starts after its turn, or it has none"
+            name,
+            f"the {what} does not rotate backward: the capture begins after its reversal, or there is no reversal",
         )
     centre = float(time[where[peak]])
     usable = np.flatnonzero((time >= start_s) & (time <= contact_s) & np.isfinite(angle))
@@ -114,12 +115,12 @@ def _find_turn(
     number = max(FEWEST, int((np.abs(time[near] - centre) <= HALF_WINDOW_S[name]).sum()))
     chosen = np.sort(near[:number])
     if len(chosen) < FEWEST or np.diff(time[chosen]).max() > max(0.05, 2.1 / trial.rate_hz):
-        return unseen(name, f"the {what} is not seen in some frames about its turn")
+        return unseen(name, f"the {what} is not visible in some frames around its reversal")
     fit, judge = fit_local_polynomials(time[chosen], angle[chosen], noise[chosen], centre, (ORDER, ORDER - 1))
     turn = fit.root(0.0, centre, derivative=1)
     bend = float(fit.at(turn, 2)[0]) if np.isfinite(turn) else 0.0
     if bend >= 0:
-        return missing(name, f"the {what} rests: no single instant at which it turns back")
+        return missing(name, f"the {what} pauses, so its reversal has no definite time")
     # As for crossings, the model error is the difference of two nested polynomials beyond that expected from noise.
     by_noise = fit.error_at(turn, 1)
     model = float(judge.at(turn, 1)[0]) ** 2 - abs(by_noise**2 - judge.error_at(turn, 1) ** 2)

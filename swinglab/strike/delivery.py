@@ -75,7 +75,7 @@ def measure_delivery(trial: Trial, strike: Strike, face: tuple[str, ...]) -> Del
     """
     absent = [name for name in face if not trial.has(name)]
     if absent:
-        return _nothing(f"the capture has no {', '.join(absent)}")
+        return _nothing(f"the capture has no landmark {' or '.join(absent)}")
     path = (strike.values["attack_angle_deg"], strike.values["club_path_in_to_out_deg"])
     if not np.isfinite(path).all():
         return _nothing(strike.missing.get("attack_angle_deg", "the path was not measured"))
@@ -86,7 +86,8 @@ def measure_delivery(trial: Trial, strike: Strike, face: tuple[str, ...]) -> Del
     whole = np.flatnonzero(np.isfinite(points).all(axis=(1, 2)) & (trial.time_s < impact))[-FRAMES:]
     if len(whole) < FEWEST_FRAMES or trial.time_s[whole[0]] < impact - 0.15:
         return _nothing(
-            f"too few frames: the whole head is seen in {len(whole)} before impact, {FEWEST_FRAMES} are needed"
+            f"too few frames: all markers of the head are visible in {len(whole)} before impact, {FEWEST_FRAMES} are "
+            "needed"
         )
     impact_se = float(strike.arc["contact_se_s"][0])
     normal, spread = _normal_at(

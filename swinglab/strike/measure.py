@@ -187,29 +187,31 @@ def _warnings(trial: Trial, fitted: Fitted) -> tuple[str, ...]:
     struck = fitted.travel is not None
     if struck and trial.ball_method in ("marker", "study") and trial.setup.reference_behind_face_cm is None:
         words.append(
-            "how far the clubhead's reference lies behind the face is not known: taken as 0 +/- 1.5 cm "
+            "the distance of the clubhead marker behind the face is not known: 0 +/- 1.5 cm was assumed "
             "(set reference_behind_face_cm under [club])"
         )
     beside = trial.setup.reference_beside_face_cm
     if struck and beside > 0:
         words.append(
-            f"the clubhead's reference lies {beside:g} cm beside the face's centre: speed and path are the reference's "
-            "own, and its height above the turf holds as far as the club leans at impact as at address"
+            f"the clubhead marker is {beside:g} cm beside the centre of the face: speed and path are those of the "
+            "marker, and heights above the turf are correct only if the shaft leans at impact as at address"
         )
     if struck and trial.setup.surface == "mat":
-        words.append("the ball lay on a mat: turf entry and contact are where the sole would have met turf")
+        words.append(
+            "the ball lay on a mat: turf entry and contact are those that would have resulted on turf"
+        )
     arc, path = fitted.arc, fitted.path
     if struck and (arc.used < 0).any() and not (trial.setup.teed or trial.setup.soled_at_address):
         words.append(
-            "points after impact inform the arc, and whether the sole met the turf before them is not known: a divot "
-            "may have bent them (set soled_at_address under [club], or teed under [ball])"
+            "points after impact were used for the arc, but it is not known whether the sole had met the turf before, "
+            "which may have changed the path (set soled_at_address under [club], or teed under [ball])"
         )
     last = fitted.contact_s if struck else np.inf
     window = (path.time_s >= path.time_s[arc.used > 0].min()) & (path.time_s < last - 1e-3)
     faults = int((window & (arc.used == 0) & np.isfinite(path.points_m).all(axis=1)).sum())
     if faults:
         words.append(
-            f"{faults} frame(s) of the clubhead before impact do not lie on its path and were left out"
+            f"{faults} frame(s) before impact were not used, because the clubhead is not on its path in them"
         )
     return tuple(words)
 
@@ -221,7 +223,7 @@ def _low_point_lost(fitted: Fitted, low: float) -> str | None:
     seen = fitted.arc.angle_of(fitted.path.points_m[fitted.arc.used != 0])
     beyond = max(low - seen.max(), seen.min() - low)
     if beyond > FARTHEST_BEYOND_RAD:
-        return f"the low point lies {np.degrees(beyond):.0f} degrees of arc beyond the points that were seen"
+        return f"the low point is {np.degrees(beyond):.0f} degrees of arc beyond the observed points"
     return None
 
 
@@ -271,7 +273,7 @@ def _contact(
     elif not np.isfinite(situation.address_height):
         missing["contact"] = _no_sole(trial)
     elif trial.ball_m is None:
-        missing["contact"] = "the ball's place is not known"
+        missing["contact"] = "the position of the ball is not known"
     if "contact" in missing:
         return "", {}
     limit = situation.ball_x - BALL_RADIUS_M - setup.fat_behind_cm / 100
@@ -288,9 +290,9 @@ def _no_contact_class(setup: Setup) -> str:
     if setup.unit == NO_SCALE:
         return NO_SCALE_WORDS
     if setup.teed or setup.surface == "tee":
-        return "the ball is teed"
+        return "the ball is on a tee"
     if setup.surface == "sand":
-        return "the ball lies in sand"
+        return "the ball is in sand"
     if setup.lie != "level":
         return f"the lie is not level ({setup.lie})"
     return "a putt has no contact class" if setup.shot == "putt" else ""
@@ -299,7 +301,7 @@ def _no_contact_class(setup: Setup) -> str:
 def _no_sole(trial: Trial) -> str:
     if trial.setup.soled_at_address:
         return "no address: the height of the sole is not known"
-    return "the study does not say that the club is soled at address (soled_at_address)"
+    return "study.toml does not state that the sole of the club is on the turf at address (soled_at_address)"
 
 
 def _drop_unknown(trial: Trial, situation: Situation, missing: dict[str, str]) -> None:
@@ -309,9 +311,9 @@ def _drop_unknown(trial: Trial, situation: Situation, missing: dict[str, str]) -
             missing.setdefault(name, _no_sole(trial))
     if trial.ball_m is None:
         for name in ("low_point_ahead_cm", ENTRY):
-            missing.setdefault(name, "the ball's place is not known")
+            missing.setdefault(name, "the position of the ball is not known")
     if not np.isfinite(situation.lead_heel_x):
-        missing.setdefault("low_point_ahead_of_lead_heel_cm", "no heel_left at impact")
+        missing.setdefault("low_point_ahead_of_lead_heel_cm", "no landmark heel_left at impact")
 
 
 def _contact_error(fitted: Fitted, situation: Situation) -> float:

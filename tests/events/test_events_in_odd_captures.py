@@ -167,7 +167,7 @@ def test_a_club_at_rest_makes_no_event() -> None:
     trial = FormulaSwing().trial(noise_mm=1.0, stop_s=0.3)
     found = find_events(trial, None)
     assert not any(np.isfinite(event.time_s) for event in found.events)
-    assert "never moves" in found["takeaway"].note
+    assert "never faster than" in found["takeaway"].note
 
 
 # --- gaps --------------------------------------------------------------------------------------------------
@@ -242,7 +242,7 @@ def test_the_clubhead_hidden_before_contact() -> None:
     assert found.standard_error_s > whole.standard_error_s
     long = with_gap(trial, ("clubhead",), swing.truth("impact") - 0.02, 16, filled=False)
     lost = find_events(long, None)["impact"]
-    assert np.isnan(lost.time_s) and "not seen in the last frames before contact" in lost.note
+    assert np.isnan(lost.time_s) and "not visible in the last frames before contact" in lost.note
 
 
 # --- the ball -----------------------------------------------------------------------------------------------

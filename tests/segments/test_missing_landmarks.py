@@ -70,7 +70,8 @@ def test_a_capture_of_strange_points_alone_measures_nothing_and_says_why() -> No
     """Truth: made. No landmark of the kit: every quantity missing with its reason."""
     posture = measure_posture(make_trial({"ball": np.zeros(3)}))
     assert (
-        posture.quantities == () and posture.missing["pelvis_flexion_deg"] == "no landmark asis_left or asis_right"
+        posture.quantities == ()
+        and posture.missing["pelvis_flexion_deg"] == "no landmark asis_left or asis_right"
     )
 
 
@@ -126,7 +127,10 @@ def test_shaft_falls_back_and_says_so_with_a_wider_error() -> None:
     assert hands.methods["shaft_forward_lean_deg"] == "mid-hands to clubhead"
     for posture in (butt, hands):
         assert posture.standard_errors[0, posture.quantities.index("shaft_forward_lean_deg")] >= 3.0
-    assert "no landmark clubhead" in measure_posture(make_trial(without("club"))).missing["shaft_forward_lean_deg"]
+    assert (
+        "no landmark clubhead"
+        in measure_posture(make_trial(without("club"))).missing["shaft_forward_lean_deg"]
+    )
 
 
 def test_no_ball_no_distance_from_it() -> None:

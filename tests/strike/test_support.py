@@ -129,7 +129,7 @@ def test_a_teed_ball_has_no_contact_class(swing) -> None:
     """Truth: made."""
     trial, events = swing
     strike = measure_strike(replace(trial, setup=replace(trial.setup, teed=True)), events)
-    assert strike.missing["contact"] == "the ball is teed" and strike.contact == ""
+    assert strike.missing["contact"] == "the ball is on a tee" and strike.contact == ""
 
 
 @pytest.mark.parametrize("hidden", [(1,), (2, 3), (5, 6, 7)])

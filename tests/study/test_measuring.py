@@ -154,7 +154,7 @@ def test_a_face_that_is_not_there_is_told(tmp_path: Path) -> None:
     results = measure_study(open_study(folder), workers=1)
     assert results.swings["face_loft_deg"].isna().all()
     assert results.swings["attack_angle_deg"].notna().all()
-    assert results.strike["note"].str.contains("face: the capture has no clubhead_1").all()
+    assert results.strike["note"].str.contains("face: the capture has no landmark clubhead_1").all()
 
 
 def test_answers_outlive_a_session(home: Path, results: Results) -> None:

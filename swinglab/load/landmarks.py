@@ -20,7 +20,8 @@ class Matched:
 
     columns : landmark -> indices of its points in the capture. missing : landmark -> labels that the study names but
     the file does not have. unknown : names under [landmarks] in study.toml that are not landmarks. unused : labels of
-    the file that no landmark uses."""
+    the file that no landmark uses.
+    """
 
     columns: dict[str, tuple[int, ...]]
     missing: dict[str, tuple[str, ...]]

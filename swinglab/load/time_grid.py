@@ -21,7 +21,8 @@ class Grid:
     """Frames at equal time steps.
 
     places : frame of each row of the table. first_frame : number of the first frame. times_s : (frames,) times of the
-    frames, if the rows have unequal time steps and must be resampled; otherwise None."""
+    frames, if the rows have unequal time steps and must be resampled; otherwise None.
+    """
 
     rate_hz: float
     frames: int

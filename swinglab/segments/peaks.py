@@ -80,7 +80,8 @@ def peaks_of_noisy(
 
 def _amplitude(noises: Sequence[TurnNoise], length: int, rate_hz: float) -> np.ndarray:
     """(length // 2 + 1,) what white noise of standard deviation 1 is multiplied by at each frequency to become the sum
-    of these errors."""
+    of these errors.
+    """
     frequency = np.fft.rfftfreq(length, 1 / rate_hz)
     # All but the first and the last stand for two frequencies of the whole spectrum.
     worth = np.full(len(frequency), 2.0)

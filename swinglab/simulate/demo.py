@@ -59,8 +59,8 @@ class DemoSize:
 
     each : of each member captured by markers. poses : of each member captured as a pose table. lesson : before and
     after a lesson. later : in a later phase of a lesson. drift : in the series of the member whose posture drifts.
-    members :
-    codes of the members that are simulated."""
+    members : codes of the members that are simulated.
+    """
 
     each: int = 6
     poses: int = 4

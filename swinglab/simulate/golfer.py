@@ -26,7 +26,8 @@ class Golfer:
     """A simulated golfer whose habitual swing hits the ball.
 
     knots : values of the posture curves of the habitual swing at the key moments of the swing, shape (number of key
-    moments, number of curves). solved : parameters that were solved by `make_golfer`."""
+    moments, number of curves). solved : parameters that were solved by `make_golfer`.
+    """
 
     parameters: GolferParameters
     body: Body

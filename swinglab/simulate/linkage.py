@@ -59,7 +59,8 @@ class Solved:
 class Mover:
     """A simulated golfer in one swing: body, club, tempo, stance, solved parameters, and posture curves of this swing.
 
-    collision : effect of impact; None for a swing without the ball."""
+    collision : effect of impact; None for a swing without the ball.
+    """
 
     body: Body
     club: Club

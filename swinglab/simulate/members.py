@@ -16,9 +16,8 @@ class Member:
 
     tilt : lateral flexion of the thorax to the trail side in delivery and at impact (deg, difference from the
     default). bend_after : flexion of the thorax in the follow-through (deg, difference from the default). turn : axial
-    rotation (deg, difference from the default). steepness : attack angle of the habitual swing (deg, difference from
-    the default). speed_mps : clubhead speed. lesson : kind of lesson, "" for none. captured_as : "markers" or
-    "joint_centres".
+    rotation (deg, difference from the default). steepness : attack angle of the habitual swing, deg. speed_mps : its
+    clubhead speed. lesson : kind of lesson, "" for none. captured_as : "markers" or "joint_centres".
     """
 
     name: str

@@ -106,8 +106,8 @@ class Compensation:
     """Compensation by the hands for a change of posture in one swing, as shares of the resulting miss at impact.
 
     up, toward_ball : share of the vertical and of the horizontal miss that is compensated. lead_elbow_per_tilt :
-    flexion
-    of the lead elbow (deg) for each degree of missing tilt to the trail side."""
+    flexion of the lead elbow (deg) for each degree of missing tilt to the trail side.
+    """
 
     up: float = 0.60  # height of the head
     toward_ball: float = 0.85  # heel or toe
@@ -118,7 +118,8 @@ class Compensation:
 class GolferParameters:
     """All parameters of a simulated golfer; see `make_golfer`.
 
-    hand : "right" or "left"; a left-hander is simulated as the mirror image of a right-hander."""
+    hand : "right" or "left"; a left-hander is simulated as the mirror image of a right-hander.
+    """
 
     name: str = "G01"
     hand: str = "right"

@@ -30,8 +30,8 @@ class StudySwing:
     """A simulated swing of a study.
 
     cells : column -> value of its row in swings.csv, in addition to the usual ones. kind : "markers" or
-    "joint_centres".
-    landmarks : landmarks that are captured; None for all."""
+    "joint_centres". landmarks : landmarks that are captured; None for all.
+    """
 
     swing: Swing
     cells: Mapping[str, object] = field(default_factory=dict)

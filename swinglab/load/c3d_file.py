@@ -97,9 +97,10 @@ def person_texts(path: Path) -> tuple[str, ...]:
 def _read_sections(path: Path, size: int) -> Sections:
     with path.open("rb") as stream:
         block = stream.read(BLOCK)
+        if size == 0:
+            raise UnreadableFile("the file is empty", file=path, do=EXPORT_AGAIN)
         if len(block) < BLOCK or block[1] != 0x50:
-            what = "the file is empty" if size == 0 else "the file does not begin as a C3D file does"
-            raise UnreadableFile(what, file=path, do=EXPORT_AGAIN)
+            raise UnreadableFile("the file does not begin as a C3D file does", file=path, do=EXPORT_AGAIN)
         findings: list[str] = []
         at, start = _parameter_section(stream, block[0], size, findings)
         processor = PROCESSORS.get(start[3], "") if len(start) == 4 else ""

@@ -69,11 +69,18 @@ def read_capture(
         raise BadRequest(
             f"the frame rate cannot be {rate_hz} Hz", file=path, do="set rate_hz to a number above 0"
         )
+    if path.is_dir():
+        raise UnreadableFile(
+            "this is a folder, not a capture file", file=path, do="give the name of a file in the folder"
+        )
     if not path.is_file():
         beside = [other.name for other in path.parent.iterdir()] if path.parent.is_dir() else []
         near = near_names(path.name, beside)
-        what = "this is a folder, not a capture file" if path.is_dir() else "there is no such file"
-        raise UnreadableFile(what, file=path, do=near or "check the name in the capture column of swings.csv")
+        raise UnreadableFile(
+            "there is no such file",
+            file=path,
+            do=near or "check the name in the column capture of swings.csv",
+        )
     suffix = path.suffix.lower()
     if suffix not in SUFFIXES:
         raise UnreadableFile(

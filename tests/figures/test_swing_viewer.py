@@ -140,9 +140,9 @@ def test_every_posture_quantity_is_drawn_or_left_out_without_a_fault() -> None:
 def test_what_the_viewer_cannot_show_is_said() -> None:
     """Truth: made."""
     trial = made_trial()
-    with pytest.raises(BadRequest, match="one or 2 swings, not 3"):
+    with pytest.raises(BadRequest, match="one or 2 swings, but 3"):
         pack_swings([swing_frames(trial)] * 3)
-    with pytest.raises(BadRequest, match="without the posture"):
+    with pytest.raises(BadRequest, match="the argument posture is missing"):
         swing_frames(trial, quantity="thorax_lateral_flexion_deg")
     with pytest.raises(BadRequest, match="near names: thorax_lateral_flexion_deg"):
         swing_frames(trial, made_posture(trial), quantity="thorax_lateral_flexon_deg")

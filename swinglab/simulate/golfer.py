@@ -116,7 +116,9 @@ def make_golfer(**parameters: object) -> Golfer:
         )
     asked = GolferParameters(**parameters)  # type: ignore[arg-type]
     if asked.club not in CLUBS:
-        raise BadRequest(f"there is no club {asked.club}", do=f"choose one of {', '.join(CLUBS)}")
+        raise BadRequest(
+            f"there is no club {asked.club} of a simulated golfer", do=f"choose one of {', '.join(CLUBS)}"
+        )
     if asked.hand not in ("right", "left"):
         raise BadRequest(
             f"the parameter hand of a simulated golfer must be right or left, not {asked.hand}",

@@ -203,7 +203,7 @@ def _warnings(trial: Trial, fitted: Fitted) -> tuple[str, ...]:
     arc, path = fitted.arc, fitted.path
     if struck and (arc.used < 0).any() and not (trial.setup.teed or trial.setup.soled_at_address):
         words.append(
-            "points after impact were used for the arc, but it is not known whether the sole had met the turf before, "
+            "points after impact were used for the arc, but it is not known whether the sole had met the turf before (a divot), "
             "which may have changed the path (set soled_at_address under [club], or teed under [ball])"
         )
     last = fitted.contact_s if struck else np.inf
@@ -211,7 +211,7 @@ def _warnings(trial: Trial, fitted: Fitted) -> tuple[str, ...]:
     faults = int((window & (arc.used == 0) & np.isfinite(path.points_m).all(axis=1)).sum())
     if faults:
         words.append(
-            f"{faults} frame(s) before impact were not used, because the clubhead is not on its path in them"
+            f"{faults} frame(s) of the clubhead before impact were not used, because they are not on its path"
         )
     return tuple(words)
 

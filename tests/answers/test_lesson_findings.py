@@ -242,7 +242,7 @@ def test_lessons_that_cannot_be_read_are_refused() -> None:
     with pytest.raises(BadTable, match="same value in the column phase"):
         answer(table[table["phase"] == "before"])
     own = table[(table["golfer"] == "G07") & (table["phase"] == "after")].index
-    with pytest.raises(BadTable, match="25 in before, 2 in after"):
+    with pytest.raises(BadTable, match="25 swings of the phase before and 2 of the phase after"):
         answer(table.drop(index=own[2:]))
     with pytest.raises(BadTable, match="no column fase"):
         answer(table, Lesson("x", "G07", "fase", "thorax_flexion_deg", "impact", "low_point_ahead_cm"))

@@ -132,7 +132,7 @@ def test_a_capture_that_starts_after_the_top() -> None:
     assert_found(found, swing.times(), (*FROM_TOP_ON, "impact"))
     for name in ("address", "takeaway", "shaft_horizontal_back", "lead_arm_horizontal_back", "top"):
         assert not found.found(name) and found[name].note
-    assert "starts after its turn" in found["top"].note
+    assert "begins after its reversal" in found["top"].note
 
 
 def test_a_capture_that_starts_after_impact_or_ends_before_it() -> None:
@@ -204,7 +204,7 @@ def test_a_hidden_crossing_is_not_replaced_by_another() -> None:
     assert abs(event.time_s - swing.truth("shaft_horizontal_down")) < 4 * event.standard_error_s
     arm = with_gap(swing.trial(), BODY[:1], swing.truth("lead_arm_horizontal_down"), 30, filled=False)
     lost = find_events(arm, None)["lead_arm_horizontal_down"]
-    assert np.isnan(lost.time_s) and "samples are missing" in lost.note and "may cross" in lost.note
+    assert np.isnan(lost.time_s) and "samples are missing" in lost.note and "the crossing may be" in lost.note
 
 
 def test_one_lost_shaft_point_costs_what_the_markers_lie_off_the_line() -> None:

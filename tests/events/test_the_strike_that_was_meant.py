@@ -76,7 +76,7 @@ def test_with_a_ball_marker_the_strike_is_where_the_ball_leaves(over_cm: float, 
     assert impact - 0.5 < found.time_s("top") < impact
     assert found.time_s("takeaway") > impact - 1.5
     if over_cm < 5:
-        assert "2 times" in found["impact"].note and "the ball leaves" in found["impact"].note
+        assert "2 times" in found["impact"].note and "the ball moves away" in found["impact"].note
 
 
 @pytest.mark.parametrize("seed", range(8))

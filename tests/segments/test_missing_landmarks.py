@@ -34,7 +34,7 @@ def test_a_thorax_without_xiphoid_is_missing_and_takes_the_arms_with_it() -> Non
     """Truth: made. No published fallback: the thorax, what depends on it and the shoulder centres give the reason."""
     posture = measure_posture(make_trial(without("xiphoid")))
     for name in ("thorax_flexion_deg", "trunk_flexion_deg", "lead_elbow_flexion_deg", "thorax_centre_up_cm"):
-        assert posture.missing[name] == "no xiphoid"
+        assert posture.missing[name] == "no landmark xiphoid"
     assert "pelvis_flexion_deg" in posture.quantities and "elbow_spacing_cm" in posture.quantities
     with pytest.raises(MissingInput, match="thorax_flexion_deg was not measured: no xiphoid"):
         posture.curve("thorax_flexion_deg")
@@ -51,7 +51,7 @@ def test_a_missing_landmark_is_named_by_its_own_side() -> None:
 def test_a_landmark_that_is_never_seen_is_not_there() -> None:
     """Truth: made. A column of NaN counts as missing."""
     points = in_study_frame(STANDING) | {"c7": np.full(3, np.nan)}
-    assert measure_posture(make_trial(points)).missing["thorax_flexion_deg"] == "no c7"
+    assert measure_posture(make_trial(points)).missing["thorax_flexion_deg"] == "no landmark c7"
 
 
 @pytest.mark.parametrize("n", [1, 2, 3])
@@ -172,7 +172,7 @@ def test_angles_from_neutral_stand_beside_the_others() -> None:
     other = measure_posture(trial, neutral=make_trial(without("psis")))
     assert "another method" in other.missing["pelvis_flexion_from_neutral_deg"]
     assert (
-        "no xiphoid"
+        "no landmark xiphoid"
         in measure_posture(trial, neutral=make_trial(without("xiphoid"))).missing[
             "thorax_flexion_from_neutral_deg"
         ]

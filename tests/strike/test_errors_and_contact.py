@@ -156,7 +156,7 @@ def test_contact_follows_the_sole(sole_at_impact: float, contact: str) -> None:
 
 @pytest.mark.parametrize(
     ("setup", "reason"),
-    [({"surface": "tee"}, "teed"), ({"teed": True}, "teed"), ({"surface": "sand"}, "sand"),
+    [({"surface": "tee"}, "on a tee"), ({"teed": True}, "on a tee"), ({"surface": "sand"}, "sand"),
      ({"lie": "uphill"}, "not level"), ({"shot": "putt"}, "putt")],
 )  # fmt: skip
 def test_ground_without_a_contact_class(setup: dict, reason: str) -> None:

@@ -92,7 +92,7 @@ def test_a_low_point_beyond_what_was_seen() -> None:
     strike = measure_strike(trial, events)
     assert strike.values["attack_angle_deg"] == pytest.approx(-30.0, abs=0.5)
     assert np.isnan(strike.values["low_point_ahead_cm"])
-    assert "beyond the points" in strike.missing["low_point_ahead_cm"]
+    assert "beyond the observed points" in strike.missing["low_point_ahead_cm"]
 
 
 def test_a_swing_at_air_has_a_low_point_and_no_strike() -> None:
@@ -229,6 +229,6 @@ def test_on_a_mat_the_words_are_would_have_met_turf(swing) -> None:
     trial, events = swing
     on_mat = measure_strike(replace(trial, setup=replace(trial.setup, surface="mat")), events)
     on_turf = measure_strike(trial, events)
-    assert any("would have met turf" in words for words in on_mat.warnings)
-    assert not any("would have met turf" in words for words in on_turf.warnings)
+    assert any("would have resulted on turf" in words for words in on_mat.warnings)
+    assert not any("would have resulted on turf" in words for words in on_turf.warnings)
     assert on_mat.values["turf_entry_ahead_cm"] == on_turf.values["turf_entry_ahead_cm"]

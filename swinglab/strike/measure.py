@@ -203,8 +203,8 @@ def _warnings(trial: Trial, fitted: Fitted) -> tuple[str, ...]:
     arc, path = fitted.arc, fitted.path
     if struck and (arc.used < 0).any() and not (trial.setup.teed or trial.setup.soled_at_address):
         words.append(
-            "points after impact were used for the arc, but it is not known whether the sole had met the turf before (a divot), "
-            "which may have changed the path (set soled_at_address under [club], or teed under [ball])"
+            "points after impact were used for the arc, but it is not known whether the sole had met the turf before "
+            "(a divot), which may have changed the path (set soled_at_address under [club], or teed under [ball])"
         )
     last = fitted.contact_s if struck else np.inf
     window = (path.time_s >= path.time_s[arc.used > 0].min()) & (path.time_s < last - 1e-3)

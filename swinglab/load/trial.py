@@ -92,11 +92,8 @@ def load_trial(
     ('c7', 't8')
     """
     if setup.hand not in ("right", "left"):
-        raise BadRequest(
-            f"golfer {golfer}: hand must be right or left (right for a right-handed golfer), not {setup.hand!r}",
-            where="golfers.csv",
-            do="write right or left in the column hand",
-        )
+        what = f"the hand of golfer {golfer} must be right or left, not {setup.hand!r}"
+        raise BadRequest(what, where="golfers.csv", do="write right or left (handed) in the column hand")
     metres = METRES[capture.unit]
     names, raw, virtual_lines = _landmarks_in_study_frame(capture, setup, static)
     contact = coarse_contact(names, raw, capture.rate_hz)

@@ -89,5 +89,5 @@ def test_unknown_errors_are_said_and_missing_peaks_draw_nothing() -> None:
     bare = _swings()[["swing", "golfer"]]
     assert swing_peaks(bare.iloc[0]) is None
     assert golfer_peaks(bare) == []
-    with pytest.raises(BadTable, match="no peak"):
+    with pytest.raises(BadTable, match="no swing has a peak"):
         draw_golfer_peaks(bare)

@@ -97,7 +97,7 @@ def test_under_six_golfers_each_is_shown_alone(answered: tuple, tmp_path: Path) 
     assert said in text and "no claim: too few golfers" in text
     assert "3 golfers" in methods
     groups = judged[study.comparisons[0].name]  # the three are of one group
-    assert groups.reading == "not answered" and "holds one group (skilled)" in text
+    assert groups.reading == "not answered" and "has one group (skilled)" in text
 
 
 def test_one_golfer_is_answered_for_that_player(answered: tuple, tmp_path: Path) -> None:

@@ -92,7 +92,7 @@ def load_trial(
     ('c7', 't8')
     """
     if setup.hand not in ("right", "left"):
-        what = f"the hand of golfer {golfer} must be right or left, not {setup.hand!r}"
+        what = f"golfer {golfer}: hand must be right or left, not {setup.hand!r}"
         raise BadRequest(what, where="golfers.csv", do="write right or left (handed) in the column hand")
     metres = METRES[capture.unit]
     names, raw, virtual_lines = _landmarks_in_study_frame(capture, setup, static)

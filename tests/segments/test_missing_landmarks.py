@@ -36,7 +36,9 @@ def test_a_thorax_without_xiphoid_is_missing_and_takes_the_arms_with_it() -> Non
     for name in ("thorax_flexion_deg", "trunk_flexion_deg", "lead_elbow_flexion_deg", "thorax_centre_up_cm"):
         assert posture.missing[name] == "no landmark xiphoid"
     assert "pelvis_flexion_deg" in posture.quantities and "elbow_spacing_cm" in posture.quantities
-    with pytest.raises(MissingInput, match="thorax_flexion_deg was not measured in this swing: no landmark xiphoid"):
+    with pytest.raises(
+        MissingInput, match="thorax_flexion_deg was not measured in this swing: no landmark xiphoid"
+    ):
         posture.curve("thorax_flexion_deg")
 
 

@@ -213,7 +213,9 @@ def test_series_that_cannot_be_fitted_are_refused() -> None:
         fit_series(table.head(5), "angle", ["tilt"], order="order", session="session")
     with pytest.raises(BadRequest, match="0 for swings before"):
         fit_step([1.0, 2, 3, 4], [0, 1, 2, 1])
-    with pytest.raises(BadTable, match="two swings before the change and two after it, but there are 1 and 3"):
+    with pytest.raises(
+        BadTable, match="two swings before the change and two after it, but there are 1 and 3"
+    ):
         fit_step([1.0, 2, 3, 4], [0, 1, 1, 1])
 
 

@@ -78,7 +78,7 @@ class Panel(widgets.VBox):
             self.refresh()
 
     def refresh(self) -> None:
-        """Update the panel's content to the present choice."""
+        """Compute the panel's content again, for what is chosen in its lists now."""
         self._shown_times += 1
         try:
             self._place(self.show(), "")

@@ -83,7 +83,7 @@ class QuestionPanel(FigurePanel):
         self.offer(self.chosen.results.swings)
 
     def offer(self, table: pd.DataFrame) -> None:
-        """Fill the lists for a composed question from a swing table."""
+        """Fill the lists from which a user composes a question with the contents of a swing table."""
         raise NotImplementedError
 
     def own_question(self) -> Question:

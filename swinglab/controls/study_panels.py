@@ -124,7 +124,7 @@ class PosturePanel(FigurePanel):
         super().__init__(chosen, [self.swing, self.chosen_quantity, self.event, self.colour])
 
     def refill_choosers(self) -> None:
-        """Offer what was measured."""
+        """Fill the lists with the quantities and golfers that have values in the study."""
         self.swing.offer(self.chosen.need_study())
         table = self.chosen.results.swings
         self.chosen_quantity.offer(measured_quantities(table))
@@ -226,7 +226,7 @@ class OutcomesPanel(FigurePanel):
         super().__init__(chosen, [self.outcome, self.colour])
 
     def refill_choosers(self) -> None:
-        """Offer what was measured."""
+        """Fill the lists with the quantities and golfers that have values in the study."""
         table = self.chosen.results.swings
         refill(self.outcome, outcome_options(table), self.outcome.value or self._first)
         refill(self.colour, colour_options(table), self.colour.value or "group")

@@ -12,7 +12,7 @@ from swinglab.report import wording
 
 
 def template(name: str) -> Template:
-    """Return the template of the report with this file name."""
+    """Return the HTML template of the report (a jinja2 template) with this file name."""
     environment = Environment(
         loader=PackageLoader("swinglab.report"), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
         lstrip_blocks=True,

@@ -45,7 +45,7 @@ def hash_file(path: Path) -> str:
 
 
 def hash_files(paths: Mapping[str, Path]) -> dict[str, str]:
-    """Return name -> SHA-256 for each file that exists."""
+    """Return a dict from name to SHA-256 of each file; files that do not exist are left out."""
     return {name: hash_file(path) for name, path in paths.items() if is_file(path)}
 
 

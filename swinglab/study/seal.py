@@ -19,7 +19,7 @@ SIZE = 32
 
 
 def seal(data: bytes) -> bytes:
-    """Return the seal (HMAC-SHA256) of these bytes."""
+    """Return the seal of these bytes: their HMAC-SHA256 with the secret key of this user account."""
     return hmac.digest(_key(), data, "sha256")
 
 

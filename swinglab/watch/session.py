@@ -109,7 +109,7 @@ class RangeSession:
 
     @property
     def messages(self) -> list[str]:
-        """Messages that are shown on this golfer's page."""
+        """The texts of the messages that are shown on the page of the present golfer."""
         return self._now.messages
 
     @property

@@ -34,7 +34,7 @@ class ResultsWriter:
         self._thread.start()
 
     def is_at_work(self) -> bool:
-        """Return whether a run that was started has not ended yet."""
+        """Return whether results are being measured or written at the moment."""
         return self._thread is not None and self._thread.is_alive()
 
     def give_way(self) -> None:
@@ -45,7 +45,7 @@ class ResultsWriter:
         self._gives_way.set()
 
     def wait(self) -> None:
-        """Block until the present run has ended."""
+        """Block until the results that are being written have been written completely."""
         if self._thread is not None:
             self._thread.join()
 

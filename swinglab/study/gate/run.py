@@ -24,7 +24,7 @@ class Gate(NamedTuple):
 
     @property
     def impossible(self) -> tuple[Doubt, ...]:
-        """Doubts about impossible data, for which the swing is refused."""
+        """The doubts that show that the data are impossible; a swing with such a doubt is not measured."""
         return tuple(doubt for doubt in self.doubts if doubt.verdict == IMPOSSIBLE)
 
 

@@ -118,14 +118,14 @@ def near_names(name: str, candidates: Iterable[str], *, most: int = 3) -> str:
     Examples
     --------
     >>> near_names("thorax_flexon_deg", ["thorax_flexion_deg", "attack_angle_deg"])
-    'near names: thorax_flexion_deg'
+    'similar names: thorax_flexion_deg'
     """
     by_lower = {candidate.lower(): candidate for candidate in candidates}
     known = list(by_lower)
     if len(known) > _MANY:
         known = [one for one in known if one[:1] == name[:1].lower() and abs(len(one) - len(name)) <= 2]
     found = get_close_matches(name.lower(), known[:_MANY], n=most, cutoff=0.6)
-    return "near names: " + ", ".join(by_lower[match] for match in found) if found else ""
+    return "similar names: " + ", ".join(by_lower[match] for match in found) if found else ""
 
 
 def near_if_listed(faults: Sized, name: str, candidates: Iterable[str]) -> str:

@@ -71,7 +71,7 @@ def before_judging(lines: Sequence[Finding], standing: str, question: Question) 
     """Return the findings of a question, without p values and conclusion if they come from the searched swings.
 
     `standing` is the second result of `confirming_rows`. If it is "searched", p is set to NaN and the reading
-    becomes "found by looking". A finding without p does not count in the Holm adjustment.
+    becomes "found by a search". A finding without p does not count in the Holm adjustment.
     """
     if standing != SEARCHED:
         return list(lines)

@@ -190,7 +190,7 @@ def test_ball_position_and_shared_markers_are_said() -> None:
     ("change", "error", "words"),
     [
         ({"posture": "thorax_lateral_flexon_deg"}, BadRequest, "thorax_lateral_flexion_deg"),
-        ({"outcome": "attack_angel_deg"}, BadRequest, "near names: attack_angle_deg"),
+        ({"outcome": "attack_angel_deg"}, BadRequest, "similar names: attack_angle_deg"),
         ({"level": "inside"}, BadRequest, "unknown level inside"),
         ({"adjust": ("low_point_ahead_cm",)}, BadRequest, "computed from the same path of the club"),
         ({"adjust": ("stature_m",)}, BadTable, "no column stature_m"),

@@ -76,7 +76,7 @@ def test_every_fault_of_the_section_is_named() -> None:
     words = "\n".join(map(str, faults))
     for part in (
         "colour",
-        "near names: carry_m",
+        "similar names: carry_m",
         "'mph' cannot be converted to m",
         "the positive direction is",
         "the key column",

@@ -144,7 +144,7 @@ def test_what_the_viewer_cannot_show_is_said() -> None:
         pack_swings([swing_frames(trial)] * 3)
     with pytest.raises(BadRequest, match="the argument posture is missing"):
         swing_frames(trial, quantity="thorax_lateral_flexion_deg")
-    with pytest.raises(BadRequest, match="near names: thorax_lateral_flexion_deg"):
+    with pytest.raises(BadRequest, match="similar names: thorax_lateral_flexion_deg"):
         swing_frames(trial, made_posture(trial), quantity="thorax_lateral_flexon_deg")
 
 

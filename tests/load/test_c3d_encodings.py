@@ -334,7 +334,7 @@ def test_declared_sizes_are_never_allocated(tmp_path, points) -> None:
 def test_missing_files_folders_and_strange_endings(tmp_path) -> None:
     """Truth: made. Near names are offered."""
     (tmp_path / "g07_03.c3d").write_bytes(b"x")
-    with pytest.raises(UnreadableFile, match=r"there is no such file. Do: near names: g07_03.c3d"):
+    with pytest.raises(UnreadableFile, match=r"there is no such file. Do: similar names: g07_03.c3d"):
         read_capture(tmp_path / "g07_3.c3d")
     with pytest.raises(UnreadableFile, match="this is a folder"):
         read_capture(tmp_path)

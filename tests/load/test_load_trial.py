@@ -71,7 +71,10 @@ def test_a_target_that_is_not_level_is_levelled() -> None:
             r"target under \[lab\] in study.toml: \(0.0, 0.0, 0.0\) is not a direction",
         ),
         ({"hand": "both"}, "hand must be right or left"),
-        ({"landmarks": {"elbo_left": ("x",)}}, r"not landmarks of swinglab: elbo_left \(near names: elbow"),
+        (
+            {"landmarks": {"elbo_left": ("x",)}},
+            r"not landmarks of swinglab: elbo_left \(similar names: elbow",
+        ),
     ],
 )
 def test_a_setup_that_makes_no_sense(change, what) -> None:
@@ -103,7 +106,7 @@ def test_every_missing_label_is_named_with_near_names() -> None:
     with pytest.raises(MissingInput) as caught:
         loaded(as_captured(truth()), setup)
     assert str(caught.value) == (
-        "made.c3d: 2 of 3 landmarks are missing: C_7 (for c7; near names: c7), acromion_lef (for t8; near names: "
+        "made.c3d: 2 of 3 landmarks are missing: C_7 (for c7; similar names: c7), acromion_lef (for t8; similar names: "
         "acromion_left, acromion_right). Do: correct them under [landmarks] in study.toml."
     )
 

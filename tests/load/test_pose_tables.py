@@ -172,7 +172,7 @@ def test_a_study_rate_against_time_stamps_is_said(tmp_path) -> None:
         (lambda t: t.iloc[::-1], r"row 3: time_s 0.95 is smaller than in the row before"),
         (lambda t: t.iloc[[0, 1, 1, 2]], r"row 4: time_s 0.0166667 occurs twice \(1 such rows\)"),
         (lambda t: t.drop(columns=["nose_z", "time_s"]), r"no column time_s or frame; columns are missing: nose_z"),
-        (lambda t: t.rename(columns={"time_s": "time"}), r"no column time_s or frame \(near names: time\)"),
+        (lambda t: t.rename(columns={"time_s": "time"}), r"no column time_s or frame \(similar names: time\)"),
         (lambda t: t.assign(nose_x=["3"] * 20 + ["n/v"] + ["3"] * 38), r"row 22, column nose_x: 1 cell does not"),
         (lambda t: t[["time_s"]], r"no columns of landmarks; the columns are time_s"),
         (lambda t: t.iloc[:0], r"there are no rows"),

@@ -89,7 +89,9 @@ def test_a_bad_study_ends_with_2_and_every_fault_on_standard_error(
     (small_study / "study.toml").write_text(text, encoding="utf-8")
     assert main([command, str(small_study)]) == 2
     shown = capsys.readouterr()
-    assert "thorax_lateral_flexon_deg" in shown.err and "near names: thorax_lateral_flexion_deg" in shown.err
+    assert (
+        "thorax_lateral_flexon_deg" in shown.err and "similar names: thorax_lateral_flexion_deg" in shown.err
+    )
     assert "target" in shown.err
     assert shown.out == "" or command == "check"
     assert not (small_study / "results").exists()

@@ -98,7 +98,7 @@ def test_the_face_lies_off_the_shaft_line(swing):
 @pytest.mark.parametrize(
     ("parameters", "words"),
     [
-        ({"stature": 1.8}, "near names: stature_m"),
+        ({"stature": 1.8}, "similar names: stature_m"),
         ({"club": "9 wood"}, "choose one of 5 iron"),
         ({"hand": "both"}, "right or left"),
         ({"stature_m": 180.0}, "give the stature in metres"),

@@ -140,7 +140,7 @@ def test_noise_is_of_the_size_asked_for(golfer):
 @pytest.mark.parametrize(
     ("posture", "options", "words"),
     [
-        ({"thorax_flex_deg": 1.0}, {}, "near names: thorax_flexion_deg"),
+        ({"thorax_flex_deg": 1.0}, {}, "similar names: thorax_flexion_deg"),
         ({"thorax_flexion_deg": {"impcat": 1.0}}, {}, "choose one of address"),
         ({"pelvis_toward_ball_cm": 200.0}, {}, "change the posture by less"),
         ({}, {"rate_hz": 0.0}, "a number above 0"),

@@ -96,7 +96,7 @@ def test_a_joint_test_of_one_term_is_its_t_test() -> None:
     test, row = fit.joint_test(["speed"]), fit.coefficients.loc["speed"]
     assert pytest.approx(row["t"] ** 2) == test.F
     assert test.p == pytest.approx(row["p"])
-    with pytest.raises(BadTable, match="near names: speed"):
+    with pytest.raises(BadTable, match="similar names: speed"):
         fit.joint_test(["sped"])
     with pytest.raises(BadRequest, match="at least one coefficient"):
         fit.joint_test([])

@@ -40,7 +40,7 @@ def test_rows_with_a_missing_value_are_dropped_and_counted() -> None:
 @pytest.mark.parametrize(
     ("change", "predictors", "words"),
     [
-        ({}, ["tillt"], "near names: tilt"),
+        ({}, ["tillt"], "similar names: tilt"),
         ({"tilt": 3.0}, ["tilt"], "predictor tilt is the same in every complete row"),
         ({"sex": "male"}, ["sex"], "predictor sex is the same in every complete row"),
         ({}, ["tilt", "tilt"], "predictor tilt is given twice"),

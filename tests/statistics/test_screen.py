@@ -251,7 +251,7 @@ def test_intervals_of_equally_weighted_slopes_are_those_of_a_t_test() -> None:
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"candidates": ["titl"]}, "near names: tilt"),
+        ({"candidates": ["titl"]}, "similar names: tilt"),
         ({"candidates": ["golfer"]}, "golfer is not numeric"),
         ({"candidates": ["angle"]}, "both outcome and candidate"),
         ({"candidates": []}, "no candidate"),

@@ -127,7 +127,7 @@ def test_names_that_are_not_there_are_faults_all_at_once(folder: Path) -> None:
     with pytest.raises(StudyFaults) as fault:
         open_study(with_section(folder, section, session="day1"))
     words = str(fault.value)
-    assert "[validate] sessions: there is no session dya1" in words and "near names: day1" in words
+    assert "[validate] sessions: there is no session dya1" in words and "similar names: day1" in words
     assert "[validate] event: there is no event adress" in words
     assert "[validate] angles: there is no angle thorax_flexon_deg" in words
 

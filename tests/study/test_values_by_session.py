@@ -60,7 +60,7 @@ def test_every_fault_of_such_rows_is_named(home: tuple[Path, str, str]) -> None:
         file.write(f"G99,,,1,,early\n{first},left,,1,,lat\n{first},,,8,,late\n")
     with pytest.raises(StudyFaults) as caught:
         open_study(folder)
-    for part in ("G99 has no row without a session", "no swing has the session lat", "near names: late",
+    for part in ("G99 has no row without a session", "no swing has the session lat", "similar names: late",
                  "cannot differ between sessions", "appears more than once"):  # fmt: skip
         assert part in str(caught.value)
 

@@ -100,7 +100,7 @@ def test_a_known_placement_error_comes_back_in_lines_for_errors(
     assert open_study(folder).errors.placement_deg == pasted
     assert main(["study", str(folder), "--workers", "1"]) == 0
     methods = (folder / "results" / "methods.md").read_text(encoding="utf-8")
-    assert "taken off and put on again in 5 golfers (15 sessions)" in methods
+    assert "removed and placed again in 5 golfers (15 sessions)" in methods
     assert "kit minus device" in methods and "examiner E1 minus E2" in methods
     again = pd.read_csv(folder / "results" / "validation.csv")
     pd.testing.assert_frame_equal(table, again)

@@ -251,17 +251,17 @@ def fit_air(trial: Trial, events: Events) -> Fitted:
 
     Raises NoSupport, with the reason, if the ball was hit or the data are not sufficient.
     """
-    why_no_impact = events["impact"].note or "no impact was found"
+    why = events["impact"].note or "the reason is not known"
     if trial.ball_m is None or not (events.found("top") and trial.has("clubhead")):
-        raise NoSupport(why_no_impact)
+        raise NoSupport(f"impact was not found: {why}")
     head = trial.point("clubhead", raw=True)
     end = events.time_s("finish") if events.found("finish") else trial.time_s[-1]
     down = (trial.time_s > events.time_s("top")) & (trial.time_s < end) & np.isfinite(head).all(axis=1)
     if not down.any():
-        raise NoSupport(why_no_impact)
+        raise NoSupport(f"impact was not found: {why}")
     lowest = np.flatnonzero(down)[np.argmin(head[down, 1])]
     if min(down[:lowest].sum(), down[lowest + 1 :].sum()) < 3:
-        raise NoSupport(why_no_impact)
+        raise NoSupport(f"impact was not found: {why}")
     path = _window(trial, events, float(trial.time_s[lowest]))
     near = _near(path, head[lowest], float(trial.time_s[lowest]))
     arc = fit_arc(
@@ -274,5 +274,7 @@ def fit_air(trial: Trial, events: Events) -> Fitted:
     )
     miss = find_contact_angle(arc, np.asarray(trial.ball_m), BALL_RADIUS_M)[1]
     if miss <= farthest_strike_m(trial.setup.reference_beside_face_cm):
-        raise NoSupport(why_no_impact)  # the ball was struck, so the points do not form one smooth path
+        raise NoSupport(
+            f"impact was not found: {why}"
+        )  # the ball was struck, so the points do not form one smooth path
     return Fitted(path, arc, None, float("nan"), float("nan"), float("nan"), False)

@@ -50,6 +50,7 @@ def knot_times(tempo: Tempo, curve: str) -> np.ndarray:
     """Return the times of the key moments (knots) of a posture curve, in s from nominal impact.
 
     The shape is (number of knots,). Pelvis and thorax reach their knots earlier than the arms.
+    Nominal impact is the time of impact of the golfer's habitual swing.
     """
     lead = {"pelvis": tempo.pelvis_leads_s, "thorax": tempo.thorax_leads_s}.get(curve.split("_")[0], 0.0)
     top = -tempo.downswing_s
@@ -78,7 +79,10 @@ def make_curves(tempo: Tempo, knots: np.ndarray) -> CubicSpline:
 
 
 def head_at_impact(mover: Mover) -> tuple[np.ndarray, np.ndarray]:
-    """Return position (3,), m, and velocity (3,), m/s, of the clubhead at nominal impact (time 0)."""
+    """Return position (3,), m, and velocity (3,), m/s, of the clubhead at nominal impact (time 0).
+
+    Nominal impact is the time of impact of the golfer's habitual swing.
+    """
     before, at, after = move(mover, np.array([-DT_S, 0.0, DT_S])).clubhead
     return at, (after - before) / (2 * DT_S)
 

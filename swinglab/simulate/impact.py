@@ -24,7 +24,8 @@ def head_path(mover: Mover) -> BSpline:
     """Return the path of the clubhead around impact, as it would be without the ball, as a function of time.
 
     The function takes times (n,) in s from nominal impact and returns positions (n, 3) in m. It is a quintic spline
-    through exact positions half a millisecond apart.
+    through exact positions half a millisecond apart. Nominal impact is the time of impact of the golfer's habitual
+    swing.
     """
     time = np.linspace(*PATH_S, 331)
     return make_interp_spline(time, move(mover.undisturbed(), time).clubhead, k=5)
@@ -34,7 +35,7 @@ def find_impact(path: BSpline) -> float:
     """Return the time of impact in s from nominal impact.
 
     At this time the face is one ball radius from the centre of the ball, measured along the path. Raises BadRequest if
-    the path passes more than 5 cm from the ball.
+    the path passes more than 5 cm from the ball. Nominal impact is the time of impact of the golfer's habitual swing.
     """
     course = path.derivative()
 
@@ -66,6 +67,8 @@ def find_impact(path: BSpline) -> float:
 
 def collide(mover: Mover, time_s: float, *, speed_loss: float, turn_deg: float) -> Mover:
     """Return a swing in which impact at `time_s` slows and deflects the clubhead.
+
+    Nominal impact is the time of impact of the golfer's habitual swing.
 
     Parameters
     ----------

@@ -164,7 +164,10 @@ def _shape_through(at: float, share: float) -> float:
 
 
 def move(mover: Mover, time_s: np.ndarray) -> Pose:
-    """Return the pose of trunk, lead arm and club at times (n,), in s from nominal impact."""
+    """Return the pose of trunk, lead arm and club at times (n,), in s from nominal impact.
+
+    Nominal impact is the time of impact of the golfer's habitual swing.
+    """
     time_s = np.atleast_1d(np.asarray(time_s, dtype=float))
     c = dict(zip(CURVES, mover.curves(time_s).T, strict=True))
     body, solved = mover.body, mover.solved

@@ -19,7 +19,8 @@ def measure_true_posture(mover: Mover, time_s: np.ndarray) -> dict[str, np.ndarr
     """Return posture quantity -> its true values (n,), in its unit, at times (n,) in s from nominal impact.
 
     Positions are in cm from the origin under the ball. Angles of pelvis and thorax are those from which the swing is
-    simulated; the other quantities are computed from exact joint centres.
+    simulated; the other quantities are computed from exact joint centres. Nominal impact is the time of impact of the
+    golfer's habitual swing.
     """
     time_s = np.atleast_1d(np.asarray(time_s, dtype=float))
     pose = move(mover, time_s)

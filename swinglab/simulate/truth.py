@@ -28,6 +28,7 @@ def find_true_events(
     """Return event -> its true time, in s from nominal impact; NaN if it is not between start_s and end_s.
 
     `arm_from` : start of the line from shoulder to wrist, "acromion" (markers) or "shoulder" (joint centres).
+    Nominal impact is the time of impact of the golfer's habitual swing.
     """
     time = np.arange(start_s, end_s + GRID_S / 4, GRID_S)
     pose = move(mover, time)
@@ -69,7 +70,7 @@ def find_true_events(
 def find_delivery(mover: Mover, impact_s: float) -> float:
     """Return the true time of delivery, the last time before impact at which the shaft is horizontal.
 
-    All times are in s from nominal impact.
+    All times are in s from nominal impact. Nominal impact is the time of impact of the golfer's habitual swing.
     """
     time = np.linspace(impact_s - 0.16, impact_s, 81)
     shaft = _elevation(move(mover.undisturbed(), time).shaft)

@@ -44,7 +44,7 @@ def test_a_found_posture_is_saved_and_confirmed_by_mouse(page, lab: Lab) -> None
     before = (lab.study / "study.toml").read_text(encoding="utf-8")
     assert "found_in" in lines and "found_in" not in before
     page.get_by_role("button", name="Add these lines to study.toml").first.click()
-    page.wait_for_selector("text=It is in study.toml and is answered with", timeout=60_000)
+    page.wait_for_selector("text=The question is now in study.toml and is answered with", timeout=60_000)
     question = saved_question(lab)
     assert question["event"] == "shaft_horizontal_down" and question["expect"] == "positive"
     assert question["found_in"] == {"golfer": EIGHT}
@@ -71,7 +71,7 @@ def test_one_golfers_find_is_saved_and_reads_repeated_by_keyboard(page, lab: Lab
     page.wait_for_selector("text=These lines will be added at the end of study.toml")
     tab_to(page, "Add these lines to study.toml")
     page.keyboard.press("Enter")
-    page.wait_for_selector("text=It is in study.toml and is answered with", timeout=60_000)
+    page.wait_for_selector("text=The question is now in study.toml and is answered with", timeout=60_000)
     question = saved_question(lab)
     assert question["golfer"] == "G07" and len(question["found_in"]["swing"]) == 50
     tab_to(page, "Question")

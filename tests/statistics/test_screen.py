@@ -182,7 +182,7 @@ def test_an_effect_is_found_and_nothing_else(level: str) -> None:
 def test_seven_golfers_of_one_sign_are_found_and_six_allow_no_less_than_2_in_64() -> None:
     """Truth: other. 2 / 2**6 by counting patterns; it is reported."""
     found = screen_postures(swings(golfers=6, effect=20.0), "angle", candidates=["tilt"])
-    assert found.smallest_p == 2 / 64 and "allow no p below 0.031" in found.notes[0]
+    assert found.smallest_p == 2 / 64 and "cannot give a p below 0.031" in found.notes[0]
     assert any("0.031" in note for note in found.notes)
     with pytest.raises(BadTable, match=r"5 golfers.*6 or more"):
         screen_postures(swings(golfers=5), "angle", candidates=NAMES)

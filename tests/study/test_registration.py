@@ -58,11 +58,11 @@ def test_answers_say_what_was_there_and_what_changed(tmp_path: Path) -> None:
     path = register_study(made)  # type: ignore[arg-type]
     notes = keys(made)
     assert list(notes) == ["registered"]
-    assert "2 swings of this question were there, 1 swing added since" in notes["registered"]
+    assert "2 swings of this question existed then, 1 swing added later" in notes["registered"]
     assert "smallest_effect" in keys(made, replace(HUNCH, smallest_effect=0.1))["question_changed"]
     assert "not_registered" in keys(made, replace(HUNCH, name="new"))
     made.questions = (replace(HUNCH, name="new"),)
-    assert "1 question registered and no longer asked: tilt" in keys(made)["questions_dropped"]
+    assert "1 question registered and later removed: tilt" in keys(made)["questions_dropped"]
     made.questions = (HUNCH,)
     made.swings.loc[1, "exclude"] = "looks odd"
     assert "1 swing excluded after registration (a2)" in keys(made)["excluded_since"]

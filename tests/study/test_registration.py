@@ -68,7 +68,9 @@ def test_answers_say_what_was_there_and_what_changed(tmp_path: Path) -> None:
     assert "1 swing excluded after registration (a2)" in keys(made)["excluded_since"]
     assert "excluded_since" not in keys(made, replace(HUNCH, level="golfer", golfer="G2"))
     made.errors = Errors(placement_deg=0.0)
-    assert keys(made)["question_changed"].startswith("changed since registration: [errors].")
+    assert keys(made)["question_changed"].startswith(
+        "this question was changed after registration: [errors]."
+    )
     made.captures["a1"].write_bytes(b"other")
     assert "1 capture changed" in keys(made)["captures_changed"]
     path.write_text(path.read_text(encoding="utf-8").replace("0.5", "0.7"), encoding="utf-8")

@@ -145,6 +145,8 @@ def sensitivity(
     -----
     Slopes are central differences between two changed swings, each measured like a captured swing. The standard error
     contains the noise of the clubhead's position and, for the thorax, the uncertain height of its centre of rotation.
+    That height, and how much the effect depends on the time course of the change, are examined for the positive step
+    only.
 
     Examples
     --------
@@ -175,28 +177,27 @@ def _slopes(trial: Trial, events: Events, change: PostureChange, draws: int) -> 
     unit = posture.rsplit("_", 1)[1]
     step, per = STEP[unit], PER[unit]
 
-    def swings(**other: Any) -> list[tuple[Trial, Events, Strike]]:
-        return [
-            _measured(trial, events, replace(change, amounts={posture: sign * step}, **other))
-            for sign in (1.0, -1.0)
-        ]
+    def moved(sign: float, **other: Any) -> tuple[Trial, Events, Strike]:
+        return _measured(trial, events, replace(change, amounts={posture: sign * step}, **other))
 
     def slope(pair: Sequence[Strike]) -> pd.Series:
         more, less = (pd.Series(outcomes_of(strike)) for strike in pair)
         return per * (more - less) / (2 * step)
 
-    both = swings()
+    both = [moved(1.0), moved(-1.0)]
     found = slope([m[2] for m in both])
     error = _noise_error(both, slope, draws)
+    more = pd.Series(outcomes_of(both[0][2]))
     if posture.startswith("thorax_"):
-        ends = [
-            slope([m[2] for m in swings(pivot_share=change.pivot_share + way * PIVOT_SE)]) for way in (1, -1)
-        ]
-        error = (error**2 + ((ends[0] - ends[1]) / 2) ** 2) ** 0.5
-    other = pd.DataFrame([slope([m[2] for m in swings(easing=e)]) for e in EASINGS if e != change.easing])
+        # Pivot and time course matter through the step upward alone: a one-sided difference shows by how much.
+        higher = pd.Series(outcomes_of(moved(1.0, pivot_share=change.pivot_share + PIVOT_SE)[2]))
+        error = (error**2 + (per * (higher - more) / step) ** 2) ** 0.5
+    other = [outcomes_of(moved(1.0, easing=easing)[2]) for easing in EASINGS if easing != change.easing]
     rows = []
     for name in OUTCOMES:
-        note = _unsure(name, pd.Series([found[name], *other[name]]) * STEP[unit] / per, both[0][2])
+        effect = found[name] * step / per
+        effects = [effect, *(effect + one[name] - more[name] for one in other)]
+        note = _unsure(name, pd.Series(effects), both[0][2])
         value, its_error = (np.nan, np.nan) if note else (float(found[name]), float(error[name]))
         rows.append({"posture": posture, "outcome": name, "slope": value, "standard_error": its_error,
                      "per": per, "note": note})  # fmt: skip

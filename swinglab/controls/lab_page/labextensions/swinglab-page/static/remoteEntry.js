@@ -119,6 +119,9 @@
     id: "swinglab-page:plugin",
     autoStart: true,
     activate(app) {
+      // What a chooser asks for waits for the cell that runs: in a thread of its own beside it, as JupyterLab would
+      // have it, two drawings at once disturb each other.
+      app.serviceManager.kernels.commsOverSubshells = "disabled";
       if (page) {
         const style = document.createElement("style");
         style.textContent = STYLE;

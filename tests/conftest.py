@@ -13,10 +13,31 @@ from swinglab import shipped_folder
 from swinglab.study import load_or_measure, open_study
 
 LONGEST_WAIT_S = 600
+#: Folders whose modules share what is costly to make: they run one after the other in the same test process.
+TOGETHER = ("report", "faults", "watch")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Tests of one module, and of the modules of some folders, go to the same test process."""
+    for item in items:
+        folder = item.path.parent.name
+        shared = folder if folder in TOGETHER else item.nodeid.partition("::")[0]
+        item.add_marker(
+            pytest.mark.xdist_group("lab" if "lab" in getattr(item, "fixturenames", ()) else shared)
+        )
 
 
 @pytest.fixture(scope="session")
-def measured_demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def kept_swings(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Measured swings of this and earlier runs, for a study's .swinglab: same capture, same code, measured once."""
+    kept = tmp_path_factory.getbasetemp().parent
+    kept = (kept.parent if "PYTEST_XDIST_WORKER" in os.environ else kept) / "kept swings"
+    kept.mkdir(exist_ok=True)
+    return kept
+
+
+@pytest.fixture(scope="session")
+def measured_demo(tmp_path_factory: pytest.TempPathFactory, kept_swings: Path) -> Path:
     """A copy of the demo study with its results kept: to read from, or to copy and then write to.
 
     The first test process to ask for it measures; the others wait.
@@ -31,11 +52,7 @@ def measured_demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     try:
         own = shutil.ignore_patterns(".swinglab", "results", "notebooks")
         shutil.copytree(shipped_folder("data_demo"), folder, dirs_exist_ok=True, ignore=own)
-        # Swings measured by an earlier run from the same captures with the same code are used again.
-        kept = tmp_path_factory.getbasetemp().parent
-        kept = (kept.parent if "PYTEST_XDIST_WORKER" in os.environ else kept) / "kept swings"
-        kept.mkdir(exist_ok=True)
-        (folder / ".swinglab").symlink_to(kept)
+        (folder / ".swinglab").symlink_to(kept_swings)
         load_or_measure(open_study(folder))
     except BaseException:
         failed.touch()

@@ -27,6 +27,21 @@ HAS_RUN = """() => {
 }"""
 
 
+#: What the notebook in front is doing, for the message of a test that waited in vain.
+STATE = """() => {
+  const panel = window.jupyterapp && window.jupyterapp.shell.currentWidget;
+  if (!panel || !panel.context) return {panel: 'none', text: document.body.innerText.slice(0, 500)};
+  const kernel = panel.sessionContext.session && panel.sessionContext.session.kernel;
+  return {
+    ready: panel.context.isReady, kernel: kernel && [kernel.status, kernel.connectionStatus],
+    cells: [...panel.context.model.cells].filter(cell => cell.type === 'code').map(cell => [cell.executionCount,
+      cell.outputs.toJSON().map(output => output.ename || Object.keys(output.data || {}).join(' '))]),
+    dialog: [...document.querySelectorAll('.jp-Dialog')].map(dialog => dialog.innerText),
+    text: panel.node.innerText.slice(0, 500),
+  };
+}"""
+
+
 class Lab:
     """A running server. `address` opens a notebook; `stop` ends the server and its kernels."""
 
@@ -91,9 +106,18 @@ def open_and_wait(page, lab: Lab, notebook: str, *, way: str = "lab", wait_for: 
 
     Returns once every cell has run; no cell may fail.
     """
+    from playwright.sync_api import TimeoutError as Waited
+
+    lines: list[str] = []
+    page.on("console", lambda line: lines.append(f"{line.type}: {line.text[:300]}"))
     started = time.monotonic()
     page.goto(lab.address(notebook, way=way))
-    page.wait_for_selector(wait_for, timeout=90_000)
+    try:
+        page.wait_for_selector(wait_for, timeout=90_000)
+    except Waited as error:
+        raise AssertionError(
+            f"{notebook}: no {wait_for} after 90 s. {page.evaluate(STATE)}\nconsole: {lines[-20:]}"
+        ) from error
     seconds = time.monotonic() - started
     failed = page.wait_for_function(HAS_RUN, timeout=90_000).json_value()["failed"]
     assert failed == 0, f"{failed} cells failed"

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import atexit
+import shutil
+import tempfile
+from functools import cache
 from pathlib import Path
 
 from swinglab import simulate
@@ -24,7 +28,14 @@ between = "group"
 
 
 def write_small_study(folder: Path) -> Path:
-    """Write it; deterministic."""
+    """Write it; deterministic, and simulated once for each test process."""
+    return Path(shutil.copytree(_simulated(), folder, dirs_exist_ok=True))
+
+
+@cache
+def _simulated() -> Path:
+    folder = Path(tempfile.mkdtemp(prefix="small study "))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
     swings, golfers = [], {}
     for number in range(6):
         hand = "left" if number % 2 else "right"

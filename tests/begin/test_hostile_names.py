@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -36,13 +37,18 @@ TABLES = {
 }
 
 
+@cache
+def one_swing() -> simulate.Swing:
+    """The swing of every capture."""
+    golfer = simulate.make_golfer(name="G01")
+    return simulate.make_swing(golfer, seed=5, rate_hz=120.0, before_s=1.6, after_s=0.6)
+
+
 @pytest.mark.parametrize("hostile", HOSTILE, ids=[f"text_{number}" for number in range(len(HOSTILE))])
 def test_labels_and_folders_stay_text(hostile: str, tmp_path: Path, capsys) -> None:
     """Truth: made. The study's file has the tables that begin writes, and up and target as the laboratory has them."""
     lab, dialect = LABS[0], next(iter(DIALECTS.values()))
-    swing = simulate.make_swing(
-        simulate.make_golfer(name="G01"), seed=5, rate_hz=120.0, before_s=1.6, after_s=0.6
-    )
+    swing = one_swing()
     named = {label: name for name in swing.points if (label := label_of(name, dialect, "right")) is not None}
     points = [lab.place(swing.points[name], "right") for name in named.values()]
     folder = tmp_path / "study"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Iterator
+from pathlib import Path
 
 import pandas as pd
 import pytest
@@ -87,7 +88,7 @@ def axe() -> object:
 
 
 @pytest.fixture(scope="session")
-def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
+def lab(tmp_path_factory: pytest.TempPathFactory, kept_swings: Path) -> Iterator[Lab]:
     """JupyterLab on a small working copy of the demo study, in a folder with a space and an umlaut; speeds also in mph,
     distances also in inches. A test leaves the study as it found it."""
     home = tmp_path_factory.mktemp("lab")
@@ -104,6 +105,7 @@ def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
     settings.write_text(
         settings.read_text(encoding="utf-8") + '\n[report]\nunits = ["mph", "in"]\n', encoding="utf-8"
     )
+    (study / ".swinglab").symlink_to(kept_swings)
     server = Lab(study, home)
     yield server
     server.stop()

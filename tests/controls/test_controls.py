@@ -439,8 +439,9 @@ def test_a_task_that_a_study_cannot_answer_says_so(chosen: controls.ChosenStudy)
     assert math.isnan(task.answer)
 
 
-def test_writing_up_leaves_the_report(chosen: controls.ChosenStudy) -> None:
-    """Truth: made. As the study command leaves it."""
+def test_writing_up_leaves_the_report(chosen: controls.ChosenStudy, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Truth: made. As the study command leaves it, but with the geometry of three golfers alone."""
+    monkeypatch.setattr("swinglab.report.geometry.MOST_GOLFERS", 3)
     panel = controls.write_up(chosen)
     assert panel.methods.startswith("# Methods")
     panel.button.click()

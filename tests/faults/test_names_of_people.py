@@ -51,19 +51,25 @@ def test_check_warns_of_names(named: Path, capsys: pytest.CaptureFixture[str], m
     assert "these look like people's names: golfer Miller" in capsys.readouterr().out
 
 
-@pytest.mark.parametrize("name", ["Miller", "miller", "MILLER"])
 def test_check_reads_subjects_and_prefixes_in_the_captures(
-    home: Path, capsys: pytest.CaptureFixture[str], monkeypatch, name: str
+    home: Path, capsys: pytest.CaptureFixture[str], monkeypatch
 ) -> None:
-    """Truth: made. A name in SUBJECTS:NAMES of one C3D file, and before the labels of another."""
+    """Truth: made. Names, however they are written, in SUBJECTS:NAMES of a C3D file, and before labels of another."""
     points = np.random.default_rng(3).normal(1000, 300, (5, 2, 3))
-    subjects = group_record(5, "SUBJECTS", "intel") + text_parameter(5, "NAMES", [name, "Subject 2"], "intel")
-    (home / "captures" / "G01_0.c3d").write_bytes(made_c3d(points, extra=subjects))
-    (home / "captures" / "G01_1.c3d").write_bytes(made_c3d(points, labels=[f"{name}:P0", "Subject01:P1"]))
+    names = ["Miller", "berger", "DAVIES"]
+    swings = pd.read_csv(home / "swings.csv", dtype=str, keep_default_na=False).head(6)
+    swings.to_csv(home / "swings.csv", index=False)
+    for name, (subject, prefix) in zip(names, swings["capture"].to_numpy().reshape(3, 2), strict=True):
+        subjects = group_record(5, "SUBJECTS", "intel") + text_parameter(
+            5, "NAMES", [name, "Subject 2"], "intel"
+        )
+        (home / "captures" / subject).write_bytes(made_c3d(points, extra=subjects))
+        (home / "captures" / prefix).write_bytes(made_c3d(points, labels=[f"{name}:P0", "Subject01:P1"]))
     monkeypatch.setenv("SWINGLAB_NO_VENV", "1")
     main(["check", str(home)])
     words = capsys.readouterr().out
-    assert f"subject {name} in captures/G01_0.c3d" in words and f"labels that begin with {name}:" in words
+    for name, subject in zip(names, swings["capture"][::2], strict=True):
+        assert f"subject {name} in captures/{subject}" in words and f"labels that begin with {name}:" in words
     assert "Subject 2 in" not in words and "begin with Subject01" not in words
 
 

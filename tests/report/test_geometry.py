@@ -10,6 +10,7 @@ import pytest
 
 from swinglab import shipped_folder
 from swinglab.answers import GeometryBesideRegression
+from swinglab.report import geometry
 from swinglab.report.geometry import (
     compare_with_geometry,
     draw_geometry,
@@ -69,9 +70,10 @@ def test_the_sentences_hold_the_numbers_and_no_verdict(found: GeometryBesideRegr
 
 
 def test_each_question_stands_once_and_what_geometry_cannot_answer_not_at_all(
-    demo: tuple[Study, Results],
+    demo: tuple[Study, Results], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Truth: made. Two hunches of the demo share tilt and attack angle, a third is about the way back."""
+    monkeypatch.setattr(geometry, "MOST_GOLFERS", 3)
     study, results = demo
     (one,) = geometry_beside(study, results)
     assert one.question == study.hunches[0].name and one.drawn is not None

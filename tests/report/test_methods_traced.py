@@ -13,9 +13,9 @@ import pandas as pd
 import pytest
 
 from swinglab import columns, conventions
-from swinglab.report import write_report
-from swinglab.report.methods import TABLE_1
-from swinglab.study import Results, answer_study, write_results
+from swinglab.records import Finding
+from swinglab.report.methods import TABLE_1, methods_text
+from swinglab.study import Results, Study, answer_study, write_results
 
 NUMBER = re.compile(r"(?<![\w.])\d+(?:\.\d+)*")
 #: Numbers that belong to the method itself, not to this study: citations, levels, an event's name.
@@ -50,6 +50,11 @@ class Written:
         )
 
 
+def write_methods(study: Study, results: Results, findings: tuple[Finding, ...], out: Path) -> None:
+    """The text alone, without the page."""
+    (out / "methods.md").write_text(methods_text(study, results, findings), encoding="utf-8")
+
+
 @pytest.fixture(scope="module", params=["whole", "two swings left out"])
 def written(request: pytest.FixtureRequest, answered: tuple, tmp_path_factory: pytest.TempPathFactory):
     """The small study as written; and again with two swings left out, as if their captures could not be used."""
@@ -67,7 +72,7 @@ def written(request: pytest.FixtureRequest, answered: tuple, tmp_path_factory: p
         ]  # fmt: skip
         results = Results(left_out=pd.DataFrame(why), **tables)
         out = tmp_path_factory.mktemp("traced") / "results"
-        write_results(study, results, answer_study(study, results), out, also=(write_report,))
+        write_results(study, results, answer_study(study, results), out, also=(write_methods,))
     return Written.read(study.folder, out)
 
 

@@ -33,12 +33,12 @@ def settled(estimate: float, error: float, df: float, smallest: float) -> tuple[
 
 @pytest.mark.parametrize(
     ("golfers", "swings", "slope_sd", "memory"),
-    [(8, 20, 0.05, 0.0), (16, 10, 0.03, 0.0), (12, 40, 0.05, 0.5)],
+    [(8, 20, 0.05, 0.0), (16, 10, 0.03, 0.0), (12, 20, 0.05, 0.5)],
 )
 def test_chances_are_those_of_simulated_studies(
     golfers: int, swings: int, slope_sd: float, memory: float
 ) -> None:
-    """Truth: made. 600 studies each at no effect and at twice the smallest, read by golfers' own slopes."""
+    """Truth: made. 250 studies each at no effect and at twice the smallest, read by golfers' own slopes."""
     smallest, sd = 0.05, 0.5
     spread = SlopeSpread(slope_sd, sd, 2.0, memory, memory)
     plan = plan_within(spread, golfers=golfers, swings=swings, smallest_effect=smallest)
@@ -46,15 +46,15 @@ def test_chances_are_those_of_simulated_studies(
     shares = []
     for truth, which in ((0.0, 0), (2 * smallest, 1)):
         count = 0
-        for _ in range(600):
+        for _ in range(250):
             study = make_table_study(
                 golfers=golfers, swings=swings, within_slope=truth, slope_sd=slope_sd, outcome_sd_within=sd,
                 posture_memory=memory, outcome_memory=memory, seed=rng,
             )  # fmt: skip
             b = own_slope(study.table)
             count += settled(b.mean(), b.std(ddof=1) / np.sqrt(golfers), golfers - 1, smallest)[which]
-        shares.append(count / 600)
-    assert (plan.at_zero, plan.at_twice) == pytest.approx(tuple(shares), abs=0.07)
+        shares.append(count / 250)
+    assert (plan.at_zero, plan.at_twice) == pytest.approx(tuple(shares), abs=0.09)
 
 
 @pytest.mark.slow
@@ -139,7 +139,7 @@ def test_the_smallest_plan_settles_four_studies_in_five_and_its_range_holds_the_
     shares = []
     for slope, which in ((0.0, 0), (2 * smallest, 1)):
         count = 0
-        for _ in range(600):
+        for _ in range(250):
             table = make_table_study(
                 golfers=plan.golfers,
                 swings=20,
@@ -151,7 +151,7 @@ def test_the_smallest_plan_settles_four_studies_in_five_and_its_range_holds_the_
             b = own_slope(table)
             error = b.std(ddof=1) / np.sqrt(plan.golfers)
             count += settled(b.mean(), error, plan.golfers - 1, smallest)[which]
-        shares.append(count / 600)
+        shares.append(count / 250)
     assert min(shares) == pytest.approx(0.8, abs=0.06) and max(shares) > 0.75
     held = 0
     for _ in range(40):

@@ -16,8 +16,10 @@ from swinglab.study.results import Results
 
 @pytest.fixture(scope="module")
 def measured_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A small study whose swings are kept."""
+    """Six swings of a small study, which are kept."""
     home = write_small_study(tmp_path_factory.mktemp("kept") / "a study")
+    few = pd.read_csv(home / "swings.csv", dtype=str, keep_default_na=False).head(6)
+    few.to_csv(home / "swings.csv", index=False)
     measure_study(open_study(home), workers=1, cache=home / "kept")
     return home
 

@@ -14,7 +14,7 @@ from swinglab.study import measure_study, open_study
 from swinglab.watch import arrivals
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def material(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A small study with a lesson, and beside it captures that have not arrived yet."""
     base = tmp_path_factory.mktemp("range")

@@ -9,24 +9,30 @@ from html import escape
 
 import pandas as pd
 
-from swinglab import columns, figures
+from swinglab import columns, figures, simulate
+from swinglab.events import find_events
+from swinglab.figures.arc_sketch import DRAWN, sketch_arcs
 from swinglab.records import Comparison, Finding, Hunch, Lesson
 from swinglab.report.pictures import Drawn, draw_question
 from swinglab.report.wording import count, label, sentence
+from swinglab.segments import measure_posture
+from swinglab.strike import measure_strike
 from swinglab.study import Results, Study
 
 #: The kind of question that a notebook opens with, by the notebook's number.
 _OPENS_WITH = {"05": Hunch, "06": Comparison, "07": Lesson, "10": Hunch}
-#: The column that the others show, golfer by golfer; a notebook without a study has none.
+#: The column that the others show, golfer by golfer.
 _SHOWS = {"03": "thorax_lateral_flexion_at_impact_deg", "04": "attack_angle_deg"}
-_WITHOUT_STUDY = ("01", "09")
+_CAPTURES, _SIMULATED = "01", "09"
 _PIXELS_AN_INCH = 112
 
 
 def first_picture(
     study: Study, results: Results, findings: tuple[Finding, ...], notebook: str, stored_on: date
 ) -> str:
-    """Return HTML with a figure and a sentence of stored results; empty if the notebook has no such figure.
+    """Return HTML with a figure and a sentence of stored results, or with the arc of the simulated golfer.
+
+    It is empty if the notebook has no such figure.
 
     Parameters
     ----------
@@ -38,8 +44,10 @@ def first_picture(
         The day on which the results were stored.
     """
     number = notebook[:2]
-    if number in _WITHOUT_STUDY:
+    if number == _CAPTURES:
         return ""
+    if number == _SIMULATED:
+        return _simulated_arc()
     kind = _OPENS_WITH.get(number)
     question = next((q for q in study.questions if kind and isinstance(q, kind)), None)
     if question is not None:
@@ -69,12 +77,16 @@ def _by_golfer(study: Study, table: pd.DataFrame, name: str) -> Drawn:
     )
 
 
+def _simulated_arc() -> str:
+    """The arc of the simulated golfer with whom the notebook about contact opens."""
+    trial = simulate.make_swing(simulate.make_golfer(name="simulated golfer"), seed=1).trial()
+    strike = measure_strike(trial, find_events(trial, measure_posture(trial)))
+    arc = {name: strike.values[name] for name in DRAWN}
+    return _whole("The arc of the simulated golfer.", sketch_arcs([("as swung", arc)]))
+
+
 def _page(drawn: Drawn, words: list[str], stored_on: date) -> str:
-    status = (
-        f"As stored on {stored_on.day} {stored_on:%B %Y}; nothing has changed since. The notebook is being "
-        "opened."
-    )
-    look = "border-left: 4px solid #444; padding: 4px 10px"
+    status = f"As stored on {stored_on.day} {stored_on:%B %Y}; nothing has changed since."
     buffer = io.BytesIO()
     drawn.axes.figure.savefig(buffer, format="png", dpi=140, metadata={"Software": None})  # type: ignore[union-attr]
     data = base64.b64encode(buffer.getvalue()).decode("ascii")
@@ -82,5 +94,10 @@ def _page(drawn: Drawn, words: list[str], stored_on: date) -> str:
     head = f"<h2>{escape(words[0])}</h2>" if words else ""
     lines = "".join(f"<p>{escape(text)}</p>" for text in words[1:])
     image = f'<img alt="{escape(drawn.alt, quote=True)}" src="data:image/png;base64,{data}" width="{width}">'
-    inside = f'<p role="status" style="{look}">{status}</p>{head}{lines}{image}<p>{escape(drawn.caption)}</p>'
-    return f'<div style="max-width: 52em">{inside}</div>'
+    return _whole(status, f"{head}{lines}{image}<p>{escape(drawn.caption)}</p>")
+
+
+def _whole(status: str, inside: str) -> str:
+    look = "border-left: 4px solid #444; padding: 4px 10px"
+    words = f'<p role="status" style="{look}">{status} The notebook is being opened.</p>'
+    return f'<div style="max-width: 52em">{words}{inside}</div>'

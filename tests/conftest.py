@@ -17,6 +17,7 @@ LONGEST_WAIT_S = 600
 TOGETHER = ("report", "faults", "watch")
 
 
+@pytest.hookimpl(tryfirst=True)  # before the groups are read
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Tests of one module, and of the modules of some folders, go to the same test process."""
     for item in items:

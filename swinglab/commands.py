@@ -320,7 +320,7 @@ def _test(options: argparse.Namespace) -> int:
         codes = [_run_module(command) for command in checks]
     # By module: what a module measures once for its tests is measured in one process alone. Tests marked slow are run
     # on demand: python -m swinglab test -m slow.
-    every = ["-n", "2", "--dist", "loadgroup", "-m", "not slow"]
+    every = ["-n", "2", "--dist", "loadscope", "-m", "not slow"]
     codes.append(_run_module(["pytest", *(options.passed_on or every)]))
     return max(codes, key=abs)
 

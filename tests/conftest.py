@@ -13,19 +13,24 @@ from swinglab import shipped_folder
 from swinglab.study import load_or_measure, open_study
 
 LONGEST_WAIT_S = 600
-#: Folders whose modules share what is costly to make: they run one after the other in the same test process.
-TOGETHER = ("report", "faults", "watch")
+#: What is costly to make is shared by the modules of these folders, and by these modules: one test process runs them.
+TOGETHER = {
+    "tests/report": "report", "tests/faults": "faults", "tests/watch": "watch",
+    "tests/browser/test_notebook_page.py": "lab", "tests/browser/test_points_page.py": "lab",
+}  # fmt: skip
 
 
-@pytest.hookimpl(tryfirst=True)  # before the groups are read
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Tests of one module, and of the modules of some folders, go to the same test process."""
-    for item in items:
-        folder = item.path.parent.name
-        shared = folder if folder in TOGETHER else item.nodeid.partition("::")[0]
-        item.add_marker(
-            pytest.mark.xdist_group("lab" if "lab" in getattr(item, "fixturenames", ()) else shared)
-        )
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
+    """Send the tests of a module, and those that share what they need, to the same test process."""
+    from xdist.scheduler import LoadScopeScheduling
+
+    class Sharing(LoadScopeScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            module = nodeid.partition("::")[0]
+            return TOGETHER.get(module) or TOGETHER.get(module.rpartition("/")[0]) or module
+
+    return Sharing(config, log) if config.getvalue("dist") == "loadscope" else None
 
 
 @pytest.fixture(scope="session")

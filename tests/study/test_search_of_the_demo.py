@@ -148,7 +148,7 @@ def test_a_look_of_eight_swings_reads_not_settled_with_the_swings_needed(demo: t
         line = judged(demo, column, 1.0, november, "G07")
         assert line.n_swings == 8 and line.reading_key == "not_settled"
         number = int(line.reading.split("about ")[1].split(" swings")[0])
-        assert number > 8 and "chance" in line.reading
+        assert number > 8 and "probability" in line.reading
         assert true_slope(demo[0].folder, event, february)[1] > 0.05
 
 

@@ -300,7 +300,7 @@ WARNINGS = {
     "these means, {limit:.2g} {unit}: make more swings before and after",
 }  # fmt: skip
 
-#: Warnings about the fit itself, for who reads its method; the others tell what to do about the swings.
+#: Warnings about the fit itself, for who reads its method; the others say what to do about the swings.
 OF_THE_FIT = frozenset(
     ("zero_slope_variance", "zero_intercept_variance", "zero_session_variance", "correlation_of_one",
      "no_golfer_variance", "no_correlation", "placement_known", "unequal_spread")

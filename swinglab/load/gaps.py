@@ -58,7 +58,7 @@ def fill_gaps(
     """Fill gaps in the positions of landmarks; return the points, a mask of filled samples, and sentences about them.
 
     `raw` : (n_frames, n_landmarks, 3) in metres, NaN where missing. `longest_gap_s` : longest gap that is filled by a
-    spline. The mask is (n_frames, n_landmarks). The sentences tell how many samples were filled in which way.
+    spline. The mask is (n_frames, n_landmarks). The sentences state how many samples were filled in which way.
     """
     missing = ~np.isfinite(raw).all(axis=-1)
     points = np.where(missing[..., None], np.nan, raw)

@@ -222,7 +222,7 @@ def _way_back(mean: np.ndarray, scale: np.ndarray) -> np.ndarray:
 def best_of_starts(moments: Moments, *, reml: bool) -> tuple[np.ndarray, np.ndarray]:
     """Minimise the deviance from several starting points; return the covariance parameters (K, R) and a mask (R,).
 
-    The mask tells for which of R data sets an optimum was found. A search that ends on a boundary (a variance of 0 or
+    The mask shows for which of R data sets an optimum was found. A search that ends on a boundary (a variance of 0 or
     a correlation of +1 or -1), or that does not converge, is repeated from small variances.
     """
     theta, value = minimise(moments, first_guess(moments, reml=reml), reml=reml)

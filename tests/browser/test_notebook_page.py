@@ -122,11 +122,15 @@ def test_a_page_is_accessible_opens_at_its_top_and_fits_a_phone(page, lab: Lab, 
     assert outer.evaluate("node => node.scrollTop") == 0
     no_fault(page)
     assert page.evaluate("window.jupyterapp.serviceManager.kernels.commsOverSubshells") == "disabled"
-    if outer.evaluate("node => node.scrollHeight") > 2 * outer.evaluate("node => node.clientHeight"):
+    is_long = outer.evaluate("node => node.scrollHeight > 2 * node.clientHeight")
+    assert is_long or not notebook.startswith("04")
+    if is_long:
         page.mouse.move(400, 600)
         page.mouse.wheel(0, 700)
         page.wait_for_function("document.querySelector('.jp-WindowedPanel-outer').scrollTop > 300")
     page.set_viewport_size({"width": 390, "height": 844})
+    if notebook.startswith(("02", "03")):
+        page.wait_for_selector(".jp-OutputArea img")
     fits_a_phone(page)
 
 

@@ -22,7 +22,7 @@ NARROWEST = 0.72
 #: What scrolls is as wide as the page allows, however wide its content is.
 _NO_WIDER = "width: 0; min-width: 100%"
 
-CAUTION = f'<p class="caution">{html.escape(wording.CAUTION)}</p>'
+CAUTION = f'<p class="caution" style="line-height: 1.4; max-width: 60em">{html.escape(wording.CAUTION)}</p>'
 
 
 def message(text: str) -> str:
@@ -99,7 +99,7 @@ _LONG = 40
 def table(frame: pd.DataFrame) -> str:
     """Return a DataFrame as an HTML table that scrolls; numbers are rounded to the precision of their unit."""
     looks = [
-        _CELL + ("; min-width: min(16em, 45vw)" if _is_long(frame.iloc[:, k]) else "")
+        _CELL + ("; min-width: min(13em, 45vw)" if _is_long(frame.iloc[:, k]) else "")
         for k in range(frame.shape[1])
     ]
     head = "".join(

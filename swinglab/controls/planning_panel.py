@@ -66,7 +66,7 @@ class PlanPanel(Panel):
         self.swings = _slider("Swings a session", 20, 6, 80)
         self.smallest = widgets.BoundedFloatText(
             description="Smallest change that matters, for 10 more", value=0.5, min=0.01, max=1000.0, step=0.1,
-            style={"description_width": "initial"}, layout=widgets.Layout(width="24em"),
+            style={"description_width": "initial"}, layout=widgets.Layout(width="30em", max_width="100%"),
         )  # fmt: skip
         super().__init__(chosen, [self.golfers, self.sessions, self.swings, self.smallest])
         question.observe(lambda _: self.refresh(), ["quantity", "event_asked", "pair"])

@@ -153,6 +153,8 @@ def draw_by_golfer(
             ax.plot([], [], marker, ls="none", color=shade, ms=5, label=name or UNPHASED)
     ax.plot([], [], color="black", lw=1.5, label="a golfer's mean")
     ax.set_xticks(range(len(golfers)), golfers)
+    room = 0.06 * len(golfers) if reference is not None else 0.0  # for the reference lines at the right edge
+    ax.set_xlim(-0.7, len(golfers) - 0.3 + room)
     ax.set_ylabel(columns.column(value).axis_label if columns.is_column(value) else value)
     legend_above(ax, ncols=3)
     plain(ax)

@@ -98,7 +98,7 @@ def mark_reference(ax: Axes, rows: pd.DataFrame, value: str, group: str) -> None
     width = 1.2 if len(means) <= 40 else 0.2
     for number, mean in enumerate(means):
         ax.plot([0.955, 1.0], [mean, mean], color="black", lw=width, transform=ax.get_yaxis_transform(),
-                label=None if number else f"golfers of {group} (reference{club})", zorder=0)  # fmt: skip
+                label=None if number else f"each golfer of {group} (reference{club})", zorder=0)  # fmt: skip
 
 
 def legend_above(ax: Axes, *, ncols: int = 1) -> None:

@@ -15,6 +15,13 @@ ORDER = "pelvis, thorax, lead arm, club"
 _PROBABILITY = "peak_order_probability"
 
 
+def _share(probability: float) -> str:
+    """A probability in words: an estimate from drawn errors is never exactly 0 or 1."""
+    if probability < 0.01:
+        return "below 0.01"
+    return "above 0.99" if probability > 0.99 else f"{probability:.2f}"
+
+
 def swing_peaks(swing: pd.Series) -> Drawn | None:
     """Return a figure of the times of peak turning speeds in one swing; None if none was measured.
 
@@ -28,7 +35,7 @@ def swing_peaks(swing: pd.Series) -> Drawn | None:
     times = ", ".join(f"{PARTS[part]} {value_text(1000 * swing[time_column(part)], 'ms')}" for part in known)
     probability = float(swing.get(_PROBABILITY, np.nan))
     sure = (
-        f"Given the errors of these times, the probability that they come in the order {ORDER} is {probability:.2f}."
+        f"Given the errors of these times, the probability of the order {ORDER} is {_share(probability)}."
         if np.isfinite(probability)
         else f"The probability of the order {ORDER} cannot be given, because the errors of these times are not known."
     )

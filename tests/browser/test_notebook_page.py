@@ -134,9 +134,25 @@ def test_a_page_is_accessible_opens_at_its_top_and_fits_a_phone(page, lab: Lab, 
     fits_a_phone(page)
 
 
+#: Controls of a narrow page that cannot be read or moved, each as the words on it.
+CRAMPED = """() => {
+  const parts = (what) => [...document.querySelectorAll(`.jp-OutputArea :is(${what})`)]
+    .filter(node => node.offsetParent !== null);
+  const left = (node) => node.getBoundingClientRect().left, width = (node) => node.getBoundingClientRect().width;
+  const isOutside = (node) => node.getBoundingClientRect().right > 390;
+  const isCut = (node) => node.scrollWidth > node.clientWidth + 1 || isOutside(node);
+  return [
+    ...parts('.slider-container').filter(slider => width(slider) < 100 || isCut(slider)),
+    ...parts('input[type=text], input[type=number], select').filter(field => width(field) < 40 || isOutside(field)),
+    ...parts('.widget-radio-box label').filter(label => left(label.querySelector('input')) > left(label) + 10),
+    ...parts('.jupyter-button, .widget-dropdown > .widget-label').filter(isCut),
+  ].map(node => node.outerHTML.slice(0, 200)); }"""
+
+
 def fits_a_phone(page) -> None:
     """At 390 pixels the page does not scroll sideways; figures are shown at 0.7 of their size or more, and scroll in
-    themselves; no word of a table is broken."""
+    themselves; no word of a table is broken. Sliders can be moved, fields read, options lie beside their circles, and
+    no button's words are cut off."""
     page.wait_for_function("""() => document.documentElement.scrollWidth <= 390
       && [...document.querySelectorAll('.jp-OutputArea img, .jp-OutputArea table')].every(image => {
         let frame = image.parentElement;
@@ -147,6 +163,7 @@ def fits_a_phone(page) -> None:
     assert min(shares, default=1.0) > 0.7
     breaks = "[...document.querySelectorAll('.jp-OutputArea td')].map(c => getComputedStyle(c).overflowWrap)"
     assert set(page.evaluate(breaks)) <= {"normal"}
+    assert page.evaluate(CRAMPED) == []
 
 
 @pytest.fixture

@@ -21,7 +21,7 @@ def test_reference_lines_are_means_of_one_named_club() -> None:
     ax = new_axes(None)
     mark_reference(ax, rows, "tilt", "skilled")
     assert [line.get_ydata()[0] for line in ax.lines] == [10.0, 14.0]
-    assert ax.lines[0].get_label() == "golfers of skilled (reference, 7 iron)"
+    assert ax.lines[0].get_label() == "each golfer of skilled (reference, 7 iron)"
 
 
 def test_phases_have_the_colours_of_the_order_of_play_and_unphased_swings_are_seen() -> None:

@@ -1,5 +1,7 @@
 // The viewer's controls and clock. The clock runs here, in the browser: a notebook only hears which moment is shown.
 
+/** Narrower than this, in pixels, two swings are drawn one above the other. */
+const NARROW = 480;
 const SPEEDS = [["full speed", 1], ["half speed", 0.5], ["a quarter", 0.25], ["a tenth", 0.1]];
 const SOLID = { colour: null, dash: [] };
 const DASHED = { colour: SECOND, dash: [7, 4] };
@@ -128,7 +130,7 @@ class Viewer {
   pairChoosers() {
     if (this.swings.length < 2) return [];
     const labels = Object.fromEntries(this.swings[0].events.map((e) => [e.name, e.label]));
-    const arrangement = this.chooser("Two swings", [["side by side", "beside"], ["overlaid", "over"]],
+    const arrangement = this.chooser("Two swings", [["apart", "beside"], ["overlaid", "over"]],
       this.arrangement, (value) => { this.arrangement = value; this.draw(); });
     if (!this.shared.length) return [arrangement];
     const align = this.chooser("aligned in time at", this.shared.map((n) => [labels[n], n]), this.align, (name) => {
@@ -305,6 +307,7 @@ class Viewer {
   size() {
     const width = Math.max(240, this.root.clientWidth - 2);
     const isPair = this.swings.length > 1 && this.arrangement === "beside";
+    if (isPair && width < NARROW) return { width, height: Math.round(1.6 * width) };
     return { width, height: Math.round(Math.min(560, Math.max(320, (isPair ? 0.52 : 0.8) * width))) };
   }
 
@@ -331,10 +334,12 @@ class Viewer {
   drawWith(pen, width, height) {
     const overlaid = this.arrangement === "over" || this.swings.length === 1;
     const groups = overlaid ? [this.swings] : this.swings.map((swing) => [swing]);
+    const [columns, rows] = width < NARROW ? [1, groups.length] : [groups.length, 1];
     groups.forEach((swings, i) => {
-      const panel = { x: (i * width) / groups.length, y: 0, width: width / groups.length, height };
+      const size = { width: width / columns, height: height / rows };
+      const panel = { x: columns > 1 ? i * size.width : 0, y: rows > 1 ? i * size.height : 0, ...size };
       const top = titleHeight(swings);
-      const box = { ...panel, y: top, height: height - top - 20 };
+      const box = { ...panel, y: panel.y + top, height: size.height - top - 20 };
       const shown = swings.map((swing, k) => ({
         swing, time: this.moment + this.zero(swing), look: k ? DASHED : SOLID,
         mirrored: swing.isLeftHanded && !this.isMirrored,

@@ -88,11 +88,26 @@
     .jp-Cell { padding: 4px 0 !important; border: none !important; }
     .jp-Cell .jp-MarkdownOutput { border: none !important; }
     .jp-MarkdownOutput, .jp-OutputArea-output { padding-left: 0 !important; font-size: 15px; }
+    .widget-dropdown select { max-width: 90vw; }`;
+  // Wherever a notebook is shown, on a narrow screen too: no button's words are cut off, an option stays beside its
+  // circle, and a label goes above a list or slider that has no room next to it.
+  const WIDGETS = `
     .widget-hbox { flex-wrap: wrap; max-width: 100%; overflow: visible; }
     .widget-inline-hbox { max-width: 100%; height: auto; }
-    .widget-dropdown, .widget-text { max-width: 100%; }
-    .widget-dropdown select { min-width: 0; max-width: 90vw; }
-    @media (max-width: 600px) { .widget-inline-hbox { flex-wrap: wrap; } .widget-inline-hbox > * { min-width: 0; } }`;
+    .widget-dropdown, .widget-text, .jupyter-button { max-width: 100%; }
+    .widget-dropdown select { min-width: 0; }
+    .jupyter-button { height: auto; min-height: 28px; white-space: normal; line-height: 1.3; padding: 4px 10px; }
+    .widget-radio-box label { display: flex; flex-direction: row-reverse; justify-content: flex-end; align-items: center;
+      height: auto; white-space: normal; }
+    .widget-radio-box input { flex: none; }
+    @media (max-width: 600px) {
+      .widget-slider, .widget-text, .widget-select { flex-wrap: wrap; }
+      .widget-slider > .widget-label { width: 100% !important; text-align: left; }
+      .widget-slider .slider-container { flex: 1 1 60%; }
+      .widget-text > input, .widget-select > select { flex: 1 1 5em; min-width: 5em; }
+      .widget-dropdown > .widget-label { flex: 0 1 auto; height: auto; min-width: min-content; overflow: visible;
+        white-space: normal; line-height: 1.3; text-align: left; }
+      .widget-dropdown > select { flex: 1 1 6em; min-width: 6em; } }`;
 
   const isReady = (panel) => {
     const kernel = panel.sessionContext.session && panel.sessionContext.session.kernel;
@@ -122,11 +137,9 @@
       // What a chooser asks for waits for the cell that runs: in a thread of its own beside it, as JupyterLab would
       // have it, two drawings at once disturb each other.
       app.serviceManager.kernels.commsOverSubshells = "disabled";
-      if (page) {
-        const style = document.createElement("style");
-        style.textContent = STYLE;
-        document.head.append(style);
-      }
+      const style = document.createElement("style");
+      style.textContent = page ? WIDGETS + STYLE : WIDGETS;
+      document.head.append(style);
       // A letter typed to choose from a list is no command to the notebook, which would change or delete the cell.
       document.addEventListener("focusin", (event) => {
         if (event.target.closest(".jupyter-widgets")) event.target.setAttribute("data-lm-suppress-shortcuts", "true");

@@ -190,7 +190,7 @@ def draw_stick_figure(
         ax.invert_yaxis()
     ax.set_xlabel(across_words)
     ax.set_ylabel(up_words)
-    ax.legend(frameon=False, fontsize="small")
+    ax.legend(frameon=False, fontsize="small", loc="center left", bbox_to_anchor=(1.0, 0.5))
     plain(ax)
     return ax
 

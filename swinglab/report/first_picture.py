@@ -17,7 +17,7 @@ from swinglab.report.pictures import Drawn, draw_question
 from swinglab.report.wording import count, label, sentence
 from swinglab.segments import measure_posture
 from swinglab.strike import measure_strike
-from swinglab.study import Results, Study
+from swinglab.study import Results, Study, load_swing
 
 #: The kind of question that a notebook opens with, by the notebook's number.
 _OPENS_WITH = {"05": Hunch, "06": Comparison, "07": Lesson, "10": Hunch}
@@ -44,10 +44,10 @@ def first_picture(
         The day on which the results were stored.
     """
     number = notebook[:2]
-    if number == _CAPTURES:
-        return ""
     if number == _SIMULATED:
         return _simulated_arc()
+    if number == _CAPTURES:
+        return _page(_first_body(study, results), [], stored_on) if len(results.swings) else ""
     kind = _OPENS_WITH.get(number)
     question = next((q for q in study.questions if kind and isinstance(q, kind)), None)
     if question is not None:
@@ -74,6 +74,21 @@ def _by_golfer(study: Study, table: pd.DataFrame, name: str) -> Drawn:
         figures.add_units(axes, unit, study.report_units),
         f"{label(name)} of {swings}, by golfer.",
         f"{label(name)} of every swing, golfer by golfer.",
+    )
+
+
+def _first_body(study: Study, results: Results) -> Drawn:
+    """The first swing's golfer as the study's landmarks and axes show the body now."""
+    swing = str(results.swings["swing"].iloc[0])
+    records = load_swing(study, swing)
+    moments = [event.time_s for event in records.events.events if records.events.found(event.name)]
+    start_s = min(moments, default=float(records.trial.time_s[0]))
+    axes = figures.draw_stick_figure(records.trial, start_s, posture=records.posture)
+    return Drawn(
+        axes,
+        f"Stick figure of swing {swing}, seen face-on, at its first event.",
+        f"Swing {swing} at its first event, seen face-on, by the landmarks and axes in study.toml. They can be changed "
+        "on this page.",
     )
 
 

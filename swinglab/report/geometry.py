@@ -21,7 +21,7 @@ from swinglab.report.typical import typical_swing
 from swinglab.statistics.estimate import Estimate
 from swinglab.study import Results, Study, load_swing
 
-#: One swing of so many golfers is moved by calculation: each takes a third of a second.
+#: At most this many golfers, one swing each, are moved by calculation, which takes a third of a second a golfer.
 MOST_GOLFERS = 12
 PHASES = ("before", "after")
 CAPTION = (

@@ -134,7 +134,7 @@ def _screens(study: Study, screens: Sequence[ScreenAnswer], out: Path) -> list[d
 
 
 def _geometry(study: Study, results: Results, out: Path) -> list[dict[str, Any]]:
-    """Geometry beside regression, for each question of which geometry knows an answer."""
+    """Geometry next to regression, for each question of which geometry knows an answer."""
     shown = []
     for number, one in enumerate(geometry_beside(study, results), start=1):
         named = [(f"geometry_{number}", one.drawn)] if one.drawn else []

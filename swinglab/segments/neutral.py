@@ -9,7 +9,7 @@ import numpy as np
 from swinglab.columns import QUANTITIES
 from swinglab.records import Posture
 
-#: In a golfer who stands still an angle varies by tenths of a degree. Above this standard deviation the golfer moved
+#: In a golfer at rest an angle varies by tenths of a degree. Above this standard deviation the golfer moved
 #: (a judgement).
 STANDING_SD_DEG = 2.0
 #: quantity counted from neutral -> the quantity it comes from

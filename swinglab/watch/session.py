@@ -20,9 +20,9 @@ from swinglab.watch.study_files import StudyFiles
 from swinglab.watch.swings_file import append_row
 from swinglab.watch.writing import ResultsWriter
 
-#: Results are written when nothing has arrived for so long.
+#: Results are written when no capture has arrived for this time.
 QUIET_S = 20.0
-#: A capture on another date, after a pause of so many hours, begins another session: markers were put on again.
+#: A capture on another date, after a pause of this many hours, begins another session: the markers were placed again.
 NEW_SESSION_H = 4.0
 
 

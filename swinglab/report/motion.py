@@ -16,7 +16,11 @@ from swinglab.study import Results, Study, load_swing
 
 
 class Motion(NamedTuple):
-    """The swing viewer of a report page: its script, its data, and a text that says what it shows."""
+    """The swing viewer of a report page.
+
+    element : HTML element with the swings' data. head : style sheet and script of the viewer. caption : text that
+    says what is shown.
+    """
 
     element: Markup
     head: Markup

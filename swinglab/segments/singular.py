@@ -8,15 +8,15 @@ import numpy as np
 
 
 class Limit(NamedTuple):
-    """Range of an angle (low to high, deg) outside of which other angles of the same set are nearly undefined.
+    """Range of an angle outside of which other angles of the same rotation sequence are nearly undefined (gimbal lock).
 
-    angle : name of the angle. shaken : names of the other angles.
+    angle : name of the angle. low, high : ends of its range (deg). affected : names of the other angles.
     """
 
     angle: str
     low: float
     high: float
-    shaken: tuple[str, ...]
+    affected: tuple[str, ...]
 
 
 def _cardan(part: str, suffix: str) -> Limit:
@@ -48,14 +48,14 @@ def near_singular(quantities: tuple[str, ...], values: np.ndarray, time_s: np.nd
     """
     found = []
     for limit in LIMITS:
-        shaken = [name for name in limit.shaken if name in quantities]
-        if limit.angle not in quantities or not shaken:
+        affected = [name for name in limit.affected if name in quantities]
+        if limit.angle not in quantities or not affected:
             continue
         angle = values[:, quantities.index(limit.angle)]
         beyond = np.flatnonzero((angle < limit.low) | (angle > limit.high))
         if len(beyond):
             found.append(
-                f"{' and '.join(shaken)} {'is' if len(shaken) == 1 else 'are'} close to undefined in "
+                f"{' and '.join(affected)} {'is' if len(affected) == 1 else 'are'} close to undefined in "
                 f"{len(beyond)} of {len(time_s)} frames ({time_s[beyond[0]]:.3f} to {time_s[beyond[-1]]:.3f} s), "
                 f"where {limit.angle} is outside {limit.low:g} to {limit.high:g}"
             )

@@ -55,7 +55,12 @@ Changes = dict[str, dict[str, float]]
 
 
 def draw_offsets(random: np.random.Generator, n: int, variation: SwingVariation) -> list[Changes]:
-    """Return random changes of posture for n successive swings, for the argument `posture` of `make_swing`."""
+    """Return changes of posture for n successive swings: autocorrelated random variation plus linear drift.
+
+    Each of the n entries is a dict, posture curve -> key moment (knot) -> change in the unit of the curve (deg or cm),
+    for the argument `posture` of `make_swing`. The drift is centred on the middle of the series and is not in the
+    backswing and at the top.
+    """
     swings: list[Changes] = [{} for _ in range(n)]
     for curve in sorted(set(variation.spread) | set(variation.drift), key=CURVES.index):
         sd = variation.scale * variation.spread.get(curve, 0.0)

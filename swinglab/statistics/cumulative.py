@@ -184,9 +184,10 @@ def reach_optimum(model: Cumulative, *, fixed: int | None = None) -> np.ndarray:
     free = np.array([i for i in range(len(start)) if i != fixed])
 
     def ordered(inner: np.ndarray) -> np.ndarray:
-        """Return thresholds in rising order from the first threshold and the logarithms of the differences.
+        """Return the whole vector of parameters (thresholds in rising order, b, sd) from the optimiser's vector.
 
-        The optimiser uses this form because every vector `inner` gives thresholds in order.
+        `inner` : the free parameters in the same order, with the logarithm of the distance from the threshold before
+        in place of each threshold but the first. Every vector `inner` therefore gives thresholds in order.
         """
         whole = np.zeros(len(start))
         whole[free] = inner

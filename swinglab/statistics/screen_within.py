@@ -113,11 +113,13 @@ def _correlation(rest: np.ndarray) -> np.ndarray:
 
 
 def spread_weights(own: OwnSlopes) -> np.ndarray:
-    """Return weights of golfers' slopes, (G, J), with mean 1 for each candidate; they do not depend on the outcome.
+    """Return weights of the slopes of G golfers for J candidates, (G, J); they do not depend on the outcome.
 
-    The weight is 1 / (1 / median spread + 1 / own spread), where spread is the golfer's sum of squares of the
-    candidate. It is optimal if the variance of slopes between golfers equals the error variance of a typical golfer's
-    slope. It is at most twice the weight of a typical golfer, and 0 for a golfer without a slope.
+    A weight is proportional to 1 / (1 / median + 1 / own), where own is the golfer's sum of squares of the candidate
+    after adjustment (`OwnSlopes.spreads`) and median is the median of own over golfers. Weights are scaled to mean 1
+    over the golfers with a slope for the candidate, and are 0 for the others. They are optimal if the variance of
+    slopes between golfers equals the error variance of the slope of a golfer with the median sum of squares. A golfer
+    has at most twice the weight of this golfer.
     """
     with np.errstate(invalid="ignore", divide="ignore"):
         some = ~np.isnan(own.spreads).all(axis=0)

@@ -69,7 +69,10 @@ class _Scores:
     change: np.ndarray
 
     def p_of(self, value: float, patterns: np.ndarray) -> float:
-        """Return p of the hypothesis that the coefficient equals `value`, from patterns of golfers' weights, (G, B)."""
+        """Return the two-sided p of the hypothesis that the coefficient equals `value`.
+
+        `patterns` : (G, B) random weights of G golfers in each of B resamples.
+        """
         return _Drawn.of(self, patterns).p_of(value)
 
 
@@ -99,7 +102,7 @@ class _Drawn:
         )
 
     def p_of(self, value: float) -> float:
-        """Return p of the hypothesis that the coefficient equals `value`."""
+        """Return the two-sided p of the hypothesis that the coefficient equals `value`."""
         a, b, c, d, e = self.parts
         v = value - self.estimate
         t = np.abs(a + v * b) / np.sqrt(np.maximum(c + v * d + v * v * e, 1e-300))

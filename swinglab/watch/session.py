@@ -20,7 +20,7 @@ from swinglab.watch.study_files import StudyFiles
 from swinglab.watch.swings_file import append_row
 from swinglab.watch.writing import ResultsWriter
 
-#: Results are written when no capture has arrived for this time.
+#: The results folder is written when no capture has arrived for this time (s).
 QUIET_S = 20.0
 #: A capture on another date, after a pause of this many hours, begins another session: the markers were placed again.
 NEW_SESSION_H = 4.0
@@ -147,8 +147,9 @@ class RangeSession:
     def poll(self) -> list[str]:
         """Add and measure the captures that have been written completely; return the names of the new swings.
 
-        Changes of the study's other files are read too, for example new rows in another device's table. Answers and
-        the results folder are updated when no capture has arrived for a while, so that a new swing is shown first.
+        Changes of the study's other files are read too, for example new rows in another device's table. The answers
+        about the golfers who made the new swings are updated at once. The results folder, with all answers of the
+        study, is updated when no capture has arrived for 20 s (`QUIET_S`).
         """
         waiting, refused = dict(self.arrivals.waiting), dict(self.arrivals.refused)
         ready = self.arrivals.poll()

@@ -25,7 +25,7 @@ CHECKS = {
     "size": "the stature estimated from segment lengths is 0.95 to 2.4 m",
     "proportions": "segments have human proportions to one another",
     "constant": "the lengths of rigid segments stay within 25 % during the swing",
-    "same_lengths": "segments are within 5 % of the golfer's other swings in the session",
+    "same_lengths": "segments are within 5 % (or 8 mm, if this is more) of the golfer's other swings in the session",
     "ground": "the feet are on the ground",
     "ball": "the ball is in front of the golfer and at rest until impact",
     "passes": "the club passes the ball's place once at speed",

@@ -41,7 +41,8 @@ _FACTORS = {1000.0: "m", 100.0: "cm", 10.0: "mm", 0.1: "cm", 0.01: "cm", 0.001: 
 _PROPORTION = (0.5, 1.9)
 #: Largest relative range (10th to 90th percentile over median) of a rigid segment's length.
 _STEADY = 0.25
-#: Largest difference of lengths between one golfer's swings in a session: relative, and in metres.
+#: Largest difference of lengths between one golfer's swings in a session: relative and in metres; the larger of the two
+#: applies.
 SAME, _SAME_M = 0.05, 0.008
 
 
@@ -108,9 +109,10 @@ def out_of_proportion(lengths: Lengths) -> list[str]:
 
 
 def check_sizes(trial: Trial, lengths: Lengths, *, labels_fit: bool = True) -> list[Doubt]:
-    """Return doubts about the unit, the body size, and the proportions and constancy of segment lengths.
+    """Return the failed plausibility checks (doubts) of unit, body size, and lengths of segments within the swing.
 
-    Proportions and constancy are checked only with `labels_fit`, that is if no labels are exchanged.
+    The lengths are checked for human proportions and, in rigid segments, for constancy, both only if `labels_fit` is
+    true (no exchanged labels were found).
     """
     doubts = []
     stature = stature_by_segments(lengths)
@@ -185,14 +187,17 @@ def _ends_of(name: str, trial: Trial) -> str:
 def check_same_lengths(
     swings: Mapping[str, Lengths], places: Mapping[str, Sequence[str]]
 ) -> dict[str, list[Doubt]]:
-    """Return the doubts about swings whose rigid segments differ in length from the golfer's other swings.
+    """Return the doubts about swings whose rigid segments differ in length from the golfer's swings in the session.
+
+    The reference is the median length over the golfer's swings in the session; of two swings, both are doubted. A
+    difference counts if it is above 5 % of the reference and above 8 mm. The shaft is not compared.
 
     Parameters
     ----------
     swings : mapping
-        Swing -> segment lengths.
+        Swing -> segment lengths (m).
     places : mapping
-        Swing -> golfer, session and club. Body segments are compared within golfer and session, the club within club.
+        Swing -> golfer and session; further entries are not used.
 
     Returns
     -------
@@ -215,7 +220,7 @@ def check_same_lengths(
 
 
 def _unlike(lengths: dict[str, float]) -> list[str]:
-    """Return swings whose length differs from the median of the others; both, where there are only two."""
+    """Return swings whose length differs from the median of all; both, where there are only two."""
     if len(lengths) < 2:
         return []
     values = np.array(list(lengths.values()))

@@ -285,7 +285,7 @@ def _say_left_out(results: Any, out: Path) -> None:
         swings = left_out["swing"].nunique()
         say(
             f"left out, in whole or in part: {swings} swing{'' if swings == 1 else 's'} "
-            f"(every reason in {out / 'left_out.csv'})"
+            f"(all reasons are in {out / 'left_out.csv'})"
         )
         # What the gate refused is among its lines below.
         for row in left_out[left_out["stage"] != "gate"].head(5).itertuples():
@@ -308,7 +308,7 @@ def _test(options: argparse.Namespace) -> int:
     if not (environment.ROOT / "tests").is_dir():
         raise BadRequest(
             "this installed copy of swinglab does not contain the test suite",
-            do="run the command test in a clone of the repository",
+            do="run python3 -m swinglab test in a clone of the repository",
         )
     checks = [
         ["ruff", "check", "."],

@@ -34,7 +34,7 @@ def _is_shown(letter: str) -> bool:
     return not turns and unicodedata.category(letter) not in ("Cc", "Zl", "Zp", "Cs")
 
 
-def progress_line(done_words: str = "measured", things: str = "swings") -> Callable[[int, int, str], None]:
+def progress_line(done_words: str = "processed", things: str = "swings") -> Callable[[int, int, str], None]:
     """Return a function that reports progress on standard error, called with (done, total, name of the item).
 
     In a terminal it updates one line; otherwise it prints a line every few seconds.
@@ -42,7 +42,7 @@ def progress_line(done_words: str = "measured", things: str = "swings") -> Calla
     Parameters
     ----------
     done_words, things : str
-        The words in "measured 3 of 20 swings".
+        The words in "processed 3 of 20 swings".
     """
     started = time.monotonic()
     shown = started

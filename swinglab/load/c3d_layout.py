@@ -88,6 +88,18 @@ def _data_offsets(sections: Sections, size: int) -> list[int]:
     return [offset for offset in offsets if offset < size]
 
 
+def _no_frame(sections: Sections, size: int) -> str:
+    """Return why no frame can be read; `size` : of the file in bytes."""
+    blocks = (sections.header.data_block, sections.count("POINT", "DATA_START"))
+    block = next((block for block in blocks if block is not None and block >= 2), None)
+    if block is None:
+        return "the file does not give the block in which its first frame begins"
+    return (
+        f"the file has {size} bytes, but its first frame should begin after byte {(block - 1) * BLOCK} (block {block}; "
+        f"a block has {BLOCK} bytes)"
+    )
+
+
 class _Choice(NamedTuple):
     """One possible combination of a file's declarations."""
 
@@ -125,10 +137,7 @@ def find_layout(sections: Sections, size: int, path: Path) -> Layout:
         raise UnreadableFile(f"the file contains no points, {analog}", file=path, do=EXPORT_AGAIN)
     offsets = _data_offsets(sections, size)
     if not offsets:
-        raise UnreadableFile(
-            f"the file has {size} bytes and ends before its first frame (block {header.data_block} of 512 bytes each)",
-            file=path, do=EXPORT_AGAIN,
-        )  # fmt: skip
+        raise UnreadableFile(_no_frame(sections, size), file=path, do=EXPORT_AGAIN)
     scales = scales_written(sections)
     counts = _frame_counts(sections)
     choices = [

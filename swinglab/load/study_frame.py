@@ -45,7 +45,7 @@ def study_axes(setup: Setup) -> np.ndarray:
         raise BadRequest(
             f"the axes up ({setup.up}) and target ({setup.target}) are parallel",
             where="[lab] in study.toml",
-            do="set up and target to two different axes of the capture",
+            do="give the keys up and target two perpendicular axes of the capture, for example +Z and +X",
         )
     along /= np.linalg.norm(along)
     return np.stack([along, up, np.cross(along, up)])

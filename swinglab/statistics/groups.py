@@ -215,7 +215,8 @@ def compare_paired(
     spread = float(differences.std(ddof=1))
     if not spread > np.sqrt(NO_ERROR) * np.abs(means.to_numpy()).max():
         raise BadTable(
-            f"the difference of {value} is the same for every golfer, so no standard error can be estimated",
+            f"the difference in {value} between {conditions[0]} and {conditions[1]} is the same for every golfer, so "
+            "its standard error cannot be estimated",
             do="check the values of the column",
         )
     n = len(differences)

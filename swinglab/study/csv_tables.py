@@ -181,17 +181,17 @@ def read_table(path: Path, *, shown: str, notes: list[str] | None = None) -> pd.
     Raises
     ------
     UnreadableFile
-        The file is missing, empty, not UTF-8 text, or has rows of unequal length.
+        The file is missing, empty, not UTF-8 text, or has too many columns or rows of unequal length.
     """
     if not is_file(path) and is_there(path):  # a link to a device would be read for ever
         raise UnreadableFile(
             "this is a folder or a device, not a file", file=shown, do="replace it by a CSV table"
         )
     try:
-        table = _read_cells(path, ",")
+        table = _read_cells(path, ",", shown)
         if len(table.columns) == 1 and ";" in table.columns[0]:
             # With semicolons as separators the comma is the decimal mark, never a thousands separator.
-            table = _read_cells(path, ";").map(lambda cell: _COMMA.sub(r"\1.\2", cell))
+            table = _read_cells(path, ";", shown).map(lambda cell: _COMMA.sub(r"\1.\2", cell))
             if notes is not None:
                 notes.append(f"{shown}: the file was read with semicolons between columns and decimal commas")
     except FileNotFoundError as error:
@@ -258,11 +258,15 @@ def read_sheet(path: Path, *, shown: str) -> pd.DataFrame:
     return table.map(lambda cell: unguard(str(cell)).strip())
 
 
-def _read_cells(path: Path, separator: str) -> pd.DataFrame:
+def _read_cells(path: Path, separator: str, shown: str) -> pd.DataFrame:
     with path.open("rb") as stream:
         number = stream.readline().count(separator.encode()) + 1
     if number > MOST_COLUMNS:
-        raise pd.errors.ParserError(f"the table has {number} columns, and at most {MOST_COLUMNS} are read")
+        raise UnreadableFile(
+            f"the table has {number} columns, but at most {MOST_COLUMNS} can be read",
+            file=shown,
+            do="remove the columns that the study does not use",
+        )
     return pd.read_csv(
         path, sep=separator, dtype=str, keep_default_na=False, encoding="utf-8-sig", skipinitialspace=True
     )

@@ -117,13 +117,17 @@ def include_swing(study: Study, swing: str) -> pd.DataFrame:
         raise BadRequest(
             f"swing {swing} is not among the swings excluded by hand",
             file=FILE,
-            do="check the name; a swing that swings.csv excludes is included again by changing its cell exclude",
+            do="check the name; a swing excluded in swings.csv is included again by emptying its cell in the column "
+            "exclude",
         )
     return store_table(excluded[~gone].reset_index(drop=True), study.folder / FILE)
 
 
 def apply_exclusions(study: Study, results: Results) -> Results:
-    """Return results changed to the study's present exclusions by hand, without measuring anything again."""
+    """Return the results after applying the study's present list of swings excluded by hand.
+
+    No swing is measured again.
+    """
     order = {name: place for place, name in enumerate(study.swings["swing"])}
     words = {row["swing"]: words_of(row) for _, row in study.excluded.iterrows() if row["swing"] in order}
     do = "to include this swing again, remove its row or call study.include_swing"

@@ -25,7 +25,8 @@ def validation_asked(study: Study) -> Validation:
         raise BadRequest(
             "the section [validate] is missing",
             file=FILE,
-            do='add [validate] with sessions = ["...", "..."], the sessions between which markers were placed again',
+            do='add [validate] with sessions = ["...", "..."], naming sessions of the same golfers before which all '
+            "markers were removed and placed again",
         )  # fmt: skip
     return study.validation
 
@@ -54,7 +55,7 @@ def validate_study(study: Study, results: Results) -> ValidationAnswer:
             f"no error can be estimated: {why}",
             file=FILE,
             where="[validate]",
-            do="read the part [validate] of references/study_folder.md",
+            do='read "validate: the errors of your own set-up" in references/study_folder.md',
         )  # fmt: skip
     return answer
 

@@ -125,15 +125,14 @@ They cover the noise of the markers as smoothing leaves it, the deformation of s
 event times the rate of change. They do not cover the placement of markers, soft tissue that moves all markers of a
 segment together, or the error of a regression: those belong into the study's `[errors]`.
 
-Noise: one standard deviation a marker, estimated near the swing from what smoothing removed, for the club (which is
-not smoothed), and where the rate does not allow the cut-off that a segment needs, from sixth differences. Of white
-noise, two passes of a second-order Butterworth filter leave about sqrt(2.08 x cut-off / rate) of the standard
-deviation [winter2009]; the exact share is used. Deformation: distances between markers of a rigid segment vary by
-their noise. What they vary beyond it (variance, mm^2) is added to the errors of the segment's points, without
-smoothing; it is reported by segment and swing in quality.csv. It is a lower bound, and cannot be assessed where a
-segment has one marker or distances are constant by construction. Where distances vary by less than the noise, the
-difference is noise that all body markers share, which moves positions and not angles. In static captures single-frame
-spikes are set to missing.
+Noise: one standard deviation a marker, estimated from sixth differences between frames of the swing. Of white noise,
+two passes of a second-order Butterworth filter leave about sqrt(2.08 x cut-off / rate) of the standard deviation
+[winter2009]; the exact share is used. Deformation: distances between markers of a rigid segment vary by their noise.
+What they vary beyond it (variance, mm^2) is added to the errors of the segment's points, without smoothing; it is
+reported by segment and swing in quality.csv. It is a lower bound, and cannot be assessed where a segment has one
+marker or distances are constant by construction. Where distances vary by less than the noise, the difference is noise
+that all body markers share, which moves positions and not angles. In static captures single-frame spikes are set to
+missing.
 
 Errors are computed every 0.025 s (further apart in a capture longer than ten seconds) and interpolated. A filled
 sample counts as a measured one. Values relative to address share address's error across events. Peak speeds have no

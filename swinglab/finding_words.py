@@ -32,9 +32,9 @@ METHODS = {
     "bend_of_series": "bend of a natural cubic spline, 3 knots, in the series, AR(1) errors by REML",
     "bend_of_drift": "drift as a natural cubic spline, 3 knots, in the model of the step, AR(1) errors by "
     "REML",
-    "series": "golfer {golfer}, these sessions: regression with AR(1) errors and a trend, by REML",
-    "block_signs": "signs of blocks of {length:swing} flipped, with a trend in the model",
-    "differences": "regression of the differences of successive swings",
+    "series": "golfer {golfer}, these sessions: regression with a linear trend and AR(1) errors, by REML",
+    "block_signs": "sign-flip permutation test on blocks of {length:swing}, with a linear trend in the model",
+    "differences": "regression on first differences between successive swings",
     "welch": "Welch's t test on golfer means",
     "welch_smaller_group": "Welch's statistic with the smaller group's degrees of freedom, if one "
     "group has fewer than six golfers",
@@ -43,11 +43,13 @@ METHODS = {
     "paired_t": "t test on golfers' own differences, t with G − 1 degrees of freedom",
     "difference_signs": "signs of golfers' differences flipped ({patterns})",
     "described": "difference of golfer means, described only",
-    "step_beside_trend": "step with AR(1) errors by REML, with a trend in the model",
-    "step_without_trend": "step with AR(1) errors by REML, without a trend",
-    "step_running": "step with AR(1) errors by REML, with a trend in the model, limits valid at every look",
-    "step_blocks": "blocks of {length:swing} exchanged ({orders} orders), with a trend in the model",
-    "later_look": "step with AR(1) errors by REML, without a trend, a later look",
+    "step_beside_trend": "regression with a step, a linear trend and AR(1) errors, by REML",
+    "step_without_trend": "regression with a step and AR(1) errors, by REML, without a trend",
+    "step_running": "regression with a step, a linear trend and AR(1) errors, by REML, with limits valid at every "
+    "look",
+    "step_blocks": "permutation test on blocks of {length:swing} ({orders} orders), with a linear trend in the "
+    "model",
+    "later_look": "regression with a step and AR(1) errors, by REML, without a trend, at a later look",
     "cumulative_logit": "cumulative logit with a random intercept, t test on golfers' score sums",
     "with_excluded_swings": "{method}, with {count:swing} excluded by hand included",
     "binary_gee": "GEE, bias-reduced covariance, Satterthwaite df",
@@ -63,10 +65,10 @@ ADDED = {
 #: What the rules of reading say of a judged line.
 READINGS = {
     "too_small": "too small to matter",
-    "borne_out": "borne out: in these swings posture and strike are related as expected",
-    "relation": "a relation was found: in these swings posture and strike are related",
+    "borne_out": "borne out: in these {sample} posture and strike are related as expected",
+    "relation": "a relation was found: in these {sample} posture and strike are related",
     "difference": "a difference was found",
-    "contradicted": "contradicted: in these swings posture and strike are related in the direction "
+    "contradicted": "contradicted: in these {sample} posture and strike are related in the direction "
     "opposite to the expected one",
     "not_settled": "not settled{settles}",
     "methods_disagree": "not settled: methods disagree, the result is not supported by: {method}",
@@ -76,15 +78,16 @@ READINGS = {
     "held_again": "found again in these golfers: not confirmed in others",
     "repeated": "repeated, not confirmed: swings of the same session",
     "not_answered": "not answered",
-    "lesson_changed": "changed: the posture toward the aim and the strike as expected, both adjusted for "
-    "drift",
+    "lesson_changed": "changed: the posture moved toward its aim or within it and the strike changed as expected, "
+    "both adjusted for drift",
     "lesson_undirected": "changed, direction not judged: posture and strike changed, both adjusted for drift",
     "lesson_against": "changed against expectation: the strike changed in the opposite direction",
     "lesson_away": "changed, away from the aim: posture and strike changed, the posture away from its aim",
     "lesson_past": "changed, past the aim: posture and strike changed, the posture beyond its aim",
     "lesson_strike_only": "the strike changed, also when adjusted for drift, but a change of the posture "
     "was not found",
-    "lesson_drift": "changed, but drift alone could explain the change",
+    "lesson_drift": "not settled: strike before and after the lesson differs, but drift alone could explain the "
+    "difference",
     "lesson_posture_only": "{strike}: the posture changed, a change of the strike was not found",
     "lesson_posture_away": "{strike}: the posture moved away from its aim, a change of the strike was not "
     "found",
@@ -97,6 +100,8 @@ READINGS = {
     "no_line": "groups are compared: there is no line that could bend",
     "lesson_running": "running: {made} of {planned} planned swings after the lesson, no verdict yet",
 }
+#: What a reading of a relation is about, by the level of the question (`sample` in `READINGS`).
+SAMPLES = {"between": "golfers", "within": "swings", "golfer": "swings", "group": "golfers"}
 #: What would settle a question that is open.
 SETTLES = {
     "more": ": more {what}",
@@ -130,11 +135,11 @@ WARNINGS = {
     "no_answer_at_level": "no answer could be computed {level} golfers: {why}",
     "no_fit": "{why}",
     "lonely_method": "golfer {golfer} is left out between golfers, being the only one measured by {way}. "
-    "Measure all golfers in the same way if possible",
-    "several_ways": "swings were measured in {ways} ways ({names}): the answer is adjusted for the way. "
-    "Measure all golfers in the same way if possible",
-    "several_ways_in_lesson": "these swings were measured in {ways} ways ({names}): part of a change may "
-    "be due to the method. Measure before and after in the same way",
+    "Measure all golfers by the same method if possible",
+    "several_ways": "swings were measured by {ways} methods ({names}): the answer is adjusted for the "
+    "measurement method. Measure all golfers by the same method if possible",
+    "several_ways_in_lesson": "these swings were measured by {ways} methods ({names}): part of a change "
+    "may be due to the method. Measure before and after by the same method",
     # Fits.
     "not_converged": "the estimation of the variances did not converge; do not use this fit",
     "zero_slope_variance": "golfers' own slopes differ no more than expected by chance (their variance is "
@@ -360,7 +365,10 @@ def method_words(
     """Return the text of a method with its covariates, placement error and correction added, for findings.csv."""
     parts = [str(method)]
     if adjusted_for:
-        names = ", ".join("way of measuring" if name == "method" else name for name in adjusted_for)
+        # The measurement method has one dummy variable for each method but the first.
+        names = ", ".join(
+            dict.fromkeys("measurement method" if n.split("[")[0] == "method" else n for n in adjusted_for)
+        )
         parts.append(words(ADDED["adjusted"], names=names))
     if math.isfinite(placement_deg):
         parts.append(words(ADDED["placement"], degrees=placement_deg))

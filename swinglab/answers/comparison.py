@@ -228,7 +228,7 @@ def _adjusted_lines(pair: Pair) -> list[Finding]:
 
 
 def _robust_lines(pair: Pair, fit: GolferMeansFit) -> list[Finding]:
-    """Return the companions on the same golfer means: cluster-robust (CR2) and wild bootstrap."""
+    """Return the supplementary findings on the same golfer means: cluster-robust (CR2) and wild bootstrap."""
     means = fit.means.reset_index()
     terms = list(fit.means.columns[1:])
     cr2 = fit_cluster_robust(means, pair.value.column, terms, golfer=GOLFER)

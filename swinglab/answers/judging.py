@@ -10,7 +10,7 @@ import numpy as np
 from swinglab.answers.lines import read_as
 from swinglab.answers.planning import CHANCE, MOST, needed
 from swinglab.answers.rules import ALPHA
-from swinglab.finding_words import READINGS, SETTLES, Note, words
+from swinglab.finding_words import READINGS, SAMPLES, SETTLES, Note, words
 from swinglab.records import Comparison, Finding, Hunch, Lesson
 from swinglab.statistics.multiplicity import adjust
 
@@ -115,7 +115,9 @@ def read_line(finding: Finding, beside: Sequence[Finding], question: Question | 
         return _disagree(finding, failing[0])
     if key == "not_settled":
         return _not_settled(finding)
-    return read_as(finding, Note("difference" if finding.kind == "comparison" and key == "relation" else key))
+    if finding.kind == "comparison" and key == "relation":
+        return read_as(finding, Note("difference"))
+    return read_as(finding, Note(key, sample=SAMPLES[finding.level]))
 
 
 def rule(finding: Finding, p: float, expect: str) -> str:

@@ -123,7 +123,7 @@ def _left(terms: pd.DataFrame) -> tuple[float, float]:
 
 
 def _companions(one: OneGolfer) -> list[Finding]:
-    """Return the companions by block sign flips and by differences of neighbouring swings, where these are possible."""
+    """Return the supplementary findings by block sign flips and by differences of successive swings, where possible."""
     fit, asked = one.fit, one.asked
     design, found = fit.design, []
     x, y = design[X].to_numpy(), one.rows.loc[design.index, Y].to_numpy(float)

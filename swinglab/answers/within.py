@@ -82,12 +82,12 @@ def fit_slope(asked: Asked, drift: WithoutDrift, adjust: list[str]) -> tuple[Mix
     # Golfers' drifts were estimated from the same swings, which costs degrees of freedom.
     cost = float(np.sqrt((free + drift.terms) / free))
     key = "random_slope_sessions" if session else "random_slope"
-    method = Note(key, drift=", drift taken out" if drift.terms else "")
+    method = Note(key, drift=", linear drift removed" if drift.terms else "")
     return mixed, _capped(mixed, rows, cost), level, method
 
 
 class _Default(NamedTuple):
-    """The default line of the within level, and what its companions need of it."""
+    """The default line of the within level, and what the supplementary methods need of it."""
 
     line: Finding
     level: Level

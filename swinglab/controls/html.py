@@ -148,7 +148,7 @@ def _column_words(name: str) -> str:
 
 
 def finding(lines_of_answer: Sequence[Finding], also: Sequence[str] = ()) -> str:
-    """Return an answer as HTML: the judged finding in words; method, notes and companion findings can be unfolded.
+    """Return an answer as HTML: the judged finding in words; method, notes and supplementary findings can be unfolded.
 
     Parameters
     ----------

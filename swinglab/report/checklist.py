@@ -71,7 +71,7 @@ _TOPICS = (
 _BEYOND = (
     ("ethics approval, with its number", "approval"),
     ("informed consent", "consent"),
-    ("players under age: consent of a parent or guardian, and the player's own assent", "guardian"),
+    ("minors: consent of a parent or guardian, and the player's assent", "guardian"),
     ("how golfers were found (their age, sex, stature, mass and handicap: Table 1)", "recruitment"),
     ("funding and interests", ""),
     ("where data and code can be had", ""),
@@ -91,7 +91,7 @@ def _facts(study: Study, results: Results, findings: tuple[Finding, ...]) -> dic
         "them; the justification is for the author",
         "left_out": f"{count(gone, 'swing')} left out in whole or in part, reasons in left_out.csv",
         "methods": "methods text, with versions in run.json",
-        "assumptions": "warnings are shown with each answer; the companion methods rest on other assumptions",
+        "assumptions": "warnings are shown with each answer; the supplementary methods rest on other assumptions",
         "slopes": "slopes may differ between golfers in the default model; between and within are separated",
         "clustered": "swings are never pooled as if independent",
         "continuous": "postures are used as measured, never cut into classes",

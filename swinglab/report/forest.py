@@ -36,7 +36,7 @@ def draw_answer(lines: Sequence[Finding]) -> Drawn | None:
         )
         for row in rows
     )
-    caption = "Filled: the judged method; open: its companions; squares: another question of the same data. "
+    caption = "Filled: the primary method; open: supplementary methods; squares: another question of the same data. "
     caption += "Lines: 95 % intervals." + (
         " Dotted: the smallest effect that matters." if math.isfinite(default.smallest_effect) else ""
     )
@@ -46,7 +46,8 @@ def draw_answer(lines: Sequence[Finding]) -> Drawn | None:
 def forest_rows(lines: Sequence[Finding]) -> list[Row]:
     """Return the rows of a forest plot.
 
-    First comes the judged finding, then companion methods of the same quantity, then the same outcome at other levels.
+    First comes the judged finding, then supplementary methods for the same quantity, then the same outcome at other
+    levels.
     """
     default = next(f for f in lines if f.role == "default")
     alike = [
@@ -66,7 +67,7 @@ def forest_rows(lines: Sequence[Finding]) -> list[Row]:
 
 
 def _set_apart(row: Row, f: Finding, default: Finding) -> Row:
-    """Return a companion's row, labelled adjusted or unadjusted where the judged line differs in this."""
+    """Return a supplementary method's row, labelled adjusted or unadjusted where the judged line differs in this."""
     if bool(f.adjusted_for) == bool(default.adjusted_for):
         return row
     return row._replace(words=f"{row.words}, {'adjusted' if f.adjusted_for else 'not adjusted'}")

@@ -13,7 +13,7 @@ from swinglab.report.wording import count, number, span
 from swinglab.study import Results, Study, run_record
 
 #: Title of the part of the text that is a table.
-TABLE_1 = "Table 1. Golfers, by group"
+TABLE_1 = "Table 1. Golfers, by group: mean (SD), minimum to maximum, or number of golfers"
 
 
 def methods_text(study: Study, results: Results, findings: tuple[Finding, ...]) -> str:
@@ -52,14 +52,14 @@ def _captures(study: Study, results: Results) -> str:
     return (
         f"The captures were {words}, at {span(quality['rate_hz'], 'Hz')}, with "
         f"{span(quality['landmarks'].astype(float), 'landmarks')} per swing. The study gives the capture's "
-        f"{_axis(study.setup.up)} axis as up and {_axis(study.setup.target)} as the target line. Left-handed "
-        "golfers were mirrored across the plane of target line and vertical, so that lead and trail name the same "
-        "side for all. The ball's position was taken from: " + _listed(quality["ball_method"]) + "."
+        f"{_axis(study.setup.up)} as up and its {_axis(study.setup.target)} as the direction to the target. "
+        "Left-handed golfers were mirrored across the plane of target line and vertical, so that lead and trail name "
+        "the same side for all. Source of the ball's position: " + _listed(quality["ball_method"]) + "."
     )
 
 
 def _axis(axis: object) -> str:
-    return axis if isinstance(axis, str) else "the vector " + str(axis)
+    return f"{axis} axis" if isinstance(axis, str) else f"direction {axis}"
 
 
 def _processing(study: Study, results: Results) -> str:
@@ -76,21 +76,22 @@ def _processing(study: Study, results: Results) -> str:
         f"({span(hertz, 'Hz')}), its design frequency corrected for the two passes (Winter 2009); points of the "
         f"club were not smoothed. Gaps of up to {setup.longest_gap_s:g} s were filled by splines, longer ones "
         f"from the segment's other markers; {count(int(quality['filled_samples'].sum()), 'sample')} were filled "
-        "in all. The noise of a landmark's coordinate, as the median over the landmarks of a swing, was "
-        f"estimated at {span(quality['noise_mm'], 'mm')} from the frames before and after the swing. Where the "
-        "distances between markers of a segment varied by more than this noise explains, the excess variance was "
-        "added to the errors of these markers."
+        "in all. The standard deviation of the noise of a coordinate was estimated from sixth differences between "
+        f"successive frames of the swing; its median over landmarks was {span(quality['noise_mm'], 'mm')} per swing. "
+        "Where the distances between markers of a segment varied by more than this noise explains, the excess "
+        "variance was added to the error variance of these markers."
     )
 
 
 def _posture(results: Results) -> str:
     quality = results.quality
     return (
-        "Angles are stated in a frame with its X axis toward the ball, Y up and Z to the golfer's trail side. "
-        "Default angles follow the rotation-first order (intrinsic Y-X-Z: axial rotation, lateral flexion, "
-        "flexion; Baker 2001); those in the order of the ISB joint coordinate system (intrinsic Z-X-Y; Wu et al. "
-        "2002, 2005) are stored as well. Axial rotation is positive when open to the target, lateral flexion "
-        "when the trail side is lower, flexion when bent forward. Pelvis frame: "
+        "The orientation of pelvis and thorax is given relative to a frame with its X axis toward the ball, Y up and "
+        "Z to the golfer's trail side; all angles are zero where the axes of the segment are parallel to those of "
+        "this frame. Unless a question names other angles, they follow the sequence axial rotation, lateral flexion, "
+        "flexion (intrinsic Y-X-Z; Baker 2001); the angles in the sequence of the ISB joint coordinate system "
+        "(intrinsic Z-X-Y; Wu et al. 2002, 2005) are stored as well. Axial rotation is positive when open to the "
+        "target, lateral flexion when the trail side is lower, flexion when bent forward. Pelvis frame: "
         f"{_listed(quality['pelvis_frame_method'])}. Thorax frame: {_listed(quality['thorax_frame_method'])}. "
         "Standard errors of posture cover marker noise, the motion of markers against each other within a "
         "segment and the timing of events; they do not cover landmark placement, nor soft tissue that moves all "
@@ -106,10 +107,13 @@ def _events(results: Results) -> str:
         own = found[found["event"] == name]
         if len(own):
             error = own["standard_error_s"].median() * 1e3
-            words.append(f"{conventions.EVENT_LABELS[name]} ({len(own)} swings, {error:.2f} ms)")
+            meaning = conventions.EVENT_MEANINGS[name].removeprefix("delivery: ")
+            label = conventions.EVENT_LABELS[name]
+            words.append(f"- {label} ({meaning}; {count(len(own), 'swing')}, {error:.2f} ms)")
     return (
-        "Event times were interpolated between frames; in brackets the number of swings and the median standard "
-        "error: " + "; ".join(words) + "."
+        "Event times were interpolated between frames. The elevation of shaft or arm is zero where it is horizontal. "
+        "In parentheses: the definition of the event, the number of swings in which it was found, and the median "
+        "standard error of its time.\n\n" + "\n".join(words)
     )
 
 
@@ -119,18 +123,21 @@ def _strike(study: Study, results: Results) -> str:
         return "No strike could be measured."
     errors = strike[["attack_angle_se_deg", "low_point_ahead_se_cm"]].median()
     sole = (
-        f"The sole's height is the clubhead's height minus its height at address, with a standard error of "
+        "The height of the sole above the turf was computed as the clubhead's height minus its height at address, "
+        "where the sole rests on the turf; the standard error of this height at address, apart from noise, was set to "
         f"{study.setup.sole_height_se_mm:g} mm. "
         if study.setup.soled_at_address
         else "The study does not state that the club is soled at address, so contact was not classed from the arc. "
     )
+    used = strike["method"].dropna().str.removeprefix("smooth arc; ").str.replace("; ", ", ")
     if "mat" in set(study.swings.get("surface", [])):
         sole += "Of balls on a mat, turf entry and contact say where the sole would have met turf. "
     return (
-        f"The strike was measured in {count(int(strike['attack_angle_deg'].notna().sum()), 'swing')} from a curve "
-        "fitted to the clubhead's path before impact, continued as if there had been no ball and no turf "
-        f"({_listed(strike['method'].dropna())}). Median standard errors: attack angle {number(errors.iloc[0])} "
-        f"deg, low point {number(errors.iloc[1])} cm. {sole}"
+        f"The strike was measured in {count(int(strike['attack_angle_deg'].notna().sum()), 'swing')} from a smooth "
+        "curve fitted to the clubhead's positions before impact and continued as if there had been no ball and no "
+        "turf. Where positions after impact continued this path, before the sole met the turf, they were used too, "
+        f"for its curvature only. Positions used and source of the position of impact: {_listed(used)}. Median "
+        f"standard errors: attack angle {number(errors.iloc[0])} deg, low point {number(errors.iloc[1])} cm. {sole}"
     ).strip()
 
 
@@ -138,19 +145,19 @@ def _software(study: Study, results: Results) -> str:
     record = run_record(study, results)
     words = ", ".join(f"{name} {v}" for name, v in record["packages"].items())
     return (
-        f"Python {record['python']}; {words}. run.json holds the sha256 of every input file, the commit of the "
+        f"Python {record['python']}; {words}. run.json holds the SHA-256 of every input file, the commit of the "
         f"code, the questions with every option, seeds and draws, and the date. {_checked_on(study, results)}"
     )
 
 
 def _checked_on(study: Study, results: Results) -> str:
-    """Against what the kit was checked: captures of this laboratory only where `validate` could use some."""
+    """Against what swinglab was checked: captures of this laboratory only where `validate` could use some."""
     if validation_estimates(study, results):
         return (
-            "Its measurements were checked on simulated swings and published captures; the errors of this set-up "
-            "were estimated on its own captures."
+            "The measurements of swinglab were checked on simulated swings and published captures; the errors of this "
+            "set-up were estimated on its own captures."
         )
     return (
-        "Its measurements were checked on simulated swings and published captures, not on captures of this "
-        "laboratory."
+        "The measurements of swinglab were checked on simulated swings and published captures, not on captures of "
+        "this laboratory."
     )

@@ -15,7 +15,7 @@ TO_COMPLETE = "[to be completed]"
 ETHICS = {
     "approval": "Ethics approval",
     "consent": "Informed consent",
-    "guardian": "Players under age (consent of a parent or guardian, own assent)",
+    "guardian": "Minors (consent of a parent or guardian, and the player's assent)",
 }
 PARTICIPANTS = {
     "recruitment": "Recruitment",
@@ -47,11 +47,12 @@ def participants_text(study: Study, results: Results) -> str:
     table, left_out = results.swings, results.left_out
     per = table.groupby("golfer").size()
     gone = left_out[~left_out["swing"].isin(table["swing"])]
+    number = gone["swing"].nunique()
     reasons = "; ".join(f"{row.swing}: {row.what}" for row in gone.drop_duplicates("swing").itertuples())
     return (
         f"{count(table['golfer'].nunique(), 'golfer')} (Table 1) made {count(len(table), 'swing')} that were "
-        f"measured, {span(per.astype(float), 'swings each')}. {count(len(study.swings), 'swing')} were listed in "
-        f"swings.csv; {count(gone['swing'].nunique(), 'swing')} could not be used or had been excluded"
+        f"measured, {span(per.astype(float), 'swings each')}. swings.csv lists {count(len(study.swings), 'swing')}; "
+        f"{count(number, 'swing')} {'was' if number == 1 else 'were'} left out"
         + (f" ({reasons})." if reasons else ".")
         + f" {_given(study.participants, PARTICIPANTS)}"
     )
@@ -88,7 +89,7 @@ def table_1(study: Study, results: Results) -> pd.DataFrame:
 
 def _row_name(name: str) -> str:
     if name == "swings":
-        return "swings measured, each"
+        return "measured swings per golfer"
     if columns.is_column(name):
         unit = columns.column(name).unit
         return f"{label(name)}, {unit_words(unit)}" if unit else label(name)

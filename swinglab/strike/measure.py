@@ -30,6 +30,8 @@ FARTHEST_BEYOND_RAD, LEAST_SURE_CM = 0.35, 10.0
 LEAST_SURE_DEG = 5.0
 NOT_SURE = f"not determined: the standard error is above {LEAST_SURE_DEG:.0f} degrees"
 
+#: From which of the two the position of impact on the arc was found, in the words of the strike's method.
+_BY_BALL, _BY_TIME = "impact from the ball's position", "impact from the event's time"
 DELIVERY = ("clubhead_speed_mps", "attack_angle_deg", "club_path_in_to_out_deg")
 LOW_POINT = ("low_point_ahead_cm", "low_point_ahead_of_lead_heel_cm", "low_point_height_cm", "arc_radius_m")
 PLANE = ("arc_plane_inclination_deg", "arc_plane_direction_in_to_out_deg")
@@ -171,7 +173,7 @@ def _report(trial: Trial, events: Events, fitted: Fitted) -> Strike:
     errors = dict(zip(names, np.sqrt(np.diag(covariance)), strict=True))
     nan = float("nan")
     sides = "points before and after impact" if (arc.used < 0).any() else "points before impact"
-    place = "no impact" if not struck else ("impact by the ball" if fitted.by_ball else "impact by its time")
+    place = "no impact" if not struck else (_BY_BALL if fitted.by_ball else _BY_TIME)
     method = "; ".join(part for part in ("smooth arc", sides, place, trial.setup.source) if part)
     return Strike(
         trial.swing, trial.golfer,

@@ -39,10 +39,10 @@ def answer_study(study: Study, results: Results) -> tuple[Finding, ...]:
     -------
     tuple of Finding
         For each question one judged finding (role "default"), with p adjusted by Holm's method and a reading, and the
-        findings of companion methods. A question that the data cannot answer has a finding without numbers, with the
-        reason in `warnings`. If swings were excluded by hand, each question has one more finding: the judged one with
-        these swings included (method_key `with_excluded_swings`). A question that was found by a search is judged on
-        data that were not searched (`answers.found`).
+        findings of supplementary methods. A question that the data cannot answer has a finding without numbers, with
+        the reason in `warnings`. If swings were excluded by hand, each question has one more finding: the judged one
+        with these swings included (method_key `with_excluded_swings`). A question that was found by a search is judged
+        on data that were not searched (`answers.found`).
     """
     lines = _judged_lines(study, results.swings)
     if results.excluded.empty:
@@ -60,7 +60,7 @@ def answer_study(study: Study, results: Results) -> tuple[Finding, ...]:
 
 
 def _with_excluded(line: Finding, count: int) -> Finding:
-    """Return a judged line computed with the excluded swings, as a companion of the one without them."""
+    """Return a judged line computed with the excluded swings, as a supplement to the one without them."""
     method = Note("with_excluded_swings", method=line.method, count=count)
     return replace(line, role="beside", method=str(method), method_key=method.key)
 

@@ -146,7 +146,7 @@ def test_ways_of_measuring_are_a_term_or_a_refusal() -> None:
     table["thorax_frame_method"] = np.where(odd, "c7, t8", "stand-in")
     found = compare_groups(table, asked(), errors=Errors())
     assert found[0].adjusted_for == ("method",)
-    assert any("adjusted for the way" in said for said in found[0].warnings)
+    assert any("adjusted for the measurement method" in said for said in found[0].warnings)
     strike = asked(of="clubhead_speed_mps", event=None)
     assert not compare_groups(table, strike, errors=Errors())[0].adjusted_for
 

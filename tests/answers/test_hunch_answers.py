@@ -159,7 +159,7 @@ def test_swings_measured_in_two_ways_get_a_method_term_or_are_refused() -> None:
     table["thorax_frame_method"] = np.where(other, "T10 for T8", "ISB")
     table.loc[other, COLUMN] += 15
     line = relate_posture_to_strike(table, BETWEEN, errors=KNOWN)[0]
-    assert "2 ways" in said(line) and line.df == 11
+    assert "2 methods" in said(line) and line.df == 11
     assert line.estimate == pytest.approx(3.0, abs=3 * line.standard_error)
     lonely = table.assign(thorax_frame_method=np.where(table["golfer"] == "G003", "T10 for T8", "ISB"))
     alone = relate_posture_to_strike(lonely, BETWEEN, errors=KNOWN)[0]

@@ -19,8 +19,8 @@ TRUTHS = {
     "players with more trail-side tilt": "contradicted",  # the opposite between
     "pelvis turn going back": "too small to matter",  # nothing
     "skilled players have come out": "a difference was found",
-    "G07 learns": "changed: the posture toward the aim",
-    "G09 works": "changed, but drift alone could explain the change",
+    "G07 learns": "changed: the posture moved toward its aim",
+    "G09 works": "not settled: strike before and after the lesson differs, but drift alone",
 }
 
 pytestmark = pytest.mark.slow

@@ -22,6 +22,7 @@ NUMBER = re.compile(r"(?<![\w.])\d+(?:\.\d+)*")
 FIXED = {
     "Processing": ["2009"],
     "Posture": ["2001", "2002", "2005"],
+    "Software": ["256"],
 }
 
 
@@ -153,7 +154,7 @@ def events(w: Written) -> list[str]:
     shown = []
     for name in conventions.EVENTS:
         own = found.loc[found["event"] == name, "standard_error_s"]
-        shown += ["45"] if name == "shaft_45_down" else []
+        shown += NUMBER.findall(conventions.EVENT_LABELS[name] + " " + conventions.EVENT_MEANINGS[name])
         shown += [str(len(own)), f"{1000 * own.median():.2f}"]
     return shown
 

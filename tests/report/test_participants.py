@@ -73,7 +73,7 @@ def test_table_1_is_computed_from_golfers_with_swings(answered: tuple) -> None:
     assert table.loc["stature, m", "<learners>"].endswith("1.75 to 1.78; 1 not known")
     assert table.loc["sex", "all"] == "1 female, 4 male; 1 not known"
     assert table.loc["hand", "skilled"] == "1 left, 2 right"
-    assert table.loc["swings measured, each", "all"] == "3.0 (0.0), 3 to 3"
+    assert table.loc["measured swings per golfer", "all"] == "3.0 (0.0), 3 to 3"
     assert list(table.index[table["all"] == TO_COMPLETE]) == ["age", "handicap"]
 
 

@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from swinglab.answers import judging, planning, rules
-from swinglab.records import Errors, Finding
+from swinglab.records import Errors, Finding, Lesson
 from swinglab.report.statistics_text import LEVELS, statistics_text
 from swinglab.report.wording import label
 from swinglab.statistics import autoregression, wild
@@ -43,7 +43,8 @@ def test_every_question_stands_with_its_numbers(written: tuple) -> None:
         assert expected in sentence
     for question in study.questions:
         if getattr(question, "expect", "either") != "either":
-            assert f"expected sign: {question.expect}" in text
+            of = f" of the change in {label(question.outcome)}" if isinstance(question, Lesson) else ""
+            assert f"expected sign{of}: {question.expect}" in text
 
 
 def test_errors_are_those_of_the_study(written: tuple) -> None:
@@ -72,26 +73,36 @@ def test_constants_are_those_the_code_uses(written: tuple) -> None:
 def test_centring_drift_and_random_effects_are_described(written: tuple) -> None:
     """Truth: made. Swings are centred on the session's mean, and the text says so."""
     text, _, default, _ = written
-    assert "deviations from the means of its golfer and session" in text
+    assert "were centred on the mean of the golfer's swings in the session" in text
     drift = any("no_order" in f.warning_keys for f in default)
     assert ("No drift was removed" in text) == drift
     for part in ("a random intercept and a random slope for each golfer", "Satterthwaite", "one less than"):
         assert part in text
 
 
-def test_companions_are_those_that_judge(written: tuple) -> None:
-    """Truth: made. Each level that was answered names its companions, and no other."""
+def test_supplementary_methods_are_those_that_judge(written: tuple) -> None:
+    """Truth: made. Each level that was answered names its supplementary methods, and no other."""
     text, _, _, table = written
     for level in judging.COMPANIONS:
-        assert (f"- {LEVELS[level]}: " in text.split("compared with companions")[1]) == (
+        assert (f"- {LEVELS[level]}: " in text.split("compared with supplementary methods")[1]) == (
             level in set(table["level"])
         )
+
+
+def test_the_tests_of_each_family_are_those_with_an_adjusted_p(written: tuple) -> None:
+    """Truth: made. As many tests as findings.csv has adjusted p values; a lesson's two steps are two tests."""
+    text, _, _, table = written
+    adjusted = table[table["p_adjusted"].notna() & (table["method_key"] != "with_excluded_swings")]
+    families = adjusted["name"].map(table[table["role"] == "default"].set_index("name")["family"])
+    for family, number in families.value_counts().items():
+        words = "golfers in general" if family == judging.STUDY else family
+        assert f"{words} ({number} test{'s' * (number > 1)})" in text
 
 
 def test_a_running_lesson_and_a_choice_of_swings_are_named(written: tuple) -> None:
     """Truth: made. A lesson still running, and a question about one club."""
     _, study, default, _ = written
-    running = replace(default[-1], level="golfer", reading_key="lesson_running")
+    running = replace(default[-1], kind="lesson", level="golfer", reading_key="lesson_running")
     assert "1 lesson still running" in statistics_text(study, [*default, running])
     hunch = replace(study.hunches[0], where={"club": ("7 iron",)})
     assert "swings with club 7 iron" in statistics_text(replace(study, hunches=(hunch,)), default)

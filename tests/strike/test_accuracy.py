@@ -81,7 +81,7 @@ def test_without_a_ball_the_event_tells_impact() -> None:
     assert strike.values["attack_angle_deg"] == pytest.approx(-4.0, abs=0.1)
     assert np.isnan(strike.values["low_point_ahead_cm"])
     assert "ball" in strike.missing["low_point_ahead_cm"]
-    assert strike.method.endswith("impact by its time")
+    assert strike.method.endswith("impact from the event's time")
 
 
 def test_a_reference_behind_the_face_moves_impact() -> None:

@@ -42,7 +42,9 @@ def main(rounds: int) -> None:
                     page = browser.new_page(viewport={"width": 1280, "height": 900})
                     open_and_wait(page, lab, f"{notebook}.ipynb", way="doc", wait_for=".jp-OutputArea img")
                     times = sorted(_times(page, rounds))
-                    print(f"{notebook:24} {statistics.median(times):.2f} s ({times[0]:.2f} to {times[-1]:.2f})")
+                    print(
+                        f"{notebook:24} {statistics.median(times):.2f} s ({times[0]:.2f} to {times[-1]:.2f})"
+                    )
                     page.close()
         finally:
             lab.stop()

@@ -1,10 +1,11 @@
 """One study measured in every way, side by side in one run: one process, two, a local cluster of two, and warm.
 
-    OPENBLAS_NUM_THREADS=1 python tests/benchmarks/bench_ways.py [swings]
+    OPENBLAS_NUM_THREADS=1 python tests/benchmarks/bench_ways.py [swings] [study folder]
 
-Wall time of the first swings of the demo (all where no number is given); every way must give the same tables. Wanted on
-two idle cores: two processes at least 1.8 times as fast as one, a cluster (needs distributed) at most 1.1 times as long
-as two processes, once its workers have loaded the kit.
+Wall time of the first swings of the demo, or of another study (all where no number is given); every way must give the
+same tables. A study of 2,000 swings comes from ``swinglab simulate FOLDER --golfers 100 --swings 20``. Wanted on two
+idle cores: two processes at least 1.8 times as fast as one, a cluster (needs distributed) at most 1.1 times as long as
+two processes, once its workers have loaded the kit.
 """
 
 from __future__ import annotations
@@ -22,15 +23,15 @@ from swinglab import measure_study, open_study, shipped_folder
 from swinglab.study import Results
 
 
-def main(swings: int | None) -> None:
+def main(swings: int | None, folder: Path) -> None:
     """Print seconds of each way and the ratios."""
-    study = open_study(shipped_folder("data_demo"))
+    study = open_study(folder)
     study = replace(study, swings=study.swings.iloc[:swings])
     few = replace(study, swings=study.swings.iloc[:2])
-    with tempfile.TemporaryDirectory() as folder, Cluster() as address:
+    with tempfile.TemporaryDirectory() as empty, Cluster() as address:
         measure_study(few, workers=1)
         measure_study(few, scheduler=address)  # its workers load the kit
-        cache = Path(folder)
+        cache = Path(empty)
         ways: dict[str, Callable[[], Results]] = {
             "one process": lambda: measure_study(study, workers=1, cache=cache),
             "warm": lambda: measure_study(study, workers=1, cache=cache),
@@ -69,4 +70,7 @@ class Cluster:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else None)
+    main(
+        int(sys.argv[1]) if len(sys.argv) > 1 else None,
+        Path(sys.argv[2]) if len(sys.argv) > 2 else shipped_folder("data_demo"),
+    )

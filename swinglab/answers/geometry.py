@@ -231,7 +231,9 @@ def _held_out(
     if phase not in table.columns:
         return pd.DataFrame(columns=names)
     rows = []
-    for golfer, own in table.groupby("golfer"):
+    needed = ["golfer", phase, columns.event_column_name(hunch.posture, hunch.event), hunch.outcome]
+    in_phases = table.loc[table[phase].isin(phases), list(dict.fromkeys(needed))]
+    for golfer, own in in_phases.groupby("golfer"):
         parts = [_columns(own[own[phase] == p], hunch) for p in phases]
         if min(len(p) for p in parts) < FEWEST or golfer not in slopes.index:
             continue

@@ -142,7 +142,8 @@ def _complete(table: pd.DataFrame, wanted: list[str], outcome: str) -> tuple[pd.
     notes += [Note("swings_dropped", swings=missing)] if missing else []
     source = table.loc[kept]
     measured = [name for name in wanted if name != GOLFER and is_number(source[name])]
-    twice = int(source.duplicated([GOLFER, *measured]).sum()) if len(measured) > 1 else 0
+    # The columns are selected first: with a subset, pandas goes through every column of the swing table.
+    twice = int(source[[GOLFER, *measured]].duplicated().sum()) if len(measured) > 1 else 0
     notes += [Note("duplicated_rows", swings=twice)] if twice else []
     return source, notes
 

@@ -44,7 +44,7 @@ def relate_within(asked: Asked) -> list[Finding]:
     drift = take_out_drift(rows, [X, Y, *adjust])
     found = _lines(asked, drift, adjust, [*ways, *drift.notes])
     if drift.terms and PHASE in rows and entangled(rows, cell=CELL, order=ORDER, phase=PHASE):
-        both = _default(asked, WithoutDrift(rows, 0, ()), adjust, [Note("order_and_phase")])
+        both = _default(asked, WithoutDrift(rows, 0, ()), adjust, [Note("order_and_phase")], leaves_out=False)
         found.insert(1, replace(both.line, method_key="random_slope_with_drift"))
     return found
 
@@ -96,14 +96,17 @@ class _Default(NamedTuple):
     own: pd.Series
 
 
-def _default(asked: Asked, drift: WithoutDrift, adjust: list[str], notes: Sequence[Note]) -> _Default:
+def _default(
+    asked: Asked, drift: WithoutDrift, adjust: list[str], notes: Sequence[Note], *, leaves_out: bool = True
+) -> _Default:
+    """Fit the mixed model; `leaves_out` : whether golfers who decide the result are searched for, one fit for each."""
     mixed, plain, level, method = fit_slope(asked, drift, adjust)
     rows, adjust = level.rows, level.adjust
     session = CELL if rows[CELL].nunique() > rows[GOLFER].nunique() else None
     own = own_slopes(rows, adjust)
     warnings = (
         *notes, *mixed.warnings, *_unequal_slopes(mixed, plain), *_counts_and_slopes(rows, own),
-        *depends_on(mixed, rows, [X, *adjust], slopes=[X], session=session),
+        *(depends_on(mixed, rows, [X, *adjust], slopes=[X], session=session) if leaves_out else ()),
     )  # fmt: skip
     return _Default(level.line(method, plain, warnings), level, plain, method, own)
 

@@ -257,14 +257,14 @@ def _uncodable(values: pd.Series) -> str:
     """What a column holds that can be no predictor: times, complex numbers, words among numbers; or nothing."""
     if values.dtype.kind != "O":
         return "neither real numbers nor words" if values.dtype.kind in "mMc" else ""
-    if not all(isinstance(value, Hashable) for value in values):
+    if isinstance(values.dtype, pd.StringDtype):
+        return ""
+    kinds = set(map(type, values))
+    if not all(issubclass(kind, Hashable) for kind in kinds):
         return "neither real numbers nor words"
-    words = [value for value in values if isinstance(value, str)]
-    if (
-        words
-        and not isinstance(values.dtype, pd.CategoricalDtype)
-        and any(isinstance(value, Real) for value in values)
-    ):
+    is_mixed = any(issubclass(kind, str) for kind in kinds) and any(issubclass(kind, Real) for kind in kinds)
+    if is_mixed and not isinstance(values.dtype, pd.CategoricalDtype):
+        words = [value for value in values if isinstance(value, str)]
         return f"words among numbers ({', '.join(dict.fromkeys(words[:3]))})"
     return ""
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -81,27 +83,18 @@ def fit_golfer_means(
     design = build_design(table, outcome, predictors, golfer=golfer)
     x, y = golfer_means(design)
     G, p = x.shape
-    _check_means(design, x)
-    beta, *_ = np.linalg.lstsq(x, y, rcond=None)
-    rest = y - x @ beta
-    variance = float(rest @ rest) / (G - p)
-    if variance <= NO_ERROR * float(y @ y):
-        raise BadTable(
-            f"the golfers' means of {outcome} are fitted without any error (all residuals are 0), so no standard error "
-            "can be estimated",
-            do=f"check that {outcome} was not computed from the predictors",
-        )
-    r = np.linalg.qr(x)[1]
-    back = np.linalg.inv(r)
-    covariance = variance * back @ back.T
+    fit = _fit(design, x, y)
+    covariance = fit.variance * fit.back @ fit.back.T
     names = list(design.names)
     few = G < FEW_GOLFERS
     golfers = pd.Index(design.golfers, name="golfer")
     return GolferMeansFit(
         outcome=outcome,
-        coefficients=coefficient_table(names, beta, np.sqrt(np.diag(covariance)), np.full(p, float(G - p))),
+        coefficients=coefficient_table(
+            names, fit.beta, np.sqrt(np.diag(covariance)), np.full(p, float(G - p))
+        ),
         covariance=pd.DataFrame(covariance, index=names, columns=names),
-        residual_variance=variance,
+        residual_variance=fit.variance,
         means=pd.DataFrame(
             np.column_stack([y, x[:, 1:]]),
             index=golfers,
@@ -111,10 +104,54 @@ def fit_golfer_means(
         n_golfers=G,
         n_rows=design.n_rows,
         dropped=design.dropped,
-        fitted=pd.Series(x @ beta, golfers),
-        residuals=pd.Series(rest, golfers),
-        leverage=pd.Series(((x @ back) ** 2).sum(axis=1), golfers),
+        fitted=pd.Series(x @ fit.beta, golfers),
+        residuals=pd.Series(y - x @ fit.beta, golfers),
+        leverage=pd.Series(((x @ fit.back) ** 2).sum(axis=1), golfers),
     )
+
+
+def means_without_each(
+    table: pd.DataFrame, outcome: str, predictors: Sequence[str], *, term: str, golfer: str = "golfer"
+) -> dict[Any, dict[str, float]]:
+    """Return the coefficient `term` of `fit_golfer_means` without each golfer: golfer -> estimate, standard_error, p.
+
+    The table is read once. Golfers without whom the model cannot be estimated, or would have other coefficients, are
+    omitted; they need a separate fit.
+    """
+    design = build_design(table, outcome, predictors, golfer=golfer)
+    x, y = golfer_means(design)
+    place, left = design.place(term), x.shape[0] - 1 - x.shape[1]
+    estimates, errors, able = [], [], []
+    for row, one in enumerate(design.golfers):
+        with suppress(BadTable):
+            fit = _fit(design, np.delete(x, row, axis=0), np.delete(y, row))
+            estimates.append(fit.beta[place])
+            errors.append(np.sqrt(fit.variance * (fit.back[place] @ fit.back[place])))
+            able.append(one)
+    fits = coefficient_table(able, np.array(estimates), np.array(errors), np.full(len(able), float(left)))
+    return fits[["estimate", "standard_error", "p"]].to_dict("index")
+
+
+class _Fit(NamedTuple):
+    """Least squares on golfers' means: coefficients (p,), residual variance, inverse (p, p) of the QR factor R."""
+
+    beta: np.ndarray
+    variance: float
+    back: np.ndarray
+
+
+def _fit(design: Design, x: np.ndarray, y: np.ndarray) -> _Fit:
+    _check_means(design, x)
+    beta, *_ = np.linalg.lstsq(x, y, rcond=None)
+    rest = y - x @ beta
+    variance = float(rest @ rest) / (len(x) - x.shape[1])
+    if variance <= NO_ERROR * float(y @ y):
+        raise BadTable(
+            f"the golfers' means of {design.outcome} are fitted without any error (all residuals are 0), so no "
+            "standard error can be estimated",
+            do=f"check that {design.outcome} was not computed from the predictors",
+        )
+    return _Fit(beta, variance, np.linalg.inv(np.linalg.qr(x)[1]))
 
 
 def golfer_means(design: Design) -> tuple[np.ndarray, np.ndarray]:

@@ -10,6 +10,7 @@ import pandas as pd
 
 from swinglab.errors import BadTable, SwinglabError, near_names
 from swinglab.statistics.golfer_bootstrap import fit_sets, weighted_sets
+from swinglab.statistics.golfer_means import fit_golfer_means, means_without_each
 from swinglab.statistics.mixed import (
     Prepared,
     best_of_starts,
@@ -73,11 +74,11 @@ def influence(
     used = table.loc[
         table[[outcome, *([predictors] if isinstance(predictors, str) else predictors)]].notna().all(axis=1)
     ]
-    together = (
-        _without_each(table, outcome, predictors, term=term, golfer=golfer, **options)
-        if fit is fit_mixed and options.get("method", "REML") == "REML"
-        else {}
-    )
+    together: dict[Any, dict[str, float]] = {}
+    if fit is fit_mixed and options.get("method", "REML") == "REML":
+        together = _without_each(table, outcome, predictors, term=term, golfer=golfer, **options)
+    elif fit is fit_golfer_means:
+        together = means_without_each(table, outcome, predictors, term=term, golfer=golfer)
     rows = []
     for one in sorted(used[golfer].dropna().unique(), key=str):
         if one in together:

@@ -242,6 +242,21 @@ def test_influence_side_by_side_is_a_fit_of_its_own(slope_sd: float, options: di
             assert line[name] == pytest.approx(rest.coefficients.loc["tilt", name], rel=1e-6)
 
 
+def test_influence_on_golfers_means_is_a_fit_of_its_own() -> None:
+    """Truth: other. The table is read once for all golfers; one golfer alone has a level of the text predictor, without
+    whom its coefficient cannot be estimated."""
+    table = swings_with_club()
+    table.loc[table["golfer"] == "G03", "school"] = "d"
+    found = influence(table, "angle", ["tilt", "school"], term="school[d]", fit=fit_golfer_means)
+    assert found.loc["G03", ["estimate", "p"]].isna().all() and "school[d]" in found.loc["G03", "note"]
+    for predictors in (["tilt"], ["tilt", "school"]):
+        found = influence(table, "angle", predictors, term="tilt", fit=fit_golfer_means)
+        for golfer, line in found.iterrows():
+            rest = fit_golfer_means(table[table["golfer"] != golfer], "angle", predictors)
+            for name in ("estimate", "standard_error", "p"):
+                assert line[name] == pytest.approx(rest.coefficients.loc["tilt", name], rel=1e-9)
+
+
 def test_influence_where_a_golfer_carries_the_model() -> None:
     """Truth: made. Without the one golfer whose posture varies no fit is possible: the reason stands in the note."""
     table = golf_swings(6, 8, seed=5)

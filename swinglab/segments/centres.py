@@ -141,7 +141,8 @@ def _between(body: Body, joint: str, one: str, other: str) -> Made:
 def elbow(body: Body) -> Made:
     """Return the right elbow centre: as in the file, otherwise from the epicondyles.
 
-    It is the mid-point of both. If there is only the lateral one, it is half a joint width from it in medial direction.
+    It is the mid-point of both. If there is only the lateral one, it is half the usual width of the joint plus the
+    marker's radius from that marker, in medial direction along the flexion axis of the joint (see `hinge_centre`).
     """
     if _needs_lateral(body, "elbow"):
         marker = body.points["elbow_lateral_right"]
@@ -160,7 +161,8 @@ def wrist(body: Body) -> Made:
 def knee(body: Body) -> Made:
     """Return the right knee centre: as in the file, otherwise from the epicondyles.
 
-    It is the mid-point of both. If there is only the lateral one, it is half a joint width from it in medial direction.
+    It is the mid-point of both. If there is only the lateral one, it is half the usual width of the joint plus the
+    marker's radius from that marker, in medial direction along the flexion axis of the joint (see `hinge_centre`).
     """
     if _needs_lateral(body, "knee"):
         place, _ = _knee_from_lateral(body)
@@ -172,7 +174,8 @@ def knee(body: Body) -> Made:
 def ankle(body: Body) -> Made:
     """Return the right ankle centre: as in the file, otherwise from the malleoli.
 
-    It is the mid-point of both. If there is only the lateral one, it is half a joint width from it in medial direction.
+    It is the mid-point of both. If there is only the lateral one, it is half the usual width of the joint plus the
+    marker's radius from that marker, in medial direction along the axis of the knee.
     """
     if _needs_lateral(body, "ankle"):
         marker = body.points["ankle_lateral_right"]

@@ -100,8 +100,8 @@ def plan_within(
     -----
     The error variance of one golfer's slope is residual_sd^2 / (posture_sd^2 (sessions (swings - 1) - 2)), the
     expectation over normally distributed postures, times (1 + a b) / (1 - a b) for autocorrelations a of posture and
-    b of residuals. The degrees of freedom are the number of golfers minus 1; for one golfer, the number of swings
-    minus the number of sessions minus 2, divided by the same factor.
+    b of residuals. The degrees of freedom are the number of golfers minus 1; for one golfer,
+    sessions (swings - 1) - 2, divided by the same factor, but at least 1.
 
     Examples
     --------

@@ -179,10 +179,12 @@ def deviations(asked: Asked) -> tuple[pd.DataFrame, list[str], list[Note]]:
     rows = rows.loc[rows.groupby(CELL)[X].transform("size") >= 2].copy()
     cells = rows.groupby(CELL)
     if rows.empty or not (cells[X].max() > cells[X].min()).any():
-        where = "session of a golfer" if asked.sessions else "golfer"
+        where = " of the same session, club and shot" if asked.sessions else ""
+        more = "session and club" if asked.sessions else "golfer"
         raise BadTable(
-            f"the posture has the same value in all swings of each {where}, so it has no slope",
-            do="choose another posture",
+            f"no golfer has two swings{where} with different values of the posture, so a slope within golfers cannot "
+            "be estimated",
+            do=f"choose another posture, or measure more swings of each {more}",
         )
     names = [X, *adjust]
     rows[names] = rows[names] - cells[names].transform("mean")

@@ -88,7 +88,7 @@ def correct_observed_slope(
     if not error_variance >= 0 or not np.isfinite(error_variance):
         raise BadRequest(
             f"error_variance must be a number of 0 or more, not {error_variance}",
-            do="give the square of the standard error",
+            do="give the variance of the measurement error of the predictor, at the level of the slope",
         )
     if not predictor_variance > 0:
         raise BadRequest(

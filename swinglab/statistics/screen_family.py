@@ -191,9 +191,10 @@ def _measure(request: ScreenRequest) -> _Measured:
         reasons = [f"{n} swings of which none, or too few, vary by themselves" for n in series.swings]
         return _measured(request, c, (), series, np.isfinite(series.estimate), reasons)
     if len(golfers) < FEWEST_GOLFERS:
+        why = ", because sign flips of fewer golfers cannot give a p below .05"
         raise BadTable(
-            f"{len(golfers)} golfers: a search among golfers needs {FEWEST_GOLFERS} or more, because with fewer "
-            "golfers p cannot be below .05",
+            f"{len(golfers)} golfers: a search within or between golfers needs {FEWEST_GOLFERS} or more"
+            f"{why if request.level == 'within' else ''}",
             do='measure more golfers, or search the swings of one golfer (level "golfer")',
         )
     if request.level == "between":

@@ -140,7 +140,8 @@ def fit_strike(trial: Trial, events: Events) -> Fitted:
         raise NoSupport("the clubhead does not move toward the ball at the time of impact")
     if speed < SLOWEST_MPS:
         raise NoSupport(
-            f"the speed of the clubhead is {speed:.1f} m/s at impact: this is a putt, whose path is not measured"
+            f"the speed of the clubhead is {speed:.1f} m/s at impact: below {SLOWEST_MPS:g} m/s a stroke counts as a "
+            "putt, whose path is not measured"
         )
     return Fitted(path, arc, travel, contact, travel.time_s(contact), along_sd, by_ball)
 

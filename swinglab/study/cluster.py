@@ -43,7 +43,7 @@ def measure_with_executor(jobs: Sequence[Job], executor: Executor) -> Iterator[M
             measured = future.result()
         except Exception as error:  # whatever an executor raises; a swing's own faults are in its result
             raise BadRequest(
-                f"the executor could not measure the swing {batch[0].swing}: {type(error).__name__} {error}",
+                f"the executor failed while it measured {_swings(batch)}: {type(error).__name__} {error}",
                 do=_SAME_KIT,
             ) from error
         yield from measured
@@ -102,6 +102,11 @@ def _batches(jobs: Sequence[Job]) -> list[Sequence[Job]]:
     return [jobs[first : first + BATCH] for first in range(0, len(jobs), BATCH)]
 
 
+def _swings(batch: Sequence[Job]) -> str:
+    """Names of all swings of a batch: it is not known at which of them the failure was."""
+    return f"the swing{'s' if len(batch) > 1 else ''} {', '.join(job.swing for job in batch)}"
+
+
 def _await_workers(client: Any, address: str, wait_s: float) -> None:
     begin = time.monotonic()
     while not client.scheduler_info()["workers"]:
@@ -130,7 +135,7 @@ def _results(future: Any, batch: Sequence[Job], address: str) -> list[Measured]:
     if future.status == "error":
         error = future.exception()
         raise BadRequest(
-            f"a worker could not measure the swing {batch[0].swing}: {error}", do=_SAME_KIT
+            f"a worker failed while it measured {_swings(batch)}: {error}", do=_SAME_KIT
         ) from error
     raise BadRequest(
         f"the connection to the Dask scheduler at {address} was lost",

@@ -113,7 +113,7 @@ def test_a_session_for_each_swing_leaves_nothing_within_and_a_lone_second_sessio
 ):
     """Truth: made."""
     table = swing_table(8, 6)
-    with pytest.raises(BadTable, match="in all swings of each session of a golfer"):
+    with pytest.raises(BadTable, match="no golfer has two swings of the same session"):
         relate_posture_to_strike(table.assign(session=table["swing"]), HUNCH, errors=KNOWN)
     table.loc[5, "session"] = "another day"
     line = relate_posture_to_strike(table, HUNCH, errors=KNOWN)[0]

@@ -42,7 +42,7 @@ def test_an_executor_that_fails_is_named(home: Path) -> None:
             future.set_exception(OSError("no route"))
             return future
 
-    with pytest.raises(BadRequest, match=r"the executor could not measure the swing .*no route"):
+    with pytest.raises(BadRequest, match=r"the executor failed while it measured the swings? .*no route"):
         measure_study(open_study(home), executor=Broken())
 
 

@@ -260,7 +260,9 @@ def _same_golfers(pair: Pair) -> list[Finding]:
     few = both.n_golfers < FEWEST_GOLFERS
     own = Estimate(both.difference) if few else Estimate.by_t(both.difference, both.standard_error, both.df)
     first = judged(
-        pair.line("within", Note("paired_t"), own, (*notes, *both.warnings), n_golfers=both.n_golfers),
+        pair.line(
+            "within", Note("paired_t"), own, (*notes, *both.warnings), n_golfers=both.n_golfers, named=()
+        ),
         reading=Note("no_claim") if few else None,
     )
     if few:
@@ -269,7 +271,7 @@ def _same_golfers(pair: Pair) -> list[Finding]:
         "difference_signs", patterns="every sign pattern" if both.permutation_exact else "drawn at random"
     )
     flipped = Estimate(both.difference, p=both.permutation_p)
-    return [first, pair.line("within", method, flipped, n_golfers=both.n_golfers)]
+    return [first, pair.line("within", method, flipped, n_golfers=both.n_golfers, named=())]
 
 
 def _no_claim(pair: Pair, golfers: pd.Series) -> Finding:
@@ -277,7 +279,7 @@ def _no_claim(pair: Pair, golfers: pd.Series) -> Finding:
     first, second = (float(means[group].mean()) for group in pair.groups)
     counts = ", ".join(f"{group}: {golfers[group]}" for group in pair.groups)
     note = Note("few_in_groups", counts=counts, fewest_each=FEWEST_IN_A_GROUP, fewest=FEWEST_GOLFERS)
-    line = pair.line("group", Note("described"), Estimate(second - first), [note])
+    line = pair.line("group", Note("described"), Estimate(second - first), [note], named=())
     return judged(line, reading=Note("no_claim"))
 
 

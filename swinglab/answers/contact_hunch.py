@@ -52,11 +52,17 @@ def relate_contact(asked: Asked, level: str) -> list[Finding]:
     rows[_CLEAN] = (rows[Y] == "clean").astype(float)
     terms = [name for name in (_DEVIATION, _MEAN) if np.ptp(rows[name]) > 1e-12]
     term = _DEVIATION if level == "within" else _MEAN
-    return [_line(asked, rows, level, term, [*terms, *adjust], kind) for kind in ("thinner", "clean")]
+    return [_line(asked, rows, level, term, [*terms, *adjust], kind, adjust) for kind in ("thinner", "clean")]
 
 
 def _line(
-    asked: Asked, rows: pd.DataFrame, level: str, term: str, terms: Sequence[str], kind: str
+    asked: Asked,
+    rows: pd.DataFrame,
+    level: str,
+    term: str,
+    terms: Sequence[str],
+    kind: str,
+    named: Sequence[str],
 ) -> Finding:
     unit = f"log odds of a {kind} strike"
     method, correction = Note("binary_gee"), ""
@@ -85,7 +91,7 @@ def _line(
         notes = (*notes, *answer.warnings)
     return asked.line(
         level, method, numbers, n_golfers=int(rows[GOLFER].nunique()), n_swings=len(rows), warnings=notes,
-        correction=correction, unit=unit,
+        correction=correction, unit=unit, named=named,
     )  # fmt: skip
 
 

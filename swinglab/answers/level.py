@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from swinglab.answers.question import GOLFER, Asked, X, Y
+from swinglab.answers.question import GOLFER, METHOD_TERM, Asked, X, Y
 from swinglab.answers.rules import ALPHA, FEWEST_GOLFERS
 from swinglab.errors import BadTable
 from swinglab.finding_words import Note
@@ -97,7 +97,9 @@ class Level:
 
     def _line(self, method: Note, estimate: Estimate, notes: Sequence[Note], **more: Any) -> Finding:
         counts = {"n_golfers": int(self.rows[GOLFER].nunique()), "n_swings": len(self.rows)} | more
-        return self.asked.line(self.name, method, estimate, warnings=notes, **counts)
+        ways = [name for name in self.adjust if name.startswith(f"{METHOD_TERM}[")]
+        named = (*self.asked.adjust, *ways)
+        return self.asked.line(self.name, method, estimate, warnings=notes, named=named, **counts)
 
 
 def spread_of(rows: pd.DataFrame, adjust: Sequence[str], df: int) -> tuple[float, float]:

@@ -39,12 +39,14 @@ class Subject:
         correction: str = "",
         placement_deg: float = float("nan"),
         adjusted_for: Sequence[str] | None = None,
+        named: Sequence[str] | None = None,
         golfer: object = "",
         unit: str | None = None,
     ) -> Finding:
         """Return one method's estimate as a `Finding`, with the role of a supplementary method.
 
-        If `unit` differs from the unit of the question, as for log odds, the finding has no smallest effect.
+        `named` : covariates in the text of the method, if they differ from `adjusted_for`. If `unit` differs from the
+        unit of the question, as for log odds, the finding has no smallest effect.
         """
         own_unit = unit is None or unit == self.unit
         known = tuple(self.adjusted_for if adjusted_for is None else adjusted_for)
@@ -52,7 +54,10 @@ class Subject:
             name=self.name, kind=self.kind, level=level, role="beside", outcome=self.outcome,
             predictor=self.predictor, event=self.event, p_adjusted=float("nan"),
             unit=self.unit if unit is None else unit, per=self.per,
-            method=method_words(method, adjusted_for=known, placement_deg=placement_deg, correction=correction),
+            method=method_words(
+                method, adjusted_for=known if named is None else named, placement_deg=placement_deg,
+                correction=correction,
+            ),
             method_key=method.key, n_golfers=int(n_golfers), n_swings=int(n_swings),
             smallest_effect=self.smallest_effect if own_unit and self.smallest_effect else float("nan"),
             correction=correction, placement_deg=placement_deg, adjusted_for=known, golfer=str(golfer),

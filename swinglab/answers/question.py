@@ -26,7 +26,7 @@ STEP = 10.0
 CONTACTS = ("contact", "measured_contact")
 #: Working columns of `Asked.rows`.
 X, Y, CELL, KIND, WAY = "posture", "strike", "golfer, session and kind", "kind", "measured by"
-ORDER, PHASE, CLUB_TERM = "order", "phase", "club"
+ORDER, PHASE, CLUB_TERM, METHOD_TERM = "order", "phase", "club", "method"
 WORDS = ("fat", "clean", "thin")
 NONE_DECLARED: DeclaredColumns = {}
 
@@ -195,7 +195,9 @@ def _refuse_strike_as_cause(hunch: Hunch, covariates: Sequence[str]) -> None:
 
 def with_method_term(rows: pd.DataFrame, adjust: Sequence[str]) -> tuple[pd.DataFrame, list[str], list[Note]]:
     """Add the measurement method to a regression as dummy variables; return rows, names of covariates, and notes."""
-    coded, names, _, _ = code_predictors(rows.rename(columns={WAY: "method"}), ["method"], intercept=False)
+    coded, names, _, _ = code_predictors(
+        rows.rename(columns={WAY: METHOD_TERM}), [METHOD_TERM], intercept=False
+    )
     notes = [ways_words(rows[WAY].to_numpy())] if names else []
     return rows.assign(**dict(zip(names, coded.T, strict=True))), [*adjust, *names], notes
 

@@ -57,7 +57,7 @@ MADE = (
         "thorax",
         "Y mid-xiphoid-T8 to mid-notch-C7, Z square to the plane of notch, C7 and mid-"
         "xiphoid-T8 [wu2005]; a neighbouring vertebra may stand in for T8",
-        '"trunk (joint centres)": Y mid-hip to mid-shoulder, Z along the shoulders',
+        '"trunk (joint centres)": Y mid-hip to mid-shoulder, X square to Y and to the line of the shoulders',
     ),
     (
         "head",
@@ -78,9 +78,10 @@ MADE = (
     ),
     (
         "elbow, wrist, knee, ankle centre",
-        "as given, else the mid-point of the two markers; with the lateral one alone half a usual joint width "
-        "(6.6, 9.3, 7.0 cm, from memory) beside it, along an axis at right angles to both segments; the wrist takes "
-        "both markers",
+        "as given, else the mid-point of the two markers; with the lateral one alone, half the usual width of the "
+        "joint (elbow 6.6, knee 9.3, ankle 7.0 cm, from memory) plus the marker's radius from it, in medial "
+        "direction along the flexion axis, at right angles to both segments (of the ankle: the knee's); the wrist "
+        "takes both markers",
         "as given",
     ),
     (

@@ -102,7 +102,8 @@ EVENT_MEANINGS = {
     "shaft_horizontal_back": "the shaft's elevation first crosses 0 upward after takeaway",
     "lead_arm_horizontal_back": "the lead arm's elevation first crosses 0 upward after takeaway",
     "pelvis_reversal": "the pelvis turns back: its axial rotation is smallest before impact",
-    "top": "the shaft's angle about the normal of the swing plane turns back",
+    "top": "the shaft's angle about the normal of the swing plane turns back; the plane is fitted to the clubhead, or "
+    "without one to the shaft, in the downswing",
     "lead_arm_horizontal_down": "the lead arm's elevation last crosses 0 downward before impact",
     "shaft_45_down": "the shaft is 45 degrees above horizontal and falling, last before impact",
     "shaft_horizontal_down": "delivery: the shaft's elevation last crosses 0 downward before impact",

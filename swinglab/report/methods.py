@@ -10,6 +10,7 @@ from swinglab.report.participants import ethics_text, markdown, participants_tex
 from swinglab.report.statistics_text import statistics_text
 from swinglab.report.validation_text import validation_estimates, validation_text
 from swinglab.report.wording import count, number, span
+from swinglab.segments.trunk import PELVIS_OF_CENTRES, TRUNK_OF_CENTRES
 from swinglab.study import Results, Study, run_record
 
 #: Title of the part of the text that is a table.
@@ -83,6 +84,20 @@ def _processing(study: Study, results: Results) -> str:
     )
 
 
+def _of_centres(quality: pd.DataFrame) -> str:
+    """Return the definitions of those frames from joint centres that some swings have."""
+    frames = (
+        ("pelvis_frame_method", PELVIS_OF_CENTRES,
+         "pelvis, Z along the line of the hip centres and Y toward the mid-point of the shoulders, so that its flexion "
+         "is that of the trunk"),
+        ("thorax_frame_method", TRUNK_OF_CENTRES,
+         "trunk, Y from the mid-point of the hips to that of the shoulders, X perpendicular to Y and to the line of "
+         "the shoulders"),
+    )  # fmt: skip
+    used = [text for column, name, text in frames if quality[column].astype(str).str.startswith(name).any()]
+    return f"Frames from joint centres: {'; '.join(used)}. " if used else ""
+
+
 def _posture(results: Results) -> str:
     quality = results.quality
     return (
@@ -93,6 +108,7 @@ def _posture(results: Results) -> str:
         "(intrinsic Z-X-Y; Wu et al. 2002, 2005) are stored as well. Axial rotation is positive when open to the "
         "target, lateral flexion when the trail side is lower, flexion when bent forward. Pelvis frame: "
         f"{_listed(quality['pelvis_frame_method'])}. Thorax frame: {_listed(quality['thorax_frame_method'])}. "
+        f"{_of_centres(quality)}"
         "Standard errors of posture cover marker noise, the motion of markers against each other within a "
         "segment and the timing of events; they do not cover landmark placement, nor soft tissue that moves all "
         "markers of a segment together."
@@ -136,7 +152,9 @@ def _strike(study: Study, results: Results) -> str:
         f"The strike was measured in {count(int(strike['attack_angle_deg'].notna().sum()), 'swing')} from a smooth "
         "curve fitted to the clubhead's positions before impact and continued as if there had been no ball and no "
         "turf. Where positions after impact continued this path, before the sole met the turf, they were used too, "
-        f"for its curvature only. Positions used and source of the position of impact: {_listed(used)}. Median "
+        f"for its curvature only. Positions used and source of the position of impact: {_listed(used)}. The attack "
+        "angle is the angle of the clubhead's path to the horizontal at impact, positive upward; the low point is that "
+        "of this curve, along the target line from the ball centre, positive on the target side. Median "
         f"standard errors: attack angle {number(errors.iloc[0])} deg, low point {number(errors.iloc[1])} cm. {sole}"
     ).strip()
 

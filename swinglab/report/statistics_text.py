@@ -14,7 +14,7 @@ from swinglab.answers.planning import CHANCE
 from swinglab.answers.rules import ALPHA, FEWEST_GOLFERS, FEWEST_IN_A_GROUP
 from swinglab.finding_words import method_words_of
 from swinglab.records import Comparison, Finding, Hunch, Lesson
-from swinglab.report.wording import at_event, count, label
+from swinglab.report.wording import at_event, count, label, unit_words
 from swinglab.statistics.attenuation import MOST_ERROR
 from swinglab.statistics.autoregression import PRIOR_POWER
 from swinglab.statistics.wild import FEWEST_FOR_SIGNS, MOST_FOR_ALL_PATTERNS, wild_bootstrap
@@ -57,8 +57,11 @@ def _questions(study: Study, default: list[Finding]) -> str:
     listed = "\n".join(_question(f, named.get(f.name)) for f in default)
     methods = (
         "\n\nMeasurement methods are the kind of capture and the ways in which segment frames, arm, ball and impact "
-        "were found. Where those that a question depends on differed between swings, each method has its own term in "
-        "the model." if any("several_ways" in f.warning_keys for f in default) else ""
+        'were found. Where the line of a question above says "adjusted for measurement method", those that the '
+        "question depends on differed between its swings, and the model has a term for each method but one. Within "
+        "golfers this is so only if the method differed between swings of one golfer, session, club and shot. Lessons, "
+        "comparisons of the same golfers in both groups, and comparisons with too few golfers have no such term."
+        if any("several_ways" in f.warning_keys for f in default) else ""
     )  # fmt: skip
     return f"The study asks {count(len(default), 'question')} in study.toml ({asked}):\n\n{listed}{methods}"
 
@@ -75,6 +78,8 @@ def _question(finding: Finding, question: Question | None) -> str:
         asked = f"{posture.lower()}{at_event(question.event or '')} and {label(finding.outcome)}"
     facts = [asked, LEVELS[finding.level], f"method: {finding.method}"]
     facts.append(f"{count(finding.n_golfers, 'golfer')}, {count(finding.n_swings, 'swing')}")
+    if isinstance(question, Lesson) and (aim := _aim(question)):
+        facts.append(aim)
     if question is not None and getattr(question, "expect", "either") != "either":
         of = f" of the change in {label(finding.outcome)}" if isinstance(question, Lesson) else ""
         facts.append(f"expected sign{of}: {getattr(question, 'expect', '')}")
@@ -92,6 +97,18 @@ def _question(finding: Finding, question: Question | None) -> str:
             "swings with " + "; ".join(f"{k} {', '.join(map(str, v))}" for k, v in question.where.items())
         )
     return f"- {finding.name}: " + "; ".join(facts) + "."
+
+
+def _aim(lesson: Lesson) -> str:
+    """Return the target range of a lesson's posture in words; empty if it has none."""
+    unit = unit_words(columns.quantity_column(lesson.of).unit)
+    if lesson.target is not None:
+        return f"aim {lesson.target[0]:g} to {lesson.target[1]:g} {unit}"
+    if lesson.target_value is None:
+        return ""
+    if lesson.target_width is None:
+        return f"aim {lesson.target_value:g} {unit} plus and minus its standard deviation before the lesson"
+    return f"aim {lesson.target_value:g} {unit} plus and minus {lesson.target_width:g} {unit}"
 
 
 def _errors(study: Study) -> str:
@@ -233,7 +250,10 @@ def _lessons(default: list[Finding]) -> str:
     )  # fmt: skip
     return (
         "A lesson is judged by two steps (changes of level), of posture and of strike, in models that also contain a "
-        "linear trend; both tests are counted in Holm's family. A step is found if its adjusted p value is below "
+        "linear trend; both tests are counted in Holm's family. The aim of a lesson is the target range of its "
+        "posture, from study.toml. By the means before and after, the posture moved past the aim if it went from one "
+        "side of the range to the other, and away from it if it began in the range and ended outside, or began outside "
+        "and did not come closer to it. A step is found if its adjusted p value is below "
         f"{ALPHA:g} and, where there are enough swings for the sign-flip test, its unadjusted p value is too. The "
         "reading follows from the first rule that applies. (1) Too small to matter: the 90 % interval of the step of "
         "the strike lies between minus and plus the smallest effect. (2) The step of the strike has an adjusted p "

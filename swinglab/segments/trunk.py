@@ -10,6 +10,8 @@ from swinglab.signals import cross, unit
 
 THORAX_LANDMARKS = ("jugular_notch", "xiphoid", "c7", "t8")
 HEAD_LANDMARKS = ("head_front_left", "head_front_right", "head_back_left", "head_back_right")
+#: Methods of the frames that are computed from joint centres.
+PELVIS_OF_CENTRES, TRUNK_OF_CENTRES = "pelvis (joint centres)", "trunk (joint centres)"
 
 
 @made_once
@@ -26,7 +28,7 @@ def pelvis(body: Body) -> Made:
         left, right, *shoulders = body.need(*hips)
         up = sum(shoulders) / 2 - (left + right) / 2
         frame = frame_from_cross_axis(right - left, cross(up, right - left))
-        return Made(frame, "pelvis (joint centres)", stand_in=True)
+        return Made(frame, PELVIS_OF_CENTRES, stand_in=True)
     left, right = body.need("asis_left", "asis_right")
     back, method = back_of_pelvis(body)
     return Made(frame_from_cross_axis(right - left, (left + right) / 2 - back), f"pelvis by Wu 2002{method}")
@@ -52,7 +54,7 @@ def thorax(body: Body) -> Made:
     ):
         left, right, *hips = body.need("shoulder_left", "shoulder_right", "hip_left", "hip_right")
         up = (left + right) / 2 - sum(hips) / 2
-        return Made(frame_from_long_axis(up, right - left), "trunk (joint centres)", stand_in=True)
+        return Made(frame_from_long_axis(up, right - left), TRUNK_OF_CENTRES, stand_in=True)
     notch, xiphoid, c7, t8 = body.need(*THORAX_LANDMARKS)
     y = unit((notch + c7) / 2 - (xiphoid + t8) / 2)
     z = unit(cross(notch - c7, y))

@@ -99,6 +99,25 @@ def test_the_tests_of_each_family_are_those_with_an_adjusted_p(written: tuple) -
         assert f"{words} ({number} test{'s' * (number > 1)})" in text
 
 
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        ({"target": (16.0, 20.0)}, "; aim 16 to 20 deg;"),
+        ({"target_value": 18.0, "target_width": 2.0}, "; aim 18 deg plus and minus 2 deg;"),
+        ({"target_value": 18.0}, "; aim 18 deg plus and minus its standard deviation before the lesson;"),
+        ({}, ""),
+    ],
+)
+def test_the_aim_of_a_lesson_is_given(written: tuple, given: dict, words: str) -> None:
+    """Truth: made. The target range as in study.toml; a lesson without one has no aim."""
+    _, study, default, _ = written
+    lesson = Lesson("L", "G01", "phase", "thorax_lateral_flexion_deg", "impact", "attack_angle_deg", **given)
+    line = replace(default[0], name="L", kind="lesson", level="golfer")
+    text = statistics_text(replace(study, lessons=(lesson,)), [*default, line])
+    (sentence,) = [part for part in text.split("\n") if part.startswith("- L: ")]
+    assert words in sentence and ("aim" in sentence) == bool(words)
+
+
 def test_a_running_lesson_and_a_choice_of_swings_are_named(written: tuple) -> None:
     """Truth: made. A lesson still running, and a question about one club."""
     _, study, default, _ = written

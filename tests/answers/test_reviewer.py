@@ -71,8 +71,12 @@ def test_arm_events_of_another_method_are_never_pooled() -> None:
     column = f"{POSTURE.removesuffix('_deg')}_at_lead_arm_horizontal_down_deg"
     table[column] = table[COLUMN]
     arm = replace(HUNCH, event="lead_arm_horizontal_down", level="between")
-    assert "several_ways" in related(table, arm)[0].warning_keys
-    assert "several_ways" not in related(table, replace(HUNCH, level="between"))[0].warning_keys
+    judged, *_ = related(table, arm)
+    assert "several_ways" in judged.warning_keys and "adjusted for measurement method" in judged.method
+    same, *_ = related(table, replace(HUNCH, level="between"))
+    assert "several_ways" not in same.warning_keys and "adjusted" not in same.method
+    within, *_ = related(table, replace(arm, level="within"))
+    assert "adjusted" not in within.method  # each golfer was measured by one method
     with pytest.raises(Exception, match="measured by different methods"):
         compare_groups(table, Comparison("g", POSTURE, "lead_arm_horizontal_down", "group"), errors=NO_ERROR)
 

@@ -23,6 +23,10 @@ from swinglab.statistics.design import (
 from swinglab.statistics.mixed import FEW_GOLFERS, coefficient_table
 
 
+#: What is returned of a coefficient without each golfer.
+_TERM = ["estimate", "standard_error", "p"]
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class GolferMeansFit:
     """A regression on golfer means.
@@ -129,7 +133,7 @@ def means_without_each(
             errors.append(np.sqrt(fit.variance * (fit.back[place] @ fit.back[place])))
             able.append(one)
     fits = coefficient_table(able, np.array(estimates), np.array(errors), np.full(len(able), float(left)))
-    return fits[["estimate", "standard_error", "p"]].to_dict("index")
+    return {one: dict(zip(_TERM, row, strict=True)) for one, row in zip(able, fits[_TERM].to_numpy(), strict=True)}
 
 
 class _Fit(NamedTuple):

@@ -133,7 +133,9 @@ def means_without_each(
             errors.append(np.sqrt(fit.variance * (fit.back[place] @ fit.back[place])))
             able.append(one)
     fits = coefficient_table(able, np.array(estimates), np.array(errors), np.full(len(able), float(left)))
-    return {one: dict(zip(_TERM, row, strict=True)) for one, row in zip(able, fits[_TERM].to_numpy(), strict=True)}
+    return {
+        one: dict(zip(_TERM, row, strict=True)) for one, row in zip(able, fits[_TERM].to_numpy(), strict=True)
+    }
 
 
 class _Fit(NamedTuple):

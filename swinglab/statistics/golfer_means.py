@@ -22,7 +22,6 @@ from swinglab.statistics.design import (
 )
 from swinglab.statistics.mixed import FEW_GOLFERS, coefficient_table
 
-
 #: What is returned of a coefficient without each golfer.
 _TERM = ["estimate", "standard_error", "p"]
 

@@ -193,7 +193,8 @@ def picture_bytes(axes: Axes, kind: str) -> bytes:
 def keep(drawn: Drawn, name: str, folder: Path) -> Picture:
     """Return a figure embedded for a page, after writing it to NAME.png and NAME.svg in a folder."""
     picture = embed(drawn, name)
-    drawn.axes.figure.set_layout_engine("none")  # type: ignore[union-attr]  # the same places, found once
+    # The places are found once; with "none" matplotlib would still draw the figure a second time to find them.
+    drawn.axes.figure.set_layout_engine()  # type: ignore[union-attr]
     folder.mkdir(parents=True, exist_ok=True)
     (folder / f"{name}.png").write_bytes(picture_bytes(drawn.axes, "png"))
     (folder / f"{name}.svg").write_bytes(base64.b64decode(picture.data.split(",", 1)[1]))

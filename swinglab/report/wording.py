@@ -226,11 +226,12 @@ SHORT_METHODS = {
     "random_slope": "mixed model", "random_slope_sessions": "mixed model", "mixed_model": "mixed model",
     "random_slope_with_drift": "mixed model, drift left in",
     "golfer_means": "golfer means", "cluster_robust": "cluster-robust", "wild_bootstrap": "wild bootstrap",
-    "slope_signs": "golfers' own slopes", "series": "series", "welch": "Welch", "label_exchange": "labels exchanged",
+    "slope_signs": "signs of own slopes", "series": "series", "welch": "Welch", "label_exchange": "labels exchanged",
     "welch_smaller_group": "Welch, fewer df",
-    "paired_t": "paired t", "difference_signs": "golfers' differences", "described": "described",
-    "step_beside_trend": "beyond the drift", "step_without_trend": "in all", "step_blocks": "blocks exchanged",
-    "block_signs": "signs of blocks", "later_look": "later", "cumulative_logit": "ordered logit", "binary_gee": "GEE",
+    "paired_t": "paired t", "difference_signs": "signs of differences", "described": "described",
+    "step_beside_trend": "beyond the drift", "step_without_trend": "in all (no trend)",
+    "step_blocks": "blocks permuted", "block_signs": "sign flips of blocks", "later_look": "later",
+    "cumulative_logit": "ordered logit", "binary_gee": "GEE",
 }  # fmt: skip
 
 

@@ -17,7 +17,8 @@ METHODS = {
     "random_slope": "random-slope mixed model by REML, Satterthwaite df{drift}",
     "random_slope_sessions": "random-slope mixed model by REML, Satterthwaite df, sessions within "
     "golfers{drift}",
-    "own_slopes": "t test on golfers' own slopes, t with G − 1 degrees of freedom",
+    "own_slopes": "t test on the own slopes of golfers with at least 5 swings, t with G − 1 degrees of freedom for G "
+    "such golfers",
     "mixed_model": "mixed model by REML, Satterthwaite df",
     "golfer_means": "regression on golfer means, t with G − p degrees of freedom",
     "cluster_robust": "cluster-robust (CR2), Satterthwaite df",
@@ -37,7 +38,7 @@ METHODS = {
     "differences": "regression on first differences between successive swings",
     "welch": "Welch's t test on golfer means",
     "welch_smaller_group": "Welch's statistic with the smaller group's degrees of freedom, if one "
-    "group has fewer than six golfers",
+    "group has fewer than six golfers and the model has no covariates and no term for measurement method or club",
     "label_exchange": "labels exchanged between golfers ({patterns})",
     "hedges_g": "Hedges' g, noncentral t limits",
     "paired_t": "t test on golfers' own differences, t with G − 1 degrees of freedom",

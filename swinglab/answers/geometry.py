@@ -54,7 +54,7 @@ class GeometryBesideRegression:
 def has_geometry(hunch: Hunch) -> bool:
     """Return whether a geometric slope exists for a hunch.
 
-    The posture must be one that `simulate.what_if` can change, at an event from delivery to impact, and the outcome
+    The posture must be one that `simulate.what_if` can change, at one of the events `CONSTANT_AT`, and the outcome
     must be a quantity of the clubhead's path.
     """
     return hunch.posture in CHANGEABLE and hunch.event in CONSTANT_AT and hunch.outcome in OUTCOMES
@@ -143,8 +143,8 @@ def compare_geometry(
     """
     if hunch.event not in CONSTANT_AT:
         raise BadRequest(
-            f"the effect of a posture at {hunch.event} cannot be computed from geometry, because the simulated change "
-            "of posture is constant only from delivery to impact",
+            f"the effect of a posture at {hunch.event} cannot be computed from geometry, which takes the simulated "
+            f"change of posture as constant only from {CONSTANT_AT[0]} to {CONSTANT_AT[-1]}",
             do=f"choose the event {' or '.join(CONSTANT_AT)}",
         )
     table = rows_where(table, hunch.where)

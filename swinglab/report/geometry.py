@@ -62,8 +62,9 @@ def _beside(study: Study, results: Results, hunch: Hunch) -> Beside:
 def compare_with_geometry(study: Study, results: Results, hunch: Hunch) -> GeometryBesideRegression:
     """Compare the slope predicted by geometry, from one typical swing of each golfer, with the slope within golfers.
 
-    If a golfer has swings before and after a lesson, the typical swing is from before, so that a change is not
-    predicted from later data. Of more than twelve golfers, twelve are used, evenly spaced by name.
+    The typical swing of a golfer who has swings of the phase "before" is one of these, so that a change is not
+    predicted from later data; swings of the phase "after" are never used. Of more than twelve golfers, the
+    typical swings of twelve are used, evenly spaced by name; the slope within golfers uses all golfers.
 
     Raises
     ------
@@ -72,9 +73,7 @@ def compare_with_geometry(study: Study, results: Results, hunch: Hunch) -> Geome
     """
     column = columns.event_column_name(hunch.posture, hunch.event or "")
     asked = columns_asked(results.swings, hunch)
-    table = rows_where(asked, hunch.where)
-    if "phase" in table.columns:
-        table = table[table["phase"] != PHASES[1]]
+    table = not_after_a_lesson(rows_where(asked, hunch.where))
     known = table.dropna(subset=[name for name in (column, hunch.outcome) if name in table.columns])
     golfers = sorted(known["golfer"].unique())
     if len(golfers) > MOST_GOLFERS:
@@ -86,6 +85,15 @@ def compare_with_geometry(study: Study, results: Results, hunch: Hunch) -> Geome
     }
     slopes = geometric_slopes(swings, hunch.posture, hunch.outcome)
     return compare_geometry(asked, slopes, hunch, errors=study.errors_of(asked))
+
+
+def not_after_a_lesson(table: pd.DataFrame) -> pd.DataFrame:
+    """Return the swings of the phase "before" of golfers who have such swings, and all but "after" of the others."""
+    if "phase" not in table.columns:
+        return table
+    is_before = table["phase"] == PHASES[0]
+    has_before = is_before.groupby(table["golfer"]).transform("any")
+    return table[is_before | (~has_before & (table["phase"] != PHASES[1]))]
 
 
 def _loaded(study: Study, swing: str) -> list[tuple[Trial, Events]]:

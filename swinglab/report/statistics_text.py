@@ -58,9 +58,11 @@ def _questions(study: Study, default: list[Finding]) -> str:
     methods = (
         "\n\nMeasurement methods are the kind of capture and the ways in which segment frames, arm, ball and impact "
         'were found. Where the line of a question above says "adjusted for measurement method", those that the '
-        "question depends on differed between its swings, and the model has a term for each method but one. Within "
+        "question depends on differed between its swings, and the model has a term for each combination of them that "
+        "occurs, except one. Within "
         "golfers this is so only if the method differed between swings of one golfer, session, club and shot. Lessons, "
-        "comparisons of the same golfers in both groups, and comparisons with too few golfers have no such term."
+        "comparisons of the same golfers in both groups, and comparisons with fewer than "
+        f"{FEWEST_GOLFERS} golfers, or fewer than {FEWEST_IN_A_GROUP} in a group, have no such term."
         if any("several_ways" in f.warning_keys for f in default) else ""
     )  # fmt: skip
     return f"The study asks {count(len(default), 'question')} in study.toml ({asked}):\n\n{listed}{methods}"

@@ -148,7 +148,7 @@ def compare_means(
     v1, v2 = np.var(first, ddof=1) / len(first), np.var(second, ddof=1) / len(second)
     if not v1 + v2 > NO_ERROR * max(np.square(first).max(), np.square(second).max()):
         raise BadTable(
-            f"all golfers of a group have the same mean {value}, so no standard error can be estimated",
+            f"in each of the two groups all golfers have the same mean {value}, so no standard error can be estimated",
             do="check the values of the column",
         )
     df = (v1 + v2) ** 2 / (v1**2 / (len(first) - 1) + v2**2 / (len(second) - 1))

@@ -250,7 +250,8 @@ def check_error_left(ready: Prepared, at: Likelihood, reached: bool) -> None:
     if not float(at.rss[0] / at.nu[0]) > (_NO_ERROR if reached else 1e3 * _NO_ERROR):
         raise BadTable(
             f"{ready.design.outcome} is fitted without any error by each golfer's own regression line",
-            do="use fewer random slopes, or more swings of each golfer",
+            do=f"check that {ready.design.outcome} was not computed from the predictors; otherwise use more swings of "
+            "each golfer, or fewer random slopes",
         )
 
 

@@ -186,7 +186,7 @@ def test_what_geometry_cannot_answer_is_refused() -> None:
     slopes = pd.DataFrame(
         {"golfer": ["G01"], "geometric": 1.5, "geometric_se": 0.1, "n_swings": 1, "note": ""}
     )
-    with pytest.raises(BadRequest, match="delivery to impact"):
+    with pytest.raises(BadRequest, match="only from shaft_45_down to impact"):
         answers.compare_geometry(table, slopes, replace(HUNCH, event="top"), errors=Errors())
     with pytest.raises(BadTable, match=r"\d of the golfers, but 3 or more"):
         answers.compare_geometry(table, slopes, HUNCH, errors=Errors())

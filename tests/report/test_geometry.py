@@ -17,6 +17,7 @@ from swinglab.report.geometry import (
     geometry_beside,
     geometry_sentences,
     golfer_rows,
+    not_after_a_lesson,
 )
 from swinglab.study import Results, Study, load_or_measure, open_study
 
@@ -35,6 +36,13 @@ def found(demo: tuple[Study, Results]) -> GeometryBesideRegression:
     """The comparison for the demo's first hunch: tilt at delivery and the attack angle."""
     study, results = demo
     return compare_with_geometry(study, results, study.hunches[0])
+
+
+def test_a_change_is_not_predicted_from_swings_after_the_lesson() -> None:
+    """Truth: made. A has swings before the lesson: those alone; B has none: any but those after it."""
+    table = pd.DataFrame({"golfer": [*"AAA", *"BB"], "phase": ["before", "after", "later", "", "after"]})
+    assert list(not_after_a_lesson(table).index) == [0, 3]
+    assert len(not_after_a_lesson(table[["golfer"]])) == 5
 
 
 def test_players_slope_and_difference_are_what_the_simulation_put_in(found: GeometryBesideRegression) -> None:

@@ -73,8 +73,8 @@ def golfer_peaks(table: pd.DataFrame) -> list[tuple[str, Drawn]]:
     )
     sure = (
         f" Given the errors of these times, the probability that a swing's peaks come in the order {ORDER} is "
-        f"{own.mean():.2f} on average over {count(len(own), 'golfer')} (from {own.min():.2f} to {own.max():.2f} by "
-        "golfer)."
+        f"{_share(own.mean())} on average over {count(len(own), 'golfer')} (from {_share(own.min())} to "
+        f"{_share(own.max())} by golfer)."
         if len(own)
         else ""
     )

@@ -119,20 +119,32 @@ def test_no_serious_finding_of_accessibility(opened, axe) -> None:
     assert serious == []
 
 
-def test_a_picture_and_a_table_are_saved_under_the_pages_policy(opened) -> None:
-    """Truth: other (the signatures of the file formats). One click each, without a network."""
+def press(button, way: str) -> None:
+    """Press a button by mouse, or by the Enter key once it has the focus, to which Tab leads."""
+    if way == "mouse":
+        button.click()
+        return
+    assert button.evaluate("node => node.tabIndex") == 0
+    button.focus()
+    button.page.keyboard.press("Enter")
+
+
+@pytest.mark.parametrize("way", ["mouse", "keyboard"])
+def test_a_picture_and_a_table_are_saved_under_the_pages_policy(opened, way: str) -> None:
+    """Truth: other (the signatures of the file formats). One press each, without a network."""
     for button, starts in (("SVG", b"<?xml"), ("PNG", b"\x89PNG"), ("CSV", b"\xef\xbb\xbf")):
         opened.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
         with opened.expect_download() as waiting:
-            opened.get_by_role("button", name=button, exact=True).first.click()
+            press(opened.get_by_role("button", name=button, exact=True).first, way)
         assert Path(waiting.value.path()).read_bytes().startswith(starts)
 
 
-def test_the_findings_are_copied(opened) -> None:
-    """Truth: made. One click; the clipboard holds a line for each row of the tables of findings, cells by tabs."""
+@pytest.mark.parametrize("way", ["mouse", "keyboard"])
+def test_the_findings_are_copied(opened, way: str) -> None:
+    """Truth: made. One press; the clipboard holds a line for each row of the tables of findings, cells by tabs."""
     opened.context.grant_permissions(["clipboard-read", "clipboard-write"])
     rows = opened.evaluate("document.querySelectorAll('table.lines tbody tr').length")
-    opened.get_by_role("button", name="Copy all findings").click()
+    press(opened.get_by_role("button", name="Copy all findings"), way)
     opened.get_by_role("button", name="Copied").wait_for()
     lines = opened.evaluate("navigator.clipboard.readText()").splitlines()
     assert len(lines) == rows + 1

@@ -182,11 +182,16 @@ def test_two_swings_stand_side_by_side_or_over_each_other_at_an_event(viewer) ->
         ("Clip (WebM)", b"\x1aE\xdf\xa3", "webm"),
     ],
 )
-def test_pictures_and_a_clip_are_saved(viewer, button: str, starts: bytes, ending: str) -> None:
+@pytest.mark.parametrize("way", ["mouse", "keyboard"])
+def test_pictures_and_a_clip_are_saved(viewer, button: str, starts: bytes, ending: str, way: str) -> None:
     """Truth: other (the signatures of the file formats). Made in the browser, named by the swing."""
     viewer.get_by_label("Speed").select_option("1")
     with viewer.page.expect_download() as waiting:
-        viewer.get_by_role("button", name=button).click()
+        if way == "mouse":
+            viewer.get_by_role("button", name=button).click()
+        else:
+            viewer.get_by_role("button", name=button).focus()
+            viewer.page.keyboard.press("Enter")
     download = waiting.value
     assert download.suggested_filename == f"a.{ending}"
     assert Path(download.path()).read_bytes().startswith(starts)

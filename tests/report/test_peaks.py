@@ -68,6 +68,15 @@ def test_many_golfers_are_drawn_without_intervals_of_their_own() -> None:
     assert len(_intervals(draw_golfer_peaks(_swings(golfers=30, each=2)))) == len(PARTS)
 
 
+@pytest.mark.parametrize(("given", "words"), [(0.0, "below 0.01"), (0.996, "above 0.99"), (0.25, "0.25")])
+def test_no_probability_is_printed_as_certain(given: float, words: str) -> None:
+    """Truth: made. A share of drawn errors of 0 or 1 is no certainty, of one swing and of golfers alike."""
+    swings = _swings().assign(peak_order_probability=given)
+    assert f"lead arm, club is {words}." in swing_peaks(swings.iloc[0]).caption
+    ((_, drawn),) = golfer_peaks(swings)
+    assert f"lead arm, club is {words} on average" in drawn.caption
+
+
 def test_the_words_give_the_probability_of_the_order() -> None:
     """Truth: made."""
     swing = swing_peaks(_swings().iloc[0])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
+from itertools import combinations
 from pathlib import Path
 
 import pandas as pd
@@ -83,15 +84,31 @@ def box_of(element) -> dict | None:
     return element.bounding_box()
 
 
+def overlap(one: dict, other: dict) -> bool:
+    """Whether two places on the page share a point."""
+    return all(
+        one[start] < other[start] + other[size] and other[start] < one[start] + one[size]
+        for start, size in (("x", "width"), ("y", "height"))
+    )
+
+
 @pytest.mark.parametrize("width", [1400, 390])
 def test_the_page_fits_and_its_number_can_be_read_from_afar(page, session: SessionServer, width: int) -> None:
-    """Truth: made. Nothing beyond the right edge; the number is at least 60 pixels high on a laptop."""
+    """Truth: made. Nothing beyond the right edge; the number is at least 60 pixels high on a laptop; no two words of
+    the strip lie on each other, with two phases in its key."""
     page.set_viewport_size({"width": width, "height": 850})
     demo = shipped_folder("data_demo") / "captures"
-    shutil.copy(demo / "G07_nov_02.c3d", session.session.folder / "captures")
     page.goto(session.address)
     page.keyboard.press("s")
+    for key, phase, name in (("b", "before", "G07_nov_02.c3d"), ("a", "after", "G07_nov_03.c3d")):
+        page.keyboard.press(key)
+        shows(page, "#who", phase)
+        shutil.copy(demo / name, session.session.folder / "captures")
+        shows(page, "#strip", phase)
     shows(page, "#posture-value", "deg")
+    words = [box_of(one) for one in page.locator("#strip text").all()]
+    assert len(words) >= 5
+    assert not any(overlap(one, other) for one, other in combinations(words, 2))
     assert page.locator("main").bounding_box()["width"] <= width
     assert all(
         box["x"] + box["width"] <= width for box in map(box_of, page.locator("main *:visible").all()) if box

@@ -12,6 +12,7 @@ function list(id, lines) {
 function number(id, measure, empty, own) {
   const value = byId(`${id}-value`);
   value.replaceChildren(measure.value === null ? empty : minus(measure.value));
+  value.classList.toggle("none", measure.value === null);
   if (measure.value !== null && measure.unit) {
     const unit = document.createElement("span");
     unit.className = "unit"; unit.textContent = measure.unit; value.append(unit);
@@ -39,9 +40,26 @@ function node(name, attributes, text) {
   return made;
 }
 
+// The key of the strip, on as many lines as the page is too narrow for: where each entry goes.
+const AIM = "shaded: the aim", LINE = 24;
+function placed(entries, width) {
+  const items = [];
+  let x = 60, line = 0;
+  for (const words of entries) {
+    const wide = 44 + 9 * words.length;
+    if (x > 60 && x + wide > width) { x = 60; line += 1; }
+    items.push({ words, x, line });
+    x += wide;
+  }
+  return { items, lines: line + 1 };
+}
+
 // One mark a swing, in order of play from left to right; height is the number, the band is the aim.
 function strip(state) {
-  const svg = byId("strip"), dots = state.dots, width = svg.clientWidth || 900, height = 144;
+  const svg = byId("strip"), dots = state.dots, width = svg.clientWidth || 900;
+  const phases = [...new Set(dots.map((dot) => dot.phase))].filter(Boolean);
+  const key = placed([...phases, ...(state.aim ? [AIM] : [])], width);
+  const height = 144 + LINE * (key.lines - 1), plot = 144 - LINE;
   svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
   svg.replaceChildren();
   svg.setAttribute("aria-label", `${state.posture.label} of ${dots.length} swings in order of play`);
@@ -49,11 +67,10 @@ function strip(state) {
   const values = dots.map((dot) => dot.posture).concat(state.aim || []);
   let low = Math.min(...values), high = Math.max(...values);
   const pad = Math.max((high - low) * 0.15, 0.5); low -= pad; high += pad;
-  const y = (value) => 10 + (height - 40) * (high - value) / (high - low);
+  const y = (value) => 10 + (plot - 16) * (high - value) / (high - low);
   const x = (i) => 60 + (width - 90) * (i + 0.5) / Math.max(dots.length, 12);
   if (state.aim) {
     svg.append(node("rect", { x: 60, width: width - 90, y: y(state.aim[1]), height: Math.max(2, y(state.aim[0]) - y(state.aim[1])), fill: "#e3eef4", stroke: "#0b5d8a", "stroke-dasharray": "4 3" }));
-    svg.append(node("text", { x: width - 34, y: height - 6, "text-anchor": "end" }, "shaded: the aim"));
   }
   for (const value of [low + pad, high - pad]) svg.append(node("text", { x: 52, y: y(value) + 5, "text-anchor": "end" }, minus(value)));
   dots.forEach((dot, i) => {
@@ -63,11 +80,11 @@ function strip(state) {
     svg.append(mark);
     if (dot.seen) svg.append(node("text", { x: x(i), y: y(dot.posture) - 13, "text-anchor": "middle" }, dot.seen));
   });
-  const phases = [...new Set(dots.map((dot) => dot.phase))].filter(Boolean);
-  phases.forEach((phase, i) => {
-    svg.append(node("path", { d: shape(SHAPES[phase] || "circle", 68 + i * 130, height - 11, 6), fill: "none", stroke: "#0b5d8a", "stroke-width": 2 }));
-    svg.append(node("text", { x: 80 + i * 130, y: height - 6 }, phase));
-  });
+  for (const { words, x: left, line } of key.items) {
+    const base = plot + LINE * (line + 1) - 6;
+    if (words !== AIM) svg.append(node("path", { d: shape(SHAPES[words] || "circle", left + 8, base - 5, 6), fill: "none", stroke: "#0b5d8a", "stroke-width": 2 }));
+    svg.append(node("text", { x: left + (words === AIM ? 0 : 20), y: base }, words));
+  }
 }
 
 function aim(state) {

@@ -2,8 +2,8 @@
 
     import swinglab as sl
 
-Public names are listed here and loaded when first used; importing swinglab itself reads the
-standard library only and touches no file, no network and no global setting.
+Public names are listed here and loaded when first used. Importing swinglab itself uses only the
+standard library; it touches no file, no network and no global setting.
 """
 
 # An old Python reads this file before it reports that it is too old: syntax of Python 2.7 only.

@@ -1,7 +1,7 @@
-"""The command line: python3 -m swinglab begin|study|measure|check|validate|watch|share|simulate|notebooks|test.
+"""The command line: python3 -m swinglab COMMAND; COMMAND is begin, study, notebooks or another name in `_parser`.
 
-In a fresh clone it first sets itself up (environment.py); until then it reads the standard library only, in
-syntax that Python 3.6 reads. This file is also read by Python 2.7, to report which Python is needed.
+In a fresh clone the first command creates the virtual environment (environment.py). Until then only the standard
+library and syntax of Python 3.6 are used. This file can also be parsed by Python 2.7, to report which Python is needed.
 """
 
 from __future__ import print_function
@@ -25,19 +25,24 @@ from swinglab import environment
 
 EXIT_BAD_INPUT = 2
 EXIT_INTERRUPTED = 130
-#: Linear algebra on matrices as small as a swing's is slower with threads of its own; read when numpy loads.
+#: Environment variables that limit linear algebra to one thread, which is faster for the small matrices of a swing.
+#: numpy reads them when it is imported.
 ONE_THREAD = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS")
 
 
 class _Stopped(KeyboardInterrupt):
-    """The system asks the command to end, as when a terminal is closed."""
+    """Raised when the system asks the command to end, for example because the terminal is closed.
+
+    The argument is the exit code of the command.
+    """
 
 
 def main(arguments=None):  # type: (list | None) -> int
     """Run one command of the command line and return its exit code.
 
-    0: success. 1: a capture or a setting is wrong, or a test failed. 2: bad input, with the reasons on standard error.
-    `arguments` are the words after the program's name; by default those of the process.
+    0: success. 1: the command finished, but a capture or a setting is wrong, or a test failed. 2: bad input, with the
+    reasons on standard error. 130, or 128 plus the signal's number: stopped. `arguments` are the words after the
+    program's name; by default those of the process.
     """
     too_old = environment.old_python_message()
     if too_old:
@@ -68,7 +73,7 @@ def main(arguments=None):  # type: (list | None) -> int
 
 
 def _end_on_signals():  # type: () -> None
-    """End on SIGTERM and SIGHUP as on Ctrl-C: workers end, nothing half-written stays."""
+    """Make SIGTERM and SIGHUP end the command like Ctrl-C: workers end, and no half-written file remains."""
 
     def stop(number, frame):  # type: (int, object) -> None
         raise _Stopped(128 + number)
@@ -97,9 +102,9 @@ def _read(arguments):  # type: (list) -> argparse.Namespace
 def _parser():  # type: () -> argparse.ArgumentParser
     parser = argparse.ArgumentParser(
         prog="swinglab",
-        description="Put a hunch about posture and strike in the golf swing to a fair test on motion capture.",
-        epilog="A measurement, not a prescription: stop with pain; with a back history or a growing player ask a "
-        "qualified professional first.",
+        description="Test a coach's hunch about posture and strike in the golf swing on motion capture data.",
+        epilog="A measurement, not a prescription. Stop if there is pain. With a history of back pain, or with a "
+        "growing player, ask a qualified professional first.",
     )
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for name, words, add in (
@@ -115,7 +120,11 @@ def _parser():  # type: () -> argparse.ArgumentParser
         ),
         ("study", "measure every swing, test every hunch, write the report", _add_study),
         ("measure", "measure every swing and write the tables, without testing anything", _add_measure),
-        ("check", "report what a study folder contains, what is missing and what cannot be true", _add_check),
+        (
+            "check",
+            "report what a study folder contains, what is missing and which values are impossible",
+            _add_check,
+        ),
         (
             "validate",
             "estimate the errors of your own set-up: marker placement, examiners, another device, turf",
@@ -123,7 +132,7 @@ def _parser():  # type: () -> argparse.ArgumentParser
         ),
         (
             "watch",
-            "run a session on the range: measure each new capture and show its number on a local page",
+            "run a session on the range: measure each new capture and show the lesson's value on a local page",
             _add_watch,
         ),
         ("simulate", "make a study of simulated golfers, marked as simulated", _add_simulate),
@@ -150,7 +159,8 @@ def _add_begin(command):  # type: (argparse.ArgumentParser) -> None
     command.add_argument(
         "--golfers",
         metavar="PATTERN",
-        help="pattern of file names with the golfer's name, such as '{golfer}_{session}_*' (default: the first folder)",
+        help="pattern of file names with the golfer's name, such as '{golfer}_{session}_*' (default: the name of the "
+        "folder in captures/ is the golfer's name)",
     )
     command.add_argument(
         "--copies",
@@ -173,7 +183,7 @@ def _add_study(command):  # type: (argparse.ArgumentParser) -> None
     command.add_argument(
         "--specifications",
         action="store_true",
-        help="also answer every hunch within golfers under other cut-offs, angle sets and adjustments",
+        help="also answer every hunch within golfers with other filter cut-offs, angle sequences and covariates",
     )
 
 
@@ -207,7 +217,9 @@ def _add_watch(command):  # type: (argparse.ArgumentParser) -> None
         help="code of the golfer (default: the golfer of the last row of swings.csv)",
     )
     command.add_argument(
-        "--lesson", metavar="NAME", help="the lesson whose number is shown (default: the golfer's first)"
+        "--lesson",
+        metavar="NAME",
+        help="the lesson whose value is shown (default: the golfer's first lesson)",
     )
     command.add_argument(
         "--every", type=int, default=5, metavar="N", help="number of swings in a summary (default: 5)"
@@ -227,8 +239,12 @@ def _add_simulate(command):  # type: (argparse.ArgumentParser) -> None
         metavar="N",
         help="number of swings of each golfer (default: 20 if only --golfers is given)",
     )
-    command.add_argument("--seed", type=int, metavar="N", help="the same seed makes the same study")
-    command.add_argument("--workers", type=int, metavar="N", help="number of processes (else one a core)")
+    command.add_argument(
+        "--seed", type=int, metavar="N", help="seed of the random numbers; the same seed gives the same study"
+    )
+    command.add_argument(
+        "--workers", type=int, metavar="N", help="number of processes (default: one for each core)"
+    )
 
 
 def _add_share(command):  # type: (argparse.ArgumentParser) -> None
@@ -266,9 +282,13 @@ def _add_outside(command):  # type: (argparse.ArgumentParser) -> None
 
 def _add_measuring(command):  # type: (argparse.ArgumentParser) -> None
     command.add_argument("--out", metavar="FOLDER", help="folder for the results (default: FOLDER/results)")
-    command.add_argument("--workers", type=int, metavar="N", help="number of processes (else one a core)")
     command.add_argument(
-        "--scheduler", metavar="ADDRESS", help="address of a Dask scheduler, on a network you trust"
+        "--workers", type=int, metavar="N", help="number of processes (default: one for each core)"
+    )
+    command.add_argument(
+        "--scheduler",
+        metavar="ADDRESS",
+        help="address of a Dask scheduler that distributes the swings over computers, on a network you trust",
     )
 
 

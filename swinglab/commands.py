@@ -76,11 +76,12 @@ def _register(options: argparse.Namespace) -> int:
     path = study.register_study(opened)
     there = sum(file.exists() for file in opened.captures.values())
     say(
-        f"{path.name} contains {len(opened.questions)} questions, the rules, and the sha256 of {there} captures"
+        f"{path.name} contains the questions ({len(opened.questions)}), the rules, and the sha256 of the captures "
+        f"({there})"
     )
     say(
-        "do not change this file: answers report which swings existed at registration, and what was added, changed or "
-        "excluded later"
+        "Do not change this file. With it, answers report which swings existed at registration, and what was added, "
+        "changed or excluded later."
     )
     return 0
 
@@ -122,7 +123,7 @@ def _specifications(opened: Any, results: Any, options: argparse.Namespace) -> l
         opened, results, within, workers=options.workers, progress=progress_line(), cache=cache
     )
     for way in unchanged:
-        say(f"{way}: not used, because it changes no posture of these questions")
+        say(f"{way}: not used in the specification curves, because it changes no posture of these hunches")
     curves = []
     for hunch in within:
         try:
@@ -158,14 +159,17 @@ def _write(opened: Any, results: Any, findings: tuple, out: Path, **more: Any) -
     changed = study.changed_during_run(opened, results)
     if changed:
         say(
-            f"swinglab: {shortened(changed)} changed while the command was running. The results are those of the "
-            "unchanged files. Do: run the same command again.",
+            f"swinglab: {shortened(changed)} changed while the command was running. The results are "
+            "from the files as swinglab read them. Do: run the same command again.",
             file=sys.stderr,
         )
 
 
 def _check(options: argparse.Namespace) -> int:
-    """Print all faults; return 2 if the study's own files have faults, 1 if a capture or a setting is wrong."""
+    """Print what a study folder contains; return 1 if a capture or a setting is wrong, otherwise 0.
+
+    Raises StudyFaults, which lists all faults, if the study's own files have faults; the exit code is then 2.
+    """
     from swinglab import study
 
     found = study.check_folder(
@@ -270,7 +274,7 @@ def _open(options: argparse.Namespace) -> tuple[Any, Path]:
 def _measured(opened: Any, options: argparse.Namespace) -> Any:
     from swinglab import study
 
-    # The shipped demo may lie where nothing can be written; its swings are kept beside its results.
+    # The folder of the shipped demo may be read-only; its measured swings are cached next to its results.
     cache = study.swings_folder(opened) if options.folder else DEMO / study.SWINGS_FOLDER
     return study.measure_study(
         opened, workers=options.workers, scheduler=options.scheduler, progress=progress_line(), cache=cache
@@ -287,7 +291,7 @@ def _say_left_out(results: Any, out: Path) -> None:
             f"left out, in whole or in part: {swings} swing{'' if swings == 1 else 's'} "
             f"(all reasons are in {out / 'left_out.csv'})"
         )
-        # What the gate refused is among its lines below.
+        # Swings that the gate refused are printed below, with the other results of the gate.
         for row in left_out[left_out["stage"] != "gate"].head(5).itertuples():
             say(f"  {row.swing} ({row.file}), {row.stage}: {row.what}")
     say(*study.doubt_lines(results.gate, accepted=False), end="\n" if len(results.gate) else "")
@@ -318,8 +322,8 @@ def _test(options: argparse.Namespace) -> int:
     codes = []
     if not options.passed_on:
         codes = [_run_module(command) for command in checks]
-    # By module: what a module measures once for its tests is measured in one process alone. Tests marked slow are run
-    # on demand: python -m swinglab test -m slow.
+    # loadscope: all tests of a module run in the same process, which measures the data that they share only once. Tests
+    # marked slow are run on demand: python -m swinglab test -m slow.
     every = ["-n", "2", "--dist", "loadscope", "-m", "not slow"]
     codes.append(_run_module(["pytest", *(options.passed_on or every)]))
     return max(codes, key=abs)

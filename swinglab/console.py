@@ -10,7 +10,7 @@ from typing import Any, TextIO
 
 
 def say(*lines: object, end: str = "\n", file: TextIO | None = None) -> None:
-    """Print lines of text; control characters are printed as their codes, so that they cannot control the terminal."""
+    """Print lines of text; control characters are printed as escape codes, so that they cannot control the terminal."""
     text = "\n".join(map(str, lines))
     shown = "".join(
         letter if letter in "\n\t" or _is_shown(letter) else ascii(letter)[1:-1] for letter in text
@@ -19,7 +19,7 @@ def say(*lines: object, end: str = "\n", file: TextIO | None = None) -> None:
 
 
 def _is_shown(letter: str) -> bool:
-    """False for control characters, separators of lines, and marks that turn the direction of writing (UAX 9)."""
+    """Return False for control characters, line separators and marks of writing direction (UAX 9), else True."""
     turns = unicodedata.bidirectional(letter) in (
         "LRE",
         "RLE",
@@ -37,7 +37,8 @@ def _is_shown(letter: str) -> bool:
 def progress_line(done_words: str = "processed", things: str = "swings") -> Callable[[int, int, str], None]:
     """Return a function that reports progress on standard error, called with (done, total, name of the item).
 
-    In a terminal it updates one line; otherwise it prints a line every few seconds.
+    In a terminal it updates one line; otherwise it prints a line every few seconds. In the first second it prints
+    nothing.
 
     Parameters
     ----------

@@ -15,10 +15,12 @@ import numpy as np
 
 # --- sizes (Rules of Golf, equipment rules: the ball is not smaller than 1.680 in across) -----------------
 BALL_RADIUS_M = 0.0213350
-#: A clubhead whose path passes farther than this from the ball's centre misses the ball (a judgement). Second: the hint
-#: that is added to this message.
+#: A clubhead whose path passes farther than this from the ball's centre misses the ball (a judgement).
 FARTHEST_STRIKE_M = 0.05
-OFF_THE_FACE = "(a clubhead marker off the face's centre is given as reference_beside_face_cm under [club])"
+#: Hint that is added to messages about such a path.
+OFF_THE_FACE = (
+    "(if the clubhead marker is beside the face's centre, give reference_beside_face_cm under [club])"
+)
 
 
 def farthest_strike_m(beside_face_cm: float) -> float:
@@ -115,6 +117,7 @@ EVENT_MEANINGS = {
 
 # --- contact ----------------------------------------------------------------------------------------------
 CONTACTS = ("fat", "clean", "thin")
+#: A swing has the most probable class of contact if its probability is at least this; otherwise it is "uncertain".
 CONTACT_SURE = 0.8
 
 # --- landmarks --------------------------------------------------------------------------------------------
@@ -208,6 +211,6 @@ def axis_vector(name: str) -> np.ndarray:
 #: freedom gives such limits.
 UNBOUNDED = 1e6
 
-#: Units that a report may add in brackets: the kit's unit and how many of the other make one of it. The
+#: Units that a report may add in brackets -> (the kit's unit, number of the other unit in one of the kit's). The
 #: international inch is 2.54 cm and the mile 1609.344 m exactly (international yard and pound agreement, 1959).
 OTHER_UNITS = {"mph": ("mps", 3600 / 1609.344), "in": ("cm", 1 / 2.54)}

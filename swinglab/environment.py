@@ -19,14 +19,16 @@ from typing import IO, Iterator
 
 NEEDED_PYTHON = (3, 11)
 ROOT = Path(__file__).resolve().parent.parent
+#: Environment variable: 1 means that the running Python and its packages are used, without .venv.
 SWITCH = "SWINGLAB_NO_VENV"
 
-#: Packages that are called otherwise than their module.
+#: Module -> package, where their names differ.
 DISTRIBUTIONS = {"xdist": "pytest-xdist"}
-#: Written into an environment when it is begun; what has neither this mark nor a stamp is not the kit's.
+#: Name of a file that marks a virtual environment as created by swinglab. An environment without this mark and without
+#: a stamp (see `stamp_path`) belongs to someone else and is never changed.
 MARK = "made-by-swinglab"
 
-#: What must import for a command to run, by extra ("" for the project itself).
+#: Modules that a command needs, by extra of pyproject.toml ("" for the project itself).
 MODULES = {
     "": (
         "anywidget", "c3d", "ipykernel", "ipywidgets", "jinja2", "jupyterlab", "matplotlib", "numpy", "pandas",
@@ -36,6 +38,7 @@ MODULES = {
     "test": ("hypothesis", "mypy", "nbclient", "playwright", "pytest", "pytest_benchmark", "ruff", "xdist"),
 }  # fmt: skip
 
+#: Parts of pip's messages that show a missing network, or an index without the package.
 _NO_NETWORK = (
     "Failed to establish a new connection", "Temporary failure in name resolution", "Name or service not known",
     "getaddrinfo failed", "ConnectionError", "NewConnectionError", "NameResolutionError", "ProxyError",
@@ -76,9 +79,9 @@ def enter(arguments: "list[str]", extra: str = "") -> "int | None":
         if can_use_ambient(MODULES[""] + MODULES.get(extra, ())) and not (inside and has_stamp):
             return None
         with _one_at_a_time(folder) as lock:
-            if not _is_current(folder, extra):  # else another command has just made it
+            if not _is_current(folder, extra):  # otherwise another command has just installed it
                 _set_up(folder, extra, lock)
-        inside = False  # what is loaded already may have been replaced: start anew
+        inside = False  # modules already loaded may have been replaced: run the command in a new process
     return None if inside else _run_inside(folder, arguments)
 
 
@@ -155,7 +158,7 @@ def _read_stamp(folder: Path) -> "dict | None":
 
 
 def _is_current(folder: Path, extra: str) -> bool:
-    """Return whether the last install was completed for this state of the project in this folder."""
+    """Return whether the environment was installed completely, for the present pyproject.toml and constraints.txt."""
     stamp = _read_stamp(folder)
     return (
         stamp is not None
@@ -199,7 +202,7 @@ def locked(file: "IO[str]") -> bool:
 
             fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except OSError as error:
-        # Held by another; any other error is a file system without locks, and waiting would never end.
+        # These errors: another process holds the lock. Any other error: the file system has no locks, so do not wait.
         return error.errno not in (errno.EAGAIN, errno.EWOULDBLOCK, errno.EACCES, errno.EDEADLK)
     return True
 
@@ -210,7 +213,7 @@ def _set_up(folder: Path, extra: str, lock: "IO[str] | None" = None) -> None:
     extras = sorted(set(stamp.get("extras", [])) | ({extra} if extra else set()))
     if not is_working(folder):
         make_environment(folder, lock)
-    # Without its stamp an install that is cut short is done again by the next command.
+    # The stamp is removed first: if the installation is interrupted, the next command repeats it.
     if stamp_path(folder).exists():
         stamp_path(folder).unlink()
     install(folder, extras, lock)
@@ -219,7 +222,7 @@ def _set_up(folder: Path, extra: str, lock: "IO[str] | None" = None) -> None:
 
 
 def _check_is_ours(folder: Path) -> None:
-    """Raise SetupFailed where .venv is a link or was not created by this project; it is then never changed."""
+    """Raise SetupFailed if .venv is a link or a file, or was not created by swinglab; it is then not changed."""
     if folder.is_symlink():
         what = "is a symbolic link, which swinglab does not follow"
     elif folder.is_dir() and any(folder.iterdir()) and not _is_ours(folder):
@@ -256,7 +259,10 @@ def is_working(folder: Path) -> bool:
 
 
 def make_environment(folder: Path, lock: "IO[str] | None" = None) -> None:
-    """Create a virtual environment in a folder; the child process inherits the lock on the set-up."""
+    """Create an empty virtual environment in a folder; raises SetupFailed if this is not possible.
+
+    `lock` : the locked file of `_one_at_a_time`, which the child process inherits.
+    """
     existed = folder.exists()
     if importlib.util.find_spec("ensurepip") is None:
         raise SetupFailed(
@@ -292,7 +298,7 @@ def make_environment(folder: Path, lock: "IO[str] | None" = None) -> None:
 
 
 def _empty(folder: Path) -> None:
-    """Empty a folder of ours, the marker file last, so that it is still recognised after an interruption."""
+    """Empty a virtual environment; the file MARK is deleted last, so an interruption leaves it recognisable."""
     for path in sorted(folder.iterdir(), key=lambda one: one.name == MARK):
         if path.is_dir() and not path.is_symlink():
             shutil.rmtree(str(path))
@@ -301,13 +307,16 @@ def _empty(folder: Path) -> None:
 
 
 def install(folder: Path, extras: "list[str]", lock: "IO[str] | None" = None) -> None:
-    """Install the project, with these extras of pyproject.toml, into a virtual environment."""
+    """Install the project, with these extras of pyproject.toml, into a virtual environment.
+
+    Raises SetupFailed, with the reason, if pip fails. `lock` : as in `make_environment`.
+    """
     project = str(ROOT) + ("[" + ",".join(extras) + "]" if extras else "")
     command = [
         str(environment_python(folder)), "-m", "pip", "install", "--disable-pip-version-check", "--no-input",
         "--progress-bar", "off", "-c", str(ROOT / "swinglab" / "constraints.txt"), "-e", project,
     ]  # fmt: skip
-    say("installing the pinned packages (about a minute and 1 GB of disk), with")
+    say("installing the required packages (about a minute and 1 GB of disk) with the command")
     say("    " + " ".join('"' + part + '"' if " " in part else part for part in command))
     lines = []
     with subprocess.Popen(
@@ -369,7 +378,7 @@ def explain_failure(lines: "list[str]", folder: Path) -> str:
 
 def _run_inside(folder: Path, arguments: "list[str]") -> int:
     command = [str(environment_python(folder)), "-m", "swinglab"] + list(arguments)
-    if os.name == "nt":  # replacing the process there returns to the prompt before the command ends
+    if os.name == "nt":  # on Windows, execv would return to the prompt before the command ends
         return subprocess.run(command, check=False).returncode
     sys.stdout.flush()
     sys.stderr.flush()

@@ -11,7 +11,7 @@ import string
 from collections.abc import Sequence
 from typing import Any
 
-#: What was fitted or tested. In words for a methods section.
+#: Methods: what was fitted or tested, in words for a methods section.
 METHODS = {
     "none": "none",
     "random_slope": "random-slope mixed model by REML, Satterthwaite df{drift}",
@@ -55,7 +55,7 @@ METHODS = {
     "with_excluded_swings": "{method}, with {count:swing} excluded by hand included",
     "binary_gee": "GEE, bias-reduced covariance, Satterthwaite df",
 }
-#: What is added to the words of a method.
+#: Texts that `method_words` adds to the text of a method.
 ADDED = {
     "adjusted": "adjusted for {names}",
     "not_adjusted": "not adjusted",
@@ -63,7 +63,7 @@ ADDED = {
     "corrected": "corrected for measurement error",
     "as_fitted": "not corrected for measurement error",
 }
-#: What the rules of reading say of a judged line.
+#: Readings: conclusions drawn from the finding of the primary method.
 READINGS = {
     "too_small": "too small to matter",
     "borne_out": "borne out: in these {sample} posture and strike are related as expected",
@@ -101,9 +101,9 @@ READINGS = {
     "no_line": "groups are compared: there is no line that could bend",
     "lesson_running": "running: {made} of {planned} planned swings after the lesson, no verdict yet",
 }
-#: What a reading of a relation is about, by the level of the question (`sample` in `READINGS`).
+#: Units over which a relation is estimated, by the level of the question; the field ``sample`` of `READINGS`.
 SAMPLES = {"between": "golfers", "within": "swings", "golfer": "swings", "group": "golfers"}
-#: What would settle a question that is open.
+#: How many more swings or golfers would settle an open question; the field ``settles`` of `READINGS`.
 SETTLES = {
     "more": ": more {what}",
     "no_smallest": ": give smallest_effect in study.toml to plan how many {what} would settle the question",
@@ -113,6 +113,7 @@ SETTLES = {
     "beyond": ": more than {number:.0f} {what} like these ({now} now) would be needed to settle the "
     "question with a probability of {chance:.0%} at {smallest:g} {unit}",
 }
+#: Warnings: what limits an answer, and what to do about it.
 WARNINGS = {
     # Rows and golfers.
     "rows_dropped": "{rows:row} with a missing value left out: see the empty cells of the table",
@@ -159,8 +160,8 @@ WARNINGS = {
     "more golfers",
     "few_golfers_wild": "only {golfers:golfer}: the bootstrap is imprecise. Measure more golfers",
     "few_golfers_logit": "only {golfers:golfer}: the covariance is imprecise. Measure more golfers",
-    "few_golfers_ordinal": "{golfers:golfer}: p of a covariate of the golfer is too small (in simulations "
-    ".10 at nominal .05 with 8 golfers); rely on the result from golfer means",
+    "few_golfers_ordinal": "{golfers:golfer}: p of a covariate of the golfer tends to be too small (in "
+    "simulations with 8 golfers, false positives in .10 of cases at nominal .05); rely on the result from golfer means",
     "few_signs": "{golfers:golfer}: flipping signs cannot give a p below {least:.3g}. Measure more golfers",
     # A search among many postures.
     "screen_few": "{golfers} golfers: the test by signs of slopes cannot give a p below {least:.3f}, "
@@ -306,7 +307,7 @@ WARNINGS = {
     "these means, {limit:.2g} {unit}: make more swings before and after",
 }  # fmt: skip
 
-#: Warnings about the fit itself, for who reads its method; the others say what to do about the swings.
+#: Keys of the warnings about the fit itself, which are shown together with its method.
 OF_THE_FIT = frozenset(
     ("zero_slope_variance", "zero_intercept_variance", "zero_session_variance", "correlation_of_one",
      "no_golfer_variance", "no_correlation", "placement_known", "unequal_spread")
@@ -341,7 +342,10 @@ def _note(key: str, facts: dict[str, Any]) -> Note:
 
 
 class _Words(string.Formatter):
-    """Fields as str.format gives them, with a true minus sign; a noun as a format gives "1 golfer" or "2 golfers"."""
+    """Formatter of `words`: like str.format, but with a true minus sign, and with nouns as formats.
+
+    A noun as the format gives a count: ``{golfers:golfer}`` becomes "1 golfer" or "2 golfers".
+    """
 
     def format_field(self, value: Any, format_spec: str) -> Any:
         if len(format_spec) > 1 and format_spec.isalpha():
@@ -351,7 +355,7 @@ class _Words(string.Formatter):
 
 
 def words(text: str, **facts: Any) -> str:
-    """Return a text with facts filled into its fields; ``{rows:row}`` becomes "1 row" or "2 rows"."""
+    """Return a text with its fields replaced by the values in `facts`; ``{rows:row}`` becomes "1 row" or "2 rows"."""
     return _Words().vformat(text, (), facts).strip()
 
 
@@ -363,7 +367,11 @@ def method_words_of(key: str) -> str:
 def method_words(
     method: Note, *, adjusted_for: Sequence[str] = (), placement_deg: float = math.nan, correction: str = ""
 ) -> str:
-    """Return the text of a method with its covariates, placement error and correction added, for findings.csv."""
+    """Return the text of a method with its covariates, placement error and correction added, for findings.csv.
+
+    `adjusted_for` : names of covariates. `placement_deg` : assumed marker placement error; NaN for none. `correction` :
+    "corrected" or "as_fitted" (see `ADDED`), or "" to omit it.
+    """
     parts = [str(method)]
     if adjusted_for:
         # The measurement method has one dummy variable for each method but the first.

@@ -1,7 +1,7 @@
-"""Extension of JupyterLab's server that sends a page the figure of stored results while they are still valid.
+"""Extension of JupyterLab's server: it sends a notebook page the figure of stored results, while these are valid.
 
-The picture is drawn by the command `notebooks` from results that were checked when it started. The files that they come
-from are compared again at each request: after any change the page waits for the live picture.
+The command `notebooks` draws the figure from results that it has checked. At each request, the server checks whether
+the study's files have changed since then. After a change no figure is sent, and the page waits for the new one.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from tornado import web
 
 from swinglab.page_state import VARIABLE, first_page_now
 
-#: The picture is drawn while the server starts: so long a page waits for it.
+#: Longest time that a request waits for the figure, which is drawn while the server starts; interval between checks.
 LONGEST_WAIT_S, STEP_S = 3.0, 0.05
 
 
@@ -26,7 +26,7 @@ class FirstPage(JupyterHandler):
 
     @web.authenticated
     async def get(self) -> None:
-        """The picture, once it is drawn."""
+        """Send the figure as soon as it is drawn; without one after LONGEST_WAIT_S, send an empty text."""
         path = Path(os.environ.get(VARIABLE, "no first page"))
         for _ in range(round(LONGEST_WAIT_S / STEP_S)):
             if path.is_file():

@@ -46,9 +46,10 @@ def copy_missing(copies: Path) -> None:
 
 
 def foreign_notebooks(copies: Path) -> list[str]:
-    """Return names of notebooks that are called like one of the kit's, but differ from it and were saved elsewhere.
+    """Return names of notebooks that have a name of the kit's notebooks, but other cells, and were saved elsewhere.
 
-    Jupyter signs notebooks that are saved here; the signatures are outside the study and are not copied with it.
+    Jupyter signs notebooks that are saved on this computer. The signatures are stored outside the study, so they are
+    not copied with it.
     """
     return [
         path.name
@@ -106,7 +107,11 @@ def _notary() -> Iterator[NotebookNotary]:
 
 
 def lab_command(copies: Path, start: str, *, browser: bool, port: int | None) -> list[str]:
-    """Return the command line that starts JupyterLab on a folder of notebooks and opens the page `start`."""
+    """Return the command line that starts JupyterLab on a folder of notebooks and opens the page `start`.
+
+    `copies` : the folder. `start` : path in JupyterLab's address, such as ``/lab``. `browser` : whether to open a
+    browser. `port` : port of the server; None for the next free one.
+    """
     command = [
         sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={copies.resolve()}",
         f"--LabApp.default_url={start}", "--ServerApp.kernel_manager_class=swinglab.warm_kernels.WarmKernelManager",
@@ -132,7 +137,7 @@ def write_page_settings(folder: Path, *, runs: list[str], page: str) -> None:
     """
     settings = folder / "labconfig"
     settings.mkdir(parents=True, exist_ok=True)
-    # Whether extensions need another build is not asked: the answer takes the server seconds of each opening.
+    # The check whether extensions need another build is off, because it delays each opening by seconds.
     lists = {"swinglabRuns": runs, "swinglabPage": page, "buildAvailable": False, "buildCheck": False}
     (settings / "page_config.json").write_text(json.dumps(lists), encoding="utf-8")
 
@@ -141,7 +146,8 @@ def lab_environment(settings_of_run: Path | None = None) -> dict[str, str]:
     """Return the environment variables for JupyterLab: no automatic network requests, and a safe import path.
 
     A kernel starts in the folder of its notebook. PYTHONSAFEPATH prevents imports from there, so that a file
-    swinglab.py in a study from elsewhere is not imported instead of this package.
+    swinglab.py in a study from elsewhere is not imported instead of this package. `settings_of_run` : folder that
+    `write_page_settings` wrote, if any.
     """
     settings = str(Path(__file__).parent / "controls" / "lab_settings")
     known = os.environ.get("JUPYTER_CONFIG_PATH")

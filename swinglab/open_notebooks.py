@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from swinglab.records import Finding
     from swinglab.study import Results, Study
 
-#: The working copy of the demo.
+#: Folder of the working copy of the demo study, in the current directory.
 DEMO = Path("swinglab_demo")
 
 
@@ -38,7 +38,7 @@ def open_notebooks(options: argparse.Namespace) -> int:
     measured = measure_first(folder)
     first = page or names[0]
     kind = "doc" if page else "lab"
-    # A notebook that is not the kit's is not opened as the kit's: its folder is shown.
+    # A foreign notebook is not opened; JupyterLab shows its folder instead.
     start = "/lab" if first in foreign else f"/{kind}/tree/{first}"
     say(f"notebooks: {copies}\nJupyterLab runs until you press Ctrl+C twice in this window.")
     command = lab.lab_command(copies, start, browser=not options.no_browser, port=options.port)
@@ -85,7 +85,7 @@ def _notebook_study(options: argparse.Namespace) -> Path:
     from swinglab import study
 
     if options.folder:
-        # Faults of a study are shown in the notebook's page: only a folder that is no study stops here.
+        # Faults of a study are shown in the notebook's page; only a folder without study.toml is an error here.
         folder = Path(options.folder)
         if not (folder / "study.toml").is_file():
             study.open_study(folder)
@@ -125,6 +125,6 @@ def _page_named(asked: str, names: list[str]) -> str:
     word = asked.strip().lower().replace(" ", "_")
     found = [name for name in names if name.startswith(word)] or [name for name in names if word in name]
     if len(found) != 1:
-        near = near_names(asked, names) or "one of " + ", ".join(name[:2] for name in names)
-        raise BadRequest(f"there is no notebook {asked}", do=near)
+        near = near_names(asked, names) or "use one of " + ", ".join(name[:2] for name in names)
+        raise BadRequest(f"there is no notebook {asked}, or more than one fits this name", do=near)
     return found[0]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-#: Environment variable that names the file of the picture to JupyterLab's server.
+#: Environment variable with the path of the file of the figure (see `write_first_page`), for JupyterLab's server.
 VARIABLE = "SWINGLAB_FIRST_PAGE"
 _RECORDS = ("results/run.json", "notebooks/measured/run.json")
 
@@ -48,7 +48,7 @@ def write_first_page(path: Path, study: Path, html: str, state: State) -> None:
 
 
 def first_page_now(path: Path) -> str:
-    """Return the HTML from a file of `write_first_page`; empty if there is none or a file of the study has changed."""
+    """Return the HTML stored by `write_first_page`; empty if the file is missing or a file of the study has changed."""
     if not path.is_file():
         return ""
     first = json.loads(path.read_text(encoding="utf-8"))

@@ -35,7 +35,7 @@ def shipped_folder(name: str) -> Path:
         raise BadRequest(f"swinglab has no shipped folder {name}", do=f"use one of {', '.join(SHIPPED)}")
     package = Path(__file__).resolve().parent
     for folder in (package.parent / name, package / "_shipped" / name):
-        # An installed package lies beside many others: only a clone's folder stands beside pyproject.toml.
+        # Next to an installed package, a folder of this name may belong to another package; a clone has pyproject.toml.
         if folder.is_dir() and (
             folder.parent.name == "_shipped" or (package.parent / "pyproject.toml").is_file()
         ):

@@ -13,17 +13,17 @@ from jupyter_client.session import Session
 from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager
 from tornado.ioloop import IOLoop
 
-#: What the kit's notebooks load first, without a name of its own in the kernel.
+#: Code that a prepared kernel runs: it imports what the kit's notebooks need first, and defines no variable.
 LOAD = "__import__('swinglab.controls.preparing', fromlist=['prepare']).prepare()"
-#: The next kernel is prepared so long after one was given away, since the notebook that took it comes first; and how
-#: long one may take to start.
+#: Time from the assignment of a kernel to the preparation of the next one, which would otherwise slow down the first
+#: notebook; longest time that a kernel may take to start.
 PAUSE_S, LONGEST_START_S = 15.0, 60.0
 
 
 class WarmKernelManager(AsyncMappingKernelManager):
     """Jupyter kernel manager that starts one kernel in advance and assigns it to the first notebook that is opened.
 
-    The notebook must be in the server's own folder.
+    The notebook must be in the server's own folder. PAUSE_S later, the next kernel is prepared.
     """
 
     def __init__(self, **settings: Any) -> None:
@@ -61,12 +61,12 @@ class WarmKernelManager(AsyncMappingKernelManager):
             self._warm = await super()._async_start_kernel(path=here)
             assert self._warm is not None
             kernel = self.get_kernel(self._warm)
-            # A session of its own: two connections of one identity, the page's and this, would shut each other out.
+            # A separate session: two connections with the same identity, the page's and this one, would conflict.
             client: Any = kernel.client(session=Session(key=kernel.session.key))
             client.start_channels()
             await client.wait_for_ready(timeout=LONGEST_START_S)
             client.execute(LOAD, silent=True, store_history=False)
             await asyncio.sleep(1.0)  # the request is on its way
             client.stop_channels()
-        except Exception:  # a notebook then starts a kernel of its own, as it would without this class
+        except Exception:  # a notebook then starts a new kernel, as it would without this class
             self.log.warning("swinglab: no kernel was prepared", exc_info=True)

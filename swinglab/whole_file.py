@@ -43,7 +43,7 @@ def new_folder(folder: Path) -> Iterator[Path]:
     Raises
     ------
     OSError
-        The place cannot be written; raised before any work is done.
+        The parent folder cannot be written; raised before any work is done.
     """
     folder.parent.mkdir(parents=True, exist_ok=True)
     beside = Path(tempfile.mkdtemp(prefix=f".{folder.name}.new.{os.getpid()}.", dir=folder.parent))

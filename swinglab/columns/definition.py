@@ -9,17 +9,19 @@ from dataclasses import dataclass
 class Column:
     """Definition of a column of a table, or of a posture quantity.
 
-    label, meaning : texts for axes and for the code book. stem : the name without its unit. part, motion : body part
-    and its motion. positive : text for the positive direction. source : the publication, or this kit. low, high :
-    plausible range, in `unit`. events : events at which a quantity is measured. quantity, event : those of a
-    posture column of the swing table. group : section of the code book.
+    label, meaning : texts for axes and for the code book. kind : "posture", "swing" (timing), "strike", "measured" (by
+    another device) or "design". stem : the name without its unit. part, motion : body part and its motion. positive :
+    text for the positive direction. source : publication of the definition, or this kit. low, high : plausible range,
+    in `unit`. events : events at which a quantity is measured. quantity, event : of a posture column of the swing
+    table, its posture quantity and event. group : section of the code book. error_of : of a column of standard errors,
+    the column whose error it is.
     """
 
     name: str
     label: str
     unit: str
     meaning: str
-    kind: str  # posture | swing | strike | measured | design
+    kind: str
     stem: str
     part: str = ""
     motion: str = ""
@@ -31,7 +33,7 @@ class Column:
     event: str = ""
     quantity: str = ""
     group: str = ""
-    error_of: str = ""  # of a standard-error column: the column whose error it is
+    error_of: str = ""
 
     @property
     def axis_label(self) -> str:
@@ -58,7 +60,7 @@ UNIT_DECIMALS = {
     "in": 1,
 }
 
-#: Units of quantities that a capture without scale also provides.
+#: Units of quantities that can be measured in a capture without scale (coordinates of unknown unit).
 SCALE_FREE = ("deg", "dps", "s")
 
 WU2002, WU2005, KIT = "Wu et al. 2002", "Wu et al. 2005", "this kit"

@@ -1,4 +1,4 @@
-"""Columns of a study's design and of the methods used; text and numbers without a unit."""
+"""Columns that describe each swing (golfer, session, club) and the methods by which it was measured."""
 
 from __future__ import annotations
 
@@ -10,15 +10,15 @@ def _design(name: str, label: str, meaning: str, unit: str = "") -> Column:
 
 
 DESIGN = (
-    _design("swing", "Swing", "Name of the swing, one row each"),
+    _design("swing", "Swing", "Name of the swing, one row for each swing"),
     _design("golfer", "Golfer", "Code of the golfer, never a name"),
     _design("hand", "Hand", "right or left"),
     _design("group", "Group", "Group of the golfer"),
     _design("capture", "Capture", "File of the capture, in captures/"),
-    _design("session", "Session", "Markers stay on within a session"),
+    _design("session", "Session", "Code of the recording session; markers stay on within a session"),
     _design("examiner", "Examiner", "Code of the person who put the markers on, never a name"),
-    _design("phase", "Phase", "Before, after or a later look of a lesson"),
-    _design("order", "Order", "Place of the swing in its session"),
+    _design("phase", "Phase", "Phase of a lesson, such as before, after or a later occasion"),
+    _design("order", "Order", "Position of the swing in its session, in order of play"),
     _design(
         "from_s", "From", "Where the swing begins in its capture, seconds from the file's first frame", "s"
     ),
@@ -28,12 +28,28 @@ DESIGN = (
     _design("surface", "Surface", "What the ball lay on: turf, mat, sand or tee"),
     _design("lie", "Lie", "level, uphill, downhill, ball above feet or ball below feet"),
     _design("soled", "Soled", "yes where the sole rested on the ground at address"),
-    _design("contact", "Contact", "fat, clean, thin or uncertain, from the arc and the sole"),
-    _design("measured_contact", "Measured contact", "fat, clean or thin, seen or by another device"),
+    _design(
+        "contact",
+        "Contact",
+        "fat, clean, thin or uncertain, from the clubhead's arc and the height of its sole",
+    ),
+    _design(
+        "measured_contact",
+        "Measured contact",
+        "fat, clean or thin, as seen by a person or measured by another device",
+    ),
     _design("capture_kind", "Kind of capture", "markers or joint_centres"),
-    _design("pelvis_frame_method", "Pelvis frame", "How the pelvis frame was made"),
-    _design("thorax_frame_method", "Thorax frame", "How the thorax frame was made"),
-    _design("arm_method", "Arm points", "Points that make the arm in the arm events"),
-    _design("impact_method", "Impact method", "How impact was found"),
-    _design("ball_method", "Ball method", "Where the ball's place comes from"),
+    _design("pelvis_frame_method", "Pelvis frame", "Method by which the pelvis frame was computed"),
+    _design("thorax_frame_method", "Thorax frame", "Method by which the thorax frame was computed"),
+    _design(
+        "arm_method",
+        "Arm points",
+        "Points that define the line of the arm, for the events at which an arm is horizontal",
+    ),
+    _design("impact_method", "Impact method", "Method by which the time of impact was found"),
+    _design(
+        "ball_method",
+        "Ball method",
+        "Source of the ball's position: a marker, the settings of the study, or the clubhead at address",
+    ),
 )

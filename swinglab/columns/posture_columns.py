@@ -35,7 +35,7 @@ def _segment(part: str, source: str) -> list[Column]:
             _posture(part, f"flexion{suffix}", "deg", f"{word} flexion{tag}", "bent forward",
                      f"Forward bend of the {part}; ISB's own sign is the opposite; {order}", src, -90, 90),
         ]  # fmt: skip
-    lean = "lean direction, lean, spin about the long axis (a third view; cross-talk between angles is small)"
+    lean = "third set of angles: lean direction, lean, spin about the long axis (cross-talk between them is small)"
     made += [
         _posture(part, "lean", "deg", f"{word} lean", "away from upright",
                  f"Angle of the {part}'s long axis from vertical; {lean}", KIT, 0, 120),
@@ -48,8 +48,8 @@ def _segment(part: str, source: str) -> list[Column]:
 
 
 def _positions(part: str, words: str, source: str, *, farthest: float = 80.0) -> list[Column]:
-    """Columns of the positions of a part; `farthest` (cm) is the largest plausible shift from address."""
-    relative = "relative to address, whose error it shares across events"
+    """Return the columns of a part's positions; `farthest` (cm) is the largest plausible shift from address."""
+    relative = "relative to address; an error of the position at address is the same at all events"
     return [
         _posture(part, "toward_target", "cm", f"{words} shift toward the target", "toward the target",
                  f"Position of the {words.lower()} along the target line, {relative}", source,
@@ -130,12 +130,12 @@ def _other_posture() -> list[Column]:
                  "Ball centre from the line of the toes, across the target line at address", KIT, 0, 150,
                  events=("address",), group="feet"),
         _posture("shaft", "forward_lean", "deg", "Shaft forward lean", "hands nearer the target",
-                 "Shaft from vertical in the plane of target line and vertical", KIT, -60, 60,
+                 "Angle of the shaft from vertical, in the vertical plane through the target line", KIT, -60, 60,
                  events=("address", "impact"), group="club"),
     ]  # fmt: skip
 
 
-#: Angles that are also given minus their mean in the golfer's neutral capture, where a study names one.
+#: Angles that are also given relative to their mean in the golfer's neutral capture, if the study has such a capture.
 _FROM_NEUTRAL = tuple(
     f"{joint}_{motion}_deg"
     for joint, motions in {

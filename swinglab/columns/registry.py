@@ -16,6 +16,8 @@ from swinglab.errors import BadRequest, near_names
 def event_column_name(quantity: str, event: str) -> str:
     """Return the name of the swing table's column for a posture quantity at an event.
 
+    Raises BadRequest for an unknown quantity.
+
     Examples
     --------
     >>> event_column_name("thorax_flexion_deg", "impact")
@@ -78,6 +80,8 @@ def quantity_column(name: str) -> Column:
 def error_column_name(name: str) -> str:
     """Return the name of the column with the standard errors of a column.
 
+    Raises BadRequest for an unknown column.
+
     Examples
     --------
     >>> error_column_name("attack_angle_deg"), error_column_name("thorax_flexion_at_impact_deg")
@@ -90,7 +94,7 @@ def error_column_name(name: str) -> str:
 def outcomes() -> dict[str, Column]:
     """Return name -> definition of the columns that can be the outcome of a hunch.
 
-    They are the columns of the strike, of the strike measured by another device, and of contact.
+    They are the columns of timing, of strike and face, of values measured by another device, and of contact.
     """
     contacts = {c.name: c for c in DESIGN if c.name in ("contact", "measured_contact")}
     return {**STRIKES, **DELIVERIES, **MEASURED, **SWINGS, **contacts}

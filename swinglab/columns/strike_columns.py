@@ -19,9 +19,10 @@ def _swings() -> list[Column]:
         _swing("downswing_time", "s", "Downswing time", "Top to impact", 0.1, 0.8),
         _swing("pelvis_thorax_peak_separation", "deg", "Peak pelvis-thorax separation",
                "Largest pelvis minus thorax turn between takeaway and impact", -20, 110),
-        _swing("pelvis_thorax_peak_separation_time", "s", "Time of peak separation", "From impact", -2, 0.5),
+        _swing("pelvis_thorax_peak_separation_time", "s", "Time of peak separation",
+               "Time from impact; negative before impact", -2, 0.5),
         _swing("pelvis_thorax_stretch", "deg", "Pelvis-thorax stretch",
-               "Peak separation minus the separation at the top: what the pelvis gains on the thorax after it", 0, 50),
+               "Peak separation minus the separation at the top: how much the separation grows after the top", 0, 50),
     ]  # fmt: skip
     for part, words in (
         ("pelvis", "Pelvis"),
@@ -33,8 +34,8 @@ def _swings() -> list[Column]:
             _swing(f"{part}_peak_axial_speed", "dps", f"{words} peak axial speed",
                    "Largest speed of turning toward the target between top and finish; pelvis and thorax about "
                    "their own long axes, arm and club about the normal of the swing plane", 1, 4000),
-            _swing(f"{part}_peak_axial_speed_time", "s", f"{words} time of peak axial speed", "From impact",
-                   -0.6, 0.6),
+            _swing(f"{part}_peak_axial_speed_time", "s", f"{words} time of peak axial speed",
+                   "Time from impact; negative before impact", -0.6, 0.6),
         ]  # fmt: skip
     made.append(
         Column("peak_order_probability", "Peaks in the order pelvis, thorax, lead arm, club", "probability",
@@ -69,9 +70,9 @@ def _strikes() -> list[Column]:
                 "Where the sole first meets the turf, along the target line from the ball centre; missing if never",
                 -60, 60),
         _strike("arc_plane_inclination", "deg", "Arc plane inclination", "steeper",
-                "Plane of the clubhead from delivery to impact, from horizontal", 20, 90),
+                "Angle from horizontal of the plane fitted to the clubhead's path from delivery to impact", 20, 90),
         _strike("arc_plane_direction_in_to_out", "deg", "Arc plane direction", "in-to-out",
-                "Heading of that plane's horizontal line from the target line", -45, 45),
+                "Heading, from the target line, of the horizontal line in the plane of the clubhead's path", -45, 45),
         _strike("arc_radius", "m", "Arc radius", "flatter curve",
                 "Radius of curvature of the clubhead's path at the low point", 0.5, 4),
     ]  # fmt: skip
@@ -83,13 +84,17 @@ def _deliveries() -> list[Column]:
         "face_angle_in_to_out": ("Face angle", "in-to-out", "Heading of the face's normal at impact"),
         "face_to_path_in_to_out": ("Face to path", "in-to-out of the path", "Face angle minus club path"),
         "spin_loft": ("Spin loft", "larger", "Angle between the face's normal and the path; geometry alone"),
-        "spin_axis_tilt": ("Spin axis tilt", "away from the golfer", "Tilt of path x normal; geometry alone"),
+        "spin_axis_tilt": (
+            "Spin axis tilt",
+            "away from the golfer",
+            "Tilt from horizontal of the normal of the plane of path and face normal; geometry alone",
+        ),
     }
     return [_strike(stem, "deg", *words, -90, 90) for stem, words in described.items()]
 
 
 def _probabilities() -> list[Column]:
-    meaning = "Probability that the contact was {}, from the error of the arc and the sole"
+    meaning = "Probability that the contact was {}, given the errors of the arc and of the height of the sole"
     return [
         Column(f"contact_{word}_probability", f"Probability of {word} contact", "probability", meaning.format(word),
                "strike", f"contact_{word}_probability", source=KIT, low=0, high=1, group="contact")
@@ -98,7 +103,7 @@ def _probabilities() -> list[Column]:
 
 
 def _flights() -> list[Column]:
-    """What a device can give and the kit cannot measure: the ball's flight, and where on the face it was struck."""
+    """Return columns that only another device can measure: flight of the ball, and its point of impact on the face."""
     return [
         _strike("ball_speed", "mps", "Ball speed", "faster", "Speed of the ball after impact", 1, 100),
         _strike("launch_angle", "deg", "Launch angle", "up", "Elevation of the ball's path after impact", -10, 70),
@@ -109,15 +114,15 @@ def _flights() -> list[Column]:
         _strike("side_in_to_out", "m", "Side", "away from the golfer",
                 "Where the ball ends, across the target line", -150, 150),
         _strike("impact_toward_toe", "mm", "Impact toward the toe", "toe",
-                "Where the ball met the face, from the face's centre along it", -60, 60),
+                "Where the ball met the face, along the face from its centre", -60, 60),
         _strike("impact_up_face", "mm", "Impact up the face", "up",
-                "Where the ball met the face, from the face's centre up it", -50, 50),
+                "Where the ball met the face, up the face from its centre", -50, 50),
     ]  # fmt: skip
 
 
 SWINGS: dict[str, Column] = {c.name: c for c in _swings()}
 STRIKES: dict[str, Column] = {c.name: c for c in _strikes()}
-#: Measured only where a study names three landmarks of the face.
+#: Columns of the face at impact; measured only if a study names three landmarks of the face.
 DELIVERIES: dict[str, Column] = {c.name: c for c in _deliveries()}
 PROBABILITIES: dict[str, Column] = {c.name: c for c in _probabilities()}
 MEASURED: dict[str, Column] = {

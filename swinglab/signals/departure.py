@@ -17,8 +17,8 @@ class Departure:
     """Frames between which a point at rest begins to move away.
 
     last_rest : last frame at rest. first_away : first frame in which the point is away from its position at rest; None
-    if it is not visible again. stays : whether the point is at rest when last seen, and never moved away faster than a
-    hand could carry it.
+    if it was not struck, was carried away slowly, or is not visible again. stays : whether the point is at rest when
+    last seen, and never moved away faster than a hand could carry it (CARRIED_MPS).
     """
 
     last_rest: int
@@ -29,8 +29,8 @@ class Departure:
 def find_departure(points: np.ndarray, rate_hz: float) -> Departure | None:
     """Return the frames at which a point moves away from rest with the highest speed; None if it is never at rest.
 
-    `points` : (n_frames, 3) in metres. The result is also None if the coordinates never change at all, because such a
-    point was not measured.
+    `points` : (n_frames, 3) in metres, NaN where missing. `rate_hz` : frames per second. The result is also None if the
+    coordinates never change at all, because such a point was not measured.
 
     Examples
     --------
@@ -54,7 +54,7 @@ def find_departure(points: np.ndarray, rate_hz: float) -> Departure | None:
         return None
     place, at = centre[resting], resting + window - 1
     best, fastest = Departure(int(seen[at[-1]]), None, True), CARRIED_MPS
-    # A rest ends where the next resting sample is not in the next frame, or where there is none.
+    # A period of rest ends if the next sample is not at rest, or if there is no next sample.
     for k in np.flatnonzero(np.diff(at, append=len(path) + window) > 1):
         away = np.flatnonzero(np.linalg.norm(path[at[k] + 1 :] - place[k], axis=1) > AWAY_M)
         if not len(away):

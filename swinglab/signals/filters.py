@@ -92,7 +92,8 @@ def white_noise_passed(rate_hz: float, cutoff_hz: float) -> float:
 def smooth(columns: np.ndarray, rate_hz: float, cutoff_hz: float) -> np.ndarray:
     """Filter signals (n_columns, n_samples) forward and backward with the dual-pass filter; NaN is not allowed.
 
-    Both ends are extended by point reflection (odd padding). Signals that are too short for it are returned unchanged.
+    `cutoff_hz` : cut-off of the two passes together. Both ends are extended by point reflection (odd padding). Signals
+    with fewer than SHORTEST_STRETCH samples are returned unchanged.
     """
     samples = columns.shape[-1]
     if samples < SHORTEST_STRETCH:

@@ -40,7 +40,7 @@ class LocalPolynomial:
         return factors * x**exponents / self.scale_s**derivative
 
     def at(self, time_s: float | np.ndarray, derivative: int = 0) -> np.ndarray:
-        """Return values, or derivatives of this order by time in s, at times (...,); shape (..., n_signals)."""
+        """Return values (derivative 0) or derivatives by time in s, at times (...,); shape (..., n_signals)."""
         return self._powers(time_s, derivative) @ self.coefficients
 
     def error_at(self, time_s: float, derivative: int = 0) -> float:
@@ -55,7 +55,7 @@ class LocalPolynomial:
     def root(self, level: float, near_s: float, derivative: int = 0) -> float:
         """Return the time nearest to `near_s` at which the first signal, or its derivative, equals `level`.
 
-        NaN if there is no such time.
+        The search is limited to the samples used and one sample interval on either side. NaN if there is no such time.
         """
         factors, _ = _derivative_of_powers(self.order, derivative)
         wanted = (factors * self.coefficients[:, 0])[derivative:] / self.scale_s**derivative
@@ -91,7 +91,10 @@ def fit_local_polynomial(
 def fit_local_polynomials(
     time_s: np.ndarray, signals: np.ndarray, noise: np.ndarray, centre_s: float, orders: tuple[int, ...]
 ) -> list[LocalPolynomial]:
-    """Fit polynomials of several orders to the same samples; faster than separate calls of `fit_local_polynomial`."""
+    """Fit one polynomial of each of these orders to the same samples; arguments as in `fit_local_polynomial`.
+
+    One call is faster than separate calls of `fit_local_polynomial`.
+    """
     signals = signals.reshape(len(time_s), -1)
     scale = max(float(np.abs(time_s - centre_s).max()), 1e-9)
     highest = min(max(orders), len(time_s) - 1)

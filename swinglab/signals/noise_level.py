@@ -8,8 +8,8 @@ import numpy as np
 
 #: Factor from the median absolute value to the standard deviation of a normal distribution.
 _NORMAL = 1.4826
-#: Values beyond this many standard deviations are left out. Second: mean square of a normal distribution truncated
-#: there, divided by its variance.
+#: WITHIN: values beyond this many standard deviations are left out. SQUARE_WITHIN: mean square of a normal distribution
+#: truncated there, divided by the variance without truncation.
 WITHIN, SQUARE_WITHIN = 2.15, 0.8244
 _ROUNDS = 5
 #: Order of the differences. At 60 Hz fast motion still contributes to fourth differences, but hardly to sixth.
@@ -24,7 +24,7 @@ def robust_sd(values: np.ndarray, within: float = WITHIN, square: float = SQUARE
     The first estimate is from the median absolute value. Five iterations then exclude values beyond `within` standard
     deviations and treat the others as a truncated normal distribution. Outliers affect the result less than the median
     absolute value; without outliers the result is more precise. `square` : mean square of a normal distribution
-    truncated at `within`, divided by its variance.
+    truncated at `within`, divided by the variance without truncation.
     """
     size = np.abs(values)
     middle = np.nanmedian if np.isnan(size).any() else np.median

@@ -12,9 +12,9 @@ def sliding_polynomial(
 ) -> np.ndarray:
     """Smooth (derivative 0) or differentiate (derivative 1) signals by a polynomial in a sliding window.
 
-    `values` : (..., n) with equal time steps of `step_s`. `length` : number of samples in the window, odd, at most n.
-    `order` : of the polynomial. Near the ends, the first and the last full window are used. The result (..., n) is NaN
-    if a sample of the window is missing.
+    `values` : (..., n) with equal time steps of `step_s` seconds. `length` : number of samples in the window, odd, at
+    most n. `order` : highest power of the polynomial. Near the ends, the first and the last full window are used. The
+    result (..., n) is NaN if a sample of the window is missing; a derivative is per second.
 
     Examples
     --------

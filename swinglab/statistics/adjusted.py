@@ -14,6 +14,7 @@ from swinglab.statistics.design import NO_ERROR
 from swinglab.statistics.groups import t_line
 from swinglab.statistics.rows import complete_rows, dropped_words, levels_of
 
+#: A warning reports that the groups' slopes differ if p of their equality is below this.
 _SLOPES_DIFFER = 0.05
 
 
@@ -99,7 +100,7 @@ def compare_adjusted(
             f"{n} rows in {k} groups are too few for a slope in each group",
             do=f"give each group three rows or more with different values of {covariate}",
         )
-    # One indicator for each level and the centred covariate: the coefficients are the adjusted means and the slope.
+    # One indicator for each group and the centred covariate: the coefficients are the adjusted means and the slope.
     same = _fit(np.column_stack([member, c - at]), y)
     own = _fit(np.column_stack([member, member * (c - at)[:, None]]), y)
     if same.rss <= NO_ERROR * float(y @ y):

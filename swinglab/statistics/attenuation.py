@@ -60,7 +60,7 @@ def correct_observed_slope(
     Parameters
     ----------
     observed, standard_error, df : float
-        The slope as fitted, by any method.
+        The slope as fitted, by any method, with its standard error and degrees of freedom.
     predictor_variance, predictor_df : float
         Observed variance of the predictor at the level of the slope (within or between golfers), and its
         degrees of freedom.

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import optimize, special
 
-#: Autocorrelations over which the fit is averaged. At the upper end the errors are nearly a random walk.
+#: Autocorrelations over which the fit is averaged, and the width of the interval that each of them represents. At the
+#: upper end the errors are nearly a random walk.
 _GRID = np.concatenate([np.linspace(-0.9, 0.9, 91), np.linspace(0.91, 0.995, 18)])
 _SHARE = np.gradient(_GRID)
 #: Exponent of the prior: 0 gives a flat prior, 1 the probability-matching prior (see `_prior`).
@@ -117,7 +118,7 @@ def whiten(autocorrelation: float, values: np.ndarray, steps: np.ndarray) -> np.
 def error_factor(autocorrelation: float, steps: np.ndarray) -> float:
     """Return the mean factor by which `whiten` multiplies the variance of errors that are independent between swings.
 
-    Measurement errors are of this kind. `steps` : (n,) as in `fit_ar1`.
+    Measurement errors are assumed to be independent between swings. `steps` : (n,) as in `fit_ar1`.
     """
     tie = _tie(np.array([autocorrelation]), steps)[0] ** 2
     return float(np.mean((1 + tie) / (1 - tie)))
@@ -130,9 +131,9 @@ def _prior(phi: np.ndarray, x: np.ndarray, steps: np.ndarray) -> np.ndarray:
     near 1 for a step or a trend, -1 for an alternating predictor, 0 for a random one. The interval of a mean
     has its nominal coverage to second order if the prior is the information on phi, 1 / (1 - phi^2), divided by
     the derivative of the log standard error, 1 / (1 - phi), which gives 1 / (1 + phi). For an alternating
-    predictor it is 1 / (1 - phi) (Mukerjee & Dey 1993). With 20 swings this prior is slightly liberal at
-    phi = .6, and a flat prior is conservative at 0. The exponent 3/4 is a compromise; both are measured in
-    references/evidence/statistics_single.md.
+    predictor it is 1 / (1 - phi) (Mukerjee & Dey 1993). With 20 swings, a prior with this exponent of 1 gives slightly
+    too many false positives at phi = .6, and a flat prior (exponent 0) gives too few at phi = 0. The exponent 3/4 is
+    a compromise; false-positive rates are in references/evidence/statistics_single.md.
     """
     tied = np.isfinite(steps[1:])
     fade = np.empty(x.shape[1])

@@ -31,7 +31,8 @@ class BinaryFit:
     coefficients : one row for the intercept and each predictor, with estimate (log odds of `event` per unit of the
     predictor), standard_error, df, t, p, ci_low, ci_high (95 %), odds_ratio. event : the level of the outcome whose
     odds are modelled. correlation : working correlation between swings of one golfer. penalised : whether Firth's
-    penalised likelihood was used, because the predictors separate the two levels perfectly.
+    penalised likelihood was used, because the predictors separate the two levels perfectly. n_golfers, n_rows : numbers
+    used. dropped : number of rows that are not used because of a missing value.
     """
 
     outcome: str
@@ -86,8 +87,8 @@ def fit_binary(
     BadRequest
         An unknown covariance.
     BadTable
-        An outcome that does not have exactly two levels, or fewer golfers than needed: there must be more golfers
-        than coefficients.
+        An outcome that does not have exactly two levels, no more golfers than coefficients, or a fit that does not
+        converge.
 
     Notes
     -----
@@ -214,7 +215,7 @@ def _fit_gee(x: np.ndarray, y: np.ndarray, codes: np.ndarray) -> tuple[np.ndarra
 
 
 def _fit_firth(x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Firth's penalised estimate and its information."""
+    """Return Firth's penalised estimate (p,) and its information matrix (p, p)."""
     b = np.zeros(x.shape[1])
     for _ in range(500):
         share = special.expit(x @ b)
@@ -272,7 +273,7 @@ def few_golfer_errors(
 
 
 def _empty_cells(design: Design, y: np.ndarray, outcome: str, event: object) -> list[Note]:
-    """Return the note that names the empty cells and reports the penalised fit."""
+    """Return the note on the penalised fit, with the levels of predictors in which all swings have the same outcome."""
     cells = []
     for name, column in zip(design.names, design.x.T, strict=True):
         if name == INTERCEPT or not np.isin(column, (0.0, 1.0)).all():

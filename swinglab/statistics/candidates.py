@@ -1,4 +1,4 @@
-"""Many candidate predictors of one outcome, grouped by their pattern of missing values."""
+"""Data of a search: one outcome and many candidate predictors, grouped by their pattern of missing values."""
 
 from __future__ import annotations
 

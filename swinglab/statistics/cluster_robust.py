@@ -91,7 +91,8 @@ class ClusterRobustFit:
 class _Adjusted:
     """QR decomposition of the predictors for CR2, rows sorted by golfer.
 
-    q : X = Q R. back : R^-1. aq : A_g Q_g of each golfer g, with A_g from `_adjust`. starts : first row of each.
+    order : (n,) indices that sort the rows by golfer. starts : first row of each golfer, after sorting. q, back : Q and
+    R^-1 of X = Q R. aq : A_g Q_g of each golfer g, with A_g from `_adjust`.
     """
 
     order: np.ndarray

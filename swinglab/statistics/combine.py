@@ -150,7 +150,8 @@ def _one_study(
     there = ~np.isnan(own.slopes[:, 0])
     if there.sum() < 2:
         raise BadTable(
-            f"study {name}: {there.sum()} golfers have enough swings for a slope of their own, but two are needed",
+            f"study {name}: the number of golfers with enough swings for a slope of their own is {there.sum()}, but "
+            "two are needed",
             do="leave this study out",
         )
     fit = mean_slopes(own, equal_weights(own))

@@ -103,7 +103,7 @@ def robustness_within(
     The slope is that of a least-squares regression with an intercept for each golfer. This regression treats swings as
     independent and assumes the same slope for every golfer, unlike the answer to a hunch. Use it as a description of
     how strong a confounder would have to be, not as a test. `table` : one row for each swing. `outcome`, `predictor`,
-    `adjust` (covariates), `golfer` : columns.
+    `adjust` (covariates), `golfer` : columns. Raises BadRequest if there are too few swings.
     """
     names = [outcome, predictor, *adjust]
     rows = table[[golfer, *names]].dropna()

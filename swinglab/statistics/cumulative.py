@@ -22,6 +22,19 @@ class Cumulative:
 
     u is a standard normal variable, one for each golfer. The vector of parameters contains the thresholds, the
     coefficients b, and sd. The likelihood does not depend on the sign of sd.
+
+    Parameters
+    ----------
+    y : numpy.ndarray, (n,)
+        Level of each row, from 0 to n_levels - 1.
+    x : numpy.ndarray, (n, p)
+        Predictors, without an intercept.
+    codes : numpy.ndarray, (n,)
+        Number of each row's golfer, from 0.
+    n_levels : int
+        Number of levels of the outcome.
+    nodes : int
+        Number of quadrature points for each golfer.
     """
 
     def __init__(
@@ -109,7 +122,7 @@ class Cumulative:
         return scores[:, place] - scores[:, others] @ weights
 
     def separated(self, parameters: np.ndarray) -> bool:
-        """Return whether an estimate tends to infinity because the predictors separate the levels perfectly."""
+        """Return whether a parameter is so large that it counts as infinite (perfect separation of the levels)."""
         return bool(np.abs(parameters).max() > _ENDLESS)
 
     def _marginal(self, parameters: np.ndarray) -> tuple[np.ndarray, ...]:
@@ -223,7 +236,7 @@ def reach_optimum(model: Cumulative, *, fixed: int | None = None) -> np.ndarray:
 
 
 def _polish(model: Cumulative, best: np.ndarray, fixed: int | None) -> np.ndarray:
-    """A few Newton steps, kept only where they raise the likelihood."""
+    """Improve the parameters by up to four Newton steps; a step that lowers the likelihood is not made."""
     free = [i for i in range(len(best)) if i != fixed and not (i == len(best) - 1 and best[-1] == 0)]
     value = model.log_likelihood(best)
     for _ in range(4):

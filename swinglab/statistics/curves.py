@@ -16,8 +16,8 @@ FEWEST_GOLFERS = 6
 FEWEST_IN_A_GROUP = 3
 _ALPHA = 0.05
 NOTE = (
-    "The edges of a stretch are no times of onset: the test shows that the curves differ somewhere in it, and "
-    "smoothing spreads a difference to its neighbours."
+    "The ends of an interval are not the times at which a difference begins and ends: the test shows only that there "
+    "is a difference somewhere in the interval, and smoothing spreads it to neighbouring times."
 )
 
 
@@ -27,9 +27,10 @@ class CurveTest:
 
     time : (n,) as given. estimate : (n,). ci_low, ci_high : (n,) 95 % limits, simultaneous over all times. p_adjusted :
     (n,) p value at each time, adjusted for the number of times by the maximum statistic. clusters : (first time, last
-    time, p) of each interval in which every single time exceeds its unadjusted threshold; p is that of the sum of |t|
-    over the interval. Values are NaN at times that were left out. golfers : number of golfers used. samples : number of
-    permutations; exact : whether these are all permutations. note : how the intervals may be interpreted.
+    time, p) of each interval in which every single time exceeds its unadjusted threshold; p is that of the sum over the
+    interval of |t|, converted to normal scores. Values are NaN at times that were left out. golfers : number of golfers
+    used. samples : number of permutations; exact : whether these are all permutations. note : how the intervals may be
+    interpreted.
     """
 
     time: np.ndarray
@@ -76,8 +77,9 @@ def compare_curves(
     mask : numpy.ndarray of bool, (n,), optional
         True at times that are left out, for example near impact, where the filter distorts the curves.
     samples, seed : int
-        Number of random permutations, and their seed. A permutation changes the sign of whole golfers' curves or
-        exchanges their group labels. If there are no more than `samples` permutations, all are used.
+        Number of random permutations, and their seed. For two groups, a permutation exchanges the golfers' group
+        labels. Otherwise it changes the signs of whole golfers' curves; with few golfers (13 or fewer for 4999
+        samples), all patterns of signs are used instead.
 
     Raises
     ------
@@ -89,8 +91,8 @@ def compare_curves(
     -----
     The statistic of a time is a t (for two groups with pooled variance); p is adjusted by the largest |t| over time,
     which controls the probability of a false positive at any time. Neighbouring times whose |t| exceeds its .05
-    critical value form an interval (`clusters`), which is tested by its sum of |t|. Use this as a supplement to the
-    adjusted p.
+    critical value form an interval (`clusters`), which is tested by its sum of |t|, converted to normal scores. Use
+    this as a supplement to the adjusted p.
 
     References
     ----------
@@ -149,6 +151,11 @@ def relate_curves(
     -------
     CurveTest
         Its estimate is the mean over golfers of their slopes, in outcome units per ten units of the curve.
+
+    Raises
+    ------
+    BadRequest, BadTable
+        Arrays whose shapes do not agree, missing values, or fewer than six golfers with five swings or more.
     """
     values = _checked(time, curves, mask)
     y, who = np.asarray(outcome, float), np.asarray(golfer)
@@ -270,7 +277,10 @@ def _spread(values: np.ndarray, there: np.ndarray) -> np.ndarray:
 def _clusters(
     time: np.ndarray, there: np.ndarray, score: np.ndarray, resampled: np.ndarray, exact: bool
 ) -> tuple[tuple[float, float, float], ...]:
-    """Stretches of neighbouring times with scores beyond 1.96, each with p from the largest mass of a stretch."""
+    """Return intervals of neighbouring times with scores above 1.96: (first time, last time, p).
+
+    p is the share of permutations whose largest sum of scores over an interval is at least the observed sum.
+    """
     full = np.zeros(len(there))
     full[there] = score
     label, number = ndimage.label(full > 1.96)

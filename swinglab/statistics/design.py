@@ -224,9 +224,9 @@ def golfer_codes(golfer: pd.Series) -> tuple[tuple, np.ndarray]:
 def code_predictors(
     rows: pd.DataFrame, predictors: Sequence[str], *, intercept: bool = True
 ) -> tuple[np.ndarray, tuple[str, ...], dict[str, tuple[str, ...]], list[str]]:
-    """Return predictors as numbers: matrix (n, p), names of coefficients, their assignment to predictors, and faults.
+    """Return predictors as numbers: matrix (n, p), names of coefficients (p,), names for each predictor, and faults.
 
-    The third result maps the name of each predictor to the names of its coefficients. The fourth lists, in words,
+    The third result maps the name of each predictor to the names of its coefficients. The fourth lists, in words, the
     predictors that cannot be used.
     """
     columns: list[np.ndarray] = [np.ones(len(rows))] if intercept else []
@@ -254,7 +254,7 @@ def code_predictors(
 
 
 def _uncodable(values: pd.Series) -> str:
-    """What a column holds that can be no predictor: times, complex numbers, words among numbers; or nothing."""
+    """Return in words what a column contains that a predictor cannot contain, such as times; "" if it can be used."""
     if values.dtype.kind != "O":
         return "neither real numbers nor words" if values.dtype.kind in "mMc" else ""
     if isinstance(values.dtype, pd.StringDtype):
@@ -297,7 +297,7 @@ def _request_faults(outcome: str, predictors: Sequence[str], golfer: str) -> lis
 
 def _where_missing(table: pd.DataFrame, wanted: Sequence[str]) -> str:
     counts = table[list(wanted)].isna().sum()
-    return "fill or drop " + ", ".join(
+    return "fill in missing values, or leave out a column: " + ", ".join(
         f"{name} (missing in {count} of {len(table)} rows)" for name, count in counts.items() if count
     )
 

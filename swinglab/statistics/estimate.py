@@ -9,7 +9,7 @@ import pandas as pd
 import scipy
 
 _GONE = float("nan")
-#: Levels of the further intervals: 90 % for an equivalence test, 80 % for weaker support of equivalence.
+#: Confidence levels of the limits: 95 % as usual, 90 % for an equivalence test, 80 % for weaker support of equivalence.
 LEVELS = (0.95, 0.90, 0.80)
 
 
@@ -35,8 +35,8 @@ class Estimate:
     def by_t(cls, estimate: float, standard_error: float, df: float, *, p: float | None = None) -> Estimate:
         """Return an estimate with p and limits from the t distribution.
 
-        `df` : degrees of freedom of the standard error; infinite for the normal distribution. If `p` is given, it
-        replaces the p of the t test.
+        `df` : degrees of freedom of the standard error; infinite for the normal distribution (stored as NaN). If `p` is
+        given, it replaces the p of the t test.
 
         Examples
         --------

@@ -34,7 +34,8 @@ class GolferBootstrap:
     (SD over the resamples), ci_low, ci_high (2.5 and 97.5 percentiles). estimates : one row for each resample.
     polished : number of resamples in which the optimiser was started a second time. unreached : number of resamples
     without an optimum. flat : number of resamples in which a predictor did not vary. Unreached and flat resamples are
-    NaN in `estimates` and are not used.
+    NaN in `estimates` and are not used. n_golfers, n_rows : numbers used. dropped : number of rows that are not used
+    because of a missing value.
     """
 
     outcome: str
@@ -183,7 +184,7 @@ def fit_sets(data: Moments, whole: Moments, start: np.ndarray) -> tuple[np.ndarr
 
 
 def _inside(whole: Moments, start: np.ndarray, sets: int) -> np.ndarray:
-    """Starting values from the whole sample's optimum, moved off the boundary so that a descent can leave it."""
+    """Starting values (K, sets) from the optimum of the original data, moved away from variances of 0."""
     low = factor(start, whole.pattern)[:, :, 0]
     size = max(0.1, 0.2 * float(np.abs(low).max()))
     q = whole.free

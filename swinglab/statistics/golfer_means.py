@@ -22,7 +22,7 @@ from swinglab.statistics.design import (
 )
 from swinglab.statistics.mixed import FEW_GOLFERS, coefficient_table
 
-#: What is returned of a coefficient without each golfer.
+#: Values of a coefficient that `means_without_each` returns.
 _TERM = ["estimate", "standard_error", "p"]
 
 
@@ -31,9 +31,10 @@ class GolferMeansFit:
     """A regression on golfer means.
 
     coefficients : one row for the intercept and each predictor, with estimate, standard_error, df, t, p, ci_low,
-    ci_high (95 %). covariance : of the coefficients. means : one row for each golfer, with the means of the outcome
-    and of the predictors after dummy coding. fitted, residuals, leverage : one value for each golfer; leverage is the
-    diagonal of the hat matrix.
+    ci_high (95 %). covariance : of the coefficients. residual_variance : of a golfer's mean about the regression.
+    means : one row for each golfer, with the means of the outcome and of the predictors after dummy coding. fitted,
+    residuals, leverage : one value for each golfer; leverage is the diagonal of the hat matrix. dropped : number of
+    rows that are not used because of a missing value.
     """
 
     outcome: str

@@ -182,6 +182,11 @@ def compare_paired(
     golfer : str
         Column of golfers' codes: which golfer made the swing.
 
+    Returns
+    -------
+    PairedComparison
+        Differences in the unit of `value`.
+
     Raises
     ------
     BadTable
@@ -257,7 +262,7 @@ def golfer_group_means(
 
 
 def golfers_in_several(rows: pd.DataFrame, *, between: str, golfer: str) -> tuple:
-    """Return the golfers with swings in more than one group of the column `between`."""
+    """Return the codes of the golfers who have swings in more than one group of the column `between`."""
     several = rows.groupby(golfer, observed=True)[between].nunique() > 1
     return tuple(several.index[several])
 

@@ -23,7 +23,8 @@ from swinglab.statistics.variance import evaluate
 
 #: Number of leave-one-out fits made together, which limits the size of the arrays.
 _BATCH = 64
-#: Residual variance, and spread of a slope's column, that rounding alone could produce (scaled units).
+#: Residual variance, and variance of a random slope's column within a golfer, that rounding alone could produce (scaled
+#: units).
 _LITTLE_ERROR, _LITTLE_SPREAD = 1e-8, 1e-12
 
 
@@ -111,9 +112,10 @@ def _without_each(
     session: str | None = None,
     method: str = "REML",
 ) -> dict[Any, dict[str, float]]:
-    """The term of mixed models without each golfer in turn, fitted together from golfers' cross-products.
+    """Return the coefficient `term` of mixed models without each golfer: golfer -> estimate, standard_error, p.
 
-    Golfers without whom the model can barely be estimated are omitted here; they need a separate fit.
+    The models are fitted together, from golfers' cross-products, which is faster than separate fits. Golfers without
+    whom the model can barely be estimated are omitted here; they need a separate fit.
     """
     ready = prepare(table, outcome, predictors, golfer=golfer, slopes=slopes, session=session)
     design, whole = ready.design, ready.moments

@@ -43,8 +43,8 @@ def adjust_by_maximum(
     resampled : numpy.ndarray, (J, B)
         Absolute values of the statistics in B permutations, one in each column.
     counts_itself : bool
-        Whether the observed data are one of the B permutations, because all permutations were listed. If not, they
-        are added to them.
+        True if the observed data are one of the B permutations, because all permutations are used. If False, the
+        observed data are counted as a further permutation.
     alpha : float
         Family-wise error rate for which `critical` is given.
 

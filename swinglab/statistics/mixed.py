@@ -34,7 +34,7 @@ class MixedFit:
     residual_variance : of a swing, in outcome units squared. session_variance : of sessions within golfers; NaN if the
     model has no sessions. golfer_effects : predicted random effects (BLUPs), one row for each golfer. covariance : of
     the coefficients. boundary : whether a variance is 0 or a correlation is +1 or -1. fitted, residuals : one value for
-    each row used, including the predicted effects of golfer and session.
+    each row used, including the predicted effects of golfer and session. dropped : number of rows with a missing value.
     """
 
     outcome: str
@@ -63,8 +63,8 @@ class Prepared:
     p is the number of predictors, q that of random effects, G that of golfers. x_back : (p, p) matrix from the
     coefficients of the scaled columns to those of the original columns. z_back : (q, q), the same for random effects.
     offset : (p,) least-squares coefficients whose fit was subtracted from the outcome. y_scale : factor by which the
-    outcome was divided. z : random-effect columns. seats : dummy variables of sessions, or None. moments, cross_x :
-    cross-products of each golfer's columns.
+    outcome was divided. z : random-effect columns. seats : dummy variables of sessions, or None. moments :
+    cross-products of each golfer's columns. cross_x : those of predictors and outcome only.
     """
 
     design: Design

@@ -93,7 +93,7 @@ def nested_spread(
         raise BadTable(
             f"{golfers} golfer{'s' * (golfers != 1)} with {sessions} sessions: {df} repeated "
             f"session{'s' * (df != 1)}, and {FEWEST_DF} or more are needed for the SD between sessions",
-            do="measure golfers in further sessions",
+            do="measure golfers in further sessions; a repeated session is a golfer's second or later session",
         )
     between, between_df = _mean_square((means - own.transform("mean")).to_numpy(), df)
     # The swings of a golfer's k sessions (n swings each) contribute (1 - 1/k) * sum(1/n) times the swing variance.

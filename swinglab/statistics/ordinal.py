@@ -34,7 +34,8 @@ class OrdinalFit:
     as degrees of freedom; z is reduced to allow for the bias of maximum likelihood with few golfers. A predictor that
     varies within golfers is tested by flipping the signs of the golfers' scores. thresholds : one row for each pair of
     neighbouring levels ("lower | higher"), with estimate and standard_error in log odds.
-    random_variance : variance of golfers' intercepts. levels : in rising order.
+    random_variance : variance of golfers' intercepts. levels : in rising order. dropped : number of rows that are not
+    used because of a missing value.
     """
 
     outcome: str

@@ -153,6 +153,13 @@ def permute_blocks(
     fitted : int
         Number of coefficients whose fit was already subtracted from the values, including the mean. This reduces the
         variance of the blocks, so the permuted statistics are multiplied by sqrt((blocks - 1) / (blocks - fitted)).
+    seed : int
+        Seed of the random orders. With up to seven blocks all orders are used.
+
+    Returns
+    -------
+    PermutationTest
+        Its p is 1 if there are no more blocks than fitted coefficients.
     """
     n = len(values)
     number = -(-n // length)
@@ -174,6 +181,6 @@ def permute_blocks(
 
 
 def _batches(total: int, width: int) -> list[int]:
-    """Sizes of batches that keep each draw near 20 MB."""
+    """Sizes of batches, `total` rows in all, so that an array of a batch takes about 20 MB."""
     size = max(1, 2_500_000 // width)
     return [min(size, total - done) for done in range(0, total, size)]

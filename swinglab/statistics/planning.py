@@ -30,7 +30,8 @@ class SlopeSpread:
     slope_sd : SD of golfers' true slopes, outcome units per unit of posture. residual_sd : SD of the outcome about a
     golfer's regression line, in outcome units. posture_sd : SD of a golfer's posture about the mean of the session.
     posture_memory, outcome_memory : autocorrelation of posture, and of the residuals of the outcome, between
-    neighbouring swings. df : degrees of freedom of the SDs, from which their uncertainty is computed; infinite: known.
+    neighbouring swings. df : degrees of freedom of the SDs, from which their uncertainty is computed; infinite if they
+    are known exactly.
     """
 
     slope_sd: float
@@ -45,7 +46,7 @@ class SlopeSpread:
         if not (good and abs(self.posture_memory) < 1 and abs(self.outcome_memory) < 1):
             raise BadRequest(
                 "a plan needs residual_sd, posture_sd and df above 0, slope_sd of 0 or more, and autocorrelations "
-                f"between -1 and 1, but it was given {self}",
+                f"between -1 and 1, but the values are {self}",
                 do="correct these values",
             )
 
@@ -54,10 +55,11 @@ class SlopeSpread:
 class Plan:
     """Probabilities that a planned study gives a clear answer.
 
-    at_zero : probability of the conclusion "too small to matter" if there is no effect (90 % interval inside +/- the
-    smallest effect that matters). at_twice : probability of the conclusion "borne out" (p below .05) if the effect is
-    twice the smallest effect. low, high : range of the smaller of these two probabilities, from an 80 % interval of the
-    assumed variances. standard_error : expected standard error of the slope.
+    golfers, sessions, swings : numbers of golfers, of sessions of each golfer, and of swings in a session. at_zero :
+    probability of the conclusion "too small to matter" if there is no effect (90 % interval inside +/- the smallest
+    effect that matters). at_twice : probability of the conclusion "borne out" (p below .05, in the right direction) if
+    the effect is twice the smallest effect. low, high : range of the smaller of these two probabilities, from an 80 %
+    interval of the assumed variances. standard_error : expected standard error of the slope.
     """
 
     golfers: int
@@ -71,7 +73,7 @@ class Plan:
 
     @property
     def chance(self) -> float:
-        """The smaller of `at_zero` and `at_twice`, because it is not known whether there is an effect."""
+        """Probability of a clear answer in the less favourable case: the smaller of `at_zero` and `at_twice`."""
         return min(self.at_zero, self.at_twice)
 
 
@@ -149,7 +151,7 @@ def _chances(error: float, df: float, smallest: float) -> tuple[float, float]:
     the 90 % interval does not lie inside +/- smallest.
     """
     ratio, t90, t95 = _seen(df)
-    seen = error * ratio  # the standard error as the study will see it
+    seen = error * ratio  # standard errors that the study may estimate
     room = np.maximum(smallest - t90 * seen, 0.0)
     at_zero = float(np.mean(2 * special.ndtr(room / error) - 1))
     needed = np.maximum(t95 * seen, room)
@@ -239,5 +241,5 @@ def least_golfers(
 
 
 def for_one_player(spread: SlopeSpread) -> SlopeSpread:
-    """Return a copy of the SDs with slope_sd 0, for a plan of one player."""
+    """Return a copy with slope_sd 0, for a plan of one player, which needs no spread of slopes between golfers."""
     return replace(spread, slope_sd=0.0)

@@ -119,7 +119,10 @@ def reliability(table: pd.DataFrame, value: str, *, golfer: str = "golfer") -> R
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _OneWay:
-    """One-way random model in terms of golfer means; ratio = variance between golfers / variance within."""
+    """One-way random model in terms of golfer means; ratio = variance between golfers / variance within.
+
+    n : (G,) swings of each golfer. mean : (G,) golfer means. within : sum of squares about them.
+    """
 
     n: np.ndarray
     mean: np.ndarray
@@ -194,7 +197,8 @@ class Agreement:
     """Bias and limits of agreement of two methods a and b, in their unit; positive if a is larger.
 
     bias : mean of a - b. sd : SD of a - b. lower, upper : 95 % limits of agreement, bias - 1.96 sd and bias + 1.96 sd.
-    bias_low, bias_high and so on : limits of the 95 % confidence intervals of bias, lower and upper.
+    bias_low, bias_high and so on : limits of the 95 % confidence intervals of bias, lower and upper. n : number of
+    pairs.
     """
 
     bias: float

@@ -32,8 +32,10 @@ class _Part:
 class MeansSlopes:
     """Slopes of golfers' mean outcome on the golfer means of J candidates.
 
-    estimate, standard_error, score (absolute normal score of t), df (number of golfers minus number of coefficients),
-    golfers, swings (numbers used), same_sign : arrays (J,). correlation : (J, J) of the candidates.
+    estimate, standard_error (outcome units per ten units of the candidate), score (absolute normal score of t), df
+    (number of golfers minus number of coefficients), golfers, swings (numbers used), same_sign (number of golfers whose
+    deviations of outcome and candidate from the means agree with the sign of the slope) : arrays (J,). correlation :
+    (J, J) of the candidates' golfer means. parts : data for resampling.
     """
 
     estimate: np.ndarray

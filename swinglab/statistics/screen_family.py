@@ -35,12 +35,13 @@ class Screen:
     (outcome units per 10 units of the candidate); ci_low, ci_high (95 %, simultaneous over all candidates of the
     family); p (unadjusted); p_adjusted (step-down max-T over the family; within golfers, with 6 or 7 golfers, the
     smaller of this and Holm's p from Student's t); n_golfers, n_swings; golfers_same_sign (number of golfers whose
-    slope has the sign of the estimate). beside : for each row of the table, the estimate and p_adjusted if all golfers
-    have equal weights; whether slopes are correlated with golfers' numbers of swings (the table then uses equal
-    weights); and p_single_step (max-T without step-down), which agrees with the limits. not_screened : candidates that
-    could not be tested, with the reason. correlation : matrix of the tested candidates, at this level. family : number
-    of candidates tested together. samples : number of resamples. exact : whether these are all. smallest_p : smallest p
-    that the resampling can give.
+    slope, or between golfers whose deviations from the means, have the sign of the estimate). beside : for each row of
+    the table, p_single_step (max-T without step-down), which agrees with the limits; within golfers also
+    estimate_equal_weights and p_adjusted_equal_weights (all golfers have equal weights) and counts_related (whether
+    slopes are correlated with golfers' numbers of swings; the table then uses equal weights). not_screened : candidates
+    that could not be tested, with the reason. correlation : matrix of the tested candidates, at this level. family :
+    number of candidates tested together. samples : number of resamples. exact : whether these are all possible ones.
+    smallest_p : smallest p that the resampling can give.
     """
 
     outcome: str
@@ -84,7 +85,8 @@ def smallest_p(golfers: int) -> float:
 class _Measured:
     """A search before resampling.
 
-    used : positions of the candidates that can be screened. reasons : (J,) why a candidate cannot be screened.
+    c : data of the search. golfers : labels. fit : statistics of the candidates. used : positions of the candidates
+    that can be tested. reasons : (J,) text that is reported for a candidate that cannot be tested.
     """
 
     request: ScreenRequest
@@ -173,7 +175,7 @@ def _together(draws: list[np.ndarray]) -> np.ndarray:
 
 
 def _measure(request: ScreenRequest) -> _Measured:
-    """One search's statistics, by its level."""
+    """Compute the statistics of one search, within golfers, between golfers or of one golfer, without p values."""
     if request.level not in LEVELS:
         raise BadRequest(
             f"there is no level {request.level} for a search", do=f"set level to one of {', '.join(LEVELS)}"
@@ -188,7 +190,7 @@ def _measure(request: ScreenRequest) -> _Measured:
     golfers = np.array(sorted(set(c.golfer), key=str), dtype=object)
     if request.level == "golfer":
         series = series_slopes(c)
-        reasons = [f"{n} swings of which none, or too few, vary by themselves" for n in series.swings]
+        reasons = [f"too few swings ({n}), or no variation left after adjustment" for n in series.swings]
         return _measured(request, c, (), series, np.isfinite(series.estimate), reasons)
     if len(golfers) < FEWEST_GOLFERS:
         why = ", because sign flips of fewer golfers cannot give a p below .05"
@@ -199,10 +201,13 @@ def _measure(request: ScreenRequest) -> _Measured:
         )
     if request.level == "between":
         means = between_slopes(c, golfers, FEWEST_GOLFERS)
-        reasons = [f"means of {n} golfers, {FEWEST_GOLFERS} that differ are needed" for n in means.golfers]
+        reasons = [
+            f"means of {n} golfers, but {FEWEST_GOLFERS} golfers with different means are needed"
+            for n in means.golfers
+        ]
         return _measured(request, c, tuple(golfers), means, np.isfinite(means.estimate), reasons)
     within = within_fit(c, golfers)
-    reasons = [f"{n} golfers with a slope of their own, {FEWEST_GOLFERS} are needed" for n in within.golfers]
+    reasons = [f"{n} golfers with enough swings, but {FEWEST_GOLFERS} are needed" for n in within.golfers]
     return _measured(request, c, tuple(golfers), within, within.golfers >= FEWEST_GOLFERS, reasons)
 
 
@@ -234,7 +239,11 @@ def _rows_of(table: pd.DataFrame, golfer: object) -> pd.DataFrame:
 
 
 def _draw(m: _Measured, universe: pd.Index, samples: int, seed: int, *, single: bool) -> _Drawn:
-    """Scores of a search without an effect; searches of one level with the same seed use the same resamples."""
+    """Return the scores of a search in resamples without an effect.
+
+    Searches of one level with the same seed use the same resamples. `universe` : golfers of all searches. `single` :
+    whether this is the only search.
+    """
     rng = np.random.default_rng(seed)
     known = universe.get_indexer(pd.Index(m.golfers, dtype=object))
     if isinstance(m.fit, SeriesSlopes):

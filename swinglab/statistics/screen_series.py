@@ -18,7 +18,12 @@ FEWEST_SWINGS = 15
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Part:
-    """Candidates available in the same swings, whitened and adjusted for trend and covariates; see screen_between."""
+    """Candidates that are available for the same swings, whitened and adjusted for session means, trend and covariates.
+
+    places : (k,) positions of the candidates. rows : (m,) positions of the swings in the series. x, y : (m, k) and (m,)
+    candidates, scaled to length 1, and outcome. basis : (m, q) orthonormal basis of the adjustment. df : residual
+    degrees of freedom.
+    """
 
     places: np.ndarray
     rows: np.ndarray
@@ -32,9 +37,10 @@ class _Part:
 class SeriesSlopes:
     """Slopes of one golfer's outcome on J candidates.
 
-    estimate, standard_error, score (absolute normal score of t), df, swings (number used) : arrays (J,). correlation :
-    (J, J) of the candidates. autocorrelation : of the outcome after adjustment for trend and covariates. length :
-    number of swings in a block. number : number of swings in the series.
+    estimate, standard_error (outcome units per ten units of the candidate), score (absolute normal score of t), df,
+    swings (number used) : arrays (J,). correlation : (J, J) of the candidates after adjustment. parts : data for
+    resampling. autocorrelation : of the outcome after adjustment for trend and covariates. length : number of swings in
+    a block. number : number of swings in the series.
     """
 
     estimate: np.ndarray
@@ -50,16 +56,19 @@ class SeriesSlopes:
 
     @property
     def golfers(self) -> np.ndarray:
-        """One, for every candidate."""
+        """Number of golfers, (J,): 1 for every candidate, because the series is of one golfer."""
         return np.ones(len(self.estimate), int)
 
     @property
     def same_sign(self) -> np.ndarray:
-        """One, for every candidate."""
+        """Number of golfers whose slope has the sign of the estimate, (J,): 1, the golfer of the series."""
         return self.golfers
 
     def resampled(self, samples: int, rng: np.random.Generator) -> np.ndarray:
-        """Return scores (J, samples) after permuting blocks of the outcome's residuals, the same for all candidates."""
+        """Return the candidates' scores, (J, samples), after permuting blocks of the outcome's residuals.
+
+        The permutations are the same for all candidates.
+        """
         orders = _block_orders(self.number, self.length, samples, rng)
         scores = np.zeros((len(self.estimate), samples))
         for part in self.parts:

@@ -21,6 +21,7 @@ from swinglab.statistics.maximum import score_of_share, t_of_score
 #: Fewest swings for a golfer's own slope, and fewest golfers for a candidate.
 FEWEST_SWINGS = 5
 FEWEST_GOLFERS = 6
+#: Number of candidates that are resampled together.
 _AT_ONCE = 32
 #: A candidate counts as constant if adjustment leaves less than this share of its sum of squares (rounding).
 _LEFT = 1e-12
@@ -150,7 +151,7 @@ class MeanSlopes:
     slopes: np.ndarray
 
     def resampled(self, signs: np.ndarray) -> np.ndarray:
-        """Return t statistics (J, B) of J candidates after golfers' slopes are multiplied by B sets of signs (G, B)."""
+        """Return the candidates' scores, (J, B), after golfers' slopes are multiplied by B sets of signs (G, B)."""
         return self._scores(self.slopes, signs)
 
     def largest_about_estimates(self, signs: np.ndarray, used: np.ndarray) -> np.ndarray:
@@ -193,7 +194,10 @@ class MeanSlopes:
         return np.maximum(self.golfers - 1.0, 1.0)
 
     def limits(self, critical: float) -> tuple[np.ndarray, np.ndarray]:
-        """Lower and upper limits: estimate -/+ standard error times the t of this critical score."""
+        """Return simultaneous lower and upper limits, each (J,): estimate -/+ t times the standard error.
+
+        t has the normal score `critical`, see `maximum.t_of_score`.
+        """
         half = t_of_score(critical, self.df) * self.standard_error
         return self.estimate - half, self.estimate + half
 
@@ -277,8 +281,8 @@ def within_fit(c: Candidates, golfers: np.ndarray) -> WithinFit:
 def golfer_signs(golfers: int, samples: int, rng: np.random.Generator, *, all_patterns: bool) -> np.ndarray:
     """Return B patterns of the signs +1 and -1 of golfers, (golfers, B).
 
-    If `all_patterns`, these are all patterns, with one of each pattern and its negative; otherwise `samples` random
-    ones.
+    If `all_patterns` is True, these are all patterns; of a pattern and its negative only one is given, because the test
+    is two-sided. Otherwise they are `samples` random patterns.
     """
     if not all_patterns:
         return rng.integers(0, 2, (golfers, samples), dtype=np.int8) * 2.0 - 1.0
@@ -289,7 +293,8 @@ def golfer_signs(golfers: int, samples: int, rng: np.random.Generator, *, all_pa
 def counts_related(own: OwnSlopes, *, alpha: float = 0.05) -> np.ndarray:
     """Return whether golfers' slopes are correlated with their numbers of swings, (J,).
 
-    The test is a t test of Spearman's rank correlation at the level alpha.
+    The test is a t test of Spearman's rank correlation at the level alpha. With fewer than six golfers the result is
+    False.
     """
     related = np.zeros(own.slopes.shape[1], bool)
     there = ~np.isnan(own.slopes)

@@ -18,7 +18,7 @@ from swinglab.statistics.rows import complete_rows, dropped_words, numbers_of
 TREND = "trend"
 _VALUE = "the value"
 _FEW_EFFECTIVE = 10
-#: Blocks are so long that the correlation of swings one block apart is below this.
+#: A block has so many swings that the correlation of two swings one block apart is below this.
 _FORGOTTEN = 0.2
 
 
@@ -28,7 +28,7 @@ class SeriesFit:
 
     coefficients : one row for the intercept, each predictor and the trend (per swing), with estimate, standard_error,
     df, t, p, ci_low, ci_high (95 %). autocorrelation : between the errors of neighbouring swings. effective_n : number
-    of independent swings that would estimate the mean with the same precision. residual_variance : of one error.
+    of independent swings that would estimate the mean with the same precision. residual_variance : of a single error.
     log_likelihood : restricted log likelihood. fitted, residuals : one value for each swing used, in the order of play,
     with the index of the table. design : columns of the regression, one row for each swing used. whitened : the same
     columns after the transformation that makes the errors uncorrelated (whitening). error_factor : factor by which this
@@ -91,7 +91,7 @@ def fit_series(
 ) -> SeriesFit:
     """Regress one golfer's outcome on predictors over the swings, with AR(1) errors and a trend, by REML.
 
-    A model without them can mistake the correlation of neighbouring swings, or a drift over a session, for an effect.
+    A model without AR(1) errors and trend can mistake correlated neighbouring swings, or a drift, for an effect.
     The result is valid for this player and these sessions only.
 
     Parameters
@@ -262,7 +262,10 @@ def fit_step(
 
 def _check_request(table: pd.DataFrame, outcome: str, predictors: list[str], order: str) -> None:
     if outcome in predictors or outcome == order:
-        raise BadTable(f"{outcome} is both outcome and predictor", do="remove it from the predictors")
+        raise BadTable(
+            f"{outcome} is the outcome, and also a predictor or the order",
+            do="give different columns for outcome, predictors and order",
+        )
     if TREND in predictors:
         raise BadTable(
             f"a predictor cannot have the name {TREND}, because this is the name of the coefficient for the drift",

@@ -10,11 +10,12 @@ from swinglab.errors import BadTable
 from swinglab.statistics.autoregression import fit_ar1
 from swinglab.statistics.estimate import Estimate
 
-#: Fewest blocks; with few blocks p cannot fall below .05.
+#: Fewest blocks; with fewer than six, p cannot be below .05.
 FEWEST_BLOCKS = 8
+#: Largest number of blocks for which all patterns of signs are used; with more, _DRAWN patterns are drawn.
 _ALL_PATTERNS = 12
 _DRAWN = 4_999
-#: Blocks are so long that the correlation of scores one block apart is below this.
+#: A block has so many swings that the correlation of scores one block apart is below this.
 _FORGOTTEN = 0.2
 
 
@@ -30,6 +31,8 @@ def flip_block_signs(x: np.ndarray, y: np.ndarray, others: np.ndarray, *, seed: 
         Predictor and outcome in the order of play.
     others : numpy.ndarray, (n, k)
         The other terms: intercept, trend, covariates.
+    seed : int
+        Seed of the random patterns; with up to 12 blocks all patterns of signs are used.
 
     Raises
     ------

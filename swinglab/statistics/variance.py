@@ -263,7 +263,7 @@ def minimise(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _End:
-    """End points of descents: theta (K, R), whether each is an optimum (R,), deviance, push and traces."""
+    """End points of descents: theta (K, R), whether each is an optimum (R,), and values there as in `Likelihood`."""
 
     theta: np.ndarray
     done: np.ndarray

@@ -18,6 +18,7 @@ from swinglab.statistics.estimate import Estimate
 MOST_FOR_ALL_PATTERNS = 12
 #: Below this many golfers there are too few sign patterns, and Webb's six weights are drawn instead.
 FEWEST_FOR_SIGNS = 8
+#: Absolute values of Webb's six weights.
 _WEBB = np.sqrt(np.array([0.5, 1.0, 1.5]))
 
 
@@ -29,6 +30,7 @@ class WildBootstrap:
     (the values of the coefficient that the test does not reject); infinite if no value is rejected on that side.
     ci90_low, ci80_low and so on : the same at 90 % and 80 %. weights : kind of the random weights, "signs, all
     patterns", "signs" (random signs) or "webb" (Webb's six values). samples : number of patterns of weights used.
+    dropped : number of rows that are not used because of a missing value.
     """
 
     term: str
@@ -56,11 +58,12 @@ class WildBootstrap:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Scores:
-    """Quantities for t*, from term and outcome after regression on the other predictors.
+    """Sums over golfers from which the bootstrap statistic t* of a term is computed.
 
-    estimate : least-squares coefficient. own : (G,) sum of squares of the term for each golfer. at_estimate,
-    change : (G, G) contribution of golfer h's residuals to golfer g's score, at the estimate, and its decrease per
-    unit of the value tested.
+    The term and the outcome are first replaced by their residuals after regression on the other predictors. estimate :
+    least-squares coefficient. own : (G,) sum of squares of the term for each golfer. at_estimate, change : (G, G)
+    contribution of golfer h's residuals to golfer g's score, at the estimate, and its decrease per unit of the value
+    tested.
     """
 
     estimate: float
@@ -78,7 +81,7 @@ class _Scores:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Drawn:
-    """t* of the data and of B patterns as a function of the value tested.
+    """Statistic t* of the data and of B patterns of weights, as a function of the value tested.
 
     At distance v from the estimate, t = |a + v b| / sqrt(c + v d + v^2 e). parts holds a to e, each (1 + B,) with the
     data first, so that testing a further value is fast.

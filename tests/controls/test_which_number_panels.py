@@ -128,7 +128,7 @@ def test_the_whole_swing_is_measured_on_request(chosen, monkeypatch: pytest.Monk
     assert asked == ["thorax_lateral_flexion_deg"] and panel.found.golfers == 12
     assert any(first < -0.1 < last for first, last in panel.found.beyond())
     text = shown(panel)
-    assert "limits for all times together" in text and "no times of onset" in text
+    assert "limits for all times together" in text and "not the times at which a difference begins" in text
     assert "not to answer them" in text
     panel.refresh()
     assert len(asked) == 1

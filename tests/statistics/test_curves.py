@@ -75,7 +75,7 @@ def test_a_stretch_is_found_and_the_mask_stays_out() -> None:
     assert np.isnan(found.estimate[mask]).all() and np.isnan(found.p_adjusted[mask]).all()
     last = found.clusters[-1]
     assert last[0] > 0.0 and last[1] == TIME[-1] and last[2] < 0.05
-    assert "no times of onset" in found.note
+    assert "not the times at which a difference begins" in found.note
 
 
 def test_family_wise_error_over_time() -> None:

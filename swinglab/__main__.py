@@ -155,7 +155,7 @@ def _parser():  # type: () -> argparse.ArgumentParser
 
 
 def _add_begin(command):  # type: (argparse.ArgumentParser) -> None
-    command.add_argument("folder", metavar="FOLDER", help="a folder that holds captures/")
+    command.add_argument("folder", metavar="FOLDER", help="a folder that contains the folder captures/")
     command.add_argument(
         "--golfers",
         metavar="PATTERN",
@@ -231,7 +231,10 @@ def _add_watch(command):  # type: (argparse.ArgumentParser) -> None
 def _add_simulate(command):  # type: (argparse.ArgumentParser) -> None
     command.add_argument("folder", metavar="FOLDER", help="a folder that does not exist yet, or is empty")
     command.add_argument(
-        "--golfers", type=int, metavar="N", help="number of golfers (default: 20 if only --swings is given)"
+        "--golfers",
+        type=int,
+        metavar="N",
+        help="number of golfers (default: 20 if only --swings is given; without both, the demo study is written)",
     )
     command.add_argument(
         "--swings",

@@ -155,7 +155,7 @@ def weighted_sets(cross_x: np.ndarray, whole: Moments, weights: np.ndarray) -> t
     """Return the cross-products of R resamples of G golfers, without resamples in which a predictor is constant.
 
     `cross_x`, `whole` : cross-products of the original data. `weights` : (G, R) how often each golfer was drawn. The
-    second result contains the indices of the resamples that are kept.
+    second result contains the indices of the resamples that are used.
     """
     p = len(whole.total) - 1
     total = np.tensordot(cross_x[..., 0], weights.astype(float), axes=1)

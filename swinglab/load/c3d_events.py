@@ -14,7 +14,7 @@ def file_events(sections: Sections, frames: int, rate_hz: float) -> tuple[FileEv
     `sections` : header and parameters of the file. `frames` : number of frames in the file. In the C3D format, the time
     of an event is counted from frame 1 of the recording, so the time of the file's first frame is subtracted. Some
     programs count from the file's first frame instead. This is assumed, with a warning, if all events lie inside the
-    file only on this assumption.
+    file only on this assumption. Warnings are added to `sections.findings`.
     """
     events = _group_events(sections)
     for label, seconds in sections.header.events:
@@ -35,7 +35,7 @@ def file_events(sections: Sections, frames: int, rate_hz: float) -> tuple[FileEv
             shifted = plain
     outside = [e.label for e, t in zip(events, shifted, strict=True) if not -1 / rate_hz <= t <= length]
     if outside:
-        sections.findings.append(f"events outside the file's frames: {', '.join(outside[:5])}")
+        sections.findings.append(f"these events have times outside the file: {', '.join(outside[:5])}")
     placed = [FileEvent(e.label, t, e.context) for e, t in zip(events, shifted, strict=True)]
     return tuple(sorted(placed, key=lambda e: e.time_s))
 
@@ -50,7 +50,7 @@ def _group_events(sections: Sections) -> list[FileEvent]:
     number = min(len(labels), len(times), used if used is not None else len(labels))
     if number < len(labels) or number < len(times):
         sections.findings.append(
-            f"the EVENT group has {len(labels)} labels and {len(times)} times; {number} events were read"
+            f"the EVENT group is inconsistent (labels: {len(labels)}, times: {len(times)}); events read: {number}"
         )
     contexts += [""] * (number - len(contexts))
     return [
@@ -61,7 +61,11 @@ def _group_events(sections: Sections) -> list[FileEvent]:
 
 
 def _seconds(values: list[float], dims: tuple[int, ...]) -> list[float]:
-    """Times in seconds from (minutes, seconds) pairs, stored pair by pair, or all minutes first if dims are (n, 2)."""
+    """Times in seconds from the stored numbers of EVENT:TIMES; `dims` : dimensions of this parameter.
+
+    The numbers are (minutes, seconds) pairs, stored pair by pair, or all minutes first if dims are (n, 2). With one
+    dimension other than 2, they are seconds.
+    """
     if len(dims) == 1:
         return values if dims[0] != 2 else [60 * values[0] + values[1]] if len(values) == 2 else []
     pairs = len(values) // 2

@@ -18,15 +18,16 @@ from swinglab.load.c3d_points import Layout, decode_points, sample_points
 from swinglab.load.units import METRES, body_size, doubt_unit, judge_unit, metres_in, unit_named
 from swinglab.records import Capture
 
-#: Parameter groups that can hold names of persons: SUBJECTS as C3D programs write it (common practice, no source).
+#: Parameter groups, without a final S, that can contain names of persons (common practice, no source).
 _PERSONS = ("SUBJECT", "PATIENT", "PARTICIPANT")
 
 
 def read_c3d(path: Path, *, unit: str | None, rate_hz: float | None, use_invalid: bool = False) -> Capture:
     """Read the points of a C3D file in metres, in the axes of the file.
 
-    `unit`, `rate_hz` : unit of length and frame rate, if they replace those of the file. `use_invalid` : whether to use
-    points that the file marks as invalid. Raises UnreadableFile if the file cannot be read.
+    `unit`, `rate_hz` : unit of length and frame rate that replace those of the file; None to use those of the file.
+    `use_invalid` : whether to use points that the file marks as invalid. Raises UnreadableFile if the content of the
+    file is invalid, and OSError if it cannot be opened.
     """
     size = path.stat().st_size
     sections = _read_sections(path, size)
@@ -66,7 +67,7 @@ def read_c3d(path: Path, *, unit: str | None, rate_hz: float | None, use_invalid
 def missing_frames(path: Path) -> int:
     """Return the number of frames that a C3D file declares but does not contain; 0 for a complete file.
 
-    Raises UnreadableFile if the file has no header.
+    Raises UnreadableFile if the file has no readable header, no points, or not one complete frame.
     """
     size = path.stat().st_size
     layout = find_layout(_read_sections(path, size), size, path)
@@ -74,9 +75,10 @@ def missing_frames(path: Path) -> int:
 
 
 def person_texts(path: Path) -> tuple[str, ...]:
-    """Return the texts in the SUBJECTS and PATIENT groups of a C3D file, which can contain names of persons.
+    """Return the texts of a C3D file that can contain names of persons.
 
-    The result is empty if the file has no readable header.
+    These are the names and prefixes in the groups SUBJECTS, PATIENT and PARTICIPANT. The result is empty if the file
+    has no readable header.
     """
     try:
         parameters = _read_sections(path, path.stat().st_size).parameters
@@ -106,7 +108,9 @@ def _read_sections(path: Path, size: int) -> Sections:
         processor = PROCESSORS.get(start[3], "") if len(start) == 4 else ""
         if not processor:
             processor = _guess_processor(block)
-            findings.append(f"the parameter section names no known processor; read as {processor}")
+            findings.append(
+                f"the parameter section names no known number format; the file was read in the format {processor}"
+            )
         header = parse_header(block, processor)
         # The number of parameter blocks is often wrong; the start of the data limits it where that is plausible.
         blocks = start[2] if len(start) == 4 else 0
@@ -122,7 +126,10 @@ def _read_sections(path: Path, size: int) -> Sections:
 def _parameter_section(
     stream: BufferedReader, block: int, size: int, findings: list[str]
 ) -> tuple[int, bytes]:
-    """Offset and first four bytes of the parameter section, at the block given in the header, else in block 2."""
+    """Offset and first four bytes of the parameter section, at the block given in the header, else in block 2.
+
+    If it is in neither, the offset is that of block 2, without bytes.
+    """
     for number in dict.fromkeys((block, 2)):
         at = (number - 1) * BLOCK
         if number >= 2 and at + 4 <= size:
@@ -136,7 +143,7 @@ def _parameter_section(
 
 
 def _guess_processor(block: bytes) -> str:
-    """The processor type for which the frame rate in the header is plausible."""
+    """The number format ("intel", "dec" or "mips") in which the header is plausible; "intel" if there is none."""
     for processor in PROCESSORS.values():
         header = parse_header(block, processor)
         if 1 <= header.rate_hz <= 20_000 and header.points and header.data_block >= 2:
@@ -150,7 +157,7 @@ def _guess_processor(block: bytes) -> str:
 def _settle_scale(sections: Sections, layout: Layout, sample: np.ndarray) -> tuple[Layout, np.ndarray]:
     """Choose between two different scales of integer points: the one that gives the size of a body.
 
-    If both do, POINT:SCALE is used.
+    If both do, POINT:SCALE is used. Returns the layout and the sample of points, both with the chosen scale.
     """
     scales = [s for s in scales_written(sections) if s > 0]
     if layout.is_float or len(scales) < 2 or abs(scales[0] - scales[1]) <= 1e-4 * scales[0]:
@@ -182,7 +189,7 @@ def _judged_unit(sections: Sections, points: np.ndarray) -> str:
     judged = judge_unit(points)
     why = f"the unit {written[0]!r} is not known" if written else "the file gives no unit"
     sections.findings.append(
-        f"{why}; {judged} was assumed from the size of the body. If this is wrong, set unit in study.toml"
+        f"{why}; {judged} was assumed from the size of the body. If this is wrong, set unit under [lab] in study.toml"
     )
     return judged
 

@@ -8,7 +8,8 @@ from swinglab.load.c3d_parameters import Sections
 def point_labels(sections: Sections, points: int) -> tuple[str, ...]:
     """Return unique labels of the points of a C3D file, from its parameters LABELS, LABELS2 and so on.
 
-    Points without a label are called point_1, point_2 and so on. `points` : number of points.
+    A point without a label is called point_<number>. A repeated label gets a number (see `unique_labels`). `points` :
+    number of points.
     """
     written: list[str] = []
     for number in range(1, 300):
@@ -19,20 +20,23 @@ def point_labels(sections: Sections, points: int) -> tuple[str, ...]:
     surplus = [label for label in written[points:] if label]
     if surplus:
         sections.findings.append(
-            f"the file has {len(surplus)} labels more than points; the last ones were not used"
+            f"the file has more labels than points; labels at the end that were not used: {len(surplus)}"
         )
     names = [label or f"point_{k + 1}" for k, label in enumerate(written[:points])]
     unnamed = points - sum(bool(label) for label in written[:points])
     names += [f"point_{k + 1}" for k in range(len(names), points)]
     if unnamed:
         sections.findings.append(
-            f"{unnamed} of {points} points have no label; they are called point_1, point_2, ..."
+            f"points without a label: {unnamed} of {points}; each is called point_<number>"
         )
     return unique_labels(names, sections.findings)
 
 
 def unique_labels(names: list[str], findings: list[str]) -> tuple[str, ...]:
-    """Return labels in which repeated ones have a number appended; a warning is then added to `findings`."""
+    """Return labels without repetition: a number is appended to the second and further occurrences of a label.
+
+    A warning about them is added to `findings`.
+    """
     taken, made, repeated = set(names), [], []
     seen: dict[str, int] = {}
     for name in names:
@@ -48,7 +52,7 @@ def unique_labels(names: list[str], findings: list[str]) -> tuple[str, ...]:
     if repeated:
         first = list(dict.fromkeys(repeated))
         findings.append(
-            f"{len(first)} labels occur at several points ({', '.join(first[:4])}); "
-            f"the further points are called {made[names.index(first[0])]}_2 and so on"
+            f"labels that occur at several points: {len(first)} ({', '.join(first[:4])}); "
+            f"their second points are called {made[names.index(first[0])]}_2 and so on"
         )
     return tuple(made)

@@ -13,6 +13,7 @@ from swinglab.load.c3d_parameters import BLOCK, Sections
 from swinglab.load.c3d_points import Layout
 
 EXPORT_AGAIN = "export the capture again as C3D, with 3D points"
+#: Largest frame number that fits in the 16-bit field of the header; the true last frame can be later.
 _SATURATED = 65535
 
 
@@ -22,6 +23,10 @@ def _tidy(rate: float) -> float:
 
 
 def find_rate(sections: Sections, given: float | None, path: Path) -> float:
+    """Return the frame rate (Hz) of a C3D file: the one given by the study, else POINT:RATE, else that of the header.
+
+    Contradictions are added to `sections.findings`. Raises UnreadableFile if none of them is a usable rate.
+    """
     written = [_tidy(v) for v in (sections.number("POINT", "RATE"), sections.header.rate_hz) if v is not None]
     usable = [v for v in written if math.isfinite(v) and 0 < v <= 1e6]
     if given is not None:
@@ -33,7 +38,7 @@ def find_rate(sections: Sections, given: float | None, path: Path) -> float:
     if not usable:
         shown = f"{written[0]:g}" if written else "not given"
         raise UnreadableFile(
-            f"the frame rate in the file is {shown}",
+            f"the file has no usable frame rate (it is {shown})",
             file=path,
             where="POINT:RATE",
             do="set rate_hz under [lab] in study.toml",
@@ -71,7 +76,7 @@ def _point_counts(sections: Sections) -> list[int]:
 
 
 def _analog_counts(sections: Sections) -> list[int]:
-    """Possible numbers of analog words in a frame: that of the header, then channels x samples from two sources."""
+    """Possible numbers of analog values in a frame: that of the header, then channels x samples from two sources."""
     header, used = sections.header, sections.count("ANALOG", "USED")
     counts = [header.analog_words]
     if used is not None:
@@ -89,7 +94,7 @@ def _data_offsets(sections: Sections, size: int) -> list[int]:
 
 
 def _no_frame(sections: Sections, size: int) -> str:
-    """Return why no frame can be read; `size` : of the file in bytes."""
+    """Message that says why the first frame cannot be found; `size` : of the file in bytes."""
     blocks = (sections.header.data_block, sections.count("POINT", "DATA_START"))
     block = next((block for block in blocks if block is not None and block >= 2), None)
     if block is None:
@@ -101,7 +106,11 @@ def _no_frame(sections: Sections, size: int) -> str:
 
 
 class _Choice(NamedTuple):
-    """One possible combination of a file's declarations."""
+    """One possible layout of a file, from its declarations, which may contradict each other.
+
+    offset : byte at which the first frame begins. points, analog : number of points and of analog values in a frame.
+    is_float : whether values are floats, not integers. frames : number of frames; 0 if the file does not give it.
+    """
 
     offset: int
     points: int
@@ -127,8 +136,9 @@ def find_layout(sections: Sections, size: int, path: Path) -> Layout:
     """Return the layout of the frames that agrees with the size of the file.
 
     Header and parameters can give different numbers of points, frames and analog channels. The first combination whose
-    frames fill the file to within one block of 512 bytes is used, or that of the header if there is none. `size` : of
-    the file in bytes. Raises UnreadableFile if the file has no points or no complete frame.
+    frames fill the file to within one block of 512 bytes is used. If there is none, the first combination with a
+    complete frame is used. `size` : of the file in bytes. Contradictions are added to `sections.findings`. Raises
+    UnreadableFile if the file has no points or no complete frame.
     """
     header, findings = sections.header, sections.findings
     point_counts = [n for n in _point_counts(sections) if n]
@@ -162,7 +172,7 @@ def find_layout(sections: Sections, size: int, path: Path) -> Layout:
     declared = chosen.frames
     if chosen.frames > held:
         findings.append(
-            f"the file declares {chosen.frames} frames but contains only {held}, so it is truncated; these were read"
+            f"the file is truncated: it declares {chosen.frames} frames but contains only {held}, which were read"
         )
         chosen = chosen._replace(frames=held)
     scale = next(abs(s) for s in scales if (s < 0) == chosen.is_float)
@@ -188,7 +198,7 @@ def _say_set_aside(sections: Sections, chosen: _Choice, size: int, counts: list[
             say(f"{name} is {value}, but the frames contain {chosen.points} points")
     if chosen.analog != header.analog_words:
         say(
-            f"the header gives {header.analog_words} analog values a frame, but {chosen.analog} fit the file's size"
+            f"the header gives {header.analog_words} analog values per frame, but {chosen.analog} fit the file's size"
         )
     if {s < 0 for s in scales_written(sections)} != {chosen.is_float}:
         form = "floats" if chosen.is_float else "integers"
@@ -206,11 +216,12 @@ def _say_set_aside(sections: Sections, chosen: _Choice, size: int, counts: list[
 def scales_written(sections: Sections) -> list[float]:
     """Return the scale factors given in the file, that of the parameter POINT:SCALE first.
 
-    A negative value means that the points are stored as floating-point numbers.
+    A negative value means that the points are stored as floating-point numbers. If the file gives no usable scale, the
+    result is [-1.0], with a warning.
     """
     written = (sections.number("POINT", "SCALE"), sections.header.scale)
     usable = [s for s in written if s is not None and math.isfinite(s) and 1e-12 < abs(s) < 1e12]
     if not usable:
-        sections.findings.append("the file gives no scale; points were read as floats")
+        sections.findings.append("the file gives no scale of its points; they were read as floats")
         return [-1.0]
     return list(dict.fromkeys(usable))

@@ -21,6 +21,7 @@ PROCESSORS = {84: "intel", 85: "dec", 86: "mips"}
 INTEGER_WORD = {"intel": "<i2", "dec": "<i2", "mips": ">i2"}
 FLOAT_WORD = {"intel": "<f4", "dec": "<f4", "mips": ">f4"}
 _MOST_RECORDS = 20_000
+#: Type of a parameter's values (-1 text, 1 byte, 2 integer, 4 float) -> bytes of one value.
 _TYPE_SIZES = {-1: 1, 1: 1, 2: 2, 4: 4}
 
 
@@ -77,9 +78,12 @@ class Parameter:
 
 @dataclass(slots=True)
 class Header:
-    """Values in the header block of a C3D file: counts, frame numbers, scale, first data block, rate and events.
+    """Values in the header block of a C3D file, as stored.
 
-    events : (label, time in s from frame 1 of the recording).
+    points, analog_words : number of points and of analog values in a frame. first_frame, last_frame : frame numbers,
+    from 1. scale : factor of integer coordinates; negative if the points are floats. data_block : number of the
+    512-byte block in which the frames begin, from 1. analog_per_frame : samples of each analog channel in a frame.
+    rate_hz : frame rate of the points. events : (label, time in s from frame 1 of the recording).
     """
 
     points: int
@@ -187,7 +191,7 @@ def _records(section: bytes, processor: str, findings: list[str]) -> Iterable[tu
             return
         link = at + 2 + length
         if link + 2 > len(section):
-            findings.append("the parameter section ends in the middle of a record")
+            findings.append("the parameter section ends within a record; the rest of it was not read")
             return
         (offset,) = struct.unpack_from(order, section, link)
         name = _text(section[at + 2 : link]).upper()
@@ -225,7 +229,9 @@ def parse_parameters(section: bytes, processor: str, findings: list[str]) -> dic
         size = math.prod(dims) * _TYPE_SIZES[kind]
         data = section[begin : min(begin + size, len(section))]
         if len(data) < size:
-            findings.append(f"the parameter {name} declares {size} bytes but has only {len(data)}")
+            findings.append(
+                f"the parameter {name} declares {size} bytes but has only {len(data)}, which were read"
+            )
         found.append((group, name, Parameter(kind, dims, data, processor)))
     if skipped:
         findings.append(f"unreadable parameter records were skipped: {', '.join(skipped[:5])}")

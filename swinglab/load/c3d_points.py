@@ -21,10 +21,10 @@ _NOTHING = 1e-30
 class Layout:
     """Position and encoding of the points in a C3D file.
 
-    offset : byte at which the first frame begins. stride : bytes in a frame. frames, points : numbers. processor :
-    number format. is_float : whether coordinates are floats, not integers. scale : factor of integer coordinates, and
-    of residuals. declared_frames : number of frames that the file declares. keep_invalid : whether to use points that
-    are marked as invalid.
+    offset : byte at which the first frame begins. stride : bytes in a frame. frames : number of frames in the file.
+    points : number of points in a frame. processor : number format. is_float : whether coordinates are floats, not
+    integers. scale : factor of integer coordinates, and of residuals. declared_frames : number of frames that the file
+    declares. keep_invalid : whether to use points that are marked as invalid.
     """
 
     offset: int
@@ -34,7 +34,7 @@ class Layout:
     processor: str  # intel | dec | mips
     is_float: bool
     scale: float  # > 0, units per integer step; for floats it scales only the residual
-    declared_frames: int = 0  # as the file states; more than `frames` where it was cut short
+    declared_frames: int = 0  # larger than `frames` if the file is truncated
     keep_invalid: bool = False  # use samples that the file marks invalid
 
     @property
@@ -48,7 +48,7 @@ def decode_points(path: Path, layout: Layout, metres: float) -> tuple[np.ndarray
 
     A sample is missing if its fourth value (residual and camera mask) is below zero, if a coordinate is not finite, or
     if all three coordinates are exactly zero. `metres` : size of the file's unit in metres. Only a part of the file is
-    in memory at a time.
+    in memory at a time. Raises EOFError if the file becomes shorter while it is read.
     """
     points = np.empty((layout.frames, layout.points, 3))
     residual = np.empty((layout.frames, layout.points), np.float32)
@@ -65,7 +65,7 @@ def decode_points(path: Path, layout: Layout, metres: float) -> tuple[np.ndarray
 
 
 def sample_points(path: Path, layout: Layout) -> np.ndarray:
-    """Return the points of about 50 frames distributed over the file, (frames, points, 3), in the file's unit.
+    """Return the points of up to 50 frames distributed over the file, (frames, points, 3), in the file's unit.
 
     Unit and scale are determined from them.
     """
@@ -82,7 +82,7 @@ def sample_points(path: Path, layout: Layout) -> np.ndarray:
 
 
 def _words(buffer: np.ndarray, frames: int, layout: Layout) -> np.ndarray:
-    """View of the stored words of the points (frames, points, 4), without the analog words."""
+    """View of the stored values (words) of the points in a buffer, (frames, points, 4), without the analog values."""
     size = np.dtype(layout.word).itemsize
     strides = (layout.stride, 4 * size, size)
     return np.ndarray((frames, layout.points, 4), layout.word, buffer, 0, strides)
@@ -95,14 +95,14 @@ def _fill(stream: RawIOBase, buffer: np.ndarray) -> None:
     while done < len(target):
         got = stream.readinto(target[done:])
         if not got:
-            raise EOFError("the file became shorter while it was being read")
+            raise EOFError("it became shorter")
         done += got
 
 
 def _decode_chunk(
     words: np.ndarray, layout: Layout, metres: float, points: np.ndarray, residual: np.ndarray
 ) -> None:
-    """Turn the stored words of some frames into points and residuals, in place.
+    """Decode the stored values (words) of some frames and write them to the arrays `points` and `residual`.
 
     The words are first separated into four columns, because contiguous arrays are processed several times faster.
     """

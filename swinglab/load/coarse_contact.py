@@ -1,4 +1,7 @@
-"""Approximate time of contact, and times at which ball and club are at rest, for gap filling and filtering only."""
+"""Approximate time of contact, and periods in which ball and club are at rest, for loading a swing.
+
+The exact time of contact is that of the event impact, which is determined later.
+"""
 
 from __future__ import annotations
 
@@ -7,12 +10,12 @@ from scipy.ndimage import uniform_filter1d
 
 from swinglab.signals import find_departure
 
-#: A club is at rest if its speed stays below this for STILL_S (the kit's own thresholds, as for the events).
+#: A club is at rest if its speed stays below this for STILL_S (chosen thresholds, the same as in the event search).
 STILL_MPS = 0.2
 STILL_S = 0.1
 #: A ball is at rest if it moves less than this in STILL_S, noise included.
 _BALL_STILL_M = 0.005
-#: At contact a club loses at least this share of its speed over two frame intervals.
+#: At contact a club loses at least this share of its peak speed over two frame intervals.
 _DROP = 0.07
 #: Drops of speed further apart than this belong to two swings. A ball that is out of view for longer than this is not
 #: used for the time of contact.
@@ -42,7 +45,10 @@ def coarse_contact(names: tuple[str, ...], points: np.ndarray, rate_hz: float) -
 
 
 def _bridged(path: np.ndarray) -> np.ndarray | None:
-    """Path with gaps filled by linear interpolation (for approximate use only); None with fewer than 4 samples."""
+    """The path (n_frames, 3) with gaps filled by linear interpolation; None with fewer than 4 samples.
+
+    It is accurate enough for approximate times only.
+    """
     seen = np.isfinite(path).all(axis=1)
     if seen.sum() < 4:
         return None
@@ -76,11 +82,12 @@ def _speed_drop(path: np.ndarray, rate_hz: float, after: int) -> float | None:
 def rest_before(path: np.ndarray, rate_hz: float, contact_s: float | None) -> np.ndarray:
     """Return a mask (n_frames,) that is True during the last period before contact in which the ball is at rest.
 
-    `path` : (n_frames, 3) positions of the ball marker in metres. `contact_s` : time of contact.
+    `path` : (n_frames, 3) positions of the ball marker in metres. `contact_s` : time of contact; None if unknown, so
+    that the whole capture is searched.
     """
     seen = np.isfinite(path).all(axis=1)
     if contact_s is not None:
-        # One frame is left out, because the time of contact is accurate only to about one frame.
+        # The last frame before contact is not used, because the time of contact is accurate to about one frame only.
         seen &= np.arange(len(path)) < contact_s * rate_hz - 1
     places = np.flatnonzero(seen)
     half = max(1, round(STILL_S * rate_hz / 2))
@@ -98,7 +105,8 @@ def rest_before(path: np.ndarray, rate_hz: float, contact_s: float | None) -> np
 def address_stretch(path: np.ndarray, rate_hz: float, contact_s: float | None) -> slice | None:
     """Return the frames of the club's last period at rest near the ground before the swing; None if there is none.
 
-    `path` : (n_frames, 3) positions of the clubhead in metres. `contact_s` : time of contact.
+    `path` : (n_frames, 3) positions of the clubhead in metres, Y up. `contact_s` : time of contact; if it is None, the
+    time of the fastest motion is used.
     """
     bridged = _bridged(path)
     if bridged is None:

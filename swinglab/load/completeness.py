@@ -21,7 +21,7 @@ def is_whole(path: str | Path) -> bool:
     ----------
     path : str or Path
         A C3D file (complete if it contains the declared number of frames), a CSV table (complete if its last row has as
-        many cells as its header) or a Parquet table (complete if it ends with the mark of this format).
+        many cells as its header) or a Parquet table (complete if it ends with the bytes PAR1 of this format).
 
     Raises
     ------

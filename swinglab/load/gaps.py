@@ -28,7 +28,7 @@ _LEAST_WIDTH_M = 0.01
 
 @dataclass(frozen=True, slots=True)
 class Gap:
-    """A period of consecutive missing frames of one landmark: first <= frame < end."""
+    """A period of consecutive missing frames of one landmark (given by its index): first <= frame < end."""
 
     landmark: int
     first: int
@@ -57,8 +57,9 @@ def fill_gaps(
 ) -> tuple[np.ndarray, np.ndarray, list[str]]:
     """Fill gaps in the positions of landmarks; return the points, a mask of filled samples, and sentences about them.
 
-    `raw` : (n_frames, n_landmarks, 3) in metres, NaN where missing. `longest_gap_s` : longest gap that is filled by a
-    spline. The mask is (n_frames, n_landmarks). The sentences state how many samples were filled in which way.
+    `raw` : (n_frames, n_landmarks, 3) in metres, NaN where missing. `contact_s` : approximate time of contact, None if
+    unknown; a gap that contains it is not filled. `longest_gap_s` : longest gap that is filled by a spline. The mask is
+    (n_frames, n_landmarks). The sentences state how many samples were filled in which way.
     """
     missing = ~np.isfinite(raw).all(axis=-1)
     points = np.where(missing[..., None], np.nan, raw)
@@ -93,8 +94,8 @@ def _sentences(done: dict[str, list[Gap]], names: tuple[str, ...], rate_hz: floa
     words = {
         "spline": "filled by a spline",
         "rigid": "filled from the segment's other markers",
-        "open": "left open (too long, and no three markers that move with it)",
-        "contact": "left open (across contact)",
+        "open": "not filled (too long for a spline, and no three other markers are visible on the same rigid segment)",
+        "contact": "not filled (the gap contains contact)",
     }
     lines = []
     for key, text in words.items():
@@ -102,14 +103,19 @@ def _sentences(done: dict[str, list[Gap]], names: tuple[str, ...], rate_hz: floa
             samples = sum(gap.frames for gap in done[key])
             which = dict.fromkeys(names[gap.landmark] for gap in done[key])
             longest = max(gap.frames for gap in done[key]) / rate_hz
-            lines.append(f"{samples} samples of {', '.join(which)} {text}, the longest gap {longest:.3f} s")
+            lines.append(
+                f"missing samples of {', '.join(which)} {text}: {samples} (longest gap {longest:.3f} s)"
+            )
     return lines
 
 
 def _spline(
     path: np.ndarray, gap: Gap, missing: np.ndarray, contact: float | None, name: str
 ) -> np.ndarray | None:
-    """Fill a gap by a cubic spline through the nearest samples; for the club, only from the same side of contact."""
+    """Positions in a gap by a cubic spline through the nearest samples; None with fewer than two on a side.
+
+    For the club, only samples from the same side of contact are used.
+    """
     seen: np.ndarray = ~missing
     if contact is not None and is_club_landmark(name):
         frames = np.arange(len(path))
@@ -123,7 +129,10 @@ def _spline(
 
 
 def _rigid(names: tuple[str, ...], raw: np.ndarray, missing: np.ndarray, gap: Gap) -> np.ndarray | None:
-    """Fill a gap from the segment's other markers as a rigid body whose shape comes from the frames around it."""
+    """Positions in a gap from the segment's other markers, as a rigid body; None if they do not determine them.
+
+    The shape of the body comes from the frames around the gap.
+    """
     segment = _rigid_with(names[gap.landmark])
     inside = slice(gap.first, gap.end)
     others = [

@@ -85,7 +85,8 @@ def landmark_points(
     Raises
     ------
     MissingInput
-        The file lacks labels of landmarks that are not optional. The message lists all of them, with similar names.
+        The file lacks labels of landmarks that are not optional (the message lists all of them, with similar names), or
+        no label of the file belongs to a landmark.
     BadRequest
         A name under [landmarks] in study.toml is not a landmark.
     """
@@ -114,9 +115,10 @@ def landmark_points(
 
 
 def matched_points(capture: Capture, setup: Setup, matched: Matched) -> tuple[tuple[str, ...], np.ndarray]:
-    """Return the names of the landmarks found and their positions (n_frames, n_landmarks, 3), without an error.
+    """Return the names of the landmarks found and their positions (n_frames, n_landmarks, 3), in metres.
 
-    `matched` : result of `match_landmarks`. See `landmark_points` for landmarks with several labels.
+    `matched` : result of `match_landmarks`. Landmarks that were not found are left out and raise no error. See
+    `landmark_points` for landmarks with several labels.
     """
     source = capture.points_m
     if capture.confidence is not None:

@@ -17,7 +17,7 @@ from swinglab.load.time_grid import Grid, frame_grid, time_grid
 from swinglab.load.units import doubt_unit, judge_unit, metres_in
 from swinglab.records import Capture
 
-#: A Parquet table may declare this many bytes of numbers, or this multiple of the file's size, without being refused.
+#: A Parquet table is refused if it declares more bytes of numbers than this, and than this multiple of the file's size.
 _PLAIN_BYTES, _MOST_COMPRESSION = 50_000_000, 50
 #: Columns of 10,000 points with confidence; reading more would take minutes.
 _MOST_COLUMNS = 40_000
@@ -33,7 +33,11 @@ _FORMS = (
 
 @dataclass(frozen=True, slots=True)
 class _Pose:
-    """The numbers of a table before resampling to an even time grid, one row for each time in the table."""
+    """The numbers of a table before they are placed in frames with equal time steps; one row for each time.
+
+    clock : "time_s" or "frame". moments : (n_rows,) values of this column. points : (n_rows, n_labels, 3) in the unit
+    of the table. confidence : (n_rows, n_labels), None if the table has none.
+    """
 
     clock: str
     moments: np.ndarray
@@ -45,8 +49,8 @@ class _Pose:
 def read_table(path: Path, *, unit: str | None, rate_hz: float | None) -> Capture:
     """Read a pose table; positions in metres, at frames with equal time steps.
 
-    `unit`, `rate_hz` : unit of length and frame rate, if the study states them. Raises UnreadableFile if the table
-    cannot be read.
+    `unit`, `rate_hz` : unit of length and frame rate, if the study states them. With None, the unit is determined from
+    the size of the body, and the rate from the times in the table. Raises UnreadableFile if the table cannot be read.
     """
     findings: list[str] = []
     table = _read_parquet(path) if path.suffix.lower() == ".parquet" else _read_csv(path)
@@ -64,7 +68,8 @@ def read_table(path: Path, *, unit: str | None, rate_hz: float | None) -> Captur
     if unit is None:
         unit = judge_unit(points)
         findings.append(
-            f"a table has no unit; {unit} was assumed from the size of the body. If wrong, set unit in study.toml"
+            f"a pose table does not state its unit; {unit} was assumed from the size of the body. If this is wrong, "
+            "set unit under [lab] in study.toml"
         )
     points *= metres_in(unit, points)
     doubt = doubt_unit(points, unit)
@@ -143,7 +148,10 @@ def _read_parquet(path: Path) -> pd.DataFrame:
 
 
 def _is_of_numbers(kind: Any, kinds: Any) -> bool:
-    """Whether a column of a Parquet file may hold positions, that is, no text, bytes or lists."""
+    """Whether a column of a Parquet file can contain numbers, not text, bytes or lists.
+
+    `kind` : Arrow type of the column. `kinds` : the module pyarrow.types.
+    """
     held = kind.value_type if kinds.is_dictionary(kind) else kind
     tests = (kinds.is_string, kinds.is_large_string, kinds.is_binary, kinds.is_large_binary, kinds.is_nested)
     return not any(test(held) for test in tests)
@@ -189,7 +197,10 @@ def _refuse_columns(table: pd.DataFrame, path: Path) -> None:
 
 
 def _numbers(table: pd.DataFrame, names: Sequence[str], path: Path, findings: list[str]) -> np.ndarray:
-    """Columns as floats (n_rows, n_names); infinite values become missing, other text raises UnreadableFile."""
+    """Columns as floats (n_rows, n_names); infinite values become NaN, with a warning in `findings`.
+
+    Raises UnreadableFile if a cell contains text that is not a number.
+    """
     some = table[list(names)]
     if all(kind.kind in "fiu" for kind in map(np.dtype, _plain_types(some))):
         values = some.to_numpy(dtype=float)
@@ -205,7 +216,8 @@ def _numbers(table: pd.DataFrame, names: Sequence[str], path: Path, findings: li
             raise UnreadableFile(
                 f"{bad.sum()} cell{'s do' if bad.sum() > 1 else ' does'} not contain a number; the first contains "
                 f"{first!r}", file=path,
-                where=f"row {row + 2}, column {names[column]}", do="write a number, or leave the cell empty if missing",
+                where=f"row {row + 2}, column {names[column]}", do="write a number, or leave the cell empty if the "
+                "value is missing",
             )  # fmt: skip
         values = made.to_numpy(dtype=float, na_value=np.nan)
     infinite = np.isinf(values)
@@ -259,7 +271,8 @@ def _long(table: pd.DataFrame, path: Path, findings: list[str]) -> _Pose:
             f"{lost.sum()} row{'s have' if lost.sum() > 1 else ' has'} no value in the column {clock} or landmark",
             file=path, where=f"row {np.argmax(lost) + 2}", do="fill in the value, or remove the row",
         )  # fmt: skip
-    written, found = pd.factorize(table["landmark"])  # before text is made of it: a name is stored once
+    # Before conversion to text, so that each name is converted only once.
+    written, found = pd.factorize(table["landmark"])
     longest = max(len(str(name)) for name in found)
     if longest > _LONGEST_NAME:
         raise UnreadableFile(
@@ -290,7 +303,7 @@ def _refuse_unsorted(
     bad = np.flatnonzero((steps <= 0) & (np.diff(code[order]) == 0))
     if len(bad):
         row = order[bad[0] + 1]
-        what = "appears twice" if steps[bad[0]] == 0 else "goes back in time"
+        what = "appears twice" if steps[bad[0]] == 0 else "is not in order of time"
         raise UnreadableFile(
             f"the landmark {names[code[row]]} {what} at {clock} {moments[row]:g} ({len(bad)} such rows)", file=path,
             where=f"row {row + 2}", do="sort the rows by time and remove repeated rows",
@@ -301,7 +314,10 @@ def _refuse_unsorted(
 
 
 def _on_grid(pose: _Pose, grid: Grid) -> tuple[np.ndarray, np.ndarray | None]:
-    """Points and confidence on the even grid, with rows placed at their frames or resampled."""
+    """Points (frames, n_labels, 3) and confidence (frames, n_labels; None if there is none) at equal time steps.
+
+    Rows are placed at their frames or, if their time steps are unequal, resampled.
+    """
     flat = pose.points.reshape(len(pose.points), -1)
     if grid.times_s is None:
         values = np.full((grid.frames, flat.shape[1]), np.nan)

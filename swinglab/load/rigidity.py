@@ -16,8 +16,8 @@ import numpy as np
 from swinglab.conventions import SEGMENT_LANDMARKS
 from swinglab.signals import cross, filter_stretches, smooth, white_noise_passed
 
-#: Landmarks with constant distances. Shoulders move relative to the thorax, and hands and toes bend; these landmarks
-#: have the value of their segment.
+#: Sets of landmarks with constant distances. Shoulders move relative to the thorax, and hands and toes bend, so they
+#: are in no set; such a landmark gets the mean deformation of its segment.
 RIGID_SETS: tuple[tuple[str, ...], ...] = (
     ("asis_left", "asis_right", "psis_left", "psis_right", "sacrum"),
     ("jugular_notch", "xiphoid", "c7", "t8"),
@@ -39,7 +39,7 @@ def measure_rigidity(
     names: tuple[str, ...], points: np.ndarray, used: np.ndarray, noise_m: np.ndarray, rate_hz: float,
     cutoff_hz: Mapping[str, float],
 ) -> tuple[np.ndarray, float]:  # fmt: skip
-    """Return the SD of each marker's motion within its segment that noise does not explain (deformation).
+    """Return the deformation: SD of each marker's motion within its segment in excess of the noise.
 
     Parameters
     ----------
@@ -62,8 +62,8 @@ def measure_rigidity(
         (k,) standard deviation of one coordinate in metres, at least 0. NaN if it cannot be determined: the segment has
         no other marker, or its distances are constant by construction (simulated or reconstructed markers).
     common_noise : float
-        Share of the variance of the noise that is common to all body markers, 0 to 1. Such noise does not change
-        distances.
+        Share of the variance of the noise that is common to all body markers, 0 to 1. Common noise does not change
+        the distances between markers.
 
     Notes
     -----
@@ -118,11 +118,12 @@ def measure_rigidity(
 def _out_of_plane_excess(
     points: np.ndarray, used: np.ndarray, noise_square: np.ndarray, rate_hz: float, cutoff_hz: float
 ) -> float:
-    """Variance of one coordinate, beyond noise, by which four points of a set leave their common plane.
+    """Variance (m^2), in excess of the noise, of the distance of four points from a common plane.
 
-    points : (n_frames, k, 3). noise_square : (k,) variance of one coordinate's noise. Mean over all fours; NaN where
-    they are not seen together in enough frames. The volume that four points span, over the root of the summed squares
-    of its derivatives by each of them, is a distance with the noise of one coordinate.
+    points : (n_frames, k, 3). noise_square : (k,) variance of one coordinate's noise. The result is the mean over all
+    sets of four points; NaN if the k points are visible together in fewer than 20 frames. The distance is the volume
+    spanned by four points, divided by the root of the sum of the squared derivatives of this volume with respect to
+    each point. It has the noise of one coordinate.
     """
     seen = np.flatnonzero(used.all(axis=1))
     if len(seen) < _FEWEST:
@@ -141,7 +142,7 @@ def _out_of_plane_excess(
 
 
 def _smoothed(signals: np.ndarray, rate_hz: float, cutoff_hz: float) -> np.ndarray:
-    """Signals (n_frames, m) smoothed like points; as they are where their points are not smoothed (cut-off 0)."""
+    """Signals (n_frames, m) smoothed like points; unchanged if `cutoff_hz` is 0 (points that are not smoothed)."""
     if not cutoff_hz:
         return signals
     return filter_stretches(signals[..., None], partial(smooth, rate_hz=rate_hz, cutoff_hz=cutoff_hz))[..., 0]

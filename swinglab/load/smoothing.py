@@ -12,7 +12,7 @@ from swinglab.signals.filters import SHORTEST_STRETCH, smooth
 
 #: Lowest cut-offs that do not change posture in the downswing, and the largest cut-off as a share of the frame rate.
 TRUNK_FLOOR_HZ, ARM_FLOOR_HZ, HIGHEST_PART = 12.0, 15.0, 0.2
-#: A capture is static if it has at least this length and every marker stays within this distance (judgements).
+#: A capture is static if it has at least this length and every marker stays within this distance (chosen limits).
 STILL_M, STILL_FOR_S = 0.03, 1.0
 #: This many frames are enough to decide whether a capture is static.
 _FRAMES_FOR_STILL = 200
@@ -22,7 +22,7 @@ BEFORE_CONTACT_S, AFTER_CONTACT_S = 0.4, 0.25
 _NOISE_ONLY = np.linspace(0.25, 0.4, 6)
 #: Longer windows are filtered directly, because the time of a matrix product grows with the square of their length.
 MOST_IN_MATRIX = 300
-#: No camera system has less noise than this; points with less were smoothed before.
+#: No camera system has less noise (m) than this; points with less noise were smoothed before.
 _SMOOTHED_M = 1e-5
 
 
@@ -58,7 +58,7 @@ def residual_cutoffs(columns: np.ndarray, rate_hz: float) -> np.ndarray:
 
 
 def _cutoffs_tried(rate_hz: float) -> np.ndarray:
-    """Cut-offs, Hz, of residual analysis: those that may be chosen, then those that leave noise alone."""
+    """Cut-offs (Hz) of residual analysis: those that can be chosen, then those whose residual is only noise."""
     usable = np.linspace(min(4.0, 0.1 * rate_hz), HIGHEST_PART * rate_hz, 12)
     return np.concatenate([usable, _NOISE_ONLY * rate_hz])
 
@@ -97,10 +97,10 @@ def stands_still(points: np.ndarray, rate_hz: float) -> bool:
     if not seen.size:
         return False
     whole = np.isfinite(seen).all(axis=(0, 2))
-    # Most captures move: markers without gaps show it, and numpy takes far longer for the others.
+    # Most captures are not static. Markers without gaps show this faster, because numpy needs more time with NaN.
     for part, percentile in ((seen[:, whole], np.percentile), (seen[:, ~whole], np.nanpercentile)):
         if part.size:
-            # The column of the greatest range shows it nearly always.
+            # The coordinate with the largest range is checked first, because it nearly always decides.
             columns = part.reshape(len(part), -1)
             for some_columns in (columns[:, [np.argmax(np.ptp(columns, axis=0))]], columns):
                 low, high = percentile(some_columns, [1, 99], axis=0)

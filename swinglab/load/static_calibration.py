@@ -15,8 +15,9 @@ from swinglab.records import Capture, Setup
 #: Largest distance of a cluster marker from its landmark (static capture).
 _NEAR_M = 0.4
 #: Two markers belong to one rigid body if the standard deviation of their distance is below the first limit and their
-#: distance differs from the static capture by less than the second (judgements).
+#: distance differs from the static capture by less than the second (chosen limits).
 _VARIES_M, _DIFFERS_M = 0.008, 0.01
+#: Largest number of markers in a cluster.
 _MOST = 6
 #: Collinear markers do not define an orientation: the second largest extent of a cluster must reach this.
 _LEAST_WIDTH_M = 0.01

@@ -11,7 +11,7 @@ from swinglab.errors import BadRequest
 from swinglab.load.coarse_contact import address_stretch, rest_before
 from swinglab.records import Setup
 
-#: Standard error of a ball place inferred from the clubhead at address, along the target line (design value).
+#: Standard error, along the target line, of a ball position inferred from the clubhead at address (assumed value).
 ADDRESS_BALL_SE_M = 0.015
 #: A ball marker whose height differs by more than this from that of a ball on the turf gives a warning.
 _HEIGHT_DOUBT_M = 0.02
@@ -21,8 +21,9 @@ _HEIGHT_DOUBT_M = 0.02
 class Ball:
     """Position of the ball at rest, in metres, relative to the origin of the capture.
 
-    centre : (3,) centre of the ball; None if unknown. method : how it was determined. se_m : standard error. origin :
-    (3,) point on the turf under the ball that becomes the origin of the study frame. warnings : about the ball.
+    centre : (3,) centre of the ball; None if unknown. method : how it was determined. se_m : standard error along the
+    target line. origin : (3,) point on the turf that becomes the origin of the study frame: under the ball or, if the
+    ball is unknown, between the feet. warnings : about the ball.
     """
 
     centre: np.ndarray | None
@@ -95,10 +96,11 @@ def find_ball(
     setup: Setup,
     metres: float,
 ) -> Ball:
-    """Return the centre of the ball at rest, and the point on the turf under it that becomes the origin.
+    """Return the centre of the ball at rest, and the point on the turf that becomes the origin of the study frame.
 
-    `points` : (n_frames, n_landmarks, 3) in metres after `turn`. `contact_s` : approximate time of contact. `metres` :
-    factor from the unit of the capture to metres.
+    The ball's position is from its marker, from study.toml, or from the clubhead at address, in this order. `points` :
+    (n_frames, n_landmarks, 3) in metres after `turn`. `contact_s` : approximate time of contact. `metres` : factor from
+    the unit of the capture to metres.
     """
     warnings: list[str] = []
     ball = _ball_from_marker(names, points, rate_hz, contact_s, setup, warnings)
@@ -134,7 +136,7 @@ def _ball_from_marker(
     rest = rest_before(path, rate_hz, contact_s)
     if not rest.any():
         warnings.append(
-            "the marker of the ball is never at rest before contact, so its position was determined in another way"
+            "the marker of the ball is never at rest before contact, so it was not used for the position of the ball"
         )
         return None
     samples = path[rest]

@@ -18,10 +18,11 @@ _MOST_HOLES = 10
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """Frames at equal time steps.
+    """Frames at equal time steps, and their relation to the rows of a table.
 
-    places : frame of each row of the table. first_frame : number of the first frame. times_s : (frames,) times of the
-    frames, if the rows have unequal time steps and must be resampled; otherwise None.
+    frames : number of frames. places : (n_rows,) index of the frame of each row, from 0. first_frame : number of the
+    first frame. times_s : (frames,) times of the frames in s, if the rows have unequal time steps and must be
+    resampled; otherwise None. `places` is then not used.
     """
 
     rate_hz: float
@@ -56,9 +57,10 @@ class Grid:
 
 
 def frame_grid(frames: np.ndarray, rate_hz: float | None, path: Path, findings: list[str]) -> Grid:
-    """Return the frames of a table that has frame numbers; without `rate_hz`, UnreadableFile is raised.
+    """Return the frames of a table that has frame numbers.
 
-    `frames` : (n_rows,) column frame of the table. Sentences about missing frames are added to `findings`.
+    `frames` : (n_rows,) column frame of the table. Sentences about missing frames are added to `findings`. Raises
+    UnreadableFile if `rate_hz` is None or the frame numbers are invalid.
     """
     if rate_hz is None:
         raise UnreadableFile(
@@ -80,7 +82,8 @@ def frame_grid(frames: np.ndarray, rate_hz: float | None, path: Path, findings: 
 def time_grid(moments: np.ndarray, rate_hz: float | None, path: Path, findings: list[str]) -> Grid:
     """Return the frames of a table that has times in seconds; a given `rate_hz` replaces the rate of the times.
 
-    `moments` : (n_rows,) column time_s of the table. Sentences about irregular times are added to `findings`.
+    `moments` : (n_rows,) column time_s of the table. Sentences about irregular times are added to `findings`. Raises
+    UnreadableFile if the times are missing, not in order, too few, or have large gaps.
     """
     _refuse_moments(moments, "time_s", path)
     if len(moments) < 2:
@@ -118,7 +121,7 @@ def time_grid(moments: np.ndarray, rate_hz: float | None, path: Path, findings: 
             do="give times in seconds, and only one swing in each table",
         )  # fmt: skip
     findings.append(
-        f"time_s has unequal steps ({steps.min():.4g} to {steps.max():.4g} s); it was resampled at {rate:.4g} Hz"
+        f"time_s has unequal steps ({steps.min():.4g} to {steps.max():.4g} s); the table was resampled at {rate:.4g} Hz"
     )
     frames = int(np.floor(length * rate + 1e-6)) + 1
     times = moments[0] + np.arange(frames) / rate
@@ -157,7 +160,7 @@ def _with_holes(
             do="give only one swing in each table",
         )
     if lost:
-        findings.append(f"{lost} frames have no row; their points are missing")
+        findings.append(f"frames without a row in the table: {lost}; their points are missing")
     return Grid(rate_hz, frames, places, max(1, first_frame))
 
 
@@ -170,7 +173,7 @@ def _resolution(moments: np.ndarray) -> float:
 
 
 def _line(places: np.ndarray, moments: np.ndarray) -> tuple[float, float]:
-    """Start and step of the straight line through the time stamps."""
+    """Start and step (s) of the straight line fitted to the time stamps."""
     step, start = np.polyfit(places, moments, 1)
     return float(start), float(step)
 

@@ -26,11 +26,12 @@ from swinglab.load.untrue_samples import drop_frozen, drop_spikes
 from swinglab.records import Capture, Setup, Trial
 from swinglab.signals import filter_stretches, smooth
 
-#: Noise and deformation are estimated within this time of contact; a long address would underestimate them.
+#: Noise and deformation are estimated from this time before contact to this time after it. With a long address they
+#: would be underestimated.
 BEFORE_S, AFTER_S = 1.2, 0.4
 
 TARGET_ASSUMED = (
-    "target assumed: the target line was not calibrated; club path and turns count from the nearest axis of the lab"
+    "target assumed: the target line was not calibrated; club path and rotations refer to the nearest axis of the lab"
 )  # fmt: skip
 
 
@@ -64,7 +65,8 @@ def load_trial(
     MissingInput
         The file lacks labels that the study names; the message lists all of them, with similar names.
     BadRequest
-        Axes that are invalid or parallel, a hand that is neither right nor left, or unknown names of landmarks.
+        Axes that are invalid or parallel, a hand that is neither right nor left, unknown names of landmarks, or no
+        frame between `from_s` and `to_s`.
 
     Notes
     -----
@@ -177,8 +179,9 @@ def _part_of_file(points: np.ndarray, capture: Capture, setup: Setup) -> np.ndar
 def frames_of_swing(
     names: tuple[str, ...], points: np.ndarray, rate_hz: float, contact_s: float | None
 ) -> slice:
-    """Return the frames in which noise is estimated: around contact or the fastest motion; all of a static capture.
+    """Return the frames in which noise is estimated: around contact or, if it is unknown, around the fastest motion.
 
+    In a static capture these are all frames.
     `names`, `points` : landmarks and their positions (n_frames, n_landmarks, 3) in metres.
     """
     middle_s = contact_s if contact_s is not None else _fastest(names, points, rate_hz)
@@ -199,9 +202,9 @@ def capture_kind(names: tuple[str, ...]) -> str:
 
 
 def _file_events(capture: Capture, setup: Setup) -> dict[str, float]:
-    """Times (s) of events in the file, by event; the label given in the study has priority over the event's own name.
+    """Event -> time (s) in the file; a label means the event that the study assigns to it, else that of its own name.
 
-    If a label occurs several times, the first is used.
+    If an event occurs several times, the first is used. Events outside `from_s` to `to_s` are left out.
     """
     made: dict[str, float] = {}
     last = np.inf if setup.to_s is None else setup.to_s
@@ -215,7 +218,10 @@ def _file_events(capture: Capture, setup: Setup) -> dict[str, float]:
 
 
 def _fastest(names: tuple[str, ...], points: np.ndarray, rate_hz: float) -> float | None:
-    """Time (s) of the fastest motion of club or hands, used as the middle of the stretch for residual analysis."""
+    """Time (s) of the fastest motion of clubhead, hands, wrists or elbows (the first that are there); None if unknown.
+
+    It replaces the time of contact if this is unknown.
+    """
     for stem in ("clubhead", "hand_", "wrist_", "elbow_"):
         places = [k for k, name in enumerate(names) if name.startswith(stem)]
         if places and len(points) > 3:

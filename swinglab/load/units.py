@@ -6,7 +6,8 @@ import numpy as np
 
 from swinglab.conventions import NO_SCALE
 
-#: A capture without a unit is scaled to a body of usual size, so that the event search can use speeds.
+#: Factor from a unit to metres. A capture with unit "none" is scaled to a body of usual size (see `metres_in`), so
+#: that the event search can use speeds.
 METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, NO_SCALE: 1.0}
 _USUAL_BODY_M = 1.25  # result of `body_size` for a person at address
 _SPELLINGS = {
@@ -35,7 +36,8 @@ def unit_named(text: str) -> str | None:
 def body_size(points: np.ndarray) -> float:
     """Return the largest extent of the points along an axis, as the median over frames; NaN without any point.
 
-    `points` : (n_frames, n_points, 3); the result has the same unit.
+    The extent is the range from the 10th to the 90th percentile of the points. `points` : (n_frames, n_points, 3); the
+    result has the same unit.
     """
     step = max(1, len(points) // 50)
     some = points[::step]
@@ -50,7 +52,8 @@ def body_size(points: np.ndarray) -> float:
 def _at_share(ordered: np.ndarray, share: float) -> np.ndarray:
     """Percentiles (n_frames, 3) of points (n_frames, n_points, 3) that are sorted by coordinate with NaN last.
 
-    As ``numpy.nanpercentile``, which calls Python for each frame and axis, but some twenty times as fast.
+    `share` : 0 to 1. The result is that of ``numpy.nanpercentile``, but about twenty times as fast, because numpy calls
+    Python for each frame and axis.
     """
     place = share * (np.isfinite(ordered).sum(axis=1, keepdims=True) - 1)
     below = place.astype(int)
@@ -86,6 +89,6 @@ def doubt_unit(points_m: np.ndarray, unit: str) -> str | None:
     if unit == NO_SCALE or not np.isfinite(size) or size == 0 or _SMALLEST_BODY_M <= size <= _LARGEST_BODY_M:
         return None
     return (
-        f"with the unit of the file ({unit}) the points extend over {size:.3g} m, which is not the size of a body: "
-        "if the unit is wrong, give unit in study.toml"
+        f"with the unit {unit} the points extend over {size:.3g} m, which is not the size of a body: if the unit is "
+        "wrong, set unit under [lab] in study.toml"
     )

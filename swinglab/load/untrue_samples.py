@@ -19,7 +19,7 @@ _LEAST_S, _LEAST_FRAMES = 0.1, 5
 _SAME_M = 1e-9
 #: The segment moves if another of its markers travels this far during the run.
 _MOVES_M = 0.02
-#: Segments that are checked. Feet are not, because a planted foot can keep a marker still while it rolls over the toe.
+#: Segments that are checked. Feet are not, because a marker of a planted foot can stand still while the heel rises.
 _SEGMENTS = ("pelvis", "thorax", "head", "hand_left", "hand_right")
 #: A sample this many standard deviations from the mean of its two neighbours is a spike, not noise or tremor.
 _TOO_FAR = 10.0
@@ -51,7 +51,7 @@ def drop_frozen(names: tuple[str, ...], raw: np.ndarray, rate_hz: float) -> tupl
 
 
 def drop_spikes(names: tuple[str, ...], raw: np.ndarray) -> tuple[np.ndarray, list[str]]:
-    """Set jumps of a single frame in a static capture to NaN; return the points and a list with a warning, or empty.
+    """Set jumps of a single frame in a static capture to NaN; return the points and a list of warnings (none or one).
 
     `raw` : (n_frames, n_landmarks, 3) in metres.
     """

@@ -39,7 +39,7 @@ def write_capture(
     Returns
     -------
     Path
-        The file.
+        The path of the written file.
 
     Raises
     ------
@@ -108,7 +108,7 @@ def _angle_points(posture: Posture, angles: tuple[str, ...]) -> np.ndarray:
 
 
 def _add_angle_labels(writer: c3d.Writer, angles: tuple[str, ...]) -> None:
-    """Add POINT:ANGLES, the labels of the points that hold angles, and their unit."""
+    """Add POINT:ANGLES, the labels of the points that contain angles, and their unit."""
     if not angles:
         return
     labels = [name.removesuffix("_deg") for name in angles]

@@ -125,7 +125,7 @@ def test_a_truncated_file_keeps_what_is_there_and_says_so(tmp_path, points) -> N
     capture = read(tmp_path, data[: start + 12 * 5 * 16 + 7])
     assert len(capture.points_m) == 12
     assert capture.warnings == (
-        "made.c3d: the file declares 30 frames but contains only 12, so it is truncated; these were read",
+        "made.c3d: the file is truncated: it declares 30 frames but contains only 12, which were read",
     )
 
 
@@ -196,7 +196,7 @@ def test_an_absent_unit_is_judged_from_the_body_and_said(tmp_path, points, unit)
     assert capture.unit == unit
     assert capture.warnings == (
         f"made.c3d: the file gives no unit; {unit} was assumed from the size of the body. If this is wrong, set unit "
-        "in study.toml",
+        "under [lab] in study.toml",
     )
     assert read(tmp_path, data, unit="cm").unit == "cm"
 
@@ -213,7 +213,7 @@ def test_a_missing_rate_needs_one_from_the_study(tmp_path, points) -> None:
     data = made_c3d(points, rate=0.0)
     with pytest.raises(
         UnreadableFile,
-        match=r"made.c3d, POINT:RATE: the frame rate in the file is 0. Do: set rate_hz under \[lab\]",
+        match=r"made.c3d, POINT:RATE: the file has no usable frame rate \(it is 0\). Do: set rate_hz under \[lab\]",
     ) as caught:
         read(tmp_path, data)
     assert caught.value.where == "POINT:RATE"
@@ -238,10 +238,12 @@ def test_fewer_more_empty_and_repeated_labels(tmp_path, points) -> None:
     """Truth: made. Each is named and reported once."""
     few = read(tmp_path, made_c3d(points, labels=["A", "B"]))
     assert few.labels == ("A", "B", "point_3", "point_4", "point_5")
-    assert [w for w in few.warnings if "3 of 5 points have no label" in w]
+    assert [w for w in few.warnings if "points without a label: 3 of 5" in w]
     more = read(tmp_path, made_c3d(points, labels=list("ABCDEFG")))
     assert more.labels == tuple("ABCDE")
-    assert [w for w in more.warnings if "2 labels more than points" in w]
+    assert [
+        w for w in more.warnings if "more labels than points; labels at the end that were not used: 2" in w
+    ]
     twice = read(tmp_path, made_c3d(points, labels=["A", "A", "A_2", "", "A"]))
     assert twice.labels == ("A", "A_3", "A_2", "point_4", "A_4")
     assert len(set(twice.labels)) == 5
@@ -300,7 +302,7 @@ def test_event_times_count_from_frame_one_of_the_recording(tmp_path, points) -> 
     [
         (b"", "the file is empty"),
         (b"time_s,a_x\n" * 100, "the file does not begin as a C3D file does"),
-        (b"\x02\x50" + b"\0" * 510, "the frame rate in the file is"),
+        (b"\x02\x50" + b"\0" * 510, "the file has no usable frame rate"),
         (b"\x02\x50", "the file does not begin"),
     ],
 )

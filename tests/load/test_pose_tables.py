@@ -53,7 +53,8 @@ def test_wide_and_long_csv_and_parquet_give_the_same(tmp_path, form, name) -> No
     assert (capture.rate_hz, capture.kind, capture.unit) == (60.0, "table", "m")
     np.testing.assert_allclose(capture.points_m, motion(moments), atol=1e-12)
     assert capture.warnings == (
-        f"{name}: a table has no unit; m was assumed from the size of the body. If wrong, set unit in study.toml",
+        f"{name}: a pose table does not state its unit; m was assumed from the size of the body. If this is wrong, "
+        "set unit under [lab] in study.toml",
     )
 
 
@@ -87,7 +88,7 @@ def test_frames_left_out_are_missing(tmp_path) -> None:
     capture = read(tmp_path, holed)
     assert len(capture.points_m) == 120
     assert np.flatnonzero(np.isnan(capture.points_m).all(axis=(1, 2))).tolist() == [10, 11, 50]
-    assert "pose.csv: 3 frames have no row; their points are missing" in capture.warnings
+    assert "pose.csv: frames without a row in the table: 3; their points are missing" in capture.warnings
     by_frame = holed.assign(frame=holed.index + 200).drop(columns="time_s")
     counted = read(tmp_path, by_frame, rate_hz=60.0)
     np.testing.assert_array_equal(counted.points_m, capture.points_m)
@@ -199,7 +200,7 @@ def test_bad_long_tables_are_refused_with_the_place(tmp_path) -> None:
         match=r"row 7: the landmark shoulder_left appears twice at time_s 0.0166667 \(1 such rows\)",
     ):
         read(tmp_path, table.iloc[[0, 1, 2, 3, 5, 5, 6]])
-    with pytest.raises(UnreadableFile, match="goes back in time"):
+    with pytest.raises(UnreadableFile, match="is not in order of time"):
         read(tmp_path, table.iloc[::-1])
     with pytest.raises(UnreadableFile, match="1 row has no value in the column time_s or landmark"):
         read(tmp_path, table.assign(landmark=[None, *table["landmark"][1:]]))

@@ -86,7 +86,7 @@ def test_a_serve_with_gaps_in_a_shoulder() -> None:
     missing = ~np.isfinite(gappy.raw_m[:, k]).all(axis=1)
     assert missing.sum() == 145
     assert not gappy.filled[:, [j for j in range(len(gappy.landmarks)) if j != k]].any()
-    assert [w for w in gappy.warnings if "no three markers that move with it" in w]
+    assert [w for w in gappy.warnings if "no three other markers are visible on the same rigid segment" in w]
     error = np.linalg.norm(gappy.points_m[:, k] - whole.points_m[:, k], axis=1)
     assert not gappy.filled[:, k].any() or np.nanmax(error[gappy.filled[:, k]]) < 0.02
     assert [w for w in gappy.warnings if "the cut-off is at most 10 Hz" in w]

@@ -16,16 +16,20 @@ _NOT_KNOWN = float("nan")
 class Finding:
     """One result of one method for one question; its fields are the columns of findings.csv, in that order.
 
-    kind : hunch | comparison | lesson. level : within | between | group | golfer. role : "default" for the primary
-    method, on which the reading is based, "beside" for supplementary methods. per : change of the predictor to
-    which the estimate refers ("10 deg of ..."). method, reading, warnings : texts (finding_words.py). method_key,
-    reading_key, warning_keys : keys of these texts; decisions use the keys only. correction : for measurement
-    error of the posture, corrected | as_fitted, or "" if no error is known or none applies. placement_deg :
-    placement error that was assumed because the study gives none. adjusted_for : covariates in the model. golfer
-    : the golfer concerned, at the level golfer. ci90, ci80 : limits of the 90 % and 80 % intervals. family : name
-    of the questions over which p was adjusted. needed : number of golfers (for one golfer, of swings) that would
-    settle an open question. not_supported_by : method_key of a supplementary method that does not support the
-    reading. aim : change of a lesson's posture relative to its target: toward | away | past | within.
+    name : name of the question. kind : hunch | comparison | lesson. level : within | between | group | golfer. role :
+    "default" for the primary method, on which the reading is based, "beside" for supplementary methods. outcome,
+    predictor, event : columns of the question, or the groups or phases compared. estimate : slope or difference, in
+    `unit`. per : change of the predictor to which the estimate refers ("10 deg of ..."). df : degrees of freedom. p,
+    p_adjusted : p, and p adjusted over all judged lines of the family. ci_low, ci_high : limits of the 95 % interval.
+    method, reading, warnings : texts (finding_words.py). method_key, reading_key, warning_keys : keys of these texts;
+    decisions use the keys only. n_golfers, n_swings : numbers in the fit. smallest_effect : the smallest effect that
+    matters, as the study states it. correction : for measurement error of the posture, corrected | as_fitted, or "" if
+    no error is known or none applies. placement_deg : placement error (deg) that was assumed because the study gives
+    none. adjusted_for : covariates in the model. golfer : the golfer concerned, at the level golfer. ci90_low to
+    ci80_high : limits of the 90 % and 80 % intervals. family : name of the questions over which p was adjusted. needed
+    : number of golfers (for one golfer, of swings) that would settle an open question. not_supported_by : method_key of
+    a supplementary method that does not support the reading. aim : change of a lesson's posture relative to its target:
+    toward | away | past | within. A number that does not apply is NaN.
     """
 
     name: str
@@ -72,14 +76,14 @@ class Finding:
 
 
 FINDING_COLUMNS = tuple(item.name for item in fields(Finding))
-#: How several entries in one cell are separated, by column.
+#: Column -> text that separates several entries in one cell.
 SEVERAL = {"warnings": " | ", "warning_keys": ";", "adjusted_for": ";"}
 
 
 def findings_table(findings: Sequence[Finding]) -> pd.DataFrame:
     """Return findings as a table with the columns of findings.csv.
 
-    Several entries in one cell are joined, warnings by `` | ``.
+    Several entries in one cell are joined, warnings by `` | ``, keys and covariates by ``;``.
     """
     rows = [[getattr(f, name) for name in FINDING_COLUMNS] for f in findings]
     table = pd.DataFrame(rows, columns=list(FINDING_COLUMNS))

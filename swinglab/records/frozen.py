@@ -13,7 +13,7 @@ from swinglab.errors import BadRequest
 
 
 def freeze(record: Any) -> None:
-    """Make every array of a record read-only and every mapping immutable."""
+    """Make every array of a record read-only and every dict of it immutable; the caller's objects do not change."""
     for item in fields(record):
         value = getattr(record, item.name)
         if isinstance(value, np.ndarray):

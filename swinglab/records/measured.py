@@ -26,11 +26,12 @@ class FileEvent(NamedTuple):
 class Capture(Pickled):
     """The contents of a capture file: points with the file's own axes and labels, in metres.
 
-    events : events in the file. first_frame : number of the first frame in the file. points_m : (n_frames, n_points,
-    3), NaN where missing. residual_m : (n_frames, n_points), residuals of the file (0 marks a point that was
-    filled or filtered before), NaN if there are none. confidence : (n_frames, n_points) in 0..1 for pose tables
-    that give one, else None. unit_judged : whether the unit was judged from the size of the body, because neither
-    the file nor the caller gave it.
+    points_m : (n_frames, n_points, 3), NaN where missing. events : events in the file. unit : the unit of the file; the
+    points are converted to metres. first_frame : number of the first frame in the file. residual_m : (n_frames,
+    n_points) residuals (m) of a C3D file, NaN where a point is missing (0 marks a point that was filled or filtered
+    before the export); None for a pose table. confidence : (n_frames, n_points), 0 to 1, for pose tables that contain
+    it, else None. unit_judged : whether the unit was determined from the size of the body, because neither the file nor
+    the study gives it.
     """
 
     file: str
@@ -63,20 +64,29 @@ class Capture(Pickled):
 class Setup(Pickled):
     """Settings of a study for the capture of a swing: axes, labels, ball, club, processing.
 
-    Fields have the names and units of the settings in study.toml (references/study_folder.md), among them:
+    The settings in study.toml are described in references/study_folder.md. The fields are:
 
-    up, target : an axis name or a vector (3,) in the capture's axes. ground : in the capture's unit.
-    landmarks : swinglab's name -> labels in the file (their mean). events : label in the file -> event.
-    ball_position : (3,) in the capture's axes and unit. ball_marker : "centre" or "top" of the ball.
-    reference_behind_face_cm : distance of the clubhead's reference point behind the face; None = not known.
-    reference_beside_face_cm : its distance from the face's centre, across the path.
-    unit : mm | cm | m | none (scale-free: angles only). source : one of `conventions.CAPTURE_SOURCES`; None = not
-    stated. surface : turf | mat | sand | tee. lie : level | uphill | downhill | ball above feet | ball below feet.
-    shot : any text; "putt" has no contact class. marker_radius_mm : from a marker's centre to the skin; None = not
-    known. target_assumed : the target line was not calibrated but assumed to be the nearest lab axis. hip_method :
-    regression of the hip centres. read_later_s : time by which posture is read later than its event (negative:
-    earlier); other than 0 only to study the effect of a shifted event. from_s, to_s : the part of the file that holds
-    the swing, seconds from its first frame; None = from the start, to the end.
+    up, target : directions up and to the target, as an axis name or a vector (3,) in the capture's axes. ground :
+    height of the turf along up, in the capture's unit. unit : mm | cm | m | none (no scale: only angles and times);
+    None = that of the file. rate_hz : frame rate; None = that of the file. hand : right | left, as the golfer plays.
+    landmarks : swinglab's name -> labels in the file (their mean). events : label in the file -> event. target_assumed
+    : whether the target line was not calibrated but assumed to be the nearest lab axis.
+    ball_position : (3,) in the capture's axes and unit. ball_marker : "centre" or "top" of the ball. teed : whether the
+    ball is on a tee. soled_at_address : whether the sole of the club is on the turf at address. sole_height_se_mm :
+    standard error of the height of the sole at impact. reference_behind_face_cm : distance of the landmark clubhead
+    behind the face; None = not known. reference_beside_face_cm : its distance from the centre of the face, across the
+    path.
+    body_cutoff_hz : cut-off of the filter of body points, or "residual" (residual analysis). longest_gap_s : longest
+    gap that is filled by a spline. confidence_below : samples of a pose table with less confidence are missing.
+    fat_behind_cm, thin_above_cm : limits of fat contact (distance behind the ball at which the sole meets the turf) and
+    thin contact (height of the sole at impact).
+    source : one of `conventions.CAPTURE_SOURCES`; None = not stated. surface : turf | mat | sand | tee. lie : level |
+    uphill | downhill | ball above feet | ball below feet. shot : any text; "putt" has no contact class.
+    marker_radius_mm : from a marker's centre to the skin; None = not known. use_points_marked_invalid : whether to use
+    points that a C3D file marks as invalid. from_s, to_s : start and end of the part of the file with the swing, in s
+    from its first frame; None = from the start, to the end. hip_method : regression of the hip centres. read_later_s :
+    time by which posture is read later than its event (negative: earlier); not 0 only to study the effect of a shifted
+    event.
     """
 
     up: str | tuple[float, ...] = "+Z"
@@ -94,7 +104,9 @@ class Setup(Pickled):
     sole_height_se_mm: float = 4.0
     reference_behind_face_cm: float | None = None
     reference_beside_face_cm: float = 0.0
-    face_landmarks: tuple[str, ...] = ()  # three on the face, not on one line; none = face not measured
+    face_landmarks: tuple[
+        str, ...
+    ] = ()  # three on the face, not on one line; if empty, the face is not measured
     body_cutoff_hz: float | str = "residual"
     longest_gap_s: float = 0.05
     confidence_below: float = 0.5
@@ -120,15 +132,15 @@ class Setup(Pickled):
 class Trial(Pickled):
     """One swing in the study frame, with gaps filled and body points smoothed; left-handers are mirrored.
 
-    hand : right or left, as the golfer plays. time_s : (n_frames,) from the file's first frame. contact_time_s :
-    approximate time of contact, for filling and smoothing only. cutoff_hz : cut-off of the smoothing by segment.
-    file_events : times (s) of the events stored in the file.
+    hand : right or left, as the golfer plays. time_s : (n_frames,) in s from the file's first frame. contact_time_s :
+    approximate time (s) of contact, accurate to about one frame; None if unknown (the exact time is that of the event
+    impact). cutoff_hz : segment -> cut-off frequency of the smoothing. file_events : event -> time (s) in the file.
     points_m : (n_frames, k, 3) of k landmarks, filled and smoothed, NaN where missing. raw_m : the same before
     filling and smoothing. filled : (n_frames, k) True where a sample was filled. noise_m : (k,) standard
     deviation of one coordinate's noise in raw_m, NaN where not estimated; common_noise : the share of its
-    variance that all body landmarks have in common. deformation_m : (k,) standard deviation of a landmark's
-    slow motion within its segment beyond noise, NaN where it cannot be assessed. ball_m : (3,) the ball centre
-    at rest; ball_se_m : its standard error along the target line.
+    variance that all body landmarks have in common. deformation_m : (k,) standard deviation of a landmark's motion
+    within its segment in excess of the noise, NaN where it cannot be assessed. ball_m : (3,) the ball centre at rest,
+    None if unknown; ball_method : how it was determined; ball_se_m : its standard error along the target line.
     """
 
     swing: str
@@ -170,8 +182,8 @@ class Trial(Pickled):
     def point(self, landmark: str, *, raw: bool = False) -> np.ndarray:
         """Return the positions (n_frames, 3) of one landmark in metres, in the study frame.
 
-        raw : whether they are as captured, before filling gaps and smoothing. Raises MissingInput, with similar names,
-        if the landmark is not in the trial.
+        raw : whether to return the positions before gaps are filled and points are smoothed. Raises MissingInput, with
+        similar names, if the landmark is not in the trial.
         """
         if landmark not in self.landmarks:
             do = near_names(landmark, self.landmarks) or "add it under [landmarks] in study.toml"
@@ -183,12 +195,13 @@ class Trial(Pickled):
 class Posture(Pickled):
     """Segment angles and positions of one swing, frame by frame.
 
-    values, standard_errors : (n_frames, n_quantities), in each quantity's own unit (columns/); noise_errors :
-    the part of standard_errors due to noise, without the deformation of segments (None = all). Positions are
-    absolute, from the origin under the ball (`measure_at` makes them relative to address). rotations :
-    (n_frames, 3, 3) by segment, with the segment axes as columns in the study frame. methods : frame or centre used,
-    by quantity. missing : reason why a quantity cannot be measured, by quantity. stand_ins : quantities measured from
-    a substitute (a frame from joint centres, a shaft without points on it).
+    time_s : (n_frames,) in s from the file's first frame. values, standard_errors : (n_frames, n_quantities), in each
+    quantity's own unit (columns/); noise_errors : the part of standard_errors due to noise, without the deformation of
+    segments (None = all). Positions are absolute, from the origin under the ball (`measure_at` makes them relative to
+    address). rotations : segment -> (n_frames, 3, 3), the segment axes as columns in the study frame. centres_m : name
+    -> (n_frames, 3), joint and segment centres in the study frame. methods : quantity -> segment axes or joint centre
+    used. missing : quantity -> reason why it cannot be measured. stand_ins : quantities measured from substitute
+    landmarks (axes from joint centres, a shaft without points on it).
     """
 
     swing: str
@@ -230,8 +243,9 @@ class Posture(Pickled):
 class Event:
     """One event: its time in seconds from the file's first frame (NaN if missing, with the reason in `note`).
 
-    source : key of the origin of the time: found, by_hand, from_file; or of the reason why it is missing: missing,
-    samples_missing (other points may still show the event). method, note : texts for the reader.
+    standard_error_s : standard error of the time. method : text on how the time was determined. source : key of the
+    origin of the time: found (detected), by_hand, from_file; or of the reason why it is missing: missing,
+    samples_missing (samples are missing; other landmarks may still show the event).
     """
 
     name: str
@@ -280,7 +294,10 @@ class Events(Pickled):
         return replace(self, events=tuple(replace(one, time_s=one.time_s + by_s) for one in self.events))
 
     def check_order(self, name: str, time_s: float) -> None:
-        """Raise BadRequest if an event at this time (s) would not be in the order of `conventions.ENFORCED_ORDER`."""
+        """Raise BadRequest if the event `name` at this time (s) would break the order of `conventions.ENFORCED_ORDER`.
+
+        It is compared with the other events of the swing that have a time.
+        """
         order = conventions.ENFORCED_ORDER
         if name not in order:
             return
@@ -291,7 +308,7 @@ class Events(Pickled):
                 this, that = conventions.EVENT_LABELS[name], conventions.EVENT_LABELS[other]
                 side = "after" if is_before else "before"
                 raise BadRequest(
-                    f"{this} at {time_s:.3f} s would not be {side} {that}, which is at {known:.3f} s",
+                    f"{this} cannot be at {time_s:.3f} s: it must be {side} {that}, which is at {known:.3f} s",
                     where=f"swing {self.swing}",
                     do=f"choose another time, or set {that} first",
                 )
@@ -317,8 +334,9 @@ class Strike(Pickled):
     """The strike of one swing: values by column name, with standard errors and their covariance.
 
     values : by name, NaN if missing, with the reason in `missing`. standard_errors : by name, in the same units.
-    covariance : (k, k) of the errors of `covariance_names`. contact : fat | clean | thin | uncertain | "" . arc : data
-    for drawing the fitted path (arrays in metres, study frame; see `measure_strike`).
+    covariance : (k, k) of the errors of the k values in `covariance_names`. contact : fat | clean | thin | uncertain,
+    or "" if it was not determined. contact_probabilities : class of contact -> probability. arc : data for drawing the
+    fitted path (arrays in metres, study frame; see `measure_strike`).
     """
 
     swing: str

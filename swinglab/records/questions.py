@@ -1,7 +1,7 @@
 """Questions of a study, and the known errors of its set-up.
 
 Every question can have `where`, a selection of swings (a column such as club, shot or session -> the values used), and
-`family`, the name of a set of questions over which p is adjusted.
+`family`, the name of a set of questions over which p is adjusted for multiple testing.
 """
 
 from __future__ import annotations
@@ -55,9 +55,9 @@ class Hunch:
 
     The hunch is judged at `level`; the other level is shown next to it. name : as in study.toml. outcome : column of
     the strike. posture : posture quantity, without its event. expect : expected sign of the slope. adjust :
-    covariates. smallest_effect : the smallest slope that matters. found_in : data in which a search found the hunch;
-    None for a hunch formulated before the data were seen. where : column -> values of the swings used. family : name
-    of the set of questions over which p is adjusted.
+    covariates. smallest_effect : the smallest slope that matters; None if not stated. found_in : data in which a
+    search found the hunch; None for a hunch formulated before the data were seen. where : column -> values of the
+    swings used. family : name of the set of questions over which p is adjusted.
     """
 
     name: str
@@ -98,7 +98,8 @@ class Comparison:
 class Lesson:
     """A lesson ([[lesson]] in study.toml): did a golfer's posture and strike change by more than drift explains?
 
-    name : as in study.toml. phase : column that separates before from after. of, event : the posture. outcome :
+    name : as in study.toml. golfer : code of the golfer. phase : column that separates the swings before the lesson
+    from those after it. of, event : the posture quantity, and the event at which it is read. outcome :
     column of the strike. smallest_effect : the smallest change of the outcome that matters. cue : text of the
     instruction to the golfer. expect : expected sign of the change of the outcome. The target of the posture is the
     range `target`, or `target_value` plus and minus `target_width` (default: one standard deviation of the player's
@@ -125,9 +126,10 @@ class Lesson:
 
 @dataclass(frozen=True, slots=True)
 class Errors:
-    """Measurement errors of a set-up: standard deviations (deg) of angles from marker placement and from soft tissue.
+    """Measurement errors of a set-up: standard deviations (deg) of angles.
 
-    None means that an error is not known.
+    placement_deg : error from placing the markers again. soft_tissue_deg : error of one swing from skin that moves over
+    bone. None means that an error is not known.
     """
 
     placement_deg: float | None = None

@@ -30,9 +30,10 @@ def frames_of(body: Body) -> dict[str, np.ndarray]:
 
 
 def centres_of(body: Body) -> dict[str, np.ndarray]:
-    """Return name -> position (..., 3) in metres of joint centres, segment centres, upper ends of the arms, and club.
+    """Return name -> position (..., 3) in metres of the joint centres, segment centres and points of arms and club.
 
-    Centres whose landmarks are missing are left out.
+    The points are the upper ends of the arms, both ends of the shaft, and the clubhead. Positions whose landmarks are
+    missing are left out.
     """
     recipes: dict[str, Callable[[], Made]] = {
         f"{joint}_{side}": partial(centres.centre, body, joint, side)
@@ -54,12 +55,12 @@ def _those_there(recipes: Mapping[str, Callable[[], Made]]) -> dict[str, np.ndar
         try:
             found[name] = recipe().value
         except MissingInput:
-            continue  # Posture.missing names what each quantity lacks
+            continue  # Posture.missing gives the reason for each quantity
     return found
 
 
 def _limb(body: Body, recipe: Callable[[Body], Made], side: str) -> Made:
-    """Frame of a limb. That of a left limb is mirrored back and its Z reversed, so that it is right-handed."""
+    """Axes of a limb. Those of a left limb are mirrored back and Z is reversed, so that they are right-handed."""
     made = recipe(body.side(side))
     return made if side == "right" else Made(made.value * MIRROR[:, None] * MIRROR, made.method)
 

@@ -17,11 +17,11 @@ FROM_ADDRESS = frozenset(
     for name, c in QUANTITIES.items()
     if c.motion in ("toward_target", "up", "toward_ball") or name == "trail_heel_height_cm"
 )
-#: Headings, which have no continuous history: reported within -180 to 180 degrees.
+#: Directions on a full circle, which are reported within -180 to 180 degrees instead of being continuous in time.
 _CIRCULAR = ("lean_direction", "plane_of_elevation", "internal_rotation")
 SHAFT = "shaft_forward_lean_deg"
-#: The club is not smoothed, and its velocity jumps at impact. At impact it is therefore read from this stretch before
-#: impact alone.
+#: The club is not smoothed, and its velocity jumps at impact. Its value at impact is therefore computed from frames in
+#: this period before impact only.
 CLUB_BEFORE_IMPACT_S = 0.02
 
 COLUMNS = ["swing", "event", "quantity", "value", "standard_error", "unit", "frame_method", "noise_error"]
@@ -41,9 +41,10 @@ def measure_at(posture: Posture, events: Events) -> pd.DataFrame:
     -------
     pandas.DataFrame
         One row for each event and quantity: swing, event, quantity, value, standard_error, unit,
-        frame_method (how the quantity was computed), noise_error (the part of the standard error that is due to noise
-        and timing). A missing value is NaN, and its frame_method is ``missing:`` followed by the reason. Quantities
-        relative to a neutral posture are in the table only if the posture has them.
+        frame_method (the segment axes or joint centre from which the quantity was computed), noise_error (the part of
+        the standard error that is due to noise and timing). A missing value is NaN, and its frame_method is
+        ``missing:`` followed by the reason. Quantities relative to a neutral posture are in the table only if the
+        posture has them.
 
     Notes
     -----
@@ -106,11 +107,11 @@ class _Reading:
         half_frame = 0.5 * (t[-1] - t[0]) / max(len(t) - 1, 1)
         inside = t[0] - half_frame <= event.time_s <= t[-1] + half_frame
         self.values = self.errors = self.noise = np.full(len(posture.quantities), np.nan)
-        self.reason = "no marker data at this instant"
+        self.reason = "no marker data at this time"
         if not np.isfinite(event.time_s):
-            self.reason = f"no {event.name}" + (f": {event.note}" if event.note else "")
+            self.reason = f"the event {event.name} was not found" + (f": {event.note}" if event.note else "")
         elif not inside:
-            self.reason = f"{event.name} lies outside the capture"
+            self.reason = f"the event {event.name} is outside the capture"
         else:
             self._read()
 
@@ -139,9 +140,10 @@ class _Reading:
     def _shaft(
         self, k: int, frames: np.ndarray, level: np.ndarray, slope: np.ndarray
     ) -> tuple[float, float, float]:
-        """Lean of the shaft, size of its rate of change, and standard error, as weighted sums over these frames.
+        """Lean of the shaft (deg), size of its rate of change (deg/s), and standard error of the lean (deg).
 
-        The noise of different frames is independent, because the club is not smoothed.
+        They are sums over `frames` with the weights `level` (for the value) and `slope` (for the rate). The noise of
+        different frames is independent, because the club is not smoothed. `k` : index of the quantity.
         """
         posture = self.posture
         # A shaft defined by other points has the same error in every frame, which averaging does not reduce.
@@ -156,9 +158,10 @@ class _Reading:
 def _relative(
     reading: _Reading, address: _Reading, from_address: np.ndarray, circular: np.ndarray
 ) -> np.ndarray:
-    """Values, standard errors and their parts from noise, (3, n_quantities + 1); the last column is NaN.
+    """Values, standard errors, and the part of these due to noise, at one event, (3, n_quantities + 1).
 
-    Quantities that are defined relative to address have their value at address subtracted.
+    The last column is NaN. From quantities that are defined relative to address (`from_address`), the value at address
+    is subtracted. Angles in `circular` are wrapped to -180 to 180 degrees.
     """
     made = np.full((3, len(reading.values) + 1), np.nan)
     made[:, :-1] = reading.values, reading.errors, reading.noise
@@ -173,18 +176,20 @@ def _relative(
 
 def _reason(k: int, reading: _Reading, address: _Reading) -> str:
     """Reason why a quantity has no value at an event."""
-    return reading.reason if np.isnan(reading.values[k]) else f"relative to address, {address.reason}"
+    return (
+        reading.reason if np.isnan(reading.values[k]) else f"it is relative to address, but {address.reason}"
+    )
 
 
 def _nearest(time_s: np.ndarray, t: float) -> np.ndarray:
-    """Indices of the four frames around an instant (at the ends the first or last four; all if there are fewer)."""
+    """Indices of the four frames around the time `t` (at the ends the first or last four; all if there are fewer)."""
     second = int(np.searchsorted(time_s, t, side="right")) - 1
     start = min(max(second - 1, 0), max(len(time_s) - 4, 0))
     return np.arange(start, min(start + 4, len(time_s)))
 
 
 def _before(time_s: np.ndarray, t: float) -> np.ndarray:
-    """Frames before an instant from which the club is read: those within the stretch, but at least four.
+    """Indices of the frames before the time `t` from which the club is read: those of the last 20 ms, at least four.
 
     Four frames (low frame rates) are fitted by a cubic, more frames by a least-squares parabola.
     """
@@ -195,7 +200,7 @@ def _before(time_s: np.ndarray, t: float) -> np.ndarray:
 
 
 def _weights(time_s: np.ndarray, t: float, degree: int) -> tuple[np.ndarray, np.ndarray]:
-    """Weights of the frames for the value, and for the rate, of a least-squares polynomial at an instant."""
+    """Weights of the frames for the value, and for the rate of change, of a fitted polynomial at the time `t`."""
     scale = max(time_s[-1] - time_s[0], 1e-9)
     powers = np.vander((time_s - t) / scale, degree + 1, increasing=True)
     inverse = np.linalg.inv(powers) if len(time_s) == degree + 1 else np.linalg.pinv(powers)

@@ -35,7 +35,9 @@ class Made:
 class Sizes:
     """Body lengths of a golfer in metres, each one number for the whole capture; NaN if landmarks are missing.
 
-    along_shaft : landmark of the club -> its distance along the shaft.
+    pelvis_width : between the two ASIS. pelvis_depth : from the mid-point of the ASIS to that of the PSIS. leg_length :
+    from ASIS to medial malleolus. between_acromia : between the two acromia. along_shaft : landmark on the shaft -> its
+    distance from the uppermost one.
     """
 
     pelvis_width: float
@@ -89,7 +91,7 @@ class Body:
         if self.has(*landmarks):
             return tuple([points[name] for name in landmarks])
         lacking = [name for name in landmarks if name not in points]
-        if self._is_mirror:  # reasons name the landmark's own side
+        if self._is_mirror:  # so that the message names the side on which the landmark is missing
             lacking = [mirrored_name(name) for name in lacking]
         raise MissingInput(f"no landmark {' or '.join(lacking)}")
 

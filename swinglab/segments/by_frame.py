@@ -28,7 +28,7 @@ def frames_table(posture: Posture, events: Events) -> pd.DataFrame:
     -------
     pandas.DataFrame
         swing, frame (from 0), time_s (from the file's first frame), time_from_impact_s, percent_of_swing (0 at
-        takeaway, 100 at impact, beyond 100 after it), quantity, value, standard_error, unit. NaN where missing.
+        takeaway, 100 at impact, above 100 after impact), quantity, value, standard_error, unit. NaN where missing.
 
     Notes
     -----

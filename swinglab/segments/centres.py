@@ -20,6 +20,7 @@ from swinglab.signals import unit
 SHOULDER_DROP = 0.17
 
 
+# The regressions take pelvis width, pelvis depth and leg length, and return the hip centre (forward, up, right), in mm.
 def _harrington(width: float, depth: float, leg: float) -> tuple[float, float, float]:
     return -0.24 * depth - 9.9, -0.16 * width - 0.04 * leg - 7.1, 0.28 * depth + 0.16 * width + 7.9
 
@@ -88,7 +89,7 @@ def check_hip_method(method: str) -> None:
     """Raise BadRequest, with similar names, if there is no regression of the hip centre with this name."""
     if method not in HIP_METHODS:
         raise BadRequest(
-            f"there is no hip method {method} (regression of the hip joint centre)",
+            f"there is no hip method {method} (a hip method is a regression of the hip joint centre)",
             do=near_names(method, HIP_METHODS) or f"use one of {', '.join(HIP_METHODS)}",
         )
 
@@ -130,7 +131,7 @@ def shoulder(body: Body) -> Made:
 
 
 def _between(body: Body, joint: str, one: str, other: str) -> Made:
-    """A joint centre as the file gives it, else the mid-point of two markers."""
+    """The joint centre in the file, else the mid-point of two markers, `one` and `other`."""
     if body.has(f"{joint}_right"):
         return Made(body.points[f"{joint}_right"], f"{joint} centre as given")
     first, second = body.need(one, other)
@@ -153,7 +154,7 @@ def elbow(body: Body) -> Made:
 
 @made_once
 def wrist(body: Body) -> Made:
-    """Return the right wrist centre: the mid-point of the radial and ulnar styloid."""
+    """Return the right wrist centre: as in the file, otherwise the mid-point of the radial and ulnar styloid."""
     return _between(body, "wrist", "wrist_radial_right", "wrist_ulnar_right")
 
 
@@ -244,13 +245,13 @@ def middle(body: Body, joint: str) -> Made:
 
 
 def of_sides(left: str, right: str) -> str:
-    """Return a text on methods that combines those of the left and the right side."""
+    """Return one text for the methods of both sides: the common text or, if they differ, both."""
     return left if left == right else f"left {left}, right {right}"
 
 
 @made_once
 def pelvis_centre(body: Body) -> Made:
-    """Return the centre of the pelvis: the mid-point of the hip centres (for markers and pose tables alike)."""
+    """Return the centre of the pelvis: the mid-point of the hip centres, for markers and for pose tables."""
     made = middle(body, "hip")
     return Made(made.value, f"between the hip centres; {made.method}")
 
@@ -284,7 +285,7 @@ def hands(body: Body) -> Made:
 def _sizes(body: Body) -> Sizes:
     if body.sizes is None:
         raise BadRequest(
-            "joint centres by regression need the body lengths, but this Body was made without sizes",
-            do="give sizes, the result of measure_sizes",
+            "joint centres by regression need body lengths, but this Body was created without the argument sizes",
+            do="set sizes to the result of measure_sizes",
         )
     return body.sizes

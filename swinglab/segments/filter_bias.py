@@ -11,8 +11,9 @@ from swinglab.conventions import SEGMENT_LANDMARKS
 from swinglab.records import Trial
 from swinglab.signals import filter_stretches, smooth, white_noise_passed
 
-#: Where speed is lost abruptly, a second smoothing moves a point by 0.3 to 0.4 of the displacement of the first; where
-#: the motion is slower than the filter, by as much as the first.
+#: Bias of the smoothing, divided by the displacement of a point by a second smoothing. Where speed is lost abruptly,
+#: the second smoothing moves a point by 0.3 to 0.4 of the displacement by the first; in motion that is slow for the
+#: filter, it moves the point by as much as the first.
 BIAS_OVER_SECOND = 3.0
 
 
@@ -29,7 +30,7 @@ def smoothed_again(trial: Trial, points: Mapping[str, np.ndarray]) -> dict[str, 
     """
     cutoffs, again = cutoffs_by_landmark(trial), dict(points)
     for cutoff in sorted({cutoffs[name] for name in points if name in cutoffs}):
-        if white_noise_passed(trial.rate_hz, cutoff) == 1.0:  # so high that nothing was smoothed
+        if white_noise_passed(trial.rate_hz, cutoff) == 1.0:  # a cut-off so high that nothing was smoothed
             continue
         names = [name for name in points if cutoffs.get(name) == cutoff]
         filtered = partial(smooth, rate_hz=trial.rate_hz, cutoff_hz=cutoff)

@@ -9,6 +9,7 @@ import numpy as np
 from swinglab.conventions import GOLFER_AXES, ISB_ORDER, SHOULDER_ORDER, TURN_FIRST
 from swinglab.signals import cross, unit
 
+#: Factors that mirror a position in the study frame to the other side of the golfer.
 MIRROR = np.array([1.0, 1.0, -1.0])
 MIRROR.setflags(write=False)
 #: Cosine (for Y-X-Y: sine) of the middle angle below which the first and the last axis count as parallel (gimbal lock).
@@ -76,8 +77,8 @@ def cardan(rotations: np.ndarray, order: str) -> np.ndarray:
     """Return intrinsic Euler or Cardan angles (3, ...) in degrees of rotation matrices (..., 3, 3).
 
     `order` : "YXZ", "ZXY" or "YXY", in the notation of scipy. If the first and the last axis coincide (within 1e-7),
-    the last angle is 0, as in scipy. NaN gives NaN. The formulas are in closed form; the general method of scipy takes
-    eight times as long for the frames of one swing.
+    the last angle is 0, as in scipy. Angles of matrices with NaN are NaN. The formulas are in closed form; the general
+    method of scipy takes eight times as long for the frames of one swing.
     """
     r = _elements(rotations)
     if order == TURN_FIRST:
@@ -131,14 +132,15 @@ def wrapped(degrees: np.ndarray) -> np.ndarray:
 
 
 def shortest_change(degrees: np.ndarray) -> np.ndarray:
-    """Return differences of angles in degrees, wrapped to the interval from -180 to 180."""
+    """Return differences of angles in degrees, wrapped to the interval from -180 to 180 (the shortest rotation)."""
     return wrapped(degrees) if np.nanmax(np.abs(degrees), initial=0.0) >= 180.0 else degrees
 
 
 def unwrapped(degrees: np.ndarray, reference: int) -> np.ndarray:
     """Return angles (n_frames, n_angles) in degrees without jumps of 360 degrees, also across gaps.
 
-    The first value of each angle at or after frame `reference` that is not NaN is between -180 and 180.
+    The first value of each angle at or after frame `reference` that is not NaN is between -180 and 180; if there is
+    none, the last value is.
     """
     out = degrees.copy()
     there = np.isfinite(degrees)

@@ -81,7 +81,10 @@ def _moment(name: str, first_end: np.ndarray, other_end: np.ndarray) -> tuple[fl
 
 
 def _upper_end_of_trunk(body: Body) -> tuple[np.ndarray, str]:
-    """Suprasternale with an empty text; for joint centres, the mid-shoulder with a text that names it."""
+    """Upper end of the trunk, (..., 3), and a text that names a substitute.
+
+    It is the suprasternale (jugular notch), with an empty text. For joint centres, it is the mid-shoulder.
+    """
     if body.has("shoulder_left", "shoulder_right") and not body.has("jugular_notch"):
         return middle(body, "shoulder").value, "mid-shoulder for jugular notch"
     return body.need("jugular_notch")[0], ""

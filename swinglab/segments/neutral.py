@@ -10,9 +10,9 @@ from swinglab.columns import QUANTITIES
 from swinglab.records import Posture
 
 #: In a golfer at rest an angle varies by tenths of a degree. Above this standard deviation the golfer moved
-#: (a judgement).
+#: (a chosen limit).
 STANDING_SD_DEG = 2.0
-#: quantity counted from neutral -> the quantity it comes from
+#: Quantity relative to neutral -> the quantity from which it is computed.
 FROM_NEUTRAL = {
     name: name.replace("_from_neutral", "") for name in QUANTITIES if name.endswith("_from_neutral_deg")
 }
@@ -48,8 +48,8 @@ def add_from_neutral(posture: Posture, neutral: Posture) -> Posture:
     if moves:
         most = max(moves, key=moves.__getitem__)
         warnings = [
-            f"the golfer moves in the neutral capture ({most} varies by {moves[most]:.2g} deg, standard deviation): "
-            "angles from neutral are counted from a mean over that motion"
+            f"the golfer moves in the neutral capture (the standard deviation of {most} is {moves[most]:.2g} deg): "
+            "angles from neutral are relative to the mean of this motion; record the golfer standing still"
         ]
     return replace(
         posture, quantities=(*posture.quantities, *names), methods=methods, missing=missing,
@@ -67,5 +67,5 @@ def _why_not(posture: Posture, neutral: Posture, plain: str) -> str:
     if plain not in neutral.quantities or not np.isfinite(neutral.curve(plain)).any():
         return f"not in the neutral capture: {neutral.missing.get(plain, 'no frame with all its markers')}"
     if posture.methods[plain] != neutral.methods[plain]:
-        return f"the neutral capture made it by another method ({neutral.methods[plain]})"
+        return f"in the neutral capture it was computed by another method ({neutral.methods[plain]})"
     return ""

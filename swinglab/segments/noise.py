@@ -19,7 +19,8 @@ NODES_EVERY_S = 0.025
 MOST_NODES = 400
 #: Distance of the nodes around contact, where the filter's bias changes faster.
 NODES_ABOUT_CONTACT_S = (-0.02, -0.01, 0.0, 0.01, 0.02)
-#: Number of landmarks displaced in one call; what depends on none of them is computed only once per call.
+#: Segment -> group of landmarks that are displaced in one call. Quantities that depend on none of these landmarks are
+#: computed only once in the call.
 _BLOCK = {"pelvis": "trunk", "thorax": "trunk", "head": "trunk", "arm": "arms", "hand": "arms"}
 _BLOCK_OF = {
     name: _BLOCK.get(segment.split("_")[0], "legs")
@@ -31,9 +32,9 @@ _BLOCK_OF = {
 class PointErrors(NamedTuple):
     """Errors of landmark positions: landmark -> standard deviation of one coordinate in metres.
 
-    own_m : error that is independent of other landmarks; NaN if unknown. noise_share : share of the variance own_m
-    squared that is noise; the rest is deformation. common_m : noise that is the same in all body landmarks, except for
-    its size, which is given for each landmark.
+    own_m : error that is independent of other landmarks; NaN if unknown. noise_share : share of the variance (own_m
+    squared) that is due to noise; the rest is deformation. common_m : noise by which all body landmarks move together;
+    its size is given for each landmark.
     """
 
     own_m: dict[str, float]
@@ -78,9 +79,10 @@ def propagate_errors(
 
     Both results are (n_frames, n_quantities), in the units of the quantities. Each coordinate is displaced by one
     standard deviation, one after the other, and the variance is the sum of the squared changes. The bias of the filter
-    (`smoothed_again`) is included if it exceeds the other errors. `measure` : function that takes landmark -> positions
-    (k, n, 3), with k = 1 for points that are not displaced, and returns the values (k or 1, n) of each quantity.
-    `angle` : mask of the quantities that are angles; their changes are wrapped to -180 to 180 degrees.
+    is included if the change by a second smoothing (`smoothed_again`) exceeds the other errors. `points` : landmark ->
+    positions (n_frames, 3) in m. `measure` : function that takes landmark -> positions (k, n, 3), with k = 1 for points
+    that are not displaced, and returns the values (k or 1, n) of each quantity. `angle` : mask of the quantities that
+    are angles; their changes are wrapped to -180 to 180 degrees.
     """
     time_s = trial.time_s
     nodes = _nodes(time_s, trial.rate_hz, trial.contact_time_s)

@@ -10,7 +10,8 @@ import numpy as np
 
 from swinglab.signals import gain
 
-#: Number of random draws of the noise. A standard error then varies by a fifteenth, a probability by at most 0.05.
+#: Number of random draws of the noise. The random error of a standard error is then 7 %, that of a probability at most
+#: 0.05.
 DRAWS = 100
 #: Soft tissue moves slower than this (references/evidence/posture_errors.md).
 TISSUE_HZ = 8.0
@@ -79,8 +80,9 @@ def peaks_of_noisy(
 
 
 def _amplitude(noises: Sequence[TurnNoise], length: int, rate_hz: float) -> np.ndarray:
-    """(length // 2 + 1,) what white noise of standard deviation 1 is multiplied by at each frequency to become the sum
-    of these errors.
+    """Factor (length // 2 + 1,) for each frequency of the spectrum of white noise with standard deviation 1.
+
+    Multiplied by it, the white noise becomes the sum of the errors `noises`.
     """
     frequency = np.fft.rfftfreq(length, 1 / rate_hz)
     # All but the first and the last stand for two frequencies of the whole spectrum.

@@ -109,6 +109,10 @@ def measure_posture(
 
 
 def body_of(trial: Trial, hip_method: str) -> Body:
+    """Return the body of a trial, with body lengths and all landmarks that are visible in at least one frame.
+
+    `hip_method` : regression of the hip centres, as in `measure_posture`.
+    """
     contiguous = np.ascontiguousarray(trial.points_m.transpose(1, 2, 0))
     there = np.isfinite(contiguous).any(axis=(1, 2))
     points = {name: contiguous[k].T for k, name in enumerate(trial.landmarks) if there[k]}
@@ -169,6 +173,7 @@ def _warnings(trial: Trial, measured: Mapping[str, Made], values: np.ndarray) ->
     unknown = [name for name, noise in zip(trial.landmarks, trial.noise_m, strict=True) if np.isnan(noise)]
     if unknown:
         found.append(
-            f"the noise of {', '.join(unknown)} is not known: quantities that use them have no standard error"
+            f"the noise of these landmarks is not known: {', '.join(unknown)}. Quantities that use them have no "
+            "standard error"
         )
     return tuple(found)

@@ -22,9 +22,9 @@ from swinglab.segments.geometry import (
 from swinglab.segments.mass import body_centre_of_mass
 from swinglab.signals import unit
 
-#: Error of the shaft's lean if the shaft has no two points on it; the same in all frames (a judgement).
+#: Error (deg) of the shaft's lean if there are no two landmarks on the shaft; the same in all frames (assumed value).
 SHAFT_STAND_IN_DEG = 3.0
-NO_TURN = "one side of the joint does not show the turn of the {} about its long axis"
+NO_TURN = "rotation of the {} about its long axis needs a marker on both sides of the joint"
 HIPS_HIDE_TILT = "joint centres do not show the tilt of the pelvis"
 
 #: Result of a group of quantities: by name, a value or the reason why there is none.
@@ -151,7 +151,7 @@ def _both(*made: Made) -> str:
 
 
 def _joint(proximal: Made, distal: Made) -> tuple[np.ndarray, np.ndarray, np.ndarray, str]:
-    """Rotations about Z, X and Y of a joint coordinate system, and the method."""
+    """Rotations (deg) about Z, X and Y of a joint coordinate system, and the text on the method."""
     z, x, y = cardan(distal_in_proximal(proximal.value, distal.value), ISB_ORDER)
     return z, x, y, _both(proximal, distal)
 
@@ -172,7 +172,7 @@ def _knee(body: Body) -> Given:
 
 
 def _bend(upper: Made, joint: Made, lower: Made) -> Made:
-    """Angle between the two lines through three joint centres, degrees; 0 = straight, never negative."""
+    """Angle in degrees by which a joint is bent, from three joint centres; 0 if straight, never negative."""
     angle = angle_between(joint.value - upper.value, lower.value - joint.value)
     return Made(angle, f"angle of three joint centres; {_both(upper, joint, lower)}")
 
@@ -301,7 +301,7 @@ def _ball_distance(body: Body) -> Given:
     if body.ball_m is None:
         raise MissingInput(BALL_NOT_KNOWN)
     apart = lead - trail
-    # With one toe behind the other, as in walking, the line of the toes is undefined.
+    # If both toes have the same position along the target line, the line of the toes has no finite slope.
     slope = np.divide(
         apart[..., 2], apart[..., 0], out=np.full(apart.shape[:-1], np.nan), where=apart[..., 0] != 0
     )

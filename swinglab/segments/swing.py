@@ -1,4 +1,4 @@
-"""Timing and peak angular velocities of a swing: one number of each kind for a swing."""
+"""Timing and peak angular velocities of a swing: quantities with one value for the whole swing."""
 
 from __future__ import annotations
 
@@ -49,9 +49,10 @@ def measure_swing(posture: Posture, events: Events, trial: Trial | None = None) 
 
     Peaks are interpolated between frames and searched from top to finish (or to the end of the capture if there is no
     finish). The velocity of the club changes suddenly at impact, so it is fitted separately before and after impact.
-    Standard errors of durations are those of the events; that of the largest separation of pelvis and thorax is the
-    error of the angle. Standard errors of peaks and of their times are the SDs over random draws of the errors of the
-    landmarks (for times, the error of impact is added). They do not include the bias of the filter at a peak.
+    Standard errors of durations are computed from those of the events; that of the largest separation of pelvis and
+    thorax is the error of the angle. Standard errors of peaks and of their times are computed from random draws of the
+    errors of the landmarks (for times, the error of impact is added). They do not include the bias of the filter at a
+    peak.
     `peak_order_probability` is the share of draws in which the peaks occur in the order pelvis, thorax, lead arm, club.
 
     Examples
@@ -129,7 +130,7 @@ def _times(events: Events) -> dict[str, float]:
 
 
 def _separation(posture: Posture, events: Events) -> dict[str, float]:
-    """Largest pelvis-thorax separation between takeaway and impact, its time, and its increase from the top."""
+    """Largest pelvis-thorax separation between takeaway and impact, its time, and its excess over that at the top."""
     name, stem = "pelvis_thorax_separation_deg", "pelvis_thorax_peak_separation"
     missing = np.full(len(posture.time_s), np.nan)
     there = name in posture.quantities
@@ -150,7 +151,10 @@ def _separation(posture: Posture, events: Events) -> dict[str, float]:
 
 
 def _frames_between(time_s: np.ndarray, first: float, last: float) -> np.ndarray:
-    """Mask of the frames from one instant to another, or to the end of the capture if `last` is missing."""
+    """Indices of the frames from the time `first` (s) to `last`, or to the end of the capture if `last` is NaN.
+
+    There are none if `first` is NaN.
+    """
     if not np.isfinite(first):
         return np.arange(0)
     return np.flatnonzero((time_s >= first) & (time_s <= (last if np.isfinite(last) else np.inf)))

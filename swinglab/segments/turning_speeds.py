@@ -31,7 +31,8 @@ def turning_speed(posture: Posture, part: str, normal: np.ndarray | None, impact
     """Return the angular velocity (n_frames,) of a body part or the club, deg/s; positive toward the target.
 
     Pelvis and thorax : about their own long axis. Lead arm and club : about `normal`, (3,), the normal of the swing
-    plane.
+    plane. `part` : a key of `PARTS`. `impact_s` : time of impact; the velocity of the club is fitted separately before
+    and after it. NaN where the velocity cannot be computed.
     """
     ends = PARTS[part]
     if ends is None:
@@ -56,7 +57,10 @@ def without_noise(part: str, speed: np.ndarray, time_s: np.ndarray, impact_s: fl
 def turn_noises(
     posture: Posture, trial: Trial, errors: PointErrors, part: str, frames: slice
 ) -> list[TurnNoise]:
-    """Return the random errors of the angle of a part in these frames; empty if the errors of landmarks are unknown."""
+    """Return the random errors of the angle of a part in these frames; empty if its landmarks or errors are missing.
+
+    `part` : a key of `PARTS`. For pelvis and thorax, they are medians over `frames`.
+    """
     ends = PARTS[part]
     if ends is None:
         return _own_axis_noises(posture, trial, part, frames)
@@ -103,7 +107,10 @@ def _noise_and_tissue(noise: float, tissue: float, cutoff_hz: float | None) -> l
 
 
 def _own_axis_speed(posture: Posture, part: str) -> np.ndarray:
-    """Turning speed (n_frames,), deg/s, about a segment's own long axis, + toward the target; NaN at both ends."""
+    """Turning speed (n_frames,), deg/s, about a segment's own long axis, positive toward the target; NaN at both ends.
+
+    It is computed from the rotation between the frames before and after each frame.
+    """
     speed = np.full(len(posture.time_s), np.nan)
     # If the rotation itself is missing, so is its speed.
     frame = posture.rotations.get(part) if f"{part}_axial_rotation_deg" in posture.quantities else None
@@ -140,7 +147,10 @@ def swing_plane_normal(posture: Posture, events: Events) -> np.ndarray | None:
 def _speed_in_plane(
     posture: Posture, ends: tuple[str, str], normal: np.ndarray | None, jolt_s: float
 ) -> np.ndarray:
-    """Turning speed (n_frames,), deg/s, of a line about a normal, fitted separately before and after impact."""
+    """Turning speed (n_frames,), deg/s, of the line between two points (`ends`) about a normal.
+
+    It is fitted separately before and after the time `jolt_s`, unless this is NaN.
+    """
     missing = np.full(len(posture.time_s), np.nan)
     top, bottom = (posture.centres_m.get(end) for end in ends)
     if normal is None or top is None or bottom is None:
@@ -156,7 +166,11 @@ def _speed_in_plane(
 def _local_parabola(
     values: np.ndarray, time_s: np.ndarray, jolt_s: float, over_s: float, derivative: int
 ) -> np.ndarray:
-    """Values (..., n) of local parabolas, or their rates, fitted separately before and after impact (`jolt_s`)."""
+    """Values (..., n) of local parabolas, or their rates of change, fitted separately before and after `jolt_s`.
+
+    `derivative` : 0 for values, 1 for rates. `over_s` : duration of a parabola in s. With `jolt_s` NaN, all values are
+    fitted together.
+    """
     step = (time_s[-1] - time_s[0]) / (len(time_s) - 1)
     sides = [values]
     if np.isfinite(jolt_s):

@@ -189,7 +189,7 @@ def test_a_neutral_capture_in_which_the_golfer_moves_is_told() -> None:
     swaying = make_trial(in_study_frame({n: lean.apply(p) for n, p in STANDING.items()}))
     warned = measure_posture(standing(), neutral=swaying).warnings
     assert any(
-        "flexion varies by 3.5 deg" in words and "from a mean over that motion" in words for words in warned
+        "flexion is 3.5 deg" in words and "relative to the mean of this motion" in words for words in warned
     )
 
 

@@ -85,7 +85,7 @@ def test_shifts_are_relative_to_address_and_share_its_error() -> None:
     assert at(table, "impact", names[1])["value"] == pytest.approx(22.0)
     without = measure_at(posture, make_events({"impact": 0.6}))
     assert at(without, "impact", names[0])["frame_method"] == (
-        "missing: relative to address, no address: not in this test"
+        "missing: it is relative to address, but the event address was not found: not in this test"
     )
 
 
@@ -94,12 +94,12 @@ def test_a_value_that_cannot_be_had_says_why() -> None:
     gap = lambda t: np.where(abs(t - 0.5) < 0.02, np.nan, t)  # noqa: E731
     posture = curves({"thorax_flexion_deg": gap}, missing={"pelvis_flexion_deg": "no asis_left"})
     table = measure_at(posture, make_events({"top": 0.5, "impact": 5.0}))
-    assert at(table, "top", "thorax_flexion_deg")["frame_method"] == "missing: no marker data at this instant"
+    assert at(table, "top", "thorax_flexion_deg")["frame_method"] == "missing: no marker data at this time"
     assert at(table, "impact", "thorax_flexion_deg")["frame_method"] == (
-        "missing: impact lies outside the capture"
+        "missing: the event impact is outside the capture"
     )
     assert at(table, "finish", "thorax_flexion_deg")["frame_method"] == (
-        "missing: no finish: not in this test"
+        "missing: the event finish was not found: not in this test"
     )
     assert at(table, "top", "pelvis_flexion_deg")["frame_method"] == "missing: no asis_left"
 

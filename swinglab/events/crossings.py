@@ -9,7 +9,8 @@ from swinglab.events.search_window import SAMPLES_MISSING, Window, missing, unse
 from swinglab.records import Event
 from swinglab.signals import LocalPolynomial, fit_local_polynomials
 
-#: Range of elevation on either side of the level to which the polynomial is fitted, and its longest duration.
+#: Range of elevation (deg) on either side of the level to which the polynomial is fitted, and its longest half-width
+#: in time. Then the order of the polynomial and the fewest samples.
 SPAN_DEG = 20.0
 LONGEST_HALF_WINDOW_S = 0.05
 ORDER = 5
@@ -54,6 +55,7 @@ def _smooth(values: np.ndarray) -> np.ndarray:
 def _bracket(
     name: str, line: Line, level: float, rising: bool, window: Window, pick: str
 ) -> tuple[float, float] | Event:
+    """Times (s) of the two frames around the crossing, or the missing event with the reason."""
     time, values = window.time_s, elevation_deg(line.whole)
     inside = (time >= window.start_s) & (time <= window.stop_s) & np.isfinite(values)
     where = np.flatnonzero(inside)
@@ -65,7 +67,7 @@ def _bracket(
     hits = np.flatnonzero((side[:-1] < 0) & (side[1:] >= 0))
     if hidden:
         return unseen(
-            name, f"the {line.name} is not visible for {hidden:.2f} s, in which the crossing may be"
+            name, f"the {line.name} is not visible for {hidden:.2f} s, and the crossing may be in this gap"
         )
     if not len(hits):
         return missing(name, _never(line, above, level, rising, window))
@@ -74,9 +76,9 @@ def _bracket(
 
 
 def _hidden(time: np.ndarray, side: np.ndarray, window: Window, pick: str) -> float:
-    """Length (s) of a gap that may hide the crossing; 0 if there is none.
+    """Length (s) of a gap that may contain the crossing; 0 if there is none.
 
-    time, side : of the samples seen in the window; side is negative before the crossing.
+    time, side : time and side of the level, (n,), of the samples in the window; side is negative before the crossing.
     """
     hits = np.flatnonzero((side[:-1] < 0) & (side[1:] >= 0))
     edges = np.concatenate([[window.start_s], time, [window.stop_s]])
@@ -105,7 +107,10 @@ def _never(line: Line, above: np.ndarray, level: float, rising: bool, window: Wi
 def _fit_about(
     line: Line, bracket: tuple[float, float], window: Window
 ) -> tuple[LocalPolynomial, LocalPolynomial] | None:
-    """The polynomial that gives the crossing, and one of another order through the same samples for its model error."""
+    """Two polynomials through the samples near the crossing: one for its time, one of another order for its error.
+
+    None if there are too few samples, or none on one side of the crossing.
+    """
     time, values = window.time_s, elevation_deg(line.raw)
     usable = (time > window.first_usable_s) & (time < window.last_usable_s) & np.isfinite(values)
     where = np.flatnonzero(usable)

@@ -15,8 +15,8 @@ LENGTH_M, LONGEST_S = 1.2, 0.1
 #: A sample farther than both limits from the path through the others is an outlier (a ghost marker).
 STRAY_M, STRAY_NOISES = 0.02, 8.0
 #: Share of the clubhead's speed that remains after contact, and its standard deviation over players, clubs and turf.
-#: The share lost to the ball is its mass x 1.33 to 1.48 / the head's mass: 0.23 for an iron, 0.34 for a driver, 0 for
-#: a miss.
+#: The share lost to the ball is 1.33 to 1.48 times the mass of the ball divided by the mass of the head: 0.23 for an
+#: iron, 0.34 for a driver, 0 for a miss.
 SPEED_KEPT, SPEED_KEPT_SE = 0.78, 0.05
 
 
@@ -110,6 +110,10 @@ def _stray(path: Path, chosen: np.ndarray) -> int | None:
 
 
 def _continued(path: Path, chosen: np.ndarray, rate_hz: float) -> Reached | None:
+    """Extrapolate the path through the chosen samples to the ball; None if it misses.
+
+    Across a gap, the polynomial with the smaller error of two orders is used.
+    """
     reached = _continued_by(path, chosen, min(ORDER, len(chosen) - 2), rate_hz)
     if reached is None or reached.time_s - path.time_s[chosen[-1]] < 1.5 / rate_hz:
         return reached
@@ -132,6 +136,7 @@ def _over_one_after(path: Path, last: int) -> Reached | None:
     """Use the samples before contact and one after it, with the time of the latter corrected for the loss of speed.
 
     Without a ball the head would have been there earlier: at contact + (time since contact) x share of speed kept.
+    The error includes noise, the uncertainty of this share, and the order of the polynomial. None if the path misses.
     """
     solved = [
         _bridged(path, last, order, kept)
@@ -150,6 +155,10 @@ def _over_one_after(path: Path, last: int) -> Reached | None:
 
 
 def _bridged(path: Path, last: int, order: int, kept: float) -> tuple[float, LocalPolynomial] | None:
+    """Time of contact, and the fitted polynomial, if the head keeps the share `kept` of its speed; None if it misses.
+
+    The corrected time of the sample after contact depends on the time of contact, so both are found by iteration.
+    """
     chosen = np.arange(last - order + 1, last + 2)
     times = path.time_s[chosen]
     contact = float(times[-2:].mean())
@@ -167,7 +176,7 @@ def _bridged(path: Path, last: int, order: int, kept: float) -> tuple[float, Loc
 
 
 def _solve(path: Path, fit: LocalPolynomial, start_s: float) -> float:
-    """Time at which the ball is `reach_m` ahead along the path; NaN if there is no such time nearby."""
+    """Time at which the ball is `reach_m` ahead along the path; NaN if there is none within 0.2 s of `start_s`."""
     time = start_s
     for _ in range(30):
         way = fit.at(time, 1)
@@ -182,7 +191,7 @@ def _solve(path: Path, fit: LocalPolynomial, start_s: float) -> float:
 
 
 def _passing(path: Path, fit: LocalPolynomial, time_s: float) -> tuple[float, float]:
-    """Speed (m/s), and distance (m) of the ball's centre from the path at right angles to it."""
+    """Speed (m/s) of the clubhead at a time, and distance (m) of the ball's centre from the tangent to its path."""
     way = fit.at(time_s, 1)
     speed = float(np.linalg.norm(way))
     aside = path.ball_m - fit.at(time_s)

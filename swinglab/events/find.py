@@ -78,7 +78,9 @@ def find_events(
         found["impact"] = find_impact(trial)
     contact = _contact(trial, found["impact"])
     if contact is None:
-        reason = "neither impact nor any fast motion was found, around which it could be searched"
+        reason = (
+            "this event is searched around impact or a fast motion of club or hands, but neither was found"
+        )
         found |= {name: missing(name, reason) for name in EVENTS if name not in found}
     else:
         _search(trial, posture, contact, found)
@@ -98,7 +100,10 @@ def _with_source(event: Event, source: str | None) -> Event:
 
 
 def _given(trial: Trial, by_hand: Mapping[str, float]) -> tuple[dict[str, Event], list[str]]:
-    """Events set by hand or in the file; warnings about those of the file that cannot be used."""
+    """Events set by hand or in the file, by name, and warnings about those that are not used.
+
+    Raises BadRequest for an event set by hand that is unknown, outside the capture, or in the wrong order.
+    """
     end = float(trial.time_s[-1])
     half_frame = 0.5 / trial.rate_hz
     given: dict[str, Event] = {}
@@ -143,7 +148,10 @@ def _given(trial: Trial, by_hand: Mapping[str, float]) -> tuple[dict[str, Event]
 
 
 def _enforce_order(found: dict[str, Event]) -> list[str]:
-    """Remove events that break the order (found before given) and return a warning for each."""
+    """Make events that contradict the order in `ENFORCED_ORDER` missing; return a warning for each.
+
+    Of two contradicting events, a detected one is removed before one in the file, and that before one set by hand.
+    """
     rank = {BY_HAND: 0, FROM_FILE: 1}
     standing = [found[name] for name in ENFORCED_ORDER if name in found and np.isfinite(found[name].time_s)]
     kept: list[Event] = []
@@ -158,7 +166,7 @@ def _enforce_order(found: dict[str, Event]) -> list[str]:
             continue
         side = "after" if ENFORCED_ORDER.index(broken.name) < place else "before"
         reason = (
-            f"{event.time_s:.3f} s ({event.method}) is not {side} {broken.name} "
+            f"its time, {event.time_s:.3f} s ({event.method}), was not used, because it is not {side} {broken.name} "
             f"({broken.time_s:.3f} s, {broken.method})"
         )
         found[event.name] = missing(event.name, reason)
@@ -173,13 +181,13 @@ def _enforce_order(found: dict[str, Event]) -> list[str]:
 class Contact:
     """Time around which the other events are searched: impact, or a substitute if impact was not found.
 
-    words : name of this time in messages. blind_s : time before and after it in which samples may be disturbed by
-    contact. note : added to the other events.
+    words : name of this time in messages. blind_s : samples closer to this time are not used, because contact may have
+    disturbed them. note : added to the notes of the other events.
     """
 
     time_s: float
     words: str
-    blind_s: float  # samples closer to it than this are not used
+    blind_s: float
     note: str = ""
 
 
@@ -190,15 +198,17 @@ def _contact(trial: Trial, impact: Event) -> Contact | None:
     if len(trial.time_s) < 2:
         return None
     if trial.contact_time_s is not None:
-        return _stand_in(trial, trial.contact_time_s, "the coarse contact")
+        return _stand_in(trial, trial.contact_time_s, "the approximate time of contact")
     if trial.has("clubhead"):
-        return _stand_in(trial, _fastest(trial, "clubhead"), "the clubhead's fastest instant")
+        return _stand_in(trial, _fastest(trial, "clubhead"), "the fastest motion of the clubhead")
     hand = next((n for n in ("wrist_radial_left", "wrist_left", "hand_left") if trial.has(n)), None)
-    return _stand_in(trial, _fastest(trial, hand), "the lead hand's fastest instant") if hand else None
+    return _stand_in(trial, _fastest(trial, hand), "the fastest motion of the lead hand") if hand else None
 
 
 def _stand_in(trial: Trial, time_s: float, words: str) -> Contact:
-    return Contact(time_s, words, 1.0 / trial.rate_hz, f"impact is missing: searched about {words}")
+    return Contact(
+        time_s, words, 1.0 / trial.rate_hz, f"impact is missing; this event was searched around {words}"
+    )
 
 
 def _fastest(trial: Trial, landmark: str) -> float:
@@ -239,7 +249,7 @@ def _search(trial: Trial, posture: Posture | None, contact: Contact, found: dict
             found[name] = find_crossing(name, lines[which][0], level, rising, window, pick)
 
 
-#: event -> line, level in degrees, rising, part of the swing
+#: Event -> line, level of its elevation in degrees, whether it rises through the level, part of the swing.
 CROSSINGS = {
     "shaft_horizontal_back": ("shaft", 0.0, True, "back"),
     "lead_arm_horizontal_back": ("left", 0.0, True, "back"),
@@ -263,7 +273,7 @@ def _window(trial: Trial, way: str, which: str, contact: Contact, takeaway: Even
     """
     gap = max(trial.setup.longest_gap_s, 2.1 / trial.rate_hz)
     before, after = contact.time_s - contact.blind_s, contact.time_s + contact.blind_s
-    start, opening = float(trial.time_s[0]), "the capture's start"
+    start, opening = float(trial.time_s[0]), "the start of the capture"
     if np.isfinite(takeaway.time_s):
         start, opening = takeaway.time_s, "takeaway"
     stop, closing = before, contact.words

@@ -20,9 +20,11 @@ FEWEST_FRAMES = 6
 SHARE_OF_TOP_SPEED = 0.5
 #: A miss of less than this distance may be due to a marker elsewhere on the head or low on the shaft; a hint is added.
 FARTHEST_MARKER_M = 0.2
-#: A visible ball cannot be passed without being hit, except by a clubhead that moves slowly past it at address.
+#: If the ball has a marker, passes slower than this share of the greatest speed are motion at address; at other speeds
+#: the clubhead cannot pass the ball without hitting it. In any case a pass is faster than `SLOWEST_MPS`.
 SHARE_PAST_A_BALL = 0.05
 SLOWEST_MPS = 0.5
+#: Longest time (s) before contact without samples across which the path is extrapolated (2.5 frames if this is longer).
 LONGEST_BLIND_S = 0.03
 
 
@@ -43,7 +45,8 @@ def find_impact(trial: Trial) -> Event:
     if trial.ball_m is None:
         return missing(
             "impact",
-            "the position of the ball is not known: there is no ball marker, no position in study.toml, and no address",
+            "the position of the ball is not known: there is no ball marker, no position in study.toml, and the "
+            "clubhead is not at rest before the swing",
         )
     passes = _find_passes(trial)
     if isinstance(passes, str):
@@ -104,6 +107,11 @@ def _top_speed(trial: Trial) -> float:
 
 
 def _no_pass(near: np.ndarray, fast: np.ndarray, beside: np.ndarray, speed: np.ndarray, top: float) -> str:
+    """Reason why no pass of the clubhead is a strike.
+
+    near, fast : masks of the passes near the ball, and of the fast ones. beside : distance (m) from the ball. speed :
+    speed of the clubhead (m/s). top : its greatest speed.
+    """
     if fast.any():
         away = float(beside[fast].min())
         hint = f" {OFF_THE_FACE}" if away < FARTHEST_MARKER_M else ""
@@ -117,6 +125,10 @@ def _no_pass(near: np.ndarray, fast: np.ndarray, beside: np.ndarray, speed: np.n
 
 
 def _contact(trial: Trial, before: int, passed: str) -> Event:
+    """Event impact of one pass; missing, with the reason, if the extrapolated path does not reach the ball.
+
+    before : index of the last frame before the clubhead passes the ball. passed : note on the choice of the pass.
+    """
     ball = np.asarray(trial.ball_m)
     reach = BALL_RADIUS_M + (trial.setup.reference_behind_face_cm or 0.0) / 100
     unsure = _place_error(trial)

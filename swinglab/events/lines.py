@@ -10,6 +10,8 @@ from swinglab.conventions import is_club_landmark, shaft_points
 from swinglab.records import Trial
 from swinglab.signals import noise_from_differences, unit
 
+#: Error (deg) of the shaft's direction if it is computed from butt or hands and clubhead, or if no frame shows the
+#: error of a missing landmark on the shaft (assumed value).
 FALLBACK_ERROR_DEG = 3.0
 #: An unsmoothed body point is not used if it is further than this, and than its noise explains, from its smoothed
 #: position (a swapped label or a ghost marker).
@@ -186,10 +188,10 @@ def line_through(points: np.ndarray, noise: np.ndarray) -> tuple[np.ndarray, np.
 
 
 def _cost_of_lost_points(points: np.ndarray, noise: np.ndarray, lost: np.ndarray) -> np.ndarray:
-    """Additional error (n,), degrees, of a line in frames where points are missing.
+    """Additional error (n,), in degrees, of a line in frames where points are missing; 0 in the other frames.
 
-    It is the change of the line that results from leaving out the same points in frames that have all points. Markers
-    are not exactly on the shaft's axis, so a line through fewer of them differs.
+    It is the change of the line if the same points are left out in frames that have all points. Markers are not exactly
+    on the shaft's axis, so a line through fewer of them differs.
     """
     cost = np.zeros(len(points))
     whole = ~np.isnan(points).any(axis=(1, 2))

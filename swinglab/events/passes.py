@@ -8,7 +8,7 @@ from swinglab.conventions import BALL_LANDMARK
 from swinglab.records import Trial
 from swinglab.signals import find_departure
 
-#: Largest time between a pass and the departure of the ball that it caused.
+#: Largest time (s) between a pass of the clubhead and the departure of the ball that it caused.
 TOGETHER_S = 0.03
 #: If the ball was not seen to leave, the last pass with at least this share of the fastest pass's speed is used.
 AS_FAST = 0.8

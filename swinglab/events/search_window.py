@@ -29,7 +29,8 @@ class Window:
 
     time_s : (n,) times of the frames. start_s, stop_s : limits of the search. first_usable_s, last_usable_s : only
     samples between these times are used, for example only those before contact. longest_gap_s : longest period without
-    samples in which a crossing can still be found. words : text for the window in messages. note : added to the event.
+    samples across which a crossing can still be found. words : text for the window in messages, such as "between
+    takeaway and the top". note : added to the event.
     """
 
     time_s: np.ndarray

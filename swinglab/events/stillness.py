@@ -11,7 +11,7 @@ from swinglab.events.search_window import missing
 from swinglab.records import Event, Trial
 from swinglab.signals import polynomial_weights, sliding_polynomial, stretches
 
-#: The kit's own thresholds.
+#: Chosen thresholds: largest speed and shortest duration of rest at address, and speed below which a swing has ended.
 STILL_MPS, STILL_FOR_S, FINISHED_MPS = 0.2, 0.1, 1.0
 #: Speed comes from a local cubic over at least this time, which is extended until its noise is below the limit.
 SHORTEST_S = {STILL_MPS: 0.1, FINISHED_MPS: 0.05}
@@ -127,7 +127,7 @@ def find_takeaway(trial: Trial, speed: Speed | None, top: Event, contact_s: floa
             "takeaway", f"the capture starts with the clubhead already moving at {mps[seen[0]]:.1f} m/s"
         )
     when, error = speed.crossing(int(slow[-1]), STILL_MPS)
-    note = "" if known else f"last rise before contact: {top.note}"
+    note = "" if known else f"the last rise before contact was used, because top was not found: {top.note}"
     return Event("takeaway", when, error, f"clubhead speed last rises through {STILL_MPS:g} m/s", note)
 
 
@@ -144,7 +144,7 @@ def find_address(speed: Speed | None, takeaway: Event) -> Event:
     still = (time <= takeaway.time_s) & (np.nan_to_num(mps, nan=np.inf) < STILL_MPS)
     for stretch in reversed(stretches(still)):
         first, first_error = float(time[stretch.start]), 0.0
-        note = "the capture starts within the still stretch" if stretch.start == 0 else ""
+        note = "the capture starts during this period at rest" if stretch.start == 0 else ""
         if stretch.start > 0 and np.isfinite(mps[stretch.start - 1]):
             first, first_error = speed.crossing(stretch.start - 1, STILL_MPS)
         last, last_error = float(time[stretch.stop - 1]), 0.0

@@ -17,7 +17,7 @@ ORDER, FEWEST = 5, 7
 LONGEST_GAP_S = 0.1
 #: The swing plane is fitted to clubhead points faster than this share of the speed at contact.
 PLANE_SPEED_SHARE = 0.5
-#: Spread of planes fitted to one swing (clubhead or shaft, longer or shorter window; a judgement).
+#: Spread of planes fitted to one swing (clubhead or shaft, longer or shorter window; assumed value).
 PLANE_ERROR_DEG = 3.0
 PELVIS_TURN = "pelvis_axial_rotation_deg"
 
@@ -61,7 +61,7 @@ def find_pelvis_reversal(trial: Trial, posture: Posture | None, start_s: float, 
         return missing("pelvis_reversal", "the posture was not measured")
     if PELVIS_TURN not in posture.quantities:
         why = posture.missing.get(PELVIS_TURN, "not measured")
-        return missing("pelvis_reversal", f"no pelvis axial rotation: {why}")
+        return missing("pelvis_reversal", f"the axial rotation of the pelvis is missing: {why}")
     column = posture.quantities.index(PELVIS_TURN)
     noise = _unfiltered_noise(trial, posture.standard_errors[:, column])
     turned_away = -posture.curve(PELVIS_TURN)
@@ -90,8 +90,8 @@ def _find_turn(
 ) -> Event:  # fmt: skip
     """Find the last time before contact at which a rising angle reverses and then keeps falling.
 
-    look : (n,) the angle with gaps filled, which locates the reversal. angle, noise : (n,) samples from which its time
-    is read, and their noise.
+    look : (n,) the angle (deg) with gaps filled, in which the reversal is located. angle, noise : (n,) samples from
+    which its time is computed, and the SD of their noise. Before `start_s` nothing is searched.
     """
     time = trial.time_s
     where = np.flatnonzero((time >= start_s) & (time <= contact_s) & np.isfinite(look))
@@ -101,7 +101,7 @@ def _find_turn(
     values = look[where]
     peak = _walk_back(values, TURNED_DEG[name])
     if (np.diff(time[where[peak:]], append=contact_s) > LONGEST_GAP_S).any():
-        return unseen(name, f"the {what} is not visible for too long before contact")
+        return unseen(name, f"the {what} is hidden for more than {LONGEST_GAP_S:g} s before contact")
     if values[peak] - values[-1] < TURNED_DEG[name]:
         return missing(name, f"the rotation of the {what} does not reverse before contact")
     if peak < 2 or values[peak] - values[: peak + 1].min() < TURNED_DEG[name] / 5:
@@ -167,7 +167,7 @@ def _find_top_about(normal: np.ndarray, trial: Trial, line: Line, start_s: float
 
 
 def _angle_about(direction: np.ndarray, normal: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Angle (n,), degrees, of a direction about a normal, and length (n,) of its projection on the plane."""
+    """Angle (n,), degrees, of directions (n, 3) about a normal, and length (n,) of their projection on the plane."""
     first = unit(cross(normal, np.array([0.0, 1.0, 0.0])))
     x, y = direction @ first, direction @ cross(normal, first)
     return np.degrees(np.arctan2(y, x)), np.hypot(x, y)
@@ -178,8 +178,8 @@ def _plane_error(
 ) -> float:
     """Standard error (s) of the top due to the choice of plane.
 
-    It is the shift of the reversal when the plane is tilted about its two axes by the spread between fitted planes. The
-    swing is not planar, so the top depends slightly on the plane.
+    It is the shift of the reversal when the plane is tilted by `PLANE_ERROR_DEG` about each of its two axes. The swing
+    is not planar, so the top depends slightly on the plane.
     """
     square = 0.0
     for axis in principal_axes(normal[None])[1:]:

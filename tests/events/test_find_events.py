@@ -154,7 +154,7 @@ def test_without_a_club_the_arms_are_still_found(swings: list[FormulaSwing]) -> 
     found = find_events(swing.trial(landmarks=BODY), None)
     for name in ("lead_arm_horizontal_back", "lead_arm_horizontal_down", "trail_arm_horizontal_through"):
         assert abs(off_ms(swing, found, name)) < 1.0, name
-        assert "fastest instant" in found[name].note
+        assert "fastest motion" in found[name].note
     assert (
         "no landmark clubhead" in found["impact"].note
         and "direction of the shaft is not known" in found["top"].note

@@ -45,7 +45,7 @@ LEAST_FAULT_M = 2e-5
 FEWEST_BEFORE = 5
 #: Number of circles tried for the robust starting circle.
 TRIPLES = 400
-#: Share of swings in which chance alone would reject one point as an outlier.
+#: Share of swings in which a point would be rejected as an outlier by chance.
 OUTLIER_CHANCE = 0.002
 
 
@@ -204,7 +204,11 @@ def _fit(
     points: np.ndarray, extra_sd: np.ndarray, use: np.ndarray, after: np.ndarray, angle: np.ndarray,
     centre: np.ndarray, frame: np.ndarray, radius: float, noise: NoisePrior,
 ) -> tuple[Smooth, np.ndarray, float]:  # fmt: skip
-    """Fit the points in use; also return each point's squared deleted residual, scaled, and the outlier limit."""
+    """Fit the points in use; return the fit, the outlier statistic of each of these points, and its limit.
+
+    The statistic is the sum of the squared studentised residuals of both coordinates, with the noise estimated from
+    the other points. A point above the limit is an outlier.
+    """
     apart, x = (points - centre)[use], angle[use]
     off_plane = apart @ frame[2]
     radial = np.hypot(apart @ frame[0], apart @ frame[1]) - radius
@@ -266,9 +270,10 @@ def _span(angles: np.ndarray) -> float:
 
 
 def _need_frames(use: np.ndarray) -> None:
+    """Raise NoSupport if fewer than `FEWEST_BEFORE` points are True in the mask."""
     if use.sum() < FEWEST_BEFORE:
         raise NoSupport(
-            f"too few frames: the clubhead is usable in {int(use.sum())} before impact, {FEWEST_BEFORE} are needed"
+            f"too few frames with a usable clubhead before impact: {int(use.sum())}, but {FEWEST_BEFORE} are needed"
         )
 
 

@@ -23,13 +23,15 @@ from swinglab.strike.contact_class import find_contact_angle, reach_m
 from swinglab.strike.penalised_fit import NoisePrior
 from swinglab.strike.travel import Travel, fit_travel
 
-#: The limits below are the kit's own judgements. Below this speed the stroke counts as a putt, which has no usable arc.
+#: The limits below are chosen values without a published source. A stroke below this speed counts as a putt, which has
+#: no usable arc.
 SLOWEST_MPS = 4.0
 #: A point rejected by the first circle is used again if it lies this close to the first arc.
 READMITTED_M = 0.08
 #: Standard error of the distance between the clubhead's reference point and the face, if it is not given.
 UNKNOWN_REFERENCE_SD_M = 0.015
-#: Default noise if the trial has no estimate, and smallest noise; degrees of freedom of known and of default noise.
+#: Default noise (m) if the trial has no estimate, and smallest noise; then the weight of an estimated and of the
+#: default noise, as degrees of freedom.
 USUAL_NOISE_M, LEAST_NOISE_M = 1e-3, 2e-5
 WORTH_KNOWN, WORTH_UNKNOWN = 6.0, 1.0
 #: Window of points: seconds before and after impact, and distance from it in metres.
@@ -39,9 +41,9 @@ SLOW_SHARE = 0.2
 #: Points after impact are left out if they raise the noise above this multiple of the noise estimated from each side.
 #: The second limit is used if too few points after impact give an estimate (references/evidence/strike.md).
 MORE_NOISE, MORE_NOISE_IF_FEW = 1.2, 1.4
-#: Window before impact that must hold at least three points.
+#: Duration (s) of the period before impact that must contain at least three points.
 BLIND_S = 0.1
-#: Contact lasts half a millisecond.
+#: Duration (s) of contact.
 CONTACT_S = 5e-4
 
 
@@ -82,8 +84,8 @@ def _window(trial: Trial, events: Events, impact: float) -> ClubheadPath:
 def _near(path: ClubheadPath, anchor: np.ndarray, time: float) -> np.ndarray:
     """Mask of the points within a distance of the anchor; the distance is larger at low frame rates.
 
-    Points from before the clubhead last exceeded a fraction of its final speed are excluded: there it was changing
-    direction or being set down.
+    Points before the last time at which the clubhead was slower than `SLOW_SHARE` of its final speed are excluded:
+    there it was changing direction or being set down.
     """
     with np.errstate(invalid="ignore"):
         distance = np.linalg.norm(path.points_m - anchor, axis=1)
@@ -132,8 +134,8 @@ def fit_strike(trial: Trial, events: Events) -> Fitted:
     contact, along_sd, by_ball, miss = _find_impact(trial, arc, travel, impact, impact_se)
     if miss > (farthest := farthest_strike_m(trial.setup.reference_beside_face_cm)):
         raise NoSupport(
-            f"the path of the clubhead passes the ball centre at {100 * miss:.1f} cm: no strike within "
-            f"{100 * farthest:g} cm {OFF_THE_FACE}"
+            f"the path of the clubhead passes the centre of the ball at a distance of {100 * miss:.1f} cm: no strike "
+            f"within {100 * farthest:g} cm {OFF_THE_FACE}"
         )
     speed = np.linalg.norm(arc.curve(contact, 1)) * travel.angle(travel.time_s(contact), 1)
     if speed <= 0:
@@ -207,9 +209,10 @@ def address_height(trial: Trial, events: Events) -> tuple[float, float]:
 
 
 def _above_turf(trial: Trial, events: Events, path: ClubheadPath, arc: Arc, contact_s: float) -> np.ndarray:
-    """Mask of the points before the sole meets the turf, as estimated from arc and points.
+    """Mask (n,) of the points after impact at which the sole has not yet met the turf, judged from arc and points.
 
-    If the sole's height is not known, all points are kept, and the fit decides whether they are used.
+    If the height of the sole is not known or the ball is on a tee, all points are True, and the fit decides whether
+    they are used.
     """
     height, _ = address_height(trial, events)
     if trial.setup.teed or not (trial.setup.soled_at_address and np.isfinite(height)):

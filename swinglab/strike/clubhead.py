@@ -16,7 +16,7 @@ from swinglab.strike.arc import NoSupport
 #: distance in time.
 TEACHERS, TEACHER_WINDOW_S = 8, 0.06
 FEWEST_TEACHERS = 4
-#: Smallest standard error of a rebuilt head, because the shaft bends (a judgement).
+#: Smallest standard error (m) of a clubhead computed from other markers, because the shaft bends (assumed value).
 LEAST_REBUILT_SD_M = 5e-4
 #: Order of the differences from which the noise is estimated, and the fewest needed.
 DIFFERENCES, FEWEST_DIFFERENCES = 6, 6
@@ -81,7 +81,11 @@ def _rebuild(
     i: int, time: np.ndarray, head: np.ndarray, hidden: np.ndarray, side: np.ndarray, origin: np.ndarray,
     axes: np.ndarray,
 ) -> tuple[np.ndarray, float] | None:  # fmt: skip
-    """Position and standard error (m) of a hidden head, from its smoothly varying position relative to the club."""
+    """Position and standard error (m) of the clubhead in the hidden frame `i`; None if it cannot be computed.
+
+    Its position relative to the club changes smoothly, so it is interpolated from nearby frames on the same side of
+    impact (`side`). `origin`, `axes` : of the club in each frame, from `_club_frames`.
+    """
     known = side & ~hidden & np.isfinite(origin).all(axis=1) & np.isfinite(axes).all(axis=(1, 2))
     near = np.flatnonzero(known & (np.abs(time - time[i]) <= TEACHER_WINDOW_S))
     if len(near) < FEWEST_TEACHERS or not (np.isfinite(origin[i]).all() and np.isfinite(axes[i]).all()):
@@ -125,6 +129,6 @@ def _club_frames(trial: Trial, keep: np.ndarray) -> tuple[np.ndarray, np.ndarray
 
 
 def _axes(first: np.ndarray, third: np.ndarray) -> np.ndarray:
-    """Right-handed unit axes (n, 3, 3) as rows: `first`, `third` x `first`, `third`; the two are at right angles."""
+    """Right-handed unit axes (n, 3, 3) as rows: `first`, `third` x `first`, `third`, which must be perpendicular."""
     a, c = unit(first), unit(third)
     return np.stack([a, np.cross(c, a), c], axis=1)

@@ -86,8 +86,8 @@ def measure_delivery(trial: Trial, strike: Strike, face: tuple[str, ...]) -> Del
     whole = np.flatnonzero(np.isfinite(points).all(axis=(1, 2)) & (trial.time_s < impact))[-FRAMES:]
     if len(whole) < FEWEST_FRAMES or trial.time_s[whole[0]] < impact - 0.15:
         return _nothing(
-            f"too few frames: all markers of the head are visible in {len(whole)} before impact, {FEWEST_FRAMES} are "
-            "needed"
+            f"too few frames before impact in which all markers of the clubhead are visible: {len(whole)}, but "
+            f"{FEWEST_FRAMES} are needed"
         )
     impact_se = float(strike.arc["contact_se_s"][0])
     normal, spread = _normal_at(

@@ -25,12 +25,13 @@ from swinglab.strike.outcomes import (
     source_covariance,
 )
 
-#: Largest distance of the low point beyond the observed points, and its largest standard error.
+#: Largest distance of the low point beyond the observed points, and its largest standard error. Then the largest
+#: standard error of a direction. A value beyond its limit is missing.
 FARTHEST_BEYOND_RAD, LEAST_SURE_CM = 0.35, 10.0
 LEAST_SURE_DEG = 5.0
 NOT_SURE = f"not determined: the standard error is above {LEAST_SURE_DEG:.0f} degrees"
 
-#: From which of the two the position of impact on the arc was found, in the words of the strike's method.
+#: Texts for the method of the strike: whether the position of impact on the arc is from the ball or from the event.
 _BY_BALL, _BY_TIME = "impact from the ball's position", "impact from the event's time"
 DELIVERY = ("clubhead_speed_mps", "attack_angle_deg", "club_path_in_to_out_deg")
 LOW_POINT = ("low_point_ahead_cm", "low_point_ahead_of_lead_heel_cm", "low_point_height_cm", "arc_radius_m")
@@ -60,10 +61,12 @@ def measure_strike(trial: Trial, events: Events) -> Strike:
     Strike
         `values` and `standard_errors` by the names of `columns.STRIKES`, NaN if missing, with the reason in `missing`;
         `covariance` of the errors of the values that are present; `contact` with its probabilities. `arc` contains the
-        data for a figure, in metres in the study frame: `points_m` (n, 3) clubhead; `used` (n,) (1 used before impact,
-        -1 used after impact, 0 not used); `rebuilt` (n,) (True where the clubhead was hidden); `curve_m` (m, 3);
-        `contact_m` (3,); `contact_s` (1,); `low_point_m` (3,); `ball_m` (3,); `plane_axes` (3, 3) (rows: horizontal
-        line of the plane, its line of steepest slope, its normal); `address_height_m` (1,).
+        data for a figure, in metres in the study frame: `time_s` (n,) and `points_m` (n, 3) of the clubhead; `used`
+        (n,) (1 used before impact, -1 used after impact, 0 not used); `rebuilt` (n,) (True where the clubhead was
+        hidden); `noise_m` (1,) SD of the noise of one coordinate; `curve_m` (m, 3) points on the fitted path;
+        `contact_m` (3,), `contact_s` (1,) and `contact_se_s` (1,) place and time of impact, with the standard error of
+        the time; `low_point_m` (3,); `ball_m` (3,); `plane_axes` (3, 3) of the reference circle (rows: horizontal line
+        of its plane, line of steepest slope, normal); `address_height_m` (1,) height of the clubhead at address.
 
     Notes
     -----
@@ -213,7 +216,7 @@ def _warnings(trial: Trial, fitted: Fitted) -> tuple[str, ...]:
     faults = int((window & (arc.used == 0) & np.isfinite(path.points_m).all(axis=1)).sum())
     if faults:
         words.append(
-            f"{faults} frame(s) of the clubhead before impact were not used, because they are not on its path"
+            f"frames before impact that were not used, because the clubhead marker is not on the path: {faults}"
         )
     return tuple(words)
 
@@ -233,7 +236,7 @@ def _find_plane(events: Events, fitted: Fitted) -> Plane | str:
     """Plane of the clubhead from shaft_horizontal_down to impact, or the reason why there is none."""
     if not events.found("shaft_horizontal_down"):
         note = events["shaft_horizontal_down"].note
-        return "shaft_horizontal_down is missing" + (f": {note}" if note else "")
+        return "the event shaft_horizontal_down is missing" + (f": {note}" if note else "")
     path, arc, start_s = fitted.path, fitted.arc, events.time_s("shaft_horizontal_down")
     seen = np.isfinite(path.points_m).all(axis=1) & (path.time_s < fitted.contact_s)
     covered = seen & (arc.used == 0) & (path.time_s >= path.time_s[arc.used > 0].min())
@@ -259,6 +262,7 @@ def _find_plane(events: Events, fitted: Fitted) -> Plane | str:
 
 
 def _add_entry(out: Outcomes, arc: Arc, situation: Situation, low: float, missing: dict[str, str]) -> None:
+    """Add the turf entry to `out`, or to `missing` if the sole does not meet the turf."""
     if not np.isfinite(situation.address_height):
         return
     if not np.isfinite(add_turf_entry(out, arc, situation, low)):

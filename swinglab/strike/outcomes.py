@@ -15,12 +15,15 @@ from swinglab.signals import principal_axes
 from swinglab.strike.arc import Arc
 from swinglab.strike.contact_class import find_turf_angle
 
-#: Sources of error in addition to the arc's coefficients, in this order.
+#: Sources of error in addition to the arc's coefficients, in this order: position of impact along the path, position of
+#: the ball along the target line, height of the sole, angular velocity along the arc, and tilt of the plane toward its
+#: axes of largest and of smallest extent.
 SOURCES = ("along", "ball", "sole", "rate", "lengthwise", "crosswise")
 
 
-#: Degree of the polynomial in time that the clubhead follows from shaft_horizontal_down to impact. Without noise it
-#: leaves the planes of ellipses, moving hubs and levers 0.001 deg off; a higher one passes more noise.
+#: Degree of the polynomial in time that is fitted to the clubhead from shaft_horizontal_down to impact. Without noise,
+#: the planes of simulated ellipses, circles with a moving centre, and levers are then accurate to 0.001 deg. A higher
+#: degree would pass more noise.
 PLANE_DEGREE = 4
 
 
@@ -67,7 +70,8 @@ class Situation:
 class Outcomes:
     """Quantities of the strike and their derivatives by each source of error, in the units of their columns.
 
-    covariance : of the sources of error. values : name -> value. rows : name -> derivatives.
+    covariance : (m, m) of the sources of error (see `source_covariance`). values : name -> value. rows : name ->
+    derivatives, (m,).
     """
 
     covariance: np.ndarray
@@ -75,6 +79,7 @@ class Outcomes:
     rows: dict[str, np.ndarray] = field(default_factory=dict)
 
     def add(self, name: str, value: float, row: np.ndarray, scale: float = 1.0) -> None:
+        """Add a quantity and its derivatives (`row`) by the sources of error, both multiplied by `scale`."""
         self.values[name] = float(value) * scale
         self.rows[name] = row * scale
 
@@ -84,6 +89,7 @@ class Outcomes:
         return rows @ self.covariance @ rows.T
 
     def error(self, name: str) -> float:
+        """Return the standard error of a quantity, in its unit."""
         return float(np.sqrt(self.covariance_of((name,))[0, 0]))
 
 
@@ -100,6 +106,7 @@ def source_covariance(arc: Arc, situation: Situation) -> np.ndarray:
 
 
 def _row(by_terms: np.ndarray, further: Mapping[str, float] | None = None) -> np.ndarray:
+    """Derivatives by all sources of error: by the arc's coefficients, then by those in `SOURCES` (0 if not given)."""
     row = np.concatenate([by_terms, np.zeros(len(SOURCES))])
     for name, slope in (further or {}).items():
         row[len(by_terms) + SOURCES.index(name)] = slope
@@ -264,5 +271,6 @@ def _with(by_terms: np.ndarray) -> np.ndarray:
 
 
 def _radius(bend: np.ndarray) -> float:
+    """Radius of curvature from the first and second derivative of a path, (6,) together."""
     first, second = bend[:3], bend[3:]
     return float(np.linalg.norm(first) ** 3 / np.linalg.norm(np.cross(first, second)))

@@ -32,7 +32,7 @@ _FAINTER, _REST, _REST_RATE = 0.2, 0.1, 3.0
 GROWING_M, GROWTHS = np.geomspace(1 / 64, 2.0, 8), np.geomspace(1.0, 6.0, 6)
 #: Prior probability of a growing departure rather than a bent circle.
 _GROWING_SHARE = 0.7
-#: Prior standard deviation (m) of harmonics that are switched off.
+#: Prior standard deviation (m) of harmonics in a growing departure, which has none.
 _NONE_M = 1e-7
 
 

@@ -10,12 +10,13 @@ import numpy as np
 from swinglab.strike.arc import Arc
 from swinglab.strike.penalised_fit import NoisePrior, fit_smooth, log_prior
 
-#: Sizes of the change of rate over which the fit is averaged, in radians of arc.
+#: Sizes of the change of angular velocity over which the fit is averaged, in radians of arc, and their prior: usual
+#: size and SD of its logarithm. Then the powers of time whose coefficients have a prior.
 SIZES_RAD = np.geomspace(1e-2, 5.0, 11)
 USUAL_SIZE_RAD, SIZE_SPREAD = 0.3, 0.7
 POWERS = np.arange(3, 8)
-#: The rate changes over half a radian of travel. It is fixed: averaging over this scale favoured slow changes when
-#: there was noise, and the standard error of a two-lever swing's speed became too small.
+#: The angular velocity changes over half a radian of travel. This scale is fixed: if it was averaged over as well,
+#: noise favoured slow changes, and the standard error of the speed of a two-lever swing became too small.
 RATE = 2.0
 
 
@@ -75,7 +76,10 @@ def fit_travel(arc: Arc, time_s: np.ndarray, points: np.ndarray, extra_sd: np.nd
 
 
 def _terms(u: np.ndarray, derivative: int = 0) -> np.ndarray:
-    """Powers of time (or their first derivative): up to the quadratic they are free, higher powers have a prior."""
+    """Powers of time (n, k), or their first derivative; those up to the quadratic have no prior, higher ones have one.
+
+    `u` : (n,) time, multiplied by the pace. `derivative` : 0 or 1.
+    """
     if derivative:
         free = np.stack([0 * u, np.ones_like(u), u], axis=-1)
     else:

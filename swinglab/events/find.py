@@ -62,7 +62,7 @@ def find_events(
     Missing: if impact is not found, the other events are searched around the approximate time of contact or, if this is
     unknown, around the fastest motion of the clubhead (without a clubhead, of the hands); their notes name the
     substitute.
-    Order: if two events are in the wrong order, the one set by hand or in the file is kept, and the other is removed,
+    Order: if two events are in the wrong order, the one set by hand or in the file remains, and the other is removed,
     with a warning.
     Smoothing: times are from unsmoothed samples, so that the low-pass filter does not shift them; only the reversal of
     the pelvis is from its smoothed curve.

@@ -11,8 +11,8 @@ from swinglab.events.passes import Pass, choose_passes
 from swinglab.events.search_window import missing
 from swinglab.records import Event, Trial
 
-#: Uncertainty of the distance from the clubhead's reference point to the face if the study does not give it (a
-#: judgement).
+#: Uncertainty of the distance from the clubhead's reference point to the face if the study does not give it
+#: (assumed value).
 REFERENCE_SE_M = 0.015
 FEWEST_FRAMES = 6
 #: If no ball was seen, a pass slower than this share of the clubhead's greatest speed is not a strike but a waggle over

@@ -129,7 +129,7 @@ def _read_parquet(path: Path) -> pd.DataFrame:
     try:
         stored = parquet.ParquetFile(path, memory_map=False)
         _refuse_size(path, stored.metadata.num_rows, stored.metadata.num_columns)
-        # Columns of text and other types hold no positions. Each landmark's name is stored once (dictionary).
+        # Columns of text and other types do not contain positions. Each landmark's name is stored once (dictionary).
         names = [
             field.name
             for field in stored.schema_arrow

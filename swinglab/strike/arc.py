@@ -23,7 +23,7 @@ from swinglab.strike.penalised_fit import (
 
 #: Window of points before and after impact, in radians of arc. Distant points carry little information, because the
 #: modelled departure from a circle may grow with distance, so a longer window hardly changes the errors. At low
-#: frame rates it extends back to hold nine frames, but no farther than 1.8 (references/evidence/strike.md).
+#: frame rates it extends back to contain nine frames, but no farther than 1.8 (references/evidence/strike.md).
 SPAN_BEFORE, SPAN_FARTHEST, SPAN_AFTER = 1.3, 1.8, 1.0
 FRAMES_WANTED = 9
 #: Priors of the departure from a circle, in the plane and out of it: usual size in metres, and the spread of its

@@ -1,4 +1,4 @@
-"""Making a study from captures: landmarks, axes, golfers and swings are detected, with their certainty, and written."""
+"""Creation of a study from captures: landmarks, axes, golfers and swings are detected and written to its files."""
 
 from swinglab.begin.beginning import Begun, begin_study
 from swinglab.begin.decisions import Decision, Match, Open

@@ -10,7 +10,7 @@ import numpy as np
 
 Points = Mapping[str, np.ndarray]  # landmark -> (n_frames, 3) in the capture's axes, metres
 
-#: Landmarks at the same height, from the ground up; in a standing person each level is above the one before.
+#: Levels of the body: landmarks at about the same height. In a standing person each level is above the one before.
 LEVELS = (
     ("heel", "toe", "ankle_lateral", "ankle_medial", "ankle"),
     ("knee_lateral", "knee_medial", "knee"),
@@ -19,16 +19,16 @@ LEVELS = (
 )
 #: Stature used where no segment gives an estimate.
 _USUAL_STATURE_M = 1.7
-#: A level must lie above the one before by this part of the stature (a shank is about 0.25 of it, Winter 2009).
+#: A level must be above the one before by at least this part of stature (a shank is about 0.25 of it, Winter 2009).
 _LEAST_STEP = 0.04
-#: Length of a segment as a part of the stature (Winter 2009, table of body segment lengths), for the scale.
+#: Landmarks at both ends of a segment, and its length as a part of stature (Winter 2009, body segment lengths).
 _PROPORTIONS = (
     (("knee_lateral", "knee_medial", "knee"), ("ankle_lateral", "ankle_medial", "ankle"), 0.246),
     (("elbow_lateral", "elbow_medial", "elbow"), ("wrist_radial", "wrist_ulnar", "wrist"), 0.146),
     (("acromion", "shoulder"), ("elbow_lateral", "elbow_medial", "elbow"), 0.186),
     (("hip",), ("knee_lateral", "knee_medial", "knee"), 0.245),
 )
-#: Limits of distances between two landmarks, as parts of stature; wide on purpose.
+#: Least and greatest distance between two landmarks, as parts of stature; wide on purpose.
 _RANGES = {
     ("acromion_left", "acromion_right"): (0.065, 0.35),
     ("shoulder_left", "shoulder_right"): (0.065, 0.35),
@@ -44,22 +44,29 @@ _RANGES = {
     **{(f"knee_lateral_{s}", f"knee_medial_{s}"): (0.03, 0.11) for s in ("left", "right")},
     **{(f"ankle_lateral_{s}", f"ankle_medial_{s}"): (0.02, 0.09) for s in ("left", "right")},
 }  # fmt: skip
+#: The same for hand to wrist, heel to toe, and elbow to wrist or shoulder.
 _HAND_RANGE = (0.008, 0.085)
 _FOOT_RANGE = (0.05, 0.2)
 _ARM_RANGE = (0.06, 0.3)
-_OPPOSED = -0.3  # cosine beyond which two directions contradict one another
+_OPPOSED = -0.3  # cosine of the angle between two directions, below which they contradict each other
 
 
 @dataclass(frozen=True, slots=True)
 class Contradiction:
-    """Landmarks whose positions contradict their names, and the reason in words."""
+    """Landmarks whose positions contradict their names.
+
+    why : the reason in words, such as "the left foot points backwards".
+    """
 
     landmarks: tuple[str, ...]
     why: str
 
 
 def middle(points: Points, *names: str) -> np.ndarray | None:
-    """Return the mean path (n, 3) of these landmarks; missing ones are ignored, and None means that all are missing."""
+    """Return the mean path (n, 3) of the landmarks of this list that points contains; None if it contains none of them.
+
+    A frame is NaN if one of these landmarks is not visible in it.
+    """
     there = [points[name] for name in names if name in points]
     return None if not there else np.mean(there, axis=0)
 
@@ -128,10 +135,10 @@ def contradictions(
     up : numpy.ndarray, (3,), or None
         Unit vector up; None if unknown.
     size : float
-        Stature in the unit of the points.
+        Stature in the unit of the points; NaN if unknown.
     moving : bool
-        Whether the points are frames of a capture, so that the constancy of leg lengths is checked, or one median
-        position for each landmark.
+        Whether a marker moves in the capture. If none does, each point is a typical place of its landmark, and the
+        limits of distances are wider.
     """
     found = _distances(points, size if np.isfinite(size) else _USUAL_STATURE_M, moving)
     found += _inside_out(points)
@@ -155,7 +162,7 @@ def _distances(points: Points, size: float, moving: bool) -> list[Contradiction]
         if one not in points or other not in points:
             continue
         apart = typical(np.linalg.norm(points[one] - points[other], axis=1)) / size
-        if not moving:  # typical places need not be of one time
+        if not moving:  # the places of two landmarks may come from different times
             high *= 1.5
             low *= 0.6 if high < 0.2 else 1.0
         if apart < low or apart > high:
@@ -165,7 +172,10 @@ def _distances(points: Points, size: float, moving: bool) -> list[Contradiction]
 
 
 def _heights(points: Points, up: np.ndarray, size: float) -> list[Contradiction]:
-    """Return landmarks of legs, pelvis and shoulders whose height contradicts most of the others."""
+    """Return landmarks of legs, pelvis and shoulders whose heights are not in the order of the levels.
+
+    The landmarks that contradict most others are removed first, until the rest are in order.
+    """
     rank = {stem: k for k, stems in enumerate(LEVELS) for stem in stems}
     heights = {}
     for name, path in points.items():
@@ -223,9 +233,9 @@ _BACKS = {
 
 
 def directions(points: Points, part: str) -> tuple[tuple[str, ...], np.ndarray | None, np.ndarray | None]:
-    """Return the landmarks of a body part, and its directions (n, 3) to the left and forward.
+    """Return the landmarks of a body part, and its directions (n, 3) to the left and forward, not of unit length.
 
-    part : "pelvis", "thorax" or "head". A direction is None if it cannot be determined.
+    part : "pelvis", "thorax" or "head". A direction is None if its landmarks are missing.
     """
     names: list[str] = []
     left = None
@@ -242,7 +252,7 @@ def directions(points: Points, part: str) -> tuple[tuple[str, ...], np.ndarray |
 
 
 def _front_and_back(points: Points, up: np.ndarray) -> list[Contradiction]:
-    """Return parts whose front, back, left and right are inconsistent, and feet that point backwards."""
+    """Return contradictions: front and back of a part against its left and right, and feet that point backwards."""
     parts = {part: directions(points, part) for part in ("pelvis", "thorax", "head")}
     found, agreed = [], []
     for part, (names, left, forward) in parts.items():
@@ -268,7 +278,7 @@ def _front_and_back(points: Points, up: np.ndarray) -> list[Contradiction]:
 
 
 def _inside_out(points: Points) -> list[Contradiction]:
-    """Return knees and ankles whose medial points are farther apart than their lateral points."""
+    """Return a contradiction for knees or ankles whose medial points are farther apart than their lateral points."""
     found = []
     for joint in ("knee", "ankle"):
         names = tuple(

@@ -18,7 +18,7 @@ _UP_CERTAIN_DEG, _UP_LIKELY_DEG = 25.0, 40.0
 TARGET_DEG = 15.0
 #: Statures of people, m.
 _SMALLEST_M, _TALLEST_M = 1.0, 2.3
-#: Heights, m, at which a ball on turf or tee, and a marker on a foot, may lie above a turf at 0.
+#: Lowest and highest place, m above the turf, of a ball on turf or tee, and of a marker on a foot.
 _BALL_M, _FOOT_M = (-0.01, 0.1), (-0.02, 0.13)
 
 Points = Mapping[str, np.ndarray]
@@ -34,7 +34,7 @@ class Body:
 
 
 def find_up(bodies: Sequence[Body]) -> Decision:
-    """Return the decision which lab axis points up: the axis nearest to the long axes of the bodies."""
+    """Return the decision on which lab axis points up: the axis nearest to the long axes of the bodies."""
     axes = [axis for body in bodies if (axis := anatomy.long_axis(body.points)) is not None]
     if not axes:
         return Decision("up", None, "open", "no capture shows two parts of a body at different heights")
@@ -54,19 +54,20 @@ def nearest_axis(vector: np.ndarray) -> tuple[str, float]:
 
 
 def find_target(bodies: Sequence[Body], up: str | None) -> Decision:
-    """Return the decision which horizontal lab axis points to the target: the one along which clubheads pass the ball.
+    """Return the decision on which lab axis points to the target: the one along which clubheads pass the ball.
 
-    The target line is always one of the lab axes. A line fitted to clubhead directions would bias club path toward 0.
+    up : the lab axis that points up; None if not decided. The target line is always one of the lab axes. A line fitted
+    to clubhead directions would bias club path toward 0.
     """
     if up is None:
-        return Decision("target", None, "open", "the axis up is not decided")
+        return Decision("target", None, "open", "it is not decided which axis points up")
     ways = []
     for body in bodies:
         for swing in body.swings:
             way = way_at_ball(body, swing, up)
             if way is not None:
                 level = way - (way @ axis_vector(up)) * axis_vector(up)
-                if np.linalg.norm(level) > 0.5:  # else it moves up or down there, and not through a ball
+                if np.linalg.norm(level) > 0.5:  # steeper directions are not those of a strike
                     ways.append(level / np.linalg.norm(level))
     if not ways:
         return Decision(
@@ -82,14 +83,14 @@ def find_target(bodies: Sequence[Body], up: str | None) -> Decision:
     swings = f"{len(ways)} swing{'s' if len(ways) > 1 else ''}"
     why = f"{what} direction at the ball is {off:.0f} deg from this axis in {swings}"
     if off > TARGET_DEG:
-        return Decision("target", None, "open", f"{why}, more than {TARGET_DEG:.0f}", (name,))
-    return Decision("target", name, "likely", f"{why}; target assumed, not calibrated")
+        return Decision("target", None, "open", f"{why}, more than {TARGET_DEG:.0f} deg", (name,))
+    return Decision("target", name, "likely", f"{why}; assumed, not measured with an aim line")
 
 
 def way_at_ball(body: Body, swing: FoundSwing, up: str) -> np.ndarray | None:
-    """Return the direction (3,) in which the clubhead moves at its lowest point; None if it is not visible.
+    """Return the unit vector (3,) along which the clubhead moves at its lowest point, in lab axes.
 
-    Without a clubhead, the hands are used.
+    None if it is not visible there. Without a landmark of the clubhead, the hands are used. up : lab axis, as "+Z".
     """
     path, _ = swung_point(body.points)
     return (
@@ -122,21 +123,24 @@ def find_hand(bodies: Sequence[tuple[Body, str | None, str | None]], golfer: str
     if not signs:
         is_open = all(up is None or target is None for _, up, target in bodies)
         why = (
-            "the axis up or target is not decided"
+            "it is not decided which axes point up and to the target"
             if is_open
             else "no swing shows the direction that the body faces"
         )
         return Decision(name, None, "open", why, ("right", "left"))
     rights = sum(sign > 0 for sign in signs)
     if min(rights, len(signs) - rights) > 0 or abs(np.mean(signs)) < 0.5:
-        why = f"faces as a right-hander in {rights} of {len(signs)} swings: check whether there is more than one golfer"
+        why = (
+            f"the body faces as a right-hander's in {rights} of {len(signs)} swings; check whether one golfer made "
+            "all of them"
+        )
         return Decision(name, None, "open", why, ("right", "left"))
     hand = "left" if np.mean(signs) < 0 else "right"
     return Decision(
         name,
         hand,
         "likely",
-        "from the direction that the body faces; in a mirrored capture the other hand would look the same",
+        "from the direction that the body faces; a capture with a mirrored axis would give the wrong hand",
     )
 
 
@@ -160,7 +164,7 @@ def _facing(body: Body, swing: FoundSwing, up: str) -> np.ndarray | None:
 
 
 def find_scale(bodies: Sequence[Body], written: str | None, stated: bool) -> Decision:
-    """Return the decision on the unit of length, from the size of the bodies.
+    """Return the decision on the unit of length, from the size of the bodies; its value "none" means no known scale.
 
     written : the unit with which the captures were read. stated : whether the files give this unit.
     """
@@ -179,16 +183,21 @@ def find_scale(bodies: Sequence[Body], written: str | None, stated: bool) -> Dec
         return Decision("unit", fitting[0], "likely", why)
     spread = float(np.nanmax(sizes) / np.nanmin(sizes))
     why = f"segment lengths are not those of a person in any unit; in metres the person would be {size:.3g} m tall"
-    return Decision("unit", "none", "likely" if spread < 1.5 else "open", f"{why}: no scale, angles only")
+    return Decision(
+        "unit",
+        "none",
+        "likely" if spread < 1.5 else "open",
+        f"{why}; without a scale, only angles are measured",
+    )
 
 
 def find_ground(bodies: Sequence[Body], up: str | None) -> Decision:
-    """Return the decision on the height of the turf (m, along up), estimated from ball and feet.
+    """Return the decision on the height of the turf, m along the axis up, estimated from ball and feet.
 
-    The height is 0 if ball and feet agree with a turf at 0.
+    The value is 0 if the heights of ball and feet fit a turf at 0. It is None if the axis up is not decided.
     """
     if up is None:
-        return Decision("ground", None, "open", "the axis up is not decided")
+        return Decision("ground", None, "open", "it is not decided which axis points up")
     balls, feet = [], []
     for body in bodies:
         quarter = max(5, len(next(iter(body.points.values()), np.zeros((0, 3)))) // 4)
@@ -218,8 +227,11 @@ def find_ground(bodies: Sequence[Body], up: str | None) -> Decision:
             "ground",
             round(ball - BALL_RADIUS_M, 4),
             "likely",
-            f"{seen[0]}; taken as the centre of a ball on the turf",
+            f"{seen[0]}; this is taken as the height of a ball on the turf",
         )
     return Decision(
-        "ground", round(foot - 0.03, 3), "open", f"{seen[0]}; a marker on a foot is about 3 cm above the turf"
+        "ground",
+        round(foot - 0.03, 3),
+        "open",
+        f"{seen[0]}; a marker on a foot is assumed to be 3 cm above the turf",
     )

@@ -37,7 +37,7 @@ class Begun:
 
     @property
     def asked(self) -> tuple[str, ...]:
-        """Decisions on axes, unit, turf and hands for a person to confirm: first the open, then the likely ones."""
+        """Decisions on axes, unit, turf and hands for a person to make or confirm, one line each, open ones first."""
         decisions = [d for session, lab in self.found.labs.items() for d in _of_session(session, lab)]
         decisions += _hands(self.found)
         return tuple(d.line() for sure in ("open", "likely") for d in decisions if d.sure == sure)
@@ -52,8 +52,6 @@ def begin_study(
 ) -> Begun:
     """Make a study from a folder of captures: write study.toml, golfers.csv and swings.csv.
 
-    An existing study gets rows for new captures and golfers; nothing is overwritten.
-
     Parameters
     ----------
     folder : path
@@ -65,7 +63,7 @@ def begin_study(
         A new study folder for copies of the captures under code names, without people's names in paths, labels and
         C3D parameters. The captures themselves are not changed.
     progress : callable, optional
-        Called with (captures done, captures in all, capture).
+        Called with the number of captures done, the number of all captures, and the name of the capture.
 
     Returns
     -------
@@ -76,7 +74,8 @@ def begin_study(
     MissingInput
         There is no captures/ folder, or no capture in it.
     BadRequest
-        The pattern matches no file, or the copies would be inside the folder itself.
+        A file name does not match the pattern or begins or ends with a space, or the folder for the copies is inside
+        the folder of the captures.
 
     Notes
     -----
@@ -134,7 +133,9 @@ def _captures(folder: Path) -> list[str]:
     """Return the captures' paths relative to captures/, in natural order (t9 before t10)."""
     root = folder / "captures"
     if not root.is_dir():
-        what = "the folder contains no folder captures" if folder.is_dir() else "the folder does not exist"
+        what = (
+            "the folder contains no folder named captures" if folder.is_dir() else "the folder does not exist"
+        )
         do = f"create the folder {folder.name}/captures and put the captures there, in one folder for each golfer"
         raise MissingInput(what, file=folder.name, do=do)
     names = [path.relative_to(root).as_posix() for path in root.rglob("*")
@@ -148,7 +149,7 @@ def _captures(folder: Path) -> list[str]:
     spaced = [name for name in names if any(part != part.strip() for part in name.split("/"))]
     if spaced:
         raise BadRequest(
-            f"these names begin or end with a blank, which is lost in tables: {shortened(spaced)}",
+            f"names of files or folders must not begin or end with a space, which tables drop: {shortened(spaced)}",
             do="rename these files or folders",
         )
     return sorted(names, key=_natural)
@@ -171,7 +172,10 @@ def _natural(name: str) -> list[tuple[int, str]]:
 def _copied(
     source: Path, names: list[str], whose: dict[str, Whose], key: Key, study: Path, progress: Progress | None
 ) -> tuple[list[str], dict[str, Whose], Key]:
-    """Copy captures that have no coded copy yet under code names; the key stores which name has which code."""
+    """Copy captures that have no coded copy yet to files with code names.
+
+    Returns the names of the copies, the golfer and session of each copy, and the key with the new codes.
+    """
     codes = dict(key.codes)
     counts = Counter(code.rsplit("_", 1)[0] for (kind, _), code in codes.items() if kind == "capture")
     new_names, new_whose = [], {}
@@ -194,7 +198,7 @@ def _copied(
 
 
 def _write(study: Path, found: Survey, rows_there: list[dict[str, str]]) -> list[str]:
-    """Write what is missing; return the names of the files that were written or extended."""
+    """Write missing files, sections and rows of the study; return a line on each file that was written or extended."""
     written = []
     units = Counter(one.unit for one in found.captures if one.body is not None)
     text = study_text(found, units.most_common(1)[0][0] if units else "m")
@@ -265,8 +269,8 @@ def _lines(
     swings = sum(len(one.swings) for one in found.captures)
     practice = sum(swing.struck is False for one in found.captures for swing in one.swings)
     lines = [
-        f"captures: {len(found.captures)}, with {swings} swings"
-        + (f", {practice} of them without a ball" if practice else "")
+        f"captures: {len(found.captures)}, with {swings} swing{'' if swings == 1 else 's'}"
+        + (f"; no ball is struck in {practice} of them" if practice else "")
     ]
     lines += [f"  cannot be read: {one.name}: {one.fault}" for one in found.captures if one.fault]
     still = [one.name for one in found.captures if not one.swings and not one.fault]
@@ -276,11 +280,11 @@ def _lines(
         names = shortened(sorted(found.foreign))
         lines.append(
             f"  captures with other labels than most, which get no row in swings.csv: {names}; make a separate study "
-            "of these captures"
+            "from them"
         )
     if found.ball:
         lines.append(
-            f"  capture of the ball alone: {found.ball.name}; its position is used for [ball] position"
+            f"  capture of the ball alone: {found.ball.name}; the ball's place in it is used as [ball] position"
         )
     for golfer, own in found.still.items():
         which = own.names[0] if len(own.names) == 1 else f"open [{' or '.join(own.names)}?]"
@@ -290,7 +294,7 @@ def _lines(
                 f"  also for [static], because the swings of {golfer} lack these landmarks: {shortened(own.more)}"
             )
     golfers = sorted({one.whose.golfer for one in found.captures})
-    lines.append(f"golfers: {', '.join(golfers)}" + (f" (likely), {how}; check this" if how else ""))
+    lines.append(f"golfers: {', '.join(golfers)}" + (f" (likely): {how}; check this" if how else ""))
     lines += [d.line() for session, lab in found.labs.items() for d in _of_session(session, lab)]
     lines += [hands.line() for hands in _hands(found)]
     sure = Counter(match.sure for match in found.landmarks.values())
@@ -308,14 +312,14 @@ def _lines(
         )
     if in_place:
         lines.append(
-            "folders or files may contain people's names, which swings.csv and the results would then show: "
-            f"python3 -m swinglab begin {study.name} --copies NEW_FOLDER makes a study of copies under codes"
+            "swings.csv contains the names of folders and files; if these are people's names, "
+            f"python3 -m swinglab begin {study.name} --copies NEW_FOLDER makes a study from copies with codes as names"
         )
     return lines
 
 
 def _hands(found: Survey) -> list[Decision]:
-    """Return the golfers' hands, grouped by identical decision."""
+    """Return one decision for all golfers whose hand, certainty and reason are the same."""
     alike: dict[Decision, list[str]] = {}
     for golfer, hand in found.hands.items():
         alike.setdefault(replace(hand, name="hand of"), []).append(golfer)

@@ -19,8 +19,8 @@ def order_shaft(
 ) -> tuple[dict[str, Proposal], list[Open]]:
     """Return the proposals with the points of the shaft numbered club_shaft_1, club_shaft_2, ... from grip to head.
 
-    Labels show which points are on the shaft; their distance from the hands gives the order. Points whose order is
-    unknown are returned as undecided.
+    Labels show which points are on the shaft. Their distance from the clubhead gives the order, or from the hands if
+    no clubhead is decided. Without both, the points are returned as undecided.
 
     Parameters
     ----------
@@ -44,7 +44,7 @@ def order_shaft(
             Open(
                 "club_shaft_1",
                 names,
-                "neither hands nor clubhead are visible to give the order of the points along the shaft",
+                "neither the hands nor the clubhead are known, so the order of the points along the shaft is unknown",
             )
         ]
 
@@ -62,7 +62,7 @@ def order_shaft(
 
 
 def check_club(points: Points, up: np.ndarray | None) -> list[Contradiction]:
-    """Return all contradictions between the positions of the club's points and of the ball and their names.
+    """Return all contradictions between names and positions of the club's points and the ball.
 
     points : landmark -> positions (n, 3). up : unit vector up, None if unknown.
     """
@@ -82,7 +82,10 @@ def check_club(points: Points, up: np.ndarray | None) -> list[Contradiction]:
 
 
 def _off_line(points: np.ndarray) -> float:
-    """Return the largest distance from the line of best fit relative to the points' extent; median over frames."""
+    """Return the largest distance of points (n, k, 3) from their line of best fit, as a part of their extent along it.
+
+    The result is the median over frames.
+    """
     centred = points - points.mean(axis=1, keepdims=True)
     axes = np.linalg.svd(centred, full_matrices=False)[2][:, 0]
     along = np.einsum("nkj,nj->nk", centred, axes)

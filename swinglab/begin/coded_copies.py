@@ -13,16 +13,18 @@ import pandas as pd
 from swinglab.load.units import METRES
 from swinglab.records import Capture
 
+#: Resolution of residuals in the copies, in the capture's unit.
 _RESIDUAL_STEP = 0.01
+#: Greatest number of labels in one LABELS parameter of a C3D file.
 _MOST_LABELS = 255
 
 
 def write_coded_copy(capture: Capture, path: Path) -> Path:
-    """Write a copy of a capture that contains only points, labels, frame rate and events; return its path.
+    """Write a copy of a capture with points, labels, residuals or confidence, frame rate and events; return its path.
 
     The prefix `Subject:` is removed from labels; labels that become equal are numbered. C3D files contain 32-bit floats
-    in the capture's own unit. A pose table is written as CSV with one row for each frame. Analog channels and all other
-    parameters are left out.
+    in the capture's own unit. A pose table is written as CSV with one row for each frame and without events.
+    Analog channels and all other parameters are left out.
     """
     labels = _bare(capture.labels)
     path.parent.mkdir(parents=True, exist_ok=True)

@@ -19,7 +19,10 @@ class Match:
 
 @dataclass(frozen=True, slots=True)
 class Open:
-    """A landmark whose label, or a label whose landmark, a person has to choose from `candidates`."""
+    """A landmark whose label, or a label whose landmark, a person has to choose from `candidates`.
+
+    name : the landmark, or the label. why : the reason why it is not decided, in words.
+    """
 
     name: str
     candidates: tuple[str, ...]

@@ -28,9 +28,10 @@ from swinglab.study.device_outcomes import (
 
 #: The kit's own tables in a study folder.
 _OWN = {"golfers", "swings", "events_by_hand", "excluded_by_hand", Path(MATCH_FILE).stem}
-#: A speed column without a unit gets the unit in which its median is nearest the captures', within this ratio.
+#: A column of speeds without a unit gets the unit in which its median is nearest to that of the captures, if the ratio
+#: of the two medians is below this limit.
 _SPEED_RATIO = 1.3
-#: A column whose values name at least this part of the swings, or of its own rows, names the swing.
+#: A column is taken as that of the swings' names if it has names of at least this part of the swings, or of its rows.
 _NAMES = 0.5
 #: Outcomes that a device may compute from a model instead of measuring them.
 _FLIGHT = ("measured_carry_m", "measured_side_in_to_out_m")
@@ -107,7 +108,7 @@ def _read(
     """Return a table's outcomes; None where no column is an outcome."""
     units = units_row(table)
     cells = table.iloc[1:] if units else table
-    if units:  # the line stays, so that rows keep the numbers a spreadsheet shows
+    if units:  # the line of units stays as an empty row, so that row numbers are those of a spreadsheet
         table = table.copy()
         table.iloc[0] = ""
     proposals: dict[str, list[tuple[DeviceOutcome, str]]] = {}
@@ -144,7 +145,10 @@ def _read(
 
 
 def _outcome(name: str, unit: str) -> tuple[DeviceOutcome, str] | None:
-    """Return a column's outcome by the words of its header, with unit and direction where the header has them."""
+    """Return the outcome that the words of a column's header name, and how its unit was found; None if they name none.
+
+    Unit and positive direction are "" where the header does not give them. unit : the column's cell in a row of units.
+    """
     known = vocabulary().outcomes
     text = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", name).lower().replace("_", " ")
     inside = " ".join(re.findall(r"[(\[]([^)\]]*)[)\]]", text))
@@ -168,7 +172,10 @@ def _outcome(name: str, unit: str) -> tuple[DeviceOutcome, str] | None:
 def _with_unit(
     outcome: DeviceOutcome, numbers: pd.Series, speed_mps: float, sure: Sequence[DeviceOutcome]
 ) -> tuple[DeviceOutcome, str]:
-    """Add a speed's unit: that in which clubhead speeds agree with the captures, or that of the table's other speed."""
+    """Return a speed with the unit of the table's other speeds, or the one that fits the captures, and the reason.
+
+    Other outcomes, and speeds for which no unit fits, are returned unchanged.
+    """
     if columns.MEASURED[outcome.name].unit != "mps":
         return outcome, ""
     others = [one.unit for one in sure if columns.MEASURED[one.name].unit == "mps"]
@@ -221,7 +228,7 @@ def measured_text(proposal: DeviceTable) -> str:
     for outcome in device.outcomes:
         lines += ["", *_outcome_lines(outcome, proposal.whys.get(outcome.name, ""))]
         if outcome.name in _FLIGHT:
-            lines.append("# modelled = true   # where the device computes it from a model of the flight")
+            lines.append("# modelled = true   # remove the first # if the device models the flight")
     for outcome, why in proposal.open:
         asked = replace(outcome, unit=outcome.unit or "?")
         lines += ["", *(f"# {line}" for line in _outcome_lines(asked, f"open: {why}"))]

@@ -7,17 +7,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-#: Two clocks of one swing may differ by this much, s, after their offset; speeds must correlate by this much; the best
-#: alignment must be better than the next by this much (judgements).
+#: Limits of a match (judgements): largest difference of a swing's two clock times after the offset, s; least
+#: correlation of the speeds; least amount by which this correlation exceeds that of the next best alignment.
 _CLOCK_S, CORRELATION, _MARGIN = 3.0, 0.7, 0.15
+#: Fewest pairs from which a match or a direction is taken.
 FEWEST = 4
 
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """Data of a swing, or of a row of another device's table, used to match them; time_s is NaN if unknown.
+    """Data of a swing, or of a row of another device's table, used to match them.
 
-    time_s is the time on the clock of the captures or of the device; the two clocks may differ by an offset.
+    name : the swing's name, or the row's number from 0. time_s : time on the clock of the captures or of the device,
+    which may differ by an offset. speed : in any unit. Both are NaN if unknown.
     """
 
     name: str
@@ -29,8 +31,8 @@ class Known:
 def propose_rows(swings: Sequence[Known], rows: Sequence[Known]) -> tuple[dict[str, int], str]:
     """Match swings to rows of another device's table; return swing -> row, and the way of matching in words.
 
-    They are matched by clock time if both have times, otherwise by order if their speeds agree. If the device records
-    golfers, each golfer is matched separately. Ambiguous swings are left unmatched.
+    Swings and rows are matched by clock time if all of them have times, otherwise by order if their speeds agree. If
+    the device records golfers, each golfer is matched separately. Ambiguous swings are left unmatched.
     """
     golfers = {row.golfer for row in rows} - {""}
     groups = [
@@ -52,7 +54,7 @@ def propose_rows(swings: Sequence[Known], rows: Sequence[Known]) -> tuple[dict[s
 
 
 def _by_clock(swings: Sequence[Known], rows: Sequence[Known]) -> list[tuple[int, int]]:
-    """Return pairs of nearest times under the clock offset with the most pairs; none if it is not unique."""
+    """Return (swing, row) pairs for the clock offset with the most pairs; empty if another offset has as many."""
     a, b = np.array([s.time_s for s in swings]), np.array([r.time_s for r in rows])
     offsets = np.unique((b[None] - a[:, None]).ravel())
     scored = sorted(
@@ -69,7 +71,7 @@ def _by_clock(swings: Sequence[Known], rows: Sequence[Known]) -> list[tuple[int,
 
 
 def _nearest(a: np.ndarray, b: np.ndarray, offset: float) -> list[tuple[int, int]]:
-    """Return pairs of mutually nearest times within _CLOCK_S."""
+    """Return (i, j) for times a[i] + offset and b[j] that are nearest to each other and at most _CLOCK_S apart."""
     apart = np.abs(a[:, None] + offset - b[None])
     rows, swings = apart.argmin(axis=1), apart.argmin(axis=0)
     return [(i, int(j)) for i, j in enumerate(rows) if swings[j] == i and apart[i, j] <= _CLOCK_S]
@@ -80,7 +82,11 @@ def _spread(a: np.ndarray, b: np.ndarray, pairs: Sequence[tuple[int, int]], offs
 
 
 def _by_order(swings: Sequence[Known], rows: Sequence[Known]) -> list[tuple[int, int]]:
-    """Return pairs in order, if counts differ by at most one and speeds correlate better than when shifted."""
+    """Return (swing, row) pairs in order of play; empty if no alignment is clear.
+
+    The numbers of swings and rows may differ by one. Of the alignments shifted by -1, 0 or 1, one must have a clearly
+    higher correlation of speeds than the others.
+    """
     n, m = len(swings), len(rows)
     if min(n, m) < FEWEST or abs(n - m) > 1:
         return []

@@ -1,4 +1,4 @@
-"""Outcomes of another device in the command `begin`: [measured] is proposed, rows are matched, directions checked."""
+"""Outcomes of another device in the command `begin`: [measured] is proposed and rows are matched to swings."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ def device_lines(folder: Path, found: Survey, key: Key) -> list[str]:
 
 
 def _propose(folder: Path, found: Survey, key: Key) -> list[str]:
-    """Append [measured] to study.toml for the table that contains outcomes; return lines in words."""
+    """Append [measured] to study.toml for the table that contains outcomes; return lines that say what was found."""
     swings = known_swings(existing(folder, SWINGS), found.captures)
     files = [one.name for one in found.captures]
     golfers = {one.whose.golfer for one in found.captures} | {
@@ -187,7 +187,7 @@ def with_directions(
     place : mapping
         Swing -> row of the table.
     right_deg : mapping
-        From `headings`.
+        Swing -> direction of the clubhead at the ball, from `headings`.
     """
     path = column_name("club_path_in_to_out_deg")
     way = next((one.positive for one in proposal.device.outcomes if one.name == path), "")
@@ -225,9 +225,9 @@ def _direction(cells: pd.Series, place: Mapping[str, int], right_deg: Mapping[st
 
 
 def known_swings(rows: Sequence[Mapping[str, str]], captures: Sequence[Looked]) -> list[Known]:
-    """Return the data of the swings in swings.csv that are used for matching, in order of play.
+    """Return the greatest speed and the clock time of the swings in swings.csv, for matching, in the order of its rows.
 
-    These are the greatest speed and the clock time. The column `recorded` of swings.csv is the clock time at which a
+    Swings that are excluded are left out. The column `recorded` of swings.csv is the clock time at which a
     capture begins; without this column, only swings in a file with several swings have times.
     """
     by_capture = {one.name: one for one in captures}
@@ -259,7 +259,7 @@ def known_swings(rows: Sequence[Mapping[str, str]], captures: Sequence[Looked]) 
 
 
 def known_rows(table: pd.DataFrame, device: Device, key: Key) -> list[Known]:
-    """Return the data of the rows of a device's table that are used for matching: golfer, clock time and speed.
+    """Return the golfer, the clock time and the speed of each row of a device's table, for matching.
 
     The name of a row is its number, counted from 0.
     """
@@ -286,7 +286,7 @@ def _speeds(table: pd.DataFrame, device: Device) -> np.ndarray:
 
 
 def _seconds(cells: pd.Series) -> np.ndarray:
-    """Return clock times in seconds: numbers as they are, otherwise parsed as dates and times of day."""
+    """Return clock times in seconds: numbers as they are, other cells parsed as date or time; NaN if unreadable."""
     numbers = read_numbers(cells.astype(str)).numbers
     if numbers is not None:
         return numbers.to_numpy(float)

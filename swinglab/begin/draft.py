@@ -44,7 +44,8 @@ JOINED = tuple(
 class Draft:
     """Decisions about a study's landmarks, axes and hands that are not saved yet.
 
-    landmarks : landmark -> label. changes : keys of study.toml to set. hands : golfer -> "right", "left" or "".
+    up, target : lab axes, "" if not decided. landmarks : landmark -> label. hands : golfer -> "right", "left" or "".
+    changes : path of a key of study.toml -> new value, None to remove it. new_hands : hands that `save` will write.
     """
 
     folder: Path
@@ -56,7 +57,7 @@ class Draft:
     new_hands: dict[str, str] = field(default_factory=dict)
 
     def give(self, label: str, landmark: str) -> None:
-        """Assign a marker label to a landmark; if the label belonged to another landmark, that one loses it."""
+        """Assign a marker label to a landmark; another landmark that had this label is then without one."""
         if not is_landmark(landmark):
             raise BadRequest(f"there is no landmark {landmark}", do="choose a landmark from the list")
         for other in [name for name, own in self.landmarks.items() if own == label and name != landmark]:
@@ -117,7 +118,7 @@ def read_draft(folder: Path) -> Draft:
 
 
 def _write_hands(path: Path, hands: Mapping[str, str]) -> None:
-    """Set cells of the column hand; all other cells are unchanged."""
+    """Set the cells of the column hand of golfers.csv; all other cells are unchanged."""
     text = path.read_text(encoding="utf-8-sig")
     head = text.splitlines()[0]
     separator = ";" if head.count(";") > head.count(",") else ","
@@ -138,7 +139,8 @@ class StillBody:
     """Positions of a capture's markers in one frame before the swing.
 
     labels : labels of the k markers. places_m : (k, 3) positions (m): toward the target, up, to the right of the
-    target. arrows : the axes, and the direction that the body faces, for drawing.
+    target. landmarks : label -> its landmark, "" if it has none. arrows : the axes, and the direction that the body
+    faces, for drawing.
     """
 
     labels: tuple[str, ...]
@@ -154,7 +156,7 @@ def captures_of(folder: Path) -> list[str]:
     names = list(dict.fromkeys(row["capture"] for row in existing(folder, SWINGS) if row.get("capture")))
     if not names:
         raise MissingInput(
-            "the table names no capture", file="swings.csv", do='press "Look at the captures" first'
+            "the table lists no capture", file="swings.csv", do='press "Look at the captures" first'
         )
     return names
 
@@ -186,7 +188,7 @@ def still_body(draft: Draft, name: str) -> StillBody:
 
 
 def _early_frame(capture: Capture) -> int:
-    """Return the first of the frames with the most points, in the first third of the capture."""
+    """Return the number of the frame with the most visible markers in the first third of the capture."""
     seen = np.isfinite(capture.points_m[: max(1, len(capture.points_m) // 3)]).all(axis=2).sum(axis=1)
     return int(np.argmax(seen))
 

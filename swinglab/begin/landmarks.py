@@ -13,7 +13,7 @@ from swinglab.begin.decisions import Match, Open
 from swinglab.begin.words import Proposal, Reading, candidates, propose, read_labels
 from swinglab.records import Capture
 
-#: Number of frames checked by geometry, spread over the capture.
+#: About the number of frames checked by geometry, spread over the capture.
 _MOST_FRAMES = 240
 
 
@@ -21,8 +21,8 @@ _MOST_FRAMES = 240
 class Landmarks:
     """Landmarks found in a capture by `find_landmarks`.
 
-    found : landmark -> `Match`, its label. open : landmarks that are not decided, with candidate labels. unread :
-    labels that name no landmark, with the landmarks that they may mean.
+    found : landmark -> its label, as a `Match`. open : landmarks that are not decided, with candidate labels. unread :
+    labels that name no single landmark, with the landmarks that they may mean.
     """
 
     found: dict[str, Match] = field(default_factory=dict)
@@ -33,10 +33,10 @@ class Landmarks:
 def find_landmarks(capture: Capture) -> Landmarks:
     """Return the landmarks of a capture, found from words in its marker labels and from geometry.
 
-    Words in labels give proposals. Capitals, separators, a prefix `Subject:`, and whether the side comes first or last
+    Words in labels give proposals. Capitals, separators, a prefix `Subject:` and the place of the side in the label
     do not matter. Geometry confirms or rejects the proposals: left and right, order of heights, front and back, medial
-    and lateral, club points on a line and moving fast, ball at rest. A landmark with a contradiction is not decided,
-    and is never given another label.
+    and lateral, club points on a line and moving fast, ball at rest. A landmark whose position contradicts its name is
+    not decided, and is never given another label.
 
     Parameters
     ----------
@@ -113,7 +113,10 @@ def _one_label_each(
 
 
 def _outer(proposal: Proposal, paths: dict[str, np.ndarray]) -> bool:
-    """Return whether the first of two points with the same words is the lateral one, compared with the other side."""
+    """Return whether, of two markers with the same label on each side, the first is the lateral one.
+
+    It is lateral if the first markers of both sides are farther apart than the second ones (label with "_2").
+    """
     if "_lateral_" not in proposal.landmark:
         return False
     left, right = proposal.label, _other_side(proposal.label)
@@ -133,7 +136,7 @@ def _other_side(label: str) -> str | None:
 def _confirmed(
     chosen: dict[str, Proposal], paths: dict[str, np.ndarray], capture: Capture
 ) -> tuple[dict[str, Proposal], list[Open], set[str]]:
-    """Return proposals without contradiction, rejected proposals, and the landmarks that geometry could check."""
+    """Return proposals without contradiction, rejected ones as open, and the landmarks that geometry could check."""
     left, refused = dict(chosen), []
     moving = bool(np.any(np.fmax.reduce(capture.points_m) > np.fmin.reduce(capture.points_m)))
     for _ in range(len(chosen) + 1):
@@ -163,6 +166,4 @@ def _up(points: dict[str, np.ndarray]) -> np.ndarray | None:
 def _sure(proposal: Proposal, checked: bool) -> tuple[str, str]:
     if proposal.assumed:
         return "likely", proposal.assumed
-    return (
-        ("certain", "") if checked else ("likely", "too few other markers in the capture to check this one")
-    )
+    return ("certain", "") if checked else ("likely", "too few landmarks, or no motion, to check this label")

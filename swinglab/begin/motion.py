@@ -11,10 +11,11 @@ from scipy.ndimage import uniform_filter1d
 
 #: Least speeds of a swing, m/s (judgements: in a short putt the clubhead moves at 1 to 2).
 _SLOWEST_CLUB_MPS, _SLOWEST_HANDS_MPS = 1.0, 1.0
-#: Swings in one file: least time between their speed peaks (s), least peak as a part of the fastest one's.
+#: Swings in one file: least time between their speed peaks, s; least peak speed as a part of the greatest one.
 _APART_S, _PART_OF_FASTEST = 2.0, 0.5
-#: Time before and after the peak that belongs to a swing, in a file with several swings.
+#: Time before and after the speed peak that belongs to a swing in a file with several swings, s.
 _BEFORE_S, _AFTER_S = 4.0, 1.5
+#: A ball that moves farther than this was struck.
 _BALL_MOVED_M = 0.05
 _HANDS = tuple(
     f"{stem}_{side}"
@@ -29,9 +30,9 @@ Points = Mapping[str, np.ndarray]
 class FoundSwing:
     """A swing found in a capture.
 
-    peak_s : time (s) of the greatest speed of the club (without a club: of the hands). from_s, to_s : begin and end (s)
-    of this swing's part of the file; None if it is the only swing of the file. struck : whether the ball was struck;
-    None without a ball. speed_mps : the greatest speed (m/s).
+    peak_s : time (s) from the first frame to the greatest speed of the clubhead (without a clubhead: of the hands).
+    from_s, to_s : start and end (s) of this swing's part of the file; None if it is the only swing of the file.
+    struck : whether the ball was struck; None if the capture has no ball. speed_mps : the greatest speed (m/s).
     """
 
     peak_s: float
@@ -90,7 +91,7 @@ def find_swings(points: Points, rate_hz: float) -> tuple[FoundSwing, ...]:
 def swung_point(points: Points) -> tuple[np.ndarray | None, float]:
     """Return the path (n, 3) of the clubhead, and the smallest peak speed (m/s) that counts as a swing.
 
-    Without a clubhead, the path is the mean of the hands; None without both.
+    Without a clubhead, the path is the mean of the markers on hands and wrists; None without both.
     """
     if "clubhead" in points:
         return points["clubhead"], _SLOWEST_CLUB_MPS
@@ -129,7 +130,10 @@ def direction_at(path: np.ndarray, time_s: float, rate_hz: float) -> np.ndarray 
 
 
 def _struck(ball: np.ndarray | None, peak_s: float, rate_hz: float) -> bool | None:
-    """Return whether the ball is at rest before the peak and has left or disappeared after it; None without a ball."""
+    """Return whether the ball is visible before the speed peak, and has moved or is not visible after it.
+
+    None if the capture has no ball.
+    """
     if ball is None:
         return None
     middle = round(peak_s * rate_hz)

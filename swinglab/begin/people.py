@@ -27,12 +27,12 @@ class Whose:
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """The key to the codes of golfers and sessions: (kind, name) -> code, where kind is "golfer" or "session"."""
+    """The key to the codes of a study: (kind, name) -> code, where kind is "golfer", "session" or "capture"."""
 
     codes: dict[tuple[str, str], str]
 
     def names(self) -> list[str]:
-        """Return the names that have a code, longest first; a name that is its own code is left out."""
+        """Return the names that have a code, longest first; names that serve as their own code are left out."""
         named = (name for (_, name), code in self.codes.items() if name and name != code)
         return sorted(named, key=len, reverse=True)
 
@@ -43,7 +43,10 @@ def key_path(folder: Path) -> Path:
 
 
 def read_key(path: Path) -> Key:
-    """Return the key to the golfers' codes from its file; an empty key if there is no file."""
+    """Return the key to a study's codes from its file; an empty key if there is no file.
+
+    Raises BadRequest if a column is missing.
+    """
     if not path.is_file():
         return Key({})
     with path.open(encoding="utf-8-sig", newline="") as stream:
@@ -52,14 +55,14 @@ def read_key(path: Path) -> Key:
         return Key({(row["kind"], row["name"]): row["code"] for row in rows})
     except KeyError as error:
         raise BadRequest(
-            "the file is not a key to golfers' names: the columns kind, name and code are missing",
+            "the file is not a key to golfers' names, which has the columns kind, name and code",
             file=path.name,
             do="restore the original file, or move this file away",
         ) from error  # fmt: skip
 
 
 def write_key(path: Path, key: Key) -> None:
-    """Write the key to the golfers' codes to a CSV file next to the study folder."""
+    """Write the key to a study's codes as a CSV file."""
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
     writer.writerow(["kind", "name", "code"])
@@ -89,9 +92,17 @@ def assign(
     -------
     tuple of dict, Key, str
         Capture -> `Whose`; the key with new codes added; and how golfers were determined, in words.
+
+    Raises
+    ------
+    BadRequest
+        The pattern does not have {golfer} once and {session} at most once, or does not match the name of a capture.
     """
     if pattern:
-        named, how = {path: _by_pattern(path, pattern) for path in captures}, f"by the pattern {pattern}"
+        named, how = (
+            {path: _by_pattern(path, pattern) for path in captures},
+            f"found by the pattern {pattern}",
+        )
     else:
         named, how = _by_folders(captures)
     codes = dict(key.codes)
@@ -131,13 +142,13 @@ def _by_folders(captures: Sequence[str]) -> tuple[dict[str, tuple[str, str]], st
             named[path] = (parts[0] if parts else "", "_".join(parts[1:]))
     if not firsts:
         how = (
-            "there are no folders, so all captures are taken as one golfer's; for several golfers give a pattern "
-            "of file names with --golfers"
+            "there are no folders below captures/, so all captures are taken as one golfer's; for several golfers give "
+            "a pattern of file names with --golfers"
         )
     elif dated:
-        how = "the first folder as the session, the second as the golfer"
+        how = "the first folder below captures/ is taken as the session, the next as the golfer"
     else:
-        how = "the first folder below captures/ as the golfer, the next as the session"
+        how = "the first folder below captures/ is taken as the golfer, the next as the session"
     return named, how
 
 

@@ -52,7 +52,7 @@ def swing_rows(
     rows_there : sequence of dict
         The existing rows.
     leave : set of str
-        Static captures, which contain no swing.
+        Captures that get no row: static captures, and captures with other labels than most.
     """
     known = {row.get("capture", "") for row in rows_there}
     names = {row.get("swing", "") for row in rows_there}
@@ -95,7 +95,8 @@ def add_rows(folder: Path, file: str, rows: Sequence[dict[str, str]], needed: Se
     """Write a table of the study folder, or append rows to it without changing its existing lines.
 
     A column of the new rows that the file lacks is added at the end; existing rows get an empty cell. needed : columns
-    that are written even if every new cell is empty.
+    that are written even if every new cell is empty. Raises SwinglabError if the table exists only as .xlsx, or if a
+    column is to be added and rows of the file have more or fewer cells than its header.
     """
     path = folder / file
     if rows and not path.is_file() and (folder / _sheet(file)).is_file():

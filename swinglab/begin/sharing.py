@@ -20,7 +20,7 @@ from swinglab.study.device_outcomes import MATCH_FILE
 from swinglab.study.names_of_people import name_like
 from swinglab.whole_file import new_folder
 
-#: Columns that say who a person is, by words in their names.
+#: Pattern of columns with personal data, by words in their names.
 _PERSONAL = re.compile(
     r"(^|_)(name|names|surname|firstname|lastname|birth|born|birthday|birthdate|dob|email|mail|phone|address)(_|$)",
     re.IGNORECASE,
@@ -34,7 +34,7 @@ Progress = Callable[[int, int, str], None]
 
 @dataclass(frozen=True, slots=True)
 class Shared:
-    """Result of `share_study`: folder of the copy, and lines that say what was changed or left out."""
+    """Result of `share_study`: folder of the copy, and lines on what was copied, changed or left out."""
 
     folder: Path
     lines: tuple[str, ...]
@@ -54,7 +54,7 @@ def share_study(folder: str | Path, copy: str | Path, *, progress: Progress | No
     copy : path
         Folder for the copy; it must not exist yet, or be empty.
     progress : callable, optional
-        Called with (captures done, captures in all, capture).
+        Called with the number of captures done, the number of all captures, and the name of the copy.
 
     Returns
     -------
@@ -116,7 +116,7 @@ def _write(study: Study, copy: Path, progress: Progress | None) -> list[str]:
 
 
 def _codes(names: list[str], letter: str) -> dict[str, str]:
-    """Return name -> code; a name that is already a code keeps it."""
+    """Return name -> code; a name that is already a code, or is not like a person's name, is its own code."""
     codes, number = {}, 0
     taken = {name for name in names if _CODE.fullmatch(name) or not name_like(name, any_case=True)}
     for name in names:
@@ -207,7 +207,7 @@ def _names_left(study: Study, copy: Path) -> list[SwinglabError]:
                     SwinglabError(
                         f"the name {name} would remain in the copy",
                         file=shown,
-                        do="remove it from the study",
+                        do="replace this name in the study by a code",
                     )
                 )
     return faults

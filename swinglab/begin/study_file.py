@@ -45,7 +45,9 @@ def study_text(found: Survey, unit: str) -> str:
     lines += ["", "[landmarks]", *_landmark_lines(named, found.open)]
     same = len(found.landmarks) - len(named)
     if same:
-        lines.append(f"# {same} landmark{'s are' if same > 1 else ' is'} in the files under their own names")
+        lines.append(
+            f"# {same} landmark{'s need' if same > 1 else ' needs'} no line: the label is the landmark's name"
+        )
     for session, marks in found.session_landmarks.items():
         lines += ["", f"[session.{_key(session)}.landmarks]", *_landmark_lines(marks, ())]
     if found.ball:
@@ -96,10 +98,12 @@ def _still_lines(
     lines = []
     for golfer, name in captures.items():
         more = found.still[golfer].more
-        why = "holds no swing" + (f", and {len(more)} landmarks that the swings lack" if more else "")
+        why = "no swing in it" + (f"; landmarks in it that the swings lack: {len(more)}" if more else "")
         lines.append(f"{_key(golfer)} = {quoted(name)}   # {why}")
     for golfer, names in several.items():
-        lines.append(f"# {_key(golfer)} = {quoted(' or '.join(names))}   # open: several hold no swing")
+        lines.append(
+            f"# {_key(golfer)} = {quoted(' or '.join(names))}   # open: choose one; no swing in any of them"
+        )
     return lines
 
 
@@ -113,12 +117,12 @@ def _key(text: str) -> str:
 
 
 def read_document(folder: Path) -> tomlkit.TOMLDocument:
-    """Return study.toml of a folder, parsed with its comments; raise UnreadableFile if it is not valid TOML."""
+    """Return study.toml of a folder, parsed with its comments; raise UnreadableFile if it is missing or not TOML."""
     try:
         return tomlkit.parse((folder / FILE).read_text(encoding="utf-8-sig"))
     except (TOMLKitError, UnicodeDecodeError, OSError) as error:
         raise UnreadableFile(
-            f"the file is not valid TOML: {error}", file=FILE, do="correct that line"
+            f"the file cannot be read as TOML: {error}", file=FILE, do="correct the file"
         ) from error
 
 

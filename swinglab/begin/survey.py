@@ -30,7 +30,8 @@ Progress = Callable[[int, int, str], None]
 class Looked:
     """A capture with the landmarks and swings that were found in it.
 
-    fault : reason why the file cannot be read, otherwise "". states_unit : whether the file gives its unit.
+    name : path relative to captures/. fault : reason why the file cannot be read, otherwise "". states_unit : whether
+    the file gives its unit.
     """
 
     name: str
@@ -55,7 +56,10 @@ class Looked:
 
 @dataclass(frozen=True, slots=True)
 class Lab:
-    """Decisions on axes, unit and height of the turf, for a session or for the study."""
+    """Decisions on axes, unit and height of the turf, for a session or for the study.
+
+    write_unit : whether study.toml must give the unit, because no file gives it or the files give a wrong one.
+    """
 
     up: Decision
     target: Decision
@@ -64,7 +68,7 @@ class Lab:
     write_unit: bool
 
     def values(self) -> tuple[object, ...]:
-        """Values of the decisions; two sessions with equal values have the same set-up."""
+        """Values of up, target and unit; two sessions with equal values count as the same set-up."""
         return self.up.value, self.target.value if self.target.sure != "open" else None, self.unit.value
 
 
@@ -88,8 +92,10 @@ class Still:
 class Survey:
     """Decisions from all captures of a study: landmarks, axes, hands and swings.
 
-    landmarks : landmark -> `Match` (its label). labs : session -> `Lab`; the key "" is the study's own. foreign :
-    captures whose set of labels differs from that of most captures.
+    landmarks : landmark -> its label, as a `Match`. session_landmarks : session -> its labels that differ from these.
+    open : landmarks that are not decided. labs : session -> `Lab`, for sessions that differ from the study; the key ""
+    is the study's own. hands, still : golfer -> hand, static captures. ball : None if no capture shows only the ball.
+    foreign : captures whose set of labels differs from that of most captures.
     """
 
     captures: tuple[Looked, ...]
@@ -118,7 +124,10 @@ class Survey:
 def look(
     folder: Path, names: Sequence[str], whose: Mapping[str, Whose], progress: Progress | None = None
 ) -> Iterator[Looked]:
-    """Read captures one by one and yield the landmarks and swings found in each, or the fault of an unreadable one."""
+    """Read captures one by one and yield the landmarks and swings found in each, or the fault of an unreadable one.
+
+    whose : capture -> its golfer and session. progress : see `begin_study`.
+    """
     for number, name in enumerate(names, start=1):
         try:
             yield look_at(read_capture(folder / name), name, whose[name])
@@ -244,7 +253,7 @@ def _label_sets(
 
 
 def _merged(some: Sequence[Looked]) -> tuple[dict[str, Match], tuple[Open, ...]]:
-    """Return landmarks on which captures agree, and landmarks on which they do not."""
+    """Return landmarks on whose label the captures agree, and landmarks on whose label they do not."""
     votes: dict[str, Counter] = defaultdict(Counter)
     matches: dict[tuple[str, str], list[Match]] = defaultdict(list)
     refused: dict[str, list[Open]] = defaultdict(list)
@@ -265,7 +274,7 @@ def _merged(some: Sequence[Looked]) -> tuple[dict[str, Match], tuple[Open, ...]]
             ]
         )
         if number < _MOST * (sum(labels.values()) + against):
-            why = f"the captures disagree: {number} of {sum(labels.values()) + against} have this landmark's label"
+            why = f"captures disagree: only {number} of {sum(labels.values()) + against} have the most common label"
             opened.append(Open(mark, tuple(labels), why))
             continue
         own = matches[(mark, label)]
@@ -289,7 +298,7 @@ def _merged(some: Sequence[Looked]) -> tuple[dict[str, Match], tuple[Open, ...]]
 
 
 def _joined(opened: Sequence[Open]) -> tuple[Open, ...]:
-    """Merge undecided entries to one for each landmark."""
+    """Return one undecided entry for each landmark, with the candidates of all its entries."""
     by_name: dict[str, Open] = {}
     for item in opened:
         old = by_name.get(item.name)

@@ -67,7 +67,7 @@ def _measured(landmarks: frozenset[str]) -> frozenset[str]:
 
 
 def by_what_they_unlock(opened: Collection[str], found: Collection[str]) -> list[tuple[str, int]]:
-    """Return undecided landmarks, each with the number of quantities that cannot be measured without it, largest first.
+    """Return undecided landmarks, each with the number of quantities that need it, the largest number first.
 
     The left and the right landmark of a pair count together.
 

@@ -25,7 +25,9 @@ _JOINTS = frozenset({"elbow", "knee", "ankle", "elb", "kne", "ank"})
 class Vocabulary(NamedTuple):
     """The words of marker labels and of column headers, from vocabulary.toml, arranged for look-up.
 
-    It maps a spelling to a word, and a set of words to landmarks with their rank, or to an outcome of another device.
+    sides, words : spelling -> side, word. codes : words that only sets of skin markers use. filler : words to ignore.
+    formulas : kind of set ("anywhere", "markers", "keypoints") -> set of words -> (landmark without side, rank).
+    candidates : word -> landmarks that it may mean. outcomes : set of words -> outcome of another device.
     """
 
     sides: dict[str, str]
@@ -55,7 +57,8 @@ class Reading:
 class Proposal:
     """A landmark that a marker label may name, by its words.
 
-    rank : smaller if these words are more common for the landmark. assumed : assumptions that were made, in words.
+    rank : place of these words in the vocabulary's list for the landmark; 0 is preferred. assumed : what was assumed
+    about the marker, in words; "" if nothing.
     """
 
     landmark: str
@@ -240,10 +243,10 @@ def propose(readings: Sequence[Reading]) -> list[Proposal]:
 
 
 def _assumed(stem: str, reading: Reading, kind: str) -> str:
-    """Return the assumption of a proposal: position of a single marker, or a neighbouring vertebra; else ""."""
+    """Return what is assumed about a marker, in words: that it is on one place of a joint, or on T8; "" if nothing."""
     words = reading.words or frozenset()
     if words == {"t10"}:
-        return "T10 is used in place of T8, and the method of the thorax frame says so"
+        return "the vertebra T10 is used in place of T8; the method of the thorax frame states this"
     if kind == "markers" and words <= {
         "elb",
         "wri",
@@ -255,8 +258,8 @@ def _assumed(stem: str, reading: Reading, kind: str) -> str:
         "knee",
         "ankle",
     }:
-        place = "taken as the middle of the wrist" if stem == "wrist" else stem.replace("_", " ")
-        return f"the only marker of this joint, taken as on {place}"
+        place = "middle of the wrist" if stem == "wrist" else f"landmark {stem}"
+        return f"the only marker of this joint, assumed to be on the {place}"
     return ""
 
 

@@ -43,7 +43,7 @@ def bytes_of(folder: Path) -> dict[str, bytes]:
 
 def test_a_folder_without_captures_is_refused(tmp_path: Path) -> None:
     """Truth: made."""
-    with pytest.raises(MissingInput, match="no folder captures"):
+    with pytest.raises(MissingInput, match="no folder named captures"):
         begin_study(tmp_path)
     (tmp_path / "captures").mkdir()
     with pytest.raises(MissingInput, match="the folder contains no capture"):

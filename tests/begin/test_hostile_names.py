@@ -73,6 +73,6 @@ def test_a_name_that_begins_with_a_blank_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "captures" / " G01" / "t1.c3d"
     path.parent.mkdir(parents=True)
     path.write_bytes(b"")
-    with pytest.raises(BadRequest, match="begin or end with a blank"):
+    with pytest.raises(BadRequest, match="must not begin or end with a space"):
         begin_study(tmp_path)
     assert not (tmp_path / "study.toml").exists()

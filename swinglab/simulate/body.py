@@ -186,7 +186,7 @@ class Club:
 
 
 #: Lengths of the 5-, 7- and 8-iron are those commonly sold, the others differ by half an inch. Lie and loft are typical
-#: values from memory.
+#: values without a published source.
 CLUBS = {
     club.name: club
     for club in (

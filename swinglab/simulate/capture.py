@@ -14,6 +14,7 @@ from swinglab.conventions import axis_vector, mirrored_name
 from swinglab.errors import BadRequest
 from swinglab.simulate.swing import Swing, landmarks_of
 
+#: Finest resolution of coordinates in a C3D file.
 SMALLEST_STEP_MM = 0.05
 #: Largest number of steps stored in a 16-bit integer, with some margin.
 MOST_STEPS = 32000
@@ -64,7 +65,7 @@ def write_c3d(swing: Swing, path: Path, lab: Lab, *, landmarks: tuple[str, ...] 
     """Write the points of a swing to a C3D file with integer coordinates.
 
     The resolution is 0.05 mm, or the finest that 16 bits allow. A missing sample has the residual -1. `landmarks` :
-    those that are written; by default all of the swing.
+    landmarks that are written; by default all markers of the swing, without joint centres.
     """
     labels, mm = captured(swing, lab, landmarks or landmarks_of("markers", swing.points))
     step = float(np.float32(max(SMALLEST_STEP_MM, np.nanmax(np.abs(mm)) / MOST_STEPS)))

@@ -26,7 +26,7 @@ from swinglab.simulate.posture_change import (
     course,
 )
 
-#: A limb that is too short by less than this is not reported.
+#: A leg that is too short by less than this is not reported.
 SHORT_M = 0.005
 _PELVIS_STEMS = ("asis", "psis", "hip")
 _FOOT_STEMS = ("heel", "toe", "ankle", "ankle_lateral", "ankle_medial")
@@ -56,7 +56,8 @@ def what_if(trial: Trial, events: Events, change: PostureChange | Mapping[str, f
     Raises
     ------
     BadRequest
-        An event that the change needs is missing.
+        An event that the change needs is missing, markers are missing before impact, or the change is not valid (see
+        `PostureChange`).
     MissingInput
         A landmark that the change needs is missing.
 
@@ -65,7 +66,7 @@ def what_if(trial: Trial, events: Events, change: PostureChange | Mapping[str, f
     A thorax angle changes by the requested amount in turn-first order, by a rotation about a point fixed to the pelvis
     (`pivot_share`). Pelvis positions change along the axes of the study frame. The position of the ball is changed by
     moving the golfer, because the ball is the origin. The change is constant from before delivery until after impact,
-    so that it does not add to the speed of the clubhead. Filtered and unfiltered points are changed in the same way.
+    so that it adds nothing to the speed of the clubhead. Filtered and unfiltered points are changed in the same way.
     This is a geometric calculation, not advice. It does not include forces, timing or the abilities of a person.
 
     Examples
@@ -135,7 +136,7 @@ class _Chain:
         return Motion(self.golfer.turn, self.golfer.start, moved + self._by_share("pelvis_m"))
 
     def _by_share(self, name: str) -> np.ndarray:
-        """Displacement (n, 3), m, of a point according to the golfer's own swings (`OwnShare`)."""
+        """Displacement (n, 3), m, of a point as in the golfer's own swings (`OwnShare`); 0 in the other variants."""
         share = self.change.share
         if share is None:
             return np.zeros((len(self.share), 3))

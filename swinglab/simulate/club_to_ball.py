@@ -18,10 +18,11 @@ from swinglab.records import Events, Trial
 from swinglab.simulate.linkage import unit
 from swinglab.simulate.motion import Motion, turn_about
 
-#: The clubhead's path near impact is a cubic in time over its last frames before impact.
+#: Number of frames before impact to which the clubhead's path is fitted, and order of the polynomial in time.
 FRAMES, ORDER = 8, 3
 #: Largest rotation of arm or club that is still the same swing (a judgement); beyond it the ball is missed.
 MOST_DEG = 25.0
+#: Iterations that find the place of a path nearest to the ball; largest error, m, with which the ball counts as met.
 ROUNDS, CLOSE_M = 8, 1e-4
 
 
@@ -99,13 +100,17 @@ def meet_ball(trial: Trial, events: Events, arm: LeadArm) -> tuple[Motion, str]:
     if left < CLOSE_M:
         return arm.club(found.x, travel), ""
     missed = (
-        f"what-if: the ball is out of reach of this posture; the path passes {100 * left:.0f} cm off its own"
+        "simulated change of posture: the ball is out of reach; the clubhead passes it "
+        f"{100 * left:.1f} cm from its measured path"
     )
     return arm.club(found.x, travel), missed
 
 
 def _beside(terms: np.ndarray, place: np.ndarray) -> np.ndarray:
-    """Distances (2,), m, at which a path (coefficients (k, 3) of powers of time) passes a place: up, and outward."""
+    """Distances (2,), m, at which a path passes a place: upward, and away from the golfer.
+
+    terms : (k, 3) coefficients of the powers of time.
+    """
     powers = np.arange(len(terms))
     rates = powers[1:, None] * terms[1:]
     time = 0.0

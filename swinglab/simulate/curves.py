@@ -7,6 +7,7 @@ from scipy.interpolate import CubicSpline, PchipInterpolator
 from scipy.ndimage import gaussian_filter1d
 from scipy.special import betainc
 
+#: Spacing of the samples of a curve, s.
 GRID_S = 0.004
 #: Iterations in which the knots are moved until the smoothed curve passes through the values within about 0.01.
 ROUNDS = 7
@@ -27,7 +28,7 @@ def through_knots(times_s: np.ndarray, values: np.ndarray, start_s: float, end_s
     values : numpy.ndarray, (k, c)
         Values at the knots, one column for each quantity.
     start_s, end_s : float
-        Time span of the curve.
+        Time span of the curve, s.
 
     Returns
     -------

@@ -22,6 +22,7 @@ from swinglab.whole_file import new_folder
 SEED = 2026
 Progress = Callable[[int, int, str], None]
 RATE_HZ = 200.0
+#: Duration of a capture before and after impact.
 BEFORE_S, AFTER_S = 1.3, 0.4
 LAB = Lab(up="+Z", target="-Y", ground_mm=-600.0, ball_mm=(40.0, 250.0))
 DISTURBANCE = Disturbance(noise_mm=0.4, placement_mm=4.0, soft_tissue_mm=1.2, gaps=1)
@@ -38,7 +39,7 @@ CLUB = ("clubhead", "club_butt", "club_hosel", "ball")
 #: Markers of the long series of the lessons, fewer than usual to keep the demo small.
 LESSON_LANDMARKS = (*TRUNK, *WRISTS, *HEELS, *CLUB)
 LANDMARKS = (*TRUNK, *WRISTS, *ELBOWS, *HEELS, *TOES, *HEAD, "club_shaft_1", *CLUB)
-#: Quantities whose true values are written with the demo.
+#: Quantities whose true values are written with the demo, and below the events at which they are.
 TRUTH = (
     *(f"{part}_{motion}_deg" for part in ("pelvis", "thorax")
       for motion in ("axial_rotation", "lateral_flexion", "flexion")),
@@ -46,8 +47,9 @@ TRUTH = (
 )  # fmt: skip
 TRUTH_AT = ("address", "lead_arm_horizontal_back", "top", "shaft_horizontal_down", "impact",
             "trail_arm_horizontal_through")  # fmt: skip
+#: Limits of a fat and of a thin contact, as in `Swing.true_contact`.
 FAT_BEHIND_CM, THIN_ABOVE_CM = 1.0, 0.5
-#: Change of a member's tilt when asked to feel more or less of it.
+#: Change of the tilt of a member who is asked to swing with more or with less of it, in either direction.
 FEEL_DEG = 4.0
 #: The last capture file of this member is truncated, as happens when a disk is full.
 DAMAGED, DAMAGED_BYTES = "G03", 900
@@ -57,9 +59,9 @@ DAMAGED, DAMAGED_BYTES = "G03", 900
 class DemoSize:
     """Numbers of swings in the demo study.
 
-    each : of each member captured by markers. poses : of each member captured as a pose table. lesson : before and
-    after a lesson. later : in a later phase of a lesson. drift : in the series of the member whose posture drifts.
-    members : codes of the members that are simulated.
+    each : of each member captured by markers. poses : of each member captured as a pose table. lesson : before, and
+    again after, the lesson that worked. later : in its later phase. drift : before, and again after, the lesson of the
+    member whose posture drifts. members : codes of the members that are simulated.
     """
 
     each: int = 6
@@ -216,7 +218,7 @@ def capture_series(
 ) -> list[StudySwing]:
     """Simulate the swings of one session with measurement errors, and the cells of their rows in swings.csv.
 
-    `source` : seed. `landmarks` : landmarks that are captured.
+    `series` : plan of the session. `source` : seed. `landmarks` : landmarks that are captured.
     """
     random = np.random.default_rng(source)
     total = sum(n for _, _, n, _ in series.parts)
@@ -244,7 +246,10 @@ def capture_series(
 
 
 def _measured(swing: Swing, device: float, random: np.random.Generator) -> dict[str, object]:
-    """Simulated records of a launch device and of an observer of the contact."""
+    """Simulated records in swings.csv: attack angle of a launch device (sometimes lost), and observed contact.
+
+    device : constant error of the device, deg.
+    """
     truth = swing.true_strike
     attack = truth["attack_angle_deg"] + device + random.normal(0.0, 0.5)
     lost = random.random() < 0.06

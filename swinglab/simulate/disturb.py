@@ -14,6 +14,7 @@ from swinglab.simulate.swing import Swing, with_points
 
 #: Segments with marker placement errors, and the frame to which the errors are fixed.
 CARRIED = {"pelvis": "pelvis", "thorax": "thorax"}
+#: SD of the Gaussian kernel that smooths the motion of soft tissue, s.
 WOBBLE_S = 0.05
 
 
@@ -50,7 +51,7 @@ def disturb(
 ) -> Swing:  # fmt: skip
     """Return a swing with measurement errors added to its captured points; its true values do not change.
 
-    `placement` : result of `draw_placement`. Ball and club have no gaps.
+    `placement` : result of `draw_placement`. Ball and club have no gaps. Missing samples are NaN.
     """
     random = np.random.default_rng(seed)
     pose = move(swing.mover, swing.start_s + swing.time_s)

@@ -15,7 +15,8 @@ from swinglab.simulate.curves import through_knots
 from swinglab.simulate.linkage import Mover, Solved, move
 from swinglab.simulate.parameters import CURVES, KNOTS, GolferParameters, Tempo
 
-BEFORE_S, AFTER_S = 0.25, 0.45  # of stillness before address and after finish
+BEFORE_S, AFTER_S = 0.25, 0.45  # duration of the rest before address and after finish
+#: Time step of finite differences.
 DT_S = 2e-4
 #: Share of the backswing after which the lead arm is about horizontal.
 BACK_SHARE = 0.56
@@ -26,15 +27,17 @@ class Golfer:
     """A simulated golfer whose habitual swing hits the ball.
 
     knots : values of the posture curves of the habitual swing at the key moments of the swing, shape (number of key
-    moments, number of curves). solved : parameters that were solved by `make_golfer`.
+    moments, number of curves). solved : parameters that were solved by `make_golfer`. home_m : (3,) position of the
+    clubhead at nominal impact, which is the time of impact of the habitual swing. steering : (2, 2) displacement of the
+    clubhead there, cm (rows: up, toward ball), per degree of the planes of lead arm and shaft (columns).
     """
 
     parameters: GolferParameters
     body: Body
     knots: np.ndarray
     solved: Solved
-    home_m: np.ndarray  # (3,) of the head at nominal impact in the habitual swing
-    steering: np.ndarray  # (2, 2) cm of head (up, toward ball) for each degree of arm plane and shaft plane
+    home_m: np.ndarray
+    steering: np.ndarray
 
     @property
     def name(self) -> str:
@@ -103,7 +106,7 @@ def make_golfer(**parameters: object) -> Golfer:
     Raises
     ------
     BadRequest
-        An unknown parameter or club, or a body that cannot reach the ball with these habits.
+        An unknown parameter, club or hand, or a body that cannot reach the ball with these habits.
 
     Examples
     --------
@@ -121,7 +124,7 @@ def make_golfer(**parameters: object) -> Golfer:
     asked = GolferParameters(**parameters)  # type: ignore[arg-type]
     if asked.club not in CLUBS:
         raise BadRequest(
-            f"there is no club {asked.club} of a simulated golfer", do=f"choose one of {', '.join(CLUBS)}"
+            f"a simulated golfer cannot have the club {asked.club}", do=f"choose one of {', '.join(CLUBS)}"
         )
     if asked.hand not in ("right", "left"):
         raise BadRequest(
@@ -193,7 +196,7 @@ def _solve_impact(
     if np.abs(found.fun).max() > 1e-3:
         raise BadRequest(
             f"the simulated golfer {asked.name} cannot hit the ball with these habits "
-            f"(remaining errors {np.round(found.fun, 2)})",
+            f"(remaining errors in cm, deg and m/s: {np.round(found.fun, 2)})",
             do="choose values of aim and habit that are closer to the defaults",
         )  # fmt: skip
     return unpack(found.x)

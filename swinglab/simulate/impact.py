@@ -13,8 +13,9 @@ from swinglab.errors import BadRequest
 from swinglab.simulate.linkage import Collision, Mover, move
 
 BALL_AT_REST_M = np.array([0.0, BALL_RADIUS_M, 0.0])
+#: Time step of finite differences.
 STEP_S = 1e-5
-#: Span around nominal impact in which the head's path is evaluated.
+#: Time span around nominal impact in which the path of the clubhead is evaluated.
 PATH_S = (-0.09, 0.075)
 #: Distance (m) from its position at rest at which the ball leaves the view.
 SEEN_M = 1.5

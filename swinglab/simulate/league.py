@@ -37,9 +37,11 @@ from swinglab.simulate.write import (
 
 #: Largest number of swings of one golfer in one session.
 MOST_IN_SESSION = 40
-#: Means of each group, all invented: tilt (deg), change of bend after impact (deg), clubhead speed (m/s), handicap.
+#: Means of each group, all invented: tilt and flexion of the thorax after impact (deg, differences from the default),
+#: clubhead speed (m/s), handicap.
 _GROUPS = {"skilled": (1.5, -4.5, 36.0, 5.0), "learners": (-2.0, 5.5, 32.0, 22.0)}
-#: Between golfers more tilt means a steeper strike, as in the demo: attack angle at zero tilt, and change per degree.
+#: Between golfers more tilt means a steeper strike, as in the demo: attack angle (deg) at zero tilt, and its change per
+#: degree of tilt.
 _STEEP_DEG, _STEEPER = -4.1, -0.3
 
 
@@ -119,7 +121,7 @@ def _study(title: str, swings: list, cells: dict) -> SimulatedStudy:
 
 
 def _write_golfer(part: _Part) -> dict[str, Any]:
-    """Write the captures of one golfer; returns the golfer's rows of each table."""
+    """Write the captures of one golfer; return path of a table -> the golfer's rows in it."""
     own, *sessions = part.source.spawn(1 + -(-part.swings // MOST_IN_SESSION))
     member, golfer = _draw_golfer(part.name, np.random.default_rng(own))
     made, left = [], part.swings

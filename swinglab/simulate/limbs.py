@@ -31,7 +31,7 @@ def two_links(
 
 
 def _draw_shoulder(shoulder: np.ndarray, hand: np.ndarray, reach: float) -> np.ndarray:
-    """Move the trail shoulder smoothly toward the hand by the distance that the arm is too short."""
+    """Return the trail shoulder (n, 3), moved toward the hand by the distance that the arm is too short, smoothly."""
     span = hand - shoulder
     distance = np.linalg.norm(span, axis=1, keepdims=True)
     soft = 0.012
@@ -40,9 +40,9 @@ def _draw_shoulder(shoulder: np.ndarray, hand: np.ndarray, reach: float) -> np.n
 
 
 def _feet(mover: Mover, time_s: np.ndarray, side: str) -> dict[str, np.ndarray]:
-    """Heel, toe and ankle (n, 3), m, and the heading of the foot.
+    """Positions (n, 3), m, of heel, toe and ankle, and under "forward" the unit vector (n, 3) along the foot.
 
-    The lead foot does not move; the trail heel is lifted about the toe.
+    side : "left" or "right". The lead foot does not move; the trail heel is lifted about the toe.
     """
     body, stance, solved = mover.body, mover.stance, mover.solved
     n = len(time_s)
@@ -50,7 +50,7 @@ def _feet(mover: Mover, time_s: np.ndarray, side: str) -> dict[str, np.ndarray]:
     flare = np.radians(stance.lead_flare_deg if lead else -stance.trail_flare_deg)
     heading = np.array([np.sin(flare), 0.0, np.cos(flare)])
     x = solved.stance_x_m + (0.5 if lead else -0.5) * stance.width_cm / 100
-    # The ankle is a quarter of the foot's length ahead of the heel; the stance is centred on the middle of the ankles.
+    # The ankle is about a quarter of the foot ahead of the heel; the stance is centred on the middle of the ankles.
     heel = np.array([x, 0.025, solved.stance_z_m - 0.25 * body.foot])
     toe = heel + 0.80 * body.foot * heading
     ankle = heel + 0.27 * body.foot * heading + (body.ankle_height - 0.025) * UP

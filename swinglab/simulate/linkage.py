@@ -44,11 +44,17 @@ class Collision:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Solved:
-    """Parameters that `make_golfer` solves so that the club is behind the ball at address and hits it at impact."""
+    """Parameters that `make_golfer` solves so that the club is behind the ball at address and hits it at impact.
+
+    stance_x_m, stance_z_m : mid-point of the feet in the study frame. plane_direction_deg : horizontal direction of the
+    planes of lead arm and shaft, positive in-to-out. wrist_impact_deg : angle from lead arm to shaft at impact.
+    release_lasts_s : duration in which this angle returns from its value at the top. arm_address_deg,
+    shaft_address_deg : angles of lead arm and shaft in their planes at address.
+    """
 
     stance_x_m: float = 0.0
     stance_z_m: float = -0.75
-    plane_direction_deg: float = 0.0  # + in-to-out
+    plane_direction_deg: float = 0.0
     wrist_impact_deg: float = -12.0
     release_lasts_s: float = 0.22
     arm_address_deg: float = 2.0
@@ -75,7 +81,7 @@ class Mover:
         return self.curves(np.asarray(time_s, dtype=float))[..., CURVES.index(name)]
 
     def undisturbed(self) -> Mover:
-        """The same swing without the effect of impact."""
+        """Return the same swing without the effect of impact."""
         return replace(self, collision=None)
 
 
@@ -112,7 +118,7 @@ def in_plane(angle_deg: np.ndarray, inclination_deg: np.ndarray, direction_deg: 
     """Return unit vectors (n, 3) in an inclined plane, from their angle in the plane.
 
     Angle 0 points down the slope toward the ball, 90 deg to the target. `inclination_deg` : of the plane from
-    horizontal. `direction_deg` : horizontal direction of the plane.
+    horizontal. `direction_deg` : horizontal direction of the plane, positive to the right of the target.
     """
     angle, slope, heading = np.radians(angle_deg), np.radians(inclination_deg), np.radians(direction_deg)
     along = np.array([np.cos(heading), 0.0, np.sin(heading)])

@@ -58,7 +58,7 @@ class MeasuredBody:
 
     @cached_property
     def mid_hip(self) -> np.ndarray:
-        """Mid-point (n, 3) of the hip centres: as in the file, otherwise by Harrington et al. (2007)."""
+        """Mid-point (n, 3) of the hip centres: from their landmarks, otherwise by Harrington et al. (2007)."""
         if self.trial.has("hip_left", "hip_right"):
             return self._middle("hip")
         width = np.nanmedian(np.linalg.norm(self._point("asis_right") - self._point("asis_left"), axis=1))
@@ -112,7 +112,8 @@ class MeasuredBody:
     def lead_elbow(self) -> tuple[np.ndarray, np.ndarray]:
         """Return the centre (n, 3) of the lead elbow and its unit axis (n, 3); a positive rotation about it is flexion.
 
-        The axis goes through both epicondyles if they are present; otherwise it is normal to upper arm and forearm.
+        If both epicondyles are present, the axis is the line between them, made perpendicular to the forearm; otherwise
+        it is normal to upper arm and forearm. Raises MissingInput if the landmarks of the elbow are missing.
         """
         elbow = self.joint("elbow", "left")
         if elbow is None:

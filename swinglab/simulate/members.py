@@ -16,8 +16,9 @@ class Member:
 
     tilt : lateral flexion of the thorax to the trail side in delivery and at impact (deg, difference from the
     default). bend_after : flexion of the thorax in the follow-through (deg, difference from the default). turn : axial
-    rotation (deg, difference from the default). steepness : attack angle of the habitual swing, deg. speed_mps : its
-    clubhead speed. lesson : kind of lesson, "" for none. captured_as : "markers" or "joint_centres".
+    rotation of the thorax at the top (deg, difference from the default). steepness : attack angle of the habitual
+    swing, deg. speed_mps : its clubhead speed. lesson : "worked", "drifted", or "" for none. captured_as : "markers" or
+    "joint_centres".
     """
 
     name: str
@@ -33,8 +34,8 @@ class Member:
     speed_mps: float
     turn: float = 0.0
     club: str = "7 iron"
-    lesson: str = ""  # worked | drifted
-    captured_as: str = "markers"  # markers | joint_centres
+    lesson: str = ""
+    captured_as: str = "markers"
 
 
 #: Between members more tilt means a steeper strike, although within each member more tilt means a shallower one: those
@@ -89,10 +90,10 @@ def member_golfer(member: Member) -> dict[str, object]:
 def member_variation(member: Member) -> SwingVariation:
     """Return the variation between swings of a member of the demo study: larger for learners.
 
-    The golfer of one lesson also has a drift of tilt.
+    A member whose lesson is "drifted" also has a linear drift of tilt over the series.
     """
     drift = {"thorax_lateral_flexion_deg": 11.0} if member.lesson == "drifted" else {}
-    # Pelvis rotation in the backswing varies independently of the strike: a question without an effect in the demo.
+    # Pelvis rotation in the backswing varies independently of the strike; one question of the demo has no true effect.
     early = {"pelvis_axial_rotation_deg": 4.0}
     scale = 0.8 if member.group == "skilled" or member.lesson else 1.2
     return SwingVariation(dict(SPREAD), scale=scale, early_spread=early, drift=drift)

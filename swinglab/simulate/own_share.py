@@ -15,6 +15,7 @@ from swinglab.simulate.measured_body import MeasuredBody
 #: Times from impact (s) at which the coefficients are estimated, from well before delivery to just before impact. After
 #: impact the ball has changed the club's path, so the last coefficients are extrapolated linearly in time.
 TIMES_S = np.linspace(-0.20, -0.004, 50)
+#: Time after impact up to which they are extrapolated, and duration before impact to which the line is fitted.
 AFTER_S, LINE_OVER_S = 0.15, 0.012
 FEWEST_SWINGS, FEWEST_FRAMES = 5, 8
 
@@ -37,7 +38,7 @@ class OwnShare:
     def at(self, name: str, since_impact_s: np.ndarray) -> np.ndarray:
         """Return the coefficients (n, 3), m per unit of posture, of a point at times (n,) in s from impact.
 
-        `name` : pelvis, hands or clubhead. Before the first and after the last time they are constant.
+        `name` : "pelvis_m", "hands_m" or "clubhead_m". Before the first and after the last time they are constant.
         """
         values = getattr(self, name)
         return np.column_stack([np.interp(since_impact_s, self.time_s, values[:, k]) for k in range(3)])
@@ -65,7 +66,8 @@ def estimate_own_share(
     Raises
     ------
     BadRequest
-        Too few swings, or a posture that does not vary.
+        Too few swings or too few frames before impact, a posture that does not vary, or numbers of values and swings
+        that differ.
 
     Notes
     -----

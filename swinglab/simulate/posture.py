@@ -12,6 +12,7 @@ from swinglab.signals import unit
 from swinglab.simulate.limbs import place_landmarks
 from swinglab.simulate.linkage import Mover, Pose, move
 
+#: Directions of positions, in the order of the axes of the study frame.
 ROUND = ("toward_target", "up", "toward_ball")
 
 
@@ -113,7 +114,9 @@ def _frame(up: np.ndarray, right: np.ndarray) -> np.ndarray:
     return np.stack([x, y, np.cross(x, y)], axis=2)
 
 
-#: Positions, except those from the ball, and the height of the heel are relative to address.
 def is_from_address(quantity: str) -> bool:
-    """Return whether the tables give a posture quantity relative to its value at address."""
+    """Return whether the tables give a posture quantity relative to its value at address.
+
+    These are the height of the trail heel, and positions except those from the ball.
+    """
     return quantity.endswith(tuple(f"_{m}_cm" for m in ROUND)) or quantity == "trail_heel_height_cm"

@@ -33,8 +33,8 @@ VARIANTS: Mapping[str, str] = MappingProxyType(
     {
         HANDS_ON_CLUB: "both hands on the club, feet fixed, segment lengths kept; the arc moves with the lead "
         "shoulder; arm and club are raised or lowered so that the clubhead still meets the ball",
-        NOTHING: "nothing compensates: everything farther along the chain is carried rigidly (cannot be swung)",
-        HANDS_KEEP_PATH: "the hands keep their path and the club turns with the thorax (cannot be swung)",
+        NOTHING: "nothing compensates: everything farther along the chain is carried rigidly (not a possible swing)",
+        HANDS_KEEP_PATH: "the hands keep their path and the club turns with the thorax (not a possible swing)",
         OWN_SHARE: "pelvis, hands and club follow as in this golfer's own swings",
     }
 )
@@ -129,8 +129,8 @@ class PostureChange:
 def course(time_s: np.ndarray, events: Events, easing: str) -> np.ndarray:
     """Return the share (n,) of a change of posture that applies at each time of a swing.
 
-    It is 0 at address, 1 from before delivery until after impact, and 0 at the end. Raises BadRequest if the event top,
-    delivery or impact is missing.
+    It is 0 at address, 1 from before delivery until after impact, and 0 at the end. easing : one of `EASINGS`. Raises
+    BadRequest if the event top, delivery or impact is missing.
     """
     for name in ("top", "shaft_horizontal_down", "impact"):
         if not events.found(name):
@@ -151,6 +151,6 @@ def course(time_s: np.ndarray, events: Events, easing: str) -> np.ndarray:
 
 
 def _smooth_step(share: np.ndarray) -> np.ndarray:
-    """Smooth rise from exactly 0 to exactly 1 with continuous acceleration."""
+    """Rise from exactly 0 to exactly 1 over the shares 0 to 1, with continuous acceleration."""
     x = np.clip(share, 0.0, 1.0)
     return x**3 * (10.0 + x * (6.0 * x - 15.0))

@@ -17,7 +17,7 @@ from swinglab.simulate.impact import PATH_S, head_path
 from swinglab.simulate.limbs import place_landmarks
 from swinglab.simulate.linkage import Mover, move
 
-#: Thresholds of the kit's events.
+#: Speeds of the clubhead that end the address and define the finish, as in swinglab's definitions of events.
 STILL_MPS, FINISHED_MPS = 0.2, 1.0
 GRID_S = 0.002
 

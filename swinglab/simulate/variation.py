@@ -38,8 +38,8 @@ class SwingVariation:
     spread : posture curve -> SD in its unit. scale : factor of all SDs (learners vary more). memory : autocorrelation
     of successive swings. shared : share of the variance at delivery, impact and through that is common to these three.
     early : SD in the backswing and at the top, relative to that in delivery and later. early_spread : posture curve ->
-    SD there, in its unit, if it differs from this. drift : posture curve -> linear change from the first to the last
-    swing of a series, in its unit.
+    SD in the backswing and at the top, in its unit; it replaces the SD given by `early`. drift : posture curve ->
+    linear change from the first to the last swing of a series, in its unit.
     """
 
     spread: Mapping[str, float] = field(default_factory=lambda: dict(SPREAD))
@@ -58,8 +58,8 @@ def draw_offsets(random: np.random.Generator, n: int, variation: SwingVariation)
     """Return changes of posture for n successive swings: autocorrelated random variation plus linear drift.
 
     Each of the n entries is a dict, posture curve -> key moment (knot) -> change in the unit of the curve (deg or cm),
-    for the argument `posture` of `make_swing`. The drift is centred on the middle of the series and is not in the
-    backswing and at the top.
+    for the argument `posture` of `make_swing`. The drift is centred on the middle of the series. It applies at
+    delivery, impact and through only.
     """
     swings: list[Changes] = [{} for _ in range(n)]
     for curve in sorted(set(variation.spread) | set(variation.drift), key=CURVES.index):

@@ -45,7 +45,9 @@ class SimulatedStudy:
 
     golfers : golfer -> column -> value of the golfer's row in golfers.csv, in addition to the usual ones. question :
     question of the study, in words. lab : axes of the captures. settings : further text of study.toml.
-    truth_quantities, truth_events : quantities and events in the tables of true posture; None for all.
+    fat_behind_cm, thin_above_cm : limits of the true contact. sole_height_se_mm : standard error of the sole's height
+    at address, in study.toml. truth_quantities, truth_events : quantities and events in the table of true posture; None
+    for all.
     """
 
     title: str
@@ -56,8 +58,8 @@ class SimulatedStudy:
     settings: str = ""
     fat_behind_cm: float = 1.0
     thin_above_cm: float = 1.0
-    sole_height_se_mm: float = 1.0  # a simulated sole rests on the turf exactly; only marker noise remains
-    truth_quantities: tuple[str, ...] | None = None  # None = all
+    sole_height_se_mm: float = 1.0  # small, because a simulated sole rests exactly on the turf
+    truth_quantities: tuple[str, ...] | None = None
     truth_events: tuple[str, ...] | None = None
 
 
@@ -196,6 +198,7 @@ def _golfer_table(study: SimulatedStudy) -> pd.DataFrame:
 
 
 def settings_text(study: SimulatedStudy) -> str:
+    """Return the text of study.toml for a simulated study."""
     lab = study.lab
     lines = [
         f"title = {_quoted(study.title)}",

@@ -16,7 +16,7 @@ COLUMNS = ("Question", "Level", "Method", "Of", "Estimate", "95 % interval", "Un
 
 
 def answers_table(findings: tuple[Finding, ...]) -> pd.DataFrame:
-    """Return all findings as a table of text, one row for each."""
+    """Return the findings as a table of text for a paper: one row for each finding, columns as in `COLUMNS`."""
     rows = [
         (
             f.name, f.level, f.method, wording.label(f.outcome), wording.rounded(f.estimate, f), wording.interval(f),

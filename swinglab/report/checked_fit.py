@@ -14,14 +14,14 @@ from swinglab.study import Results, Study, diagnose_question
 
 _CAPTION = (
     "Residuals are the outcome minus the fitted value of each swing (or golfer's mean). Leverage: the share of the "
-    "information on the estimate that comes from one golfer. Influence: the estimate without that golfer. "
+    "information on the estimate that comes from one golfer. Influence: the estimate if that golfer is left out. "
     "Estimates are as fitted, not corrected for measurement error. Curve: a natural cubic spline, with pointwise "
     "95 % limits."
 )
 
 
 class CheckedFit(NamedTuple):
-    """Model diagnostics of a question for the report: figures, a sentence for each, and reasons for missing ones."""
+    """Model diagnostics of a question for the report: figures, sentences, and reasons for missing figures."""
 
     pictures: list[pictures.Picture]
     sentences: list[str]
@@ -52,8 +52,8 @@ def fit_drawn(found: Diagnostics) -> pictures.Drawn:
     residual = found.points["residual"]
     unit = unit_words(found.outcome_unit)
     alt = (
-        f"Panels of the fit {found.about}: {len(residual)} residuals, SD {value_text(residual.std(ddof=1))} {unit}, "
-        f"from {value_text(residual.min())} to {value_text(residual.max())}; {found.reading}."
+        f"Diagnostics of the fit {found.about}: {len(residual)} residuals, SD {value_text(residual.std(ddof=1))} "
+        f"{unit}, from {value_text(residual.min())} to {value_text(residual.max())}; {found.reading}."
     )
     return pictures.Drawn(figures.draw_diagnostics(found), alt, f"{first_capital(found.about)}. {_CAPTION}")
 
@@ -64,12 +64,13 @@ def fit_sentence(found: Diagnostics) -> str:
     if found.bend_method:
         per = unit_words(found.predictor_unit) or "swings"
         parts.append(
-            f"Slope at the high end minus that at the low end: "
+            f"Slope at the high end of the range minus slope at the low end: "
             f"{with_limits(found.bend, found.bend_low, found.bend_high)} {unit_words(found.outcome_unit)} per "
             f"{found.step:g} {per}, {p_value(found.bend_p)} "
             f"({found.bend_method}; not adjusted for the number of questions)."
         )
     if len(found.golfers):
         first = found.golfers["leverage"].index[0]
-        parts.append(f"Golfer {first} gives {found.golfers['leverage'].iloc[0]:.0%} of the information.")
+        share = found.golfers["leverage"].iloc[0]
+        parts.append(f"Golfer {first} provides {share:.0%} of the information on the estimate.")
     return " ".join(parts)

@@ -21,7 +21,7 @@ from swinglab.study import Results, Study, load_swing
 
 #: The kind of question that a notebook opens with, by the notebook's number.
 _OPENS_WITH = {"05": Hunch, "06": Comparison, "07": Lesson, "10": Hunch}
-#: The column that the others show, golfer by golfer.
+#: Notebook -> column of the swing table that it opens with, golfer by golfer; other notebooks show the low point.
 _SHOWS = {"03": "thorax_lateral_flexion_at_impact_deg", "04": "attack_angle_deg"}
 _CAPTURES, _SIMULATED = "01", "09"
 _PIXELS_AN_INCH = 112
@@ -30,9 +30,9 @@ _PIXELS_AN_INCH = 112
 def first_picture(
     study: Study, results: Results, findings: tuple[Finding, ...], notebook: str, stored_on: date
 ) -> str:
-    """Return HTML with a figure and a sentence of stored results, or with the arc of the simulated golfer.
+    """Return HTML with a figure and an answer from stored results, or with the arc of the simulated golfer.
 
-    It is empty if the notebook has no such figure.
+    It is "" if the results have nothing that this notebook opens with.
 
     Parameters
     ----------
@@ -78,7 +78,7 @@ def _by_golfer(study: Study, table: pd.DataFrame, name: str) -> Drawn:
 
 
 def _first_body(study: Study, results: Results) -> Drawn:
-    """The first swing's golfer as the study's landmarks and axes show the body now."""
+    """Return a stick figure of the study's first swing, by the landmarks and axes in study.toml."""
     swing = str(results.swings["swing"].iloc[0])
     records = load_swing(study, swing)
     moments = [event.time_s for event in records.events.events if records.events.found(event.name)]
@@ -93,7 +93,7 @@ def _first_body(study: Study, results: Results) -> Drawn:
 
 
 def _simulated_arc() -> str:
-    """The arc of the simulated golfer with whom the notebook about contact opens."""
+    """Return HTML with the arc of the simulated golfer, with which the notebook about contact opens."""
     trial = simulate.make_swing(simulate.make_golfer(name="simulated golfer"), seed=1).trial()
     strike = measure_strike(trial, find_events(trial, measure_posture(trial)))
     arc = {name: strike.values[name] for name in DRAWN}
@@ -101,7 +101,7 @@ def _simulated_arc() -> str:
 
 
 def _page(drawn: Drawn, words: list[str], stored_on: date) -> str:
-    status = f"As stored on {stored_on.day} {stored_on:%B %Y}; nothing has changed since."
+    status = f"As stored on {stored_on.day} {stored_on:%B %Y}; study and captures have not changed since."
     buffer = io.BytesIO()
     drawn.axes.figure.savefig(buffer, format="png", dpi=140, metadata={"Software": None})  # type: ignore[union-attr]
     data = base64.b64encode(buffer.getvalue()).decode("ascii")

@@ -11,6 +11,7 @@ from swinglab.records import Finding
 from swinglab.report import wording
 from swinglab.report.pictures import Drawn
 
+#: Largest number of rows in the figure.
 _MOST = 8
 
 
@@ -36,7 +37,7 @@ def draw_answer(lines: Sequence[Finding]) -> Drawn | None:
         )
         for row in rows
     )
-    caption = "Filled: the primary method; open: supplementary methods; squares: another question of the same data. "
+    caption = "Filled: the primary method; open: supplementary methods; squares: the same quantity at another level. "
     caption += "Lines: 95 % intervals." + (
         " Dotted: the smallest effect that matters." if math.isfinite(default.smallest_effect) else ""
     )
@@ -46,8 +47,8 @@ def draw_answer(lines: Sequence[Finding]) -> Drawn | None:
 def forest_rows(lines: Sequence[Finding]) -> list[Row]:
     """Return the rows of a forest plot.
 
-    First comes the judged finding, then supplementary methods for the same quantity, then the same outcome at other
-    levels.
+    First comes the judged finding, then supplementary methods for the same quantity, then one row for the same quantity
+    at each other level. lines : the findings of one question.
     """
     default = next(f for f in lines if f.role == "default")
     alike = [

@@ -21,13 +21,13 @@ from swinglab.report.typical import typical_swing
 from swinglab.statistics.estimate import Estimate
 from swinglab.study import Results, Study, load_swing
 
-#: At most this many golfers, one swing each, are moved by calculation, which takes a third of a second a golfer.
+#: Largest number of golfers whose typical swing is changed by calculation, which takes a third of a second for each.
 MOST_GOLFERS = 12
 PHASES = ("before", "after")
 CAPTION = (
-    "Filled: within golfers, the judged method. Open: what geometry alone gives, from one measured swing of each "
-    "golfer in which only this posture is moved and the club still meets the ball. Square: their difference. Lines: "
-    "95 % intervals."
+    "Filled: the slope within golfers, by the primary method. Open: the slope predicted by geometry alone, from one "
+    "measured swing of each golfer in which only this posture is changed and the club still meets the ball. Square: "
+    "their difference. Lines: 95 % intervals."
 )
 
 
@@ -124,7 +124,7 @@ def _row(words: str, estimate: Estimate, weight: str) -> Row:
 
 
 def _size(value: float, low: float, high: float, like: Finding) -> str:
-    """Return a number with its interval, rounded like the line `like`."""
+    """Return a number with its interval as text, with the unit and rounding rules of the finding `like`."""
     line = replace(like, estimate=value, ci_low=low, ci_high=high)
     return f"{wording.rounded(value, line)} {wording.interval(line)}"
 
@@ -141,33 +141,33 @@ def geometry_sentences(found: GeometryBesideRegression) -> tuple[str, ...]:
     when = wording.at_event(found.event)
     sizes = [_size(e.estimate, e.ci_low, e.ci_high, players) for e in (geometric, players, difference)]
     first = (
-        f"Per {players.per}{when} geometry alone gives {sizes[0]} {unit} (+ = {more}; one swing of "
-        f"{wording.count(used, 'golfer')}); within these golfers it is {sizes[1]} {unit}. The difference between "
-        f"these swings and geometry is {sizes[2]} {unit}."
+        f"Per {players.per}{when}, geometry alone predicts a change of {wording.label(found.outcome)} by {sizes[0]} "
+        f"{unit} (+ = {more}; one swing of each of {wording.count(used, 'golfer')}). The slope within golfers is "
+        f"{sizes[1]} {unit}. The difference, slope within golfers minus geometry, is {sizes[2]} {unit}."
     )
     reach = (
-        "Its interval includes 0: these swings could follow from geometry alone, or differ from it by as much as the "
-        "interval reaches."
+        "Its interval includes 0: geometry alone could explain the slope, or the slope could differ from geometry "
+        "by as much as the ends of the interval."
         if difference.ci_low <= 0 <= difference.ci_high
-        else "Its interval does not include 0: in these swings something changes together with the posture that the "
-        "geometry does not include, such as the motion of hands and wrists."
+        else "Its interval does not include 0: in these swings something else changes together with the posture, "
+        "such as the motion of hands and wrists, which geometry alone does not include."
     )
-    what = "The difference between geometry and these swings is not evidence of a cause."
+    what = "This difference is not evidence of a cause."
     return (first, f"{reach} {what}", *_predicted(found, unit))
 
 
 def _predicted(found: GeometryBesideRegression, unit: str) -> tuple[str, ...]:
-    """How far three predictions of golfers' changes were off; nothing where no golfer has a before and an after."""
+    """Return a sentence on the errors of three predictions of golfers' changes; () without a change."""
     errors = found.prediction_error
     if not len(found.held_out) or not all(math.isfinite(error) for error in errors.values()):
         return ()
     golfers = ", ".join(found.held_out["golfer"].astype(str))
     off = {name: f"{error:.2f}" for name, error in errors.items()}
     return (
-        f"Predicting how {wording.label(found.outcome)} changed from before to after in {golfers}, from the change of "
-        f"posture and other data alone, was off by {off['no_change']} {unit} if no change is predicted, "
-        f"{off['geometry']} by geometry and {off['players']} by the slope within the other golfers "
-        f"(root mean square of {wording.count(len(found.held_out), 'golfer')}).",
+        f"The change of {wording.label(found.outcome)} from before to after the lesson in {golfers} was predicted from "
+        f"the change of posture, without the golfer's own strikes after the lesson. The error (root mean square over "
+        f"{wording.count(len(found.held_out), 'golfer')}) was {off['no_change']} {unit} if no change is predicted, "
+        f"{off['geometry']} {unit} by geometry and {off['players']} {unit} by the slope within the other golfers.",
     )
 
 

@@ -57,14 +57,14 @@ def show_motion(study: Study, results: Results) -> Motion | str:
         return f"The swings cannot be shown ({type(fault).__name__})."
     golfer = str(results.swings.set_index("swing").at[chosen[0][0], "golfer"])
     caption = (
-        f"Golfer {golfer}: the swing with the least and the swing with the most {label(hunch.posture)}"
+        f"Golfer {golfer}: the swings with the smallest and the largest {label(hunch.posture)}"
         f"{at_event(hunch.event)}, aligned in time at that event."
     )
     return Motion(Markup(element), Markup(viewer_head()), caption)
 
 
 def _least_and_most(results: Results, hunch: Hunch) -> list[tuple[str, float]]:
-    """The golfer with most swings, and that golfer's swings with least and most of the posture."""
+    """Return name and posture of the swings with the least and the most posture, of the golfer with the most swings."""
     posture = columns.event_column_name(hunch.posture, hunch.event)
     if posture not in results.swings.columns:
         return []

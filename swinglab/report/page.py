@@ -34,7 +34,7 @@ from swinglab.report.specifications import draw_choices, specification_sentences
 from swinglab.report.templating import template, with_policy
 from swinglab.study import PAGE, Results, Study, run_record, shared_doubts
 
-#: Rows of a table of swings on the page at most: the files beside it hold all.
+#: Largest number of rows of a table of swings on the page; the CSV files have all rows.
 MOST_ROWS = 300
 
 
@@ -52,7 +52,7 @@ def write_report(
     Parameters
     ----------
     study, results, findings
-        The study, with its results and the answers to its questions.
+        The study, its results, and the answers to its questions.
     out : path
         An existing folder.
     screens : sequence of ScreenAnswer
@@ -110,7 +110,7 @@ def write_report(
 
 
 def _least_quality(quality: pd.DataFrame) -> pd.DataFrame:
-    """Data quality swing by swing; of many swings those with most filled samples, in the order of the study."""
+    """Return the data quality by swing; of more than `MOST_ROWS` swings, those with the most filled samples."""
     most = quality["filled_samples"].nlargest(MOST_ROWS, keep="first").index.sort_values()
     shown = ["swing", "file", "rate_hz", "landmarks", "filled_samples", "noise_mm", "warnings"]
     return quality.loc[most, shown]
@@ -134,7 +134,7 @@ def _screens(study: Study, screens: Sequence[ScreenAnswer], out: Path) -> list[d
 
 
 def _geometry(study: Study, results: Results, out: Path) -> list[dict[str, Any]]:
-    """Geometry next to regression, for each question of which geometry knows an answer."""
+    """Return the comparisons of geometry and regression, one for each hunch that geometry can predict."""
     shown = []
     for number, one in enumerate(geometry_beside(study, results), start=1):
         named = [(f"geometry_{number}", one.drawn)] if one.drawn else []
@@ -147,7 +147,7 @@ def _geometry(study: Study, results: Results, out: Path) -> list[dict[str, Any]]
 
 
 def _doubts(results: Results) -> list[tuple[str, str]]:
-    """Verdict and words of everything that the checks before measuring doubt, each once with its swings."""
+    """Return verdict and text of each check of the swings that failed, once for all swings that failed it."""
     return [
         (one.verdict, f"{one.what} ({_some(one.swings)}). {one.reason or one.do}".strip())
         for one in shared_doubts(results.gate)
@@ -177,7 +177,7 @@ def _questions(
     out: Path,
     curves: Sequence[SpecificationCurve],
 ) -> list[dict[str, Any]]:
-    """Every question for the page; a figure that an earlier question has already shown is named, not repeated."""
+    """Return the data of every question for the page; a figure that an earlier question shows is not repeated."""
     made: list[dict[str, Any]] = []
     first_with: dict[tuple, int] = {}
     by_name = {curve.hunch.name: (place, curve) for place, curve in enumerate(curves, start=1)}
@@ -205,7 +205,7 @@ def _choices(found: tuple[int, SpecificationCurve] | None, out: Path) -> dict[st
 
 
 def _figure_of(question: Hunch | Comparison | Lesson) -> tuple:
-    """What the figure of a question is drawn from: two questions with the same have the same figure."""
+    """Return what the figure of a question depends on; questions with equal values have the same figure."""
     if isinstance(question, Hunch):
         return ("hunch", question.posture, question.event, question.outcome, str(question.where))
     if isinstance(question, Comparison):
@@ -253,7 +253,7 @@ def _question(
 
 
 def _robustness(results: Results, question: Hunch | Comparison | Lesson, judged: Finding) -> str:
-    """How strong an unmeasured cause would have to be, where there is a relation to be explained away."""
+    """Return a sentence on how strong an unmeasured cause would have to be; "" if the interval includes 0."""
     if isinstance(question, Lesson) or not (judged.ci_low > 0 or judged.ci_high < 0):
         return ""
     found = robustness_of(columns_asked(results.swings, question), question)
@@ -261,7 +261,7 @@ def _robustness(results: Results, question: Hunch | Comparison | Lesson, judged:
 
 
 def _warnings(default: Finding, lines: list[Finding]) -> list[tuple[str, str]]:
-    """Every warning of the other lines once, with the line that it belongs to."""
+    """Return each warning of the supplementary findings once, with level and method of the finding that has it."""
     whose = dict.fromkeys(default.warnings, "")  # these are shown with the answer already
     for f in lines:
         for text in f.warnings:

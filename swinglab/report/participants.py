@@ -11,7 +11,7 @@ from swinglab.report.wording import count, label, span, unit_words
 from swinglab.study import Results, Study
 
 TO_COMPLETE = "[to be completed]"
-#: Keys of [ethics] and [participants], as the text names them.
+#: Keys of [ethics] and [participants] in study.toml -> their words in the text.
 ETHICS = {
     "approval": "Ethics approval",
     "consent": "Informed consent",
@@ -26,7 +26,7 @@ PARTICIPANTS = {
     "clubs": "Clubs",
     "exclusions": "Exclusions planned beforehand",
 }
-#: What a reader of Table 1 expects, by the beginnings of column names (common practice, no source).
+#: Usual rows of Table 1 -> beginnings of the column names that give them (common practice, no source).
 EXPECTED = {
     "age": ("age",),
     "sex": ("sex", "gender"),
@@ -50,10 +50,10 @@ def participants_text(study: Study, results: Results) -> str:
     number = gone["swing"].nunique()
     reasons = "; ".join(f"{row.swing}: {row.what}" for row in gone.drop_duplicates("swing").itertuples())
     return (
-        f"{count(table['golfer'].nunique(), 'golfer')} (Table 1) made {count(len(table), 'swing')} that were "
-        f"measured, {span(per.astype(float), 'swings each')}. swings.csv lists {count(len(study.swings), 'swing')}; "
-        f"{count(number, 'swing')} {'was' if number == 1 else 'were'} left out"
-        + (f" ({reasons})." if reasons else ".")
+        f"{count(table['golfer'].nunique(), 'golfer')} (Table 1) made {count(len(table), 'swing')} that could be "
+        f"measured, {span(per.astype(float), 'per golfer')}. The study's list of swings, swings.csv, has "
+        f"{count(len(study.swings), 'swing')}; {count(number, 'swing')} could not be measured."
+        + (f" {'Reason' if number == 1 else 'Reasons'}: {reasons}." if reasons else "")
         + f" {_given(study.participants, PARTICIPANTS)}"
     )
 
@@ -67,8 +67,8 @@ def _given(given: Mapping[str, str], names: Mapping[str, str]) -> str:
 def table_1(study: Study, results: Results) -> pd.DataFrame:
     """Return Table 1, golfers by group and in total: numbers as mean (SD) and range, text as counts.
 
-    It contains the golfers with a measured swing, with their values in golfers.csv. Usual entries of such a table that
-    golfers.csv lacks are marked "to be completed".
+    It contains the golfers with a measured swing, with their values in golfers.csv. Usual rows of such a table that
+    golfers.csv lacks (see `EXPECTED`) are marked "[to be completed]".
     """
     golfers = study.golfers[study.golfers["golfer"].isin(results.swings["golfer"])]
     each = results.swings.groupby("golfer")

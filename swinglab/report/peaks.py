@@ -11,12 +11,13 @@ from swinglab.figures.peaks import PARTS, half_width, time_column
 from swinglab.report.pictures import Drawn
 from swinglab.report.wording import count, value_text
 
+#: Order of the peaks whose probability is given.
 ORDER = "pelvis, thorax, lead arm, club"
 _PROBABILITY = "peak_order_probability"
 
 
 def _share(probability: float) -> str:
-    """A probability in words: an estimate from drawn errors is never exactly 0 or 1."""
+    """Return a probability as text; it is estimated from random errors, so it is never given as 0 or 1."""
     if probability < 0.01:
         return "below 0.01"
     return "above 0.99" if probability > 0.99 else f"{probability:.2f}"
@@ -79,7 +80,7 @@ def golfer_peaks(table: pd.DataFrame) -> list[tuple[str, Drawn]]:
         else ""
     )
     caption = (
-        "Dots: golfers' means, with 95 % intervals from their own swings where there are few golfers; diamonds: mean "
-        f"of the golfers with its 95 % interval.{sure}"
+        "Dots: golfers' means; bars, drawn if there are few golfers: 95 % intervals from their own swings. Diamonds: "
+        f"mean over the golfers with its 95 % interval.{sure}"
     )
     return [("peak_times", Drawn(axes, alt, caption))]

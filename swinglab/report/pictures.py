@@ -35,7 +35,8 @@ class Drawn(NamedTuple):
 class Picture(NamedTuple):
     """A figure embedded in the page.
 
-    data : the SVG as a data address. width, height : size in pixels. points : positions of the marks of swings.
+    name : of its files. data : the SVG as a data address. width, height : size in pixels. points : positions of the
+    marks of swings, so that the page can name a swing under the pointer.
     """
 
     name: str
@@ -113,15 +114,16 @@ def _hunch(table: pd.DataFrame, hunch: Hunch) -> Drawn:
     sample = _sample(shown, golfers, f"means of {label(posture)}")
     swings = "Grey: swings, darker where there are more" if are_many(known) else "Small marks: single swings"
     caption = (
-        f"{swings}. Short lines: {sample or 'each golfer'}'s own swings (the within relation). Larger marks and "
-        "dashed line: the golfers' means (the between relation). The two need not agree."
+        f"{swings}. Short lines: regression over the swings of {sample or 'each golfer'} (relation within golfers). "
+        "Larger marks and dashed line: the golfers' means and the regression over them (relation between golfers). The "
+        "two relations can differ."
     )
     return Drawn(axes, alt, caption)
 
 
 def _sample(shown: int, golfers: int, along: str) -> str:
-    """Words for a sample of golfers; "" where all are drawn."""
-    return f"{shown} of {golfers} golfers, evenly along their {along}" if shown < golfers else ""
+    """Return words for a sample of golfers; "" if all are drawn. along : what the sample covers evenly."""
+    return f"{shown} of {golfers} golfers, spread evenly over the golfers' {along}" if shown < golfers else ""
 
 
 def _comparison(study: Study, table: pd.DataFrame, question: Comparison) -> Drawn:
@@ -135,9 +137,9 @@ def _comparison(study: Study, table: pd.DataFrame, question: Comparison) -> Draw
     )
     alt = f"Golfers' means of {label(value)} by {question.between}; mean of the golfers: {words}."
     caption = (
-        "Each mark is a golfer's mean, its bar one standard deviation of that golfer's swings (grey dashes). Black "
-        "line: mean of the golfers of a group. Short lines at the right edge, where there are any: the golfers of the "
-        "reference group, which is no norm."
+        "Each mark is a golfer's mean; its bar extends one standard deviation of that golfer's swings (grey dashes) to "
+        "both sides. Black line: mean over the golfers of a group. Short lines at the right edge, if any: the "
+        "golfers of the reference group, for comparison and not as a norm."
     )
     return Drawn(axes, alt, caption)
 
@@ -149,17 +151,13 @@ def _lesson(rows: pd.DataFrame, lesson: Lesson, value: str, target: float | None
     if pd.api.types.is_numeric_dtype(rows[value]):
         unit = columns.column(value).unit if columns.is_column(value) else ""
         means = ", ".join(f"{name} {value_text(mean, unit)}" for name, mean in phases.mean().items())
-        caption = (
-            "Every swing in the order it was made, with one standard error; lines: the mean of each phase."
-        )
+        caption = "Every swing in order of play, with its standard error; lines: the mean of each phase."
         return Drawn(axes, f"{swing_by_swing}; means: {means}.", caption)
     words = ", ".join(
         f"{name} {(own == 'clean').sum()} of {own.isin(CONTACTS).sum()}" for name, own in phases
     )
-    caption = (
-        "Every swing in the order it was made; swings whose contact is uncertain or not known are not drawn."
-    )
-    return Drawn(axes, f"{swing_by_swing}; clean: {words}.", caption)
+    caption = "Every swing in order of play; swings whose contact is uncertain or not known are not drawn."
+    return Drawn(axes, f"{swing_by_swing}; clean contact: {words}.", caption)
 
 
 def in_order(rows: pd.DataFrame) -> pd.DataFrame:
@@ -193,7 +191,7 @@ def picture_bytes(axes: Axes, kind: str) -> bytes:
 def keep(drawn: Drawn, name: str, folder: Path) -> Picture:
     """Return a figure embedded for a page, after writing it to NAME.png and NAME.svg in a folder."""
     picture = embed(drawn, name)
-    # The places are found once; with "none" matplotlib would still draw the figure a second time to find them.
+    # The layout has been computed by `embed`; without this call matplotlib would compute it again for the PNG.
     drawn.axes.figure.set_layout_engine()  # type: ignore[union-attr]
     folder.mkdir(parents=True, exist_ok=True)
     (folder / f"{name}.png").write_bytes(picture_bytes(drawn.axes, "png"))
@@ -239,14 +237,14 @@ def _low_points(table: pd.DataFrame) -> list[tuple[str, Drawn]]:
     shown = len(sample_of_golfers(table.dropna(subset=["low_point_ahead_cm"]), "low_point_ahead_cm"))
     sample = _sample(shown, table["golfer"].nunique(), "mean low points")
     caption = (
-        f"Low point of every swing{f' of {sample}' if sample else ''}, target side of the ball centre positive, with "
-        "its standard error."
+        f"Low point of every swing{f' of {sample}' if sample else ''}, positive on the target side of the ball "
+        "centre, with its standard error."
     )
     return [("low_points", Drawn(figures.draw_low_points(table), alt, caption))]
 
 
 def _agreements(table: pd.DataFrame) -> tuple[list[tuple[str, Drawn]], list[str]]:
-    """One figure for every outcome that another device measured too, or why it cannot be drawn."""
+    """Return a figure for each outcome that another device measured too, and reasons for missing figures."""
     made, missing = [], []
     for name in columns.STRIKES:
         measured = f"measured_{name}"
@@ -263,7 +261,7 @@ def _agreements(table: pd.DataFrame) -> tuple[list[tuple[str, Drawn]], list[str]
                 upper=answer.upper,
             )
         except BadTable as fault:
-            missing.append(f"Computed and measured {label(name)} are not compared: {fault.what}.")
+            missing.append(f"Computed and measured {label(name)} cannot be compared: {fault.what}.")
             continue
         unit = unit_words(columns.column(name).unit)
         words = (
@@ -279,8 +277,8 @@ def _agreements(table: pd.DataFrame) -> tuple[list[tuple[str, Drawn]], list[str]
             else "a mark for each swing, those of one golfer alike"
         )
         caption = (
-            f"{first_capital(label(name))} by the kit and by another device, {marks}: {words}. "
-            f"Each question uses the column that it names: {name} is computed, {measured} is the device's."
+            f"{first_capital(label(name))} computed by swinglab and measured by another device, {marks}: {words}. "
+            f"A question uses the column that it names: {name} (computed) or {measured} (measured by the device)."
         )
         made.append((f"agreement_{name}", Drawn(axes, alt, caption)))
     return made, missing

@@ -58,14 +58,15 @@ def _of_groups(table: pd.DataFrame, question: Comparison, adjust: tuple[str, ...
 def robustness_sentence(robustness: Robustness, question: Hunch | Comparison) -> str:
     """Return a sentence for a coach that explains the robustness value of an answer."""
     is_within = isinstance(question, Hunch) and question.level == "within"
-    both = "posture and strike" if isinstance(question, Hunch) else "the groups and the compared quantity"
+    both = "posture and strike" if isinstance(question, Hunch) else "the group and the compared quantity"
     label = (
-        "in the regression with a level for each golfer, swings taken as independent"
+        "regression with an intercept for each golfer, swings taken as independent"
         if is_within
-        else "in the regression on golfer means"
+        else "regression on golfer means"
     )
     return (
         f"Something that was not measured (tiredness, intent, another part of the body) could be behind both "
-        f"{both}. To explain away all of what was seen it would have to explain {robustness.value:.0%} of what is left "
-        f"of each ({label}). If nothing you can think of is that strong, the relation is hard to explain away."
+        f"{both}. To explain the whole relation, it would have to explain {robustness.value:.0%} of the variation of "
+        f"each that the model leaves unexplained ({label}). If you can think of nothing that strong, another cause is "
+        "an unlikely explanation of the whole relation."
     )

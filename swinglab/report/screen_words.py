@@ -10,7 +10,7 @@ from swinglab.report import wording
 from swinglab.statistics.screen_family import FEW_FOR_SIGNS, smallest_p
 from swinglab.statistics.screen_within import FEWEST_GOLFERS
 
-#: What the table can be sorted by: words -> column of screen.csv, whether the largest comes first.
+#: Order of the table, in words -> (column of screen.csv to sort by, "" for none; whether the largest comes first).
 ORDERS = {
     "body part and event": ("", False),
     "how strongly it is related to the strike": ("size", True),
@@ -47,7 +47,7 @@ def before_searching(golfers: int, level: str) -> str:
         f"With {golfers} golfers no posture can have an adjusted p below {_p(least)}, however strongly it is related "
         "to the strike"
         + (
-            ", unless the golfers' slopes are taken to be normally distributed."
+            ", unless the golfers' slopes are assumed to be normally distributed."
             if golfers < FEW_FOR_SIGNS
             else "."
         )
@@ -64,7 +64,7 @@ def coach_table(
     rows : DataFrame
         Rows of screen.csv of one search.
     order : str
-        Order of the rows, one of `ORDERS`.
+        Order of the rows, a key of `ORDERS`.
     player : DataFrame, optional
         Comparison of a player with the reference group, from `answers.player_against_group`.
     only_found : bool
@@ -122,7 +122,7 @@ def _coach_row(row: dict, company: list[str]) -> dict[str, str]:
 
 
 def _signed(value: float, width: float) -> str:
-    """A slope with its sign, at a precision that its interval's width deserves."""
+    """Return a slope with its sign; with one decimal if its interval is 5 or more units wide, otherwise two."""
     if value != value:
         return "not known"
     return f"{value:+.{1 if width >= 5 else 2}f}".replace("-", "\u2212")
@@ -155,17 +155,17 @@ def first_and_more(answer: ScreenAnswer) -> tuple[tuple[str, ...], tuple[str, ..
     ]
     if len(hits):
         sentences.append(
-            f"Found: {wording.count(len(hits), 'posture')} in {wording.count(groups, 'group')} of postures that "
-            "are correlated. The search cannot show which posture of a group is the cause."
+            f"Found: {wording.count(len(hits), 'posture')} in {wording.count(groups, 'group')} of correlated postures. "
+            "The search cannot show which posture of a group is related by itself."
         )
     else:
         sentences.append(
-            "No posture was found. This does not show that there is no relation: see the intervals."
+            "No posture was found. This does not show that there is no relation: see how wide the intervals are."
         )
     more = [
         f"{wording.count(len(found.not_screened), 'posture')} could not be searched: too few golfers or swings "
         "have a value."
     ] if len(found.not_screened) else []  # fmt: skip
-    # What few golfers can show at best is printed before the search.
+    # What few golfers can show at best is in the text of `before_searching`.
     notes = (str(note) for note in answer.notes if not note.key.startswith("screen_few"))
     return tuple(sentences), (*more, *(note[:1].upper() + note[1:] + "." for note in notes))

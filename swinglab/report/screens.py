@@ -17,11 +17,11 @@ from swinglab.report.wording import label, unit_words
 
 _ORDER = "how strongly it is related to the strike"
 _ALPHA = 0.05
-#: Body parts that are drawn: each figure adds a tenth of a megabyte to the page.
+#: Largest number of body parts that are drawn; each figure adds a tenth of a megabyte to the page.
 _MOST_PARTS = 3
 CAPTION = (
-    "Each mark: change of the strike for 10 units more of a posture. Bars: 95 % intervals that hold for all postures "
-    "of this search together."
+    "Each mark: change of the strike for 10 deg (or 10 cm) more of a posture. Bars: simultaneous 95 % intervals, which "
+    "hold for all postures of this search together."
 )
 
 
@@ -55,7 +55,7 @@ def _shown(answer: ScreenAnswer, errors: Errors, number: int) -> ShownScreen:
 
 
 def _parts(rows: pd.DataFrame) -> list[str]:
-    """The few body parts with most found postures; where nothing was found the part that comes nearest."""
+    """Return the body parts with most postures found; if none was found, the part of the smallest adjusted p."""
     known = rows[rows["estimate"].notna()].sort_values("p_adjusted", kind="stable")
     found = known[known["p_adjusted"] < _ALPHA]
     shown = found if len(found) else known.head(1)

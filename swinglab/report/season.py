@@ -32,9 +32,9 @@ from swinglab.statistics.autoregression import estimate_autocorrelation
 class SeasonOfLesson:
     """A lesson and the sessions after it, as texts for a page.
 
-    name, reading : name and reading of the lesson. planned : the plan, in a sentence. made : the sessions measured so
-    far, in a sentence. table : one row for each occasion (before, after, another day, another club). next_session :
-    sentences that say how many swings to record next.
+    name, reading : name and reading of the lesson; no reading is "". planned : the plan, in a sentence. made : the
+    sessions measured so far, in a sentence, or why the lesson cannot be evaluated. table : one row for each occasion
+    (before, after, another day, another club). next_session : sentences that say how many swings to record next.
     """
 
     name: str
@@ -90,7 +90,7 @@ def _planned(lesson: Lesson) -> str:
     parts = [
         f"{wording.count(lesson.planned_swings, 'swing')} after the lesson"
         if lesson.planned_swings
-        else "no number of swings"
+        else "no number of swings given"
     ]
     if lesson.target is not None:
         low, high = (wording.value_text(value, unit) for value in lesson.target)
@@ -120,7 +120,7 @@ def _looked_at(looks: Sequence[Look], rows: dict[str, pd.DataFrame]) -> str:
 
 
 def _table(looks: Sequence[Look], lesson: Lesson) -> pd.DataFrame:
-    """One row a look, as text."""
+    """Return a table of text with one row for each look (occasion)."""
     unit = columns.quantity_column(lesson.of).unit
     outcome = columns.column(lesson.outcome).unit if columns.is_column(lesson.outcome) else ""
     posture, strike = wording.label(lesson.of), wording.label(lesson.outcome)
@@ -154,17 +154,17 @@ def _table(looks: Sequence[Look], lesson: Lesson) -> pd.DataFrame:
 def _next_session(
     looks: Sequence[Look], lesson: Lesson, judged: Finding | None, table: pd.DataFrame, errors: Errors
 ) -> tuple[str, ...]:
-    """What to record next, with how many swings until it can be read."""
+    """Return sentences that say what to record next, and with how many swings."""
     by = {look.name: look for look in looks}
     after, said = by[TODAY].swings, []
     if lesson.planned_swings and after < lesson.planned_swings:
         said.append(
-            f"{wording.count(lesson.planned_swings - after, 'more swing')} after the lesson, then it is read."
+            f"{wording.count(lesson.planned_swings - after, 'more swing')} after the lesson, then the lesson is judged."
         )
     elif judged is not None and np.isfinite(judged.needed) and judged.needed > judged.n_swings:
         said.append(
-            f"The strike is not settled: with this spread about {judged.needed:.0f} swings in total are needed, and "
-            f"there are {judged.n_swings} now. Plan their number before you make them."
+            f"The strike is not settled: with this spread, about {judged.needed:.0f} swings in total are needed; there "
+            f"are {judged.n_swings} now. Plan the number of further swings before you record them."
         )
     if not after:
         return tuple(said)
@@ -172,8 +172,8 @@ def _next_session(
         said.append(_another_day(by, lesson, table, errors))
     if not by[ANOTHER_CLUB].swings:
         said.append(
-            f"Another club: at least {FEWEST_PLANNED} swings, and as many with it before the next lesson: without "
-            "these a change with it cannot be seen."
+            f"Another club: at least {FEWEST_PLANNED} swings. Record as many with that club before the next lesson; "
+            "without them, a change with that club cannot be seen."
         )
     return tuple(said) or (
         "All planned sessions have been measured. Plan the next lesson, or measure again in some weeks.",
@@ -181,7 +181,7 @@ def _next_session(
 
 
 def _another_day(by: dict[str, Look], lesson: Lesson, table: pd.DataFrame, errors: Errors) -> str:
-    """How many swings show on another day that the posture is still where the aim begins."""
+    """Return a sentence on the number of swings that show a change as large as that to the aim on another day."""
     before = by[BEFORE]
     values = rows_by_look(table, lesson)[BEFORE][columns.event_column_name(lesson.of, lesson.event)].dropna()
     if lesson.target is None or len(values) < 5:
@@ -195,9 +195,9 @@ def _another_day(by: dict[str, Look], lesson: Lesson, table: pd.DataFrame, error
     what = f"a change of {wording.with_unit(effect, unit)}, from before to the aim"
     if not np.isfinite(need):
         return (
-            f"Another day, without the cue: {what}, may stay unseen there at any number of swings"
+            f"Another day, without the cue: {what}, may not be detectable with any number of swings"
             + (f", with a placement error of {placement:g} deg" if placement else "")
-            + ". Place the markers more exactly, or look again on the same day with the markers left on."
+            + ". Place the markers more exactly, or measure again on the same day with the markers left on."
         )
     known = "" if errors.placement_deg is not None else " (marker placement error is not known)"
-    return f"Another day, without the cue: {need:.0f} swings show {what}, with a chance of {CHANCE:g}{known}."
+    return f"Another day, without the cue: {need:.0f} swings show {what}, with a probability of {CHANCE:g}{known}."

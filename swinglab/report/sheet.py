@@ -39,7 +39,7 @@ _IN_PLAIN_WORDS = {
     "lesson_posture_past": "Your movement went past its aim. A change of the strike was not found.",
     "lesson_drift": "The numbers changed, but a slow drift over the swings (warming up, getting tired, finding the "
     "rhythm) could explain it.",
-    "lesson_running": "The lesson is still running: you get an answer when the planned swings have been made.",
+    "lesson_running": "The lesson is still running: you get an answer when all planned swings have been recorded.",
     "too_small": "If your strike changed at all, the change is too small to matter.",
     "not_settled": "These swings do not settle it: more of them are needed.",
     "methods_disagree": "These swings do not settle it: more of them are needed.",
@@ -52,7 +52,11 @@ NOT_YET = "not measured yet"
 
 
 class Look(NamedTuple):
-    """One row of the sheet's table: occasion, number of swings, the number, swings within the aim, and the strike."""
+    """One row of the sheet's table, as text.
+
+    when : occasion. swings : their number. number : mean of the posture. in_aim : swings within the aim, as "3 of 8".
+    strike : mean of the outcome, or clean contacts as "5 of 8".
+    """
 
     when: str
     swings: str
@@ -70,7 +74,7 @@ def write_sheets(study: Study, results: Results, findings: tuple[Finding, ...], 
     for number, lesson in enumerate(study.lessons, start=1):
         try:
             rows = lesson_rows(results.swings, lesson, _column(lesson))
-        except SwinglabError:  # the golfer or a column of the lesson is not there: the report says so
+        except SwinglabError:  # the golfer or a column of the lesson is missing; the report gives the reason
             continue
         default = next(f for f in findings if f.name == lesson.name and f.role == "default")
         text = template("sheet.html").render(
@@ -94,7 +98,7 @@ def _column(lesson: Lesson) -> str:
 
 
 def _phases(rows: pd.DataFrame, lesson: Lesson) -> list[pd.DataFrame]:
-    """The swings of each phase in the order of play; those of no phase left out."""
+    """Return the swings of each phase, in the order of rows; swings without a phase are left out."""
     names = dict.fromkeys(name for name in rows[lesson.phase].astype(str) if name)
     return [rows[rows[lesson.phase].astype(str) == name] for name in names]
 
@@ -106,7 +110,7 @@ def _aim(rows: pd.DataFrame, lesson: Lesson) -> Aim | None:
 
 
 def _words(lesson: Lesson, rows: pd.DataFrame) -> dict[str, Any]:
-    """What was worked on and what the strike was read from, as a player would say it."""
+    """Return names, units and directions of posture and outcome, in words for a player."""
     posture = columns.quantity_column(lesson.of)
     outcome = columns.column(lesson.outcome) if columns.is_column(lesson.outcome) else None
     in_numbers = is_numeric_dtype(rows[lesson.outcome])
@@ -122,7 +126,7 @@ def _words(lesson: Lesson, rows: pd.DataFrame) -> dict[str, Any]:
 
 
 def _plain_name(column: columns.Column) -> str:
-    """A posture as a player would call it, or its label where there is no such name."""
+    """Return the name of a posture in words for a player, or its label if there are none."""
     if column.motion not in _MOTIONS:
         return wording.label(column.name)
     part = _PARTS.get(column.part, column.part.replace("_", " "))
@@ -130,7 +134,7 @@ def _plain_name(column: columns.Column) -> str:
 
 
 def _number(rows: pd.DataFrame, lesson: Lesson, study: Study) -> dict[str, str]:
-    """The one number: before, now, and its aim with the player's own spread from swing to swing."""
+    """Return the player's number as text: mean and spread before and after the lesson, and the aim."""
     unit, aim, phases = columns.quantity_column(lesson.of).unit, _aim(rows, lesson), _phases(rows, lesson)
 
     def most(own: pd.DataFrame) -> str:
@@ -158,7 +162,7 @@ def _number(rows: pd.DataFrame, lesson: Lesson, study: Study) -> dict[str, str]:
 
 
 def _strike(rows: pd.DataFrame, lesson: Lesson, study: Study) -> str:
-    """What the strike was before and after, in one sentence; nothing where there is no number of it."""
+    """Return a sentence with the mean outcome before and after; "" if it is not a number or not known."""
     if not is_numeric_dtype(rows[lesson.outcome]) or not columns.is_column(lesson.outcome):
         return ""
     unit = columns.column(lesson.outcome).unit
@@ -172,7 +176,7 @@ def _strike(rows: pd.DataFrame, lesson: Lesson, study: Study) -> str:
 
 
 def _looks(rows: pd.DataFrame, lesson: Lesson) -> list[Look]:
-    """Before; changed today; kept on another day, without the cue; kept with another club."""
+    """Return the rows: before; changed today; kept on another day, without the cue; kept with another club."""
     aim = _aim(rows, lesson)
     return [_look(when, own, lesson, aim) for when, own in rows_by_look(rows, lesson).items()]
 
@@ -190,7 +194,7 @@ def _look(when: str, own: pd.DataFrame, lesson: Lesson, aim: Aim | None) -> Look
 
 
 def _mean_or_clean(values: pd.Series, name: str) -> str:
-    """The mean of numbers; of contacts in words, how many of those that are known were clean."""
+    """Return the mean of numbers; of contacts in words, how many of the known ones are clean, as "5 of 8"."""
     if is_numeric_dtype(values):
         return wording.value_text(values.mean(), columns.column(name).unit if columns.is_column(name) else "")
     return f"{(values == 'clean').sum()} of {values.isin(CONTACTS).sum()}"
@@ -200,7 +204,7 @@ def _mean_or_clean(values: pd.Series, name: str) -> str:
 
 
 def _pictures(study: Study, rows: pd.DataFrame, lesson: Lesson) -> list[pictures.Picture]:
-    """Two stick figures, before and now; then every swing's number. What cannot be drawn is left out."""
+    """Return two stick figures, before and now, and a figure of every swing; what cannot be drawn is left out."""
     drawn = []
     with suppress(SwinglabError):
         drawn.append(("body", _bodies(study, rows, lesson)))
@@ -229,7 +233,7 @@ def _bodies(study: Study, rows: pd.DataFrame, lesson: Lesson) -> pictures.Drawn:
         words.append(f"{when}: {wording.with_unit(float(values[swing]), unit)}")
         ax.set_title(words[-1], fontsize=10)
     alt = f"Stick figures{wording.at_event(lesson.event)}, {', '.join(words)}."
-    return pictures.Drawn(grid[0], alt, "A typical swing of each, the number drawn in green.")
+    return pictures.Drawn(grid[0], alt, "A typical swing before and now; your number is drawn in green.")
 
 
 def _swings(rows: pd.DataFrame, lesson: Lesson) -> pictures.Drawn:
@@ -247,7 +251,7 @@ def _swings(rows: pd.DataFrame, lesson: Lesson) -> pictures.Drawn:
     ax.set_ylabel(_in_brackets(lesson))
     alt = f"{wording.first_capital(wording.label(column))} of every swing, in the order of play."
     dotted = " Dotted lines: your aim." if aim is not None else ""
-    return pictures.Drawn(ax, alt, f"Every swing; lines: the mean of each look.{dotted}")
+    return pictures.Drawn(ax, alt, f"Every swing; lines: the mean of each phase.{dotted}")
 
 
 def _in_brackets(lesson: Lesson) -> str:

@@ -13,10 +13,10 @@ from swinglab.report import wording
 from swinglab.study import Results, Study
 
 INTRODUCTION = (
-    "study.toml gives no soft_tissue_deg under [errors]. The table shows the judged slope if soft tissue motion "
-    "changed this posture by the given amount from swing to swing (standard deviation). Soft tissue motion that is the "
-    "same in every swing of a golfer does not change slopes within golfers. The judged answer does not include this "
-    "error."
+    "study.toml gives no soft_tissue_deg under [errors]. The table shows the slope of the primary method if soft "
+    "tissue motion changed this posture by the given amount from swing to swing (standard deviation). Soft tissue "
+    "motion that is the same in every swing of a golfer does not change slopes within golfers. The answer above "
+    "does not include this error."
 )
 
 
@@ -45,7 +45,11 @@ def _row(one: SupposedTissue) -> list[str]:
     size = f"{one.tissue_deg:g} deg"
     if one.line is None:
         swings = f"the swings differ by {wording.number(one.spread_deg)} deg (standard deviation) as measured"
-        why = "it cannot be so large" if one.tissue_deg >= one.spread_deg else "too much of it would be error"
+        why = (
+            "the error cannot be so large"
+            if one.tissue_deg >= one.spread_deg
+            else "too much of this would be error"
+        )
         return [size, wording.NONE, wording.NONE, f"no slope: {swings}; {why}"]
     line = one.line
     return [size, wording.rounded(line.estimate, line), wording.interval(line), line.reading]

@@ -33,7 +33,7 @@ def draw_choices(curve: SpecificationCurve) -> Drawn:
         curve.table, median=curve.median, unit=unit, smallest_effect=curve.hunch.smallest_effect
     )
     caption = (
-        "Above: the answer under each choice, with its own 95 % interval. Below: marks show the choices made."
+        "Above: the estimate under each combination of choices, with its 95 % interval. Below: the choices."
     )
     return Drawn(axes, specification_sentences(curve)[0], caption)
 
@@ -43,17 +43,18 @@ def specification_sentences(curve: SpecificationCurve) -> list[str]:
     plain = curve.table[curve.table["correction"] == AS_MEASURED]
     low, high = (value_text(end) for end in (plain["estimate"].min(), plain["estimate"].max()))
     said = [
-        f"{len(plain)} ways of answering this question with the same swings: from {low} to {high}, "
-        f"median {value_text(curve.median)} ({p_value(curve.p_median)} for the median of all, by flipping the same "
-        f"golfers' signs in all of them). {curve.share:.0%} have the sign of the median."
+        f"{len(plain)} ways of answering this question with the same swings: estimates from {low} to {high}, median "
+        f"{value_text(curve.median)} ({p_value(curve.p_median)} for the median, by a test that flips the signs of the "
+        f"same golfers' slopes in all ways). {curve.share:.0%} of the estimates have the sign of the median."
     ]
     if curve.median_corrected == curve.median_corrected:
         said.append(
-            f"These slopes are as measured. Corrected for the error of the posture, with all golfers, their median is "
-            f"{value_text(curve.median_corrected)}; corrected slopes are drawn but not counted above."
+            "These slopes are not corrected for the measurement error of the posture. The median of the corrected "
+            f"slopes, with all golfers, is {value_text(curve.median_corrected)}; corrected slopes are drawn but "
+            "not counted above."
         )
     if curve.refused:
         said.append(
-            f"Not computed, because they are impossible or answer another question: {'; '.join(curve.refused)}."
+            f"Ways not used, because they are impossible or answer another question: {'; '.join(curve.refused)}."
         )
     return said

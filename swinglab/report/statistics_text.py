@@ -48,24 +48,35 @@ def statistics_text(study: Study, findings: Sequence[Finding]) -> str:
 
 def _questions(study: Study, default: list[Finding]) -> str:
     kinds = (
-        (len(study.hunches), "hunch", "hunches"),
-        (len(study.comparisons), "comparison", "comparisons"),
-        (len(study.lessons), "lesson", "lessons"),
+        (len(study.hunches), "hunch", "hunches", "is a posture related to an outcome of the strike?"),
+        (
+            len(study.comparisons),
+            "comparison",
+            "comparisons",
+            "does a quantity differ between groups of golfers?",
+        ),
+        (len(study.lessons), "lesson", "lessons", "did posture and strike of one golfer change?"),
     )
-    asked = ", ".join(f"{n} {one if n == 1 else many}" for n, one, many in kinds if n)
+    asked = "; ".join(f"{n} {one if n == 1 else many} ({words})" for n, one, many, words in kinds if n)
     named = {question.name: question for question in study.questions}
     listed = "\n".join(_question(f, named.get(f.name)) for f in default)
     methods = (
-        "\n\nMeasurement methods are the kind of capture and the ways in which segment frames, arm, ball and impact "
-        'were found. Where the line of a question above says "adjusted for measurement method", those that the '
-        "question depends on differed between its swings, and the model has a term for each combination of them that "
-        "occurs, except one. Within "
-        "golfers this is so only if the method differed between swings of one golfer, session, club and shot. Lessons, "
+        "\n\nThe measurement method of a swing is the combination of its kind of capture and the ways in which segment "
+        "frames, arm, ball and impact were determined, as far as the quantities of the question depend on them. Where "
+        'the line of a question above says "adjusted for measurement method", the swings were measured by several '
+        "methods, and the model has an indicator variable for each method but one. Within golfers, such a term is "
+        "needed only if the method differed between swings of the same golfer, session, club and shot. Lessons, "
         "comparisons of the same golfers in both groups, and comparisons with fewer than "
         f"{FEWEST_GOLFERS} golfers, or fewer than {FEWEST_IN_A_GROUP} in a group, have no such term."
         if any("several_ways" in f.warning_keys for f in default) else ""
     )  # fmt: skip
-    return f"The study asks {count(len(default), 'question')} in study.toml ({asked}):\n\n{listed}{methods}"
+    return (
+        f"The study asks {count(len(default), 'question')}, stated in study.toml: {asked}. Within golfers means that "
+        "swings of the same golfer are compared; between golfers means that golfers are compared by their means. Each "
+        "line below gives a question's name, quantities, level, primary method (REML: restricted maximum "
+        "likelihood; df: degrees of freedom), data, and, from study.toml, aim, expected sign and smallest effect.\n\n"
+        f"{listed}{methods}"
+    )
 
 
 def _question(finding: Finding, question: Question | None) -> str:
@@ -90,9 +101,9 @@ def _question(finding: Finding, question: Question | None) -> str:
     if isinstance(question, Lesson) and not finding.unit.startswith("share of"):
         per = f" of {label(finding.outcome)}"
     facts.append(
-        f"smallest effect that matters {finding.smallest_effect:g} {finding.unit}{per}"
+        f"smallest effect that matters {finding.smallest_effect:g} {unit_words(finding.unit)}{per}"
         if known
-        else "no smallest effect"
+        else "no smallest effect that matters was stated"
     )
     if question is not None and question.where:
         facts.append(
@@ -121,15 +132,17 @@ def _errors(study: Study) -> str:
     ]
     unknown = known.placement_deg is None or known.soft_tissue_deg is None
     return (
-        f"Errors given for this set-up, as standard deviations ([errors] of study.toml): {', '.join(given)}. "
+        "Errors given for this set-up by the study ([errors] of study.toml), as standard deviations of an angle: "
+        f"{', '.join(given)}. "
         f"{'In the primary results, an error that is not known is taken as 0. ' if unknown else ''}Slopes were "
-        "corrected for the error of the posture by the method of moments for errors in variables (Fuller 1987): the "
-        "slope was multiplied by s² / (s² − v), where s² is the observed variance of the posture at the level of the "
-        "question and v the variance of its error at this level. The standard error of the slope includes the "
-        f"uncertainty of s² (delta method). Where v is {100 * MOST_ERROR:g} % of s² or more, no correction was made. "
-        "Noise, event timing and soft tissue are errors within golfers; in golfers' means, their variance is divided "
-        "by the golfer's number of swings. Landmark placement is an error between golfers; its variance is divided "
-        "by the golfer's number of sessions."
+        "corrected for the error of the posture by the method of moments for errors in variables (Fuller 1987): "
+        "the slope was multiplied by s² / (s² − v), where s² is the observed variance of the posture at the level "
+        "of the question and v the variance of its error at this level. The standard error of the slope includes "
+        f"the uncertainty of s² (delta method). Where v is {100 * MOST_ERROR:g} % of s² or more, no correction was "
+        "made, because the corrected slope would be too uncertain. Errors from noise, event timing and soft "
+        "tissue differ from swing to swing; in a golfer's mean, their variance is divided by the golfer's number "
+        "of swings. The error of landmark placement is constant within a session; it counts between golfers only, "
+        "and its variance is divided by the golfer's number of sessions."
     )
 
 
@@ -144,17 +157,17 @@ def _within(findings: Sequence[Finding]) -> str:
     drift = (
         "No drift was removed, because the order of the swings is not known. "
         if "no_order" in keys
-        else "A linear drift over the session was removed from posture, covariates and strike, with one slope for each "
-        f"golfer with at least {OWN_DRIFT_FROM} swings in known order (the same in all of the golfer's sessions), and "
-        "one common slope for the other golfers. "
+        else "A linear drift over the order of swings in a session was removed from posture, covariates and strike. "
+        f"Its slope was estimated separately for each golfer with at least {OWN_DRIFT_FROM} swings in known order (one "
+        "slope for all of the golfer's sessions), and jointly for the other golfers. "
     )
     return (
-        "For questions within golfers, posture and covariates, but not the strike, were centred on the "
-        f"{centred}. {drift}The model has a common (fixed) intercept and slope, a random intercept and a random slope "
-        f"for each golfer, which may be correlated with each other, and a random intercept for each {several} where "
-        "golfers have several. It was fitted by restricted maximum likelihood (REML) with Satterthwaite degrees of "
-        "freedom (Kuznetsova et al. 2017), which were limited to one less than the number of golfers whose posture "
-        "varies."
+        f"For questions within golfers, posture and covariates were centred on the {centred}; the strike was not, "
+        "because the random intercepts of the model cover its differences between golfers and sessions. "
+        f"{drift}The model has a common (fixed) intercept and slope, a random intercept and a random slope for "
+        f"each golfer, which may be correlated with each other, and a random intercept for each {several} where "
+        "golfers have several. It was fitted by restricted maximum likelihood (REML) with Satterthwaite degrees "
+        "of freedom (Kuznetsova et al. 2017), at most one less than the number of golfers whose posture varies."
     )
 
 
@@ -165,19 +178,20 @@ def _between(keys: set[str]) -> str:
     )  # fmt: skip
     return (
         f"{welch}{'Other questions' if welch else 'Questions'} between golfers were answered by regression on "
-        "golfer means, in which each golfer counts once; t has G − p degrees of freedom, for G golfers and p "
-        f"coefficients. With fewer than {FEWEST_GOLFERS} golfers no claim is made about golfers in general."
+        "golfer means, in which each golfer counts once; the t statistic has G − p degrees of freedom, for G golfers "
+        f"and p coefficients. With fewer than {FEWEST_GOLFERS} golfers, no claim is made about golfers in general."
     )
 
 
 def _one_golfer() -> str:
     return (
-        "One golfer's swings were analysed as a series: regression with first-order autoregressive errors and a "
-        "linear trend, fitted by restricted maximum likelihood. p and intervals are averaged over the possible "
-        "values of the autocorrelation phi, weighted by its restricted likelihood and a weak prior, (1 + r "
+        "Questions about one golfer were answered from the golfer's swings as a series in order of play: "
+        "regression with first-order autoregressive errors, AR(1), and a linear trend, fitted by restricted "
+        "maximum likelihood. p values and confidence intervals are averaged over the possible values of the "
+        "autocorrelation phi of the errors, weighted by the restricted likelihood of phi and a weak prior, (1 + r "
         f"phi)^-{PRIOR_POWER:g}, where r is the lag-one autocorrelation of the predictor. For the correction of a "
-        "slope, the variances of the posture and of its error were computed after prewhitening with the estimated "
-        "autocorrelation."
+        "slope for measurement error, the variances of the posture and of its error were computed after "
+        "prewhitening with the estimated autocorrelation."
     )
 
 
@@ -193,7 +207,7 @@ def _supplementary(levels: set[str]) -> str:
     )
     return (
         "Each primary result was compared with supplementary methods, which estimate the same quantity under other "
-        f"assumptions.\n\n{listed}"
+        f"assumptions. By level of the question, these are:\n\n{listed}"
     )
 
 
@@ -218,26 +232,30 @@ def _rules(findings: Sequence[Finding], default: list[Finding]) -> str:
     if keys & {"no_claim", "not_answered"}:
         more += (
             f" No claim about golfers in general was made from fewer than {FEWEST_GOLFERS} golfers, or fewer than "
-            f"{FEWEST_IN_A_GROUP} in a group. A question for which the data gave no answer is marked as not answered."
+            f"{FEWEST_IN_A_GROUP} in a group. A question that the data cannot answer is marked as not answered."
         )
     if keys & {"found_only", "confirmed", "held_again", "repeated"}:
         more += (
-            " A question that a search had found was tested only on swings that were not searched. If it is "
-            "borne out, or a difference is found, the reading is: confirmed, in golfers who were not searched (for one "
-            "golfer, in later sessions); found again, in other sessions of the searched golfers; or repeated, in other "
-            "swings of the searched sessions. Without such swings it is not confirmed and has no p value."
+            " A question that had been found by a search among many postures was tested only on swings that were not "
+            "part of the search. If it is borne out, or a difference is found, the reading is: confirmed, in golfers "
+            "who were not searched (for one golfer, in later sessions); found again, in other sessions of the searched "
+            "golfers; or repeated, in other swings of the searched sessions. Without such swings the question is not "
+            "confirmed and has no p value."
         )
     return (
-        "Each answer to a hunch or a comparison has one reading, from the first rule that applies. (1) Too small to "
-        "matter: the 90 % interval lies between minus and plus the smallest effect. (2) A relation or a difference "
-        "(of the expected sign: borne out; of the opposite sign: contradicted): the p value, adjusted by Holm's "
-        f"method (Holm 1979), is below {ALPHA:g}. (3) Otherwise: not settled. Readings 1 and 2 also need the support "
-        "of every supplementary method listed above that gives the required interval or p value: for 1, its 80 % "
-        "interval lies between minus and plus the smallest effect; for 2, its estimate has the same sign and its "
-        f"unadjusted p value is below {ALPHA:g}. Otherwise the answer is not settled, because methods disagree.{more} "
-        f"p values are adjusted within families: {listed}. Rule 1 is not adjusted for the number of questions. Other "
-        "intervals are 95 %. Where a question is not settled, the number of golfers or swings that would settle it "
-        f"was calculated for a probability of {CHANCE:g} of the right reading."
+        "Each answer to a hunch or a comparison has one conclusion, its reading, from the first rule that "
+        "applies. (1) Too small to matter: the 90 % interval of the primary method lies between minus and plus "
+        f"the smallest effect that matters (equivalence, two one-sided tests at the level {ALPHA:g}). (2) A "
+        "relation or a difference: the p value of the primary method, adjusted by Holm's method (Holm 1979), is "
+        f"below {ALPHA:g}. Where a sign was expected, a relation of this sign is borne out, and one of the "
+        "opposite sign is contradicted. (3) Otherwise: not settled. Readings 1 and 2 also need the support of "
+        "every supplementary method listed above that gives the required interval or p value. For 1, its 80 % "
+        "interval lies between minus and plus the smallest effect that matters; for 2, its estimate has the same "
+        f"sign and its unadjusted p value is below {ALPHA:g}. Without this support the answer is not settled, "
+        f"because methods disagree.{more} p values are adjusted within families of questions: {listed}. Rule 1 is "
+        "not adjusted for the number of questions. All other intervals are 95 % confidence intervals. Where a "
+        "question is not settled, the number of golfers or swings that would settle it was calculated for a "
+        f"probability of {CHANCE:g} of the right reading."
     )
 
 
@@ -247,35 +265,38 @@ def _lessons(default: list[Finding]) -> str:
         return ""
     running = sum(f.reading_key == "lesson_running" for f in lessons)
     still = (
-        f" {count(running, 'lesson')} still running: limits valid at every look (normal mixture, Robbins 1970), no "
-        "verdict." if running else ""
+        f" {count(running, 'lesson')} still running, with fewer swings than planned: no reading, and confidence limits "
+        "that are valid however often the data are looked at (normal mixture, Robbins 1970)." if running else ""
     )  # fmt: skip
     return (
-        "A lesson is judged by two steps (changes of level), of posture and of strike, in models that also contain a "
-        "linear trend; both tests are counted in Holm's family. The aim of a lesson is the target range of its "
-        "posture, from study.toml. By the means before and after, the posture moved past the aim if it went from one "
-        "side of the range to the other, and away from it if it began in the range and ended outside, or began outside "
-        "and did not come closer to it. A step is found if its adjusted p value is below "
-        f"{ALPHA:g} and, where there are enough swings for the sign-flip test, its unadjusted p value is too. The "
-        "reading follows from the first rule that applies. (1) Too small to matter: the 90 % interval of the step of "
-        "the strike lies between minus and plus the smallest effect. (2) The step of the strike has an adjusted p "
-        f"value below {ALPHA:g}. If the sign-flip test does not support it, the answer is not settled, because "
-        "methods disagree. Otherwise the strike changed: with a step of the posture away from its aim or past it "
-        "(changed, away from or past the aim), opposite to the expected sign (changed against expectation), without "
-        "a step of the posture (only the strike changed), with no expected sign or no aim (direction not judged), or "
-        "in all other cases changed as expected. (3) In a model without a trend, the step of the strike has a p "
-        f"value below {ALPHA:g}, adjusted by the same factor as that of the model with the trend, and its 90 % "
-        "interval does not lie between minus and plus the smallest effect: not settled, because drift alone could "
-        "explain the difference. (4) Otherwise: not settled. After rules 1 and 4, a step of the posture, if one was "
-        "found, is stated as well. With one before-after series it cannot be excluded that something else changed at "
-        f"the same time.{still}"
+        "A lesson is judged by two steps. A step is the change of level from before to after the lesson, in a "
+        "model that also contains a linear trend; one step is of the posture, one of the outcome (here called the "
+        "strike). Both tests count in the family for Holm's method. The aim of a lesson is the target range of "
+        "its posture, from study.toml. The means before and after show how the posture moved: past the aim, if it "
+        "went from one side of the range to the other; away from the aim, if it began in the range and ended "
+        "outside, or began outside and did not come closer. A step of the posture is found if its adjusted p "
+        f"value is below {ALPHA:g} and the p value of the sign-flip test, where there are enough swings for this "
+        f"test, is also below {ALPHA:g}. The reading follows from the first rule that applies. (1) Too small to "
+        "matter: the 90 % interval of the step of the strike lies between minus and plus the smallest effect that "
+        f"matters. (2) The step of the strike has an adjusted p value below {ALPHA:g}. If the sign-flip test does "
+        "not support it, the answer is not settled, because methods disagree. If it does, the strike changed, and "
+        "the first of these cases that applies is stated: the posture moved away from the aim or past it; the "
+        "sign of the step is opposite to the expected one; no step of the posture was found, so only the strike "
+        "changed; no sign was expected or no aim was given, so the direction is not judged; otherwise, changed as "
+        f"expected. (3) In a model without a trend, the step of the strike has a p value below {ALPHA:g} "
+        "(multiplied by the factor by which Holm's method increased the p value of the model with the trend), and "
+        "its 90 % interval does not lie between minus and plus the smallest effect that matters: not settled, "
+        "because drift alone could explain the difference. (4) Otherwise: not settled. After rules 1 and 4, a "
+        "step of the posture, if one was found, is stated as well. One series before and after a lesson cannot "
+        f"exclude that something else changed at the same time.{still}"
     )
 
 
 def _draws() -> str:
     drawn = inspect.signature(wild_bootstrap).parameters
     return (
-        f"The wild cluster bootstrap imposes the null hypothesis. With {FEWEST_FOR_SIGNS} to "
-        f"{MOST_FOR_ALL_PATTERNS} golfers it takes all patterns of signs, otherwise {drawn['samples'].default:,} "
-        f"random draws (with Webb's six weights below {FEWEST_FOR_SIGNS} golfers), seed {drawn['seed'].default}."
+        "In the wild cluster bootstrap, golfers are the clusters, and residuals are those under the null hypothesis. "
+        f"With {FEWEST_FOR_SIGNS} to {MOST_FOR_ALL_PATTERNS} golfers it takes all patterns of signs, otherwise "
+        f"{drawn['samples'].default:,} random draws (seed {drawn['seed'].default}). With fewer than {FEWEST_FOR_SIGNS} "
+        "golfers the weights are drawn from Webb's six-point distribution (Webb 2023) instead of signs."
     )

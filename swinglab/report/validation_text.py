@@ -26,7 +26,7 @@ def validation_text(study: Study, results: Results) -> str:
         for _, row in answer.shown(f"{kind}_bias").iterrows()
     ]
     if answer.not_given:
-        sentences.append(f"Not given: {'; '.join(answer.not_given)}.")
+        sentences.append(f"Not estimated: {'; '.join(answer.not_given)}.")
     return " ".join(sentences)
 
 
@@ -37,14 +37,17 @@ def _interval(row: pd.Series) -> str:
 def _placement(row: pd.Series) -> str:
     names = ", ".join(label(name) for name in str(row["quantity"]).split("; "))
     return (
-        f"Markers were removed and placed again in {count(int(row['golfers']), 'golfer')} "
+        f"Markers were removed and placed again on {count(int(row['golfers']), 'golfer')} "
         f"({count(int(row['n']), 'session')}); the resulting standard deviation of an angle was {_interval(row)} deg "
-        f"({row['method']}: {names}), with any change of posture between the sessions."
+        f"({row['method']}: {names}), which includes any change of posture between the sessions."
     )
 
 
 def _agreement(table: pd.DataFrame, row: pd.Series, kind: str) -> str:
-    """The bias of one quantity, with its limits of agreement by the same method."""
+    """Return a sentence on the bias of one quantity, with its limits of agreement.
+
+    kind : "examiner", "device" or "turf".
+    """
     own = table[(table["quantity"] == row["quantity"]) & (table["method"] == row["method"])]
     lower, upper = (own[own["what"] == f"{kind}_{end}"].iloc[0] for end in ("lower_limit", "upper_limit"))
     return (

@@ -17,7 +17,7 @@ CAUTION = (
     "player who is still growing, ask a qualified professional first."
 )
 
-#: What stands in a table where a method gives no number.
+#: Text of a table cell if there is no number.
 NONE = "–"
 
 #: Words for a larger and a smaller value of an outcome; "higher" and "lower" for all others.
@@ -141,7 +141,7 @@ def decimals(finding: Finding) -> int | None:
 
 
 def _places(half: float) -> int | None:
-    """Decimals for two digits of half an interval; None where there is no interval."""
+    """Return the number of decimals that shows two digits of half an interval; None without an interval."""
     if not math.isfinite(half) or half <= 0:
         return None
     return min(6, max(0, 1 - math.floor(math.log10(half))))
@@ -221,10 +221,10 @@ def at_event(event: str) -> str:
     return f" at {conventions.EVENT_LABELS[event]}" if event in conventions.EVENT_LABELS else ""
 
 
-#: Methods in a word or two, where many stand in one picture; the whole words are in the tables.
+#: Methods in two or three words, for figures that show many; their full text is in the tables.
 SHORT_METHODS = {
     "random_slope": "mixed model", "random_slope_sessions": "mixed model", "mixed_model": "mixed model",
-    "random_slope_with_drift": "mixed model, drift left in",
+    "random_slope_with_drift": "mixed model, drift not removed",
     "golfer_means": "golfer means", "cluster_robust": "cluster-robust", "wild_bootstrap": "wild bootstrap",
     "slope_signs": "signs of own slopes", "series": "series", "welch": "Welch", "label_exchange": "labels exchanged",
     "welch_smaller_group": "Welch, fewer df",
@@ -274,7 +274,7 @@ _SHORT_LEVELS = {"within": "Within golfers: ", "between": "Between golfers: ", "
 
 
 def _plus(value: float, finding: Finding) -> str:
-    """A rounded number with its sign."""
+    """Return a rounded estimate with its sign."""
     text = rounded(value, finding)
     return text if value <= 0 or text == NONE else f"+{text}"
 
@@ -292,7 +292,7 @@ def sentence(finding: Finding, also: Sequence[str] = ()) -> str:
     also : further units in which the estimate is also given, as in [report] units of study.toml.
     """
     if not math.isfinite(finding.estimate):
-        why = "; ".join(finding.warnings) or "no reason was stored"
+        why = "; ".join(finding.warnings) or "the results give no reason"
         return f"No number can be given: {why}"
     made = _hunch_sentence(finding) if finding.kind == "hunch" else _difference_sentence(finding)
     return in_further_units(made, finding, also)
@@ -324,7 +324,7 @@ _LEVELS = {
 
 
 def _size(finding: Finding) -> str:
-    """Size and direction: "2.1 deg higher [1.6, 2.7]"; with its sign where the interval leaves that open."""
+    """Return size and direction, as "2.1 deg higher [1.6, 2.7]"; with its sign if the interval includes 0."""
     unit = f" {unit_words(finding.unit)}" if finding.unit else ""
     if finding.ci_low <= 0 <= finding.ci_high:
         more = more_or_less(finding.outcome, 1.0)
@@ -359,7 +359,7 @@ def article(words: str) -> str:
 def _difference_sentence(finding: Finding) -> str:
     what = label(finding.outcome)
     if finding.unit.startswith("share of"):
-        # A contact in words was counted as a share: that share is what differs, and has no unit.
+        # A contact in words is compared by its share of swings, which has no unit.
         what, finding = f"the {finding.unit} (by {what})", replace(finding, unit="", outcome="")
     return (
         f"{first_capital(finding.per)}: {what}{at_event(finding.event)} is {_size(finding)}{p_tail(finding)}."

@@ -92,4 +92,4 @@ def test_the_text_says_against_what_the_kit_was_checked(answered: tuple) -> None
     own = results.swings["attack_angle_deg"] + np.linspace(-0.5, 0.5, len(results.swings))
     device = replace(results, swings=results.swings.assign(measured_attack_angle_deg=own))
     text = methods_text(asked, device, findings)
-    assert OWN_CAPTURES not in text and "were estimated on its own captures" in text
+    assert OWN_CAPTURES not in text and "were estimated from its own captures" in text

@@ -38,7 +38,7 @@ def test_a_lesson_on_contact_keeps_its_posture_figure(with_contact: tuple) -> No
         *with_contact, Lesson("l", "G01", "phase", TILT, DELIVERY, "measured_contact")
     )
     assert missing == [] and len(drawn) == 2
-    assert "means:" in drawn[0].alt and "clean: before 0 of 2, after 1 of 1" in drawn[1].alt
+    assert "means:" in drawn[0].alt and "clean contact: before 0 of 2, after 1 of 1" in drawn[1].alt
 
 
 def test_what_cannot_be_drawn_is_said(with_contact: tuple) -> None:
@@ -79,7 +79,7 @@ def test_a_device_used_too_rarely_is_said(with_contact: tuple) -> None:
     drawn, missing = overview(replace(results, swings=table))
     assert [name for name, _ in drawn] == ["low_points"]
     assert len(missing) == 1 and missing[0].startswith(
-        "Computed and measured attack angle are not compared: "
+        "Computed and measured attack angle cannot be compared: "
     )
 
 

@@ -179,7 +179,7 @@ def test_robustness_values_are_those_of_plain_regressions(demo: tuple[Study, Res
     fit = sm.OLS(rows[OUTCOME], levels.assign(x=rows[AT_DELIVERY])).fit()
     found = robustness_of(results.swings, within)
     assert found is not None and found.t == pytest.approx(fit.tvalues["x"])
-    assert f"explain {found.value:.0%} of what is left of each" in robustness_sentence(found, within)
+    assert f"explain {found.value:.0%} of the variation of each" in robustness_sentence(found, within)
     means = rows.groupby("golfer").mean()
     fit = sm.OLS(means[OUTCOME], sm.add_constant(means[AT_DELIVERY])).fit()
     found = robustness_of(results.swings, between)

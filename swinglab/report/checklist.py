@@ -109,7 +109,7 @@ def _facts(study: Study, results: Results, findings: tuple[Finding, ...]) -> dic
         "precision": "three significant digits; p to three decimals",
         "tables": "findings.csv, strike.csv and posture.csv",
         "figures": "colour is never the only distinction; each figure has a caption",
-        "undecided": f"{count(unsettled, 'question')} of the study reported as not settled",
+        "undecided": f"answers reported as not settled: {unsettled}",
         "power": "no power is computed from the observed effect",
         "units": "effects in the units of the outcome, per 10 units of posture",
         "cause": "the report claims no cause",

@@ -224,7 +224,7 @@ def at_event(event: str) -> str:
 #: Methods in two or three words, for figures that show many; their full text is in the tables.
 SHORT_METHODS = {
     "random_slope": "mixed model", "random_slope_sessions": "mixed model", "mixed_model": "mixed model",
-    "random_slope_with_drift": "mixed model, drift not removed",
+    "random_slope_with_drift": "drift not removed",
     "golfer_means": "golfer means", "cluster_robust": "cluster-robust", "wild_bootstrap": "wild bootstrap",
     "slope_signs": "signs of own slopes", "series": "series", "welch": "Welch", "label_exchange": "labels exchanged",
     "welch_smaller_group": "Welch, fewer df",

@@ -112,12 +112,26 @@ def shortened(names: Iterable[str], *, most: int = 8) -> str:
 _MANY = 1000
 
 
-def near_names(name: str, candidates: Iterable[str], *, most: int = 3) -> str:
-    """Return a text with those of the candidates that are most similar to a name; empty if none is similar.
+def near_names(name: str, candidates: Iterable[str]) -> str:
+    """Return what to do about an unknown name: check it against similar candidates; empty if none is similar.
 
     Examples
     --------
     >>> near_names("thorax_flexon_deg", ["thorax_flexion_deg", "attack_angle_deg"])
+    'check the spelling; similar names: thorax_flexion_deg'
+    """
+    similar = similar_names(name, candidates)
+    return f"check the spelling; {similar}" if similar else ""
+
+
+def similar_names(name: str, candidates: Iterable[str], *, most: int = 3) -> str:
+    """Return a text with those of the candidates that are most similar to a name; empty if none is similar.
+
+    `most` : largest number of names in the text.
+
+    Examples
+    --------
+    >>> similar_names("thorax_flexon_deg", ["thorax_flexion_deg", "attack_angle_deg"])
     'similar names: thorax_flexion_deg'
     """
     by_lower = {candidate.lower(): candidate for candidate in candidates}

@@ -175,14 +175,15 @@ def find_scale(bodies: Sequence[Body], written: str | None, stated: bool) -> Dec
     if _SMALLEST_M <= size <= _TALLEST_M:
         why = f"segment lengths are those of a person of about {size:.2f} m"
         return Decision("unit", written, "certain" if stated else "likely", why)
+    shown = f"{float(f'{size:.3g}'):g} m"  # 1700 m, not 1.7e+03 m
     factors = {"m": 1.0, "cm": 0.01, "mm": 0.001}
     own = factors.get(written or "m", 1.0)
     fitting = [unit for unit, factor in factors.items() if _SMALLEST_M <= size / own * factor <= _TALLEST_M]
     if fitting:
-        why = f"in {written} segment lengths would be those of a person of {size:.3g} m"
+        why = f"in {written} segment lengths would be those of a person of {shown}"
         return Decision("unit", fitting[0], "likely", why)
     spread = float(np.nanmax(sizes) / np.nanmin(sizes))
-    why = f"segment lengths are not those of a person in any unit; in metres the person would be {size:.3g} m tall"
+    why = f"segment lengths are not those of a person in any unit; in metres the person would be {shown} tall"
     return Decision(
         "unit",
         "none",
@@ -198,29 +199,15 @@ def find_ground(bodies: Sequence[Body], up: str | None) -> Decision:
     """
     if up is None:
         return Decision("ground", None, "open", "it is not decided which axis points up")
-    balls, feet = [], []
-    for body in bodies:
-        quarter = max(5, len(next(iter(body.points.values()), np.zeros((0, 3)))) // 4)
-        heights = {
-            name: anatomy.typical(path[:quarter] @ axis_vector(up)) for name, path in body.points.items()
-        }
-        balls.append(heights.get("ball", np.nan))
-        low = [
-            h for name, h in heights.items() if name.startswith(("heel", "toe", "ankle")) and np.isfinite(h)
-        ]
-        feet.append(min(low) if low else np.nan)
-    ball, foot = anatomy.typical(np.array(balls)), anatomy.typical(np.array(feet))
+    ball, foot = _ball_and_foot(bodies, up)
     seen = [
         f"the {what} is {abs(100 * h):.1f} cm {'above' if h >= 0 else 'below'} 0"
         for what, h in (("ball", ball), ("lowest foot marker", foot))
         if np.isfinite(h)
     ]
-    fits = (not np.isfinite(ball) or _BALL_M[0] <= ball <= _BALL_M[1]) and (
-        not np.isfinite(foot) or _FOOT_M[0] <= foot <= _FOOT_M[1]
-    )
     if not seen:
         return Decision("ground", 0.0, "open", "neither ball nor feet show where the turf is")
-    if fits:
+    if is_ground(bodies, up, 0.0):
         return Decision("ground", 0.0, "likely", ", ".join(seen))
     if np.isfinite(ball):
         return Decision(
@@ -235,3 +222,28 @@ def find_ground(bodies: Sequence[Body], up: str | None) -> Decision:
         "open",
         f"{seen[0]}; a marker on a foot is assumed to be 3 cm above the turf",
     )
+
+
+def is_ground(bodies: Sequence[Body], up: str, height_m: float) -> bool:
+    """Return whether the heights of ball and feet fit a turf at this height, m along the axis up.
+
+    The result is also True if neither ball nor feet are seen.
+    """
+    ball, foot = (height - height_m for height in _ball_and_foot(bodies, up))
+    return not (ball < _BALL_M[0] or ball > _BALL_M[1] or foot < _FOOT_M[0] or foot > _FOOT_M[1])
+
+
+def _ball_and_foot(bodies: Sequence[Body], up: str) -> tuple[float, float]:
+    """Typical heights (m) of the ball, and of the lowest marker on a foot, in the first quarter of the captures."""
+    balls, feet = [], []
+    for body in bodies:
+        quarter = max(5, len(next(iter(body.points.values()), np.zeros((0, 3)))) // 4)
+        heights = {
+            name: anatomy.typical(path[:quarter] @ axis_vector(up)) for name, path in body.points.items()
+        }
+        balls.append(heights.get("ball", np.nan))
+        low = [
+            h for name, h in heights.items() if name.startswith(("heel", "toe", "ankle")) and np.isfinite(h)
+        ]
+        feet.append(min(low) if low else np.nan)
+    return anatomy.typical(np.array(balls)), anatomy.typical(np.array(feet))

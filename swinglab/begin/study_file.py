@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 
 import tomlkit
@@ -118,8 +119,24 @@ def _key(text: str) -> str:
 
 def read_document(folder: Path) -> tomlkit.TOMLDocument:
     """Return study.toml of a folder, parsed with its comments; raise UnreadableFile if it is missing or not TOML."""
+    return _parsed(_text(folder))
+
+
+def _text(folder: Path) -> str:
+    with _readable():
+        return (folder / FILE).read_text(encoding="utf-8-sig")
+
+
+def _parsed(text: str) -> tomlkit.TOMLDocument:
+    with _readable():
+        return tomlkit.parse(text)
+
+
+@contextmanager
+def _readable() -> Iterator[None]:
+    """Raise UnreadableFile in place of the errors of reading and parsing study.toml."""
     try:
-        return tomlkit.parse((folder / FILE).read_text(encoding="utf-8-sig"))
+        yield
     except (TOMLKitError, UnicodeDecodeError, OSError) as error:
         raise UnreadableFile(
             f"the file cannot be read as TOML: {error}", file=FILE, do="correct the file"
@@ -141,12 +158,17 @@ def change_study_file(folder: Path, changes: Mapping[tuple[str, ...], object]) -
     -------
     Path
         The path of study.toml, which is replaced atomically.
+
+    Raises
+    ------
+    UnreadableFile
+        The file is missing or not TOML; it is not changed.
     """
-    text = (folder / FILE).read_text(encoding="utf-8-sig")
+    text = _text(folder)
     for path, value in changes.items():
         if value is not None:
             text = _without_question(text, path)
-    document = tomlkit.parse(text)
+    document = _parsed(text)
     for path, value in changes.items():
         table = document
         for part in path[:-1]:

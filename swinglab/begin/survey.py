@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from swinglab.begin import anatomy
-from swinglab.begin.axes import Body, find_ground, find_hand, find_scale, find_target, find_up
+from swinglab.begin.axes import Body, find_ground, find_hand, find_scale, find_target, find_up, is_ground
 from swinglab.begin.decisions import Decision, Match, Open
 from swinglab.begin.landmarks import Landmarks, find_landmarks
 from swinglab.begin.motion import FoundSwing, find_swings
@@ -68,7 +68,7 @@ class Lab:
     write_unit: bool
 
     def values(self) -> tuple[object, ...]:
-        """Values of up, target and unit; two sessions with equal values count as the same set-up."""
+        """Values of up, target and unit; two sessions with equal values can still differ in the height of the turf."""
         return self.up.value, self.target.value if self.target.sure != "open" else None, self.unit.value
 
 
@@ -177,7 +177,7 @@ def survey(captures: Sequence[Looked]) -> Survey:
     common = Counter(lab.values() for lab in sessions.values()).most_common(1)
     if common and common[0][1] > 0:
         study = next(lab for lab in sessions.values() if lab.values() == common[0][0])
-    labs = {"": study, **{s: lab for s, lab in sessions.items() if _jumps(lab, study)}}
+    labs = {"": study, **{s: lab for s, lab in sessions.items() if _jumps(lab, study, by_session[s])}}
     hands = {}
     for golfer in sorted({one.whose.golfer for one in captures if one.swings}):
         bodies = [
@@ -199,8 +199,16 @@ def survey(captures: Sequence[Looked]) -> Survey:
     )
 
 
-def _jumps(lab: Lab, study: Lab) -> bool:
-    return any(a is not None and a != b for a, b in zip(lab.values(), study.values(), strict=True))
+def _jumps(lab: Lab, study: Lab, captures: Sequence[Looked]) -> bool:
+    """Whether the set-up of a session, with these captures, differs from the study's.
+
+    The height of the turf differs only if ball and feet do not fit the study's turf: a ball may be on a tee.
+    """
+    if any(a is not None and a != b for a, b in zip(lab.values(), study.values(), strict=True)):
+        return True
+    up, height = study.up.value, study.ground.value
+    bodies = [one.body for one in captures if one.body is not None]
+    return isinstance(height, float) and not is_ground(bodies, str(up), height)
 
 
 def axes_of(lab: Lab) -> tuple[str | None, str | None]:

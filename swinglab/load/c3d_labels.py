@@ -37,22 +37,22 @@ def unique_labels(names: list[str], findings: list[str]) -> tuple[str, ...]:
 
     A warning about them is added to `findings`.
     """
-    taken, made, repeated = set(names), [], []
+    taken, made = set(names), []
+    repeated: dict[str, str] = {}  # label -> name of its second point
     seen: dict[str, int] = {}
     for name in names:
         seen[name] = seen.get(name, 0) + 1
         if seen[name] == 1:
             made.append(name)
             continue
-        repeated.append(name)
         while f"{name}_{seen[name]}" in taken:
             seen[name] += 1
         made.append(f"{name}_{seen[name]}")
         taken.add(made[-1])
+        repeated.setdefault(name, made[-1])
     if repeated:
-        first = list(dict.fromkeys(repeated))
-        findings.append(
-            f"labels that occur at several points: {len(first)} ({', '.join(first[:4])}); "
-            f"their second points are called {made[names.index(first[0])]}_2 and so on"
+        examples = ", ".join(
+            f"the second {label} is called {other}" for label, other in [*repeated.items()][:4]
         )
+        findings.append(f"labels that occur at several points: {len(repeated)} ({examples})")
     return tuple(made)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from swinglab.conventions import HEAD_POINT_STEM, LANDMARKS, SHAFT_POINT_STEM, is_landmark
-from swinglab.errors import BadRequest, MissingInput, near_names
+from swinglab.errors import BadRequest, MissingInput, similar_names
 from swinglab.records import Capture, Setup
 
 _NAMES = (*LANDMARKS, f"{SHAFT_POINT_STEM}1", f"{SHAFT_POINT_STEM}2", f"{HEAD_POINT_STEM}1")
@@ -95,7 +95,7 @@ def landmark_points(
         needed = {name: lost for name, lost in matched.missing.items() if name not in optional}
         matched = replace(matched, missing=needed)
     if matched.unknown:
-        near = [f"{name} ({near_names(name, _NAMES) or 'no similar name'})" for name in matched.unknown]
+        near = [f"{name} ({similar_names(name, _NAMES) or 'no similar name'})" for name in matched.unknown]
         raise BadRequest(
             f"these are not landmarks of swinglab: {', '.join(near)}",
             file=capture.file, where="[landmarks] in study.toml",
@@ -138,6 +138,6 @@ def _missing_text(capture: Capture, setup: Setup, matched: Matched) -> str:
     words = []
     for name, labels in matched.missing.items():
         for label in labels or ("(no label given)",):
-            near = near_names(label, bare)
+            near = similar_names(label, bare)
             words.append(f"{label} (for {name}{'; ' + near if near else ''})")
     return f"{len(matched.missing)} of {len(setup.landmarks)} landmarks are missing: {', '.join(words)}"

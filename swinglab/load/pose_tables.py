@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from swinglab.errors import UnreadableFile, near_names, shortened
+from swinglab.errors import UnreadableFile, shortened, similar_names
 from swinglab.load.time_grid import Grid, frame_grid, time_grid
 from swinglab.load.units import doubt_unit, judge_unit, metres_in
 from swinglab.records import Capture
@@ -179,7 +179,7 @@ def _refuse_columns(table: pd.DataFrame, path: Path) -> None:
     if twice:
         faults.append(f"columns occur twice: {shortened(sorted(twice))}")
     if not any(clock in known for clock in _CLOCKS):
-        near = near_names("time_s", names) or near_names("frame", names)
+        near = similar_names("time_s", names) or similar_names("frame", names)
         faults.append(f"there is no column time_s or frame{f' ({near})' if near else ''}")
     stems = dict.fromkeys(n[:-2] for n in names if n[-2:] in ("_x", "_y", "_z") and len(n) > 2)
     long = {"landmark", *_AXES} <= known

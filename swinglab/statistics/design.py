@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 from scipy import linalg
 
-from swinglab.errors import BadTable, near_names
+from swinglab.errors import BadTable, near_names, similar_names
 
 INTERCEPT = "intercept"
 #: Fewest golfers for a model in which golfers are the units.
@@ -192,7 +192,8 @@ def check_columns(table: pd.DataFrame, wanted: Iterable[str]) -> None:
     missing = [name for name in wanted if name not in table.columns]
     if missing:
         near = "; ".join(
-            f"{name}: {near_names(str(name), columns) or 'no column has a similar name'}" for name in missing
+            f"{name}: {similar_names(str(name), columns) or 'no column has a similar name'}"
+            for name in missing
         )
         raise BadTable(f"the table has no column {', '.join(map(str, missing))}", do=near)
 

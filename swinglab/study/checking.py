@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from swinglab import columns, conventions
-from swinglab.errors import SwinglabError, near_names
+from swinglab.errors import SwinglabError, similar_names
 from swinglab.load import describe_capture, read_capture
 from swinglab.load.landmarks import match_landmarks
 from swinglab.study.device_outcomes import agreement_lines
@@ -122,13 +122,13 @@ def _look_at_captures(study: Study, *, progress: Progress | None = None) -> tupl
     names = [*conventions.LANDMARKS]
     listed = [(label, landmark, count, "") for (label, landmark), count in labels.items() if landmark]
     listed += [
-        (label, "", count, near_names(label.rpartition(":")[2], names))
+        (label, "", count, similar_names(label.rpartition(":")[2], names))
         for (label, landmark), count in labels.items()
         if not landmark
     ]
     there = {label.rpartition(":")[2] for label, _ in labels}
     listed += [
-        (label, f"{landmark} (not in the files)", count, near_names(label, there))
+        (label, f"{landmark} (not in the files)", count, similar_names(label, there))
         for (label, landmark), count in absent.items()
     ]
     table = pd.DataFrame(listed, columns=["label", "landmark", "captures", "near"])

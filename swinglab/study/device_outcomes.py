@@ -13,7 +13,7 @@ import pandas as pd
 from swinglab import columns
 from swinglab.errors import SwinglabError, near_names, shortened
 from swinglab.study.csv_tables import read_numbers, read_sheet
-from swinglab.study.setting_keys import one_of, text, yes_no
+from swinglab.study.setting_keys import Check, one_of, text, yes_no
 
 FILE = "study.toml"
 #: Table (swing, row) that assigns rows of the device's table to swings, where no column names the swing.
@@ -100,11 +100,9 @@ def read_device(raw: Mapping[str, Any], faults: list[SwinglabError]) -> Device |
     for key, value in section.items():
         if key == "outcomes":
             continue
-        wrong = (
-            _DEVICE[key](value) if key in _DEVICE else f"this key is not known; {near_names(key, _DEVICE)}"
-        )
+        wrong = _fault_of_key(f"[measured] {key}", key, value, _DEVICE)
         if wrong:
-            faults.append(_fault(f"[measured] {key}", wrong))
+            faults.append(wrong)
         else:
             good[key] = value
     if "file" not in section:
@@ -135,11 +133,9 @@ def _outcome(name: str, own: Any, faults: list[SwinglabError]) -> DeviceOutcome 
         return None
     before = len(faults)
     for key, value in own.items():
-        wrong = (
-            _OUTCOME[key](value) if key in _OUTCOME else f"this key is not known; {near_names(key, _OUTCOME)}"
-        )
+        wrong = _fault_of_key(f"{where} {key}", key, value, _OUTCOME)
         if wrong:
-            faults.append(_fault(f"{where} {key}", wrong))
+            faults.append(wrong)
     lacking = [key for key in ("column", "unit") if key not in own]
     if lacking:
         faults.append(
@@ -212,6 +208,17 @@ def units_for(into: str) -> str:
 
 def _fault(where: str, what: str, do: str | None = None) -> SwinglabError:
     return SwinglabError(what, file=FILE, where=where, do=do)
+
+
+def _fault_of_key(where: str, key: str, value: object, checks: Mapping[str, Check]) -> SwinglabError | None:
+    """Return the fault of a key of study.toml or of its value; None if there is none.
+
+    checks : known key -> function from a value to a text that says what is wrong with it, or None.
+    """
+    if key not in checks:
+        return _fault(where, "this key is not known", near_names(key, checks) or "remove it")
+    wrong = checks[key](value)
+    return _fault(where, wrong) if wrong else None
 
 
 def join_device(

@@ -12,7 +12,7 @@ import pytest
 from swinglab import simulate
 from swinglab.begin import Begun, begin_study
 from swinglab.begin.draft import read_draft
-from swinglab.errors import MissingInput
+from swinglab.errors import MissingInput, UnreadableFile
 from swinglab.report import write_report
 from swinglab.study import answer_study, check_folder, measure_study, open_study, write_results
 from tests.begin.made_captures import DIALECTS, LABS, Lab, write_swing
@@ -265,6 +265,27 @@ def test_an_axis_that_jumps_between_sessions_is_reported_and_kept_apart(tmp_path
     assert measure_study(study, workers=1).left_out.empty
 
 
+def test_another_height_of_the_turf_in_a_session_is_reported_and_kept_apart(tmp_path: Path) -> None:
+    """Truth: made. The third day's turf lies 35 cm higher in the lab axes: its postures equal those of the same swing.
+
+    A ball on a tee, 4 cm above the turf, on the fourth day is no other turf.
+    """
+    teed = swing(seed=1)
+    teed.points["ball"][:, 1] += 0.04
+    made = {"day1": swing(seed=1), "day2": swing(seed=2), "day3": swing(seed=1), "day4": teed}
+    for day, one in made.items():
+        put(tmp_path, f"G01/{day}/t.c3d", one, Lab("+Z", "+X", ground_m=0.35 if day == "day3" else 0.0))
+    begun = begin_study(tmp_path)
+    said = [line for line in begun.lines if "which differs from the others" in line]
+    assert len(said) == 4 and all(line.startswith("session day3") for line in said)
+    study = open_study(tmp_path)
+    heights = [study.setup_for_swing(name).ground for name in study.swings["swing"]]
+    np.testing.assert_allclose(heights, [0.0, 0.0, 350.0, 0.0], atol=5.0)
+    table = measure_study(study, workers=1).swings.set_index("session")
+    height_cm = table["trail_heel_height_at_impact_cm"]
+    assert abs(height_cm["day3"] - height_cm["day1"]) < 0.5
+
+
 NAME = "Grunewaldt"
 
 
@@ -350,3 +371,19 @@ def test_a_decision_is_saved_with_every_comment_kept(tmp_path: Path) -> None:
         assert kept in text
     assert pd.read_csv(tmp_path / "golfers.csv")["hand"].tolist() == ["left"]
     assert open_study(tmp_path).setup.landmarks["xiphoid"] == ("STRN",)
+
+
+def test_decisions_are_not_saved_into_a_file_that_was_broken_meanwhile(tmp_path: Path) -> None:
+    """Truth: made. study.toml is edited while the page is open; the error names the file, which stays as it is."""
+    put(tmp_path, "G01/t.c3d", swing())
+    begin_study(tmp_path)
+    draft = read_draft(tmp_path)
+    draft.turn("target", "-X")
+    path = tmp_path / "study.toml"
+    path.write_text("[lab\n", encoding="utf-8")
+    with pytest.raises(UnreadableFile, match=r"study\.toml: the file cannot be read as TOML"):
+        draft.save()
+    assert path.read_text(encoding="utf-8") == "[lab\n"
+    path.unlink()
+    with pytest.raises(UnreadableFile, match=r"study\.toml"):
+        draft.save()

@@ -246,6 +246,7 @@ def test_fewer_more_empty_and_repeated_labels(tmp_path, points) -> None:
     ]
     twice = read(tmp_path, made_c3d(points, labels=["A", "A", "A_2", "", "A"]))
     assert twice.labels == ("A", "A_3", "A_2", "point_4", "A_4")
+    assert "made.c3d: labels that occur at several points: 1 (the second A is called A_3)" in twice.warnings
     assert len(set(twice.labels)) == 5
 
 
@@ -336,7 +337,9 @@ def test_declared_sizes_are_never_allocated(tmp_path, points) -> None:
 def test_missing_files_folders_and_strange_endings(tmp_path) -> None:
     """Truth: made. Near names are offered."""
     (tmp_path / "g07_03.c3d").write_bytes(b"x")
-    with pytest.raises(UnreadableFile, match=r"there is no such file. Do: similar names: g07_03.c3d"):
+    with pytest.raises(
+        UnreadableFile, match=r"there is no such file. Do: check the spelling; similar names: g07_03.c3d"
+    ):
         read_capture(tmp_path / "g07_3.c3d")
     with pytest.raises(UnreadableFile, match="this is a folder"):
         read_capture(tmp_path)

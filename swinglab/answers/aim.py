@@ -24,8 +24,9 @@ class Aim:
     def moved(self, before: float, after: float) -> str:
         """Return how the mean posture moved relative to the target range: toward, away, past or within.
 
-        `before` and `after` are the means before and after the lesson. A mean that moves from one side of the range
-        to the other is "past", which does not count as success.
+        `before` and `after` are the means before and after the lesson, in the unit of the posture. "within":
+        both lie inside the range. "toward": the mean moved nearer to the range, or into it. "past": it moved
+        from one side of the range to the other, which does not count as success. "away": every other case.
         """
         if self.distance(before) == 0:
             return "within" if self.distance(after) == 0 else "away"
@@ -47,9 +48,9 @@ class Aim:
 def aim_of(lesson: Lesson, before: np.ndarray) -> Aim | None:
     """Return the target range of a lesson's posture; None if the lesson sets no target.
 
-    The range is `lesson.target` if that is given. Otherwise it is `target_value` plus and minus `target_width`. If
-    the width is not given, it is one standard deviation of `before`, the posture (n,) in the player's swings before
-    the lesson.
+    The range is `lesson.target` if that is given. Otherwise it is `target_value` plus and minus
+    `target_width`. If the width is not given, it is one standard deviation of `before`, the posture (n,) in
+    the player's swings before the lesson (0 if there is only one swing).
     """
     if lesson.target is not None:
         return Aim(*lesson.target)

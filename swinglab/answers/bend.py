@@ -21,13 +21,15 @@ from swinglab.statistics.spline import natural_spline
 BEND = "bend of the spline"
 #: Fewest swings for a golfer's own bend.
 _FEWEST_SWINGS = 8
-#: Share of the bend's variation that the line must leave for the two to be separable.
+#: Line and bend are both estimated only if the line leaves more than this share of the bend's variation
+#: unexplained.
 _LEFT = 1e-6
+#: Number of points of a drawn curve.
 _GRID = 61
 
 
 def test_of(made: Estimate, method: Note, golfers: int, *, drift: bool = False) -> dict[str, Any]:
-    """Return the fields of `Diagnostics` on curvature: the spline's nonlinear term, its test and its meaning.
+    """Return the fields of `Diagnostics` on curvature: the nonlinear term, its test and the conclusion.
 
     `made` : estimate of the nonlinear term. `method` : how it was estimated. `golfers` : number of golfers used.
     `drift` : whether the curve is a drift over the swings, not a relation of posture and strike.
@@ -49,8 +51,10 @@ def no_test(reading: Note) -> dict[str, Any]:
 def own_bends(rows: pd.DataFrame, adjust: Sequence[str]) -> pd.DataFrame:
     """Fit a line and the nonlinear term of a spline to each golfer's swings, adjusted for covariates.
 
-    Returns one row for each golfer, with the columns slope and bend (coefficient of the nonlinear term). Golfers
-    with fewer than 8 swings, or with only two different values of the posture, have no row.
+    `rows` : swings with posture, nonlinear term and strike as deviations from the means of their cells.
+    `adjust` : columns of the covariates. Returns one row for each golfer (index), with the columns slope and
+    bend (coefficient of the nonlinear term), in outcome units per step. A golfer has no row if there are
+    fewer than 8 swings, no residual degrees of freedom, or only two different values of the posture.
     """
     found = {
         golfer: np.linalg.lstsq(terms, y, rcond=None)[0]
@@ -74,21 +78,22 @@ def _by_golfer(
     for golfer, places in rows.groupby(GOLFER, sort=True).indices.items():
         terms, y = wanted[places, :2], wanted[places, 2]
         rest = _free_of(terms[:, 0], terms[:, 1])
-        # One coefficient is taken by each cell's mean, one by a drift, two by the terms themselves.
+        # Each cell's mean costs one degree of freedom, the drift one, line and bend two.
         spare = len(places) - rows[CELL].iloc[places].nunique() - 3
         if rest @ rest > _LEFT * (terms[:, 1] @ terms[:, 1]):
             yield golfer, terms, y, spare
 
 
 def _free_of(x: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Return the residuals of `values` after regression on `x` without an intercept."""
     size = float(x @ x)
     return values - x * float(x @ values) / size if size > 0 else values
 
 
 def bend_within(own: pd.DataFrame) -> Estimate:
-    """Estimate the mean over G golfers of their own nonlinear terms, with t limits on G - 1 degrees of freedom.
+    """Estimate the mean of golfers' own nonlinear terms, with limits from a t distribution.
 
-    `own` is the result of `own_bends`.
+    `own` is the result of `own_bends`; for G golfers in it, the degrees of freedom are G - 1.
 
     Raises
     ------
@@ -107,10 +112,10 @@ def bend_within(own: pd.DataFrame) -> Estimate:
 
 
 def common_bend(rows: pd.DataFrame, adjust: Sequence[str]) -> tuple[Estimate, int]:
-    """Estimate one nonlinear term common to all golfers, who differ in slope; return it and the number of golfers.
+    """Return one nonlinear term for all golfers, whose slopes may differ, and the number of golfers.
 
-    This is used if too few golfers have enough swings for a nonlinear term of their own. The standard error is
-    cluster-robust (CR2).
+    This estimate is used if too few golfers have enough swings for a nonlinear term of their own. Its
+    standard error is cluster-robust (CR2).
 
     Raises
     ------
@@ -143,7 +148,7 @@ def curve_of(
     step: float,
     knots: np.ndarray,
 ) -> pd.DataFrame:
-    """Return the straight line and the spline's curve for drawing, each minus its mean over the postures `x`.
+    """Return points of the straight line and of the spline's curve for drawing, each minus its mean over `x`.
 
     Parameters
     ----------
@@ -159,6 +164,12 @@ def curve_of(
         Units of the posture in one step.
     knots : (3,)
         Knots of the spline, in steps.
+
+    Returns
+    -------
+    pandas.DataFrame
+        61 rows, with the columns predictor (posture in its unit), line, bend (the spline's curve), low and
+        high (limits of that curve), in outcome units.
     """
     middle = float(x.mean())
     grid = np.linspace(x.min(), x.max(), _GRID)

@@ -69,7 +69,11 @@ def relate_between(asked: Asked) -> list[Finding]:
 
 
 def between_rows(asked: Asked) -> tuple[pd.DataFrame, list[str], list[Note]]:
-    """Return the rows with golfers' means of posture and covariates, the covariates' names, and the notes on them."""
+    """Return a hunch's swings with posture and covariates replaced by the means of the golfer.
+
+    The column "posture deviation" is added: the posture minus that mean. Also returned are the names of the
+    covariates, and notes on measurement methods. Raises BadTable with fewer than six golfers.
+    """
     rows, apart = _comparable(asked)
     need_golfers(int(rows[GOLFER].nunique()), "between")
     rows, adjust, ways = with_method_term(rows, asked.adjust)
@@ -78,13 +82,16 @@ def between_rows(asked: Asked) -> tuple[pd.DataFrame, list[str], list[Note]]:
     deviation = rows[X] - golfers[X].transform("mean")
     rows[[X, *adjust]] = golfers[[X, *adjust]].transform("mean")
     rows["posture deviation"] = deviation
-    # Golfers who all have the same share of each club need no term for it.
+    # If all golfers have the same share of swings with a club, its term would be constant.
     adjust = [name for name in adjust if not (name.startswith(CLUB_TERM) and np.ptp(rows[name]) <= 1e-12)]
     return rows, adjust, [*ways, *apart]
 
 
 def leverage_notes(fit: GolferMeansFit, term: str) -> list[Note]:
-    """Return a note on golfers with high partial leverage on the coefficient `term`; no note if there are none."""
+    """Return a note for each golfer with more than half of the information on the coefficient `term`.
+
+    This share is the golfer's partial leverage; the list is empty if there is no such golfer.
+    """
     means = fit.means.drop(columns=fit.outcome)
     others = np.column_stack([np.ones(len(means)), means.drop(columns=term).to_numpy()])
     own = means[term].to_numpy()
@@ -95,7 +102,7 @@ def leverage_notes(fit: GolferMeansFit, term: str) -> list[Note]:
 
 
 def _comparable(asked: Asked) -> tuple[pd.DataFrame, list[Note]]:
-    """Return the rows measured by a method that two or more golfers share, and the notes on the other rows.
+    """Return the rows measured by a method that two or more golfers share, with a note on each other method.
 
     The effect of a method used for one golfer alone cannot be separated from that golfer's own mean.
     """

@@ -47,7 +47,9 @@ _MEANS = Note("golfer_means")
 class Pair:
     """Two groups of a comparison, and the swings without missing values; differences are second minus first group.
 
-    value : the quantity compared. groups : the two values of the column that defines the groups. adjust : covariates.
+    asked : the question. value : the quantity compared. rows : the swings of both groups. groups : the two
+    values of the column that defines the groups. adjust : covariates. warnings : warnings for every finding
+    of the pair.
     """
 
     asked: Comparison
@@ -85,15 +87,17 @@ class Pair:
 def compare_groups(
     table: pd.DataFrame, comparison: Comparison, *, errors: Errors, declared: DeclaredColumns = NONE_DECLARED
 ) -> tuple[Finding, ...]:
-    """Compare groups of golfers in a quantity; positive where the later group (in declared or sorted order) is higher.
+    """Compare the means of groups of golfers; positive if the later group has the higher mean.
 
-    The primary method is Welch's test on golfer means or, with covariates, a regression on golfer means. A
-    conclusion must be supported by cluster-robust errors and the wild bootstrap on the same means and, with fewer
-    than six golfers in a group, by Welch's statistic with the smaller group's degrees of freedom (a conservative
-    choice: Mickey & Brown 1966). The t test with equal variances, the permutation test and Hedges' g (all without
-    covariates) and the mixed model are reported but do not affect the conclusion. If the same golfers are in both
-    groups (as for two clubs), their paired differences are tested. With more than two groups, each pair is a
-    question of its own. With fewer than three golfers in a group, or fewer than six in all, no conclusion is drawn.
+    Groups are in sorted order or, for a categorical column, in the order of its categories. The primary
+    method is Welch's test on golfer means or, with covariates, a regression on golfer means. A conclusion
+    must be supported by cluster-robust standard errors and the wild bootstrap on the same means and, with
+    fewer than six golfers in a group, by Welch's statistic with the smaller group's degrees of freedom (a
+    conservative choice: Mickey & Brown 1966). The t test with equal variances, the permutation test and
+    Hedges' g (all without covariates) and the mixed model are reported but do not affect the conclusion. If
+    the same golfers are in both groups (as for two clubs), their paired differences are tested. With more
+    than two groups, each pair is a question of its own. With fewer than three golfers in a group, or fewer
+    than six in all, no conclusion is drawn.
 
     Parameters
     ----------
@@ -132,7 +136,7 @@ def pairs_of(table: pd.DataFrame, comparison: Comparison, *, declared: DeclaredC
     adjust = tuple(_covariate(table, name, comparison.event) for name in comparison.adjust)
     if value.column in table and not is_number(table[value.column]):
         raise BadTable(
-            f"the column {value.column} contains text, but groups can be compared in numbers only",
+            f"the column {value.column} contains text, but groups can be compared only in a numeric quantity",
             do="name a numeric column or quantity in `of`",
         )
     chosen = rows_where(table, comparison.where)
@@ -165,7 +169,7 @@ def pairs_of(table: pd.DataFrame, comparison: Comparison, *, declared: DeclaredC
 
 
 def _kind_term(rows: pd.DataFrame) -> tuple[str, ...]:
-    """Return the kind of swing as a covariate where golfers made the kinds in different proportions."""
+    """Return the kind of swing (club and shot) as a covariate if golfers have different shares of kinds."""
     if KIND not in rows or rows[KIND].nunique() < 2:
         return ()
     shares = pd.crosstab(rows[GOLFER], rows[KIND], normalize="index")
@@ -175,7 +179,7 @@ def _kind_term(rows: pd.DataFrame) -> tuple[str, ...]:
 def _compare_pair(pair: Pair, errors: Errors) -> list[Finding]:
     if pair.same_golfers:
         return _same_golfers(pair)
-    # A few golfers in both groups are probably a typing error: the message names them.
+    # Raises BadTable with the names of golfers who are in both groups: so few are probably a typing error.
     golfer_group_means(pair.rows, pair.value.column, between=pair.asked.between, golfer=GOLFER)
     groups = pair.rows.groupby(pair.asked.between, observed=True)[GOLFER].nunique()
     if groups.min() < FEWEST_IN_A_GROUP or groups.sum() < FEWEST_GOLFERS:
@@ -186,7 +190,7 @@ def _compare_pair(pair: Pair, errors: Errors) -> list[Finding]:
 
 
 def _plain_lines(pair: Pair) -> list[Finding]:
-    """Return the lines without covariates; Welch's test is judged, which allows unequal variances and group sizes."""
+    """Return the findings without covariates; primary is Welch's test, which allows unequal variances."""
     between = pair.asked.between
     simple = compare_means(pair.rows, pair.value.column, between=between, golfer=GOLFER)
     regressed = fit_golfer_means(pair.rows, pair.value.column, [between], golfer=GOLFER)
@@ -194,7 +198,7 @@ def _plain_lines(pair: Pair) -> list[Finding]:
     g = Estimate(simple.hedges_g, ci_low=simple.hedges_g_low, ci_high=simple.hedges_g_high)
     welch = Estimate.by_t(simple.difference, simple.standard_error, simple.df)
     fewest = int(simple.means["golfers"].min())
-    # Welch's own degrees of freedom are estimated, and too many where few golfers spread most.
+    # Welch's degrees of freedom are estimated; they are too many if the small group has the larger variance.
     strict = Estimate.by_t(simple.difference, simple.standard_error, fewest - 1)
     return [
         pair.line("group", Note("welch"), welch, simple.warnings),
@@ -242,7 +246,7 @@ def _robust_lines(pair: Pair, fit: GolferMeansFit) -> list[Finding]:
 
 
 def _mixed_line(pair: Pair) -> Finding:
-    """Return the line of the mixed model on all swings, or a line with the reason if it cannot be fitted."""
+    """Return the finding of the mixed model on all swings, or the reason why it could not be fitted."""
     method = Note("mixed_model")
     try:
         fitted = fit_mixed(pair.rows, pair.value.column, [pair.asked.between, *pair.adjust], golfer=GOLFER)
@@ -252,7 +256,7 @@ def _mixed_line(pair: Pair) -> Finding:
 
 
 def _same_golfers(pair: Pair) -> list[Finding]:
-    """Return the lines of golfers who are in both groups: paired differences."""
+    """Return the findings from paired differences of the golfers who are in both groups."""
     both = compare_paired(pair.rows, pair.value.column, between=pair.asked.between, golfer=GOLFER)
     notes = [Note("golfers_in_both", groups=listed(pair.groups))]
     if pair.adjust:

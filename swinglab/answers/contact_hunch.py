@@ -85,7 +85,7 @@ def _line(
         why = fault.what if isinstance(fault, BadTable) else "the posture does not vary at this level"
         numbers, notes = NO_NUMBER, (Note("no_contact_model", why=why),)
     else:
-        # Stretching a slope leaves its test against 0 as it is.
+        # The correction multiplies the slope, so the p value of its test against 0 stays the same.
         numbers = Estimate.by_t(estimate, error, df).moved(answer.estimate, answer.standard_error)
         correction = "corrected" if answer.corrected and answer.reliability < 1 else ""
         notes = (*notes, *answer.warnings)
@@ -96,10 +96,11 @@ def _line(
 
 
 def _error(row: pd.Series) -> float:
-    """Return the standard error that is consistent with the score test by golfers, for the interval.
+    """Return a standard error for the interval that agrees with the test on golfers' score sums.
 
-    The model's own standard error assumes that a golfer's swings share a random intercept only. An interval from
-    it disagreed with the test by golfers in a third of the simulated data sets.
+    The estimate divided by it is the t statistic of that test, if there is one. The model's own standard
+    error assumes that a golfer's swings share a random intercept only. An interval from it disagreed with the
+    test in a third of the simulated data sets.
     """
     statistic = float(row.get("golfer_t", np.nan))
     if not np.isfinite(statistic) or abs(statistic) < 1e-6:

@@ -72,4 +72,5 @@ def describe(name: str, event: str | None, *, table: pd.DataFrame, declared: Dec
 
 
 def _small(label: str) -> str:
+    """Return a label with its first letter in lower case."""
     return label[:1].lower() + label[1:]

@@ -63,6 +63,7 @@ def diagnose(
     table : pandas.DataFrame
         The swing table that the answer was computed from.
     question : Hunch, Comparison or Lesson
+        The question whose fit is examined.
     errors : Errors
         Known measurement errors. Diagnostics do not depend on them: they describe the fit before correction.
     declared : mapping of str to (label, unit)
@@ -71,8 +72,8 @@ def diagnose(
     Returns
     -------
     tuple of Diagnostics
-        One for a hunch or a lesson; one for each pair of groups of a comparison; one for each golfer if the hunch
-        has fewer than six.
+        One for a hunch or a lesson; one for each pair of groups of a comparison. For a hunch with fewer than
+        six golfers, one for each golfer whose swings can be analysed.
 
     Raises
     ------
@@ -128,7 +129,10 @@ def _within(asked: Asked, shared: dict[str, Any]) -> Diagnostics:
 def _bend_within(
     rows: pd.DataFrame, adjust: list[str], slope: Estimate, knots: np.ndarray
 ) -> tuple[dict[str, Any], pd.DataFrame]:
-    """Test golfers' own bends or, where fewer than six golfers have one, a common bend with CR2 errors."""
+    """Test golfers' own bends or, if fewer than six golfers have one, a common bend with CR2 standard errors.
+
+    Returns the fields of `Diagnostics` on curvature, and the curve for drawing.
+    """
     own, x = own_bends(rows, adjust), rows[X].to_numpy(float)
     if len(own) >= FEWEST_GOLFERS:
         found = test_of(bend_within(own), Note("own_bends"), len(own))
@@ -272,8 +276,8 @@ def _pair(pair: Pair) -> Diagnostics:
         rows = pd.DataFrame({GOLFER: own.index, value: own.to_numpy()})
         if len(rows) < 3:
             raise BadTable(
-                f"{len(rows)} golfers have swings in both groups ({', '.join(map(str, pair.groups))}), but a paired "
-                "comparison needs 3 or more",
+                f"a paired comparison needs 3 or more golfers with swings in both groups "
+                f"({', '.join(map(str, pair.groups))}), but the table has {len(rows)}",
                 do="measure more golfers in both groups",
             )
         estimate = float(own.mean())
@@ -336,7 +340,7 @@ def _with_one(rows: pd.DataFrame, names: list[str]) -> np.ndarray:
 
 
 def _left(values: np.ndarray, others: np.ndarray) -> np.ndarray:
-    """Return the residuals of `values` after regression on the other terms, which alone inform the slope."""
+    """Return the residuals of `values` after regression on `others`; only they inform the slope."""
     if not others.shape[1]:
         return values
     return values - others @ np.linalg.lstsq(others, values, rcond=None)[0]

@@ -13,7 +13,7 @@ from swinglab.finding_words import Note
 
 #: Fewest swings in known order for a golfer's own linear drift; golfers with fewer share one.
 OWN_DRIFT_FROM = 8
-#: Correlation of order and phase from which the answer is shown both with and without the order.
+#: Correlation of order and phase above which the answer is also shown without removal of the drift.
 ENTANGLED = 0.8
 
 
@@ -21,7 +21,8 @@ ENTANGLED = 0.8
 class WithoutDrift:
     """Swings with their linear drift removed.
 
-    rows : the swings. terms : number of drift coefficients that were estimated and removed. notes : for the reader.
+    rows : the swings. terms : number of drift coefficients that were estimated and removed. notes : warnings
+    for the finding.
     """
 
     rows: pd.DataFrame
@@ -82,9 +83,10 @@ def _notes(known: np.ndarray, whose: np.ndarray, golfer: pd.Series, terms: int) 
 
 
 def entangled(rows: pd.DataFrame, *, cell: str, order: str, phase: str) -> bool:
-    """Return whether the order of swings and a phase are so strongly correlated that their effects are inseparable.
+    """Return whether the order of swings and a phase are too strongly correlated to separate their effects.
 
-    `cell`, `order`, `phase` : names of columns of `rows`; phase is, for example, before and after a lesson.
+    This is so if the absolute correlation within cells is above .8. `cell`, `order`, `phase` : names of
+    columns of `rows`; the phase is, for example, before or after a lesson.
     """
     known = rows[[order, phase]].notna().all(axis=1)
     both = rows.loc[known]

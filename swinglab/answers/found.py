@@ -16,7 +16,8 @@ from swinglab.records import Comparison, Finding, Hunch, Lesson
 
 #: How the rows on which a question is judged relate to the search that suggested it.
 FRESH, SAME_GOLFERS, SAME_SESSION, SEARCHED = "fresh", "same_golfers", "same_session", "searched"
-#: Readings of a question from a search that replace "borne out", by how its rows relate to the search.
+#: Readings of a question from a search, by how its rows relate to the search.
+#: They replace those in `_EARNED`.
 _READ_AS = {FRESH: "confirmed", SAME_GOLFERS: "held_again", SAME_SESSION: "repeated"}
 _EARNED = ("borne_out", "relation", "difference")
 
@@ -90,9 +91,11 @@ def _needs(question: Question) -> str:
 
 
 def after_judging(line: Finding, standing: str) -> Finding:
-    """Return the finding with a weaker reading if its question came from a search and its data are only partly new.
+    """Return a finding with the reading that its data allow, if its question came from a search.
 
-    `standing` is the second result of `confirming_rows`.
+    A reading of an effect becomes "confirmed" (data not searched), "found again" (other sessions of the same
+    golfers) or "repeated" (other swings of the same sessions). `standing` is the second result of
+    `confirming_rows`.
     """
     if line.role != "default" or standing not in _READ_AS or line.reading_key not in _EARNED:
         return line
@@ -100,7 +103,11 @@ def after_judging(line: Finding, standing: str) -> Finding:
 
 
 def tried_before(question: Question, asked: Sequence[Question]) -> list[Note]:
-    """Return a note if several questions of a study test the same posture and outcome, found by a search."""
+    """Return a note if several hunches from searches test the same posture and outcome.
+
+    Event and level must also be the same. `asked` : all questions of the study. The list is empty if
+    `question` is the only such hunch.
+    """
     if getattr(question, "found_in", None) is None or not isinstance(question, Hunch):
         return []
     same = [
@@ -115,6 +122,7 @@ def need_direction(question: Question) -> None:
     """Raise BadTable if a hunch that came from a search does not give the sign of the slope that was found."""
     if getattr(question, "found_in", None) is not None and getattr(question, "expect", "") == "either":
         raise BadTable(
-            f"{question.name} was found by a search, but does not give the sign of the slope that was found",
+            f"the hunch {question.name} was found by a search, but does not give the sign of the slope that "
+            "was found",
             do='set expect = "positive" or expect = "negative" for this hunch in study.toml',
         )

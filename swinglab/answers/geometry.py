@@ -23,9 +23,11 @@ from swinglab.records import Errors, Events, Finding, Hunch, Trial
 from swinglab.simulate import CHANGEABLE
 from swinglab.statistics.estimate import Estimate
 
-#: Events between which the modelled change is constant, so that a posture there is the posture that was changed.
+#: Events at which the simulated change of posture has its full size; a geometric slope exists only there.
 CONSTANT_AT = ("shaft_45_down", "shaft_horizontal_down", "impact")
+#: Slopes are given per this many units of the posture.
 STEP = 10.0
+#: Fewest golfers with a geometric slope, and fewest swings of a golfer in each phase.
 FEWEST = 3
 
 
@@ -33,11 +35,13 @@ FEWEST = 3
 class GeometryBesideRegression:
     """Geometric slope, slope within golfers and their difference, in outcome units per 10 units of the posture.
 
-    geometric : mean over golfers of the slopes from geometry. players : slope within golfers by the primary method.
-    difference : players minus geometric. by_golfer : table with golfer, geometric, geometric_se, players, players_se
-    (se: standard error) and n_swings. held_out : table with one row for each golfer with swings before and after a
-    change: changes of posture and outcome, and three predictions of the change of outcome, from data before it.
-    prediction_error : name of a prediction -> root-mean-square error over those golfers, in the outcome's unit.
+    geometric : mean over golfers of the slopes from geometry. players : slope within golfers by the primary
+    method. difference : players minus geometric. by_golfer : table with golfer, geometric, geometric_se,
+    players, players_se (se: standard error) and n_swings. held_out : table with one row for each golfer with
+    swings in two phases: changes of posture and outcome, and three predictions of the change of outcome: 0
+    (no_change), and the change of posture times the golfer's geometric slope (geometry) or times the slope
+    within the other golfers (players). prediction_error : name of a prediction -> root-mean-square error over
+    those golfers, in the outcome's unit; NaN if there are none.
     """
 
     outcome: str
@@ -76,6 +80,11 @@ def geometric_slopes(
     -------
     pandas.DataFrame
         golfer, geometric, geometric_se (per 10 units of the posture), n_swings, note (why there is no slope).
+
+    Raises
+    ------
+    BadRequest
+        A posture that is not in `simulate.CHANGEABLE`.
     """
     if posture not in CHANGEABLE:
         raise BadRequest(
@@ -99,7 +108,8 @@ def geometric_slopes(
                 {"golfer": golfer, "geometric": np.nan, "geometric_se": np.nan, "n_swings": 0, "note": why}
             )
             continue
-        # Most of a swing's error is the pivot's height, the same in all swings of a golfer: errors do not average.
+        # Most of the error comes from the assumed height of the thorax's centre of rotation. It is the same
+        # in all swings of a golfer, so the mean over swings does not reduce it.
         rows.append({"golfer": golfer, "geometric": seen[:, 0].mean(), "geometric_se": seen[:, 1].mean(),
                      "n_swings": len(seen), "note": ""})  # fmt: skip
     return pd.DataFrame(rows, columns=["golfer", "geometric", "geometric_se", "n_swings", "note"])
@@ -131,34 +141,34 @@ def compare_geometry(
     Raises
     ------
     BadRequest
-        A posture or an event for which no geometric slope exists.
+        An event at which no geometric slope exists, or an unknown quantity.
     BadTable
         Too few golfers with a geometric slope, or too few swings for a slope within golfers.
 
     Notes
     -----
-    The interval of the difference assumes that the errors of the two slopes are independent. Predictions of a
-    golfer's change use that golfer's geometric slope or the slope within the other golfers, and no data after the
-    change.
+    The interval of the difference assumes that the errors of the two slopes are independent. Predictions of
+    the change of a golfer's outcome use the change of that golfer's posture, but not that of the outcome.
     """
     if hunch.event not in CONSTANT_AT:
         raise BadRequest(
-            f"the effect of a posture at {hunch.event} cannot be computed from geometry, which takes the simulated "
-            f"change of posture as constant only from {CONSTANT_AT[0]} to {CONSTANT_AT[-1]}",
+            f"the effect of a posture at {hunch.event} cannot be computed from geometry, because the "
+            f"simulated change of posture is constant only from {CONSTANT_AT[0]} to {CONSTANT_AT[-1]}",
             do=f"choose the event {' or '.join(CONSTANT_AT)}",
         )
     table = rows_where(table, hunch.where)
     known = slopes[np.isfinite(slopes["geometric"])]
     if len(known) < FEWEST:
         raise BadTable(
-            f"a slope from geometry could be computed for {len(known)} of the golfers, but {FEWEST} or more are needed",
+            f"the comparison needs {FEWEST} or more golfers with a slope from geometry, but the table has "
+            f"{len(known)}",
             do="compute slopes of more golfers with geometric_slopes",
         )
     asked = replace(hunch, level="within", golfer=None, found_in=None)
     players = within_slope(frame_question(table, asked, errors))
     g = known["geometric"].to_numpy(float)
     spread = float(g.std(ddof=1)) / np.sqrt(len(g))
-    # One assumed pivot height is used for all golfers: its error does not shrink with their number.
+    # The assumed height of the centre of rotation is the same for all golfers: its error does not shrink.
     error = float(np.hypot(spread, known["geometric_se"].mean()))
     geometric = Estimate.by_t(float(g.mean()), error, len(g) - 1)
     apart = float(np.hypot(players.standard_error, error))
@@ -219,7 +229,7 @@ def golfer_lines(table: pd.DataFrame, hunch: Hunch) -> pd.DataFrame:
 def _held_out(
     table: pd.DataFrame, slopes: pd.DataFrame, hunch: Hunch, errors: Errors, phase: str, phases: tuple[str, str]
 ) -> pd.DataFrame:  # fmt: skip
-    """Return the change of each golfer who has both phases, with three predictions from other data."""
+    """Return the changes of each golfer with three or more swings in both phases, and their predictions."""
     names = [
         "golfer",
         "posture_change",

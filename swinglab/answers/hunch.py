@@ -81,7 +81,7 @@ def relate_posture_to_strike(
 
 
 def swings_of(table: pd.DataFrame, hunch: Hunch) -> pd.DataFrame:
-    """Return the swings of the golfer of a hunch with the level "golfer"."""
+    """Return the swings of a hunch with the level "golfer"; raise BadRequest if its golfer has none."""
     check_columns(table, [GOLFER])
     own = table[table[GOLFER].astype(str) == str(hunch.golfer)]
     if own.empty:
@@ -94,7 +94,7 @@ def swings_of(table: pd.DataFrame, hunch: Hunch) -> pd.DataFrame:
 
 
 def _warned_once(lines: list[Finding], asked: Asked) -> list[Finding]:
-    """Return the lines of a level, with shared warnings on the first line only."""
+    """Return the findings of a level; warnings that all of them share are kept only in the first."""
     return [line if i == 0 else without_warnings(line, asked.warnings) for i, line in enumerate(lines)]
 
 

@@ -22,7 +22,7 @@ COMPANIONS = {
     "group": ("cluster_robust", "wild_bootstrap", "welch_smaller_group"),
     "golfer": ("block_signs", "differences"),
 }
-#: The family of the questions about golfers in general.
+#: Name of the family of all questions about golfers in general, over which p values are adjusted.
 STUDY = "study"
 
 
@@ -83,7 +83,10 @@ def judge(
 
 
 def _posture_steps(findings: Sequence[Finding], place: int, named: Mapping[str, Question]) -> list[int]:
-    """Return the indices of a judged lesson's posture step, which is tested together with its strike."""
+    """Return the indices of the findings on a lesson's change of posture; empty for other questions.
+
+    `place` : index of the lesson's primary finding. p of posture and strike are adjusted together.
+    """
     lesson, line = named.get(findings[place].name), findings[place]
     if not isinstance(lesson, Lesson) or line.reading_key or not np.isfinite(line.estimate):
         return []
@@ -177,7 +180,10 @@ def _not_settled(finding: Finding) -> Finding:
 
 
 def what_settles(finding: Finding, need: float) -> str:
-    """Return as text how many golfers or swings would settle a question; `need` is their number."""
+    """Return as text how many golfers or swings would settle a question.
+
+    `need` : the result of `planning.needed`; NaN if it is not known, infinite if it is too large to report.
+    """
     what = "swings" if finding.level == "golfer" else "golfers"
     if np.isnan(need):
         key = "no_smallest" if np.isnan(finding.smallest_effect) else "more"
@@ -191,10 +197,11 @@ def what_settles(finding: Finding, need: float) -> str:
 
 
 def _read_lesson(finding: Finding, beside: Sequence[Finding], lesson: Lesson) -> Finding:
-    """Return a lesson's judged line with its reading.
+    """Return a lesson's primary finding with its reading.
 
-    A reading of change needs steps of posture and strike in the model with a trend, the posture toward its aim
-    and the strike in the expected direction. A posture that moved away from its aim or past it is read first.
+    The reading "changed" needs a step of posture and of strike in the model with a trend. The posture must
+    have moved toward its target range, and the strike in the expected direction. A posture that moved away
+    from the range or past it decides the reading before the direction of the strike is examined.
     """
     posture = [f for f in beside if f.outcome == lesson.of and f.event == lesson.event]
     steps = [f for f in posture if _is_posture_step(f, lesson)]
@@ -228,7 +235,11 @@ def _read_lesson(finding: Finding, beside: Sequence[Finding], lesson: Lesson) ->
 
 
 def _change(finding: Finding, lesson: Lesson, moved: bool, aim: str) -> str:
-    """Return the key of the reading where the strike changed in the model with a trend."""
+    """Return the key of a lesson's reading if the strike changed in the model with a trend.
+
+    `moved` : whether the posture changed too. `aim` : how the posture moved (see `Aim.moved`); "" without a
+    target.
+    """
     if moved and aim in ("away", "past"):
         return f"lesson_{aim}"
     if lesson.expect != "either" and (finding.estimate > 0) != (lesson.expect == "positive"):

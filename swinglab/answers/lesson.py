@@ -97,10 +97,10 @@ def compare_before_after(table: pd.DataFrame, lesson: Lesson, *, errors: Errors)
 
 
 def judged_swings(table: pd.DataFrame, lesson: Lesson) -> tuple[pd.DataFrame, str, str]:
-    """Return the swings from which a lesson's step of the strike is estimated, the strike's label and its unit.
+    """Return the swings from which a lesson's change of the strike is estimated, with its label and unit.
 
-    The table has one row for each swing: value (of the strike), after (0 before the lesson, 1 after it), order,
-    session.
+    The table has one row for each swing. Its columns include value (of the strike), after (0 before the
+    lesson, 1 after it), order and, if known, session.
     """
     rows, (first, second, *_), _ = _planned_rows(table, lesson)
     strike, _ = strike_series(rows, lesson)
@@ -108,7 +108,10 @@ def judged_swings(table: pd.DataFrame, lesson: Lesson) -> tuple[pd.DataFrame, st
 
 
 def _planned_rows(table: pd.DataFrame, lesson: Lesson) -> tuple[pd.DataFrame, list, int]:
-    """Return the golfer's planned rows, the phases in order, and the number of swings made after the lesson."""
+    """Return a lesson's swings, its phases in the order of play, and the number of swings after the lesson.
+
+    If the lesson plans a number of swings, later swings of the second phase are left out.
+    """
     rows = lesson_rows(table, lesson, columns.event_column_name(lesson.of, lesson.event))
     phases = list(dict.fromkeys(rows["phase"]))
     if len(phases) < 2:
@@ -122,7 +125,7 @@ def _planned_rows(table: pd.DataFrame, lesson: Lesson) -> tuple[pd.DataFrame, li
 
 
 def _as_planned(rows: pd.DataFrame, lesson: Lesson, second: object) -> tuple[pd.DataFrame, int]:
-    """Return rows with at most the planned number of swings after the lesson, and the number that were made."""
+    """Return rows with at most the planned number of swings after the lesson, and the recorded number."""
     after = np.flatnonzero((rows["phase"] == second).to_numpy())
     if not lesson.planned_swings or len(after) <= lesson.planned_swings:
         return rows, len(after)
@@ -138,7 +141,11 @@ def _plan_notes(lesson: Lesson, made: int) -> list[Note]:
 
 
 def _running(line: Finding, strike: Series, first: object, made: int, lesson: Lesson) -> Finding:
-    """Return the judged line before the planned swings are complete: no verdict, limits that hold at every look."""
+    """Return the primary finding while planned swings are still missing: without p and without a conclusion.
+
+    Its confidence limits are valid however often they are looked at. `made` : number of swings after the
+    lesson.
+    """
     own = Estimate.by_t(line.estimate, line.standard_error, line.df)
     scale = lesson.smallest_effect or float(strike.of(first).std(ddof=1))
     every = always_valid(own, scale=scale)
@@ -165,7 +172,7 @@ def _strike_lines(strike: Series, first: object, second: object, notes: list[Not
 
 
 def _named(step: StepFit, series: Series) -> list[Note]:
-    """Return the notes of a step with the quantity's own name and unit filled in."""
+    """Return the warnings of a step; the warning about drift then names the quantity and its unit."""
     return [
         Note("drift_of", what=series.label, drift=note.facts["drift"], unit=series.unit)
         if note.key == "drift" else note
@@ -205,7 +212,7 @@ def _moved(aim: Aim | None, before: np.ndarray, after: np.ndarray) -> str:
 def _look_lines(
     strike: Series, posture: Series, first: object, look: object, errors: Errors
 ) -> list[Finding]:
-    """Return the lines that compare a later look with before: how much of the change was kept."""
+    """Return the findings that compare a later phase with before the lesson: how much change remains."""
     method = Note("later_look")
     found = []
     for series in (strike, posture):
@@ -228,7 +235,11 @@ def _look_lines(
 def _mdc_note(
     posture: Series, first: object, second: object, step: StepFit, share: float, placement: float | None
 ) -> Note:
-    """Return the note on the change between the means and its minimal detectable change (95 %)."""
+    """Return the note that compares the change of the mean posture with its minimal detectable change (95 %).
+
+    `share` : result of `placement_share`. `placement` : SD of marker placement error (deg); None if not
+    known.
+    """
     before, after = posture.of(first), posture.of(second)
     pooled = ((len(before) - 1) * before.var(ddof=1) + (len(after) - 1) * after.var(ddof=1)) / (
         len(before) + len(after) - 2

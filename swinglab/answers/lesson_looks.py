@@ -35,7 +35,7 @@ CUE, OTHER_CLUB = "cue", "other club"
 
 
 class Change(NamedTuple):
-    """Change of a mean since before the lesson, with the same club.
+    """Change of a player's mean posture or strike since before the lesson, with the same club.
 
     estimate : the change. low, high : its 95 % limits. All in the quantity's unit; NaN if the change is not known.
     why : the reason in that case.
@@ -70,11 +70,12 @@ class Look:
 
 
 def rows_by_look(table: pd.DataFrame, lesson: Lesson) -> dict[str, pd.DataFrame]:
-    """Return a golfer's swings at each stage of a lesson (look), in the order of play; empty if there are none.
+    """Return a golfer's swings at each stage of a lesson (look), in the order of play.
 
-    "Before" contains the first phase and "changed today" the second, both with the club used most before the lesson.
-    "Kept on another day" contains later phases in other sessions, without swings for which the instruction (cue) was
-    given. "Kept with another club" contains all swings after the first phase with any other club.
+    The keys are `LOOKS`; the table of a stage without swings is empty. "Before" contains the first phase and
+    "changed today" the second, both with the club used most before the lesson. "Kept on another day" contains
+    later phases in other sessions, without swings for which the instruction (cue) was given. "Kept with
+    another club" contains all swings after the first phase with any other club, or of the phase "other club".
 
     Raises
     ------
@@ -156,6 +157,7 @@ def _changes(name: str, both: pd.DataFrame, lesson: Lesson, errors: Errors) -> t
 
 
 def _cued(rows: pd.DataFrame) -> pd.Series:
+    """Return a mask over swings: True where the table gives an instruction (cue)."""
     if CUE not in rows:
         return pd.Series(False, index=rows.index)
     return rows[CUE].notna() & (rows[CUE].astype(str) != "")

@@ -32,8 +32,9 @@ _FEWEST = 3
 class Series:
     """One quantity of a golfer's swings in the order of play, with the phase of the lesson of each swing.
 
-    rows : one row for each swing, with value, phase, order, kind (club and shot) and, if known, session. planned :
-    number of swings planned after the lesson.
+    asked : the lesson. rows : one row for each swing, with value, phase, order, kind (club and shot) and, if
+    known, session. outcome, event, unit, label : name of the quantity, its event ("" for a strike quantity),
+    unit and label. planned : number of swings planned after the lesson.
     """
 
     asked: Lesson
@@ -52,19 +53,20 @@ class Series:
         """Return the swings of two phases, with `after` 0 in the first and 1 in the second.
 
         If the swings have several kinds (club and shot), values are adjusted for the means of the kinds.
+        Raises BadTable if a phase has fewer than three swings.
         """
         rows = self.rows[self.rows["phase"].isin([first, second])]
         counts = [int((rows["phase"] == phase).sum()) for phase in (first, second)]
         if min(counts) < _FEWEST:
             raise BadTable(
-                f"{self.label} is known for {counts[0]} swings of the phase {first} and {counts[1]} of the phase "
-                f"{second}, but each phase needs {_FEWEST} or more",
+                f"too few swings have a value of {self.label}: {counts[0]} in the phase {first} and "
+                f"{counts[1]} in the phase {second}, but each phase needs {_FEWEST} or more",
                 do="record more swings in both phases",
             )
         return _without_kinds(rows.assign(after=(rows["phase"] == second).astype(float)))
 
     def of_kinds_in(self, first: object, look: object) -> Series:
-        """Return the swings of two phases with the clubs and shots that occur in both.
+        """Return the series of two phases, with only those clubs and shots that occur in both.
 
         `first`, `look` : the phase before the lesson and a later one. Raises BadTable if they share no club and shot.
         """
@@ -78,7 +80,7 @@ class Series:
         return replace(self, rows=self.rows[self.rows[KIND].isin(common) & (phases[0] | phases[1])])
 
     def step(self, first: object, second: object, *, trend: bool) -> StepFit:
-        """Estimate the change of level from the first phase to the second, with or without a linear trend."""
+        """Estimate the change of level between two phases; `trend` : whether the model has a linear drift."""
         two = self.two(first, second)
         return fit_step(
             two["value"], two["after"], trend=trend, order=two["order"], session=two.get("session")
@@ -122,7 +124,7 @@ class Series:
 
 
 def _without_kinds(rows: pd.DataFrame) -> pd.DataFrame:
-    """Return rows with values adjusted for kind of swing (club and shot), estimated together with the step."""
+    """Return rows with values adjusted for kind of swing (club and shot), fitted together with the step."""
     kinds = sorted(set(rows[KIND]))[1:]
     if not kinds:
         return rows
@@ -133,6 +135,7 @@ def _without_kinds(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def estimate_of(step: StepFit) -> Estimate:
+    """Return the estimate of a step, with the p value and the 95 % limits of its fit."""
     by_t = Estimate.by_t(step.estimate, step.standard_error, step.df, p=step.p)
     return replace(by_t, ci_low=step.ci_low, ci_high=step.ci_high)
 
@@ -151,10 +154,10 @@ def with_placement(step: StepFit, share: float, placement: float) -> Estimate:
 
 
 def placement_share(rows: pd.DataFrame, first: object, second: object) -> float:
-    """Return the factor from the placement variance of one session to the variance of a difference of two phases.
+    """Return the factor for the variance that marker placement adds to the difference of two phase means.
 
-    It is 0 if both phases are in one session, and decreases with the number of sessions (markers are placed once in
-    each).
+    Multiplied by the placement variance of one session, it gives the variance of the difference. It is 0 if
+    both phases are in one session, and smaller with more sessions, because markers are placed again in each.
     """
     if "session" not in rows:
         return 0.0
@@ -190,7 +193,7 @@ def lesson_rows(table: pd.DataFrame, lesson: Lesson, posture: str) -> pd.DataFra
     rows = rows.assign(phase=rows[lesson.phase], **{KIND: kinds_of(rows)})
     several = SESSION in rows and bool(rows[SESSION].notna().all())
     ordered = ORDER in rows and is_number(rows[ORDER]) and bool(rows[ORDER].notna().all())
-    # Where order starts again in each session, it is useless without the session.
+    # If the order starts again in each session, it cannot be used without the session.
     ordered = ordered and (several or rows[ORDER].is_unique)
     place = rows[ORDER].to_numpy(float) if ordered else np.arange(1.0, len(rows) + 1)
     visit = pd.factorize(rows[SESSION])[0] if several else np.zeros(len(rows), int)
@@ -200,6 +203,10 @@ def lesson_rows(table: pd.DataFrame, lesson: Lesson, posture: str) -> pd.DataFra
 
 
 def complete(rows: pd.DataFrame, name: str) -> pd.DataFrame:
+    """Return the swings with a value of the column `name`: phase, order, kind, value and, if known, session.
+
+    Raises BadTable if the column contains text.
+    """
     if not is_number(rows[name]):
         raise BadTable(
             f"the column {name} of the swing table contains text, but a lesson needs numbers here",

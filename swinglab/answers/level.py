@@ -28,8 +28,10 @@ _MOST_LEFT_OUT = 60
 class Level:
     """One level of a hunch (within or between golfers).
 
-    variance, variance_df : variance of the posture at this level and its degrees of freedom. error : the part of
-    that variance that is measurement error. Posture is in steps of 10 units, so variances are in steps squared.
+    asked : the hunch. name : "within" or "between". rows : the swings, as this level analyses them. adjust :
+    names of the covariates. variance, variance_df : variance of the posture at this level and its degrees of
+    freedom. error : the part of that variance that is measurement error. Posture is in steps of 10 units, so
+    variances are in steps squared.
     """
 
     asked: Asked
@@ -117,7 +119,9 @@ def spread_of(rows: pd.DataFrame, adjust: Sequence[str], df: int) -> tuple[float
 def depends_on(whole: Any, rows: pd.DataFrame, terms: list[str], **options: Any) -> list[Note]:
     """Return a note on golfers who decide the result: without one of them, p crosses .05 or the sign changes.
 
-    `whole` : the fit with all golfers. `terms` : its predictors, the posture first.
+    `whole` : the fit with all golfers. `terms` : its predictors, the posture first. `options` : further
+    arguments of `influence`. The list is empty if there is no such golfer, or with more than 60 golfers (one
+    fit for each).
     """
     if whole.n_golfers > _MOST_LEFT_OUT:
         return []

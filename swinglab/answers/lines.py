@@ -15,7 +15,11 @@ NO_NUMBER = Estimate()
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Subject:
-    """Fields common to all findings of one question: name, quantities, unit and smallest effect that matters."""
+    """Fields common to all findings of one question: name, quantities, unit and smallest effect that matters.
+
+    kind : "hunch", "comparison" or "lesson". per : what an estimate refers to, such as "10 deg of pelvis
+    flexion" or "B against A". adjusted_for : covariates. The other fields are those of `Finding`.
+    """
 
     name: str
     kind: str

@@ -10,6 +10,7 @@ import pandas as pd
 from swinglab import columns
 from swinglab.finding_words import Note
 
+#: Body parts whose quantities depend on how the pelvis frame was measured, and on how the thorax frame was.
 _TRUNK = ("pelvis", "trunk", "pelvis_thorax", "lead_hip", "trail_hip")
 _CHEST = ("thorax", "trunk", "pelvis_thorax", "neck", "lead_shoulder", "trail_shoulder")
 

@@ -27,6 +27,7 @@ from swinglab.statistics.estimate import Estimate
 from swinglab.statistics.series import TREND, SeriesFit, fit_series
 from swinglab.statistics.series_companions import fit_differences, flip_block_signs
 
+#: Working column: position of a swing in the order of play.
 PLACE = "place"
 
 
@@ -34,8 +35,9 @@ PLACE = "place"
 class OneGolfer:
     """Fit of one golfer's series of swings.
 
-    rows : the swings in the order of play. fit : regression with AR(1) errors. moving : covariates that vary over the
-    swings. session : name of the session column, if there are several. notes : warnings for every finding.
+    asked : the hunch. golfer : code of the golfer. rows : the swings in the order of play. fit : regression
+    with AR(1) errors. moving : covariates that vary over the swings. session : name of the session column, if
+    there are several. notes : warnings for every finding.
     """
 
     asked: Asked
@@ -154,7 +156,7 @@ def _companions(one: OneGolfer) -> list[Finding]:
 
 
 def _named(note: Note, asked: Asked) -> Note:
-    """Return a note of the fit with the quantity's own name and unit filled in."""
+    """Return a warning of the fit; a warning about drift then names the quantity and its unit."""
     if note.key != "drift":
         return note
     label = asked.outcome_label

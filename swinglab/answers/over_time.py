@@ -30,9 +30,10 @@ def session_means(table: pd.DataFrame, column: str, *, golfer: str, errors: Erro
     Returns
     -------
     pandas.DataFrame
-        session, swings, mean, sd (of the golfer's swings), error (standard error of the mean, including marker
-        placement error where it is known and the column is an angle of the body). Values in the column's unit,
-        sessions in the order of their first row in the table.
+        session, swings, mean, sd (of the golfer's swings), error (standard error of the mean, including
+        marker placement error if it is known and the column is an angle of the body). For a session with one
+        swing, sd is NaN and error contains marker placement error only. Values are in the column's unit;
+        sessions are in the order of their first row in the table.
 
     Raises
     ------

@@ -18,11 +18,11 @@ MOST = 1000
 def needed(finding: Finding) -> float:
     """Return the number of golfers (or of swings, for one golfer) that would settle a question with a power of .85.
 
-    The standard error is assumed to be proportional to 1 / sqrt(number), with SD, autocorrelation and drift as in the
-    present data. The number is sufficient for both conclusions: "too small to matter" if there is no effect (90 %
-    interval inside +/- smallest effect), and a sign if the effect is as large as the smallest that matters. NaN if
-    no smallest effect is set, because a plan from the observed estimate only repeats its p value; infinite if the
-    number exceeds `MOST`.
+    The standard error is assumed to be proportional to 1 / sqrt(number), with SD, autocorrelation and drift
+    as in the present data. The number is sufficient for both conclusions: "too small to matter" if there is
+    no effect (90 % interval inside +/- smallest effect), and a conclusion about the sign if the effect is as
+    large as the smallest that matters. Infinite if the number exceeds `MOST`. NaN if no smallest effect is
+    set: a plan for the observed estimate would only repeat its p value.
     """
     now = finding.n_swings if finding.level == "golfer" else finding.n_golfers
     smallest, error = finding.smallest_effect, finding.standard_error

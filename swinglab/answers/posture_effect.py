@@ -15,7 +15,8 @@ from swinglab.records import Events, Strike, Trial
 from swinglab.simulate import CHANGEABLE, EASINGS, OwnShare, PostureChange, what_if
 from swinglab.strike import measure_strike
 
-#: Outcomes of a change; the sole's height at impact is in the strike's arc.
+#: Strike quantities that a change of posture can affect. The height of the sole at impact relative to address
+#: (`SOLE`) is computed from `Strike.arc`.
 SOLE = "sole_at_impact_cm"
 OUTCOMES = ("attack_angle_deg", "club_path_in_to_out_deg", "low_point_ahead_cm", "low_point_height_cm", SOLE)
 #: An effect that differs by more than this share between time courses of the change is not reported, unless the
@@ -31,9 +32,9 @@ PIVOT_SE = 0.08
 class PostureEffect:
     """A measured swing after a simulated change of posture.
 
-    trial, events, strike : of the changed swing. change : name of each outcome -> its value in the changed swing
-    minus that in the measured swing, in its unit; NaN if missing. missing : outcome -> reason why it is missing.
-    warnings : limits of the simulation that matter here.
+    trial, events, strike : of the changed swing. change : name of each outcome -> its value in the changed
+    swing minus that in the measured swing, in its unit; NaN if missing. missing : outcome -> reason why it is
+    missing. warnings : limits of the simulation that matter for this change.
     """
 
     trial: Trial
@@ -56,7 +57,7 @@ def posture_effect(
     change : PostureChange or mapping of str to float
         The change, or for each posture quantity the amount that is added to it, in its unit.
     strike : Strike, optional
-        Strike of the measured swing, where it is already computed.
+        Strike of the measured swing; by default it is computed.
 
     Returns
     -------
@@ -81,6 +82,7 @@ def posture_effect(
 
 
 def _measured(trial: Trial, events: Events, change: PostureChange) -> tuple[Trial, Events, Strike]:
+    """Return the changed swing, its events and its strike."""
     after = what_if(trial, events, change)
     found = events if after is trial else find_events(after, None)
     return after, found, measure_strike(after, found)
@@ -96,13 +98,16 @@ def outcomes_of(strike: Strike) -> dict[str, float]:
 
 
 def _unsure(outcome: str, effects: pd.Series, strike: Strike) -> str:
-    """Return why an effect is not reported; "" where it is."""
+    """Return the reason why an effect is not reported; "" if it is reported.
+
+    `effects` : the effect with each time course of the change. `strike` : strike of the changed swing.
+    """
     if not np.isfinite(effects.iloc[0]):
         return strike.missing.get(outcome, "not measured before or after the change")
     apart = float(np.ptp(effects[np.isfinite(effects)]))
     limit = max(MOST_APART * abs(float(effects.iloc[0])), RESOLVED[outcome.rsplit("_", 1)[1]])
     if apart > limit or effects.isna().any():
-        return "the effect depends on how the change is eased in"
+        return "the effect depends on the assumed time course of the change"
     return ""
 
 
@@ -189,7 +194,7 @@ def _slopes(trial: Trial, events: Events, change: PostureChange, draws: int) -> 
     error = _noise_error(both, slope, draws)
     more = pd.Series(outcomes_of(both[0][2]))
     if posture.startswith("thorax_"):
-        # Pivot and time course matter through the step upward alone: a one-sided difference shows by how much.
+        # The effects of pivot height and of time course are examined for the positive step only.
         higher = pd.Series(outcomes_of(moved(1.0, pivot_share=change.pivot_share + PIVOT_SE)[2]))
         error = (error**2 + (per * (higher - more) / step) ** 2) ** 0.5
     other = [outcomes_of(moved(1.0, easing=easing)[2]) for easing in EASINGS if easing != change.easing]
@@ -207,7 +212,11 @@ def _slopes(trial: Trial, events: Events, change: PostureChange, draws: int) -> 
 def _noise_error(
     both: Sequence[tuple[Trial, Events, Strike]], slope: Callable[[Sequence[Strike]], pd.Series], draws: int
 ) -> pd.Series:
-    """Return the SD of a slope over simulated clubhead noise; each draw is the same in both swings."""
+    """Return the SD of each outcome's slope over random draws of the clubhead's noise.
+
+    A draw is the same in both changed swings. `slope` : function that computes the slopes from the strikes of
+    the two swings. 0 with fewer than two draws.
+    """
     if draws < 2:
         return pd.Series(0.0, index=list(OUTCOMES))
     first = both[0][0]

@@ -35,10 +35,12 @@ NONE_DECLARED: DeclaredColumns = {}
 class Asked:
     """A hunch with its swings.
 
-    rows : swings without missing values, with the columns `posture` (in steps of 10 units), `strike`, golfer, session,
-    order, measurement method and covariates. adjust : names of the covariates after dummy coding of text.
-    swing_variance, placement_variance : error variance of the posture of one swing, and that from placing markers
-    anew in each session, in steps squared. sessions : whether a golfer has several sessions or kinds of swing.
+    hunch : the question. subject : fields common to its findings. rows : swings without missing values, with
+    the columns `posture` (in steps of 10 units), `strike`, golfer, session, order, measurement method and
+    covariates. adjust : names of the covariates after dummy coding of text. swing_variance,
+    placement_variance : error variance of the posture of one swing, and that from placing markers anew in
+    each session (None if not known), in steps squared. sessions : whether a golfer has several sessions or
+    kinds of swing. warnings : warnings for every finding. outcome_label : the outcome in words.
     """
 
     hunch: Hunch
@@ -69,7 +71,7 @@ def frame_question(
     Raises
     ------
     BadRequest
-        An unknown quantity, or a strike quantity that would explain another one.
+        An unknown quantity, or a covariate that is computed from the same path of the club as the outcome.
     BadTable
         Missing columns, or no complete row.
     """
@@ -119,7 +121,7 @@ def frame_question(
 
 
 def _outcome(name: str, table: pd.DataFrame, declared: DeclaredColumns) -> Described:
-    """Return the outcome: a declared column, one of the kit's, or one of the study's own tables (without unit)."""
+    """Return the outcome: a declared column, one of swinglab's, or one of the study's own (without unit)."""
     if name in declared or columns.is_column(name) or name not in table:
         return describe(name, None, table=table, declared=declared)
     return Described(name, name, "", None)

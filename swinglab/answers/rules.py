@@ -6,6 +6,7 @@ from __future__ import annotations
 ALPHA = 0.05
 #: Fewest golfers for a claim about golfers in general; with fewer, each golfer is shown alone.
 FEWEST_GOLFERS = 6
+#: Fewest golfers in each of two groups for a claim about their difference.
 FEWEST_IN_A_GROUP = 3
-#: Where the error of marker placement is not known, answers are also shown for these errors, in degrees.
+#: If the marker placement error is not known, answers are also given for these assumed SDs of it (deg).
 ASSUMED_PLACEMENT_DEG = (2.0, 4.0)

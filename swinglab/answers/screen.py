@@ -19,6 +19,7 @@ from swinglab.statistics.screen_groups import group_candidates
 
 #: Candidates whose pairwise correlations are all at least this large are shown as one group.
 ALIKE = 0.8
+#: Working column: measurement method of a swing.
 WAY = "measured by"
 
 
@@ -72,7 +73,8 @@ def answer_screens(
     table : pandas.DataFrame
         The swing table.
     screens : sequence of PostureScreen
-    samples, seed
+        The searches.
+    samples, seed : int
         Number of resamples, and seed of the random numbers, as in `statistics.screen_postures`.
 
     Returns
@@ -125,14 +127,15 @@ def _prepare(table: pd.DataFrame, screen: PostureScreen) -> ScreenRequest | Swin
         rows = rows_where(table, screen.where)
         if screen.outcome not in rows or not rows[screen.outcome].notna().any():
             raise BadTable(
-                f"no swing has a value of the screen's outcome {screen.outcome}",
+                f"no swing has a value of {screen.outcome}, the outcome of the screen {screen.name}",
                 do="choose another outcome, or change `where` of the screen",
             )
         adjust = list(screen.adjust)
         names = candidate_columns(rows, screen)
         if not names:
             raise BadTable(
-                f"the screen {screen.name} has no candidates: no posture of its body parts was measured at its events",
+                f"the screen {screen.name} has nothing to search: no posture of its body parts varies at its "
+                "events",
                 do="change `parts` and `events` of the screen",
             )
         if screen.level == "between":

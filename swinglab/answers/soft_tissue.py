@@ -22,8 +22,8 @@ from swinglab.records import Errors, Finding, Hunch
 from swinglab.statistics.attenuation import MOST_ERROR, correct_observed_slope
 from swinglab.statistics.estimate import Estimate
 
-#: Standard deviations of an angle, deg, from swing to swing: none, a small and a large error of markers on skin. How
-#: much differs between swings of one session is not known.
+#: Assumed SDs (deg) of the part of the artefact that differs between swings: none, small, large. The true SD
+#: is not known.
 SUPPOSED_DEG = (0.0, 2.0, 5.0)
 _SCALED = (
     "estimate",
@@ -106,17 +106,17 @@ def _unit(hunch: Hunch) -> str:
 
 
 def _corrected(line: Finding, level: Level, error: float) -> Finding:
-    """A line corrected for the variance `error` of the posture in place of the error that it is corrected for."""
+    """Return a finding corrected for the error variance `error` of the posture, not for that used before."""
     before = level.error if line.correction == "corrected" else 0.0
     left = level.variance - before
     estimate = line.estimate * left / level.variance
-    if not np.isfinite(line.standard_error):  # of a method without one, estimate and limits are moved alike
+    if not np.isfinite(line.standard_error):  # estimate and limits are then multiplied by the same factor
         factor = left / (level.variance - error)
         made = Estimate(**{item.name: getattr(line, item.name) for item in fields(Estimate)}).stretched(
             factor
         )
         return replace(line, **asdict(made), not_supported_by="")
-    # What the first correction added for the error of the observed variance is taken off again.
+    # The first correction added a part for the uncertainty of the observed variance; it is removed again.
     by_variance = 2 / level.variance_df * (estimate * before * level.variance / left**2) ** 2
     plain = np.sqrt(max(line.standard_error**2 - by_variance, 0.0)) * left / level.variance
     answer = correct_observed_slope(

@@ -111,7 +111,9 @@ def specification_curve(
         )
     used = dict(list(tables.items())[:MOST_PROCESSINGS])
     too_many = [
-        f"{name}: more than {MOST_PROCESSINGS} ways of processing" for name in tables if name not in used
+        f"{name}: not used, at most {MOST_PROCESSINGS} ways of processing are compared"
+        for name in tables
+        if name not in used
     ]
     chosen = {name: rows_where(confirming_rows(t, hunch)[0], hunch.where) for name, t in used.items()}
     sets = list(dict.fromkeys(tuple(one) for one in ([(), hunch.adjust] if adjust is None else adjust)))
@@ -179,7 +181,7 @@ class _Specifications:
                 held = f"adjusted for {', '.join(covariates)}" if covariates else "not adjusted"
                 words = f"{processing}, {angles}, {held}"
                 if set(covariates) & set(MEDIATORS) - set(hunch.adjust):
-                    self.refused.append(f"{words}: the posture may itself change the speed")
+                    self.refused.append(f"{words}: the posture may itself change the clubhead speed")
                     continue
                 try:
                     c = read_candidates(table, hunch.outcome, [column], golfer="golfer", adjust=covariates)
@@ -203,7 +205,7 @@ class _Specifications:
             self.slopes.append(b)
 
     def _add_corrected(self, own: OwnSlopes, fixed: dict[str, str], error: float, words: str) -> None:
-        """Add the slope corrected for measurement error; refused where error is most of the variance within golfers."""
+        """Add the slope corrected for measurement error, or refuse it if the share of error is too large."""
         made = _one(own, None)
         there = ~np.isnan(own.slopes[:, 0])
         if made is None or not error > 0:
@@ -211,7 +213,9 @@ class _Specifications:
         variance = STEP**2 * own.spreads[there, 0].sum() / (own.counts[there, 0] - 1).sum()
         share = error / variance
         if share >= MOST_ERROR:
-            self.refused.append(f"{words}: not corrected, {share:.0%} of the posture's variance is error")
+            self.refused.append(
+                f"{words}: not corrected, {share:.0%} of the posture's variance is measurement error"
+            )
             return
         row = made[0] | {name: made[0][name] / (1 - share) for name in ("estimate", "ci_low", "ci_high")}
         self.corrected.append(fixed | {"correction": CORRECTED, "left_out": ""} | row)
@@ -226,7 +230,10 @@ def _error_variance(table: pd.DataFrame, column: str, errors: Errors) -> float:
 
 
 def _angle_sets(table: pd.DataFrame, hunch: Hunch) -> list[tuple[str, str]]:
-    """Return the posture's column in each angle set that the table has; positions have one column only."""
+    """Return (convention, column) of the posture for each convention of angles that the table has.
+
+    Positions have one column only.
+    """
     name = columns.event_column_name(hunch.posture, hunch.event)
     found = [("turn-first angles", name)]
     c = columns.quantity_column(hunch.posture)
@@ -238,7 +245,11 @@ def _angle_sets(table: pd.DataFrame, hunch: Hunch) -> list[tuple[str, str]]:
 
 
 def _one(own: OwnSlopes, left: int | None) -> tuple[dict, np.ndarray, np.ndarray] | None:
-    """Return one specification from golfers' own slopes; None where too few golfers are left or `left` has no slope."""
+    """Return one specification from golfers' own slopes: row of the table, golfers' weights and slopes.
+
+    `left` : index of the golfer left out. None if that golfer has no slope, or if fewer than six golfers
+    remain.
+    """
     slopes, spreads = own.slopes.copy(), own.spreads.copy()
     if left is not None:
         if np.isnan(slopes[left, 0]):

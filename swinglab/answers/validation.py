@@ -81,7 +81,10 @@ def validate_setup(table: pd.DataFrame, asked: Validation) -> ValidationAnswer:
 
 
 def _angles(table: pd.DataFrame, asked: Validation) -> dict[str, str]:
-    """Return angle -> its column at the event, for angles that any swing has; one rotation order unless named."""
+    """Return angle -> its column at the event, for each angle of the body that any swing has.
+
+    Other conventions of an angle, and angles of the club, are included only if the study names them.
+    """
     found = {}
     for name, column in columns.QUANTITIES.items():
         other_form = column.motion.endswith(("_isb", "_from_neutral")) or column.group == "club"
@@ -196,7 +199,10 @@ def _row(
 
 
 def _tried(words: str, not_given: list[str], estimate: Callable[..., T], *given: Any) -> T | None:
-    """Call `estimate`; where it raises, return None and add the reason to the list."""
+    """Return the result of `estimate`; if it raises BadTable, return None and add the reason to `not_given`.
+
+    `words` : what is estimated. `given` : arguments of `estimate`.
+    """
     try:
         return estimate(*given)
     except BadTable as fault:

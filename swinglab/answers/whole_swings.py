@@ -17,7 +17,10 @@ NEAR_IMPACT_S = 0.01
 def answer_over_time(
     rows: pd.DataFrame, curves: np.ndarray, question: Hunch | Comparison, time_s: np.ndarray
 ) -> tuple[CurveTest, str]:
-    """Test the posture of a question at every time of the swing, with p adjusted for the number of times.
+    """Test the posture of a question at every time of the swing; p is adjusted for testing many times.
+
+    Swings in which half of the curve or more is missing are left out and, for a hunch, golfers with fewer
+    than five swings.
 
     Parameters
     ----------
@@ -53,7 +56,7 @@ def answer_over_time(
     if rows.empty or mask.all():
         raise BadTable(
             "there is no time of the swing at which the posture was measured in every swing of this question",
-            do="select swings without long gaps by `where`",
+            do="select swings without long gaps with `where`",
         )
     if isinstance(question, Hunch):
         return _related(rows, curves, question.outcome, time_s, mask), ""

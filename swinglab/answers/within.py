@@ -50,13 +50,16 @@ def relate_within(asked: Asked) -> list[Finding]:
 
 
 def level_within(asked: Asked) -> Level:
-    """Return the rows of a hunch as deviations within golfers, without drift, with the posture's variances."""
+    """Return the level "within" of a hunch; its rows are deviations from cell means, without drift."""
     rows, adjust, _ = deviations(asked)
     return _level(asked, take_out_drift(rows, [X, Y, *adjust]), adjust)[0]
 
 
 def _level(asked: Asked, drift: WithoutDrift, adjust: list[str]) -> tuple[Level, int]:
-    """Return the within level on rows without drift, and its degrees of freedom."""
+    """Return the level "within" of a hunch, and the degrees of freedom of its rows before covariates.
+
+    Raises BadTable if there are too few swings for a slope.
+    """
     rows = drift.rows.copy()
     rows[DEVIATION] = rows[Y] - rows.groupby(CELL)[Y].transform("mean")
     adjust = [name for name in adjust if rows[name].abs().max() > 1e-9]
@@ -87,7 +90,11 @@ def fit_slope(asked: Asked, drift: WithoutDrift, adjust: list[str]) -> tuple[Mix
 
 
 class _Default(NamedTuple):
-    """The default line of the within level, and what the supplementary methods need of it."""
+    """Primary finding within golfers, and its parts that the supplementary methods need.
+
+    line : the finding. level : its rows and variances. plain : the slope before correction for measurement
+    error. method : name of the method. own : golfers' own slopes.
+    """
 
     line: Finding
     level: Level
@@ -99,7 +106,7 @@ class _Default(NamedTuple):
 def _default(
     asked: Asked, drift: WithoutDrift, adjust: list[str], notes: Sequence[Note], *, leaves_out: bool = True
 ) -> _Default:
-    """Fit the mixed model; `leaves_out` : whether golfers who decide the result are searched for, one fit for each."""
+    """Fit the mixed model; `leaves_out` : whether to look for golfers who decide the result."""
     mixed, plain, level, method = fit_slope(asked, drift, adjust)
     rows, adjust = level.rows, level.adjust
     session = CELL if rows[CELL].nunique() > rows[GOLFER].nunique() else None
@@ -143,7 +150,7 @@ def _capped(mixed: MixedFit, rows: pd.DataFrame, cost: float) -> Estimate:
 
 
 def _unequal_slopes(mixed: MixedFit, slope: Estimate) -> list[Note]:
-    """Return the note on how many golfers have a slope of the opposite sign, with its uncertainty."""
+    """Return a note on the share of golfers with a slope of the opposite sign; empty if it is below 10 %."""
     spread = float(np.sqrt(mixed.random_covariance.to_numpy()[1, 1]))
     if not spread > 0:
         return []
@@ -160,7 +167,7 @@ def _unequal_slopes(mixed: MixedFit, slope: Estimate) -> list[Note]:
 
 
 def _counts_and_slopes(rows: pd.DataFrame, own: pd.Series) -> list[Note]:
-    """Return the note where golfers' slopes depend on their number of swings, which weights golfers unequally."""
+    """Return a note if golfers' slopes are correlated with their numbers of swings; otherwise empty."""
     number = rows.groupby(GOLFER)[X].size().reindex(own.index)
     if len(own) < FEWEST_GOLFERS or number.nunique() < 2:
         return []
@@ -173,7 +180,8 @@ def _counts_and_slopes(rows: pd.DataFrame, own: pd.Series) -> list[Note]:
 def deviations(asked: Asked) -> tuple[pd.DataFrame, list[str], list[Note]]:
     """Return rows in which posture and covariates are deviations from their mean in the golfer's session and club.
 
-    The second result holds the covariates that still vary, the third the notes on measurement methods.
+    The second result contains the covariates that still vary, the third the notes on measurement methods.
+    Raises BadTable if no golfer has two swings with different values of the posture.
     """
     rows, adjust, ways = with_method_term(asked.rows, asked.adjust)
     rows = rows.loc[rows.groupby(CELL)[X].transform("size") >= 2].copy()
@@ -193,7 +201,7 @@ def deviations(asked: Asked) -> tuple[pd.DataFrame, list[str], list[Note]]:
 
 
 def own_slopes(rows: pd.DataFrame, adjust: Sequence[str]) -> pd.Series:
-    """Return each golfer's own slope, adjusted for covariates (index: golfer), for golfers with enough swings."""
+    """Return the own slope of each golfer (index) with five swings or more, adjusted for covariates."""
     others = rows[list(adjust)].to_numpy()
 
     def left(name: str) -> np.ndarray:

@@ -73,10 +73,12 @@ def test_an_effect_that_depends_on_its_easing_is_not_reported(swing: tuple[Trial
     late = {"top": impact - 0.03, "shaft_horizontal_down": impact + 0.06}
     wrong = find_events(trial, None, by_hand=late)
     effect = answers.posture_effect(trial, wrong, {TILT: 8.0})
-    assert "eased in" in effect.missing["attack_angle_deg"]
+    assert "assumed time course" in effect.missing["attack_angle_deg"]
     assert np.isnan(effect.change["attack_angle_deg"])
     table = answers.sensitivity(trial, wrong, postures=[TILT], draws=0).set_index("outcome")
-    assert "eased in" in table["note"]["attack_angle_deg"] and np.isnan(table["slope"]["attack_angle_deg"])
+    assert "assumed time course" in table["note"]["attack_angle_deg"] and np.isnan(
+        table["slope"]["attack_angle_deg"]
+    )
 
 
 @pytest.mark.slow
@@ -188,7 +190,9 @@ def test_what_geometry_cannot_answer_is_refused() -> None:
     )
     with pytest.raises(BadRequest, match="only from shaft_45_down to impact"):
         answers.compare_geometry(table, slopes, replace(HUNCH, event="top"), errors=Errors())
-    with pytest.raises(BadTable, match=r"\d of the golfers, but 3 or more"):
+    with pytest.raises(
+        BadTable, match=r"needs 3 or more golfers with a slope from geometry, but the table has \d"
+    ):
         answers.compare_geometry(table, slopes, HUNCH, errors=Errors())
     with pytest.raises(BadRequest, match="cannot be computed from geometry"):
         answers.geometric_slopes({}, "neck_flexion_deg", "attack_angle_deg")

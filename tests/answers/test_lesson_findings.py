@@ -242,7 +242,7 @@ def test_lessons_that_cannot_be_read_are_refused() -> None:
     with pytest.raises(BadTable, match="same value in the column phase"):
         answer(table[table["phase"] == "before"])
     own = table[(table["golfer"] == "G07") & (table["phase"] == "after")].index
-    with pytest.raises(BadTable, match="25 swings of the phase before and 2 of the phase after"):
+    with pytest.raises(BadTable, match="25 in the phase before and 2 in the phase after"):
         answer(table.drop(index=own[2:]))
     with pytest.raises(BadTable, match="no column fase"):
         answer(table, Lesson("x", "G07", "fase", "thorax_flexion_deg", "impact", "low_point_ahead_cm"))
@@ -254,7 +254,7 @@ def test_a_posture_that_was_not_measured_leaves_the_strike_its_answer() -> None:
     table[BEND] = np.nan
     found = answer(table)
     assert np.isfinite(found[0].p) and found[0].reading_key == "lesson_strike_only"
-    assert "0 swings of the phase before" in " ".join(
+    assert "0 in the phase before" in " ".join(
         line(found, "thorax_flexion_deg", "step_beside_trend").warnings
     )
 

@@ -76,7 +76,7 @@ def test_corrected_slopes_stand_apart_from_the_others() -> None:
     assert found.median < 0.9 * plain.median
     assert found.median_corrected == pytest.approx(2.0, abs=0.3)
     whole = specification_curve(given, HUNCH, leave_out=False, errors=Errors(soft_tissue_deg=9.0))
-    assert np.isnan(whole.median_corrected) and "variance is error" in whole.refused[0]
+    assert np.isnan(whole.median_corrected) and "variance is measurement error" in whole.refused[0]
 
 
 def test_a_found_question_is_answered_from_the_swings_on_which_it_is_judged() -> None:
@@ -100,6 +100,6 @@ def test_what_would_mix_questions_is_refused() -> None:
     one = tables()["6 Hz"]
     many = specification_curve({f"way {k}": one for k in range(9)}, HUNCH, leave_out=False)
     assert set(many.table["processing"]) == {f"way {k}" for k in range(8)}
-    assert many.refused == ("way 8: more than 8 ways of processing",)
+    assert many.refused == ("way 8: not used, at most 8 ways of processing are compared",)
     found = specification_curve(tables(), HUNCH, adjust=[(), ("clubhead_speed_mps",)], leave_out=False)
-    assert len(found.table) == 3 and "may itself change the speed" in found.refused[0]
+    assert len(found.table) == 3 and "may itself change the clubhead speed" in found.refused[0]

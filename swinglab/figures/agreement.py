@@ -83,7 +83,7 @@ def draw_agreement(
 
 
 def _unit(name: str) -> str:
-    """Return the unit of a column as printed; "" for a column unknown to the kit."""
+    """Return the unit of a column as printed; "" for a column that swinglab does not define."""
     if not columns.is_column(name):
         return ""
     unit = columns.column(name).unit

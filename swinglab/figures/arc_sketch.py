@@ -9,8 +9,9 @@ import numpy as np
 from swinglab.conventions import BALL_RADIUS_M
 from swinglab.figures.style import COLOURS, GREY
 
-#: What is shown, cm: along the target line, and the height of the sole above the turf (drawn larger).
+#: Limits of the sketch (cm): along the target line from the ball, and height above the turf.
 LEFT, RIGHT, BOTTOM, TOP = -35.0, 45.0, -4.0, 8.0
+#: Pixels for 1 cm of length, and factor by which heights are enlarged.
 PIXELS, TALLER = 8.0, 2.5
 #: Outcomes that a sketch is drawn from.
 DRAWN = ("low_point_ahead_cm", "low_point_height_cm", "arc_radius_m", "arc_plane_inclination_deg")
@@ -19,8 +20,9 @@ DRAWN = ("low_point_ahead_cm", "low_point_height_cm", "arc_radius_m", "arc_plane
 def sole_height(outcomes: Mapping[str, float], x_cm: np.ndarray) -> np.ndarray:
     """Return the height of the sole above the turf (n,), cm, near the low point.
 
-    `outcomes` : low point, radius and inclination of the plane of a swing. `x_cm` : (n,) positions along the target
-    line from the ball, positive toward the target. The path is assumed to be a circle in an inclined plane.
+    `outcomes` : name -> value of the quantities in `DRAWN` for a swing. `x_cm` : (n,) positions along the
+    target line from the ball, positive toward the target. The path is assumed to be a circle in an inclined
+    plane.
 
     Examples
     --------

@@ -14,10 +14,10 @@ from swinglab.figures.questions import axis_text, need_columns
 from swinglab.figures.steps import contact_steps, name_steps
 from swinglab.figures.style import GREY, group_look, legend_above, new_axes, plain
 
-#: Swings of one step are spread so far, so that they do not hide one another; by turns of the golden section,
-#: so that the spread follows neither their order nor chance.
+#: Marks of one class of contact are spread vertically by this much to each side, so that they do not overlap.
+#: The second number, the golden section, gives an even spread that is not related to the order of swings.
 _SPREAD, _TURN = 0.16, 0.618034
-#: Of more golfers the means of a sample are drawn.
+#: With more golfers than this, the means of a sample are drawn.
 _MOST_LINES = 20
 
 

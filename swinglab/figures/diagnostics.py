@@ -13,9 +13,9 @@ from swinglab import columns
 from swinglab.figures.style import COLOURS, GREY, PlainTextFigure, plain
 from swinglab.records import Diagnostics
 
-#: With more marks than this they are drawn as one picture inside the figure, which keeps the file small.
+#: More marks than this are drawn as a bitmap, which keeps the file small.
 _MANY = 150
-#: With more golfers the panel of estimates without each shows those that change it most.
+#: Largest number of golfers in the panels of leverage and influence; those with the largest values are shown.
 _MOST_GOLFERS = 20
 
 
@@ -83,7 +83,7 @@ def _in_order(ax: Axes, found: Diagnostics) -> None:
         ax.plot(mean.index, mean, color=COLOURS[1], lw=1.2, label="mean of the golfers")
         ax.legend(frameon=False, fontsize=8, loc="upper right")
     ax.set_title("Residuals in order: any drift?", loc="left")
-    ax.set_xlabel("place of the swing")
+    ax.set_xlabel("swing, in the order of play")
     ax.set_ylabel(f"residual{_unit(found)}")
 
 
@@ -94,7 +94,7 @@ def _leverage(ax: Axes, found: Diagnostics) -> None:
     ax.axvline(100 / len(found.golfers), color="black", lw=0.9, ls="--")
     _name_golfers(ax, list(each.index), len(found.golfers))
     ax.set_title("Leverage: one golfer decides?", loc="left")
-    ax.set_xlabel("share of the information (%)\ndashed: all golfers alike")
+    ax.set_xlabel("share of the information (%)\ndashed: equal shares")
 
 
 def _without_each(ax: Axes, found: Diagnostics) -> None:
@@ -121,7 +121,7 @@ def _bend(ax: Axes, found: Diagnostics) -> None:
     unit = f" ({_words(found.predictor_unit)})" if found.predictor_unit else ""
     first, _, rest = f"{found.predictor}{unit}".partition(" minus ")
     ax.set_xlabel(f"{first}\nless {rest}" if rest else first)
-    ax.set_ylabel(f"other terms taken out{_unit(found)}")
+    ax.set_ylabel(f"adjusted for other terms{_unit(found)}")
     ax.legend(frameon=False, fontsize=8, loc="best")
 
 

@@ -18,7 +18,8 @@ def draw_studies(
     Parameters
     ----------
     table : DataFrame
-        One row for each study, with the columns study, estimate, ci_low, ci_high, weight, n_golfers, n_swings.
+        One row for each study, with the columns study, estimate, ci_low, ci_high, weight (0 to 1), n_golfers,
+        n_swings.
     estimate, interval, prediction : float, (low, high), (low, high)
         Combined estimate, its confidence interval, and the prediction interval, which is not drawn if it is NaN.
     unit : str

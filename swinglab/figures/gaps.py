@@ -10,7 +10,7 @@ from matplotlib.patches import Patch
 from swinglab.figures.style import COLOURS, FAINT, GREY, new_axes, plain
 from swinglab.records import Trial
 
-#: State -> words of the legend, colour and hatching (colour alone carries nothing).
+#: State -> text of the legend, colour and hatching (so that the figure can be read without colour).
 _LOOKS = {
     "missing": ("missing", COLOURS[1], ""),
     "filled": ("missing in the file, filled", COLOURS[0], "////"),
@@ -31,7 +31,6 @@ def draw_gaps(trial: Trial, *, ax: Axes | None = None) -> Axes:
     -------
     Axes
         Time in s from the file's first frame, with a dashed line at the approximate time of contact.
-
     """
     table = _gaps_of(trial)
     names = list(dict.fromkeys(table["landmark"]))
@@ -81,7 +80,10 @@ def draw_gaps(trial: Trial, *, ax: Axes | None = None) -> Axes:
 
 
 def _gaps_of(trial: Trial) -> pd.DataFrame:
-    """Return the gaps of a trial, filled and unfilled."""
+    """Return the stretches of each landmark's data, with start and end in s, and state "missing" or "filled".
+
+    A row with 0 samples is a stretch without a gap.
+    """
     missing = ~np.isfinite(trial.raw_m).all(axis=-1)
     rows = []
     for k, name in enumerate(trial.landmarks):

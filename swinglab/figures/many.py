@@ -6,9 +6,9 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 
-#: With more swings a density is drawn in place of a mark for each.
+#: With more swings than this, a density is drawn instead of a mark for each swing.
 MOST_SWINGS = 2_000
-#: With more golfers single golfers are drawn of a sample only.
+#: With more golfers than this, only a sample of the golfers is drawn.
 MOST_GOLFERS = 40
 
 
@@ -19,7 +19,7 @@ def are_many(rows: pd.DataFrame) -> bool:
 
 def draw_density(ax: Axes, x: np.ndarray | pd.Series, y: np.ndarray | pd.Series) -> None:
     """Draw swings as a two-dimensional histogram, darker where there are more; a bitmap keeps the file small."""
-    import seaborn as sns  # slow to load, and needed for studies of many swings alone
+    import seaborn as sns  # loaded here because it is slow, and needed only with many swings
 
     grey = sns.light_palette("#303030", as_cmap=True)
     sns.histplot(

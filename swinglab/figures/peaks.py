@@ -11,9 +11,9 @@ from swinglab.columns import error_column_name
 from swinglab.errors import BadTable
 from swinglab.figures.style import COLOURS, new_axes, plain, spread
 
-#: Parts from the ground to the club, in the words of the axis.
+#: Body parts and club, in order from the ground -> their labels.
 PARTS = {"pelvis": "pelvis", "thorax": "thorax", "lead_arm": "lead arm", "club": "club"}
-#: More golfers than this are drawn without intervals of their own.
+#: With more golfers than this, no intervals of single golfers are drawn.
 MOST_INTERVALS = 20
 _LEVEL = 0.975
 _MS = 1000.0

@@ -42,13 +42,13 @@ def draw_plan(
         number, middle, low, high = chosen
         ends = np.array([[max(middle - low, 0.0)], [max(high - middle, 0.0)]])
         ax.errorbar(number, middle, yerr=ends, fmt="*", ms=14, color="black", capsize=5, lw=1.4, zorder=5,
-                    label="this plan, and where variances are uncertain")  # fmt: skip
+                    label="this plan, with its uncertainty")  # fmt: skip
     ax.axhline(wanted, ls=":", color=GREY, lw=1.2)
     ax.text(ax.get_xlim()[0], wanted + 0.01, f" {wanted:.0%}", fontsize=8, color=GREY)
     ax.set_ylim(0.0, 1.02)
     ax.set_xlabel("golfers")
-    ax.set_ylabel("chance that the question is settled")
-    ax.legend(frameon=False, fontsize=8, title="each golfer, a session", title_fontsize=8, loc="lower center",
-              bbox_to_anchor=(0.5, 1.0), ncols=2)  # fmt: skip
+    ax.set_ylabel("probability that the question is settled")
+    ax.legend(frameon=False, fontsize=8, title="of each golfer in a session", title_fontsize=8,
+              loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=2)  # fmt: skip
     plain(ax)
     return ax

@@ -1,6 +1,6 @@
-// Names the swing under the pointer, or stepped to by the arrow keys; a click or Enter chooses it.
+// Shows the name of the swing under the pointer or reached by the arrow keys; a click or Enter chooses it.
 
-const REACH = 14; // pixels of the page within which a mark is pointed at
+const REACH = 14; // largest distance (px) between the pointer and a mark that counts as pointing at it
 
 class PointPicture {
   /** `root` holds an img; `points` are [swing, golfer, across, down, words]; `choose` takes a swing's name. */

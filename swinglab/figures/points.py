@@ -1,4 +1,4 @@
-"""Names of the swings that the marks of a figure stand for, so that a page can show them under the mouse pointer."""
+"""Record which swing each mark of a figure represents, so that a page can show it under the pointer."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ _HELD = "_swinglab_points"
 
 
 class Point(NamedTuple):
-    """One mark of a figure, with the swing that it stands for.
+    """One mark of a figure, with the swing that it represents.
 
     swing, golfer : names. across, down : position of the mark from the left and the top edge of the picture, as shares
     of its width and height. words : values of the swing with units, as text.
@@ -38,9 +38,10 @@ def name_points(
     golfers: Sequence[str],
     words: Sequence[str],
 ) -> None:
-    """Store the swing, golfer and values of each mark of a figure with its axes, for `points_in_picture`.
+    """Attach to axes the swing that each mark represents; `points_in_picture` reads this later.
 
-    `x`, `y` : positions of the marks in data units. `words` : values as text.
+    One entry for each mark: `x`, `y` : position in data units. `swings`, `golfers` : names. `words` : the
+    values that the mark shows, as text.
     """
     held = getattr(ax, _HELD, [])
     held += list(zip(map(float, x), map(float, y), map(str, swings), map(str, golfers), words, strict=True))
@@ -54,9 +55,10 @@ def name_rows(
     y: Sequence[float] | np.ndarray | pd.Series,
     *values: str,
 ) -> None:
-    """Store swing, golfer and values of the marks for the rows of a table; see `name_points`.
+    """Attach to axes the swings that the marks represent, one mark for each row of a table.
 
-    `values` : columns whose values are shown. Nothing is stored if the table has no column swing.
+    `rows` : the table. `x`, `y` : positions of the marks in data units. `values` : columns whose values are
+    shown with the name of the swing. Nothing is done if the table has no column swing or golfer.
     """
     if "swing" not in rows.columns or "golfer" not in rows.columns:
         return
@@ -76,12 +78,13 @@ def _value_words(name: str, value: object) -> str:
 
 
 def points_in_picture(ax: Axes) -> list[Point]:
-    """Return the marks of all axes of a figure, sorted by golfer and from left to right.
+    """Return the marks of a figure with their swings, sorted by golfer and from left to right.
 
     Parameters
     ----------
     ax : Axes
-        Any axes of the figure. The figure must have been drawn or saved before, because this determines its layout.
+        Any axes of the figure; the marks of all its axes are returned. The figure must have been drawn or
+        saved before, because this determines its layout.
     """
     figure = ax.figure
     width, height = figure.bbox.width, figure.bbox.height

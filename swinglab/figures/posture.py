@@ -27,7 +27,7 @@ VIEWS = {
         "away from the ball (m)",
     ),
 }
-#: What belongs to whom, by colour and by line, so that colour is never alone.
+#: Colour and line style of each part of the figure, so that parts can be distinguished without colour.
 _LOOK = {"lead": (COLOURS[0], "-"), "trail": (COLOURS[1], "--"), "trunk": ("black", "-"), "club": (GREY, "-")}
 
 
@@ -185,7 +185,7 @@ def draw_stick_figure(
         )
     ax.set_aspect("equal")
     if trial.hand == "left" and view != "above":
-        ax.invert_xaxis()  # the study frame holds a left-hander as a right-hander: the mirror image is as swung
+        ax.invert_xaxis()  # in the study frame a left-hander is mirrored; this shows the real swing
     if trial.hand == "left" and view == "above":
         ax.invert_yaxis()
     ax.set_xlabel(across_words)

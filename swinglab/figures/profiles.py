@@ -66,7 +66,7 @@ def draw_profiles(
     golfers = sorted(table["golfer"].astype(str).unique())
     across = min(4, len(golfers))
     down = -(-len(golfers) // across)
-    # Margins in inches, given and not searched for: searching for so many small pictures takes longer than drawing.
+    # Fixed margins in inches: an automatic layout of so many panels takes longer than drawing them.
     width, height = 2.5 * across + 0.9, 2.0 * down + 1.7
     figure = Figure(figsize=(width, height))
     figure.subplots_adjust(left=0.75 / width, right=1 - 0.1 / width, bottom=1.3 / height, top=1 - 0.55 / height,
@@ -77,7 +77,7 @@ def draw_profiles(
         own = table[table["golfer"].astype(str) == golfer]
         for name, (shade, marker) in look.items():
             lines = own[own[colour].astype(str) == name] if colour else own
-            # One line with gaps for all swings of a kind: two hundred lines of their own take seconds.
+            # One line with gaps for all swings of one colour, because hundreds of lines take seconds to draw.
             x = np.tile([*range(len(events)), np.nan], len(lines))
             y = np.column_stack([lines[events].to_numpy(float), np.full(len(lines), np.nan)]).ravel()
             ax.plot(x, y, f"{marker}-", ms=2.5, lw=0.9, color=shade, alpha=0.7)

@@ -247,8 +247,8 @@ def draw_lesson(
             ax.plot([count[own].min() - 0.4, count[own].max() + 0.4], [mean, mean], "-", color=colour, lw=2)
     name_rows(ax, table, count, rows[value].to_numpy(float), value)
     if target_value is not None:
-        ax.axhline(target_value, ls=":", color="black", lw=1.2, label="value aimed at")
-    ax.set_xlabel("swing, in the order they were made")
+        ax.axhline(target_value, ls=":", color="black", lw=1.2, label="target")
+    ax.set_xlabel("swing, in the order of play")
     ax.xaxis.set_major_locator(MaxNLocator(integer=True))
     ax.set_ylabel(axis_text(value))
     legend_above(ax, ncols=2)

@@ -11,7 +11,7 @@ from swinglab.errors import BadTable
 from swinglab.figures.style import COLOURS, EVENT_SHORT, GREY, MARKERS, new_axes, plain
 
 _FOUND = 0.05
-#: An interval is drawn to this many times the largest slope, with an arrow where it goes on.
+#: An interval is cut at this many times the largest slope; an arrow then shows that it continues.
 _REACH = 2.0
 
 
@@ -80,7 +80,8 @@ def draw_screen(rows: pd.DataFrame, *, part: str, unit: str = "", ax: Axes | Non
     ax.set_ylabel(f"change of the strike{f' ({unit})' if unit else ''}\nfor 10 units more")
     ax.legend(
         frameon=False, fontsize=8, loc="upper left", bbox_to_anchor=(0.0, -0.26), ncols=2,
-        title="filled: found (adjusted p below .05); open: not found; arrow: the interval goes on", title_fontsize=8,
+        title="filled: found (adjusted p below .05); open: not found; arrow: the interval continues",
+        title_fontsize=8,
         alignment="left",
     )  # fmt: skip
     plain(ax)

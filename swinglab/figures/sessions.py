@@ -12,7 +12,7 @@ from swinglab.figures.style import COLOURS, FAINT, new_axes, plain, spread
 def draw_sessions(
     means: pd.DataFrame, swings: pd.DataFrame, *, column: str, label: str, ax: Axes | None = None
 ) -> Axes:
-    """Draw the swings of one golfer by session, with mean, standard error of the mean and SD of each session.
+    """Draw the swings of one golfer by session, with mean, its 95 % limits, and SD of each session.
 
     Parameters
     ----------
@@ -29,13 +29,13 @@ def draw_sessions(
     for place, row in enumerate(means.to_dict("records")):
         own = swings.loc[swings["session"] == row["session"], column].dropna().to_numpy(float)
         ax.plot(spread(place, len(own)), own, ".", color=FAINT, ms=4, zorder=1,
-                label="swings, in their order" if place == 0 else "_")  # fmt: skip
+                label="swings, in the order of play" if place == 0 else "_")  # fmt: skip
         if np.isfinite(row["sd"]):
             ax.fill_between([place - 0.34, place + 0.34], row["mean"] - row["sd"], row["mean"] + row["sd"],
                             color=COLOURS[0], alpha=0.12, lw=0,
                             label="own spread (1 SD)" if place == 0 else "_")  # fmt: skip
         ax.errorbar(place, row["mean"], yerr=1.96 * row["error"], fmt="o", color=COLOURS[0], ms=8, mec="white", lw=2,
-                    capsize=4, zorder=3, label="mean, 95 % with its error" if place == 0 else "_")  # fmt: skip
+                    capsize=4, zorder=3, label="mean and its 95 % limits" if place == 0 else "_")  # fmt: skip
     words = [f"{row['session']}\n({row['swings']} swings)" for row in means.to_dict("records")]
     ax.set_xticks(range(len(means)), words, fontsize=9)
     ax.set_xlim(-0.6, len(means) - 0.4)

@@ -19,7 +19,7 @@ def _in_order(words: str) -> list[str | float]:
 
 
 def _covariates(names: str) -> str:
-    """Return covariates in words."""
+    """Return the labels of covariates as text; "nothing" if there are none."""
     known = (
         columns.column(name).label.lower() if columns.is_column(name) else name for name in names.split(", ")
     )

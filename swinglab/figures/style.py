@@ -15,19 +15,19 @@ from matplotlib.text import Text
 
 from swinglab.conventions import OTHER_UNITS
 
-#: Colours that stay distinct to colour-blind readers, those that stand out on white first: seaborn's palette
-#: "colorblind", written out because importing seaborn takes a second.
+#: Colours that colour-blind readers can distinguish; those with most contrast to white come first. They are
+#: seaborn's palette "colorblind", written out because importing seaborn takes a second.
 COLOURS = ("#0173b2", "#d55e00", "#029e73", "#cc78bc", "#56b4e9", "#de8f05", "#ca9161")
 MARKERS = ("o", "s", "^", "D", "v", "P", "X")
 GREY = "#595959"
-#: Size of all text in points: at the width of a phone a figure of the usual width is shown at 0.85 of its size,
-#: and its text still at 11 pixels or more.
+#: Size of all text in points. On a phone, a figure of the usual width is shown at 0.85 of its size; its text
+#: is then still 11 pixels high or more.
 TEXT = 10.0
 #: Legend of swings that belong to no phase.
 UNPHASED = "no phase"
 FAINT = "#b5b5b5"
 
-#: Short words for events, where many stand side by side.
+#: Short names of events, for figures with many events.
 EVENT_SHORT = {
     "address": "address", "takeaway": "takeaway", "shaft_horizontal_back": "shaft level, back",
     "lead_arm_horizontal_back": "arm level, back", "pelvis_reversal": "pelvis turns back", "top": "top",

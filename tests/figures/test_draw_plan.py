@@ -21,4 +21,4 @@ def test_the_trade_is_a_line_for_each_number_of_swings_and_the_plan_has_its_rang
     assert ends[:, 1] == pytest.approx([0.5, 0.85])
     wanted = [line for line in axes.lines if np.allclose(line.get_ydata(), 0.8)]
     assert len(wanted) == 1
-    assert (axes.get_xlabel(), axes.get_ylabel()) == ("golfers", "chance that the question is settled")
+    assert (axes.get_xlabel(), axes.get_ylabel()) == ("golfers", "probability that the question is settled")

@@ -1,7 +1,7 @@
-// What is drawn of one moment of a swing: ground and ball, the clubhead's path, body and club, the quantity in question.
+// Drawing of a swing at one time: ground and ball, the clubhead's path, body and club, and the quantity that is shown.
 
 const COLOURS = { lead: "#0173b2", trail: "#d55e00", trunk: "#3a3a3a", club: "#111111" };
-const SECOND = "#9b4f96"; // the second of two overlaid swings, dashed besides
+const SECOND = "#9b4f96"; // the second of two overlaid swings, which is also dashed
 const PATH = "#6b6b6b";
 const MARKED = "#00795a";
 
@@ -53,7 +53,7 @@ function drawPath(pen, camera, { swing, time, look, mirrored }) {
   for (const event of swing.events) pen.circle(at(event.time_s), 2, { fill: "#fff", colour, width: 1 });
 }
 
-/** Body and club as parts, those far from the eye first; trail limbs are hollow, so that colour is not alone. */
+/** Draw body and club, far parts first; trail limbs are hollow, so that they can be recognised without colour. */
 function drawFigure(pen, camera, { swing, time, look, mirrored }) {
   const at = (index) => camera.project(swing.point(index, time), mirrored);
   const depth = (...indices) =>
@@ -84,7 +84,7 @@ function drawFigure(pen, camera, { swing, time, look, mirrored }) {
     });
   }
   if (swing.head === null && swing.spine) {
-    // The head was not captured: where it would be, dotted, in line with the trunk.
+    // The head was not captured: draw a dotted circle in line with the trunk, where the head would be.
     const [low, high] = swing.spine.map((index) => swing.point(index, time));
     const length = Math.hypot(...high.map((v, axis) => v - low[axis]));
     const crown = high.map((v, axis) => v + (0.2 * (v - low[axis])) / length);
@@ -106,7 +106,7 @@ function drawFigure(pen, camera, { swing, time, look, mirrored }) {
   parts.filter((part) => !Number.isNaN(part.depth)).sort((a, b) => a.depth - b.depth).forEach((part) => part.draw());
 }
 
-/** Points on the arc from one direction to another about a corner, at a share of their length. */
+/** Points on the arc between two lines from a corner; its radius is a share of the shorter line. */
 function arcPoints(corner, one, other, share) {
   const minus = (p) => p.map((v, i) => v - corner[i]);
   const length = (v) => Math.hypot(...v);
@@ -144,12 +144,12 @@ function drawMark(pen, camera, { swing, time, look, mirrored }) {
 
 const TITLE_LINE = 18;
 
-/** Height that titles take above a panel: two lines for each swing in it. */
+/** Height of the titles above a panel (px): one line for each swing, two if a quantity is shown. */
 function titleHeight(swings) {
   return 8 + TITLE_LINE * swings.reduce((lines, swing) => lines + (swing.quantity ? 2 : 1), 0);
 }
 
-/** One panel: titles above; below them the ground, then each swing's path, figure and quantity. */
+/** Draw one panel: titles above; below them the ground, then the path, figure and quantity of each swing. */
 function drawPanel(pen, panel, camera, shown, titles) {
   pen.within({ ...camera.box, height: camera.box.height + 18 }, () => {
     drawGround(pen, camera, shown[0]);

@@ -63,7 +63,10 @@ def mark_on_body(
 
 
 def _segment(part: str, motion: str, points: dict[str, np.ndarray], posture: Posture) -> Mark | None:
-    """Lines whose angle is the segment's own in the turn-first order."""
+    """Return two lines whose angle is an angle of the segment in the turn-first order.
+
+    For other angles, two axes of the segment are returned, which show only its location.
+    """
     centre = _segment_centre(part, points, posture)
     if centre is None:
         return None
@@ -74,7 +77,7 @@ def _segment(part: str, motion: str, points: dict[str, np.ndarray], posture: Pos
     lines = {
         "axial_rotation": (square, level_side),
         "lateral_flexion": (level_side, side),
-        # Upright within the plane across the segment's own side axis, which turn and side bend have set.
+        # The reference is the vertical, projected on the plane perpendicular to the segment's side axis.
         "flexion": (unit(upright - (side * upright).sum(axis=1, keepdims=True) * side), up),
         "lean": (upright, up),
         "lean_direction": (
@@ -82,7 +85,7 @@ def _segment(part: str, motion: str, points: dict[str, np.ndarray], posture: Pos
             unit(up * [1.0, 0.0, 1.0]),
         ),
     }.get(motion)
-    if lines is None:  # ISB order and spin: no pair of lines holds the angle, so the segment's axes are shown
+    if lines is None:  # ISB order and spin: no two lines have this angle, so axes of the segment are shown
         return _angle(centre, up, side, is_exact=False)
     return _angle(centre, *lines)
 
@@ -133,8 +136,8 @@ def _limb(part: str, points: dict[str, np.ndarray]) -> Mark | None:
     above, at, below = (points[name] for name in names)
     if joint in ("hip", "shoulder"):
         return Mark("angle", (at, above, below), is_exact=False)
-    # 0 is straight: the reference goes on where the upper bone ends. The bones' angle is near the joint's
-    # flexion, without its carrying angle.
+    # The reference continues the upper bone, so the angle is 0 for a straight joint. It is close to the
+    # flexion of the joint, which excludes the carrying angle.
     length = np.linalg.norm(below - at, axis=1, keepdims=True)
     return Mark("angle", (at, at + length * unit(at - above), below), is_exact=joint in ("elbow", "knee"))
 
@@ -147,7 +150,10 @@ def _position(
     posture: Posture,
     events: Events | None,
 ) -> Mark | None:
-    """From where the part stood at address (or from the ball) to where it is, along one axis."""
+    """Return the line from the part's position at address (or from the ball) to its position, along one axis.
+
+    None if a position is not known.
+    """
     at = posture.centres_m.get(part, posture.centres_m.get(part.removesuffix("_centre")))
     if at is None:
         at = points.get({"pelvis_centre": "waist", "thorax_centre": "neck_base", "head_centre": "head",

@@ -1,6 +1,6 @@
-// The viewer in a plain page, and in a notebook.
+// Start the viewer in a plain page or in a notebook.
 
-/** The viewer of an element written into a page, with its frames in base64 next to it. */
+/** Start the viewer in an element of a page; the element contains the frames in base64. */
 function mountFromPage(root) {
   const layout = JSON.parse(root.querySelector("script.layout").textContent);
   const letters = atob(root.querySelector("script.frames").textContent);
@@ -8,7 +8,7 @@ function mountFromPage(root) {
   return new Viewer(root, layout, bytes.buffer);
 }
 
-/** The viewer of a notebook: layout and frames come from Python once, the moment shown goes back. */
+/** Start the viewer in a notebook: layout and frames come from Python once, and the time shown is sent back. */
 function render({ model, el }) {
   const root = make("div");
   el.append(root);

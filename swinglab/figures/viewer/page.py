@@ -10,7 +10,7 @@ from importlib.resources import files
 
 from swinglab.figures.viewer.payload import SwingFrames, pack_swings
 
-#: The parts of the script, in the order in which they need each other.
+#: The parts of the viewer's script; each needs only those before it.
 SCRIPTS = ("scene.js", "pens.js", "body.js", "saving.js", "viewer.js", "mounting.js")
 
 

@@ -92,7 +92,7 @@ def swing_frames(
 
 
 def _from_address(posture: Posture, events: Events | None, quantity: str) -> np.ndarray:
-    """The quantity frame by frame; positions, which the posture holds absolute, from address where that is known."""
+    """Return a quantity in each frame (n_frames,); a position is relative to address if that was found."""
     curve = np.array(posture.curve(quantity), dtype=float)
     from_address = ("toward_target", "up", "toward_ball")
     is_relative = (

@@ -1,8 +1,8 @@
-// Two pens with the same strokes: one draws on a canvas, the other writes SVG. Points are [x, y] in pixels.
+// Two classes with the same methods: one draws on a canvas, the other writes SVG. Points are [x, y] in pixels.
 
 const FONT = "system-ui, 'Segoe UI', 'DejaVu Sans', sans-serif";
 
-/** Points cut where one is missing: runs of at least two. */
+/** Split points at missing ones; return the runs of at least two points. */
 function runsOf(points) {
   const runs = [[]];
   for (const [x, y] of points) {
@@ -76,7 +76,7 @@ class CanvasPen {
     context.setLineDash([]);
   }
 
-  /** Text; where `room` (px) is given and too small for it, its letters are set narrower. */
+  /** Draw text; if it is wider than `room` (px), its letters are condensed. */
   text(text, [x, y], { colour = "#222", size = 13, align = "left", bold = false, room }) {
     const context = this.context;
     context.font = `${bold ? "600 " : ""}${size}px ${FONT}`;
@@ -89,7 +89,7 @@ class CanvasPen {
   }
 }
 
-/** The same picture as SVG: `finish` gives the text of the file. */
+/** Writes the same picture as SVG; `finish` returns the text of the file. */
 class SvgPen {
   constructor(width, height) {
     Object.assign(this, { width, height, parts: [], clips: 0 });

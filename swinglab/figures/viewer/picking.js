@@ -1,4 +1,4 @@
-// A body drawn still with every marker of its capture: one is picked by click or by key, and Python hears which.
+// All markers of one frame of a capture; a marker is picked by click or key, and its label is sent to Python.
 
 const NEAR_PX = 16;
 const PICKED = "#b3261e";
@@ -33,7 +33,7 @@ class MarkerPicker {
     this.take();
   }
 
-  /** Take what Python has now: places [x, y, z] in metres, labels, names of landmarks, arrows. */
+  /** Read the data from Python: positions [x, y, z] in metres, labels, names of landmarks, arrows. */
   take() {
     this.body = this.model.get("body");
     const low = [Infinity, Infinity, Infinity];
@@ -154,7 +154,7 @@ class MarkerPicker {
     }
   }
 
-  /** Named markers are filled, open ones are rings; what was picked is larger and has its words. */
+  /** Markers assigned to a landmark are filled, others are rings; the picked one is larger and shows its label. */
   drawMarkers(pen, width) {
     const sorted = [...this.body.markers].sort((a, b) => this.camera.nearness(a.place) - this.camera.nearness(b.place));
     for (const marker of sorted) {
@@ -171,7 +171,7 @@ class MarkerPicker {
   }
 }
 
-/** The lists next to the picker keep their keys: a letter typed to choose in one would else be a notebook's command. */
+/** Keep the keys of the lists next to the picker: a letter typed in one would otherwise be a notebook command. */
 function keepKeysOfLists(root, tries = 50) {
   const output = root.closest(".jp-OutputArea-output");
   if (!output) {

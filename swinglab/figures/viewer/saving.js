@@ -1,6 +1,6 @@
-// Pictures and clips of the viewer as files, made in the browser alone.
+// Pictures and clips of the viewer as files; they are created in the browser.
 
-/** Hand a file to the reader's download folder. */
+/** Save a file to the download folder of the browser. */
 function handOver(blob, name) {
   const link = document.createElement("a");
   link.href = URL.createObjectURL(blob);
@@ -25,7 +25,7 @@ function saveSvg(viewer) {
   handOver(new Blob([pen.finish()], { type: "image/svg+xml" }), fileName(viewer, "svg"));
 }
 
-/** The swing from a little before takeaway to the finish, at the speed chosen, recorded while it plays. */
+/** Record the swing while it plays at the chosen speed, from 0.1 s before takeaway to 0.1 s after the finish. */
 function saveClip(viewer) {
   if (typeof MediaRecorder === "undefined" || !viewer.canvas.captureStream) {
     viewer.status.textContent = "This browser cannot record a clip.";

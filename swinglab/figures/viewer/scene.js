@@ -1,4 +1,4 @@
-// A swing over its numbers, and the view of it. Study frame: X to the target, Y up, Z from the golfer to the ball.
+// The data of a swing, and the camera. Study frame: X to the target, Y up, Z from the golfer to the ball.
 
 const VIEWS = {
   "face-on": { turn: 0, tilt: 0 },
@@ -6,7 +6,7 @@ const VIEWS = {
   "above": { turn: 0, tilt: 90 },
 };
 
-/** One swing over its float32 numbers; times in seconds from the file's first frame. */
+/** One swing, which reads its data from an array of float32 numbers; times in seconds from the file's first frame. */
 class Swing {
   constructor(described, numbers) {
     Object.assign(this, described);
@@ -19,7 +19,7 @@ class Swing {
     return this.events.find((event) => event.name === name);
   }
 
-  /** The number at `at + size * frame + i`, between frames by straight line; NaN where both sides lack it. */
+  /** The number at `at + size * frame + i`, linearly interpolated; next to a missing frame, that of the nearest frame. */
   between(at, size, i, time) {
     const exact = Math.min(Math.max(time * this.rate_hz, 0), this.frames - 1);
     const frame = Math.floor(exact);
@@ -61,13 +61,13 @@ class Swing {
       }
     }
     if (!bodyOnly && this.ball) this.ball.forEach((value, axis) => stretch(axis, value));
-    high[1] += 0.06; // the crown of the head lies above its markers' middle
+    high[1] += 0.06; // the top of the head is above the middle of its markers
     this[key] = { low, high };
     return this[key];
   }
 }
 
-/** A view of a part of the picture: turn about the vertical, tilt toward the view from above, degrees. */
+/** Projection on a box of the picture; `view` has turn about the vertical and tilt toward the view from above (deg). */
 class Camera {
   constructor(box, extent, view, zoom) {
     const turn = (view.turn * Math.PI) / 180;
@@ -80,7 +80,7 @@ class Camera {
     this.scale = Math.min(...this.fitting(extent)) * zoom;
   }
 
-  /** Pixels a metre at which the extent, seen this way, fills the box. */
+  /** Pixels per metre at which the extent fills the width and the height of the box in this view. */
   fitting({ low, high }) {
     const [sx, sy, sz] = low.map((v, axis) => high[axis] - v);
     const across = Math.abs(this.cosTurn) * sx + Math.abs(this.sinTurn) * sz;
@@ -89,7 +89,7 @@ class Camera {
     return [(this.box.width * 0.94) / across, (this.box.height * 0.94) / upward];
   }
 
-  /** A left-hander as swung is the mirror image of the right-hander that the study frame holds, from every view. */
+  /** Pixels [x, y] of a point. `mirrored` shows a left-hander, who is mirrored in the study frame, as in reality. */
   project([x, y, z], mirrored) {
     const [dx, dy, dz] = [x - this.centre[0], y - this.centre[1], z - this.centre[2]];
     const right = (mirrored ? -1 : 1) * (this.cosTurn * dx + this.sinTurn * dz);
@@ -98,7 +98,7 @@ class Camera {
     return [this.box.x + this.box.width / 2 + this.scale * right, this.box.y + this.box.height / 2 - this.scale * up];
   }
 
-  /** How near a point is to the eye, in metres: what is far is drawn first. */
+  /** Position of a point along the line of sight (m), larger when nearer to the viewer; far points are drawn first. */
   nearness([x, y, z]) {
     const toward = -this.sinTurn * (x - this.centre[0]) + this.cosTurn * (z - this.centre[2]);
     return this.cosTilt * toward + this.sinTilt * (y - this.centre[1]);

@@ -12,7 +12,7 @@ from swinglab.records import Posture, Trial
 
 SIDES = ("left", "right")
 
-#: A joint's centre is the mean of the first of these sets that the trial has on that side.
+#: Joint -> sets of landmarks; its centre is the mean of the first set that the trial has complete on a side.
 _CENTRES = {
     "shoulder": (("shoulder",), ("acromion",)),
     "elbow": (("elbow",), ("elbow_lateral", "elbow_medial"), ("elbow_lateral",)),
@@ -31,14 +31,14 @@ _CENTRES = {
 }
 _SINGLE = ("sacrum", "jugular_notch", "xiphoid", "c7", "t8", "nose", "neck", "clubhead", "ball")
 
-#: Along a limb each point is joined to the next one that was captured.
+#: Points along a limb; each is connected to the next one that was captured.
 _CHAINS = (("shoulder", "elbow", "wrist", "hand"), ("hip", "knee", "ankle", "heel"))
 _FEET = (("ankle", "toe"), ("heel", "toe"))
 _TRUNK = (
     ("shoulder_left", "shoulder_right"), ("hip_left", "hip_right"), ("waist", "neck_base"), ("neck_base", "head"),
 )  # fmt: skip
 
-#: Ends of the trunk's middle line, and corners of its area, around it.
+#: Ends of the middle line of the trunk, and corners of its area in order.
 SPINE = ("waist", "neck_base")
 TRUNK = ("shoulder_left", "shoulder_right", "hip_right", "hip_left")
 
@@ -101,7 +101,7 @@ def bones(points: dict[str, np.ndarray]) -> list[tuple[str, str, str]]:
     return [(a, b, part) for a, b, part in _all_bones(points) if a in points and b in points]
 
 
-#: Lines that pass over a joint which was not captured; the viewer draws them thin.
+#: Lines between points of a limb that are not neighbours; they are drawn if the joint between is missing.
 PASSING_OVER = frozenset(
     (f"{a}_{side}", f"{b}_{side}")
     for side in SIDES

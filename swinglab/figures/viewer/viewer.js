@@ -1,6 +1,6 @@
-// The viewer's controls and clock. The clock runs here, in the browser: a notebook only hears which moment is shown.
+// The viewer's controls and clock. The clock runs in the browser; a notebook only receives the time that is shown.
 
-/** Narrower than this, in pixels, two swings are drawn one above the other. */
+/** On a page narrower than this (px), two swings are drawn one above the other. */
 const NARROW = 480;
 const SPEEDS = [["full speed", 1], ["half speed", 0.5], ["a quarter", 0.25], ["a tenth", 0.1]];
 const SOLID = { colour: null, dash: [] };
@@ -31,7 +31,7 @@ class Viewer {
     this.watcher.observe(root);
   }
 
-  /** Take other swings; view and arrangement stay, and the moment too where the first swing is the same. */
+  /** Show other swings; view and arrangement stay, and so does the time if the first swing is the same. */
   load(layout, buffer) {
     this.pause();
     const before = this.swings && { swing: this.swings[0].swing, start: this.start, time: this.moment + this.zero(this.swings[0]) };
@@ -55,12 +55,12 @@ class Viewer {
     this.shared = shared;
   }
 
-  /** When, in a swing's own time, the moment 0 is. */
+  /** Time of the alignment event in a swing (s from its first frame); it is shown as time 0. */
   zero(swing) {
     return this.align ? swing.event(this.align).time_s : 0;
   }
 
-  // --- what stands in the page -----------------------------------------------------------------------------
+  // --- elements of the page --------------------------------------------------------------------------------
 
   build() {
     const button = (words, onclick, more = {}) => make("button", { type: "button", onclick, ...more }, words);
@@ -101,7 +101,7 @@ class Viewer {
     this.markView();
   }
 
-  /** A labelled list; after a choice the keys belong to the viewer again. */
+  /** A labelled list; after a choice, keys control the viewer again. */
   chooser(words, options, chosen, onChoice) {
     const select = make("select", { onchange: () => { onChoice(select.value); this.canvas.focus({ preventScroll: true }); } },
       ...options.map(([text, value]) => make("option", { value }, text)));
@@ -155,9 +155,9 @@ class Viewer {
     for (const name of ["pointerup", "pointercancel"]) this.canvas.addEventListener(name, () => { from = null; });
   }
 
-  /** Keys work wherever the focus is in the viewer; lists keep their own, and space presses the button it is on. */
+  /** Keys work everywhere in the viewer, except in lists; on a button, space presses the button. */
   press(event) {
-    // A notebook would take these keys for itself; its own commands with Ctrl or Command go through.
+    // Keep these keys from the notebook; its commands with Ctrl or Command still reach it.
     if (!event.ctrlKey && !event.metaKey) event.stopPropagation();
     if (event.ctrlKey || event.metaKey || event.altKey || event.target.tagName === "SELECT") return;
     if (event.key === " " && ["BUTTON", "INPUT"].includes(event.target.tagName) && event.target !== this.slider) return;
@@ -236,7 +236,7 @@ class Viewer {
     this.speak();
   }
 
-  /** To the event before (-1) or after (1) this moment. */
+  /** Go to the event before (-1) or after (1) the time shown. */
   step(direction) {
     const swing = this.swings[0];
     const times = swing.events.map((e) => e.time_s - this.zero(swing)).sort((a, b) => direction * (a - b));
@@ -286,7 +286,7 @@ class Viewer {
     return `${time}${event}${this.valueWords()}`;
   }
 
-  /** The quantity in every swing, and of two the difference. */
+  /** Text with the value of the quantity in each swing and, for two swings, the difference. */
   valueWords() {
     const measured = this.swings.filter((s) => s.quantity);
     if (!measured.length) return "";
@@ -351,7 +351,7 @@ class Viewer {
     });
   }
 
-  /** The extent about one panel's swings, of the size of the largest: two swings are drawn to one scale. */
+  /** Extent around the swings of one panel, with the size for all swings, so that all panels have the same scale. */
   extentOf(swings) {
     const over = (list) => [0, 1, 2].map((axis) => ({
       low: Math.min(...list.map((s) => s.extent(this.isBodyOnly).low[axis])),

@@ -86,9 +86,9 @@ class ChoiceTask(Panel):
         try:
             return int(compute(results))
         except (KeyError, IndexError, ValueError, TypeError, AttributeError) as fault:
-            # Another study need not have the columns or the question that a task is about.
-            what = f"the answer to this task cannot be computed from the chosen study: {self._question}"
-            raise BadTable(what, do="choose the demo study") from fault
+            # Another study may lack the columns or the question that the task is about.
+            what = f'the task "{self._question}" cannot be computed from the chosen study'
+            raise BadTable(what, do="choose the demo study at the top of the notebook") from fault
 
     def _check(self, button: Any) -> None:
         if self.given.value is None:

@@ -48,7 +48,7 @@ def refill(chooser: widgets.Dropdown, options: Sequence[tuple[str, Any]], value:
         value if value in known else chooser.value if chooser.value in known else known[0] if known else None
     )
     if tuple(chooser.options) != tuple(options):
-        chooser.options = tuple(options)  # chooses the first
+        chooser.options = tuple(options)  # this also chooses the first option
     chooser.value = kept
 
 
@@ -67,7 +67,7 @@ def outcome_options(table: pd.DataFrame) -> list[tuple[str, str]]:
 
 
 def colour_options(table: pd.DataFrame) -> list[tuple[str, str]]:
-    """Return (label, name) of the columns of a swing table by which marks can be coloured.
+    """Return (label, name) of the columns of a swing table by which the marks of a figure can be coloured.
 
     These are design columns, such as group or club, with few different values.
     """

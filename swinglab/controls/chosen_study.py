@@ -17,8 +17,9 @@ from swinglab.shipped import shipped_folder
 from swinglab.study import Results, Study, SwingRecords
 
 OTHER = "another folder"
+#: Largest number of swings whose records are cached.
 MOST_RECORDS = 6
-#: Quotes that a pasted path may stand in.
+#: Quotation marks that may surround a pasted path.
 _QUOTES = (
     "'\"\N{LEFT DOUBLE QUOTATION MARK}\N{RIGHT DOUBLE QUOTATION MARK}\N{LEFT SINGLE QUOTATION MARK}"
     "\N{RIGHT SINGLE QUOTATION MARK}"
@@ -128,7 +129,7 @@ class ChosenStudy(widgets.VBox):
         counts = f"{count(len(study.swings), 'swing')} of {count(study.swings['golfer'].nunique(), 'golfer')}"
         return words.heading(study.title) + words.lines(*([study.question] if study.question else []), counts)
 
-    # --- what others read ----------------------------------------------------------------------------------
+    # --- what other panels read -------------------------------------------------------------------------
 
     def need_study(self) -> Study:
         """Return the open study; raise BadRequest if none is open."""
@@ -205,4 +206,4 @@ class ChosenStudy(widgets.VBox):
         self.study, self._results, self._findings = study, results, None
         self._records.pop(swing, None)
         self.opened += 1
-        studies.store_results(study, results)  # last: what is seen does not wait for it
+        studies.store_results(study, results)  # last, so that the panels are updated first

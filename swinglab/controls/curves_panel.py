@@ -22,7 +22,7 @@ from swinglab.report import wording
 from swinglab.statistics.curves import CurveTest
 from swinglab.study import measure_curves
 
-#: Every 5 ms, from before the top of most swings to after the follow-through.
+#: Times from impact (s): every 5 ms, from before the top of most swings to after the follow-through.
 TIME_S = np.round(np.arange(-0.4, 0.2001, 0.005), 3)
 
 
@@ -44,13 +44,21 @@ def show_whole_swing(chosen: ChosenStudy, question: Any) -> CurvesPanel:
 
 
 class CurvesPanel(Panel):
-    """Notebook panel with a button that measures the posture over the whole swing; `found` is the test over time."""
+    """Notebook panel with a button that measures the posture over the whole swing.
+
+    Attributes
+    ----------
+    found : CurveTest or None
+        The test over time; None until the curves have been measured.
+    of : str
+        For a comparison, which group minus which, such as "B minus A"; otherwise empty.
+    """
 
     def __init__(self, chosen: ChosenStudy, question: Any) -> None:
         self._asked = question
         self._measured: dict[tuple, np.ndarray] = {}
         self.found: CurveTest | None = None
-        self.of = ""  # which group minus which
+        self.of = ""
         self.button = widgets.Button(description="Measure the whole swings", layout={"width": "16em"})
         self.button.on_click(lambda _: self.measure())
         self._progress = widgets.HTML()
@@ -62,7 +70,10 @@ class CurvesPanel(Panel):
         rows, key = self._rows()
         if key not in self._measured:
             what = wording.label(posture_asked(self._asked.question))
-            text = f"{wording.first_capital(what)} in each of {len(rows)} swings, every 5 ms: this takes a while."
+            text = (
+                f"{wording.first_capital(what)} is measured every 5 ms in {len(rows)} swings: this takes a "
+                "while."
+            )
             return [words.lines(text), self.button, self._progress]
         question = self._asked.question
         self.found, self.of = answers.answer_over_time(rows, self._measured[key], question, TIME_S)
@@ -113,7 +124,7 @@ class CurvesPanel(Panel):
         return words.picture(axes, f"{c.label} over time from impact, with limits for all times together.")
 
     def _events(self) -> dict[str, float]:
-        """Usual times of the events, from impact."""
+        """Return short name of an event -> its median time from impact (s), for events within `TIME_S`."""
         table = self.chosen.results.events
         usual = table.groupby("event")["time_from_impact_s"].median()
         shown = {EVENT_SHORT[name]: float(usual[name]) for name in EVENTS if name in usual}
@@ -130,7 +141,8 @@ class CurvesPanel(Panel):
         return [
             f"{found.golfers} golfers, {who}. The limits hold for all times together: if there is no effect at any "
             "time, only one such figure in twenty shows one.",
-            f"The limits exclude 0 from {spans} (from impact)." if beyond else "The limits include 0 at all times.",
+            f"The limits exclude 0 from {spans}, measured from impact." if beyond
+            else "The limits include 0 at all times.",
             found.note,
             "Times near impact are left out, because there the filter mixes values before and after impact. Use this "
             "figure to find questions, not to answer them.",

@@ -69,14 +69,14 @@ class EventsPanel(SwingsPanel):
         return [*shown, self._buttons, self._answer, words.table(table)]
 
     def _follow_viewer(self, change: dict) -> None:
-        """The list shows the event that the viewer has come to."""
+        """Choose in the list the event that the viewer shows."""
         if change["new"]:
             self._is_following = True
             self.event.value = change["new"]
             self._is_following = False
 
     def _go_to_event(self, change: dict) -> None:
-        """A choice from the list brings the viewer to that event."""
+        """Show in the viewer the event that is chosen in the list."""
         self._name_buttons()
         if self._is_following or self.viewer is None or self.records is None:
             return

@@ -17,8 +17,10 @@ class FigurePanel(Panel):
 
     Attributes
     ----------
-    picked : str
-        Name of the swing whose mark was clicked last; empty before the first click.
+    pictures : dict of str to PointPicture
+        The figures by name.
+    picked : PickedSwing
+        Widget that shows the swing whose mark was clicked last.
     quantity, event_asked : str
         Names of the posture quantity and of the event in the figures. The clicked swing is shown at this event, with
         this quantity drawn on the body.

@@ -22,7 +22,8 @@ from swinglab.report.geometry import (
 def compare_geometry(chosen: ChosenStudy) -> GeometryPanel:
     """Show, for a hunch, the slope predicted by geometry next to the slope estimated within golfers.
 
-    Geometry moves a measured swing's posture by calculation and measures the strike of the changed swing.
+    For the geometric slope, the posture of a measured swing is changed by calculation, and the strike of the
+    changed swing is measured.
 
     Parameters
     ----------
@@ -55,8 +56,9 @@ class GeometryPanel(Panel):
         known = [h.name for h in self.chosen.need_study().hunches if has_geometry(h)]
         if not known:
             raise MissingInput(
-                "this study has no hunch about a posture at delivery or impact that can be changed by calculation",
-                do="save such a question in notebook 05_test_a_hunch",
+                "this study has no hunch for which the effect of the posture can be calculated from geometry",
+                do="save such a hunch in notebook 05_test_a_hunch, for example about lateral flexion of the "
+                "thorax at impact and attack angle",
             )
         refill(self.question, [(name, name) for name in known], self.question.value or known[0])
         self.found = None
@@ -69,7 +71,7 @@ class GeometryPanel(Panel):
         study = self.chosen.need_study()
         hunch = next(h for h in study.hunches if h.name == self.question.value)
         self.compare_button.disabled = True
-        self._place([words.lines("Moving one swing of each golfer ...")], "")
+        self._place([words.lines("Changing the posture in one swing of each golfer ...")], "")
         try:
             self.found, self._asked = compare_with_geometry(study, self.chosen.results, hunch), hunch.name
             self.refresh()
@@ -84,7 +86,8 @@ class GeometryPanel(Panel):
         if found is None or self._asked != self.question.value:
             return [
                 words.lines(
-                    "Press Compare: one measured swing of each golfer is moved, which takes some seconds."
+                    "Press Compare: the posture in one swing of each golfer is changed by calculation. This "
+                    "takes some seconds."
                 )
             ]
         drawn = draw_geometry(found)

@@ -19,7 +19,7 @@ from swinglab.report import wording
 _PIXELS_AN_INCH = 112
 #: On a narrow page a figure shrinks to this share and then scrolls: its text stays at 11 pixels.
 NARROWEST = 0.72
-#: What scrolls is as wide as the page allows, however wide its content is.
+#: Style of an element that scrolls: it is no wider than the page, even if its content is.
 _NO_WIDER = "width: 0; min-width: 100%"
 
 CAUTION = f'<p class="caution" style="line-height: 1.4; max-width: 60em">{html.escape(wording.CAUTION)}</p>'
@@ -34,7 +34,7 @@ def message(text: str) -> str:
 
 
 def typed(text: object, fault: Exception) -> str:
-    """Return HTML with the text that a user typed and, below it, the message of the error that it caused."""
+    """Return as text what a user typed and, on the next line, the message of the error that it caused."""
     return f"{text}\n{fault}" if str(text).strip() else str(fault)
 
 
@@ -92,7 +92,7 @@ def text(markdown: str) -> str:
 _CELL = "text-align: left; padding: 2px 12px 2px 0; vertical-align: top; white-space: normal"
 #: The heading of a column stays in sight while its table scrolls.
 _STAYS = "position: sticky; top: 0; background: #fff"
-#: A column with cells longer than this many letters keeps room for a sentence; words are never broken.
+#: A column with a cell of more characters than this is wide enough for a sentence; words are never broken.
 _LONG = 40
 
 
@@ -124,7 +124,7 @@ def _is_long(cells: pd.Series) -> bool:
 
 
 def _cell(value: object, unit: str) -> str:
-    """A cell's text: empty where nothing is known, whole numbers without decimals."""
+    """Return the text of a cell: "" for a missing value; whole numbers without a unit have no decimals."""
     if value is None or value is pd.NA or value != value:
         return ""
     is_number = isinstance(value, int | float | np.number) and not isinstance(value, bool)
@@ -134,13 +134,13 @@ def _cell(value: object, unit: str) -> str:
 
 
 def _unit_of(name: str) -> str:
-    """The unit that ends a column's name; empty where it ends with none."""
+    """Return the unit at the end of a column's name; "" if there is none."""
     ending = name.rsplit("_", 1)[-1]
     return ending if ending in columns.UNIT_DECIMALS else ""
 
 
 def _column_words(name: str) -> str:
-    """Heading of a column of the tables a run leaves, its unit in brackets."""
+    """Return the heading of a table's column: its name with spaces, and the unit in brackets."""
     for unit, words in (("_s", "s"), ("_ms", "ms"), ("_hz", "Hz"), ("_mm", "mm")):
         if name.endswith(unit):
             return f"{name.removesuffix(unit).replace('_', ' ')} ({words})"
@@ -148,7 +148,7 @@ def _column_words(name: str) -> str:
 
 
 def finding(lines_of_answer: Sequence[Finding], also: Sequence[str] = ()) -> str:
-    """Return an answer as HTML: the judged finding in words; method, notes and supplementary findings can be unfolded.
+    """Return an answer as HTML: the primary finding as text; method and other findings can be unfolded.
 
     Parameters
     ----------

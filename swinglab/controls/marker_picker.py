@@ -47,7 +47,8 @@ class MarkerPicker(anywidget.AnyWidget):
         landmarks : mapping
             Label -> landmark that it is assigned to.
         arrows : sequence of dict
-            Arrows to draw, each a dict with words, from, to, and whether it is dashed.
+            Arrows to draw, each a dict: words (its label), from and to (positions in m), dash (whether it is
+            dashed).
         joined : sequence of (str, str)
             Pairs of landmarks that are connected by a line.
         """

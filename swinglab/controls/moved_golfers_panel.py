@@ -74,7 +74,7 @@ class MovedGolfersPanel(Panel):
 
     @property
     def hunch(self) -> Hunch:
-        """Return the hunch that is chosen in the list."""
+        """The hunch that is chosen in the list."""
         return next(h for h in self.chosen.need_study().hunches if h.name == self.question.value)
 
     def show(self) -> list[widgets.Widget | str]:
@@ -86,7 +86,7 @@ class MovedGolfersPanel(Panel):
                 do="choose another hunch, or measure more swings",
             )
         self.golfers = lines
-        # No golfer is moved farther than the own swings reach.
+        # No golfer is moved beyond the range of the golfer's own swings.
         most = float(np.floor(10 * self.golfers["half_range"].min()) / 10)
         self.slider.value = 0.0
         self.slider.max, self.slider.min, self.slider.disabled = max(most, 0.1), -max(most, 0.1), most <= 0

@@ -114,7 +114,7 @@ class NamingPanel(widgets.VBox):
     # --- what the choosers do ----------------------------------------------------------------------------------
 
     def _do(self, action) -> None:  # type: ignore[no-untyped-def]
-        """An action whose fault stands in the page; nothing while the choosers are being filled."""
+        """Run an action and show its error message in the panel; do nothing while the lists are filled."""
         if self._filling:
             return
         try:
@@ -129,8 +129,8 @@ class NamingPanel(widgets.VBox):
         try:
             begun = begin.begin_study(typed_folder(self.folder.value), golfers=self.golfers.value or None)
             self.draft = read_draft(begun.folder)
-            self._decided.value = words.heading("Open, or only likely: look at these") + words.lines(
-                *(begun.asked or ("nothing: everything is certain",))
+            self._decided.value = words.heading("Check these: not decided, or only likely") + words.lines(
+                *(begun.asked or ("Nothing: everything is certain.",))
             )
             self._written.value = words.folded(
                 "Everything that was decided and written", words.lines(*begun.lines)
@@ -155,7 +155,7 @@ class NamingPanel(widgets.VBox):
         self._show_hand()
 
     def _show(self) -> None:
-        """The body of the chosen capture, what is open in it and what is measurable."""
+        """Show the chosen capture's markers, landmarks without a marker, and how much can be measured."""
         assert self.draft is not None
         body = still_body(self.draft, self.capture.value)
         self.picker.show(body.labels, body.places_m, body.landmarks, body.arrows, JOINED)
@@ -171,18 +171,19 @@ class NamingPanel(widgets.VBox):
         self.marker.value = picked if picked in body.labels else ""
         bare = {mark: " or ".join(label.rpartition(":")[2] for label in opened[mark]) for mark, _ in ordered}
         self.questions.options = [
-            (f"{mark} [{bare[mark]}?], {number} quantities need it", mark) for mark, number in ordered
+            (f"{mark} [{bare[mark]}?], quantities that need it: {number}", mark) for mark, number in ordered
         ] or [("no label is in doubt", "")]
         self.questions.value = None
         self._filling = False
         self.quantities = measurable(named)
         lacking = len(measurable(known_landmarks())) - len(self.quantities)
         self._gives.value = words.lines(
-            f"{len(named)} landmarks are named. They give {len(self.quantities)} quantities"
+            f"{len(named)} landmarks are named. Quantities that can be measured with them: "
+            f"{len(self.quantities)}"
             + (
-                f"; {lacking} need more (references/capture_guide.md says which)."
+                f"; quantities that need more landmarks: {lacking} (see references/capture_guide.md)."
                 if lacking
-                else ", all there are."
+                else " (all)."
             )
         )
 
@@ -197,7 +198,7 @@ class NamingPanel(widgets.VBox):
             self.picker.picked = change["new"] or ""
 
     def _open_chosen(self, change: dict) -> None:
-        """An open question: its landmark, and its label where there is one alone."""
+        """Choose the landmark of an open question, and the first of the markers that it may have."""
         if self._filling or not change["new"] or self.draft is None:
             return
         self.landmark.value = change["new"]
@@ -250,10 +251,10 @@ class NamingPanel(widgets.VBox):
 
 
 def _row(*parts: widgets.Widget) -> widgets.HBox:
-    """Choosers side by side, on further lines where the page is narrow."""
+    """Return a row of widgets, which continues on further lines if the page is narrow."""
     return widgets.HBox(parts, layout=widgets.Layout(flex_flow="row wrap"))
 
 
 def _heading(text: str) -> widgets.HTML:
-    """A heading between the choosers."""
+    """Return a heading as a widget."""
     return widgets.HTML(words.heading(text))

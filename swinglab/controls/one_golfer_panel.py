@@ -23,6 +23,7 @@ from swinglab.controls.screening import most_and_least, need_sessions
 from swinglab.report import screen_words, wording
 from swinglab.report.season import SeasonOfLesson, seasons_of
 
+#: Largest number of changes that are listed.
 _MOST = 12
 
 
@@ -46,12 +47,16 @@ class GolferPanel(Panel):
 
     Attributes
     ----------
-    means
-        Means of posture and strike by session.
+    means : dict of str to DataFrame
+        Column of the swing table -> its means by session (see `answers.session_means`).
     changes : DataFrame
         Quantities whose change between two sessions is larger than the smallest detectable change.
-    seasons
-        The golfer's lessons over the season.
+    seasons : list of SeasonOfLesson
+        The golfer's lessons and the sessions after them.
+    quantity, event_asked : str
+        Names of the posture quantity and of the event that are shown.
+    pair : tuple of str
+        Names of two swings, with a large and a small value of this quantity; empty if it has no value.
     """
 
     quantity = traitlets.Unicode()
@@ -114,11 +119,12 @@ class GolferPanel(Panel):
         return ["".join(shown) + self._changed(table, golfer) + self._lessons(golfer) + words.CAUTION]
 
     def _changed(self, table: pd.DataFrame, golfer: str) -> str:
-        """What changed between the two sessions by more than the smallest detectable change."""
+        """Return as HTML the quantities that changed by more than the smallest detectable change."""
         first, last = self.first.value, self.last.value
         if first == last:
             return words.lines(
-                "This golfer has only one session, so no change between sessions can be shown yet."
+                "With only one session, no change between sessions can be shown yet. If the golfer has "
+                "several sessions, choose two different ones."
             )
         names = [
             name for name in table.columns
@@ -158,7 +164,7 @@ class GolferPanel(Panel):
         )
 
     def _lessons(self, golfer: str) -> str:
-        """Each lesson of this golfer over the season, and what to record next."""
+        """Return as HTML each lesson of this golfer, the sessions after it, and what to record next."""
         study = self.chosen.need_study()
         self.seasons = seasons_of(
             self.chosen.results.swings,
@@ -187,6 +193,6 @@ class GolferPanel(Panel):
 
 
 def _at_least(limit: float, unit: str) -> str:
-    """A limit with its unit; one that rounds to 0 as what it lies below."""
+    """Return a limit with its unit; if it would be rounded to 0, as "below" the smallest number shown."""
     least = 10.0 ** -columns.UNIT_DECIMALS.get(unit, 2)
     return f"below {wording.with_unit(least, unit)}" if limit < least / 2 else wording.with_unit(limit, unit)

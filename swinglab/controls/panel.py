@@ -85,12 +85,12 @@ class Panel(widgets.VBox):
         except SwinglabError as fault:
             self._place([], str(fault))
             return
-        # What belongs to an earlier choice is not seen, but keeps its room: the page does not jump.
+        # Content of an earlier choice is hidden but keeps its space, so that the page does not jump.
         self._more.layout.visibility = "hidden"
         soon(partial(self._complete, self._shown_times))
 
     def _complete(self, shown_times: int) -> None:
-        """Show the rest, unless something else was chosen meanwhile."""
+        """Show the content of `show_more`, unless another choice was made in the meantime."""
         if shown_times != self._shown_times:
             return
         try:
@@ -116,7 +116,7 @@ class Panel(widgets.VBox):
     def _as_widgets(
         shown: list[widgets.Widget | str], texts: dict[int, widgets.HTML]
     ) -> list[widgets.Widget]:
-        """The widgets themselves, and for text one widget at each place, the same one each time."""
+        """Return content as widgets; a text at one position always uses the same widget, from `texts`."""
         found: list[widgets.Widget] = []
         for number, item in enumerate(shown):
             if isinstance(item, str):

@@ -50,10 +50,11 @@ class PlanPanel(Panel):
 
     Attributes
     ----------
-    plan
+    plan : Plan
         The probability that a study of this size settles the hunch.
-    robustness
-        How strong an unmeasured cause would have to be to explain the answer of the present study.
+    robustness : Robustness or None
+        How strong an unmeasured cause would have to be to explain the answer of the present study; None if
+        this is not defined.
     """
 
     def __init__(self, chosen: ChosenStudy, question: Any) -> None:
@@ -65,8 +66,9 @@ class PlanPanel(Panel):
         self.sessions = _slider("Sessions", 1, 1, 6)
         self.swings = _slider("Swings a session", 20, 6, 80)
         self.smallest = widgets.BoundedFloatText(
-            description="Smallest change that matters, for 10 more", value=0.5, min=0.01, max=1000.0, step=0.1,
-            style={"description_width": "initial"}, layout=widgets.Layout(width="30em", max_width="100%"),
+            description="Smallest change that matters, for 10 units more",
+            value=0.5, min=0.01, max=1000.0, step=0.1, style={"description_width": "initial"},
+            layout=widgets.Layout(width="30em", max_width="100%"),
         )  # fmt: skip
         super().__init__(chosen, [self.golfers, self.sessions, self.swings, self.smallest])
         question.observe(lambda _: self.refresh(), ["quantity", "event_asked", "pair"])
@@ -134,19 +136,19 @@ class PlanPanel(Panel):
         return sentences
 
     def _causes(self, hunch: Hunch) -> list[str]:
-        """How strong an unmeasured cause would have to be; nothing for one golfer, for whom it is not defined."""
+        """Return a sentence on how strong an unmeasured cause would have to be; empty if not defined."""
         self.robustness = robustness_of(self.chosen.results.swings, hunch)
         return [robustness_sentence(self.robustness, hunch)] if self.robustness else []
 
 
 def _rests_on(spread: SlopeSpread) -> str:
-    """The spreads of this study from which the chances are calculated, in one sentence."""
+    """Return a text with the spreads of this study from which the probabilities are calculated."""
     memory = spread.posture_memory * spread.outcome_memory
     return (
-        f"In this study golfers' slopes have a standard deviation of {10 * spread.slope_sd:.2g} (for 10 more); the "
-        f"strike varies by {spread.residual_sd:.2g} about a golfer's line, the posture by {spread.posture_sd:.2g} from "
-        "swing to swing"
-        + ("; successive swings are correlated, so more swings are needed." if memory > 0.05 else ".")
+        f"Standard deviations in this study: {10 * spread.slope_sd:.2g} for golfers' slopes (for 10 units "
+        f"more of the posture), {spread.residual_sd:.2g} for the strike about a golfer's line, "
+        f"{spread.posture_sd:.2g} for the posture from swing to swing."
+        + (" Successive swings are correlated, so more swings are needed." if memory > 0.05 else "")
     )
 
 

@@ -133,7 +133,7 @@ class QuestionPanel(FigurePanel):
         return [words.CAUTION]
 
     def _captioned(self, name: str, axes: Axes, alt: str, caption: str) -> widgets.VBox:
-        """A figure over its caption; figures stand side by side where the page is wide enough."""
+        """Return a figure above its caption, as a widget."""
         text = self._captions.setdefault(name, widgets.HTML(layout=widgets.Layout(max_width="34em")))
         text.value = words.lines(f"{caption} {POINTING}")
         return widgets.VBox([self.picture(name, axes, alt), text], layout=widgets.Layout(max_width="100%"))
@@ -207,11 +207,11 @@ class HunchPanel(QuestionPanel):
 
     def show(self) -> list[widgets.Widget | str]:
         """Return the panel's content: the answer, and a button that shows the diagnostics of the fitted model."""
-        self._fit.layout.visibility = "hidden"  # until it belongs to what is chosen now
+        self._fit.layout.visibility = "hidden"  # until it shows the present question
         return [*super().show(), self.fit_opened, self._fit]
 
     def show_more(self) -> list[widgets.Widget | str]:
-        """Return the diagnostics of the fitted model, if the user asked for them, and the caution."""
+        """Return the caution, and update the diagnostics of the fitted model if the user asked for them."""
         last = super().show_more()
         self._show_fit()
         return last

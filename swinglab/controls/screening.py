@@ -35,7 +35,7 @@ SEARCHED = [
     ("everything: new golfers or a later session are needed to confirm", ALL),
 ]
 OWN = "a search of your own"
-#: More groups than this are shown on request alone.
+#: More groups of postures than this are shown on request only.
 MOST = 12
 
 
@@ -152,7 +152,7 @@ class ScreenPanel(Panel):
         study, results = self.chosen.need_study(), self.chosen.results
         key = (asked.name, asked.outcome, asked.level, asked.golfer, repr(asked.where))
         if key not in self._made:
-            if self.listed.value:  # searches of a study count together
+            if self.listed.value:  # p is adjusted over all searches of a study together
                 answer = next(a for a in search_study(study, results) if a.question.name == asked.name)
             else:
                 (answer,) = answers.answer_screens(results.swings, [asked])
@@ -160,7 +160,7 @@ class ScreenPanel(Panel):
         return self._made[key]
 
     def _offer_candidates(self) -> None:
-        """Body parts and postures of this search, the found ones first."""
+        """Fill the lists with the body parts and postures of this search, smallest adjusted p first."""
         self._is_filling = True
         known = self.rows[self.rows["estimate"].notna()].sort_values("p_adjusted", kind="stable")
         parts = list(dict.fromkeys(columns.column(name).group for name in known["column"]))
@@ -198,7 +198,7 @@ class ScreenPanel(Panel):
         return words.table(shown) + words.lines(*notes)
 
     def _kept(self, table: pd.DataFrame) -> str:
-        """Offer the chosen candidate as a question, with where it was found."""
+        """Offer to save the chosen posture as a hunch; the hunch records the data in which it was found."""
         assert self.answer is not None
         asked = self.answer.question
         c = columns.column(self.candidate.value)
@@ -216,7 +216,7 @@ class ScreenPanel(Panel):
         )  # fmt: skip
         direction = "more with more" if row["estimate"] > 0 else "more with less"
         return words.heading("Save one of them as a question") + words.lines(
-            f"{screen_words.posture_words(c.name)}: expected {direction}, as the search found it."
+            f"{screen_words.posture_words(c.name)}: the hunch expects {direction}, as the search found."
         )
 
 
@@ -226,7 +226,7 @@ def found_in(table: pd.DataFrame, asked: PostureScreen) -> FoundIn:
     Parameters
     ----------
     table : pandas.DataFrame
-        The rows of the swing table that were searched.
+        The swing table.
     asked : PostureScreen
         The search.
     """
@@ -243,7 +243,7 @@ def need_sessions(table: pd.DataFrame) -> None:
     """Raise BadRequest if a swing table has no column session."""
     if "session" not in table:
         raise BadRequest(
-            "a search in one golfer's swings needs sessions, and swings.csv has no column session",
+            "one golfer's swings are shown and searched by session, but swings.csv has no column session",
             do="add a column session to swings.csv, for example with the date",
         )
 
@@ -262,8 +262,9 @@ def most_and_least(rows: pd.DataFrame, name: str) -> tuple[str, ...]:
 def part_of(table: pd.DataFrame, golfer: str | None) -> dict:
     """Select the swings for a search, so that the others can confirm its result.
 
-    These are the swings of two of three golfers in each group or, if `golfer` is given, half of this golfer's longest
-    session. Golfers with too few swings for their own slope are not searched; they can be used to confirm.
+    These are the swings of about two of three golfers in each group or, if `golfer` is given, the first half
+    of the session with most swings. Golfers with fewer than five swings are not searched, but can be used to
+    confirm.
 
     Parameters
     ----------
@@ -292,7 +293,7 @@ def part_of(table: pd.DataFrame, golfer: str | None) -> dict:
 
 
 def _clubs(player: pd.DataFrame) -> str:
-    """Which club a golfer and a group are compared with."""
+    """Return the end of a phrase, which names the club whose swings of a golfer and a group are compared."""
     if player["club"].iloc[0]:
         return f", swings with the {player['club'].iloc[0]}"
     if player["group_golfers"].any():

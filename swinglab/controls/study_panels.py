@@ -164,7 +164,10 @@ class PosturePanel(FigurePanel):
         return head + words.picture(drawn.axes, drawn.alt) + words.lines(drawn.caption)
 
     def _kept(self, figure: str, of: tuple, draw: Callable[[], widgets.Widget | str]) -> widgets.Widget | str:
-        """A figure drawn before, where it shows the same; the three take longer than one."""
+        """Return a figure from the last update if it is still valid, otherwise draw it.
+
+        `figure` : its name. `of` : what it shows; a figure of the same is not drawn again, which saves time.
+        """
         key = (*of, self.chosen.opened)
         if self._figures.get(figure, ((), ""))[0] != key:
             self._figures[figure] = (key, draw())
@@ -188,7 +191,7 @@ class PosturePanel(FigurePanel):
 
 
 def _by_golfer(chosen: ChosenStudy, name: str, colour: str | None) -> Axes:
-    """A column of every swing, golfer by golfer, in the study's further units too."""
+    """Draw a column for every swing by golfer, with scales for the study's further units."""
     study = chosen.need_study()
     ax = figures.draw_by_golfer(
         chosen.results.swings, value=name, colour=colour, reference=study.reference_group
@@ -216,7 +219,7 @@ def show_outcomes(chosen: ChosenStudy, *, outcome: str = "low_point_ahead_cm") -
 
 
 class OutcomesPanel(FigurePanel):
-    """Notebook panel of an outcome by golfer; `values` is a Series with one number for each swing."""
+    """Notebook panel of an outcome by golfer; `values` is a Series: name of a swing -> its outcome."""
 
     def __init__(self, chosen: ChosenStudy, outcome: str) -> None:
         self._first = outcome

@@ -112,7 +112,7 @@ class SwingsPanel(Panel):
         for chooser in (self.swing, self.other):
             chooser.offer(study)
         asked = self._question
-        if self.viewer is None and asked is not None:  # no other swing is measured before them
+        if self.viewer is None and asked is not None:  # now, so that no other swing is measured first
             self._set_choosers(asked.pair, asked.quantity, asked.event_asked)
 
     def show(self) -> list[widgets.Widget | str]:
@@ -136,7 +136,8 @@ class SwingsPanel(Panel):
             what = f"{label(self.quantity.value)}{at_event(self.at.value)}"
             self.report(
                 MissingInput(
-                    f"this golfer has fewer than two swings with a value of {what}; choose another golfer or quantity"
+                    f"this golfer has fewer than two swings with a value of {what}",
+                    do="choose another golfer or quantity",
                 )
             )
             return

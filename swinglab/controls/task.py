@@ -95,11 +95,11 @@ class Task(Panel):
         try:
             answer = float(self._compute(results))
         except (KeyError, IndexError, ValueError, TypeError, AttributeError, StopIteration):
-            answer = math.nan  # another study need not have the columns or the question that a task is about
+            answer = math.nan  # another study may lack the columns or the question that the task is about
         if not math.isfinite(answer):
             raise BadTable(
-                f"the answer to this task cannot be computed from the chosen study: {self._question}",
-                do="choose the demo study",
+                f'the task "{self._question}" cannot be computed from the chosen study',
+                do="choose the demo study at the top of the notebook",
             )
         return answer
 

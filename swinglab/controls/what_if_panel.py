@@ -25,7 +25,7 @@ from swinglab.records import Events, Trial
 from swinglab.segments import measure_posture
 from swinglab.strike import measure_strike
 
-#: posture -> words, and how far a simulated golfer's slider goes.
+#: Posture -> label of its slider, and the largest change of a simulated golfer.
 SLIDERS: Mapping[str, tuple[str, float]] = {
     "thorax_lateral_flexion_deg": ("tilt of the thorax to the trail side (deg)", 10.0),
     "thorax_flexion_deg": ("forward bend of the thorax (deg)", 10.0),
@@ -47,7 +47,7 @@ LABELS = {"attack_angle_deg": "attack angle (deg)", "club_path_in_to_out_deg": "
           "sole_at_impact_cm": "sole's height at impact (cm)"}  # fmt: skip
 EXPECTED = (("I expect nothing yet", ""), ("lower or farther back", "less"), ("much the same", "same"),
             ("higher or farther forward", "more"))  # fmt: skip
-#: Changes smaller than these count as much the same.
+#: Smaller changes of the outcome, in its unit, count as "much the same".
 SAME = {"attack_angle_deg": 0.3, "low_point_ahead_cm": 0.7}
 
 
@@ -73,7 +73,7 @@ class WhatIfPanel(Panel):
 
     Attributes
     ----------
-    trial, events, strike
+    trial, events, strike : Trial, Events, Strike
         Records of the unchanged swing.
     slopes : dict
         Posture -> outcome -> change of the outcome for one unit of posture, by geometry alone.
@@ -137,7 +137,11 @@ class WhatIfPanel(Panel):
             slider.max, slider.min = max(most, slider.step), -max(most, slider.step)
 
     def _range(self, name: str) -> float:
-        """How far a slider may go: half of what this golfer's measured swings cover at delivery."""
+        """Return the largest change of a slider: half the range of this golfer's swings at delivery.
+
+        It is not larger than the value in `SLIDERS`. A quantity without a value at delivery is taken at
+        address; 0 if it is not known there either.
+        """
         if not self.swing.value:
             return SLIDERS[name][1]
         column = columns.event_column_name(name, "shaft_horizontal_down")
@@ -154,7 +158,7 @@ class WhatIfPanel(Panel):
 
     @property
     def change(self) -> dict[str, float]:
-        """Return posture -> change set by its slider, in the posture's unit; zero changes are left out."""
+        """Posture -> change set by its slider, in the posture's unit; zero changes are left out."""
         return {name: slider.value for name, slider in self.sliders.items() if slider.value}
 
     def predicted(self) -> dict[str, float]:
@@ -235,7 +239,11 @@ class WhatIfPanel(Panel):
 
 
 def _why(before: Trial, after: Trial, events: Events, change: Mapping[str, float]) -> list[str]:
-    """Where the centre of the arc went, in numbers: what moves the low point."""
+    """Return sentences that explain the change of the low point by that of the lead shoulder at impact.
+
+    `before`, `after` : the swing and the changed swing. `change` : change of each outcome. Empty if not
+    known.
+    """
     k = int(abs(before.time_s - events.time_s("impact")).argmin())
     bodies = [simulate.MeasuredBody(trial) for trial in (before, after)]
     ahead, up, _ = 100 * (bodies[1].shoulder("left") - bodies[0].shoulder("left"))[k]

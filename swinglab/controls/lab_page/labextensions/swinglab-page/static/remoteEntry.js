@@ -8,8 +8,8 @@
   const page = known.swinglabPage || "";
   const isPage = page !== "" && known.mode === "single-document" && known.treePath === page;
 
-  // What JupyterLab has beside a notebook and the page does not show: whole packages, then parts of the others. They
-  // cost half of the time until a notebook opens. This script is read before JupyterLab reads its settings.
+  // Parts of JupyterLab that the page does not show: whole packages, then single parts of other packages. Loading them
+  // takes half of the time until a notebook opens. This script is read before JupyterLab reads its settings.
   const of = (names, make) => names.split(" ").map(make);
   const UNUSED = [
     ...of(
@@ -33,7 +33,7 @@
     "@jupyterlab/translation-extension:plugin",
   ];
 
-  // The picture of the stored results, until the live page has one. Whoever has begun to read chooses when to go on.
+  // Show the stored results until the live page has a figure. A reader who has started to read decides when to go on.
   const FIRST = "box-sizing: border-box; position: fixed; inset: 0; z-index: 600; overflow: auto; padding: 12px 24px; " +
     "background: #fff; color: #111; font: 15px/1.4 system-ui, sans-serif;";
   const LONGEST_S = 60;
@@ -89,8 +89,8 @@
     .jp-Cell .jp-MarkdownOutput { border: none !important; }
     .jp-MarkdownOutput, .jp-OutputArea-output { padding-left: 0 !important; font-size: 15px; }
     .widget-dropdown select { max-width: 90vw; }`;
-  // Wherever a notebook is shown, on a narrow screen too: no button's words are cut off, an option stays beside its
-  // circle, and a label goes above a list or slider that has no room next to it.
+  // Layout of widgets in every notebook, also on a narrow screen: the text of a button is not cut off, an option stays
+  // next to its circle, and a label goes above a list or slider if there is no room next to it.
   const WIDGETS = `
     .widget-hbox { flex-wrap: wrap; max-width: 100%; overflow: visible; }
     .widget-inline-hbox { max-width: 100%; height: auto; }
@@ -114,7 +114,8 @@
     return Boolean(kernel && kernel.connectionStatus === "connected");
   };
 
-  // Running goes to the last cell. The reader stays where reading begins, unless something was pressed or turned.
+  // Running all cells scrolls to the last one. Keep the top of the notebook in view until the reader scrolls or presses
+  // something.
   const runFromTop = (app, panel) => {
     const outer = panel.content.node.querySelector(".jp-WindowedPanel-outer") || panel.content.node;
     let isTouched = false;
@@ -134,17 +135,17 @@
     id: "swinglab-page:plugin",
     autoStart: true,
     activate(app) {
-      // What a chooser asks for waits for the cell that runs: in a thread of its own beside it, as JupyterLab would
-      // have it, two drawings at once disturb each other.
+      // Messages of widgets wait until the running cell has ended. By default JupyterLab handles them in a thread of
+      // their own, where two figures that are drawn at the same time disturb each other.
       app.serviceManager.kernels.commsOverSubshells = "disabled";
       const style = document.createElement("style");
       style.textContent = page ? WIDGETS + STYLE : WIDGETS;
       document.head.append(style);
-      // A letter typed to choose from a list is no command to the notebook, which would change or delete the cell.
+      // A letter typed to choose from a list must not be a command to the notebook, which could delete the cell.
       document.addEventListener("focusin", (event) => {
         if (event.target.closest(".jupyter-widgets")) event.target.setAttribute("data-lm-suppress-shortcuts", "true");
       });
-      // A slider's handle gets the name that stands beside it, for those who hear the page.
+      // Give a slider's handle the label next to it as its name, for screen readers.
       const nameHandles = () => document.querySelectorAll(".noUi-handle:not([aria-label])").forEach((handle) => {
         const label = handle.closest(".jupyter-widgets")?.querySelector(".widget-label")?.textContent;
         if (label) handle.setAttribute("aria-label", label);

@@ -62,12 +62,15 @@ def describe(name: str, event: str | None, *, table: pd.DataFrame, declared: Dec
         c = columns.column(name)
         return Described(name, _small(c.label), c.unit, c)
     near = near_names(name, [*columns.QUANTITIES, *columns.outcomes()])
-    how = f'give them in the argument declared={{"{name}": ("its label", "its unit")}}'
+    how = f'give label and unit in Python by declared={{"{name}": ("its label", "its unit")}}'
     if name in table:
-        raise BadRequest(f"{name} is a column of the table, but its label and unit are not known", do=how)
+        raise BadRequest(
+            f"{name} is a column of the table, but its label and unit are not known",
+            do=f"choose a column or quantity that swinglab defines, or {how}",
+        )
     raise BadRequest(
         f"there is no column or quantity {name}",
-        do=near or f"add the column to the table; for label and unit, {how}",
+        do=near or f"correct the name; for a column of your own, add it to the table and {how}",
     )
 
 

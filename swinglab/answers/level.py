@@ -26,7 +26,7 @@ _MOST_LEFT_OUT = 60
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Level:
-    """One level of a hunch (within or between golfers).
+    """Swings and posture variances of a hunch at one level (within or between golfers).
 
     asked : the hunch. name : "within" or "between". rows : the swings, as this level analyses them. adjust :
     names of the covariates. variance, variance_df : variance of the posture at this level and its degrees of

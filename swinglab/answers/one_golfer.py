@@ -33,7 +33,7 @@ PLACE = "place"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class OneGolfer:
-    """Fit of one golfer's series of swings.
+    """Regression of strike on posture with AR(1) errors, fitted to one golfer's swings in the order of play.
 
     asked : the hunch. golfer : code of the golfer. rows : the swings in the order of play. fit : regression
     with AR(1) errors. moving : covariates that vary over the swings. session : name of the session column, if

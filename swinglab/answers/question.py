@@ -33,7 +33,7 @@ NONE_DECLARED: DeclaredColumns = {}
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Asked:
-    """A hunch with its swings.
+    """A hunch with the swings, covariates and error variances that its analysis needs.
 
     hunch : the question. subject : fields common to its findings. rows : swings without missing values, with
     the columns `posture` (in steps of 10 units), `strike`, golfer, session, order, measurement method and

@@ -86,7 +86,7 @@ def draw_contact(
                 label=None if name in named else words)  # fmt: skip
         named.add(name)
     of = f", {len(shown)} of {golfers} golfers" if len(shown) < golfers else ""
-    ax.plot([], [], "-", color=GREY, lw=1.2, label=f"joins one golfer's means{of}")
+    ax.plot([], [], "-", color=GREY, lw=1.2, label=f"connects a golfer's means{of}")
     name_steps(ax)
     ax.set_xlabel(axis_text(posture))
     ax.set_ylabel(axis_text(outcome))

@@ -43,14 +43,14 @@ def draw_curve_test(
     for number, (first, last) in enumerate(stretches):
         ax.plot(
             [1e3 * first, 1e3 * last], [bottom, bottom], "-", color=COLOURS[1], lw=5, solid_capstyle="butt",
-            label="limits leave out 0" if number == 0 else "_",
+            label="limits exclude 0" if number == 0 else "_",
         )  # fmt: skip
     for name, at in (events or {}).items():
         ax.axvline(1e3 * at, color=GREY, lw=0.8, ls=":")
         ax.annotate(name, (1e3 * at, 1.0), xycoords=("data", "axes fraction"), xytext=(2, -2),
                     textcoords="offset points", rotation=90, fontsize=7, va="top", color=GREY)  # fmt: skip
     ax.set_xlim(ms[0], ms[-1])
-    ax.set_xlabel("ms from impact")
+    ax.set_xlabel("time from impact (ms)")
     ax.set_ylabel(label)
     ax.legend(frameon=False, fontsize=8, ncols=3, loc="lower center", bbox_to_anchor=(0.5, 1.0))
     plain(ax)

@@ -39,10 +39,10 @@ def draw_studies(
         f"{row['study']}\n({row['n_golfers']} golfers, {row['n_swings']} swings)"
         for row in table.to_dict("records")
     ]
-    labels, places = [*words, "together"], [*range(number, 0, -1), 0]
+    labels, places = [*words, "combined"], [*range(number, 0, -1), 0]
     if np.isfinite(prediction).all():
         ax.plot(list(prediction), [-1, -1], "-", color=COLOURS[1], lw=1.6)
-        labels, places = [*labels, "one more such study"], [*places, -1]
+        labels, places = [*labels, "prediction for a new study"], [*places, -1]
     ax.axvline(0.0, color="black", lw=0.8)
     ax.set_yticks(places, labels, fontsize=8)
     ax.set_ylim(min(places) - 0.7, number + 0.7)

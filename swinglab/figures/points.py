@@ -1,4 +1,4 @@
-"""Record which swing each mark of a figure represents, so that a page can show it under the pointer."""
+"""Swings that the marks of a figure represent, stored so that a page can show them under the pointer."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def name_points(
     golfers: Sequence[str],
     words: Sequence[str],
 ) -> None:
-    """Attach to axes the swing that each mark represents; `points_in_picture` reads this later.
+    """Store in the axes which swing each mark represents; `points_in_picture` reads this later.
 
     One entry for each mark: `x`, `y` : position in data units. `swings`, `golfers` : names. `words` : the
     values that the mark shows, as text.
@@ -55,7 +55,7 @@ def name_rows(
     y: Sequence[float] | np.ndarray | pd.Series,
     *values: str,
 ) -> None:
-    """Attach to axes the swings that the marks represent, one mark for each row of a table.
+    """Store in the axes which swing each mark represents, if each mark is a row of a table.
 
     `rows` : the table. `x`, `y` : positions of the marks in data units. `values` : columns whose values are
     shown with the name of the swing. Nothing is done if the table has no column swing or golfer.

@@ -162,7 +162,7 @@ def test_an_analysts_own_table_is_served_by_declared_columns() -> None:
     )[0]
     assert (mine.estimate, mine.p) == (pytest.approx(theirs.estimate), pytest.approx(theirs.p))
     assert (mine.unit, mine.per) == ("deg", "10 deg of trunk tilt")
-    with pytest.raises(BadRequest, match="give them in the argument declared"):
+    with pytest.raises(BadRequest, match="give label and unit in Python by declared"):
         relate_posture_to_strike(renamed, own, errors=NO_ERROR)
     renamed["side"] = np.where(renamed["golfer"] > "G005", "a", "b")
     compared = compare_groups(

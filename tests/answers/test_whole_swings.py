@@ -57,7 +57,7 @@ def test_groups_are_compared_by_golfers_mean_curves() -> None:
         events={"impact": 0.0}, label="deg",
     )  # fmt: skip
     shown = [text.get_text() for text in axes.get_legend().get_texts()]
-    assert shown == ["95 % for all times together", "estimate", "limits leave out 0"]
+    assert shown == ["95 % for all times together", "estimate", "limits exclude 0"]
 
 
 def test_swings_without_a_curve_and_golfers_with_few_stay_out() -> None:

@@ -71,7 +71,7 @@ def test_studies_with_one_slope_are_combined_and_drawn() -> None:
         found.table, estimate=found.estimate, interval=(found.ci_low, found.ci_high),
         prediction=(found.prediction_low, found.prediction_high), unit="deg",
     )  # fmt: skip
-    assert [t.get_text() for t in axes.get_yticklabels()][-2:] == ["together", "one more such study"]
+    assert [t.get_text() for t in axes.get_yticklabels()][-2:] == ["combined", "prediction for a new study"]
 
 
 def test_what_cannot_be_combined_is_refused() -> None:

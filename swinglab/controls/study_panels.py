@@ -166,7 +166,8 @@ class PosturePanel(FigurePanel):
     def _kept(self, figure: str, of: tuple, draw: Callable[[], widgets.Widget | str]) -> widgets.Widget | str:
         """Return a figure from the last update if it is still valid, otherwise draw it.
 
-        `figure` : its name. `of` : what it shows; a figure of the same is not drawn again, which saves time.
+        `figure` : name of the figure. `of` : what it shows; if this is unchanged, the figure is still valid. `draw` :
+        function that draws it.
         """
         key = (*of, self.chosen.opened)
         if self._figures.get(figure, ((), ""))[0] != key:

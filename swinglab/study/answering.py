@@ -42,7 +42,12 @@ def answer_study(study: Study, results: Results) -> tuple[Finding, ...]:
         findings of supplementary methods. A question that the data cannot answer has a finding without numbers, with
         the reason in `warnings`. If swings were excluded by hand, each question has one more finding: the judged one
         with these swings included (method_key `with_excluded_swings`). A question that was found by a search is judged
-        on data that were not searched (`answers.found`).
+        on data that were not searched; without such data it has no p value and no verdict (`answers.found`).
+
+    Raises
+    ------
+    UnreadableFile
+        registered.json exists but is damaged.
     """
     lines = _judged_lines(study, results.swings)
     if results.excluded.empty:
@@ -60,7 +65,10 @@ def answer_study(study: Study, results: Results) -> tuple[Finding, ...]:
 
 
 def _with_excluded(line: Finding, count: int) -> Finding:
-    """Return a judged line computed with the excluded swings, as a supplement to the one without them."""
+    """Return a judged finding that includes the swings excluded by hand, marked as supplementary (role "beside").
+
+    line : the judged finding computed with these swings. count : number of excluded swings.
+    """
     method = Note("with_excluded_swings", method=line.method, count=count)
     return replace(line, role="beside", method=str(method), method_key=method.key)
 
@@ -110,6 +118,19 @@ def answer_question(
     """Return the findings of one question, computed from rows of the swing table.
 
     They have no reading and no adjusted p yet; `answers.judge` adds both.
+
+    Parameters
+    ----------
+    study : Study
+        Its measurement errors are used.
+    table : pandas.DataFrame
+        Rows of the swing table.
+    question : Hunch, Comparison or Lesson
+
+    Raises
+    ------
+    SwinglabError
+        The rows do not allow an answer; the message gives the reason.
     """
     errors = study.errors_of(table)
     if isinstance(question, Hunch):

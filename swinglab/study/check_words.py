@@ -17,7 +17,10 @@ _PLURAL = {"event": "events", "quantity": "quantities", "outcome": "outcomes"}
 
 
 def check_lines(found: StudyCheck) -> list[str]:
-    """Return the lines that the command `check` prints."""
+    """Return the lines that the command `check` prints about captures, labels, quantities and doubts.
+
+    Faults are not among them; the command raises them as one error.
+    """
     study = found.study
     asked = [f"{kind}: {len(those)}" for kind, those in (
         ("hunches", study.hunches), ("comparisons", study.comparisons), ("lessons", study.lessons))]  # fmt: skip
@@ -29,14 +32,17 @@ def check_lines(found: StudyCheck) -> list[str]:
     lines += _problem_lines(found.captures)
     lines += _label_lines(found.labels)
     lines += available_lines(found.available, len(study.swings))
-    lines += [f"  no strike: {_listed(list(swings))}: {why}" for why, swings in found.without_strike.items()]
+    lines += [
+        f"  strike not measured: {_listed(list(swings))}: {why}"
+        for why, swings in found.without_strike.items()
+    ]
     lines += [f"  {line}" for line in found.agreement]
     lines += doubt_lines(found.gate)
     faulty = int((found.captures["problem"] != "").sum())
     lines.append(
         f"{len(found.captures) - faulty} of {len(found.captures)} captures can be "
         + ("read" if found.faults else "measured")
-        + (", see above" if faulty else "")
+        + ("; those that cannot are listed above" if faulty else "")
     )
     return lines
 
@@ -48,7 +54,7 @@ def _capture_words(row: Any) -> str:
 
 
 def _problem_lines(captures: pd.DataFrame) -> list[str]:
-    """List each reason once with all captures that share it; missing captures are named by their path."""
+    """Return one line for each reason why captures cannot be used, with the files that share the reason."""
     lines = []
     for problem, rows in captures[captures["problem"] != ""].groupby("problem", sort=False):
         files = list(dict.fromkeys(rows["file"]))
@@ -62,15 +68,17 @@ def _label_lines(labels: pd.DataFrame) -> list[str]:
     absent = labels[labels["landmark"].str.endswith("(not in the files)")]
     unused = labels[labels["landmark"] == ""]
     matched = labels.drop(index=[*absent.index, *unused.index])
-    lines = [f"labels: {matched['label'].nunique()} are landmarks, {unused['label'].nunique()} are not used"]
+    lines = [
+        f"marker labels: {matched['label'].nunique()} are landmarks, {unused['label'].nunique()} are not used"
+    ]
     if len(unused):
         words = [f"{row.label} ({row.near})" if row.near else row.label for row in _each(unused)]
         lines.append(f"  not used: {_listed(list(dict.fromkeys(words)))}")
     for row in _each(absent):
         name = row.landmark.removesuffix(" (not in the files)")
         lines.append(
-            f"  label not in any file: {row.label}, which study.toml gives for {name}"
-            + (f"; {row.near}" if row.near else "")
+            f"  label missing in {row.captures} capture{'' if row.captures == 1 else 's'}: {row.label}, "
+            f"which study.toml gives for {name}" + (f"; {row.near}" if row.near else "")
         )
     return lines
 
@@ -84,7 +92,7 @@ def available_lines(available: pd.DataFrame, swings: int) -> list[str]:
     for kind, rows in available.groupby("kind", sort=False):
         there, none = rows[rows["swings"] > 0], rows[rows["swings"] == 0]
         some = there[there["swings"] < there["swings"].max()]
-        line = f"{_PLURAL[str(kind)]}: {len(there)} of {len(rows)}"
+        line = f"{_PLURAL[str(kind)]}: {len(there)} of {len(rows)} found"
         line += f"; in no swing: {_listed(list(none['name']))}" if len(none) else ""
         if len(some):
             words = [f"{row.name} ({row.swings} of {swings})" for row in _each(some)]

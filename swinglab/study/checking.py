@@ -27,12 +27,13 @@ _STAGES = ("load", "gate", "segments", "events")
 class StudyCheck:
     """Result of checking a study folder.
 
-    faults : faults of study.toml and the tables. captures : one row for each swing, with the columns of
-    `load.describe_capture` and `problem`. labels : one row for each marker label, with its landmark, the number of
-    captures with it, and similar landmark names (near). gate : one row for each plausibility check that a swing
-    failed, as in gate.csv. available : one row for each quantity, event and outcome, with the number of swings that
-    have a value. without_strike : reason -> swings without a strike. agreement : agreement of another device's
-    outcomes with the kit's, in words.
+    faults : faults of study.toml and the tables or, if no swing could be measured, further reasons for this.
+    captures : one row for each swing, with the columns of `load.describe_capture` and `problem` (why the capture cannot
+    be used; empty if it can). labels : one row for each marker label, with its landmark, the number of captures with
+    it, and similar landmark names (near). gate : one row for each plausibility check that a swing failed, as in
+    gate.csv. available : one row for each quantity, event and outcome, with the number of swings that have a value.
+    without_strike : reason -> names of the swings whose strike was not measured for this reason. agreement : texts that
+    compare another device's outcomes with the kit's.
     """
 
     study: Study
@@ -48,7 +49,7 @@ class StudyCheck:
 
     @property
     def passed(self) -> bool:
-        """Whether there are no faults, every capture can be used, and no swing has impossible data."""
+        """Whether there are captures and all can be used, there are no faults, and no swing has impossible data."""
         unusable = bool((self.captures["problem"] != "").any()) if len(self.captures) else True
         return not self.faults and not unusable and not (self.gate["verdict"] == IMPOSSIBLE).any()
 
@@ -66,10 +67,15 @@ def check_folder(
     Parameters
     ----------
     folder : path
+        The study folder.
     allow_outside : bool
         Whether captures outside the folder are allowed.
     progress, workers, cache
         As for `measure_study`.
+
+    Returns
+    -------
+    StudyCheck
 
     Raises
     ------
@@ -83,7 +89,7 @@ def check_folder(
     try:
         results = measure_study(study, workers=workers, progress=progress, cache=cache)
     except NothingMeasured as error:
-        # What the gate refused is in its table, and a capture that cannot be read has its problem already.
+        # Swings that the gate refused are in its table, and unreadable captures already have a problem.
         known = " | ".join(captures["problem"])
         new = [one for one in error.faults if one.where != "gate" and one.what not in known]
         return StudyCheck(study, tuple(new), captures, labels, error.gate)
@@ -108,7 +114,7 @@ def check_study(study: Study, *, progress: Progress | None = None) -> pd.DataFra
 
 
 def _look_at_captures(study: Study, *, progress: Progress | None = None) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Return the captures (one row for each swing) and the labels (one row for each label)."""
+    """Read every capture, and return the tables `captures` and `labels` of a `StudyCheck`."""
     rows = []
     labels: Counter[tuple[str, str]] = Counter()
     absent: Counter[tuple[str, str]] = Counter()
@@ -142,7 +148,7 @@ def _landmarks_of(study: Study, path: Path, golfer: str) -> frozenset[str]:
         capture = read_capture(path, unit=setup.unit, rate_hz=setup.rate_hz)
         return frozenset(match_landmarks(capture, setup).columns)
     except (SwinglabError, OSError):
-        return frozenset()  # measuring the golfer's swings names the fault
+        return frozenset()  # the fault is reported when the golfer's swings are measured
 
 
 def _look_at(
@@ -163,16 +169,18 @@ def _look_at(
     except SwinglabError as error:
         row["problem"] = f"{error.what}" + (f" ({error.do})" if error.do else "")
         return row
-    except Exception as error:  # one bad file must not hide what the others hold
-        row["problem"] = f"an unexpected fault ({type(error).__name__}: {str(error)[:200]})"
+    except Exception as error:  # one bad file must not stop the check of the others
+        row["problem"] = (
+            f"an unexpected fault ({type(error).__name__}: {str(error)[:200]}); report it to the developers of swinglab"
+        )
         return row
     landmark_of = {place: name for name, places in matched.columns.items() for place in places}
     labels.update((label, landmark_of.get(place, "")) for place, label in enumerate(capture.labels))
     missing = {name: wanted for name, wanted in matched.missing.items() if name not in static}
     absent.update((label, name) for name, wanted in missing.items() for label in wanted)
     if missing:
-        words = ", ".join(f"{name} ({', '.join(wanted)})" for name, wanted in missing.items())
-        row["problem"] = f"labels that study.toml names are not in the file: {words}"
+        words = ", ".join(f"{' or '.join(wanted)} for {name}" for name, wanted in missing.items())
+        row["problem"] = f"the file lacks these marker labels, which study.toml names: {words}"
     elif not matched.columns:
         row["problem"] = (
             "no marker label is the name of a landmark (assign labels to landmarks under [landmarks] in study.toml)"
@@ -197,7 +205,8 @@ def what_is_available(results: Results) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        One row for each, with the columns kind (event, quantity or outcome), name, label and swings (the number).
+        One row for each event, quantity and outcome, with the columns kind (which of the three), name, label and swings
+        (number of swings with a value).
     """
     rows: list[tuple[str, str, str, int]] = []
     found = results.events[np.isfinite(results.events["time_s"].to_numpy(float))]
@@ -208,7 +217,7 @@ def what_is_available(results: Results) -> pd.DataFrame:
     swings = values.groupby("quantity", observed=True)["swing"].nunique()
     for name, column in columns.QUANTITIES.items():
         if "_from_neutral" in name and name not in swings:
-            continue  # a study without neutral captures asks for none
+            continue  # not expected in a study without neutral captures
         rows.append(("quantity", name, column.label, int(swings.get(name, 0))))
     for name, column in columns.STRIKES.items():
         number = int(results.strike[name].notna().sum()) if name in results.strike else 0

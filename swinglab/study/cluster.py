@@ -16,7 +16,7 @@ from swinglab.errors import BadRequest
 from swinglab.study.swing import Job, Measured, measure_job
 
 _ADDRESS = re.compile(r"((tcp|tls|ucx|ws|wss|inproc)://)?[^\s:/]+:\d+")
-#: How long to wait for a first worker.
+#: Time (s) to wait for the first worker of a scheduler.
 WAIT_S = 60.0
 #: Swings per batch, about one second of work: sending one swing takes as long as sending a batch.
 BATCH = 8
@@ -24,17 +24,17 @@ _SAME_KIT = "install the same version of swinglab and of its packages on every w
 
 
 def measure_batch(jobs: Sequence[Job]) -> list[Measured]:
-    """Measure a batch of swings one after the other and return their results; it runs on a worker."""
+    """Measure a batch of swings one after the other and return their results; called on a worker."""
     return [measure_job(job) for job in jobs]
 
 
 def measure_with_executor(jobs: Sequence[Job], executor: Executor) -> Iterator[Measured]:
-    """Measure swings with a concurrent.futures.Executor, in batches; yield the results in the order of the jobs.
+    """Measure swings with a concurrent.futures.Executor, in batches; yield the results as batches are completed.
 
     Raises
     ------
     BadRequest
-        The executor or one of its workers failed.
+        The executor or one of its workers failed; the message names the swings of that batch.
     """
     batch_of = {executor.submit(measure_batch, batch): batch for batch in _batches(jobs)}
     for future in futures.as_completed(batch_of):
@@ -50,13 +50,21 @@ def measure_with_executor(jobs: Sequence[Job], executor: Executor) -> Iterator[M
 
 
 def measure_on_cluster(jobs: Sequence[Job], address: str, *, wait_s: float = WAIT_S) -> Iterator[Measured]:
-    """Measure swings on the workers of a Dask scheduler, in batches; yield the results as they are completed.
+    """Measure swings on the workers of a Dask scheduler, in batches; yield the results as batches are completed.
+
+    Parameters
+    ----------
+    jobs : sequence of Job
+    address : str
+        Address of the scheduler, such as tcp://HOST:PORT.
+    wait_s : float
+        Time (s) to wait for the scheduler's first worker.
 
     Raises
     ------
     BadRequest
-        The package distributed is not installed, no scheduler answers at this address, the scheduler has had no worker
-        for `wait_s` seconds, or the connection to the scheduler is lost.
+        The package distributed is not installed, the address is not valid, no scheduler answers there, the scheduler
+        has no worker within `wait_s` seconds, a worker failed, or the connection to the scheduler is lost.
     """
     try:
         from distributed import Client, as_completed
@@ -95,7 +103,7 @@ def measure_on_cluster(jobs: Sequence[Job], address: str, *, wait_s: float = WAI
                 ready.update([send([job]) for job in batch])
             else:
                 yield from _results(future, batch, address)
-            future.release()  # else the workers keep what they sent
+            future.release()  # otherwise the workers keep the result in memory
 
 
 def _batches(jobs: Sequence[Job]) -> list[Sequence[Job]]:
@@ -103,7 +111,7 @@ def _batches(jobs: Sequence[Job]) -> list[Sequence[Job]]:
 
 
 def _swings(batch: Sequence[Job]) -> str:
-    """Names of all swings of a batch: it is not known at which of them the failure was."""
+    """Return the names of all swings of a batch; an error of the batch does not show which of them caused it."""
     return f"the swing{'s' if len(batch) > 1 else ''} {', '.join(job.swing for job in batch)}"
 
 

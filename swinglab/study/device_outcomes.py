@@ -86,7 +86,7 @@ class Device:
 
 
 def read_device(raw: Mapping[str, Any], faults: list[SwinglabError]) -> Device | None:
-    """Return the section [measured] of a parsed study.toml; None if there is no such section.
+    """Return the section [measured] of a parsed study.toml; None if there is none, or if it has no file or outcome.
 
     Faults are appended to the list `faults`.
     """
@@ -94,7 +94,7 @@ def read_device(raw: Mapping[str, Any], faults: list[SwinglabError]) -> Device |
     if section is None:
         return None
     if not isinstance(section, dict):
-        faults.append(_fault("measured", "must be a section [measured]"))
+        faults.append(_fault("measured", "must be written as a section [measured]"))
         return None
     good: dict[str, Any] = {}
     for key, value in section.items():
@@ -129,7 +129,7 @@ def _outcome(name: str, own: Any, faults: list[SwinglabError]) -> DeviceOutcome 
         )
         return None
     if not isinstance(own, dict):
-        faults.append(_fault(where, f"must be a section {where}"))
+        faults.append(_fault(where, f"must be written as a section {where}"))
         return None
     before = len(faults)
     for key, value in own.items():
@@ -139,7 +139,7 @@ def _outcome(name: str, own: Any, faults: list[SwinglabError]) -> DeviceOutcome 
     lacking = [key for key in ("column", "unit") if key not in own]
     if lacking:
         faults.append(
-            _fault(where, f"the key {' and the key '.join(lacking)} is missing", "add it to this section")
+            _fault(where, f"this section has no key {' and no key '.join(lacking)}", "add what is missing")
         )
     sideways = needs_direction(full)
     if not lacking and factor(str(own["unit"]), columns.column(full).unit) is None:
@@ -158,7 +158,8 @@ def _outcome(name: str, own: Any, faults: list[SwinglabError]) -> DeviceOutcome 
             )
         )
     if own.get("positive") in _SIDES and not sideways:
-        faults.append(_fault(f"{where} positive", f"{own['positive']} is not a direction of this outcome"))
+        what = f"{own['positive']} cannot be positive, because this outcome has no left and right"
+        faults.append(_fault(f"{where} positive", what))
     return DeviceOutcome(full, **own) if len(faults) == before else None
 
 
@@ -225,10 +226,10 @@ def join_device(
     folder: Path, device: Device | None, swings: pd.DataFrame, golfers: pd.DataFrame, faults: list[SwinglabError],
     notes: list[str],
 ) -> pd.DataFrame:  # fmt: skip
-    """Return the table of swings.csv with another device's outcomes as further columns, in the kit's units.
+    """Return the table of swings.csv with another device's outcomes as further columns.
 
-    The value is NaN for a swing without a row in the device's table. Rows without a swing and swings without a row are
-    counted in a note; they are never matched by guessing.
+    They have the kit's units and positive directions. The value is NaN for a swing without a row in the device's table.
+    Rows without a swing and swings without a row are listed in a note; they are never matched by guessing.
 
     Parameters
     ----------
@@ -269,7 +270,10 @@ def join_device(
         if numbers is None:
             faults.append(
                 SwinglabError(
-                    "the column contains cells that are not numbers", file=device.file, where=outcome.column
+                    "the cells of this column cannot be read as numbers",
+                    file=device.file,
+                    where=outcome.column,
+                    do="write numbers with a decimal point, and leave the cells without a value empty",
                 )
             )
             continue
@@ -299,8 +303,8 @@ def match_words(swings: Sequence[str], table: pd.DataFrame, place: Mapping[str, 
 def agreement_lines(table: pd.DataFrame) -> list[str]:
     """Return the agreement of another device with the kit in words, one line for each outcome that both measured.
 
-    Each line gives mean and SD of device minus kit, and the correlation, over swings. `validate` estimates limits of
-    agreement that account for golfers.
+    Each line gives mean and SD over swings of the difference device minus kit, and the correlation. The command
+    `validate` estimates limits of agreement that account for differences between golfers.
     """
     lines = []
     for name, column in {**columns.STRIKES, **columns.DELIVERIES}.items():
@@ -312,22 +316,29 @@ def agreement_lines(table: pd.DataFrame) -> list[str]:
             continue
         off = both[measured] - both[name]
         unit, decimals = columns.UNIT_WORDS.get(column.unit, column.unit), columns.UNIT_DECIMALS[column.unit]
-        line = f"{column.label}, device minus kit: {off.mean():+.{decimals}f} {unit}"
+        line = f"{column.label}, device minus kit: mean {off.mean():+.{decimals}f} {unit}"
         if len(both) > 1:
             line += f", SD {off.std(ddof=1):.{decimals}f}"
         if len(both) > 2 and (both.std() > 0).all():
             r = float(np.corrcoef(both.to_numpy().T)[0, 1])
             line += f", correlation {r:.2f}" + (
-                "; check its positive direction, which may be the opposite" if r < _OTHER_WAY else ""
+                "; check the key positive of this outcome, because the device may use the opposite sign"
+                if r < _OTHER_WAY
+                else ""
             )
         lines.append(f"{line} ({len(both)} swing{'' if len(both) == 1 else 's'})")
     return lines
 
 
 def device_table(folder: Path, device: Device, faults: list[SwinglabError] | None = None) -> pd.DataFrame:
-    """Read another device's table with all cells as text.
+    """Read another device's table with all cells as text; a line of units below the header is emptied.
 
-    Columns that [measured] names and the table lacks are appended to `faults`, if this list is given.
+    For each column that [measured] names and the table lacks, a fault is appended to `faults`, if this list is given.
+
+    Raises
+    ------
+    SwinglabError
+        The file is outside the study folder, is missing, or cannot be read as a table.
     """
     path = (folder / device.file).resolve()
     if not path.is_relative_to(folder.resolve()):
@@ -348,12 +359,20 @@ def device_table(folder: Path, device: Device, faults: list[SwinglabError] | Non
 
 
 def matched_rows(folder: Path, device: Device, table: pd.DataFrame, swings: pd.DataFrame) -> dict[str, int]:
-    """Return swing -> row (from 0) of another device's table, matched by names or by measured_rows.csv."""
+    """Return swing -> row (from 0) of another device's table, matched by names or by measured_rows.csv.
+
+    Swings without a row are left out.
+
+    Raises
+    ------
+    SwinglabError
+        A swing has more than one row, or measured_rows.csv is not valid.
+    """
     if device.swing and device.swing in table.columns:
         names = table[device.swing]
         twice = sorted(set(names[names.duplicated() & (names != "")]) & set(swings["swing"]))
         if twice:
-            raise SwinglabError(f"these swings have more than one row: {', '.join(twice[:5])}",
+            raise SwinglabError(f"swings with more than one row: {shortened(twice, most=5)}",
                 file=device.file, where=device.swing,
                                 do="keep one row for each swing")  # fmt: skip
         known = set(swings["swing"])

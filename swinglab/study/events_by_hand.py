@@ -21,7 +21,9 @@ COLUMNS = ["swing", "event", "time_s", "who", "note"]
 
 
 def read_by_hand(folder: Path | None) -> pd.DataFrame:
-    """Read events_by_hand.csv of a study folder; an empty table if there is no file.
+    """Read events_by_hand.csv of a study folder; the table is empty if there is no file.
+
+    folder : the study folder; None gives an empty table. time_s is in seconds from the first frame of the capture file.
 
     Raises
     ------
@@ -74,6 +76,11 @@ def mark_event(
     -------
     DataFrame
         All events set by hand, as now stored in events_by_hand.csv. Open the study again to use them.
+
+    Raises
+    ------
+    BadRequest
+        The swing or event is unknown, the time is negative or not finite, or the file cannot be written.
     """
     _check(study, swing, event)
     if not np.isfinite(time_s) or time_s < 0:
@@ -92,7 +99,7 @@ def unmark_event(study: Study, swing: str, event: str) -> pd.DataFrame:
     Raises
     ------
     BadRequest
-        The event of this swing was not set by hand.
+        The swing or event is unknown, or the event of this swing was not set by hand.
     """
     _check(study, swing, event)
     marked = read_by_hand(study.folder)

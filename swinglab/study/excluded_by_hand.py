@@ -23,12 +23,14 @@ if TYPE_CHECKING:
 
 FILE = "excluded_by_hand.csv"
 COLUMNS = ["swing", "reason", "who", "when", "answer_seen", "after_registration"]
-#: Written by `register`; while it exists, an exclusion departs from the registered plan.
+#: File written by the command `register`; swings excluded while it exists are recorded as excluded after registration.
 REGISTRATION = "registered.json"
 
 
 def read_excluded(folder: Path | None) -> pd.DataFrame:
-    """Read excluded_by_hand.csv of a study folder, with all cells as text; an empty table if there is no file.
+    """Read excluded_by_hand.csv of a study folder, with all cells as text; the table is empty if there is no file.
+
+    folder : the study folder; None gives an empty table.
 
     Raises
     ------
@@ -66,8 +68,8 @@ def exclude_swing(
     who : str
         A code of the person who decided, never a name.
     answer_seen : bool, optional
-        Whether an answer that uses this swing had been seen. Where not given: whether answers of this study
-        are stored in its results or its notebooks.
+        Whether an answer that uses this swing had been seen. By default true if answers of this study are stored in
+        its results or its notebooks.
 
     Returns
     -------
@@ -108,7 +110,7 @@ def include_swing(study: Study, swing: str) -> pd.DataFrame:
     Raises
     ------
     BadRequest
-        The swing was not excluded by hand.
+        The swing is unknown, or was not excluded by hand.
     """
     study.need_swing(swing)
     excluded = read_excluded(study.folder)
@@ -124,9 +126,10 @@ def include_swing(study: Study, swing: str) -> pd.DataFrame:
 
 
 def apply_exclusions(study: Study, results: Results) -> Results:
-    """Return the results after applying the study's present list of swings excluded by hand.
+    """Return the results with the swings excluded by hand that the study lists at present.
 
-    No swing is measured again.
+    Rows of these swings are in `excluded` and `left_out` instead of `swings`, and swings included again are back in
+    `swings`. No swing is measured again.
     """
     order = {name: place for place, name in enumerate(study.swings["swing"])}
     words = {row["swing"]: words_of(row) for _, row in study.excluded.iterrows() if row["swing"] in order}
@@ -136,7 +139,7 @@ def apply_exclusions(study: Study, results: Results) -> Results:
     )
     others = results.left_out[results.left_out["file"] != FILE]
     left_out = _in_order(pd.concat([part for part in (others, rows) if len(part)] or [others]), order)
-    if not words and results.excluded.empty:  # a wide table of many swings is not copied for nothing
+    if not words and results.excluded.empty:  # avoids copying a wide table of many swings
         return replace(results, excluded=results.swings.iloc[:0], left_out=left_out)
     table = _in_order(pd.concat([part for part in (results.swings, results.excluded) if len(part)]), order)
     out = table["swing"].isin(list(words))

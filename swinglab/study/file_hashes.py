@@ -9,7 +9,8 @@ from pathlib import Path
 
 PACKAGE = Path(__file__).resolve().parent.parent
 
-#: Parts of the package by what depends on them, so that changing a report does not invalidate measured swings.
+#: Parts of the package that measured swings, answers and reports depend on. Each list has its own hash, so that a
+#: change of the report does not invalidate measured swings.
 MEASURING = (
     "conventions.py", "columns", "records", "signals", "load", "segments", "events", "strike", "study/opening.py",
     "study/settings.py", "study/swing.py", "study/results.py", "study/csv_tables.py", "study/long_table.py",

@@ -30,7 +30,10 @@ _WORDS = {
 
 
 def rows(bad: Iterable[int]) -> str:
-    """Return the numbers of rows as text, counted as in a spreadsheet: the header is row 1."""
+    """Return rows as text, such as "rows 3, 7", numbered as in a spreadsheet, where the header is row 1.
+
+    bad : indices of the rows, from 0.
+    """
     places = [str(i + 2) for i in bad]
     return f"row{'s' if len(places) > 1 else ''} {', '.join(places[:8])}{' ...' if len(places) > 8 else ''}"
 
@@ -48,7 +51,10 @@ def places_of(cells: pd.Series, chosen: pd.Series) -> Iterator[tuple[str, np.nda
 def _read(
     folder: Path, file: str, needed: tuple[str, ...], key: str, faults: list[SwinglabError], notes: list[str]
 ) -> pd.DataFrame:
-    """Read a table; missing columns and empty or repeated keys are appended to `faults`."""
+    """Read golfers.csv or swings.csv; missing columns and empty or repeated cells are appended to `faults`.
+
+    needed : columns that the table must have. key : column that names the rows, such as golfer.
+    """
     empty = pd.DataFrame({name: pd.Series(dtype=str) for name in needed})
     try:
         table = read_own_table(folder, file, notes)
@@ -134,9 +140,9 @@ def read_golfers(
     if of_session.duplicated(["golfer", "session"]).any():
         faults.append(
             SwinglabError(
-                "a golfer's session appears more than once",
+                "a golfer has more than one row for the same session",
                 file=file,
-                do="keep one row for this golfer and session",
+                do="keep one row for each golfer and session",
             )
         )
     # Both parts are read together, so that a column has the same type in both.
@@ -166,7 +172,7 @@ def with_session_values(
     known = set(swings["session"]) if "session" in swings.columns else set()
     for name in of_session["session"][~of_session["session"].isin(known)].unique():
         faults.append(SwinglabError(f"no swing has the session {name}", file="golfers.csv",
-                                    do=near_if_listed(faults, name, known) or "correct it"))  # fmt: skip
+                                    do=near_if_listed(faults, name, known) or "correct this cell"))  # fmt: skip
     if not known:
         return swings
     by_session, own = of_session.set_index(["golfer", "session"]), golfers.set_index("golfer")
@@ -225,7 +231,8 @@ def uncaptured_faults(swings: pd.DataFrame) -> list[SwinglabError]:
     bare = np.flatnonzero((swings["capture"] == "") & ~has_outcome & (swings["swing"] != ""))
     if not len(bare):
         return []
-    return [SwinglabError("capture is empty", file="swings.csv", where=rows(bare), do="fill in these cells")]
+    return [SwinglabError("capture is empty, and no outcome of another device is given", file="swings.csv",
+                          where=rows(bare), do="fill in these cells")]  # fmt: skip
 
 
 def _with_numbers(
@@ -253,7 +260,8 @@ def _with_numbers(
         elif found.words:
             bad = table[name].iloc[found.words[0]]
             notes.append(
-                f"{file}: the column {name} was read as text, because {rows(found.words)} with {bad!r} is not a number"
+                f"{file}: the column {name} was read as text, because some of its cells are not numbers "
+                f"({rows(found.words)}: {bad!r})"
             )
     return table
 
@@ -281,7 +289,9 @@ def _column_faults(file: str, table: pd.DataFrame, name: str) -> list[SwinglabEr
         near = near_names(name, [*columns.MEASURED, "measured_contact"])
         return [
             SwinglabError(
-                f"swinglab does not know the measured column {name}", file=file, do=near or "rename it"
+                f"swinglab does not know the measured column {name}",
+                file=file,
+                do=near or "give it a name that does not begin with measured_",
             )
         ]
     if _is_number(name):
@@ -291,12 +301,16 @@ def _column_faults(file: str, table: pd.DataFrame, name: str) -> list[SwinglabEr
             return [SwinglabError(f"cells of {name} must be numbers or empty", file=file, where=rows(bad))]
     elif columns.is_column(name) and columns.column(name).kind != "design":
         return [SwinglabError(f"swinglab itself measures the column {name}, so this table cannot give it", file=file,
-                              do=f"rename the column, for another device to measured_{name}")]  # fmt: skip
+                              do=f"rename the column; values of another device belong in measured_{name}")]  # fmt: skip
     return []
 
 
 def _inside(folder: Path, name: str, allow_outside: bool) -> tuple[Path, str | None]:
-    """Return a capture's path (in captures/, otherwise in the folder itself), and why it may not be used or None."""
+    """Return a capture's path, and the reason why it may not be used (None if there is none).
+
+    The file is looked for in captures/, then in the study folder itself. name : as in the table. allow_outside :
+    whether captures outside the folder are allowed.
+    """
     given = Path(name)
     try:
         path = (folder / "captures" / given).resolve()
@@ -309,7 +323,7 @@ def _inside(folder: Path, name: str, allow_outside: bool) -> tuple[Path, str | N
         OSError,
         ValueError,
         RuntimeError,
-    ):  # too long, a character that no name may hold, links in a circle
+    ):  # a name that is too long or has a forbidden character, or links in a circle
         return (
             folder / "captures" / "no such file",
             "is not a valid file name, or is a broken link",
@@ -317,7 +331,8 @@ def _inside(folder: Path, name: str, allow_outside: bool) -> tuple[Path, str | N
     if not allow_outside and not path.is_relative_to(folder):
         return path, "is outside the study folder"
     if path.suffix.lower() not in CAPTURE_ENDINGS:
-        return path, f"ends in {path.suffix or 'nothing'}, not in {', '.join(CAPTURE_ENDINGS)}"
+        ending = f"ends in {path.suffix}" if path.suffix else "has no ending"
+        return path, f"{ending}, but a capture ends in {' or '.join(CAPTURE_ENDINGS)}"
     return path, None
 
 
@@ -360,13 +375,13 @@ def find_still_captures(
 ) -> dict[str, Path]:
     """Return golfer -> path of the capture that the section [neutral] or [static] of study.toml names.
 
-    section : "neutral" or "static". named : golfer -> file name, as in study.toml.
+    section : "neutral" or "static". named : golfer -> file name, as in study.toml. Faults are appended to `faults`.
     """
     found = {}
     for golfer, name in named.items():
         path, wrong = _inside(folder, name, allow_outside)
         if golfer not in set(golfers["golfer"]):
-            wrong = f"golfer {golfer} is not in golfers.csv"
+            wrong = f"is given for golfer {golfer}, who is not in golfers.csv"
         elif not wrong and not path.exists():
             wrong = "is missing"
         if wrong:

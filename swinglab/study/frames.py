@@ -17,7 +17,7 @@ FRAMES_FOLDER = "frames"
 
 
 def write_frames(study: Study, results: Results, findings: Any, out: Path) -> Path:
-    """Write every quantity over time, and a C3D file with angles and events, for each measured swing.
+    """Write a table of posture quantities over time, and a C3D file with angles and events, for each measured swing.
 
     Parameters
     ----------
@@ -25,7 +25,7 @@ def write_frames(study: Study, results: Results, findings: Any, out: Path) -> Pa
     results : Results
         From `measure_study`; its swings are written.
     findings : Any
-        Not used; `write_results` calls every function in `also` with these four arguments.
+        Not used; `write_results` calls every function in its argument `also` with these four arguments.
     out : Path
         An existing folder; files are written to its subfolder ``frames``.
 
@@ -37,7 +37,7 @@ def write_frames(study: Study, results: Results, findings: Any, out: Path) -> Pa
     Raises
     ------
     SwinglabError
-        A capture that was measured can no longer be read.
+        A capture that was measured can no longer be read, or the files of two swings would have the same name.
 
     Examples
     --------

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 SWING = "swing"
-#: Rows whose words are numbered at a time.
+#: Number of rows that are processed at a time when words are numbered again.
 _ROWS = 1_000_000
 
 
@@ -30,7 +30,7 @@ class LongTable:
         return swing in self._places
 
     def add(self, swing: str, table: pd.DataFrame) -> None:
-        """Add the rows of one swing."""
+        """Add the rows of one swing; a column `swing` of the table is not used."""
         end = self._rows + len(table)
         for name in table.columns:
             if name != SWING:

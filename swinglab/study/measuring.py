@@ -33,7 +33,10 @@ Progress = Callable[[int, int, str], None]
 
 
 class NothingMeasured(StudyFaults):
-    """Error raised if no swing of a study was measured; `gate` and `left_out` have the reasons, as in `Results`."""
+    """Error raised if no swing of a study was measured.
+
+    Its tables `gate` and `left_out` contain the reasons, in the columns of the same tables of `Results`.
+    """
 
     def __init__(
         self, faults: Iterable[SwinglabError], *, file: object, gate: pd.DataFrame, left_out: pd.DataFrame
@@ -57,7 +60,7 @@ def measure_study(
     ----------
     study : Study
     workers : int, optional
-        Number of processes; by default the number of cores, or this process only for a few swings.
+        Number of processes; by default the number of cores, but fewer than 12 swings are measured in this process.
     scheduler : str, optional
         Address of a Dask scheduler on a trusted network (needs the extra ``swinglab[cluster]``).
     executor : concurrent.futures.Executor, optional
@@ -76,9 +79,10 @@ def measure_study(
     Raises
     ------
     StudyFaults
-        No swing could be measured; the message gives the reasons.
+        No swing could be measured, or all measured swings are excluded by hand; the message gives the reasons.
     BadRequest
-        Worker processes could not start, for example in a script without ``if __name__ == "__main__":``.
+        Worker processes could not start, for example in a script without ``if __name__ == "__main__":``; the scheduler
+        or executor failed; or a worker has another version of swinglab or of its packages.
     """
     excluded = study.swings.get("exclude", pd.Series("", index=study.swings.index))
     reasons = dict(zip(study.swings["swing"], excluded.astype(str), strict=True))
@@ -141,7 +145,7 @@ def _known_or_measured(
 
 
 def _check_same_kit(measured: Measured) -> None:
-    """Raise BadRequest where a worker used another version of swinglab or of its packages."""
+    """Raise BadRequest if a swing was measured by another version of swinglab or of its packages."""
     here = measured_with()
     other = [name for name, value in measured.measured_with.items() if here.get(name) != value]
     if other:
@@ -179,7 +183,9 @@ def _gather(study: Study, done: list[Measured], left: list[tuple], tables: _Tabl
     gate = _gate(study, done)
     left_out = pd.DataFrame(sorted(reasons, key=lambda row: order[row[0]]), columns=LEFT_OUT_COLUMNS)
     if not good:
-        faults = _faults(reasons) or [MissingInput("the study has no swing to measure")]
+        faults = _faults(reasons) or [
+            MissingInput("the study has no swing to measure", do="add a swing with a capture to swings.csv")
+        ]
         raise NothingMeasured(faults, file=study.folder.name, gate=gate, left_out=left_out)
     posture, events = tables.posture.table(good), tables.events.table(good)
     events = events.astype(dict.fromkeys(events.select_dtypes("category").columns, str))
@@ -194,13 +200,15 @@ def _gather(study: Study, done: list[Measured], left: list[tuple], tables: _Tabl
     )  # fmt: skip
     results = apply_exclusions(study, results)
     if results.swings.empty:
-        all_out = SwinglabError("all measured swings are excluded by hand", file=EXCLUDED)
+        all_out = SwinglabError(
+            "all measured swings are excluded by hand", file=EXCLUDED, do="include at least one of them again"
+        )
         raise StudyFaults([*_faults(reasons), all_out], file=study.folder.name)
     return results
 
 
 def _gate(study: Study, done: list[Measured]) -> pd.DataFrame:
-    """Return the gate's table: checks failed by each swing alone, and in comparison with its golfer and session."""
+    """Return gate.csv: checks that a swing failed alone, or compared with the golfer's other swings in the session."""
     rows = study.swings.set_index("swing")
     session = rows["session"] if "session" in rows.columns else pd.Series("", index=rows.index)
     places = {m.swing: (str(rows.at[m.swing, "golfer"]), str(session[m.swing])) for m in done}

@@ -42,11 +42,12 @@ class Study:
     golfers, swings : the tables golfers.csv and swings.csv, with numeric columns as numbers; empty cells of a column
     hand in swings.csv are filled from golfers.csv. captures : swing -> path of its capture. by_hand : events set by
     hand. by_name, by_session : club or session -> fields of `Setup` that differ for its swings. neutral, static :
-    golfer -> path of a capture in the neutral posture, and of a static calibration capture. session_errors : session ->
-    its `Errors`. accepted : doubts that a person has accepted. validation : section [validate]; None if study.toml has
-    none. ethics, participants : key -> text, for the methods text. notes : how a table was read that could be read in
-    two ways. excluded : swings excluded by hand. inputs : file name -> SHA-256 of the study's own files when they were
-    opened.
+    golfer -> path of a capture in the neutral posture, and of a static calibration capture. errors : measurement errors
+    of the study. session_errors : session -> its `Errors`. reference_group : group that figures show as a reference.
+    report_units : further units in the report. accepted : doubts that a person has accepted. device : table of another
+    device; None if there is none. validation : section [validate]; None if study.toml has none. ethics, participants :
+    key -> text, for the methods text. notes : texts that say how a table was read, where this was not evident.
+    excluded : swings excluded by hand. inputs : file name -> SHA-256 of the study's own files when they were opened.
     """
 
     folder: Path
@@ -102,7 +103,7 @@ class Study:
         return replace(self.setup, hand=str(hands.get(golfer, "right")))
 
     def setup_for_swing(self, swing: str) -> Setup:
-        """Return the set-up of one swing: the study's, with the values that differ for its session, club or row."""
+        """Return the set-up of one swing: the study's, with its own values by session, club, and row of swings.csv."""
         row = self._row(swing)
         return self.setup_for_row(row, self.setup_for(str(row["golfer"])))
 
@@ -134,8 +135,8 @@ class Study:
         """Return the measurement errors that apply to an answer computed from these rows of swings.csv.
 
         If sessions have different errors, the root mean square is returned: of placement error over sessions, because
-        all swings of a session share it, and of soft tissue error over swings. An error is None if it is not known for
-        each of the sessions.
+        all swings of a session share it, and of soft tissue error over swings. Errors are in degrees; an error is None
+        if it is unknown for any of the sessions.
         """
         if not self.session_errors or "session" not in swings:
             return self.errors

@@ -36,9 +36,9 @@ def measure_processings(
     progress: Progress | None = None,
     cache: Path | None = None,
 ) -> tuple[dict[str, pd.DataFrame], list[str]]:
-    """Measure a study again with each of several ways of processing, and return their swing tables.
+    """Measure a study again with other filter cut-offs, event times or hip joint centres; return the swing tables.
 
-    The ways are other filter cut-offs, shifted event times and other hip joint centres.
+    Each way of processing changes one of these settings.
 
     Parameters
     ----------
@@ -57,7 +57,7 @@ def measure_processings(
     tables : dict
         Name of the way of processing -> its swing table. The study's own way is the first; there are at most eight.
     unchanged : list of str
-        Names of the ways that were not measured, because they change no posture of these hunches.
+        Names of the ways of processing that were not measured, because they change no posture of these hunches.
     """
     own = study.setup.body_cutoff_hz
     words = "cut-off by residual analysis" if own == "residual" else f"cut-off {own:g} Hz"
@@ -82,7 +82,7 @@ def _ways(study: Study) -> Iterator[tuple[str, dict[str, Any]]]:
 
 
 def _changes_a_posture(study: Study, other: Study, hunches: Sequence[Hunch]) -> bool:
-    """Return whether other settings change a hunch's posture in the first swings that can be measured."""
+    """Return whether other settings change the posture of a hunch in any of the first three measurable swings."""
     asked = {(h.posture, h.event) for h in hunches}
     compared = 0
     for swing in study.swings["swing"]:

@@ -76,13 +76,16 @@ def _names_of_question(
 
 
 def _kept_values(asked: Asked) -> dict[str, Iterable[str]]:
-    """Return the columns of `where` with the values to keep; ranges of numbers are left out."""
+    """Return column -> selected values of a question's key `where`; columns with a range of numbers are left out."""
     where = asked.keys.get("where", {})
     return {name: [str(v) for v in kept] for name, kept in where.items() if not isinstance(kept, dict)}
 
 
 def _search_names(asked: Asked, own: set[str], swings: pd.DataFrame) -> list[SwinglabError]:
-    """Return faults in parts, events and columns of a screen, and in golfers, sessions and swings of `found_in`."""
+    """Return faults for unknown names in a screen (parts, events, columns) and in the key `found_in` of a question.
+
+    Also checked: that level and golfer of a screen agree, and that a hunch with `found_in` has a direction.
+    """
     keys, where = asked.keys, asked.where
     groups = sorted({c.group for c in columns.QUANTITIES.values()})
     found = keys.get("found_in", FoundIn())
@@ -115,7 +118,7 @@ def _search_names(asked: Asked, own: set[str], swings: pd.DataFrame) -> list[Swi
             )
         )
     if asked.kind == "hunch" and "found_in" in keys and keys.get("expect", "either") == "either":
-        what = "a hunch with found_in must have the direction that the search found"
+        what = "a hunch with found_in must give the direction that the search found"
         faults.append(
             SwinglabError(
                 what, file=FILE, where=f"{where} expect", do='give expect = "positive" or "negative"'
@@ -125,7 +128,7 @@ def _search_names(asked: Asked, own: set[str], swings: pd.DataFrame) -> list[Swi
 
 
 def _measured_name(asked: Asked, own: set[str]) -> list[SwinglabError]:
-    """Return faults in the quantity of a question and its event."""
+    """Return faults for an unknown quantity (key `of`) or event, and for a quantity not measured at the event."""
     keys, where = asked.keys, asked.where
     faults = []
     event, of = keys.get("event"), str(keys.get("of", keys.get("posture", "")))
@@ -188,7 +191,7 @@ def validation_faults(settings: Settings, swings: pd.DataFrame) -> list[Swinglab
                 "the list is empty",
                 file=FILE,
                 where="[validate] angles",
-                do="name some angles, or remove the key",
+                do="name at least one angle, or remove this key",
             )
         )
     return faults + [

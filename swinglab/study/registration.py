@@ -27,8 +27,10 @@ CLOCK = "the clock of this computer, not witnessed by anyone"
 class Registration:
     """Content of registered.json: the questions and rules that were registered before data collection.
 
-    when : date and time, by the clock of the computer used. whole : whether the hash in the file matches its text, so
-    that the file has not been edited.
+    when : date and time, by the clock of the computer used. questions : name -> keys and values of each question.
+    captures : swing -> SHA-256 of its capture, if this existed. excluded : swings that were excluded at that time.
+    errors : measurement errors of the study. rules : rules of judging, such as alpha. whole : whether the hash in the
+    file matches its text, so that the file has not been edited.
     """
 
     when: str
@@ -50,13 +52,15 @@ def register_study(study: Study) -> Path:
     ------
     BadRequest
         The study is already registered, or study.toml has no question.
+    OSError
+        The file cannot be written.
     """
     path = study.folder / FILE
     if path.exists():
         raise BadRequest(
             "this study is already registered",
             file=path,
-            do="keep the registration; answers report every question that was changed after it",
+            do="keep the registration; the report names every question that was changed later",
         )
     if not study.questions:
         raise BadRequest("the study has no question to register", file="study.toml", do="add a [[hunch]]")
@@ -159,7 +163,7 @@ def registration_notes(
 
 
 def _rules() -> dict[str, Any]:
-    """Return the rules of reading, in types that JSON can store."""
+    """Return the rules by which answers are judged, in types that JSON can store."""
     return {
         "alpha": ALPHA, "fewest_golfers": FEWEST_GOLFERS, "fewest_in_a_group": FEWEST_IN_A_GROUP,
         "companions": {level: list(keys) for level, keys in COMPANIONS.items()},

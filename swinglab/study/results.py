@@ -49,7 +49,7 @@ class Results:
 
     @property
     def with_excluded(self) -> pd.DataFrame:
-        """Return the swing table including the swings excluded by hand, sorted by the name of the swing."""
+        """The swing table including the swings excluded by hand, which are its last rows."""
         return pd.concat([self.swings, self.excluded], ignore_index=True)
 
 
@@ -63,7 +63,8 @@ def swing_table(
 ) -> pd.DataFrame:
     """Build the swing table: one row for each measured swing, in the order of swings.csv.
 
-    Columns are in the order design, methods, strike, timing, posture.
+    Swings without a capture, which have only outcomes of another device, are included too. The columns are in this
+    order: design (from swings.csv and golfers.csv), methods of measurement, strike, timing, posture.
 
     Parameters
     ----------
@@ -108,6 +109,11 @@ def wide_posture(posture: pd.DataFrame, swings: pd.Series) -> pd.DataFrame:
         with 10,000 swings it has eight million rows.
     swings : Series
         Names of the swings to return. The result has the same index, and NaN for a swing without posture.
+
+    Raises
+    ------
+    ValueError
+        A quantity appears more than once for the same event of a swing.
     """
     swing, quantity, event = (pd.Categorical(posture[name]) for name in ("swing", "quantity", "event"))
     events, quantities = event.categories, quantity.categories

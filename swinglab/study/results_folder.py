@@ -37,7 +37,7 @@ Page = Callable[[Study, Results, tuple[Finding, ...], Path], Any]
 
 
 def check_writable(out: Path) -> None:
-    """Raise BadRequest if results cannot be written to a folder; it is called before anything is measured."""
+    """Raise BadRequest if results cannot be written to the folder `out`; called before anything is measured."""
     out = out.resolve()
     if out.exists() and not out.is_dir():
         raise BadRequest(
@@ -45,7 +45,7 @@ def check_writable(out: Path) -> None:
         )
     if out.is_dir() and any(out.iterdir()) and not (out / RUN).exists():
         raise BadRequest(
-            "the folder contains files that are not results, and writing results would remove them",
+            "the folder contains files that are not results of swinglab, so it cannot become a results folder",
             file=out,
             do="give an empty or a new folder with --out",
         )  # fmt: skip
@@ -80,8 +80,8 @@ def write_results(
     study, results, findings
         From `open_study`, `measure_study` and `answer_study`.
     out : path
-        The results folder; earlier results in it are replaced. Files that swinglab did not write are kept. A table that
-        was edited after swinglab wrote it is kept as ``<name>.edited.csv``.
+        The results folder; earlier results in it are replaced. Files that a user added to it are kept. A table that was
+        edited after swinglab wrote it is kept as ``<name>.edited.csv``.
     screens : tuple of ScreenAnswer
         Results of the study's screens, for screen.csv.
     also : callables
@@ -122,7 +122,7 @@ def _write_all(
     also: tuple[Page, ...],
     screens: tuple[ScreenAnswer, ...],
 ) -> None:
-    """Write tables, pages and run.json into the folder that will replace the results."""
+    """Write the tables, the files of `also` and run.json into the folder that will replace the results."""
     tables = {**_tables(study, results), "findings": findings_table(findings)}
     if screens:
         tables["screen"] = screen_table(screens, study.errors)
@@ -260,7 +260,7 @@ def _carry_over(old: Path, new: Path) -> None:
 
 
 def _free_name(path: Path) -> Path:
-    """Return <name>.edited.csv, or the same with the next free number."""
+    """Return a path next to `path` that is free: ``<name>.edited.csv``, or ``<name>.edited-2.csv`` and so on."""
     target = path.with_name(f"{path.stem}.edited{path.suffix}")
     number = 2
     while target.exists():
@@ -277,6 +277,11 @@ def finish_interrupted(out: Path) -> None:
 
     If the results folder is missing, the earlier results are restored. Complete new results, which could not replace
     the old ones because another program used a file, replace them now. Incomplete folders are removed.
+
+    Raises
+    ------
+    BadRequest
+        The results folder is still in use by another program.
     """
     out = Path(out)
     if not out.parent.is_dir():
@@ -303,7 +308,8 @@ def _is_abandoned(folder: Path) -> bool:
     if not number.isdigit():
         return False
     if os.name == "nt" or int(number) == os.getpid():
-        # Windows has no harmless way to ask for a process; this one's own folders are in use.
+        # On Windows a process cannot be tested without ending it, so the folder's age decides. Folders of this process
+        # are in use.
         return os.name == "nt" and time.time() - folder.stat().st_mtime > 3600
     try:
         os.kill(int(number), 0)

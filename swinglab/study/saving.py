@@ -22,7 +22,7 @@ _KINDS = {Hunch: "hunch", Comparison: "comparison", Lesson: "lesson", PostureScr
 
 
 def question_toml(question: Question) -> str:
-    """Return a question as lines of study.toml; keys with default values are left out.
+    """Return a question as lines of study.toml; keys without a value are left out.
 
     Examples
     --------

@@ -1,8 +1,8 @@
 """A seal (HMAC) on stored results, which shows whether this user account wrote them and they are unchanged.
 
 Results without a valid seal, for example in a study from another computer, are not used. The key is in the user's own
-data folder, outside every study, so it is never copied with a study. Without such a folder, results stored by earlier
-processes are not used either, and the swings are measured again.
+data folder, outside every study, so it is never copied with a study. If this folder cannot be written, each process has
+a key of its own: results stored by earlier processes are then not used, and the swings are measured again.
 """
 
 from __future__ import annotations

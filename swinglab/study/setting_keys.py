@@ -1,6 +1,6 @@
 """The keys of study.toml, each with a function that checks its value.
 
-A check returns what is wrong with a value, as the end of a sentence such as "must be a number", or None.
+A check returns what is wrong with a value, as the end of a sentence such as "must be a number"; None if it is valid.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from swinglab import conventions
 
 #: Columns of swings.csv by which a question may select its swings.
 WHERE_COLUMNS = ("club", "shot", "session")
-Check = Callable[[Any], str | None]  # what is wrong with a value, or None
+Check = Callable[[Any], str | None]  # returns what is wrong with a value; None if it is valid
 
 
 def is_number(value: Any) -> bool:
@@ -41,7 +41,7 @@ def number(low: float = -math.inf, *, above: bool = False, up_to: float = math.i
 
 
 def text(value: Any) -> str | None:
-    """Return what is wrong with a value that must be text that is not empty, or None."""
+    """Return what is wrong with a value that must be text and not empty; None if it is valid."""
     # NUL is not allowed in file names; marks that change the direction of writing would disguise a name.
     if not (isinstance(value, str) and bool(value.strip()) and "\0" not in value):
         return f"must be text, not {value!r}"
@@ -51,46 +51,46 @@ def text(value: Any) -> str | None:
 
 
 def line(value: Any) -> str | None:
-    """Return what is wrong with a value that must be one line of text, or None."""
+    """Return what is wrong with a value that must be one line of text; None if it is valid."""
     wrong = text(value)
     return wrong or (None if len(value.splitlines()) == 1 else f"must be one line of text, not {value!r}")
 
 
 def band(value: Any) -> str | None:
-    """Return what is wrong with a value that must be a range [low, high], or None."""
+    """Return what is wrong with a value that must be a range [low, high]; None if it is valid."""
     good = isinstance(value, list) and len(value) == 2 and all(map(is_number, value)) and value[0] < value[1]
     return None if good else f"must be two numbers [low, high], the lower one first, not {value!r}"
 
 
 def whole(value: Any) -> str | None:
-    """Return what is wrong with a value that must be a whole number above 0, or None."""
+    """Return what is wrong with a value that must be a whole number above 0; None if it is valid."""
     good = isinstance(value, int) and not isinstance(value, bool) and value > 0
     return None if good else f"must be a whole number above 0, not {value!r}"
 
 
 def where(value: Any) -> str | None:
-    """Return what is wrong with a selection of swings by club, shot or session, or None."""
+    """Return what is wrong with a selection of swings by club, shot or session; None if it is valid."""
     good = isinstance(value, dict) and bool(value) and all(
         key in WHERE_COLUMNS and isinstance(entry, list) and bool(entry) and texts(entry) is None
         for key, entry in value.items()
     )  # fmt: skip
     known = ", ".join(f'{name} = ["..."]' for name in WHERE_COLUMNS)
-    return None if good else f"must name swings by {{ {known} }}, not {value!r}"
+    return None if good else f"must select swings by one or more of {{ {known} }}, not {value!r}"
 
 
 def units(value: Any) -> str | None:
-    """Return what is wrong with a list of further units for the report, or None."""
+    """Return what is wrong with a list of further units for the report; None if it is valid."""
     known = ", ".join(f'"{unit}"' for unit in conventions.OTHER_UNITS)
     good = (
         isinstance(value, list)
         and bool(value)
         and all(isinstance(entry, str) and entry in conventions.OTHER_UNITS for entry in value)
     )
-    return None if good else f"must be a list of {known}, not {value!r}"
+    return None if good else f"must be a list of units out of {known}, not {value!r}"
 
 
 def yes_no(value: Any) -> str | None:
-    """Return what is wrong with a value that must be true or false, or None."""
+    """Return what is wrong with a value that must be true or false; None if it is valid."""
     return None if isinstance(value, bool) else f"must be true or false, not {value!r}"
 
 
@@ -104,13 +104,13 @@ def one_of(*choices: str) -> Check:
 
 
 def triple(value: Any) -> str | None:
-    """Return what is wrong with a value that must be three numbers [x, y, z], or None."""
+    """Return what is wrong with a value that must be three numbers [x, y, z]; None if it is valid."""
     good = isinstance(value, list) and len(value) == 3 and all(is_number(v) for v in value)
     return None if good else f"must be three numbers [x, y, z], not {value!r}"
 
 
 def direction(value: Any) -> str | None:
-    """Return what is wrong with a direction, which is the name of an axis or [x, y, z], or None."""
+    """Return what is wrong with a direction, which is the name of an axis or [x, y, z]; None if it is valid."""
     if isinstance(value, str):
         return one_of(*conventions.AXIS_NAMES)(value)
     wrong = triple(value)
@@ -118,32 +118,32 @@ def direction(value: Any) -> str | None:
 
 
 def cutoff(value: Any) -> str | None:
-    """Return what is wrong with the cut-off of a filter, which is "residual" or a frequency (Hz), or None."""
+    """Return what is wrong with the cut-off of a filter ("residual", or a frequency in Hz); None if it is valid."""
     if value == "residual" or (is_number(value) and value > 0):
         return None
-    return f'must be "residual" or a frequency above 0, not {value!r}'
+    return f'must be "residual" or a frequency above 0 (Hz), not {value!r}'
 
 
 def texts(value: Any) -> str | None:
-    """Return what is wrong with a value that must be a list of names, or None."""
+    """Return what is wrong with a value that must be a list of names; None if it is valid."""
     good = isinstance(value, list) and all(isinstance(v, str) and v for v in value)
     return None if good else f"must be a list of names, not {value!r}"
 
 
 def face(value: Any) -> str | None:
-    """Return what is wrong with the three landmarks that define the face of the club, or None."""
+    """Return what is wrong with the three landmarks that define the face of the club; None if it is valid."""
     good = texts(value) is None and len(set(value)) == 3 and all(conventions.is_landmark(v) for v in value)
     return None if good else f"must be three landmarks of the face such as clubhead_1, not {value!r}"
 
 
 def labels(value: Any) -> str | None:
-    """Return what is wrong with one or more marker labels of a landmark, or None."""
+    """Return what is wrong with one or more marker labels of a landmark; None if it is valid."""
     good = (isinstance(value, str) and value) or (isinstance(value, list) and value and not texts(value))
     return None if good else f"must be a label or a list of labels, not {value!r}"
 
 
 def selection(value: Any) -> str | None:
-    """Return what is wrong with a selection of swings (`where`), or None.
+    """Return what is wrong with a selection of swings (`where`); None if it is valid.
 
     A selection is a table of column = list of values, or of column = { from = ..., to = ... } for a numeric column.
     """
@@ -159,14 +159,14 @@ def selection(value: Any) -> str | None:
 
 
 def found_in(value: Any) -> str | None:
-    """Return what is wrong with a value of `found_in`, or None.
+    """Return what is wrong with a value of `found_in`; None if it is valid.
 
     It is a table of the golfers, sessions and swings that were searched when the question was found.
     """
     keys = ("golfer", "session", "swing")
     good = isinstance(value, dict) and value and set(value) <= set(keys)
     if not good or any(texts(names) or not names for names in value.values()):
-        return f'must be like {{ golfer = ["G01", "G02"] }} (of {", ".join(keys)}), not {value!r}'
+        return f'must be like {{ golfer = ["G01", "G02"] }} (keys: {", ".join(keys)}), not {value!r}'
     return None
 
 
@@ -192,7 +192,7 @@ SECTIONS: dict[str, dict[str, Check]] = {
         ("recruitment", "injuries", "warm_up", "ball", "surface", "clubs", "exclusions"), text),
 }  # fmt: skip
 _EXPECT = one_of("positive", "negative", "either")
-#: Keys of every question: the swings that it is about, and the family over which its p is adjusted.
+#: Keys of every question: the swings that it uses, and the family of questions over which its p value is adjusted.
 _ANY: dict[str, Check] = {"where": where, "family": text}
 QUESTIONS: dict[str, dict[str, Check]] = {
     "hunch": {"name": line, "outcome": text, "posture": text, "event": text,
@@ -208,6 +208,7 @@ QUESTIONS: dict[str, dict[str, Check]] = {
                "parts": texts, "events": texts, "adjust": texts, "smallest_effect": number(0, above=True),
                "where": selection, "family": text},
 }  # fmt: skip
+#: Keys that a question must have, by kind of question.
 NEEDED = {
     "hunch": ("name", "outcome", "posture", "event"),
     "comparison": ("name", "of", "between"),

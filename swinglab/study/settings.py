@@ -132,13 +132,13 @@ def settings_of(raw: dict[str, Any]) -> tuple[Settings, list[SwinglabError]]:
         faults.append(_fault("title", "the title is missing", 'add title = "..."'))
     by_name = _by_name(raw, faults)
     sections = {name: _section(raw, name, faults) for name in SECTIONS}
-    for key, like in (("up", "+Z"), ("target", "+X")):
+    for key, like, way in (("up", "+Z", "up"), ("target", "+X", "to the target")):
         if key not in raw.get("lab", {}):
             faults.append(
                 _fault(
                     f"[lab] {key}",
-                    "the axis of the captures is missing",
-                    f'add {key} = "{like}", or the axis that points this way',
+                    f"the axis of the captures that points {way} is missing",
+                    f'add {key} = "{like}", or the name of this axis in your captures',
                 )
             )
     faults += _parallel_axes(sections["lab"], "[lab]")
@@ -180,7 +180,7 @@ def settings_of(raw: dict[str, Any]) -> tuple[Settings, list[SwinglabError]]:
 
 
 def _by_name(raw: dict, faults: list[SwinglabError]) -> dict[str, dict[str, Any]]:
-    """Return club or session -> fields of `Setup`; removes these subtables from [club] and [ball]."""
+    """Return club or session -> fields of `Setup` given in its sections [club.NAME] and [ball.NAME]."""
     fields: dict[str, dict[str, Any]] = {}
     for section in BY_NAME:
         named = {k: v for k, v in _table(raw, section, []).items() if isinstance(v, dict)}
@@ -233,7 +233,7 @@ def _validation(section: dict) -> Validation:
 
 
 def _accepted(raw: dict, faults: list[SwinglabError]) -> tuple[Accepted, ...]:
-    """Read the [[accept]] entries; each needs a check, a reason, and a swing or a golfer."""
+    """Return the valid [[accept]] entries; each needs a check, a reason, and a swing or a golfer."""
     entries = raw.get("accept", [])
     if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
         faults.append(_fault("accept", "must be written as [[accept]]"))
@@ -246,7 +246,7 @@ def _accepted(raw: dict, faults: list[SwinglabError]) -> tuple[Accepted, ...]:
         if not {"swing", "golfer"} & set(entry):
             lacking.append("swing or golfer")
         if lacking:
-            faults.append(_fault(where, f"{', '.join(lacking)} is missing", "add it"))
+            faults.append(_fault(where, f"this entry has no {' and no '.join(lacking)}", "add it"))
         elif {"check", "reason"} <= set(good):
             accepted.append(Accepted(**good))
     return tuple(accepted)
@@ -342,7 +342,7 @@ def _asked(raw: dict, kind: str, faults: list[SwinglabError]) -> list[Asked]:
         good = _checked(entry, QUESTIONS[kind], where, faults)
         lacking = [key for key in NEEDED[kind] if key not in entry]
         if lacking:
-            faults.append(_fault(where, f"{', '.join(lacking)} is missing", "add it"))
+            faults.append(_fault(where, f"this entry has no {' and no '.join(lacking)}", "add it"))
         for key in good.keys() & {"outcome", "posture", "of"}:
             good[key] = column_name(good[key])
         if "event" in good:

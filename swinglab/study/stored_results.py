@@ -48,7 +48,7 @@ def read_results(study: Study, out: Path) -> Results | None:
     exists (an archive, another computer), the results are returned with a note that they were not verified.
     """
     out = Path(out)
-    with contextlib.suppress(BadRequest):  # another program holds the folder: what stands in it is read
+    with contextlib.suppress(BadRequest):  # another program uses the folder: its content is read as it is
         finish_interrupted(out)
     record = read_record(out)
     if why_outdated(study, out, record, ("measuring",)):
@@ -171,13 +171,16 @@ def _changed_inputs(study: Study, record: Mapping[str, Any]) -> str:
 
 
 def _captures_are_gone(study: Study, record: Mapping[str, Any]) -> bool:
-    """Return whether captures were read for these results and none of them exists now."""
+    """Return whether captures were read for these results, and none of the study's captures exists now."""
     read = [name for name in record["inputs"] if name.startswith("capture ")]
     return bool(read) and not any(path.exists() for path in study.captures.values())
 
 
 def _read_back(path: Path, types: Mapping[str, str], as_categories: bool = False) -> pd.DataFrame:
-    """Read a table written by `write_table`, with the original column types; text as categories if asked for."""
+    """Read a table written by `write_table`, with the original column types.
+
+    types : column -> type, from `column_types`. as_categories : whether columns of text become categories.
+    """
     text = {
         str(guard(name)): "category" if as_categories else str
         for name, kind in types.items()

@@ -30,7 +30,11 @@ MORE_MEMORY = "close other programs, use --workers 1, or measure this swing on a
 
 
 class Job(NamedTuple):
-    """All inputs for measuring one swing: capture, set-up and events; it is sent to worker processes."""
+    """All inputs for measuring one swing: capture, set-up and events; it is sent to worker processes.
+
+    path : the capture. shown : its name in messages. by_hand : event -> time set by hand (s). neutral, static : paths
+    of the golfer's neutral and static captures; None if there is none.
+    """
 
     swing: str
     golfer: str
@@ -55,8 +59,10 @@ class SwingRecords(NamedTuple):
 class Measured:
     """Result of measuring one swing: its rows in each table of results, or only the reasons why it was left out.
 
-    left_out : reasons why the swing, or a part of it, was not measured. doubts : plausibility checks that it failed.
-    lengths : segment lengths (m), for comparison with the golfer's other swings.
+    posture, events, strike, quantities, quality : rows of the tables; None if the swing, or the strike, was not
+    measured. left_out : reasons why the swing, or a part of it, was not measured. measured_with : versions of the code
+    and of packages. doubts : plausibility checks that the swing failed. lengths : segment lengths (m), for comparison
+    with the golfer's other swings.
     """
 
     swing: str
@@ -99,7 +105,7 @@ def jobs_for(study: Study) -> list[Job]:
     jobs = []
     for row in study.swings.to_dict("records"):
         swing, golfer = row["swing"], str(row["golfer"])
-        if swing in study.captures:  # else outcomes of another device alone
+        if swing in study.captures:  # otherwise the swing has only outcomes of another device
             path = study.captures[swing]
             jobs.append(Job(
                 swing, golfer, path, study.shown(path), study.setup_for_row(row, setups[golfer]),
@@ -141,7 +147,10 @@ def _capture(path: Path, setup: Setup) -> Capture:
 
 
 def _posture(job: Job, trial: Trial) -> tuple[Posture, list[Reason]]:
-    """Measure the posture, also relative to the golfer's neutral capture where there is a usable one."""
+    """Measure the posture, also relative to the golfer's neutral capture if this can be used.
+
+    The second value returned is the reason why the neutral capture cannot be used, as rows of left_out.csv.
+    """
     hip = job.setup.hip_method
     if job.neutral is None:
         return measure_posture(trial, hip_method=hip), []
@@ -155,7 +164,7 @@ def _posture(job: Job, trial: Trial) -> tuple[Posture, list[Reason]]:
         return measure_posture(trial, hip_method=hip), [(job.swing, job.neutral.name, "neutral", reason, do)]
 
 
-#: Neutral captures measured last in this process, with warnings; one is used for all swings of its golfer.
+#: Posture in the neutral captures measured last in this process, with warnings; all swings of a golfer use the same.
 _NEUTRAL: dict[tuple[str, str, str], tuple[Posture, tuple[str, ...]]] = {}
 _MOST_NEUTRAL = 8
 
@@ -313,7 +322,10 @@ def _covariance(strike: Strike, one: str, other: str) -> float:
 def _quality(
     job: Job, trial: Trial, posture: Posture, events: Events, strike: Strike | None
 ) -> dict[str, Any]:
-    """Return one row of the data-quality table, with the measurement methods, across which rows must not be pooled."""
+    """Return the swing's row of quality.csv: data quality, and the methods of measurement.
+
+    Swings measured by different methods must not be pooled.
+    """
     warnings = [*trial.warnings, *posture.warnings, *events.warnings, *(strike.warnings if strike else ())]
     has_noise = trial.setup.unit != NO_SCALE and bool(np.isfinite(trial.noise_m).any())
     trunk = "thorax_axial_rotation_deg"

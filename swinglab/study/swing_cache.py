@@ -33,9 +33,9 @@ class SwingCache:
     """Cache on disk of a study's measured swings.
 
     A stored swing is used only if nothing that it depends on has changed: the content of the capture and of the
-    golfer's neutral capture, all settings, events set by hand, and the measuring code of this package. A file is
-    ignored if it is damaged, or if it was not written by this user account (because it came with a study from
-    elsewhere).
+    golfer's neutral and static captures, all settings of the swing, events set by hand, the measuring code of this
+    package, and the versions of other packages. A file is ignored if it is damaged, or if it was not written by this
+    user account (because it came with a study from elsewhere).
 
     Parameters
     ----------
@@ -47,7 +47,7 @@ class SwingCache:
         self.folder = folder
 
     def read(self, job: Job) -> Measured | None:
-        """Return the stored result of measuring a swing; None if there is none or its file cannot be read."""
+        """Return the stored result of measuring a swing; None if there is none, or its file is not valid."""
         try:
             inputs = hash_inputs(job)
         except (OSError, ValueError):
@@ -71,7 +71,10 @@ class SwingCache:
         )  # fmt: skip
 
     def write(self, job: Job, measured: Measured) -> None:
-        """Store the result of measuring a swing; if the disk is full or cannot be written, nothing is stored."""
+        """Store the result of measuring a swing; if the disk is full or cannot be written, nothing is stored.
+
+        A swing that was left out is not stored.
+        """
         if measured.posture is None or measured.events is None:
             return
         words: dict[str, Any] = {"swing": measured.swing, "left_out": measured.left_out}
@@ -93,7 +96,7 @@ class SwingCache:
                 beside.unlink()
 
     def prune(self, swings: int) -> None:
-        """Remove the least recently used files if there are many more than a study of `swings` swings needs."""
+        """Remove the files written first if there are many more than a study of `swings` swings needs."""
         # The folder may be a link to one that holds other files.
         files = [path for path in self.folder.glob("*/*.npz") if _OWN.fullmatch(path.parent.name + path.stem)]
         most = max(MOST_FILES, MOST_TIMES * swings)
@@ -110,7 +113,11 @@ class SwingCache:
 
 
 def _taken_apart(table: pd.DataFrame, arrays: dict[str, np.ndarray], name: str) -> list[list[Any]]:
-    """Return columns as [name, words or None]; numbers, and codes of words for text, are added to `arrays`."""
+    """Return the columns of a table as [name, words], and add their values to `arrays`.
+
+    For a column of numbers, words is None and the values are the numbers. For text, words are the different texts and
+    the values are their indices.
+    """
     columns: list[list[Any]] = []
     for place, column in enumerate(table.columns):
         values = table[column]

@@ -25,8 +25,8 @@ def validation_asked(study: Study) -> Validation:
         raise BadRequest(
             "the section [validate] is missing",
             file=FILE,
-            do='add [validate] with sessions = ["...", "..."], naming sessions of the same golfers before which all '
-            "markers were removed and placed again",
+            do='add [validate] with sessions = ["...", "..."]: sessions of the same golfers, with all markers removed '
+            "and placed again before each session",
         )  # fmt: skip
     return study.validation
 

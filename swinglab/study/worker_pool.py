@@ -59,7 +59,13 @@ def _measure_alone(job: Job) -> Measured:
 
 @contextmanager
 def process_pool(number: int) -> Iterator[ProcessPoolExecutor]:
-    """Context manager that provides a pool of `number` processes; on an exception, waiting jobs are cancelled."""
+    """Context manager that provides a pool of `number` processes; on an exception, waiting jobs are cancelled.
+
+    Raises
+    ------
+    BadRequest
+        No worker process could start.
+    """
     # spawn, not fork: a notebook's process has threads, whose state a fork would copy halfway.
     context = multiprocessing.get_context("spawn")
     pool = ProcessPoolExecutor(number, mp_context=context, initializer=_begin)
@@ -89,7 +95,10 @@ def _advice() -> str:
 
 @contextmanager
 def _as_workers_start() -> Iterator[None]:
-    """Set what workers inherit: one thread for linear algebra, and interrupts that reach only the parent."""
+    """Context manager in which workers are started: each uses one thread for linear algebra and ignores Ctrl-C.
+
+    Settings of this process are restored at the end.
+    """
     before = {name: os.environ.get(name) for name in _ONE_THREAD}
     os.environ.update({name: "1" for name, value in before.items() if value is None})
     main_thread = threading.current_thread() is threading.main_thread()
@@ -105,7 +114,7 @@ def _as_workers_start() -> Iterator[None]:
 
 
 def _begin() -> None:
-    """Initialise a worker: ignore interrupts, end with the parent process, shorten library warnings."""
+    """Initialise a worker: ignore Ctrl-C, end with the parent process, show no Python warnings."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
     if parent is not None:

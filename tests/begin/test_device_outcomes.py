@@ -79,7 +79,7 @@ def test_every_fault_of_the_section_is_named() -> None:
         "similar names: carry_m",
         "'mph' cannot be converted to m",
         "the positive direction is",
-        "the key column",
+        "this section has no key column",
     ):
         assert part in words
 

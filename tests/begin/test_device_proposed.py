@@ -107,7 +107,7 @@ def test_rows_by_the_captures_names_and_a_wrong_direction_is_questioned(
     found = check_folder(study, workers=1)
     assert found.study.swings["measured_clubhead_speed_mps"].to_numpy() == pytest.approx(
         rows["Club speed (mph)"].to_numpy() * MPH)  # fmt: skip
-    assert "check its positive direction" in next(
+    assert "check the key positive of this outcome" in next(
         one for one in found.agreement if one.startswith("Club path")
     )
     assert any("rows that belong to no swing: 9" in note for note in found.study.notes)

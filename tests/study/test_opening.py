@@ -41,7 +41,7 @@ def test_a_right_study_opens(folder: Path) -> None:
 @pytest.mark.parametrize(
     ("file", "old", "new", "words"),
     [
-        ("study.toml", 'up = "+Z"\n', "", "study.toml, [lab] up: the axis of the captures is missing."),
+        ("study.toml", 'up = "+Z"\n', "", "study.toml, [lab] up: the axis of the captures that points up is missing."),
         ("study.toml", 'up = "+Z"', 'up = "Z"', "[lab] up: must be one of +X, -X"),
         ("study.toml", 'target = "+X"', 'target = "-Z"', "[lab] target: is parallel to up"),
         ("study.toml", 'title = "Winter programme"', "", "title: the title is missing"),
@@ -210,7 +210,7 @@ def test_settings_by_club_session_and_swing(folder: Path) -> None:
         ("[club.x]\nsoled = false\n", "[club.x] soled: this key is not known"),
         ('[session.day2.lab]\nup = "+X"\n', "[session.day2.lab] target: is parallel to up"),
         ("[session.day2.contact]\nfat_behind = 1\n", "[session.day2] contact: this key is not known"),
-        ('[[accept]]\nswing = "S1"\ncheck = "size"\n', "[[accept]] 1: reason is missing"),
+        ('[[accept]]\nswing = "S1"\ncheck = "size"\n', "[[accept]] 1: this entry has no reason"),
         (
             '[[accept]]\nswing = "S1"\ncheck = "szie"\nreason = "a"\n',
             "[[accept]] 1 check: there is no check szie.",

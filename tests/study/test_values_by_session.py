@@ -61,7 +61,7 @@ def test_every_fault_of_such_rows_is_named(home: tuple[Path, str, str]) -> None:
     with pytest.raises(StudyFaults) as caught:
         open_study(folder)
     for part in ("G99 has no row without a session", "no swing has the session lat", "similar names: late",
-                 "cannot differ between sessions", "appears more than once"):  # fmt: skip
+                 "cannot differ between sessions", "more than one row for the same session"):  # fmt: skip
         assert part in str(caught.value)
 
 

@@ -27,9 +27,9 @@ _AT_SPEED = 0.6
 class Directions(NamedTuple):
     """Directions (3,) of body and club in the study frame; None for a direction that cannot be determined.
 
-    up : from the feet (without feet: the pelvis) to the head. front : the direction that the body faces. travel :
-    direction in which the club (without a club: the hands) moves at impact. front and travel are None without an
-    impact.
+    up : from the lowest visible part of the body (feet, knees or pelvis) to the highest (head, neck or shoulders).
+    legs : whether the lowest part is on the legs. front : the direction that the body faces. travel : direction in
+    which the club (without a club: the hands) moves at impact. front and travel are None without an impact.
     """
 
     up: np.ndarray | None
@@ -60,7 +60,10 @@ def find_directions(trial: Trial, body: Frames, impact_s: float | None) -> Direc
 
 
 def _travel(trial: Trial, impact_s: float) -> np.ndarray | None:
-    """Return the direction (3,) of the clubhead, or else of the hands, over the last 20 ms before impact."""
+    """Return the direction of motion of the clubhead, or else of the hands, over the last 20 ms before impact.
+
+    The result is a unit vector (3,); None if there are no data, or the motion is slow at impact.
+    """
     for names in (("clubhead",), ("hand_left", "hand_right"), ("wrist_radial_left", "wrist_radial_right"),
                   ("wrist_left", "wrist_right")):  # fmt: skip
         there = [trial.points_m[:, trial.landmarks.index(name)] for name in names if name in trial.landmarks]
@@ -93,20 +96,21 @@ def failed(found: Directions) -> set[str]:
 
 
 def _level_cosine(vector: np.ndarray, axis: int) -> float:
-    """Return the cosine of the angle to an axis in the horizontal plane; -1 for a vertical vector."""
+    """Return the cosine of the angle to an axis (0 or 2) in the horizontal plane; -1 for a nearly vertical vector."""
     level = np.array([vector[0], 0.0, vector[2]])
     length = float(np.linalg.norm(level))
     return float(level[axis] / length) if length > 0.2 else -1.0
 
 
-# --- what else the settings could be ------------------------------------------------------------------------------
+# --- other settings that would fit --------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Alternative:
     """Alternative settings: another rotation of the lab axes, the other hand, or both.
 
-    keys : names of the settings that differ from the study's.
+    rotation : matrix (3, 3) that turns the study frame of the given settings into that of the alternative. keys : names
+    of the settings that differ from the study's (up, target, hand).
     """
 
     rotation: np.ndarray
@@ -114,7 +118,10 @@ class Alternative:
     keys: tuple[str, ...]
 
     def apply(self, found: Directions, hand: str) -> Directions:
-        """Return the directions of body and club that would result from these settings."""
+        """Return the directions of body and club that would result from these settings.
+
+        found : directions with the study's settings. hand : the golfer's hand in the study.
+        """
         given = np.diag([1.0, 1.0, -1.0 if hand == "left" else 1.0])
         mirror = np.diag([1.0, 1.0, -1.0]) if self.other_hand else np.eye(3)
         matrix = mirror @ given @ self.rotation @ given
@@ -149,12 +156,13 @@ ALTERNATIVES = _alternatives()
 def check_axes(trial: Trial, found: Directions) -> list[Doubt]:
     """Return doubts about the lab axes and the golfer's hand.
 
-    The data are impossible if exactly one other setting passes all checks, otherwise doubtful.
+    The data are impossible if the directions show which setting is wrong, because only its correction passes all
+    checks; otherwise they are doubtful.
     """
     fails = failed(found)
     if not fails:
         return []
-    # Without the club's direction, the other hand and the opposite target cannot be distinguished; nor with it alone.
+    # Only facing and club together distinguish a wrong hand from a target that points the opposite way.
     sure = "up" in fails or (found.travel is not None and "facing" in fails)
     fitting = [one for one in ALTERNATIVES if not failed(one.apply(found, trial.hand))]
     fewest = [one for one in fitting if len(one.keys) == len(fitting[0].keys)] if fitting else []
@@ -216,7 +224,7 @@ def _doubts(fails: set[str], keys: list[str]) -> list[Doubt]:
     suspects = [_KEYS[key] for key in keys] or [_KEYS["target"], _KEYS["hand"]]
     key = ", ".join(suspects)
     return [
-        Doubt(name, DOUBTFUL, key, _WRONG[name], do=f"look at {' and '.join(suspects)}")
+        Doubt(name, DOUBTFUL, key, _WRONG[name], do=f"check {' and '.join(suspects)}")
         for name in ("up", "facing", "travel")
         if name in fails
     ]

@@ -9,10 +9,11 @@ import numpy as np
 
 from swinglab.records import Trial
 
-#: Frames that the gate looks at, spread over the capture.
+#: Number of frames in the sample of a trial: at least this many (or all) and less than twice as many.
 FRAMES = 60
 
-#: Pairs of each region, by stem; the limbs' pairs cross in a swing and are checked by their lengths.
+#: Pairs of left and right landmarks in each region, by their stem (the name without its side). Pairs of the arms are
+#: not listed, because they cross in a swing; they are checked by segment lengths.
 PAIRS = {
     "pelvis": ("asis", "psis", "hip"),
     "thorax": ("acromion", "shoulder"),
@@ -146,10 +147,7 @@ def front_of(body: Frames, region: str) -> np.ndarray | None:
 
 
 def stance_left(body: Frames) -> np.ndarray | None:
-    """Return the vector (3,) from the right to the left foot, or from right to left across the pelvis without feet.
-
-    None if neither can be determined.
-    """
+    """Return the unit vector (3,) from the right to the left foot; None without landmarks on both feet."""
     left = body.mean(name for name in _FEET if name.endswith("left"))
     right = body.mean(name for name in _FEET if name.endswith("right"))
     if left is not None and right is not None:

@@ -39,12 +39,13 @@ GATE_COLUMNS = ["swing", "golfer", "check", "verdict", "key", "what", "value", "
 class Doubt(NamedTuple):
     """A plausibility check that a swing failed.
 
-    what : what is wrong, in the same words for all swings with the same fault. value : the swing's own number, with its
-    unit. key : the setting or column to check. do : what to do.
+    check : name of the check, a key of `CHECKS`. verdict : doubtful or impossible. key : the setting or column to
+    check. what : what is wrong, in the same words for all swings with the same fault. value : the swing's own number,
+    with its unit. do : what to do.
     """
 
     check: str
-    verdict: str  # doubtful | impossible
+    verdict: str
     key: str
     what: str
     value: str = ""
@@ -58,7 +59,9 @@ class Doubt(NamedTuple):
 def gate_table(
     doubts: Mapping[str, Sequence[Doubt]], golfers: Mapping[str, str], accepted: Iterable[Accepted]
 ) -> pd.DataFrame:
-    """Return a table with one row for each doubt and the columns of gate.csv; the verdict shows accepted doubts.
+    """Return a table with one row for each doubt and the columns of gate.csv.
+
+    The verdict is doubtful, impossible or, if a person has accepted the doubt, accepted.
 
     Parameters
     ----------
@@ -109,7 +112,11 @@ def quality_columns(table: pd.DataFrame, swings: Sequence[str]) -> pd.DataFrame:
 
 
 class SharedDoubt(NamedTuple):
-    """A doubt, with all swings that failed the same check in the same way."""
+    """A doubt, with all swings that failed the same check in the same way.
+
+    check, verdict, key, what, do : as in a `Doubt`; the verdict may also be accepted. reason : why the doubt was
+    accepted; empty if it was not. swings, values : names of the swings, and the value of each.
+    """
 
     check: str
     verdict: str

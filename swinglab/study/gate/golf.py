@@ -67,18 +67,16 @@ def check_ball(trial: Trial, body: Frames, found: Directions, impact_s: float) -
         key = "[ball] position" if trial.ball_method == "study" else "[landmarks] ball"
         if np.linalg.norm(away) > _FAR_BALL_M:
             what = f"the ball is more than {_FAR_BALL_M:g} m from the feet"
-            doubts.append(
-                Doubt("ball", DOUBTFUL, key, what, f"{np.linalg.norm(away):.1f} m", f"look at {key}")
-            )
+            doubts.append(Doubt("ball", DOUBTFUL, key, what, f"{np.linalg.norm(away):.1f} m", f"check {key}"))
         elif found.front is not None and trial.ball_method in ("marker", "study") and away @ found.front < 0:
-            doubts.append(Doubt("ball", DOUBTFUL, key, "the ball is behind the golfer", do=f"look at {key}"))
+            doubts.append(Doubt("ball", DOUBTFUL, key, "the ball is behind the golfer", do=f"check {key}"))
     if "ball" in trial.landmarks:
         doubts += _moved_ball(trial, impact_s)
     return doubts
 
 
 def _moved_ball(trial: Trial, impact_s: float) -> list[Doubt]:
-    """Check for a ball marker that is carried or rolls before impact."""
+    """Return a doubt if the ball marker moves before impact, because the ball is carried or rolls."""
     ball = trial.point("ball", raw=True)
     last = int(impact_s * trial.rate_hz) - 2
     seen = ball[: max(0, last)]

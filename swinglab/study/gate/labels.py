@@ -39,7 +39,7 @@ _CHAINS = (
 #: Robust relative spread of a segment's length: at least the first with exchanged labels, at most the second without.
 _VARIES, _STEADY = 0.2, 0.1
 
-Fault = tuple[str, str]  # check, region or stem
+Fault = tuple[str, str]  # name of the check; region of the body, or landmark name without its side
 
 
 def check_labels(body: Frames, hand: str) -> list[Doubt]:
@@ -59,14 +59,14 @@ def check_labels(body: Frames, hand: str) -> list[Doubt]:
     named = _names(name for swap in single for pair in swap for name in pair) if single else ()
     named = named or _names(name for _, where in faults for name in _landmarks_of(where, body))
     shown = ", ".join(_as_given(named, hand))
-    what = f"landmarks disagree on where {_words(faults)} is" if faults else ""
+    what = f"landmarks disagree on {_words(faults)}" if faults else ""
     return [Doubt(check, DOUBTFUL, f"[landmarks] {shown}", what, do=f"check the labels of {shown}")]
 
 
 def _best_proportioned(
     body: Frames, swaps: list[tuple[tuple[str, str], ...]]
 ) -> list[tuple[tuple[str, str], ...]]:
-    """Return, of several exchanges that fit, those after which the fewest segments are out of proportion."""
+    """Return those exchanges of labels after which the fewest segments have an unusual length."""
     if len(swaps) < 2:
         return swaps
     odd = [len(out_of_proportion(segment_lengths(body.swapped(*swap)))) for swap in swaps]
@@ -104,7 +104,7 @@ def label_faults(body: Frames) -> list[Fault]:
 
 
 def _mostly(wrong: np.ndarray, *, of: np.ndarray) -> bool:
-    """Return whether `wrong` is true in most of the frames in which `of` was seen."""
+    """Return whether `wrong` is true in at least 80 % of the frames in which `of` is known (at least three)."""
     seen = np.isfinite(of) if of.ndim == 1 else np.isfinite(of).all(axis=1)
     return int(seen.sum()) >= 3 and float(np.mean(wrong[seen])) >= _MOST
 
@@ -121,9 +121,10 @@ def _front_faults(body: Frames, up: np.ndarray, left: np.ndarray) -> list[Fault]
 
 
 def _square_faults(body: Frames) -> list[Fault]:
-    """Return faults of the four markers of pelvis or head whose left-right pairs are not parallel, or not in line.
+    """Return faults of pelvis or head whose four markers do not form a plausible quadrangle.
 
-    Of the pelvis, the line between the PSIS must be shorter than the line between the ASIS.
+    The left-right lines must be nearly parallel, and nearly at right angles to the front-back line. In the pelvis, the
+    line between the PSIS must also be shorter than the line between the ASIS.
     """
     faults: list[Fault] = []
     for region, fore, aft in (("pelvis", "asis", "psis"), ("head", "head_front", "head_back")):
@@ -177,7 +178,10 @@ def _spread(lengths: np.ndarray) -> float:
 
 
 def _crossed_limbs(body: Frames) -> list[str]:
-    """Return pairs of limb labels with varying segment lengths as given, and constant lengths when exchanged."""
+    """Return landmarks of the limbs (names without side) whose left and right labels are probably exchanged.
+
+    The lengths of their segments vary as labelled, and are constant with left and right exchanged.
+    """
     found = []
     for chain in _CHAINS:
         for upper, lower in pairwise(chain):
@@ -195,7 +199,7 @@ def _crossed_limbs(body: Frames) -> list[str]:
 
 
 def _wide_joints(body: Frames) -> list[str]:
-    """Return joints whose two markers are about as far from each other as from the next joint."""
+    """Return joints whose two markers are too far apart, compared with the distance to the next joint."""
     found = []
     for one, other, next_joint in (
         ("elbow_lateral", "elbow_medial", "wrist_radial"), ("wrist_radial", "wrist_ulnar", "elbow_lateral"),
@@ -212,11 +216,15 @@ def _wide_joints(body: Frames) -> list[str]:
     return list(dict.fromkeys(found))
 
 
-# --- the exchange that puts it right ------------------------------------------------------------------------------
+# --- the exchange that would correct the labels -------------------------------------------------------------------
 
 
 def _exchanges(body: Frames) -> Iterator[tuple[tuple[str, str], ...]]:
-    """Yield exchanges that could explain the faults: of a pair, front and back, upper and lower, all left and right."""
+    """Yield exchanges of labels that could explain the faults, each as a tuple of pairs of landmarks.
+
+    They are: left and right, lateral and medial, front and back, or upper and lower of one pair; the ends of the club;
+    left and right of all pairs; front and back of both sides.
+    """
     names = list(body.points)
     for name in names:
         other = mirrored_name(name)
@@ -269,7 +277,9 @@ def _landmarks_of(where: str, body: Frames) -> list[str]:
 
 
 def _words(faults: list[Fault]) -> str:
-    checks = {"sides": "left", "front_back": "the front", "club_ends": "the head of the club"}
+    checks = {
+        "sides": "which side is left", "front_back": "where the front is", "club_ends": "where the clubhead is"
+    }  # fmt: skip
     return " and ".join(dict.fromkeys(checks[check] for check, _ in faults))
 
 

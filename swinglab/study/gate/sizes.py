@@ -12,8 +12,8 @@ from swinglab.study.gate.body import Frames, low_middle_high
 from swinglab.study.gate.doubts import DOUBTFUL, IMPOSSIBLE, Doubt
 
 #: Length of a segment as a share of stature, between the landmarks of the first list and those of the second: limbs by
-#: Drillis and Contini (1966) [drillis1966] as in Winter (2009, fig. 4.1) [winter2009]; marks of the trunk are common
-#: practice without a source, and count by a factor of two alone.
+#: Drillis and Contini (1966) [drillis1966] as in Winter (2009, fig. 4.1) [winter2009]; ratios of the trunk are common
+#: practice without a source. Individual deviations do not matter, because only errors by a factor of about two count.
 _SHARES: dict[str, tuple[float, tuple[str, ...], tuple[str, ...]]] = {
     "upper arm": (0.18, ("acromion", "shoulder"), ("elbow_lateral", "elbow")),
     "forearm": (0.146, ("elbow_lateral", "elbow"), ("wrist_radial", "wrist_ulnar", "wrist")),
@@ -36,6 +36,7 @@ _RIGID = ("forearm", "shank", "foot", "pelvis, ASIS to ASIS", "jugular notch to 
 #: Limits of stature (m) estimated from segments: usual for people, and possible at all (child to giant).
 _SMALLEST_M, _TALLEST_M = 0.95, 2.4
 _NO_CHILD_M, _NO_GIANT_M = 0.5, 4.0
+#: Factors by which a wrong unit changes all lengths.
 _FACTORS = {1000.0: "m", 100.0: "cm", 10.0: "mm", 0.1: "cm", 0.01: "cm", 0.001: "mm"}
 #: A segment that is this many times shorter or longer than predicted from the others has a wrong label.
 _PROPORTION = (0.5, 1.9)
@@ -47,15 +48,18 @@ SAME, _SAME_M = 0.05, 0.008
 
 
 class Lengths(dict[str, tuple[float, float, float]]):
-    """Segment lengths of one swing; each attribute is a mapping from segment to a number.
+    """Segment lengths of one swing: a dict from the name of a segment to three numbers.
 
-    These are the median length (m), the relative range over the swing (10th to 90th percentile), and the usual ratio
-    of length to stature.
+    These are the median length (m), its relative range over the swing (10th to 90th percentile, divided by the median),
+    and the usual ratio of length to stature (NaN for the shaft).
     """
 
 
 def segment_lengths(body: Frames) -> Lengths:
-    """Return the lengths of the segments whose landmarks are present; the left side of a trial is the lead side."""
+    """Return the lengths of the segments whose landmarks are present, such as "lead thigh".
+
+    In a trial the left side is the lead side, because every golfer is a right-hander there.
+    """
     found = Lengths()
     for name, (share, tops, ends) in _SHARES.items():
         for side, word in (("left", "lead"), ("right", "trail")):
@@ -73,7 +77,10 @@ def segment_lengths(body: Frames) -> Lengths:
 
 
 def _limb_end(body: Frames, ends: tuple[str, ...], side: str) -> list[str]:
-    """Return both wrist markers where they are present (their mean is the wrist), otherwise the first of the list."""
+    """Return the landmarks at a segment's lower end: both wrist markers if present, otherwise the first of `ends`.
+
+    The mean of the two wrist markers is the wrist.
+    """
     there = [f"{stem}_{side}" for stem in ends if body.has(f"{stem}_{side}")]
     return there[:2] if [name for name in there[:2] if name.startswith("wrist_")] else there[:1]
 
@@ -189,8 +196,9 @@ def check_same_lengths(
 ) -> dict[str, list[Doubt]]:
     """Return the doubts about swings whose rigid segments differ in length from the golfer's swings in the session.
 
-    The reference is the median length over the golfer's swings in the session; of two swings, both are doubted. A
-    difference counts if it is above 5 % of the reference and above 8 mm. The shaft is not compared.
+    The reference is the median length over the golfer's swings in the session; if there are only two swings that
+    differ, both get a doubt. A difference counts if it is above 5 % of the reference and above 8 mm. The shaft is not
+    compared.
 
     Parameters
     ----------
@@ -220,7 +228,7 @@ def check_same_lengths(
 
 
 def _unlike(lengths: dict[str, float]) -> list[str]:
-    """Return swings whose length differs from the median of all; both, where there are only two."""
+    """Return swings whose length of a segment differs from the median of all; of only two swings, both."""
     if len(lengths) < 2:
         return []
     values = np.array(list(lengths.values()))
@@ -239,6 +247,6 @@ def _add(doubts: dict[str, list[Doubt]], swing: str, name: str, lengths: dict[st
     if found:
         found[0] = found[0]._replace(value=f"{found[0].value}, {value}")
         return
-    what = f"segments differ by more than {100 * SAME:.0f} % from the golfer's other swings in this session"
+    what = f"segment lengths differ by more than {100 * SAME:.0f} % from the golfer's other swings in this session"
     do = "check whether the capture belongs to another golfer, or whether markers were placed again (a new session)"
     found.append(Doubt("same_lengths", DOUBTFUL, "swings.csv golfer, session", what, value, do))

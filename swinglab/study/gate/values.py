@@ -66,4 +66,4 @@ def _outside(name: str, values: np.ndarray) -> list[Doubt]:
     worst = wrong[np.argmax(np.abs(wrong - (one.low + one.high) / 2))]
     what = f"{name} is outside its plausible range, {one.low:g} to {one.high:g} {unit}"
     return [Doubt("range", DOUBTFUL, _KEYS.get(one.kind, ""), what, f"{worst:.3g} {unit}",
-                  f"look at {_KEYS.get(one.kind, 'it')}")]  # fmt: skip
+                  f"check {_KEYS.get(one.kind, 'this value')}")]  # fmt: skip

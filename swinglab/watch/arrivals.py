@@ -20,6 +20,8 @@ GIVEN_UP_S = 20.0
 
 @dataclass(slots=True)
 class _Seen:
+    """Size (bytes) and modification time of a file, and the time since which both have not changed (s)."""
+
     size: int
     changed_ns: int
     since_s: float
@@ -42,14 +44,14 @@ class Arrivals:
 
     def __post_init__(self) -> None:
         for path in sorted(self.known):
-            with suppress(OSError):  # a capture that is missing is named where it is measured
+            with suppress(OSError):  # a missing capture is reported when it is measured
                 self._by_size.setdefault(path.stat().st_size, []).append(path)
 
     def poll(self) -> list[Path]:
         """Return the new capture files that have been completed since the last call, oldest first.
 
-        A file is complete when it no longer changes and contains all frames that its header declares. A second copy
-        of a capture that the study already has is refused, with the name of the first.
+        A file is complete when it no longer changes and contains all the data that it declares. A second copy of a
+        capture that the study already has is refused. `waiting` and `refused` are updated.
         """
         now = time.monotonic()
         ready: list[Path] = []
@@ -74,7 +76,7 @@ class Arrivals:
         self._by_size.setdefault(path.stat().st_size, []).append(path)
 
     def _candidates(self) -> Iterable[Path]:
-        """Return capture files that the study does not have yet, oldest first; known files are skipped by name."""
+        """Return capture files that the study does not have yet, oldest first."""
         new = (path for path in self.folder.rglob("*") if path not in self.known)
         files = {path.resolve() for path in new if path.suffix.lower() in CAPTURE_ENDINGS}
         return sorted((path for path in files if path not in self.known and path.is_file()), key=_age)
@@ -99,7 +101,10 @@ class Arrivals:
             self.waiting[path] = "is not complete yet"
 
     def _same_as(self, path: Path, ready: list[Path]) -> Path | None:
-        """Return a capture with identical bytes, in the study or in `ready`; only files of equal size are read."""
+        """Return a capture with the same content, from the study or `ready`; None if there is none.
+
+        Only files of equal size are read.
+        """
         for other in [*self._by_size.get(path.stat().st_size, []), *ready]:
             with suppress(FileNotFoundError):  # removed since
                 if filecmp.cmp(path, other, shallow=False):
@@ -108,7 +113,7 @@ class Arrivals:
 
 
 def _age(path: Path) -> tuple[int, str]:
-    """Return a sort key: oldest first, files of the same time by name."""
+    """Return a key that sorts files by modification time, the oldest first, and then by name."""
     try:
         return path.stat().st_mtime_ns, path.as_posix()
     except FileNotFoundError:  # removed since it was listed

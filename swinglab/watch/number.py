@@ -16,7 +16,7 @@ class Number:
 
     quantity, event : names of the posture and of the event. outcome : column of the strike in the swing table. aim :
     lowest and highest value of the posture's target range, in its unit; None without a lesson or a target. lesson,
-    planned, cue : name, planned number of swings and instruction of the study's lesson.
+    planned, cue : name, planned number of swings and instruction of the golfer's lesson; "", None and "" without one.
     """
 
     quantity: str
@@ -34,9 +34,17 @@ class Number:
 
 
 def number_of(study: Study, golfer: str, *, lesson: str | None = None) -> Number:
-    """Return the number that a session shows for a golfer.
+    """Return the number that a session shows for a golfer: a posture at an event, with an outcome.
 
     It is that of the named lesson, otherwise of the golfer's first lesson, otherwise of the study's first hunch.
+
+    Parameters
+    ----------
+    study : Study
+    golfer : str
+        Code of the golfer.
+    lesson : str, optional
+        Name of one of the golfer's lessons.
 
     Raises
     ------
@@ -60,7 +68,7 @@ def number_of(study: Study, golfer: str, *, lesson: str | None = None) -> Number
         hunch = study.hunches[0]
         return Number(hunch.posture, hunch.event, hunch.outcome)
     raise BadRequest(
-        f"the study has no lesson of golfer {golfer} and no hunch, so the session has no number to show",
+        f"the study has no lesson for golfer {golfer} and no hunch, so there is no number to show for each swing",
         file="study.toml", do="add a [[lesson]] or a [[hunch]]",
     )  # fmt: skip
 

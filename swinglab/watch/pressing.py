@@ -52,23 +52,30 @@ def act(session: RangeSession, key: str) -> bool:
 
 
 def _set(session: RangeSession, **values: object) -> None:
-    """Set phase, club or other fields of the swings to come."""
+    """Set the phase, the club or the cue of the next swings; the change can be undone."""
     standing = session.standing
     before = {name: getattr(standing, name) for name in values}
     standing.set(**values)
-    was = ", ".join(f"{name.replace('_', ' ')} is {value or 'empty'} again" for name, value in before.items())
+    was = ", ".join(_set_again(name, value) for name, value in before.items())
     standing.undo.append(Undo(was, lambda: standing.set(**before)))
 
 
+def _set_again(name: str, value: object) -> str:
+    """Return a text that says that an earlier phase, club or cue applies to the next swings again."""
+    if name == "with_cue":
+        return f"the next swings are {'with' if value else 'without'} the cue again"
+    return f"the {name} of the next swings is {value or 'empty'} again"
+
+
 def _usual_club(session: RangeSession) -> str:
-    """Return the club of most of the golfer's swings; "" where none is known."""
+    """Return the club of most of the golfer's swings; "" if none is known."""
     swings = session.study.swings
     own = swings[swings["golfer"] == session.golfer]
     return "" if "club" not in own or own.empty else str(own["club"].fillna("").mode().iloc[0])
 
 
 def _next_club(session: RangeSession) -> str:
-    """Return the club after the current one in the study's list, which ends with "" (no name)."""
+    """Return the club after the current one in the list of the study's clubs, which ends with "another club"."""
     known = session.study.swings.get("club", pd.Series(dtype=str)).dropna().astype(str)
     clubs = [*dict.fromkeys(club for club in known if club and club != UNNAMED_CLUB), UNNAMED_CLUB]
     place = clubs.index(session.standing.club) if session.standing.club in clubs else -1
@@ -82,10 +89,10 @@ def _mark(session: RangeSession, column: str, value: str) -> None:
         return
     before = set_cell(session.folder, swing, column, value)
     standing.undo.append(
-        Undo(f"{swing} was marked {value}", lambda: set_cell(session.folder, swing, column, before))
+        Undo(f"the mark {value!r} of {swing}", lambda: set_cell(session.folder, swing, column, before))
     )
     session.reopen()
-    standing.say(f"{swing}: {value}")
+    standing.say(f"{swing} is marked: {value}")
 
 
 def _take_back(session: RangeSession) -> None:

@@ -26,7 +26,7 @@ HOST = "127.0.0.1"
 _LONGEST_BODY = 1_000
 #: Seconds until a connection that sends nothing, or less than it announced, is closed.
 _PATIENCE_S = 30.0
-#: No request leaves the page: no network, no foreign script, no frame.
+#: Content security policy: the page loads nothing from a network and sends requests only to this server.
 _POLICY = (
     "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; connect-src 'self'; "
     "img-src data:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
@@ -80,12 +80,12 @@ class SessionServer:
         while not self._stop.wait(POLL_S):
             try:
                 self.session.poll()
-            except Exception as fault:  # a full disk, or a fault of the kit, must not end the session
+            except Exception as fault:  # a full disk, or a fault in the kit's code, must not end the session
                 self.session.report(f"{type(fault).__name__}: {fault}" if _is_own(fault) else str(fault))
 
 
 def _is_own(fault: Exception) -> bool:
-    """Return whether an exception is an error of the kit itself, to be reported with its type."""
+    """Return whether an exception is unexpected (a fault in the kit's code), so that its type is reported too."""
     return not isinstance(fault, SwinglabError | OSError)
 
 
@@ -183,7 +183,7 @@ def _handler(session: RangeSession, token: str) -> type[BaseHTTPRequestHandler]:
             self.send_header("Content-Security-Policy", _POLICY)
             self.send_header("Referrer-Policy", "no-referrer")
             self.send_header("X-Content-Type-Options", "nosniff")
-            if status != HTTPStatus.OK:  # what was not read of this request must not be read as the next one
+            if status != HTTPStatus.OK:  # unread data of this request must not be read as the next request
                 self.send_header("Connection", "close")
             self.end_headers()
             self.wfile.write(body)

@@ -22,7 +22,8 @@ from swinglab.watch.writing import ResultsWriter
 
 #: The results folder is written when no capture has arrived for this time (s).
 QUIET_S = 20.0
-#: A capture on another date, after a pause of this many hours, begins another session: the markers were placed again.
+#: A capture on another date, after a pause of at least this many hours, begins a new session, because the markers were
+#: probably placed again.
 NEW_SESSION_H = 4.0
 
 
@@ -71,7 +72,7 @@ class RangeSession:
         self._writer = ResultsWriter(self.folder / "results")
 
     def locked(self) -> threading.RLock:
-        """Lock of the session; acquire it to read several attributes that must belong together."""
+        """Return the lock of the session; acquire it to read several attributes at one moment."""
         return self._lock
 
     def report(self, text: str) -> None:
@@ -94,7 +95,10 @@ class RangeSession:
 
     @property
     def golfer(self) -> str:
-        """Code of the golfer who is shown; new captures are this golfer's, unless their folder is another's code."""
+        """Code of the golfer who is shown.
+
+        New captures are added as this golfer's, unless they are in a subfolder that is named by another golfer's code.
+        """
         return self._now.golfer
 
     @property
@@ -122,7 +126,10 @@ class RangeSession:
         self._now = self._standing(golfer)
 
     def _standing(self, golfer: str, number: Number | None = None) -> Standing:
-        """Where a golfer's session stands; one that was interrupted today goes on as its last swing was."""
+        """Return the state of a golfer's session today, which is created at the first call.
+
+        A session that was interrupted today continues with the phase, club and cue of its last swing.
+        """
         if golfer not in self._standings:
             made = Standing(golfer, number or self._number_of(golfer), _session_today(golfer))
             rows = made.rows(self.study)
@@ -135,7 +142,10 @@ class RangeSession:
         return self._standings[golfer]
 
     def _number_of(self, golfer: str) -> Number:
-        """A golfer's own number; that of the golfer who is shown, without aim and plan, where no question gives one."""
+        """Return a golfer's own `Number`.
+
+        If no lesson or hunch gives one, it is that of the golfer who is shown, without target range and planned swings.
+        """
         try:
             return number_of(self.study, golfer)
         except BadRequest:
@@ -193,7 +203,7 @@ class RangeSession:
             return name
 
     def _enter(self, path: Path, standing: Standing) -> str:
-        """Write the row of a new capture; the swing's name."""
+        """Add the row of a new capture to swings.csv, and return the name of the new swing."""
         self._begin_another_day(standing)
         name = _free_name(path.stem, set(self.study.swings["swing"]))
         append_row(
@@ -217,10 +227,12 @@ class RangeSession:
         today = _session_today(standing.golfer)
         if standing.session != today and time.time() - self._entered_s > NEW_SESSION_H * 3600:
             standing.session, standing.phase, standing.undo = today, "", []
-            standing.say("it is another day, so a new session was begun: press the key of its phase")
+            standing.say(
+                "a new session was started, because the date has changed: press the key of its phase"
+            )
 
     def _golfer_of(self, path: Path) -> str:
-        """The golfer whose code is the first folder below captures/, else the chosen one."""
+        """Return the golfer whose code is the capture's first folder below captures/, or else the golfer shown."""
         parts = path.relative_to(self.folder / "captures").parts
         return parts[0] if len(parts) > 1 and parts[0] in self.golfers else self.golfer
 
@@ -229,7 +241,7 @@ class RangeSession:
         return self._golfer_of(path) == self.golfer
 
     def _answer(self, golfers: set[str]) -> None:
-        """Judge the golfers' questions; a lesson's reading says itself how far it is."""
+        """Answer the questions about these golfers, and store the findings for the page."""
         for golfer in sorted(golfers):
             standing = self._standings[golfer]
             findings = standing.answer(self.study, self.earlier)
@@ -240,14 +252,14 @@ class RangeSession:
     # --- results ---------------------------------------------------------------------------------------------
 
     def _write(self) -> None:
-        """Measure the study as a whole and write its results, beside the session."""
+        """Start to measure the whole study and to write its results, in the background."""
         with self._lock:
             self._changed_s = None
             study = self.study
         self._writer.start(study)
 
     def _take_results(self) -> None:
-        """What the writer left: the measured study, or why it could not be written."""
+        """Take the results from the writer in the background, and report its error on the page if there is one."""
         results, fault = self._writer.take()
         with self._lock:
             if results is not None:
@@ -280,7 +292,7 @@ class RangeSession:
                 self._read_study()
             except (
                 SwinglabError
-            ) as fault:  # a table that is being written, or was damaged: the last one is kept
+            ) as fault:  # a file that is being written or is damaged: the study as last read is still used
                 self._now.say(
                     f"a file of the study was changed and has a fault, so the earlier version is still used: {fault}"
                 )
@@ -311,7 +323,7 @@ def _session_today(golfer: str) -> str:
 
 
 def _last_text(rows: pd.DataFrame, column: str) -> str:
-    """The last value of a column, empty where there is none."""
+    """Return the last value of a column as text; empty if there is none."""
     if column not in rows.columns or rows.empty:
         return ""
     value = rows[column].iloc[-1]
@@ -319,7 +331,7 @@ def _last_text(rows: pd.DataFrame, column: str) -> str:
 
 
 def _free_name(stem: str, taken: set[str]) -> str:
-    """The file's stem, numbered where a swing is called so already."""
+    """Return a name for a new swing: the file name without ending, with a number if this name is taken."""
     name, number = stem, 2
     while name in taken:
         name, number = f"{stem}_{number}", number + 1

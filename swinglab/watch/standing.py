@@ -17,7 +17,10 @@ _MOST_MESSAGES = 5
 
 @dataclass(frozen=True, slots=True)
 class Undo:
-    """A change made in a session that can be undone, with its description for the page."""
+    """A change in a session that can be undone.
+
+    what : text for the page after "undone:". take_back : function that undoes the change.
+    """
 
     what: str
     take_back: Callable[[], object]
@@ -29,7 +32,8 @@ class Standing:
 
     golfer : code. number : the `Number` shown for each swing. session : name of the session in swings.csv. phase,
     club, with_cue : values for the next swings. results : `Results` of the session's swings, None before the first
-    swing. findings : answers to the golfer's questions.
+    swing. findings : answers to the golfer's questions. messages : the last five messages for the page. undo : changes
+    that can be undone, the latest last.
     """
 
     golfer: str
@@ -98,7 +102,8 @@ class Standing:
         """Answer the golfer's questions from the swings of this session and of earlier ones.
 
         All questions of this golfer are answered, because p values are adjusted for their number. The readings are
-        therefore the same as in the report. earlier : as for `whole`.
+        therefore the same as in the report. The result is empty without a lesson for this golfer, and before the first
+        swing. earlier : as for `whole`.
         """
         lessons = tuple(one for one in study.lessons if one.golfer == self.golfer)
         whole = self.whole(study, earlier)

@@ -72,14 +72,16 @@ def summary(table: pd.DataFrame, number: Number, every: int, phase: str, *, sing
     Returns
     -------
     dict
-        Numbers and texts for the page.
+        Numbers and texts for the page, among them: posture and outcome (label, unit, the value shown, and mean, SD and
+        number of all swings of the phase), aim (the target range), shown (what the value is), until_next (swings until
+        the next block is complete) and dots (the single swings).
     """
     usable = table[(table["exclude"] == "") & np.isfinite(table["posture"])]
     own = usable[usable["phase"] == phase]
     full = len(own) // every * every
     block = own.iloc[full - every : full] if full else own.iloc[:0]
     shown = usable.iloc[-1:] if singles else block
-    said = f"mean of swings {full - every + 1} to {full}{_of(phase)}" if full else ""
+    said = f"mean of swings {full - every + 1} to {full}{_in_phase(phase)}" if full else ""
     if singles:
         said = f"the last swing: {shown['swing'].iloc[0]}" if len(shown) else ""
     return {
@@ -87,7 +89,7 @@ def summary(table: pd.DataFrame, number: Number, every: int, phase: str, *, sing
         "outcome": _measure(shown["outcome"], own["outcome"], number.outcome),
         "aim": None if number.aim is None else [round(value, 1) for value in number.aim],
         "shown": said,
-        "own": f"all{_of(phase)}" if phase else "this session",
+        "own": f"all swings{_in_phase(phase)}" if phase else "this session",
         "swings": len(usable),
         "until_next": every - (len(own) - full),
         "dots": [
@@ -97,8 +99,8 @@ def summary(table: pd.DataFrame, number: Number, every: int, phase: str, *, sing
     }
 
 
-def _of(phase: str) -> str:
-    return f" of {phase}" if phase else ""
+def _in_phase(phase: str) -> str:
+    return f", phase {phase}" if phase else ""
 
 
 def _measure(shown: pd.Series, all_own: pd.Series, name: str) -> dict[str, Any]:

@@ -13,7 +13,7 @@ FILE = "swings.csv"
 
 
 def append_row(folder: Path, cells: dict[str, str]) -> None:
-    """Append the row of a swing to swings.csv; a column that the file lacks is added, empty in earlier rows.
+    """Append the row of a swing to swings.csv; a column that the file lacks is added and is empty in earlier rows.
 
     Parameters
     ----------
@@ -31,7 +31,15 @@ def append_row(folder: Path, cells: dict[str, str]) -> None:
 
 
 def set_cell(folder: Path, swing: str, column: str, value: str) -> str:
-    """Set one cell of a swing's row in swings.csv and return its old text; raise BadRequest for an unknown swing."""
+    """Set one cell of a swing's row in swings.csv and return its old text.
+
+    A column that the file lacks is added.
+
+    Raises
+    ------
+    BadRequest
+        The swing is unknown, or the file cannot be written.
+    """
     table = read_table(folder / FILE, shown=FILE)
     own = _own(table, swing)
     before = str(table.loc[own, column].iloc[0]) if column in table.columns else ""

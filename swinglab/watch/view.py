@@ -61,12 +61,12 @@ def view_of(session: RangeSession) -> dict[str, Any]:
 
 
 def _files(session: RangeSession, files: dict[Path, str]) -> list[str]:
-    """List the shown golfer's files with problems, and the problem of each."""
+    """Return a text for each of these files that belongs to the golfer shown: its name, and why it is not added."""
     return [f"{path.name} {why}" for path, why in sorted(files.items()) if session.belongs(path)]
 
 
 def _progress(session: RangeSession) -> str:
-    """Return the progress of the lesson in words; a verdict is given only at its planned number of swings."""
+    """Return the progress of the lesson in words; it has no verdict before the planned number of swings."""
     number = session.number
     if not number.lesson:
         return "study.toml has no lesson for this golfer: the numbers are shown without a verdict."
@@ -113,7 +113,7 @@ def _sessions(table: pd.DataFrame, name: str, golfer: str, errors: Errors) -> di
     shown = means.assign(
         swings=means["swings"].astype(str),
         **{of: [wording.value_text(v, unit) for v in means[of]] for of in ("mean", "sd", "error")},
-    ).rename(columns={"sd": "own spread (SD)", "error": "error of the mean"})
+    ).rename(columns={"sd": "own spread (SD)", "error": "standard error of the mean"})
     return {"name": f"{wording.label(name)} ({wording.unit_words(unit)})", "table": _rows(shown)}
 
 
@@ -123,7 +123,10 @@ def _rows(table: pd.DataFrame) -> list[list[str]]:
 
 
 def last_frames(session: RangeSession) -> list[SwingFrames]:
-    """Return the frames of the golfer's last swing and, if there is one, of the earlier swing nearest the mean."""
+    """Return the frames of the golfer's last swing and, if there is one, of a typical swing.
+
+    The typical swing is the earlier swing of this session whose posture is nearest the mean of these swings.
+    """
     with session.locked():
         number = session.number
         table = swings_of(session.study, session.standing)
@@ -143,7 +146,7 @@ def last_frames(session: RangeSession) -> list[SwingFrames]:
         try:
             records = load_swing(study, name)
         except SwinglabError:
-            continue  # shown already where the swing was measured
+            continue  # the page already shows why the swing could not be measured
         frames.append(
             swing_frames(
                 records.trial, records.posture, records.events, quantity=number.quantity, title=title

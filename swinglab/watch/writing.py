@@ -50,9 +50,10 @@ class ResultsWriter:
             self._thread.join()
 
     def take(self) -> tuple[Results | None, str | None]:
-        """Return (results, fault) of a finished run, and forget them.
+        """Return (results, fault) of a finished run; the next call returns (None, None) until another run has finished.
 
-        fault : message of the error that ended the run; "" if the run was interrupted, None if it succeeded.
+        results : the measured study; None if it was not measured. fault : message of the error that ended the run; ""
+        if the run was interrupted, None if it succeeded.
         """
         found = self._results, self._fault
         self._results = self._fault = None

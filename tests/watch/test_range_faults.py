@@ -57,7 +57,10 @@ def test_a_lid_closed_overnight_begins_another_session_and_midnight_does_not(
     last = cells(home).loc["G01_2"]
     assert last["session"] == f"{GOLFER} {Tomorrow.today().isoformat()}"
     assert (last["order"], last["phase"]) == ("1", "")
-    assert "another day" in session.messages[-1] and view_of(session)["swings"] == 1
+    assert (
+        "a new session was started, because the date has changed" in session.messages[-1]
+        and view_of(session)["swings"] == 1
+    )
 
 
 def test_a_file_half_written_when_the_lid_closed_is_entered_when_it_is_whole(
@@ -129,7 +132,11 @@ def test_before_and_after_are_never_in_one_number(home: Path, coming: list[Path]
     session.press("a")
     arrive(session, coming[1])
     view = view_of(session)
-    assert (view["posture"]["value"], view["posture"]["n"], view["own"]) == (None, 1, "all of after")
+    assert (view["posture"]["value"], view["posture"]["n"], view["own"]) == (
+        None,
+        1,
+        "all swings, phase after",
+    )
     assert view["shown"] == "" and view["until_next"] == 1 and len(view["dots"]) == 2
 
 

@@ -40,7 +40,7 @@ function node(name, attributes, text) {
   return made;
 }
 
-// The key of the strip, on as many lines as the page is too narrow for: where each entry goes.
+// Positions of the entries in the strip's legend; on a narrow page it has several lines.
 const AIM = "shaded: the aim", LINE = 24;
 function placed(entries, width) {
   const items = [];
@@ -54,7 +54,7 @@ function placed(entries, width) {
   return { items, lines: line + 1 };
 }
 
-// One mark a swing, in order of play from left to right; height is the number, the band is the aim.
+// The strip: one mark for each swing, in order of play from left to right. Height is the number, the band is the aim.
 function strip(state) {
   const svg = byId("strip"), dots = state.dots, width = svg.clientWidth || 900;
   const phases = [...new Set(dots.map((dot) => dot.phase))].filter(Boolean);
@@ -167,11 +167,11 @@ async function refresh() {
     if (state.version !== version) { version = state.version; show(state); await season(state); await viewer(state); }
     byId("messages").dataset.lost = "";
   } catch (fault) {
-    list("messages", ["The kit does not answer: start it again with the same command. Nothing that was measured is lost."]);
+    list("messages", ["swinglab does not answer. Start it again with the same command. Nothing that was measured is lost."]);
   }
 }
 
-// One key after the other: a mark and its undo must not overtake each other.
+// Keys are sent one after the other, so that an undo never arrives before the mark that it undoes.
 let pressed = Promise.resolve();
 function press(key) { pressed = pressed.then(() => send(key)).catch(() => {}); }
 

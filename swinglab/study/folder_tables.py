@@ -71,12 +71,10 @@ def _read(
         return empty
     if table.empty:
         faults.append(MissingInput("the table has no rows", file=file, do=f"add a row for each {key}"))
-    by_session = (
-        key == "golfer" and "session" in table.columns
-    )  # rows with values that hold for one session alone
+    by_session = key == "golfer" and "session" in table.columns  # some rows have values for one session only
     own = table["session"] == "" if by_session else np.ones(len(table), bool)
     for name in needed:
-        if name == "capture":  # a swing may have outcomes of another device alone
+        if name == "capture":  # a swing may have only outcomes of another device
             continue
         bare = np.flatnonzero((table[name] == "") & (own if name != key else True))
         if len(bare):
@@ -179,7 +177,7 @@ def with_session_values(
     keys = list(zip(swings["golfer"], swings["session"], strict=True))
     for name in [n for n in of_session.columns if n not in ("golfer", "session", "hand", "group")]:
         filled = by_session[name].replace("", np.nan).dropna()
-        if filled.empty or name in swings.columns:  # a column of both tables is a fault of its own
+        if filled.empty or name in swings.columns:  # a column of both tables is reported elsewhere
             continue
         values = [filled.get(key, own[name].get(key[0])) for key in keys]
         swings = swings.assign(**{name: pd.Series(values, index=swings.index)})

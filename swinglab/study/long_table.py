@@ -62,7 +62,7 @@ class LongTable:
         places = np.array([self._places[swing] for swing in swings]).reshape(-1, 2)
         rows = places[:, 1] - places[:, 0]
         start = np.concatenate([[0], np.cumsum(rows)])
-        # The place of every row, where swings came in another order or some are left out.
+        # Indices of the rows to return; needed if swings were added in another order, or some are not returned.
         order = None
         if not np.array_equal(places[:, 0], start[:-1]):
             order = np.repeat(places[:, 0] - start[:-1], rows) + np.arange(start[-1])

@@ -112,7 +112,7 @@ def static_name(golfer: str) -> str:
 
 
 def column_types(table: pd.DataFrame) -> dict[str, str]:
-    """Return column -> type of its values (number, whole, yes_no or text).
+    """Return column -> type of its values: number (float), whole (integer), yes_no (true or false) or text.
 
     They are stored, so that types need not be guessed when the table is read again.
     """

@@ -246,7 +246,7 @@ def _accepted(raw: dict, faults: list[SwinglabError]) -> tuple[Accepted, ...]:
         if not {"swing", "golfer"} & set(entry):
             lacking.append("swing or golfer")
         if lacking:
-            faults.append(_fault(where, f"this entry has no {' and no '.join(lacking)}", "add it"))
+            faults.append(_fault(where, f"this entry has no {' and no '.join(lacking)}", "complete it"))
         elif {"check", "reason"} <= set(good):
             accepted.append(Accepted(**good))
     return tuple(accepted)
@@ -342,7 +342,7 @@ def _asked(raw: dict, kind: str, faults: list[SwinglabError]) -> list[Asked]:
         good = _checked(entry, QUESTIONS[kind], where, faults)
         lacking = [key for key in NEEDED[kind] if key not in entry]
         if lacking:
-            faults.append(_fault(where, f"this entry has no {' and no '.join(lacking)}", "add it"))
+            faults.append(_fault(where, f"this entry has no {' and no '.join(lacking)}", "complete it"))
         for key in good.keys() & {"outcome", "posture", "of"}:
             good[key] = column_name(good[key])
         if "event" in good:

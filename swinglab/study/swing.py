@@ -205,7 +205,7 @@ def _reason(job: Job, stage: str, error: Exception) -> Reason:
         )
     if isinstance(error, SwinglabError):
         where = f"{error.where}: " if error.where else ""
-        # Files of the study are named from its folder.
+        # A capture is named by its path within the study folder.
         file = job.shown if error.file in (None, str(job.path), job.path.name) else error.file
         return (job.swing, file, stage, where + error.what, error.do or "")
     what = f"an unexpected fault ({type(error).__name__}: {error})"
@@ -273,7 +273,10 @@ def _measured(job: Job) -> Measured:
 
 
 def _strike_reasons(job: Job, strike: Strike) -> list[Reason]:
-    """Return a reason where the swing has no attack angle; other missing outcomes are in the note of strike.csv."""
+    """Return a row of left_out.csv if the swing has no attack angle, otherwise an empty list.
+
+    Other missing outcomes are in the column note of strike.csv.
+    """
     if np.isfinite(strike.values.get("attack_angle_deg", np.nan)):
         return []
     why = strike.missing.get("attack_angle_deg", "the strike could not be measured")

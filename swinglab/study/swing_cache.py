@@ -22,7 +22,7 @@ from swinglab.study.swing import Job, Measured, hash_inputs
 
 #: Folder of the cache inside a study folder; it may be deleted at any time.
 SWINGS_FOLDER = Path(".swinglab") / "swings"
-#: Number of files kept: the larger of MOST_FILES and MOST_TIMES times the study's number of swings.
+#: Largest number of files in the cache: the larger of MOST_FILES and MOST_TIMES times the study's number of swings.
 MOST_FILES, MOST_TIMES = 2_000, 10
 _OWN = re.compile("[0-9a-f]{64}")
 _TABLES = ("posture", "events")

@@ -86,7 +86,10 @@ def process_pool(number: int) -> Iterator[ProcessPoolExecutor]:
 
 
 def _advice() -> str:
-    """Return what to do where no worker starts; scripts need a guard, because each worker imports them again."""
+    """Return the advice for the error that no worker process starts.
+
+    A script needs the guard ``if __name__ == "__main__":``, because each worker imports it again.
+    """
     is_command = getattr(sys.modules.get("__main__"), "__spec__", None) is not None
     return (
         "use --workers 1, or close other programs, because memory may be short" if is_command else UNGUARDED

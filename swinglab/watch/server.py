@@ -20,7 +20,7 @@ from swinglab.watch.keys import KEYS
 from swinglab.watch.session import RangeSession
 from swinglab.watch.view import last_frames, season_of, view_of
 
-#: Seconds between two looks at the folder of captures.
+#: Seconds between two searches for new captures.
 POLL_S = 0.4
 HOST = "127.0.0.1"
 _LONGEST_BODY = 1_000
@@ -203,7 +203,7 @@ def _place(request: BaseHTTPRequestHandler, token: str) -> str | None:
 
 
 def _length(text: str) -> int:
-    """Return the length in bytes that a request announces; above the limit where it is not a valid number."""
+    """Return the length in bytes that a request announces; a length above the limit if it is not a valid number."""
     return int(text) if text.isdecimal() and len(text) < 6 else _LONGEST_BODY + 1
 
 

@@ -109,7 +109,8 @@ def low_middle_high(lengths: np.ndarray) -> tuple[float, float, float] | None:
 def body_up(body: Frames) -> tuple[np.ndarray | None, bool]:
     """Return (n, 3) unit vectors from the lowest to the highest visible part of the body.
 
-    The second value returned says whether the lowest part is a leg; the vectors are None with fewer than two parts.
+    The second value returned says whether the lowest part is on the legs. The vectors are None if landmarks of the
+    upper or of the lower body are missing.
     """
     top = next((found for names in _TOPS if (found := body.mean(names)) is not None), None)
     for names, legs in ((_FEET, True), (_KNEES, True), (_PELVIS, False)):

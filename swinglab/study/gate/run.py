@@ -1,4 +1,4 @@
-"""All plausibility checks of one swing's trial, made before anything is measured."""
+"""All plausibility checks of one swing's trial, which run before anything is measured."""
 
 from __future__ import annotations
 

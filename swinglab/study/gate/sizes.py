@@ -97,7 +97,7 @@ def _measure(
 
 
 def stature_by_segments(lengths: Lengths) -> float:
-    """Estimate stature (m) from segment lengths; NaN without segments.
+    """Estimate stature (m) from segment lengths; NaN if no segment has a usual ratio to stature.
 
     Each length is divided by its usual ratio to stature; the estimate is the median over segments.
     """

@@ -45,12 +45,12 @@ def column_name(word: str) -> str:
 
 
 def near_events(word: str) -> str:
-    """Return a text with names and labels of events that are similar to a word; empty if none is similar."""
+    """Return what to do about an unknown event, with similar names and labels; empty if none is similar."""
     return near_names(word, [*conventions.EVENTS, *conventions.EVENT_LABELS.values()])
 
 
 def near_columns(word: str, known: Iterable[str]) -> str:
-    """Return a text with known column names, or labels of known columns, that are similar to a word."""
+    """Return what to do about an unknown column, with similar names and labels; empty if none in `known` is similar."""
     known = list(known)
     labels = [columns.column(name).label for name in known if columns.is_column(name)]
     return near_names(word, [*known, *labels])

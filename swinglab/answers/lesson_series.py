@@ -34,7 +34,7 @@ class Series:
 
     asked : the lesson. rows : one row for each swing, with value, phase, order, kind (club and shot) and, if
     known, session. outcome, event, unit, label : name of the quantity, its event ("" for a strike quantity),
-    unit and label. planned : number of swings planned after the lesson.
+    unit and label.
     """
 
     asked: Lesson
@@ -43,7 +43,6 @@ class Series:
     event: str
     unit: str
     label: str
-    planned: int | None = None
 
     def of(self, phase: object) -> np.ndarray:
         """Return the values of the swings of a phase, shape (swings,)."""

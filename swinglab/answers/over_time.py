@@ -4,17 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from scipy import special
 
 from swinglab import columns
 from swinglab.errors import BadTable
 from swinglab.records import Errors
-
-_Z = float(special.ndtri(0.975))
+from swinglab.statistics.estimate import Estimate
 
 
 def session_means(table: pd.DataFrame, column: str, *, golfer: str, errors: Errors) -> pd.DataFrame:
-    """Return the mean, SD and standard error of a column in each of a golfer's sessions.
+    """Return the mean of a column in each of a golfer's sessions, with its SD, standard error and 95 % limits.
 
     Parameters
     ----------
@@ -31,9 +29,9 @@ def session_means(table: pd.DataFrame, column: str, *, golfer: str, errors: Erro
     -------
     pandas.DataFrame
         session, swings, mean, sd (of the golfer's swings), error (standard error of the mean, including
-        marker placement error if it is known and the column is an angle of the body). For a session with one
-        swing, sd is NaN and error contains marker placement error only. Values are in the column's unit;
-        sessions are in the order of their first row in the table.
+        marker placement error if it is known and the column is an angle of the body), low, high (95 % limits of
+        the mean by the t distribution). For a session with one swing, all but swings and mean are NaN. Values are
+        in the column's unit; sessions are in the order of their first row in the table.
 
     Raises
     ------
@@ -46,10 +44,33 @@ def session_means(table: pd.DataFrame, column: str, *, golfer: str, errors: Erro
             f"no swing of golfer {golfer} has a value in the column {column}",
             do="choose another golfer or column",
         )
-    each = own.groupby("session", sort=False)[column]
-    made = pd.DataFrame({"swings": each.size(), "mean": each.mean(), "sd": each.std()})
-    made["error"] = np.sqrt(made["sd"].fillna(0.0) ** 2 / made["swings"] + _placement(column, errors))
-    return made.rename_axis("session").reset_index()
+    rows = []
+    for session, values in own.groupby("session", sort=False)[column]:
+        mean = _difference(float(values.mean()), [values], _placement(column, errors))
+        rows.append(
+            (
+                session,
+                len(values),
+                mean.estimate,
+                values.std(),
+                mean.standard_error,
+                mean.ci_low,
+                mean.ci_high,
+            )
+        )
+    return pd.DataFrame(rows, columns=["session", "swings", "mean", "sd", "error", "low", "high"])
+
+
+def _difference(estimate: float, samples: list[pd.Series], placement: float) -> Estimate:
+    """Return a mean, or a difference of means, with its standard error and limits; NaN with one value in a sample.
+
+    The variance is the sum of those of the means of the samples and of `placement`, which is known. The degrees of
+    freedom of the t distribution are those of Welch (1947).
+    """
+    parts = [(float(values.var()) / len(values), len(values) - 1) for values in samples]
+    variance = sum(part for part, _ in parts) + placement
+    unsure = sum(part**2 / df for part, df in parts if df and part > 0)
+    return Estimate.by_t(estimate, np.sqrt(variance), variance**2 / unsure if unsure else np.inf)
 
 
 def _placement(column: str, errors: Errors) -> float:
@@ -80,10 +101,10 @@ def changes_between(
     Returns
     -------
     pandas.DataFrame
-        column; change (last minus first session); detectable (1.96 standard errors of the difference of the two
-        means, including marker placement error in both sessions if it is known); beyond (size of the change divided
-        by detectable). Only columns with `beyond` above 1, the largest first. Without any real change, about one
-        column in twenty would be listed, so the list is for exploration only.
+        column; change (last minus first session); detectable (half the width of the 95 % interval of the difference
+        of the two means by the t distribution, including marker placement error in both sessions if it is known);
+        beyond (size of the change divided by detectable). Only columns with `beyond` above 1, the largest first.
+        Without any real change, about one column in twenty would be listed, so the list is for exploration only.
     """
     own = table[table["golfer"] == golfer]
     one, two = own[own["session"] == first], own[own["session"] == last]
@@ -92,10 +113,10 @@ def changes_between(
         a, b = one[name].dropna(), two[name].dropna()
         if min(len(a), len(b)) < 2:
             continue
-        detectable = _Z * np.sqrt(a.var() / len(a) + b.var() / len(b) + 2 * _placement(name, errors))
-        change = float(b.mean() - a.mean())
-        if detectable > 0 and abs(change) > detectable:
-            rows.append({"column": name, "change": change, "detectable": float(detectable),
-                         "beyond": abs(change) / float(detectable)})  # fmt: skip
+        found = _difference(float(b.mean() - a.mean()), [a, b], 2 * _placement(name, errors))
+        detectable = found.ci_high - found.estimate
+        if 0 < detectable < abs(found.estimate):
+            rows.append({"column": name, "change": found.estimate, "detectable": detectable,
+                         "beyond": abs(found.estimate) / detectable})  # fmt: skip
     made = pd.DataFrame(rows, columns=["column", "change", "detectable", "beyond"])
     return made.sort_values("beyond", ascending=False, kind="stable", ignore_index=True)

@@ -35,8 +35,6 @@ SEARCHED = [
     ("everything: new golfers or a later session are needed to confirm", ALL),
 ]
 OWN = "a search of your own"
-#: More groups of postures than this are shown on request only.
-MOST = 12
 
 
 def ask_screen(chosen: ChosenStudy) -> ScreenPanel:

@@ -17,7 +17,7 @@ def draw_sessions(
     Parameters
     ----------
     means : DataFrame
-        Result of `answers.session_means`, with the columns session, swings, mean, sd, error.
+        Result of `answers.session_means`, with the columns session, swings, mean, sd, low, high.
     swings : DataFrame
         The golfer's swings, with the columns session and `column`.
     column, label : str
@@ -34,7 +34,8 @@ def draw_sessions(
             ax.fill_between([place - 0.34, place + 0.34], row["mean"] - row["sd"], row["mean"] + row["sd"],
                             color=COLOURS[0], alpha=0.12, lw=0,
                             label="own spread (1 SD)" if place == 0 else "_")  # fmt: skip
-        ax.errorbar(place, row["mean"], yerr=1.96 * row["error"], fmt="o", color=COLOURS[0], ms=8, mec="white", lw=2,
+        limits = [[row["mean"] - row["low"]], [row["high"] - row["mean"]]]
+        ax.errorbar(place, row["mean"], yerr=limits, fmt="o", color=COLOURS[0], ms=8, mec="white", lw=2,
                     capsize=4, zorder=3, label="mean and its 95 % limits" if place == 0 else "_")  # fmt: skip
     words = [f"{row['session']}\n({row['swings']} swings)" for row in means.to_dict("records")]
     ax.set_xticks(range(len(means)), words, fontsize=9)

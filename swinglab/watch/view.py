@@ -103,17 +103,24 @@ def season_of(session: RangeSession) -> dict[str, Any]:
 
 
 def _sessions(table: pd.DataFrame, name: str, golfer: str, errors: Errors) -> dict[str, Any]:
-    """Return for each session the number of swings, mean, SD, and standard error of the mean."""
+    """Return for each session the number of swings, mean, SD, and 95 % limits of the mean."""
     column = columns.column(name) if columns.is_column(name) else None
     unit = column.unit if column else ""
     try:
         means = session_means(table, name, golfer=golfer, errors=errors)
     except SwinglabError:
-        means = pd.DataFrame(columns=["session", "swings", "mean", "sd", "error"])
-    shown = means.assign(
-        swings=means["swings"].astype(str),
-        **{of: [wording.value_text(v, unit) for v in means[of]] for of in ("mean", "sd", "error")},
-    ).rename(columns={"sd": "own spread (SD)", "error": "standard error of the mean"})
+        means = pd.DataFrame(columns=["session", "swings", "mean", "sd", "error", "low", "high"])
+    limits = [
+        wording.value_text(low, unit) + (f" to {wording.value_text(high, unit)}" if np.isfinite(high) else "")
+        for low, high in zip(means["low"], means["high"], strict=True)
+    ]
+    shown = pd.DataFrame({
+        "session": means["session"],
+        "swings": means["swings"].astype(str),
+        "mean": [wording.value_text(v, unit) for v in means["mean"]],
+        "own spread (SD)": [wording.value_text(v, unit) for v in means["sd"]],
+        "95 % limits of the mean": limits,
+    })  # fmt: skip
     return {"name": f"{wording.label(name)} ({wording.unit_words(unit)})", "table": _rows(shown)}
 
 

@@ -151,7 +151,7 @@ def player_against_group(
         column : name. difference : the golfer's mean minus the mean of the group's golfers, without this
         golfer. range_low, range_high : 95 % prediction interval of the difference for a new member of the
         group. error : standard error of the difference, from the variation of swings and golfers and, if
-        known, marker placement. group_golfers : number of golfers in the group with a value; with fewer than
+        known, marker placement; NaN if the golfer has one swing. group_golfers : number of golfers in the group with a value; with fewer than
         three, range and error are NaN. club : club of the swings compared; "" if clubs are not known, or if
         golfer and group have no club in common (all other values are then missing).
     """
@@ -173,7 +173,7 @@ def player_against_group(
     placement = np.where(degrees, (errors.placement_deg or 0.0) ** 2, 0.0)
     sessions = own["session"].nunique() if "session" in own else 1
     swings = own[list(names)].var() / own[list(names)].notna().sum()
-    error = np.sqrt(swings.fillna(0.0) + placement / max(sessions, 1) + spread**2 / number)
+    error = np.sqrt(swings + placement / max(sessions, 1) + spread**2 / number)
     few = number < 3
     return pd.DataFrame(
         {

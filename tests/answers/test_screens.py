@@ -168,6 +168,9 @@ def test_a_player_stands_against_what_a_new_member_of_the_group_could_show() -> 
     half = stats.t.ppf(0.975, 7) * others.std() * np.sqrt(1 + 1 / 8)
     assert (row["range_low"], row["range_high"]) == pytest.approx((-half, half))
     assert row["error"] > 1.5 and row["group_golfers"] == 8
+    once = table[(table["golfer"] != "G000") | ~table["golfer"].duplicated()]
+    single = player_against_group(once, [COLUMN], golfer="G000", group="skilled", errors=ERRORS).iloc[0]
+    assert np.isfinite(single["difference"]) and np.isnan(single["error"])
 
 
 def test_a_player_is_compared_with_swings_of_the_same_club() -> None:

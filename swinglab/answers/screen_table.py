@@ -151,9 +151,9 @@ def player_against_group(
         column : name. difference : the golfer's mean minus the mean of the group's golfers, without this
         golfer. range_low, range_high : 95 % prediction interval of the difference for a new member of the
         group. error : standard error of the difference, from the variation of swings and golfers and, if
-        known, marker placement; NaN if the golfer has one swing. group_golfers : number of golfers in the group with a value; with fewer than
-        three, range and error are NaN. club : club of the swings compared; "" if clubs are not known, or if
-        golfer and group have no club in common (all other values are then missing).
+        known, marker placement; NaN if the golfer has one swing. group_golfers : number of golfers in the group
+        with a value; with fewer than three, range and error are NaN. club : club of the swings compared; "" if
+        clubs are not known, or if golfer and group have no club in common (all other values are then missing).
     """
     own = table[table["golfer"] == golfer]
     others = table[(table["group"] == group) & (table["golfer"] != golfer)]

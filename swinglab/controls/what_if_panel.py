@@ -162,12 +162,15 @@ class WhatIfPanel(Panel):
         return {name: slider.value for name, slider in self.sliders.items() if slider.value}
 
     def predicted(self) -> dict[str, float]:
-        """Return outcome -> value predicted from `slopes`; a linear prediction, good for small changes."""
+        """Return outcome -> value predicted from `slopes`; a linear prediction, good for small changes.
+
+        NaN for an outcome whose slope on a changed posture cannot be computed.
+        """
         values = outcomes_of(self.strike)
         for posture, amount in self.change.items():
             if posture not in self.slopes:
                 table = sensitivity(self.trial, self.events, postures=[posture], draws=0).set_index("outcome")
-                self.slopes[posture] = (table["slope"] / table["per"]).fillna(0.0)
+                self.slopes[posture] = table["slope"] / table["per"]
             values = {name: value + amount * self.slopes[posture][name] for name, value in values.items()}
         return values
 
@@ -182,8 +185,16 @@ class WhatIfPanel(Panel):
         arcs = [("as swung", {**outcomes_of(self.strike), **fixed})]
         if self.change:
             arcs.append(("changed", {**after, **fixed}))
+        unknown = {
+            f"{LABELS.get(name, name)} {title}"
+            for title, arc in arcs
+            for name in DRAWN
+            if arc[name] != arc[name]
+        }
         self.sketch.value = (
-            sketch_arcs(arcs) if all(v == v for _, a in arcs for v in (a[n] for n in DRAWN)) else ""
+            words.lines(f"No arc is drawn, because it is not known: {', '.join(sorted(unknown))}.")
+            if unknown
+            else sketch_arcs(arcs)
         )
 
     def reset(self) -> None:

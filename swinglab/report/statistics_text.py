@@ -187,11 +187,11 @@ def _one_golfer() -> str:
     return (
         "Questions about one golfer were answered from the golfer's swings as a series in order of play: "
         "regression with first-order autoregressive errors, AR(1), and a linear trend, fitted by restricted "
-        "maximum likelihood. p values and confidence intervals are averaged over the possible values of the "
-        "autocorrelation phi of the errors, weighted by the restricted likelihood of phi and a weak prior, (1 + r "
-        f"phi)^-{PRIOR_POWER:g}, where r is the lag-one autocorrelation of the predictor. For the correction of a "
-        "slope for measurement error, the variances of the posture and of its error were computed after "
-        "prewhitening with the estimated autocorrelation."
+        "maximum likelihood. p values and confidence limits are those of a mixture of t distributions, one for each "
+        "possible value of the autocorrelation phi of the errors, weighted by the restricted likelihood of phi and a "
+        f"weak prior, (1 + r phi)^-{PRIOR_POWER:g}, where r is the lag-one autocorrelation of the "
+        "predictor. For the correction of a slope for measurement error, the variances of the posture and of its error were "
+        "computed after prewhitening with the estimated autocorrelation."
     )
 
 
@@ -247,15 +247,16 @@ def _rules(findings: Sequence[Finding], default: list[Finding]) -> str:
         "applies. (1) Too small to matter: the 90 % interval of the primary method lies between minus and plus "
         f"the smallest effect that matters (equivalence, two one-sided tests at the level {ALPHA:g}). (2) A "
         "relation or a difference: the p value of the primary method, adjusted by Holm's method (Holm 1979), is "
-        f"below {ALPHA:g}. Where a sign was expected, a relation of this sign is borne out, and one of the "
-        "opposite sign is contradicted. (3) Otherwise: not settled. Readings 1 and 2 also need the support of "
-        "every supplementary method listed above that gives the required interval or p value. For 1, its 80 % "
-        "interval lies between minus and plus the smallest effect that matters; for 2, its estimate has the same "
+        f"below {ALPHA:g}. Where a sign was expected, the hunch is borne out by a relation of this sign and "
+        "contradicted by one of the opposite sign. (3) Otherwise: not settled. Readings 1 and 2 also need the "
+        "support of every supplementary method listed above that gives the required interval or p value. For 1, its "
+        "80 % interval lies between minus and plus the smallest effect that matters; for 2, its estimate has the same "
         f"sign and its unadjusted p value is below {ALPHA:g}. Without this support the answer is not settled, "
         f"because methods disagree.{more} p values are adjusted within families of questions: {listed}. Rule 1 is "
         "not adjusted for the number of questions. All other intervals are 95 % confidence intervals. Where a "
-        "question is not settled, the number of golfers or swings that would settle it was calculated for a "
-        f"probability of {CHANCE:g} of the right reading."
+        "question is not settled, the number of golfers or swings that would settle it was calculated for a power of "
+        f"{CHANCE:g}, both for reading 1 if there is no effect and for reading 2 if the effect is the smallest that "
+        "matters."
     )
 
 
@@ -283,10 +284,10 @@ def _lessons(default: list[Finding]) -> str:
         "the first of these cases that applies is stated: the posture moved away from the aim or past it; the "
         "sign of the step is opposite to the expected one; no step of the posture was found, so only the strike "
         "changed; no sign was expected or no aim was given, so the direction is not judged; otherwise, changed as "
-        f"expected. (3) In a model without a trend, the step of the strike has a p value below {ALPHA:g} "
-        "(multiplied by the factor by which Holm's method increased the p value of the model with the trend), and "
-        "its 90 % interval does not lie between minus and plus the smallest effect that matters: not settled, "
-        "because drift alone could explain the difference. (4) Otherwise: not settled. After rules 1 and 4, a "
+        f"expected. (3) In a model without a trend, the p value of the step of the strike, multiplied by the "
+        "factor by which Holm's method increased the p value of the model with the trend, is below "
+        f"{ALPHA:g}, and its 90 % interval does not lie between minus and plus the smallest effect that matters: not "
+        "settled, because drift alone could explain the difference. (4) Otherwise: not settled. After rules 1 and 4, a "
         "step of the posture, if one was found, is stated as well. One series before and after a lesson cannot "
         f"exclude that something else changed at the same time.{still}"
     )

@@ -142,8 +142,9 @@ def _between(body: Body, joint: str, one: str, other: str) -> Made:
 def elbow(body: Body) -> Made:
     """Return the right elbow centre: as in the file, otherwise from the epicondyles.
 
-    It is the mid-point of both. If there is only the lateral one, it is half the usual width of the joint plus the
-    marker's radius from that marker, in medial direction along the flexion axis of the joint (see `hinge_centre`).
+    It is the mid-point of both. If there is only the lateral one, the centre lies medial to that marker, on the
+    flexion axis of the joint (see `hinge_centre`), at a distance of half the usual width of the joint plus the radius
+    of the marker.
     """
     if _needs_lateral(body, "elbow"):
         marker = body.points["elbow_lateral_right"]
@@ -162,8 +163,9 @@ def wrist(body: Body) -> Made:
 def knee(body: Body) -> Made:
     """Return the right knee centre: as in the file, otherwise from the epicondyles.
 
-    It is the mid-point of both. If there is only the lateral one, it is half the usual width of the joint plus the
-    marker's radius from that marker, in medial direction along the flexion axis of the joint (see `hinge_centre`).
+    It is the mid-point of both. If there is only the lateral one, the centre lies medial to that marker, on the
+    flexion axis of the joint (see `hinge_centre`), at a distance of half the usual width of the joint plus the radius
+    of the marker.
     """
     if _needs_lateral(body, "knee"):
         place, _ = _knee_from_lateral(body)
@@ -175,8 +177,8 @@ def knee(body: Body) -> Made:
 def ankle(body: Body) -> Made:
     """Return the right ankle centre: as in the file, otherwise from the malleoli.
 
-    It is the mid-point of both. If there is only the lateral one, it is half the usual width of the joint plus the
-    marker's radius from that marker, in medial direction along the axis of the knee.
+    It is the mid-point of both. If there is only the lateral one, the centre lies medial to that marker, in the
+    direction of the axis of the knee, at a distance of half the usual width of the joint plus the radius of the marker.
     """
     if _needs_lateral(body, "ankle"):
         marker = body.points["ankle_lateral_right"]

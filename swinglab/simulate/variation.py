@@ -58,8 +58,8 @@ def draw_offsets(random: np.random.Generator, n: int, variation: SwingVariation)
     """Return changes of posture for n successive swings: autocorrelated random variation plus linear drift.
 
     Each of the n entries is a dict, posture curve -> key moment (knot) -> change in the unit of the curve (deg or cm),
-    for the argument `posture` of `make_swing`. The drift is centred on the middle of the series. It applies at
-    delivery, impact and through only.
+    for the argument `posture` of `make_swing`. The drift is centred on the middle of the series. It changes
+    the knots delivery, impact and through (after impact) only.
     """
     swings: list[Changes] = [{} for _ in range(n)]
     for curve in sorted(set(variation.spread) | set(variation.drift), key=CURVES.index):

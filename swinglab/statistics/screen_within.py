@@ -46,8 +46,9 @@ class OwnSlopes:
 def own_slopes(c: Candidates, golfers: np.ndarray) -> OwnSlopes:
     """Return each golfer's slope of the outcome on each candidate, from deviations from the means of sessions.
 
-    The adjustment for covariates uses one slope for all golfers; the adjustment for drift over a session (order) uses
-    one slope for each golfer with eight swings or more. `golfers` : labels, (G,).
+    The adjustment for covariates uses one slope for all golfers. A drift over the order of swings is removed with one
+    slope for each golfer with at least eight swings in known order; it is not removed for the other golfers.
+    `golfers` : labels, (G,).
     """
     code = pd.Index(golfers).get_indexer(pd.Index(c.golfer))
     cells = pd.factorize(c.cell)[0]

@@ -273,7 +273,8 @@ def _need_frames(use: np.ndarray) -> None:
     """Raise NoSupport if fewer than `FEWEST_BEFORE` points are True in the mask."""
     if use.sum() < FEWEST_BEFORE:
         raise NoSupport(
-            f"too few frames with a usable clubhead before impact: {int(use.sum())}, but {FEWEST_BEFORE} are needed"
+            f"the clubhead was measured without outliers in {int(use.sum())} frames before impact, but "
+            f"{FEWEST_BEFORE} are needed"
         )
 
 

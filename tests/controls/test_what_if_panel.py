@@ -43,6 +43,19 @@ def test_a_slider_predicts_and_a_look_measures(panel: WhatIfPanel) -> None:
     assert panel.sketch.value.count("<polyline") == 1 and not panel.outcome.value
 
 
+def test_an_effect_that_cannot_be_predicted_is_not_drawn_as_none(panel: WhatIfPanel) -> None:
+    """Truth: made. A slope that is not known; before, the arc was drawn as if the posture had no effect."""
+    panel.reset()
+    panel.sliders[TILT].value = 1.0
+    panel.slopes[TILT] = panel.slopes[TILT].where(panel.slopes[TILT].index != LOW)
+    panel.sliders[TILT].value = 2.0
+    assert panel.predicted()[LOW] != panel.predicted()[LOW]
+    assert "<polyline" not in panel.sketch.value
+    assert "not known: low point ahead of the ball (cm) changed" in panel.sketch.value
+    panel.slopes.clear()
+    panel.reset()
+
+
 def test_moving_a_slider_is_quick(panel: WhatIfPanel) -> None:
     """Truth: other. Once its slope is known, fifty moves take less than one measured look."""
     panel.sliders[TILT].value = 1.0

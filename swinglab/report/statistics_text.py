@@ -190,8 +190,8 @@ def _one_golfer() -> str:
         "maximum likelihood. p values and confidence limits are those of a mixture of t distributions, one for each "
         "possible value of the autocorrelation phi of the errors, weighted by the restricted likelihood of phi and a "
         f"weak prior, (1 + r phi)^-{PRIOR_POWER:g}, where r is the lag-one autocorrelation of the "
-        "predictor. For the correction of a slope for measurement error, the variances of the posture and of its error were "
-        "computed after prewhitening with the estimated autocorrelation."
+        "predictor. For the correction of a slope for measurement error, the variances of the posture and of its error "
+        "were computed after prewhitening with the estimated autocorrelation."
     )
 
 

@@ -212,9 +212,10 @@ class ScreenPanel(Panel):
                 golfer=asked.golfer, found_in=found_in(table, asked),
             )
         )  # fmt: skip
-        direction = "more with more" if row["estimate"] > 0 else "more with less"
+        direction = "higher" if row["estimate"] > 0 else "lower"
         return words.heading("Save one of them as a question") + words.lines(
-            f"{screen_words.posture_words(c.name)}: the hunch expects {direction}, as the search found."
+            f"{screen_words.posture_words(c.name)}: the hunch expects a {direction} value of "
+            f"{wording.label(asked.outcome)} where this is larger, as in the search."
         )
 
 

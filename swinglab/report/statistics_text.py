@@ -70,9 +70,13 @@ def _questions(study: Study, default: list[Finding]) -> str:
         f"{FEWEST_GOLFERS} golfers, or fewer than {FEWEST_IN_A_GROUP} in a group, have no such term."
         if any("several_ways" in f.warning_keys for f in default) else ""
     )  # fmt: skip
+    levels = (
+        "Within golfers means that swings of the same golfer are compared; between golfers means that golfers are "
+        "compared by their means. "
+        if any(f.level in ("within", "between") for f in default) else ""
+    )  # fmt: skip
     return (
-        f"The study asks {count(len(default), 'question')}, stated in study.toml: {asked}. Within golfers means that "
-        "swings of the same golfer are compared; between golfers means that golfers are compared by their means. Each "
+        f"The study asks {count(len(default), 'question')}, stated in study.toml: {asked}. {levels}Each "
         "line below gives a question's name, quantities, level, primary method (REML: restricted maximum "
         "likelihood; df: degrees of freedom), data, and, from study.toml, aim, expected sign and smallest effect.\n\n"
         f"{listed}{methods}"

@@ -42,7 +42,9 @@ def test_a_search_of_ones_own_leaves_golfers_to_confirm_and_offers_what_it_found
     assert set(question.found_in.golfers) == searched
     panel.order.value = "adjusted p"
     panel.shown.value = "all"
-    assert "thorax lateral flexion at delivery: the hunch expects more with more" in shown(panel)
+    assert "thorax lateral flexion at delivery: the hunch expects a higher value of attack angle" in shown(
+        panel
+    )
     panel.level.value = "golfer"
     assert panel.question().golfer == "G07" and panel.answer.found.level == "golfer"
     panel.candidate.value = panel.candidate.options[0][1]

@@ -19,14 +19,14 @@ NODES_EVERY_S = 0.025
 MOST_NODES = 400
 #: Distance of the nodes around contact, where the filter's bias changes faster.
 NODES_ABOUT_CONTACT_S = (-0.02, -0.01, 0.0, 0.01, 0.02)
-#: Segment -> group of landmarks that are displaced in one call. Quantities that depend on none of these landmarks are
-#: computed only once in the call.
-_BLOCK = {"pelvis": "trunk", "thorax": "trunk", "head": "trunk", "arm": "arms", "hand": "arms"}
-_BLOCK_OF = {
-    name: _BLOCK.get(segment.split("_")[0], "legs")
+#: Landmarks that are displaced in one call; all others are displaced in a second one, in which the quantities of the
+#: trunk are computed only once. Every further call would cost more time than it saves.
+_TRUNK = frozenset(
+    name
     for segment, own in SEGMENT_LANDMARKS.items()
+    if segment.startswith(("pelvis", "thorax", "head"))
     for name in own
-}
+)
 
 
 class PointErrors(NamedTuple):
@@ -135,11 +135,11 @@ def _displacements(
     still: Mapping[str, np.ndarray], errors: PointErrors
 ) -> Iterator[tuple[dict[str, np.ndarray], np.ndarray]]:
     """Yield points (3 x landmarks, n, 3), each with one coordinate displaced, and their noise shares."""
-    blocks: dict[str, list[str]] = {}
-    for name in still:
-        if errors.own_m[name] != 0.0:
-            blocks.setdefault(_BLOCK_OF.get(name, "club"), []).append(name)
-    for names in blocks.values():
+    uncertain = [name for name in still if errors.own_m[name] != 0.0]
+    trunk = [name for name in uncertain if name in _TRUNK]
+    for names in (trunk, [name for name in uncertain if name not in _TRUNK]):
+        if not names:
+            continue
         moved = {}
         for i, name in enumerate(names):
             xyz = np.empty((3, 3 * len(names), still[name].shape[1])).transpose(1, 2, 0)

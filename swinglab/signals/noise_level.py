@@ -26,12 +26,12 @@ def robust_sd(values: np.ndarray, within: float = WITHIN, square: float = SQUARE
     absolute value; without outliers the result is more precise. `square` : mean square of a normal distribution
     truncated at `within`, divided by the variance without truncation.
     """
-    size = np.abs(values)
+    size, squared = np.abs(values), values**2
     middle = np.nanmedian if np.isnan(size).any() else np.median
     found = np.asarray(_NORMAL * middle(size, axis=0))
     for _ in range(_ROUNDS):
         counts = size <= within * found
-        squares = np.where(counts, size**2, 0.0).sum(axis=0)
+        squares = np.where(counts, squared, 0.0).sum(axis=0)
         found = np.sqrt(squares / np.maximum(counts.sum(axis=0), 1) / square)
     return found
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 
 def sliding_polynomial(
@@ -24,9 +25,7 @@ def sliding_polynomial(
     weights, half = polynomial_weights(length, order, step_s, derivative), length // 2
     inner = values.shape[-1] - 2 * half
     made = np.empty(values.shape)
-    made[..., half : half + inner] = sum(
-        weight * values[..., k : k + inner] for k, weight in enumerate(weights[half])
-    )
+    made[..., half : half + inner] = sliding_window_view(values, length, axis=-1) @ weights[half]
     made[..., :half] = values[..., :length] @ weights[:half].T
     made[..., half + inner :] = values[..., values.shape[-1] - length :] @ weights[half + 1 :].T
     return made

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 
 import numpy as np
 import pandas as pd
@@ -48,6 +49,7 @@ def check_ranges(
     return doubts
 
 
+@lru_cache(maxsize=1024)
 def _range(name: str) -> tuple[float, float]:
     """Return the plausible range of a column; infinite for a column unknown to the kit."""
     if not columns.is_column(name):

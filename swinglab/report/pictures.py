@@ -114,9 +114,8 @@ def _hunch(table: pd.DataFrame, hunch: Hunch) -> Drawn:
     sample = _sample(shown, golfers, f"means of {label(posture)}")
     swings = "Grey: swings, darker where there are more" if are_many(known) else "Small marks: single swings"
     caption = (
-        f"{swings}. Short lines: regression over the swings of {sample or 'each golfer'} (relation within golfers). "
-        "Larger marks and dashed line: the golfers' means and the regression over them (relation between golfers). The "
-        "two relations can differ."
+        f"{swings}. Short lines: regression over the swings of {sample or 'each golfer'} (within golfers). Larger "
+        "marks and dashed line: golfers' means and the regression over them (between golfers). The two can differ."
     )
     return Drawn(axes, alt, caption)
 
@@ -137,9 +136,9 @@ def _comparison(study: Study, table: pd.DataFrame, question: Comparison) -> Draw
     )
     alt = f"Golfers' means of {label(value)} by {question.between}; mean of the golfers: {words}."
     caption = (
-        "Each mark is a golfer's mean; its bar extends one standard deviation of that golfer's swings (grey dashes) to "
-        "both sides. Black line: mean over the golfers of a group. Short lines at the right edge, if any: the "
-        "golfers of the reference group, for comparison and not as a norm."
+        "Marks: golfers' means; bars: ± one standard deviation of the golfer's swings (grey dashes). Black line: mean "
+        "over the golfers of a group. Short lines at the right edge, if any: the golfers of the reference group, which "
+        "is not a norm."
     )
     return Drawn(axes, alt, caption)
 

@@ -156,7 +156,7 @@ def first_and_more(answer: ScreenAnswer) -> tuple[tuple[str, ...], tuple[str, ..
     if len(hits):
         sentences.append(
             f"Found: {wording.count(len(hits), 'posture')} in {wording.count(groups, 'group')} of correlated postures. "
-            "The search cannot show which posture of a group is related by itself."
+            "Within a group, the search cannot show which posture matters."
         )
     else:
         sentences.append(

@@ -9,7 +9,14 @@ import pytest
 from small_study import HOSTILE, write_small_study
 
 from swinglab.report import write_report
-from swinglab.study import answer_study, measure_study, open_study, write_results
+from swinglab.study import (
+    answer_study,
+    load_or_measure,
+    measure_study,
+    open_study,
+    search_study,
+    write_results,
+)
 
 
 @pytest.fixture(scope="module")
@@ -117,6 +124,22 @@ def test_no_serious_finding_of_accessibility(opened, axe) -> None:
     found = axe.run(opened).response["violations"]
     serious = [(v["id"], v["nodes"][0]["html"]) for v in found if v["impact"] in ("serious", "critical")]
     assert serious == []
+
+
+def test_the_demos_report_takes_six_screens_until_unfolded(page, measured_demo: Path, tmp_path: Path) -> None:
+    """Truth: made. 1280 x 900 pixels, with the searches of the demo; unfolded it is longer."""
+    study = open_study(measured_demo)
+    results = load_or_measure(study)
+    screens = search_study(study, results)
+    write_report(study, results, answer_study(study, results), tmp_path, screens=screens)
+    page.set_viewport_size({"width": 1280, "height": 900})
+    page.goto((tmp_path / "report.html").as_uri())
+    page.wait_for_selector(".swinglab-viewer canvas")
+    height = "document.documentElement.scrollHeight"
+    folded = page.evaluate(height)
+    assert folded <= 6 * 900
+    page.get_by_role("button", name="Unfold everything").click()
+    assert page.evaluate(height) > 2 * folded
 
 
 def press(button, way: str) -> None:

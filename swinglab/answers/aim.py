@@ -35,10 +35,10 @@ class Aim:
         return "toward" if self.distance(after) < self.distance(before) else "away"
 
     def counts(self, values: np.ndarray, *, from_below: bool) -> tuple[int, int, int]:
-        """Return the numbers of swings that do not reach the range, lie inside it, and lie beyond it.
+        """Return the numbers of swings on the near side of the range, inside it, and on its far side.
 
-        `values` : (n,) posture of each swing. `from_below` : whether the player's mean before the lesson was below
-        the middle of the range.
+        The near side is that of the player's mean before the lesson. `values` : (n,) posture of each swing.
+        `from_below` : whether the near side is below the range (True) or above it.
         """
         below, above = int((values < self.low).sum()), int((values > self.high).sum())
         within = len(values) - below - above
@@ -63,10 +63,11 @@ def aim_of(lesson: Lesson, before: np.ndarray) -> Aim | None:
 
 
 def aim_notes(aim: Aim | None, phases: dict[str, np.ndarray], unit: str) -> list[Note]:
-    """Return a note with the number of swings that do not reach the target range, are inside it, and beyond it.
+    """Return one note with the numbers of swings short of the target range, inside it and past it, for each phase.
 
-    `phases` : name of each phase of the lesson -> posture of its swings, (n,), in `unit`. Without a target, the note
-    says that the lesson has none.
+    "Short" is the side of the mean of the first phase; "past" is the other side. `phases` : name of each phase of
+    the lesson, in order -> posture of its swings, (n,), in `unit`. Without a target, the note says that the lesson
+    has none.
     """
     if aim is None:
         return [Note("no_aim")]

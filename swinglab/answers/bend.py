@@ -53,8 +53,8 @@ def own_bends(rows: pd.DataFrame, adjust: Sequence[str]) -> pd.DataFrame:
 
     `rows` : swings with posture, nonlinear term and strike as deviations from the means of their cells.
     `adjust` : columns of the covariates. Returns one row for each golfer (index), with the columns slope and
-    bend (coefficient of the nonlinear term), in outcome units per step. A golfer has no row if there are
-    fewer than 8 swings, no residual degrees of freedom, or only two different values of the posture.
+    bend (coefficient of the nonlinear term), in outcome units per step. A golfer has no row with fewer than
+    8 swings, no residual degrees of freedom, or fewer than three different values of the posture.
     """
     found = {
         golfer: np.linalg.lstsq(terms, y, rcond=None)[0]
@@ -112,10 +112,10 @@ def bend_within(own: pd.DataFrame) -> Estimate:
 
 
 def common_bend(rows: pd.DataFrame, adjust: Sequence[str]) -> tuple[Estimate, int]:
-    """Return one nonlinear term for all golfers, whose slopes may differ, and the number of golfers.
+    """Estimate one nonlinear term common to all golfers; each golfer has a separate slope.
 
-    This estimate is used if too few golfers have enough swings for a nonlinear term of their own. Its
-    standard error is cluster-robust (CR2).
+    Returns the estimate and the number of golfers used. The standard error is cluster-robust (CR2). This
+    estimate is used if too few golfers have enough swings for a nonlinear term of their own.
 
     Raises
     ------

@@ -35,7 +35,8 @@ def cells_of(rows: pd.DataFrame) -> pd.Series:
 def kind_notes(rows: pd.DataFrame, where: Mapping[str, Sequence[str]], *, centred: bool) -> list[Note]:
     """Return notes for the reader if the table has no column club, or if an answer uses several clubs or shots.
 
-    `where` : the question's selection of swings. `centred` : whether swings are compared within each kind only.
+    `where` : the question's selection of swings, column -> values. `centred` : whether swings are compared within each
+    kind only.
     """
     if CLUB not in rows:
         return [] if CLUB in where else [Note("no_club_column")]

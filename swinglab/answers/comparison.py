@@ -62,7 +62,10 @@ class Pair:
     def line(
         self, level: str, method: Note, estimate: Estimate, warnings: Sequence[Note] = (), **more: Any
     ) -> Finding:
-        """Return the `Finding` of one method for these two groups, with the role of a supplementary method."""
+        """Return the `Finding` of one method for these two groups, with the role of a supplementary method.
+
+        `warnings` : warnings in addition to those of the pair. `more` : further arguments of `Subject.line`.
+        """
         asked = self.asked
         subject = Subject(
             asked.name, "comparison", asked.of, f"{asked.between}[{self.groups[1]}]", asked.event or "",

@@ -38,11 +38,12 @@ def in_steps(asked: Asked) -> Asked:
 
 
 def relate_contact(asked: Asked, level: str) -> list[Finding]:
-    """Return findings of two supplementary models of contact: log odds of a thinner and of a clean strike.
+    """Return findings of two supplementary models of contact.
 
-    Each model contains the posture's deviation from the golfer's mean and the golfer's mean as separate terms;
-    `level`, "within" or "between", chooses which of the two coefficients is reported. If a model cannot be fitted,
-    its finding has the reason and no estimate.
+    One is for the log odds of a thinner strike (fat, clean, thin in this order), the other for the log odds of a
+    clean strike. Each model contains the posture's deviation from its cell mean and the golfer's mean posture as
+    separate terms. The first coefficient is reported if `level` is "within", the second if it is "between". If a model
+    cannot be fitted, its finding has the reason and no estimate.
     """
     rows, adjust, _ = with_method_term(asked.rows, asked.adjust)
     cells, golfers = rows.groupby(CELL)[X], rows.groupby(GOLFER)[X]

@@ -25,19 +25,20 @@ Question = Hunch | Comparison | Lesson
 
 
 def confirming_rows(table: pd.DataFrame, question: Question) -> tuple[pd.DataFrame, str]:
-    """Select the swings on which a question may be tested, and name their relation to the search that suggested it.
+    """Select the swings on which a question may be tested, and say whether a search has already used them.
 
     Returns
     -------
     rows : pandas.DataFrame
         All rows if the question did not come from a search. For a question about golfers in general: swings of
-        golfers who were not searched, if there are six such golfers or more; otherwise the sessions of the same
-        golfers that were not searched. For a question about one golfer: sessions captured after the question was
-        saved; otherwise swings of the same sessions that were not searched. If no such rows exist, the searched rows.
+        golfers who were not searched; if these are fewer than six golfers, sessions of the searched golfers that
+        were not searched, again of six golfers or more. For a question about one golfer: sessions captured after
+        the question was saved; otherwise swings of the searched sessions that were not searched. If none of these
+        exist, all rows, with the searched swings.
     standing : str
         "" if the question did not come from a search. Otherwise "fresh" (golfers who were not searched or, for one
         golfer, later sessions), "same_golfers" (other sessions of searched golfers), "same_session" (other swings
-        of the searched sessions) or "searched" (the swings that were searched).
+        of the searched sessions) or "searched" (all rows, with the searched swings).
     """
     found = getattr(question, "found_in", None)
     if found is None:
@@ -69,10 +70,11 @@ def _kept(table: pd.DataFrame, mask: pd.Series) -> pd.DataFrame:
 
 
 def before_judging(lines: Sequence[Finding], standing: str, question: Question) -> list[Finding]:
-    """Return the findings of a question, without p values and conclusion if they come from the searched swings.
+    """Return the findings of a question; findings from the searched swings lose their p values and conclusion.
 
     `standing` is the second result of `confirming_rows`. If it is "searched", p is set to NaN and the reading
-    becomes "found by a search". A finding without p does not count in the Holm adjustment.
+    becomes "found by a search"; otherwise nothing is changed. A finding without p does not count in the Holm
+    adjustment.
     """
     if standing != SEARCHED:
         return list(lines)
@@ -91,11 +93,11 @@ def _needs(question: Question) -> str:
 
 
 def after_judging(line: Finding, standing: str) -> Finding:
-    """Return a finding with the reading that its data allow, if its question came from a search.
+    """Return a finding whose reading also tells how new its data are, if its question came from a search.
 
-    A reading of an effect becomes "confirmed" (data not searched), "found again" (other sessions of the same
-    golfers) or "repeated" (other swings of the same sessions). `standing` is the second result of
-    `confirming_rows`.
+    A reading that states an effect becomes "confirmed" (new golfers or later sessions), "found again" (other
+    sessions of the searched golfers) or "repeated" (other swings of the searched sessions). Other readings are
+    unchanged. `standing` is the second result of `confirming_rows`.
     """
     if line.role != "default" or standing not in _READ_AS or line.reading_key not in _EARNED:
         return line

@@ -58,8 +58,8 @@ class GeometryBesideRegression:
 def has_geometry(hunch: Hunch) -> bool:
     """Return whether a geometric slope exists for a hunch.
 
-    The posture must be one that `simulate.what_if` can change, at one of the events `CONSTANT_AT`, and the outcome
-    must be a quantity of the clubhead's path.
+    The posture must be one that `simulate.what_if` can change, the outcome a quantity of the clubhead's path, and the
+    event shaft at 45 degrees in the downswing, delivery or impact.
     """
     return hunch.posture in CHANGEABLE and hunch.event in CONSTANT_AT and hunch.outcome in OUTCOMES
 
@@ -67,7 +67,7 @@ def has_geometry(hunch: Hunch) -> bool:
 def geometric_slopes(
     swings: Mapping[str, Sequence[tuple[Trial, Events]]], posture: str, outcome: str
 ) -> pd.DataFrame:
-    """Return each golfer's slope of outcome on posture from geometry, the mean over that golfer's given swings.
+    """Return each golfer's slope of outcome on posture as computed from geometry, averaged over the golfer's swings.
 
     Parameters
     ----------
@@ -79,7 +79,8 @@ def geometric_slopes(
     Returns
     -------
     pandas.DataFrame
-        golfer, geometric, geometric_se (per 10 units of the posture), n_swings, note (why there is no slope).
+        golfer, geometric (slope) and geometric_se (its standard error), both per 10 units of the posture, n_swings
+        (number of swings with a slope), note (reason if there is no slope, otherwise "").
 
     Raises
     ------
@@ -148,7 +149,7 @@ def compare_geometry(
     Notes
     -----
     The interval of the difference assumes that the errors of the two slopes are independent. Predictions of
-    the change of a golfer's outcome use the change of that golfer's posture, but not that of the outcome.
+    the change of a golfer's outcome use the change of that golfer's posture, but no change of that golfer's outcome.
     """
     if hunch.event not in CONSTANT_AT:
         raise BadRequest(
@@ -212,7 +213,8 @@ def golfer_lines(table: pd.DataFrame, hunch: Hunch) -> pd.DataFrame:
     -------
     pandas.DataFrame
         golfer, posture and outcome (the golfer's means), half_range (half the range of the posture), slope and
-        slope_se (outcome per unit of the posture). Golfers with fewer than four swings have no line.
+        slope_se (outcome per unit of the posture). A golfer with fewer than four swings, or
+        whose posture does not vary, has no row.
     """
     rows = []
     for golfer, own in _columns(rows_where(table, hunch.where), hunch).groupby("golfer"):

@@ -81,7 +81,7 @@ def relate_posture_to_strike(
 
 
 def swings_of(table: pd.DataFrame, hunch: Hunch) -> pd.DataFrame:
-    """Return the swings of a hunch with the level "golfer"; raise BadRequest if its golfer has none."""
+    """Return the swings of the golfer `hunch.golfer`; raise BadRequest if the table has none."""
     check_columns(table, [GOLFER])
     own = table[table[GOLFER].astype(str) == str(hunch.golfer)]
     if own.empty:

@@ -34,9 +34,11 @@ def judge(
     The first rule that applies gives the reading. (1) Too small to matter: the 90 % interval lies inside +/-
     smallest_effect, even if it excludes 0. (2) Borne out: adjusted p is below .05 and the sign is the expected one
     (or either sign was expected). (3) Contradicted: adjusted p is below .05 and the sign is the opposite one.
-    (4) Not settled, with the number of golfers or swings that would settle the question. For (2) and (3), every
-    required supplementary method must give the same sign and an unadjusted p below .05; for (1), its 80 % interval
-    must lie inside +/- smallest_effect. Otherwise the reading is "not settled", because the methods disagree.
+    (4) Not settled, with the number of golfers or swings that would settle the question.
+
+    The required supplementary methods must support the reading; if one does not, the reading becomes "not settled",
+    because the methods disagree. To support (2) or (3), a method must give the same sign and an unadjusted p below
+    .05. To support (1), the method's 80 % interval must lie inside +/- smallest_effect.
 
     p is adjusted within families of questions: those about one golfer form that golfer's family, those about golfers
     in general form the study's family, and a question's own `family` overrides this. A lesson counts as two tests,
@@ -141,7 +143,7 @@ def rule(finding: Finding, p: float, expect: str) -> str:
 def companions(finding: Finding, beside: Sequence[Finding]) -> list[Finding]:
     """Return the findings of supplementary methods that must support a primary finding.
 
-    They have the same quantities and level, and their method is listed in `COMPANIONS`.
+    They have the same quantities and level as `finding`, and their method is listed in `COMPANIONS`.
     """
     names = ("level", "outcome", "predictor", "event", "per", "unit", "golfer")
     return [

@@ -97,7 +97,7 @@ def compare_before_after(table: pd.DataFrame, lesson: Lesson, *, errors: Errors)
 
 
 def judged_swings(table: pd.DataFrame, lesson: Lesson) -> tuple[pd.DataFrame, str, str]:
-    """Return the swings from which a lesson's change of the strike is estimated, with its label and unit.
+    """Return the swings from which a lesson's change of the strike is estimated, and label and unit of the strike.
 
     The table has one row for each swing. Its columns include value (of the strike), after (0 before the
     lesson, 1 after it), order and, if known, session.

@@ -53,8 +53,9 @@ class Look:
 
     name : key of the stage. swings : number of swings. sessions : their sessions. cued : number of swings for which
     the instruction (cue) was given. mean, sd : of the posture, in its unit. within : number of swings inside the
-    target range. strike : mean of the strike quantity, or share of clean strikes. posture_change, strike_change :
-    change since before the lesson; the limits of the posture's change include marker placement error.
+    target range; 0 without a target. strike : mean of the strike quantity, or share of clean strikes.
+    posture_change, strike_change : change since before the lesson; the limits of the posture's change include marker
+    placement error.
     """
 
     name: str
@@ -97,7 +98,7 @@ def rows_by_look(table: pd.DataFrame, lesson: Lesson) -> dict[str, pd.DataFrame]
 
 
 def look_back(table: pd.DataFrame, lesson: Lesson, *, errors: Errors) -> tuple[Look, ...]:
-    """Return the four stages of a lesson (looks), each with the change of posture and strike since before it.
+    """Return the four stages of a lesson (looks); the last three have the change of posture and strike since "before".
 
     Changes are steps estimated by REML with AR(1) errors and without a drift, so they describe a change whatever its
     cause. The conclusion on the lesson comes from `compare_before_after`.

@@ -103,7 +103,10 @@ class Series:
         self, first: object, second: object, method: Note, estimate: Estimate, n: int,
         warnings: Sequence[Note] = (), **more: Any,
     ) -> Finding:  # fmt: skip
-        """Return the `Finding` of one method for this quantity, with the role of a supplementary method."""
+        """Return the `Finding` of one method for this quantity, with the role of a supplementary method.
+
+        `first`, `second` : the phases compared. `n` : number of swings. `more` : further arguments of `Subject.line`.
+        """
         asked = self.asked
         smallest = asked.smallest_effect if self.outcome == asked.outcome else None
         subject = Subject(
@@ -202,9 +205,10 @@ def lesson_rows(table: pd.DataFrame, lesson: Lesson, posture: str) -> pd.DataFra
 
 
 def complete(rows: pd.DataFrame, name: str) -> pd.DataFrame:
-    """Return the swings with a value of the column `name`: phase, order, kind, value and, if known, session.
+    """Return the swings that have a value in the column `name`; that column is renamed to value.
 
-    Raises BadTable if the column contains text.
+    The other columns returned are phase, order, kind and, if known, session. Raises BadTable if the column `name`
+    contains text.
     """
     if not is_number(rows[name]):
         raise BadTable(

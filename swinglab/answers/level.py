@@ -51,7 +51,7 @@ class Level:
         error: float | None = None,
         **more: Any,
     ) -> Finding:
-        """Return the finding of a method with a standard error, corrected for measurement error of the posture.
+        """Return the finding of a method that gives a standard error, corrected for measurement error of the posture.
 
         `own` : the slope as fitted. `error` : error variance of the posture, if it differs from that of the level.
         """
@@ -66,7 +66,7 @@ class Level:
         return self._line(method, made, (*notes, *answer.warnings), correction=correction, **more)
 
     def stretched(self, method: Note, own: Estimate, notes: Sequence[Note] = (), **more: Any) -> Finding:
-        """Return the finding of a method without a standard error, corrected for measurement error of the posture.
+        """Return the finding of a method that gives no standard error, corrected for measurement error of the posture.
 
         Estimate and limits are multiplied by the factor `stretch`; p is unchanged.
         """
@@ -89,7 +89,10 @@ class Level:
         return 1.0 / (1.0 - share) if share < MOST_ERROR else 1.0
 
     def robust(self, rows: pd.DataFrame, outcome: str, terms: list[str]) -> list[Finding]:
-        """Return the findings of two cluster-robust methods on these rows: CR2 standard errors and wild bootstrap."""
+        """Return the findings of two cluster-robust methods on these rows: CR2 standard errors and wild bootstrap.
+
+        `outcome` : column of the strike. `terms` : columns of the predictors, posture and covariates.
+        """
         cr2 = fit_cluster_robust(rows, outcome, terms, golfer=GOLFER)
         wild = wild_bootstrap(rows, outcome, terms, golfer=GOLFER, term=X)
         return [

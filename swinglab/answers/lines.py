@@ -49,8 +49,8 @@ class Subject:
     ) -> Finding:
         """Return one method's estimate as a `Finding`, with the role of a supplementary method.
 
-        `named` : covariates in the text of the method, if they differ from `adjusted_for`. If `unit` differs from the
-        unit of the question, as for log odds, the finding has no smallest effect.
+        `named` : covariates that the text of the method lists, if they differ from `adjusted_for`. If `unit` differs
+        from the unit of the question, as for log odds, the finding has no smallest effect.
         """
         own_unit = unit is None or unit == self.unit
         known = tuple(self.adjusted_for if adjusted_for is None else adjusted_for)

@@ -36,8 +36,8 @@ class OneGolfer:
     """Regression of strike on posture with AR(1) errors, fitted to one golfer's swings in the order of play.
 
     asked : the hunch. golfer : code of the golfer. rows : the swings in the order of play. fit : regression
-    with AR(1) errors. moving : covariates that vary over the swings. session : name of the session column, if
-    there are several. notes : warnings for every finding.
+    with AR(1) errors. moving : covariates that vary over the swings. session : name of the session column,
+    or None if all swings are of one session. notes : warnings for every finding.
     """
 
     asked: Asked
@@ -54,7 +54,7 @@ class OneGolfer:
         """Return the finding of one method, corrected for measurement error of the posture.
 
         `own` : the slope as fitted. `variance`, `df` : variance of the posture and its degrees of freedom. `error` :
-        error variance of the posture. The correction multiplies estimate and interval; p is that of the method.
+        error variance of the posture. The correction changes estimate and interval, but not p.
         """
         answer = correct_observed_slope(
             own.estimate, own.standard_error, own.df, predictor_variance=variance, predictor_df=df,
@@ -66,7 +66,7 @@ class OneGolfer:
         return self.plain(method, made, correction="corrected" if corrected else "", warnings=notes, **more)
 
     def plain(self, method: Note, own: Estimate, **more: Any) -> Finding:
-        """Return the finding of one method without correction for measurement error."""
+        """Return the finding of one method with the estimate `own` as it is; nothing is corrected here."""
         return self.asked.line(
             "golfer", method, own, n_golfers=1, n_swings=self.fit.n_rows, golfer=self.golfer,
             adjusted_for=self.moving, **more,
@@ -164,7 +164,10 @@ def _named(note: Note, asked: Asked) -> Note:
 
 
 def relate_each(asked: Asked) -> list[Finding]:
-    """Return one finding for every golfer by the primary method, or the reason why it could not be computed."""
+    """Return one finding for every golfer by the primary method.
+
+    If a golfer's slope cannot be computed, the finding has no estimate, and a warning gives the reason.
+    """
     found = []
     for golfer in sorted(asked.rows[GOLFER].unique(), key=str):
         try:

@@ -131,7 +131,7 @@ def sensitivity(
     variant : str
         How the arms and the club follow the changed body; a name from `simulate.VARIANTS`.
     share : OwnShare, optional
-        For the variant "own_share" only.
+        Result of `simulate.estimate_own_share`; used only for the variant "own_share", which needs it.
     draws : int
         Number of random draws of noise from which the standard errors are computed; 0 for no standard errors.
 
@@ -150,8 +150,8 @@ def sensitivity(
     -----
     Slopes are central differences between two changed swings, each measured like a captured swing. The standard error
     contains the noise of the clubhead's position and, for the thorax, the uncertain height of its centre of rotation.
-    That height, and how much the effect depends on the time course of the change, are examined for the positive step
-    only.
+    The influence of that height, and of the time course of the change, is examined only for the changed swing in which
+    the posture is larger.
 
     Examples
     --------

@@ -30,9 +30,9 @@ SCREEN_COLUMNS = (
 def screen_table(answers: Sequence[ScreenAnswer], errors: Errors) -> pd.DataFrame:
     """Return the rows of screen.csv: every candidate (posture at an event) of every screen.
 
-    A candidate that could not be screened has the reason. Candidates whose absolute correlations are .8 or more have
-    the same `group`; the one with the largest |estimate| / standard error is `shown`. The columns own_sd, reliability
-    and detectable change are described in `measurability`.
+    For a candidate that could not be screened, the column not_screened gives the reason. Candidates whose absolute
+    correlations are .8 or more have the same number in the column group; shown is True for the one with the largest
+    |estimate| / standard error. The columns own_sd, reliability_* and detectable_* are described in `measurability`.
     """
     tables = [_rows(answer, errors) for answer in answers]
     joined = pd.concat(tables, ignore_index=True) if tables else pd.DataFrame()
@@ -153,7 +153,8 @@ def player_against_group(
         group. error : standard error of the difference, from the variation of swings and golfers and, if
         known, marker placement; NaN if the golfer has one swing. group_golfers : number of golfers in the group
         with a value; with fewer than three, range and error are NaN. club : club of the swings compared; "" if
-        clubs are not known, or if golfer and group have no club in common (all other values are then missing).
+        clubs are not known, or if golfer and group have no club in common (group_golfers is then 0, and the
+        other values are NaN).
     """
     own = table[table["golfer"] == golfer]
     others = table[(table["group"] == group) & (table["golfer"] != golfer)]

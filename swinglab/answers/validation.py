@@ -39,7 +39,10 @@ class ValidationAnswer:
     not_given: tuple[str, ...]
 
     def shown(self, what: str) -> pd.DataFrame:
-        """Return the rows of `table` of one kind of error, such as "placement_sd"; of angles only those in `named`."""
+        """Return the rows of `table` with one kind of error, such as "placement_sd".
+
+        Errors of angles (placement and examiners) are returned for the angles in `named` only.
+        """
         rows = self.table[self.table["what"] == what]
         angle = what.startswith(("placement_sd", "examiner"))
         return rows[rows["quantity"].isin(self.named)] if angle else rows

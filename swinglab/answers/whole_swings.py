@@ -19,8 +19,8 @@ def answer_over_time(
 ) -> tuple[CurveTest, str]:
     """Test the posture of a question at every time of the swing; p is adjusted for testing many times.
 
-    Swings in which half of the curve or more is missing are left out and, for a hunch, golfers with fewer
-    than five swings.
+    Swings in which half of the curve or more is missing are left out. For a hunch, golfers with fewer than
+    five remaining swings are left out as well.
 
     Parameters
     ----------

@@ -50,7 +50,7 @@ def relate_within(asked: Asked) -> list[Finding]:
 
 
 def level_within(asked: Asked) -> Level:
-    """Return the level "within" of a hunch; its rows are deviations from cell means, without drift."""
+    """Return the level "within" of a hunch; its rows are deviations from cell means, with linear drift removed."""
     rows, adjust, _ = deviations(asked)
     return _level(asked, take_out_drift(rows, [X, Y, *adjust]), adjust)[0]
 
@@ -74,9 +74,10 @@ def _level(asked: Asked, drift: WithoutDrift, adjust: list[str]) -> tuple[Level,
 
 
 def fit_slope(asked: Asked, drift: WithoutDrift, adjust: list[str]) -> tuple[MixedFit, Estimate, Level, Note]:
-    """Fit the mixed model with random slopes to swings without drift.
+    """Fit the mixed model with random slopes to the swings of `drift` (usually after linear drift was removed).
 
-    Returns the fit, the estimate of the mean slope, the level with its rows, and the name of the method.
+    `adjust` : names of the covariates. Returns the fit, the estimate of the mean slope, the level "within" with
+    the rows that were fitted, and the name of the method.
     """
     level, free = _level(asked, drift, adjust)
     rows, adjust = level.rows, level.adjust
@@ -178,9 +179,9 @@ def _counts_and_slopes(rows: pd.DataFrame, own: pd.Series) -> list[Note]:
 
 
 def deviations(asked: Asked) -> tuple[pd.DataFrame, list[str], list[Note]]:
-    """Return rows in which posture and covariates are deviations from their mean in the golfer's session and club.
+    """Return rows in which posture and covariates are deviations from their cell means.
 
-    The second result contains the covariates that still vary, the third the notes on measurement methods.
+    The second result lists the covariates that vary within cells; the third contains notes on measurement methods.
     Raises BadTable if no golfer has two swings with different values of the posture.
     """
     rows, adjust, ways = with_method_term(asked.rows, asked.adjust)
@@ -201,7 +202,10 @@ def deviations(asked: Asked) -> tuple[pd.DataFrame, list[str], list[Note]]:
 
 
 def own_slopes(rows: pd.DataFrame, adjust: Sequence[str]) -> pd.Series:
-    """Return the own slope of each golfer (index) with five swings or more, adjusted for covariates."""
+    """Return each golfer's own slope (index: golfer), adjusted for covariates.
+
+    Golfers with fewer than five swings, or whose posture does not vary, are left out.
+    """
     others = rows[list(adjust)].to_numpy()
 
     def left(name: str) -> np.ndarray:

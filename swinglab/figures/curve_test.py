@@ -24,7 +24,7 @@ def draw_curve_test(
     limits : (low, high), each (n,)
         Simultaneous 95 % confidence limits.
     stretches : sequence of (first, last)
-        Time intervals, in s, that are marked along the axis.
+        Time intervals in which the limits exclude 0, in s from impact; they are marked along the horizontal axis.
     events : dict, optional
         Short name of an event -> its usual time in s, drawn for orientation.
     label : str

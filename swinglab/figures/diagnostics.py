@@ -22,8 +22,8 @@ _MOST_GOLFERS = 20
 def draw_diagnostics(found: Diagnostics) -> Axes:
     """Draw residuals against fitted values, a normal Q-Q plot, residuals in order, leverage, influence and curvature.
 
-    Panels that do not apply are left out: residuals in order for golfers' means, influence of golfers for one golfer's
-    series, curvature for a comparison of groups.
+    Panels that do not apply are left out. A model of golfers' means has no panel of residuals in order, a series of
+    one golfer has none of leverage and influence, and a comparison of groups has none of curvature.
 
     Parameters
     ----------

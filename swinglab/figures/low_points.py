@@ -26,7 +26,7 @@ def draw_low_points(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     ----------
     table : DataFrame
         One row for each swing, with the columns golfer and low_point_ahead_cm. If they exist, low_point_ahead_se_cm
-        gives the error bars and contact the kind of mark.
+        gives the error bars, and contact decides colour and marker.
     ax : Axes, optional
         Axes to draw on; by default those of a new figure.
 

@@ -128,7 +128,8 @@ def draw_stick_figure(
     time_s : float
         Time in s from the file's first frame; the nearest frame is drawn.
     view : str
-        ``"face_on"`` (the target to the right), ``"down_the_line"`` (the ball to the right) or ``"above"``.
+        ``"face_on"`` (target to the right), ``"down_the_line"`` (ball to the right) or ``"above"``. A
+        left-hander is drawn as in reality: in the first two views, target and ball are then to the left.
     posture : Posture, optional
         Posture of the swing, for the hip and shoulder joint centres.
     mark : Mark, optional
@@ -139,8 +140,7 @@ def draw_stick_figure(
     Returns
     -------
     Axes
-        In metres, with the same scale on both axes. A dotted circle is drawn for a head without landmarks. A
-        left-hander is drawn as in reality: face-on, the target is then to the left.
+        In metres, with the same scale on both axes. A dotted circle is drawn for a head without landmarks.
 
     Raises
     ------

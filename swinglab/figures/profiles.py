@@ -48,7 +48,7 @@ def draw_profiles(
     Raises
     ------
     BadTable
-        No row has the quantity, or the column is missing.
+        No row has a value of the quantity, or the swing table lacks the column `colour`.
     """
     column = columns.quantity_column(quantity)
     rows = posture[(posture["quantity"] == quantity) & posture["value"].notna()]
@@ -104,14 +104,16 @@ def draw_by_golfer(
     reference: str | None = None,
     ax: Axes | None = None,
 ) -> Axes:
-    """Draw the value of a column for every swing by golfer, with its standard error, and each golfer's mean.
+    """Draw the value of a column for every swing by golfer, and each golfer's mean.
+
+    Error bars are standard errors, if the table has them.
 
     Parameters
     ----------
     table : DataFrame
         The swing table.
     value : str
-        Numeric column.
+        Numeric column that is drawn.
     colour : str, optional
         Column whose values differ in colour and marker.
     reference : str, optional

@@ -25,7 +25,7 @@ def draw_screen(rows: pd.DataFrame, *, part: str, unit: str = "", ax: Axes | Non
     rows : DataFrame
         Rows of screen.csv of one screen, with the columns column, estimate, ci_low, ci_high, p_adjusted.
     part : str
-        Body part, a value of `group` of the columns, such as "thorax".
+        Body part, such as "thorax"; the field `group` of a column's definition.
     unit : str
         Unit of the outcome, for the label of the axis.
     ax : Axes, optional

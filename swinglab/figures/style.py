@@ -87,8 +87,8 @@ def spread(place: float, number: int, width: float = 0.56) -> np.ndarray:
 def mark_reference(ax: Axes, rows: pd.DataFrame, value: str, group: str) -> None:
     """Draw the means of the golfers of a reference group as short lines at the right edge.
 
-    `rows` : the swings of the group. `value` : column. With several clubs, only the club with most swings is used, and
-    its name is written.
+    `rows` : the swings of the group. `value` : column that is drawn. `group` : name of the group, for the legend. With
+    several clubs, only the club with most swings is used, and the legend names it.
     """
     club = ""
     if "club" in rows and rows["club"].nunique() > 1:
@@ -111,9 +111,10 @@ def legend_above(ax: Axes, *, ncols: int = 1) -> None:
 
 
 def add_units(ax: Axes, unit: str, also: Sequence[str]) -> Axes:
-    """Add a second scale at the right edge for each unit in `also` to which `unit` can be converted.
+    """Add a second vertical scale at the right edge for each unit in `also` to which `unit` can be converted.
 
-    `also` : further units that the study names by `units` under [report] in study.toml.
+    `unit` : unit of the vertical axis. `also` : further units that the study names by `units` under [report] in
+    study.toml.
     """
     for name in also:
         its_unit, factor = OTHER_UNITS[name]

@@ -20,8 +20,9 @@ _ALONG = {"toward_target": 0, "up": 1, "toward_ball": 2, "ahead_of_ball": 0}
 class Mark:
     """Lines that show a posture quantity on the body in every frame.
 
-    kind : "angle" (lines from points[0] to points[1], the reference, and to points[2], the body) or "distance" (a line
-    from points[0] to points[1]). points : each (n_frames, 3) in metres. is_exact : whether the angle between the lines
+    kind : "angle" or "distance". An angle is drawn as two lines from points[0]: to points[1] (the reference) and to
+    points[2] (the body). A distance is one line from points[0] to points[1]. points : each (n_frames, 3) in metres,
+    study frame. is_exact : whether the angle between the lines
     equals the quantity; otherwise they only show its location.
     """
 

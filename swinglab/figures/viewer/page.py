@@ -46,7 +46,9 @@ def viewer_head() -> str:
 
 
 def viewer_element(swings: Sequence[SwingFrames], *, align: str = "impact", start: str = "") -> str:
-    """Return one viewer as HTML, with the data of its swings; the page must also contain `viewer_head`, after it.
+    """Return one viewer as HTML, with the data of its swings.
+
+    The page must also contain the result of `viewer_head`, once, after its viewers.
 
     Parameters
     ----------

@@ -22,10 +22,10 @@ MOST_SWINGS = 2
 class SwingFrames:
     """Data of one swing for the viewer.
 
-    names : of the points. points_m : (n_frames, n_points, 3) in metres. bones : pairs of points that are connected by a
-    line, and what the line belongs to (lead, trail, trunk or club). events : (name, label, time in s). ball_m : (3,)
-    position of the ball. quantity : posture quantity that is shown. values : its values (n_frames,). mark : lines that
-    show it on the body.
+    names : names of the points. points_m : (n_frames, n_points, 3) in metres, study frame. bones : names of two points
+    that are connected by a line, and what the line belongs to (lead, trail, trunk or club). events : (name, label,
+    time in s). ball_m : (3,) position of the ball. quantity : posture quantity that is shown. values : its values
+    (n_frames,). mark : lines that show it on the body.
     """
 
     swing: str
@@ -120,8 +120,8 @@ def pack_swings(
     Returns
     -------
     tuple
-        A dict that can be written as JSON, with the start of each array in the bytes (in numbers, not bytes), and the
-        bytes: little-endian float32 numbers.
+        A dict that can be written as JSON, and the bytes: all arrays one after another, as little-endian float32
+        numbers. In the dict, "at" is the index of an array's first number (not byte).
 
     Raises
     ------

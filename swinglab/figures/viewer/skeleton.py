@@ -51,7 +51,7 @@ def drawn_points(trial: Trial, posture: Posture | None = None) -> dict[str, np.n
     trial : Trial
         The swing; a joint with two markers is drawn at their mid-point.
     posture : Posture, optional
-        Posture of the swing, for the hip joint centres, which have no markers.
+        Posture of the swing; its joint centres, such as the hips, are drawn instead of markers.
 
     Returns
     -------
@@ -91,7 +91,8 @@ def drawn_points(trial: Trial, posture: Posture | None = None) -> dict[str, np.n
 def bones(points: dict[str, np.ndarray]) -> list[tuple[str, str, str]]:
     """Return the lines of the stick figure: (first point, second point, part); part is lead, trail, trunk or club.
 
-    `points` : result of `drawn_points`; only its names are used.
+    `points` : result of `drawn_points`; only its names are used. Left is always lead, because left-handers are
+    mirrored in the study frame.
 
     Examples
     --------

@@ -62,7 +62,7 @@ def test_constants_are_those_the_code_uses(written: tuple) -> None:
     text = statistics_text(study, [*default, replace(default[0], level="golfer", golfer="G1")])
     drawn = inspect.signature(wild.wild_bootstrap).parameters
     for part in (
-        f"below {rules.ALPHA:g}", f"fewer than {rules.FEWEST_GOLFERS} golfers", f"probability of {planning.CHANCE:g}",
+        f"below {rules.ALPHA:g}", f"fewer than {rules.FEWEST_GOLFERS} golfers", f"power of {planning.CHANCE:g}",
         f"{drawn['samples'].default:,} random draws", f"seed {drawn['seed'].default}",
         f"^-{autoregression.PRIOR_POWER:g}", "Holm 1979", "90 % interval", "80 % interval ",
         "is not adjusted for the number of questions",

@@ -9,12 +9,14 @@ from dataclasses import dataclass
 class Column:
     """Definition of a column of a table, or of a posture quantity.
 
-    label, meaning : texts for axes and for the code book. kind : "posture", "swing" (timing), "strike", "measured" (by
+    label : text for the axis of a figure. meaning : definition as a sentence, for the code book
+    (references/conventions.md). kind : origin of the values, "posture", "swing" (timing), "strike", "measured" (by
     another device) or "design". stem : the name without its unit. part, motion : body part and its motion. positive :
-    text for the positive direction. source : publication of the definition, or this kit. low, high : plausible range,
-    in `unit`. events : events at which a quantity is measured. quantity, event : of a posture column of the swing
-    table, its posture quantity and event. group : section of the code book. error_of : of a column of standard errors,
-    the column whose error it is.
+    text for the positive direction. source : publication of the definition; "this kit" for a definition of swinglab.
+    low, high : plausible range, in `unit`. events : for a posture quantity, the events at which it is measured.
+    quantity, event : for a posture column of the swing table, its posture quantity and its event. group : section of
+    the code book in which the column is listed. error_of : for a column of standard errors, the name of the column
+    whose standard errors it contains.
     """
 
     name: str

@@ -94,7 +94,8 @@ def error_column_name(name: str) -> str:
 def outcomes() -> dict[str, Column]:
     """Return name -> definition of the columns that can be the outcome of a hunch.
 
-    They are the columns of timing, of strike and face, of values measured by another device, and of contact.
+    They are the columns of the strike, of the club face at impact, of timing, of values measured by another device, and
+    of the class of contact (fat, clean or thin).
     """
     contacts = {c.name: c for c in DESIGN if c.name in ("contact", "measured_contact")}
     return {**STRIKES, **DELIVERIES, **MEASURED, **SWINGS, **contacts}

@@ -20,13 +20,14 @@ FEWEST = 6
 def find_crossing(
     name: str, lines: tuple[Line, ...], level_deg: float, rising: bool, window: Window, pick: str
 ) -> Event:
-    """Return the event at which the elevation of a line crosses an angle (level), rising or falling.
+    """Return the event at which the elevation of a line crosses the angle `level_deg`, rising or falling.
 
-    `name` : of the event. `lines` : alternatives, the best first; the event's method names the one used. `window` :
-    time in which the crossing is searched. `pick` : "first" or "last" crossing in the window. The two frames around
-    the crossing are found in the filled and smoothed points. The time is from a fifth-order polynomial through the
-    unfilled, unsmoothed samples around it. Samples after contact are not used for an event before contact, and vice
-    versa.
+    `name` : name of the event. `lines` : the same line computed from different landmarks, the best first; the event's
+    method names the one used. `rising` : whether the elevation increases at the crossing. `window` : time in which the
+    crossing is searched. `pick` : which crossing in the window is used, "first" or "last". The two frames around the
+    crossing are found in the filled and smoothed points. The time is from a fifth-order polynomial through the
+    unfilled, unsmoothed samples near the crossing. Samples after contact are not used for an event before contact, and
+    vice versa.
     """
     lost: Event | None = None
     for line in lines:

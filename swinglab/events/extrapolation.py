@@ -24,8 +24,9 @@ SPEED_KEPT, SPEED_KEPT_SE = 0.78, 0.05
 class Path:
     """Samples of the clubhead in the frames in which it is visible, and the position of the ball.
 
-    time_s : (n,). points_m : (n, 3) clubhead. noise_m : SD of the noise of one coordinate. ball_m : (3,) centre of the
-    ball. reach_m : distance from the landmark clubhead to the centre of the ball at contact, along the path.
+    time_s : (n,). points_m : (n, 3) positions of the landmark clubhead. noise_m : SD of the noise of one coordinate.
+    ball_m : (3,) centre of the ball. reach_m : distance along the path from the landmark clubhead to the centre of the
+    ball at contact.
     """
 
     time_s: np.ndarray
@@ -35,7 +36,7 @@ class Path:
     reach_m: float
 
     def fit(self, chosen: np.ndarray, order: int, time_s: np.ndarray | None = None) -> LocalPolynomial:
-        """Fit a polynomial in time to the chosen samples; `time_s` replaces their times if it is given."""
+        """Fit a polynomial in time to the samples with indices `chosen`; `time_s`, if given, replaces their times."""
         times = self.time_s[chosen] if time_s is None else time_s
         noise = np.full(len(chosen), self.noise_m)
         return fit_local_polynomial(times, self.points_m[chosen], noise, float(times[-1]), order)
@@ -43,10 +44,10 @@ class Path:
 
 @dataclass(frozen=True, slots=True)
 class Reached:
-    """Point at which the extrapolated path of the clubhead reaches the ball.
+    """Point of the extrapolated path at which the clubhead reaches the ball.
 
-    time_s : its time. speed_mps : speed of the clubhead there, m/s. beside_m : distance of the path from the centre of
-    the ball, m. error_s : standard error of the time. words : text on the method.
+    time_s : time at which the clubhead is there. speed_mps : its speed there, m/s. beside_m : distance of the centre of
+    the ball from the tangent to the path there, m. error_s : standard error of the time. words : text on the method.
     """
 
     time_s: float
@@ -57,9 +58,9 @@ class Reached:
 
 
 def last_undisturbed(path: Path, before_s: float, margin_m: float) -> int:
-    """Return the index of the last sample before contact: not after `before_s`, and not yet at the ball.
+    """Return the index of the last sample at or before `before_s` in which the clubhead has not reached the ball.
 
-    `margin_m` : smallest distance (m) along the path by which the clubhead must be short of contact.
+    `margin_m` : smallest distance (m) along the path that the clubhead must still have to contact in this sample.
     """
     last = int(np.searchsorted(path.time_s, before_s + 1e-9)) - 1
     while last > 0:
@@ -72,10 +73,10 @@ def last_undisturbed(path: Path, before_s: float, margin_m: float) -> int:
 
 
 def reach_ball(path: Path, last: int, rate_hz: float) -> Reached | None:
-    """Extrapolate the path of the clubhead from the last sample before contact to the ball; None if it misses.
+    """Extrapolate the path of the clubhead from the last sample before contact to the ball; None if it is not reached.
 
-    `last` : index of that sample. If there are too few samples shortly before contact, and the clubhead is visible in
-    the frame after contact, this frame is used as well.
+    `last` : index of the last sample before contact. If there are too few samples shortly before contact, and the
+    clubhead is visible in the frame after contact, this frame is used as well.
     """
     recent = np.arange(last + 1)
     speed = np.linalg.norm(path.points_m[last] - path.points_m[last - 1]) / np.diff(path.time_s)[last - 1]

@@ -49,7 +49,7 @@ def find_events(
     -------
     Events
         Times in s from the file's first frame. Standard errors, in s, include noise, the error of the position of the
-        ball, and the error of the polynomial models, but not the choice of definition.
+        ball, and the error of the polynomial models, but not the uncertainty about how an event should be defined.
 
     Raises
     ------
@@ -62,8 +62,8 @@ def find_events(
     Missing: if impact is not found, the other events are searched around the approximate time of contact or, if this is
     unknown, around the fastest motion of the clubhead (without a clubhead, of the hands); their notes name the
     substitute.
-    Order: if two events are in the wrong order, the one set by hand or in the file remains, and the other is removed,
-    with a warning.
+    Order: if two events are in the wrong order, one of them is removed, with a warning: a detected event rather than
+    one in the file, and that rather than one set by hand; of two detected events, the one that should come later.
     Smoothing: times are from unsmoothed samples, so that the low-pass filter does not shift them; only the reversal of
     the pelvis is from its smoothed curve.
 
@@ -181,8 +181,8 @@ def _enforce_order(found: dict[str, Event]) -> list[str]:
 class Contact:
     """Time around which the other events are searched: impact, or a substitute if impact was not found.
 
-    words : name of this time in messages. blind_s : samples closer to this time are not used, because contact may have
-    disturbed them. note : added to the notes of the other events.
+    words : name of this time in messages. blind_s : samples within this period (s) before and after `time_s` are not
+    used, because contact may have disturbed them. note : added to the notes of the other events.
     """
 
     time_s: float

@@ -26,7 +26,7 @@ class Line:
     name : of the line. method : from which landmarks it was computed. raw : (n, 3) unit vectors from unfilled,
     unsmoothed samples, NaN if one is missing; the times of events are from these. whole : (n, 3) unit vectors from
     filled and smoothed points, from which the approximate time is found. noise_deg : (n,) standard deviation of the
-    direction of `raw`, deg. extra_deg : a further error, deg, that is constant over the swing.
+    direction of `raw`, deg. extra_deg : standard error, deg, of a further error that is constant over the swing.
     """
 
     name: str
@@ -60,13 +60,13 @@ def noise_by_frame(trial: Trial, landmark: str) -> np.ndarray:
 
 
 def shaft_lines(trial: Trial) -> tuple[tuple[Line, ...], str]:
-    """Return all lines along the shaft that the landmarks allow, the best first, and the reason if there are none."""
+    """Return all lines along the shaft that the landmarks allow, the best first; and "", or the reason if none."""
     found = [line for line in (_shaft(trial), _butt_to_head(trial), _hands_to_head(trial)) if line]
     return tuple(found), "" if found else NO_SHAFT
 
 
 def arm_line(trial: Trial, side: str) -> tuple[Line | None, str]:
-    """Return the line of one arm from acromion to wrist centre, or None and the reason why it is missing.
+    """Return the line of one arm from acromion to wrist centre and "", or None and the reason why it is missing.
 
     In pose tables the line begins at the shoulder centre. `side` : "left" or "right".
     """
@@ -168,8 +168,9 @@ def _shaft(trial: Trial) -> Line | None:
 def line_through(points: np.ndarray, noise: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Return the direction of the least-squares line through points of the shaft in each frame, and its noise in deg.
 
-    `points` : (n, k, 3), NaN where missing. `noise` : SD of the noise of one coordinate. The directions (n, 3) are unit
-    vectors from grip to clubhead.
+    `points` : (n, k, 3), in order from grip to clubhead, NaN where missing. `noise` : (n, k) SD of the noise of one
+    coordinate of each point. The directions (n, 3) are unit vectors from grip to clubhead; the noise, (n,), is the
+    standard error of the direction.
     """
     there = np.isfinite(points).all(axis=2)
     enough = there.sum(axis=1) >= 2

@@ -31,9 +31,10 @@ class Pass:
 def choose_passes(trial: Trial, passes: list[Pass]) -> tuple[list[Pass], str]:
     """Return the passes of the clubhead by the ball, the most probable strike first, and a note.
 
-    If the marker of the ball shows when the ball moves away, this decides. Otherwise the last of the fast passes is
-    first, because practice swings precede the strike. If no pass moved the ball, the list is empty and the note gives
-    the reason.
+    If the marker of the ball shows when the ball moves away, only the passes at that time are returned, the fastest
+    first. Otherwise the last of the fast passes comes first, because practice swings precede the strike. If no pass
+    moved the ball, the list is empty. The note gives the reason for an empty list or, with several passes, says how the
+    first was chosen; otherwise it is "".
     """
     ball = None
     if trial.ball_method == "marker" and trial.has(BALL_LANDMARK):

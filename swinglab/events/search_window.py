@@ -19,7 +19,7 @@ def missing(name: str, reason: str) -> Event:
 
 
 def unseen(name: str, reason: str) -> Event:
-    """Return an event that is missing because samples are missing, with the reason."""
+    """Return a missing event (time NaN) for which too few samples were measured, with the reason."""
     return Event(name, NAN, NAN, "", f"samples are missing: {reason}", SAMPLES_MISSING)
 
 

@@ -24,12 +24,13 @@ NO_CLUB = "the capture has no landmark clubhead, whose speed defines this event"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Speed:
-    """Speed of the clubhead while it is slow, m/s; NaN where the clubhead is not visible.
+    """Speed of the clubhead (m/s), for events at which it is slow; NaN where the clubhead is not visible.
 
     time_s, mps : (n,) times and speeds, from cubic polynomials in time. longer_mps : (n,) speeds from cubics over a
     time 1.5 times as long, to estimate the error of the model. noise_mps : (n,) SD of the noise of one component of
-    velocity. reach : half-width in frames of the window from which the slope at a crossing is computed. The slope
-    between two frames would be biased upward, because noise causes crossings where the slope is steep.
+    velocity. reach : half-width in frames of the window in which the rate of change of speed is computed, at a time
+    when the speed crosses a threshold. The rate between two frames would be biased upward, because noise causes
+    crossings where the rate is large.
     """
 
     time_s: np.ndarray
@@ -39,7 +40,7 @@ class Speed:
     reach: int
 
     def crossing(self, k: int, level: float) -> tuple[float, float]:
-        """Return time and standard error at which the speed crosses `level` (m/s), after frame k."""
+        """Return the time at which the speed crosses `level` (m/s) next after frame k, and its standard error, in s."""
         j = k + 1
         while not np.isfinite(self.mps[j]):
             j += 1

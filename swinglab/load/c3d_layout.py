@@ -23,9 +23,9 @@ def _tidy(rate: float) -> float:
 
 
 def find_rate(sections: Sections, given: float | None, path: Path) -> float:
-    """Return the frame rate (Hz) of a C3D file: the one given by the study, else POINT:RATE, else that of the header.
+    """Return the frame rate (Hz): `given` (from study.toml), else the parameter POINT:RATE, else that of the header.
 
-    Contradictions are added to `sections.findings`. Raises UnreadableFile if none of them is a usable rate.
+    Contradictions between these are added to `sections.findings`. Raises UnreadableFile if none is a usable rate.
     """
     written = [_tidy(v) for v in (sections.number("POINT", "RATE"), sections.header.rate_hz) if v is not None]
     usable = [v for v in written if math.isfinite(v) and 0 < v <= 1e6]
@@ -137,7 +137,7 @@ def find_layout(sections: Sections, size: int, path: Path) -> Layout:
 
     Header and parameters can give different numbers of points, frames and analog channels. The first combination whose
     frames fill the file to within one block of 512 bytes is used. If there is none, the first combination with a
-    complete frame is used. `size` : of the file in bytes. Contradictions are added to `sections.findings`. Raises
+    complete frame is used. `size` : size of the file in bytes. Contradictions are added to `sections.findings`. Raises
     UnreadableFile if the file has no points or no complete frame.
     """
     header, findings = sections.header, sections.findings
@@ -214,7 +214,7 @@ def _say_set_aside(sections: Sections, chosen: _Choice, size: int, counts: list[
 
 
 def scales_written(sections: Sections) -> list[float]:
-    """Return the scale factors given in the file, that of the parameter POINT:SCALE first.
+    """Return the different scale factors in the file: of the parameter POINT:SCALE, then of the header.
 
     A negative value means that the points are stored as floating-point numbers. If the file gives no usable scale, the
     result is [-1.0], with a warning.

@@ -81,9 +81,10 @@ class Header:
     """Values in the header block of a C3D file, as stored.
 
     points, analog_words : number of points and of analog values in a frame. first_frame, last_frame : frame numbers,
-    from 1. scale : factor of integer coordinates; negative if the points are floats. data_block : number of the
-    512-byte block in which the frames begin, from 1. analog_per_frame : samples of each analog channel in a frame.
-    rate_hz : frame rate of the points. events : (label, time in s from frame 1 of the recording).
+    from 1. scale : factor from integer coordinates to the unit of the file; negative if the points are floats.
+    data_block : number of the 512-byte block in which the frames begin, from 1. analog_per_frame : samples of each
+    analog channel in a frame. rate_hz : frame rate of the points. events : (label, time in s from frame 1 of the
+    recording).
     """
 
     points: int

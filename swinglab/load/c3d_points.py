@@ -23,8 +23,8 @@ class Layout:
 
     offset : byte at which the first frame begins. stride : bytes in a frame. frames : number of frames in the file.
     points : number of points in a frame. processor : number format. is_float : whether coordinates are floats, not
-    integers. scale : factor of integer coordinates, and of residuals. declared_frames : number of frames that the file
-    declares. keep_invalid : whether to use points that are marked as invalid.
+    integers. scale : factor from integer coordinates, and from residuals, to the unit of the file. declared_frames :
+    number of frames that the file declares. keep_invalid : whether to use points that are marked as invalid.
     """
 
     offset: int

@@ -25,10 +25,10 @@ _APART_S, _SHORT_S = 0.5, 0.05
 def coarse_contact(names: tuple[str, ...], points: np.ndarray, rate_hz: float) -> float | None:
     """Return the approximate time (s) at which the club hits the ball, accurate to about one frame; None if unknown.
 
-    It is the time at which the ball leaves its place, if the ball is visible. Otherwise it is the time of the largest
-    decrease of clubhead speed (after the ball was last seen at rest, if it is then lost from view). If the capture has
-    several swings, the last one is used. `names`, `points` : landmarks and their positions (n_frames, n_landmarks, 3)
-    in metres.
+    If the ball is visible when it leaves its place, that time is used, otherwise the time of the largest decrease of
+    clubhead speed. If the ball is hidden when it leaves its place, only decreases after it was last seen at rest are
+    considered. If clubhead speed decreases in several swings, the last swing is used. `names`, `points` : landmarks and
+    their positions (n_frames, n_landmarks, 3) in metres.
     """
     after = 0
     if "ball" in names:
@@ -80,7 +80,7 @@ def _speed_drop(path: np.ndarray, rate_hz: float, after: int) -> float | None:
 
 
 def rest_before(path: np.ndarray, rate_hz: float, contact_s: float | None) -> np.ndarray:
-    """Return a mask (n_frames,) that is True during the last period before contact in which the ball is at rest.
+    """Return a mask (n_frames,): True in the frames before contact with the ball at its last position of rest.
 
     `path` : (n_frames, 3) positions of the ball marker in metres. `contact_s` : time of contact; None if unknown, so
     that the whole capture is searched.

@@ -32,13 +32,13 @@ def describe_capture(capture: Capture, setup: Setup) -> dict[str, object]:
     -------
     dict
         ``kind`` (markers or joint_centres), ``rate_hz``, ``unit``, ``frames`` (number), ``duration_s``;
-        ``landmarks_found`` and ``landmarks_missing`` (names separated by commas; a missing landmark is one that the
-        study assigns to a label that the file does not have, and this label is given); ``labels_unused`` (number of
-        labels in the file that no landmark uses); ``missing_percent`` (share of missing samples of the landmarks found,
-        without the ball); ``gaps`` (number), ``longest_gap_s``, ``longest_gap_landmark``; ``contact_time_s``
-        (approximate, from the file's first frame; NaN if unknown); ``longest_gap_near_contact_s`` and
-        ``longest_gap_near_contact_landmark`` (gaps within 0.1 s of contact); ``events`` (labels in the file) and
-        ``warnings`` (separated by `` | ``).
+        ``landmarks_found`` (names separated by commas); ``landmarks_missing`` (likewise, each with its label in
+        brackets: landmarks that the study assigns to labels that the file does not have; also names in the study that
+        are not landmarks); ``labels_unused`` (number of labels in the file that no landmark uses); ``missing_percent``
+        (share of missing samples of the landmarks found, without the ball); ``gaps`` (number), ``longest_gap_s``,
+        ``longest_gap_landmark``; ``contact_time_s`` (approximate, from the file's first frame; NaN if unknown);
+        ``longest_gap_near_contact_s`` and ``longest_gap_near_contact_landmark`` (gaps within 0.1 s of contact);
+        ``events`` (labels in the file) and ``warnings`` (separated by `` | ``).
 
     Raises
     ------

@@ -58,8 +58,9 @@ def fill_gaps(
     """Fill gaps in the positions of landmarks; return the points, a mask of filled samples, and sentences about them.
 
     `raw` : (n_frames, n_landmarks, 3) in metres, NaN where missing. `contact_s` : approximate time of contact, None if
-    unknown; a gap that contains it is not filled. `longest_gap_s` : longest gap that is filled by a spline. The mask is
-    (n_frames, n_landmarks). The sentences state how many samples were filled in which way.
+    unknown; a gap that contains it is not filled. `longest_gap_s` : longest gap that is filled by a spline; a longer
+    one is filled from the other markers of the segment as a rigid body. The mask is (n_frames, n_landmarks). The
+    sentences state how many samples were filled by each method, and which gaps remain.
     """
     missing = ~np.isfinite(raw).all(axis=-1)
     points = np.where(missing[..., None], np.nan, raw)

@@ -79,8 +79,9 @@ def landmark_points(
 ) -> tuple[tuple[str, ...], np.ndarray]:
     """Return the names of landmarks and their positions (n_frames, n_landmarks, 3) in metres, in the capture's axes.
 
-    A landmark with several labels is the mean of their points; it is missing if one of them is missing. Samples with a
-    confidence below the threshold of the study are missing. `optional` : landmarks that the file may lack.
+    A landmark with several labels is the mean of their points; it is missing in a frame in which one of these points is
+    missing. A sample is also missing if its confidence is below `setup.confidence_below`. `optional` : landmarks that
+    the file may lack.
 
     Raises
     ------

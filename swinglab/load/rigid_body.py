@@ -8,8 +8,8 @@ import numpy as np
 def carry_points(shape: np.ndarray, local: np.ndarray, others: np.ndarray) -> np.ndarray:
     """Return the position of a point fixed to a rigid body in each frame, (n, 3); NaN if a marker is missing.
 
-    `shape` : (k, 3) markers of the body relative to their centroid. `local` : (3,) the point relative to the same
-    centroid. `others` : (n, k, 3) the k markers in each frame.
+    `shape` : (k, 3) positions of k markers of the body in a reference position. `local` : (3,) the point there,
+    relative to the centroid of `shape`. `others` : (n, k, 3) positions of the same markers in each frame.
     """
     out = np.full((len(others), 3), np.nan)
     seen = np.isfinite(others).all(axis=(1, 2))
@@ -20,10 +20,10 @@ def carry_points(shape: np.ndarray, local: np.ndarray, others: np.ndarray) -> np
 
 
 def rotations_onto(shape: np.ndarray, centred: np.ndarray) -> np.ndarray:
-    """Return the rotation of a rigid body in each frame, (n_frames, 3, 3), by least squares.
+    """Return the rotation of a rigid body from a reference position to each frame, (n_frames, 3, 3), by least squares.
 
-    `shape` : (k, 3) markers relative to their centroid. `centred` : (n_frames, k, 3) markers in each frame, relative to
-    their centroid there. The method is a singular value decomposition.
+    `shape` : (k, 3) markers in the reference position, relative to their centroid. `centred` : (n_frames, k, 3) markers
+    in each frame, relative to their centroid there. The method is a singular value decomposition.
     """
     u, _, vt = np.linalg.svd(np.einsum("fki,kj->fij", centred, shape))
     sign = np.sign(np.linalg.det(u @ vt))

@@ -39,7 +39,7 @@ def measure_rigidity(
     names: tuple[str, ...], points: np.ndarray, used: np.ndarray, noise_m: np.ndarray, rate_hz: float,
     cutoff_hz: Mapping[str, float],
 ) -> tuple[np.ndarray, float]:  # fmt: skip
-    """Return the deformation: SD of each marker's motion within its segment in excess of the noise.
+    """Return the deformation of segments: SD of each marker's motion relative to its segment, in excess of the noise.
 
     Parameters
     ----------
@@ -69,11 +69,11 @@ def measure_rigidity(
     -----
     Distances between points before smoothing are computed and then filtered like points. (Distances between smoothed
     points would also contain the distortion of fast motion by the filter.) The variance of a distance is the sum of
-    the variances of its two markers along it. The variance of a coordinate is half of the variance of distances in
-    excess of the noise, averaged over the distances of the segment. The four markers of pelvis, thorax or head lie
-    nearly in a plane, and motion perpendicular to this plane hardly changes distances. Therefore the distance of every
-    four markers from a common plane is measured as well, with a weight of (k - 3) / (3k - 6) for k markers, its share
-    of the ways in which the shape can change.
+    the variances of its two markers along it. The deformation variance of a coordinate is half of the variance of a
+    distance in excess of the noise, averaged over all distances within the segment. The four markers of pelvis, thorax
+    or head lie nearly in a plane, and motion perpendicular to this plane hardly changes distances. Therefore the
+    variance of the distance of every four markers from a common plane is included as well. For k markers its weight is
+    (k - 3) / (3k - 6): this share of the ways in which the shape can change is perpendicular to the plane.
     """
     place = {name: k for k, name in enumerate(names)}
     sets = [[place[name] for name in members if name in place] for members in RIGID_SETS]

@@ -115,9 +115,9 @@ def choose_cutoffs(
     """Return the cut-off frequency of the low-pass filter for each segment.
 
     `names`, `points` : landmarks and their positions (n_frames, n_landmarks, 3) in metres. `middle_s` : time of
-    contact, around which the analysis is done; None if unknown. If `wanted` is "residual", the cut-off is the largest
-    one of the segment's coordinates by residual analysis, at least `floor_hz` and at most 0.2 times the frame rate. If
-    `wanted` is a number, this cut-off (Hz) is used, with the same upper limit.
+    contact, None if unknown; residual analysis uses the frames around it. `wanted` : "residual" or a cut-off (Hz). With
+    "residual", every coordinate of the segment's landmarks has a cut-off by residual analysis, and the largest of these
+    is used, but at least `floor_hz(segment)`. In both cases the cut-off is at most 0.2 times the frame rate.
     """
     members = {
         segment: [k for k, name in enumerate(names) if name in stems]

@@ -19,11 +19,11 @@ _HEIGHT_DOUBT_M = 0.02
 
 @dataclass(frozen=True, slots=True)
 class Ball:
-    """Position of the ball at rest, in metres, relative to the origin of the capture.
+    """Position of the ball at rest, in metres, in the axes of the study frame, from the origin of the capture.
 
-    centre : (3,) centre of the ball; None if unknown. method : how it was determined. se_m : standard error along the
-    target line. origin : (3,) point on the turf that becomes the origin of the study frame: under the ball or, if the
-    ball is unknown, between the feet. warnings : about the ball.
+    centre : (3,) centre of the ball; None if unknown. method : how the centre was determined. se_m : standard error of
+    the centre along the target line. origin : (3,) point on the turf that becomes the origin of the study frame: under
+    the ball or, if the ball is unknown, between the feet. warnings : about the ball.
     """
 
     centre: np.ndarray | None
@@ -72,9 +72,10 @@ def _direction(value: str | tuple[float, ...], key: str) -> np.ndarray:
 
 
 def turn(points: np.ndarray, setup: Setup, metres: float) -> np.ndarray:
-    """Rotate points (..., 3) to the axes of the study frame, set the turf to height 0, and mirror left-handers.
+    """Return points (..., 3) in the axes of the study frame, with the turf at height 0, and left-handers mirrored.
 
-    `metres` : factor from the unit of the capture to metres, for lengths in `setup`; points are in metres.
+    `points` : in metres, in the axes of the capture. `metres` : factor from the unit of the capture to metres, for the
+    lengths in `setup`. The origin along and across the target line is still that of the capture.
     """
     turned = points @ study_axes(setup).T
     turned[..., 1] -= setup.ground * metres
@@ -99,8 +100,8 @@ def find_ball(
     """Return the centre of the ball at rest, and the point on the turf that becomes the origin of the study frame.
 
     The ball's position is from its marker, from study.toml, or from the clubhead at address, in this order. `points` :
-    (n_frames, n_landmarks, 3) in metres after `turn`. `contact_s` : approximate time of contact. `metres` : factor from
-    the unit of the capture to metres.
+    (n_frames, n_landmarks, 3) in metres, in the axes of the study frame (see `turn`). `contact_s` : approximate time of
+    contact. `metres` : factor from the unit of the capture to metres.
     """
     warnings: list[str] = []
     ball = _ball_from_marker(names, points, rate_hz, contact_s, setup, warnings)

@@ -20,9 +20,9 @@ _MOST_HOLES = 10
 class Grid:
     """Frames at equal time steps, and their relation to the rows of a table.
 
-    frames : number of frames. places : (n_rows,) index of the frame of each row, from 0. first_frame : number of the
-    first frame. times_s : (frames,) times of the frames in s, if the rows have unequal time steps and must be
-    resampled; otherwise None. `places` is then not used.
+    frames : number of frames. places : (n_rows,) index of the frame of each row, from 0; not used if the rows are
+    resampled. first_frame : number of the first frame. times_s : (frames,) times in s to which the rows are resampled
+    because they have unequal time steps; None if they are not resampled.
     """
 
     rate_hz: float
@@ -34,8 +34,8 @@ class Grid:
     def resample(self, moments: np.ndarray, columns: np.ndarray, *, linear: bool = False) -> np.ndarray:
         """Resample columns (n_rows, k) to the times of the frames, by a cubic spline or linearly.
 
-        `moments` : (n_rows,) times of the rows in s. The result (frames, k) is NaN between two rows that are more than
-        two time steps apart, or if one of them is missing.
+        `moments` : (n_rows,) times of the rows in s. The result (frames, k) is NaN between two rows if they are more
+        than two time steps apart, or if the value in one of them is NaN.
         """
         assert self.times_s is not None
         times = self.times_s
@@ -80,7 +80,7 @@ def frame_grid(frames: np.ndarray, rate_hz: float | None, path: Path, findings: 
 
 
 def time_grid(moments: np.ndarray, rate_hz: float | None, path: Path, findings: list[str]) -> Grid:
-    """Return the frames of a table that has times in seconds; a given `rate_hz` replaces the rate of the times.
+    """Return the frames of a table that has times in seconds; `rate_hz`, if not None, replaces the rate of the times.
 
     `moments` : (n_rows,) column time_s of the table. Sentences about irregular times are added to `findings`. Raises
     UnreadableFile if the times are missing, not in order, too few, or have large gaps.

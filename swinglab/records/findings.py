@@ -17,19 +17,22 @@ class Finding:
     """One result of one method for one question; its fields are the columns of findings.csv, in that order.
 
     name : name of the question. kind : hunch | comparison | lesson. level : within | between | group | golfer. role :
-    "default" for the primary method, on which the reading is based, "beside" for supplementary methods. outcome,
-    predictor, event : columns of the question, or the groups or phases compared. estimate : slope or difference, in
-    `unit`. per : change of the predictor to which the estimate refers ("10 deg of ..."). df : degrees of freedom. p,
-    p_adjusted : p, and p adjusted over all judged lines of the family. ci_low, ci_high : limits of the 95 % interval.
-    method, reading, warnings : texts (finding_words.py). method_key, reading_key, warning_keys : keys of these texts;
-    decisions use the keys only. n_golfers, n_swings : numbers in the fit. smallest_effect : the smallest effect that
-    matters, as the study states it. correction : for measurement error of the posture, corrected | as_fitted, or "" if
-    no error is known or none applies. placement_deg : placement error (deg) that was assumed because the study gives
-    none. adjusted_for : covariates in the model. golfer : the golfer concerned, at the level golfer. ci90_low to
-    ci80_high : limits of the 90 % and 80 % intervals. family : name of the questions over which p was adjusted. needed
-    : number of golfers (for one golfer, of swings) that would settle an open question. not_supported_by : method_key of
-    a supplementary method that does not support the reading. aim : change of a lesson's posture relative to its target:
-    toward | away | past | within. A number that does not apply is NaN.
+    "default" for the primary method, on which the reading is based, "beside" for supplementary methods. outcome : the
+    dependent quantity. predictor : the posture, or the groups or phases that are compared. event : event of the
+    posture. estimate : slope or difference, in `unit`. per : change of the predictor to which the estimate refers ("10
+    deg of ..."). df : degrees of freedom. p, p_adjusted : p value, and p value adjusted over all judged findings of
+    `family`. ci_low, ci_high : limits of the 95 % interval. method, reading, warnings : texts (finding_words.py).
+    method_key, reading_key, warning_keys : keys of these texts; decisions use the keys only. n_golfers, n_swings :
+    numbers of golfers and swings in the fit. smallest_effect : the smallest effect that matters, as the study states
+    it. correction : whether the estimate is corrected for measurement error of the posture: corrected | as_fitted, or
+    "" if the error is not known or does not apply. placement_deg : placement error (deg) that was assumed because the
+    study gives none. adjusted_for : covariates in the model. golfer : code of the golfer, if level is "golfer".
+    ci90_low to ci80_high : limits of the 90 % and 80 % intervals. family : name of the set of questions over which p
+    was adjusted. needed : number of golfers (at the level golfer, of swings) that would probably settle a question with
+    the reading "not settled"; infinite if it is too large to report. not_supported_by : method_key of a supplementary
+    method that does not support the reading. aim : how the posture of a lesson moved relative to its target range:
+    toward | away | past (from one side to the other) | within (in the range before and after), or "". A number that
+    does not apply is NaN.
     """
 
     name: str

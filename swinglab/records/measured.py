@@ -15,7 +15,10 @@ from swinglab.records.frozen import Pickled, check_shape, freeze
 
 
 class FileEvent(NamedTuple):
-    """An event as stored in a capture file: its label, time in seconds from the file's first frame, and context."""
+    """An event as stored in a capture file, with its time in seconds from the file's first frame.
+
+    context : side of the body or "General", as stored in a C3D file; empty if there is none.
+    """
 
     label: str
     time_s: float
@@ -69,24 +72,24 @@ class Setup(Pickled):
     up, target : directions up and to the target, as an axis name or a vector (3,) in the capture's axes. ground :
     height of the turf along up, in the capture's unit. unit : mm | cm | m | none (no scale: only angles and times);
     None = that of the file. rate_hz : frame rate; None = that of the file. hand : right | left, as the golfer plays.
-    landmarks : swinglab's name -> labels in the file (their mean). events : label in the file -> event. target_assumed
-    : whether the target line was not calibrated but assumed to be the nearest lab axis.
+    landmarks : landmark -> labels in the file; the landmark is the mean of these points. events : label in the file ->
+    event. target_assumed : whether the target line was not calibrated but assumed to be the nearest lab axis.
     ball_position : (3,) in the capture's axes and unit. ball_marker : "centre" or "top" of the ball. teed : whether the
     ball is on a tee. soled_at_address : whether the sole of the club is on the turf at address. sole_height_se_mm :
     standard error of the height of the sole at impact. reference_behind_face_cm : distance of the landmark clubhead
-    behind the face; None = not known. reference_beside_face_cm : its distance from the centre of the face, across the
-    path.
+    behind the face; None = not known. reference_beside_face_cm : distance of the landmark clubhead from the centre of
+    the face, across the path.
     body_cutoff_hz : cut-off of the filter of body points, or "residual" (residual analysis). longest_gap_s : longest
     gap that is filled by a spline. confidence_below : samples of a pose table with less confidence are missing.
     fat_behind_cm, thin_above_cm : limits of fat contact (distance behind the ball at which the sole meets the turf) and
     thin contact (height of the sole at impact).
     source : one of `conventions.CAPTURE_SOURCES`; None = not stated. surface : turf | mat | sand | tee. lie : level |
     uphill | downhill | ball above feet | ball below feet. shot : any text; "putt" has no contact class.
-    marker_radius_mm : from a marker's centre to the skin; None = not known. use_points_marked_invalid : whether to use
-    points that a C3D file marks as invalid. from_s, to_s : start and end of the part of the file with the swing, in s
-    from its first frame; None = from the start, to the end. hip_method : regression of the hip centres. read_later_s :
-    time by which posture is read later than its event (negative: earlier); not 0 only to study the effect of a shifted
-    event.
+    marker_radius_mm : distance from the centre of a marker to the skin; None = not known. use_points_marked_invalid :
+    whether to use points that a C3D file marks as invalid. from_s, to_s : start and end of the part of the file with
+    the swing, in s from its first frame; None = from the start, to the end. hip_method : regression of the hip centres.
+    read_later_s : posture is read this time (s) after its event (negative: before it); 0 except in studies of the
+    effect of a shifted event.
     """
 
     up: str | tuple[float, ...] = "+Z"
@@ -197,11 +200,11 @@ class Posture(Pickled):
 
     time_s : (n_frames,) in s from the file's first frame. values, standard_errors : (n_frames, n_quantities), in each
     quantity's own unit (columns/); noise_errors : the part of standard_errors due to noise, without the deformation of
-    segments (None = all). Positions are absolute, from the origin under the ball (`measure_at` makes them relative to
-    address). rotations : segment -> (n_frames, 3, 3), the segment axes as columns in the study frame. centres_m : name
-    -> (n_frames, 3), joint and segment centres in the study frame. methods : quantity -> segment axes or joint centre
-    used. missing : quantity -> reason why it cannot be measured. stand_ins : quantities measured from substitute
-    landmarks (axes from joint centres, a shaft without points on it).
+    segments (None: they are due to noise only). Positions are absolute, from the origin under the ball (`measure_at`
+    makes them relative to address). rotations : segment -> (n_frames, 3, 3), the segment axes as columns in the study
+    frame. centres_m : name -> (n_frames, 3), joint and segment centres in the study frame. methods : quantity ->
+    segment axes or joint centre used. missing : quantity -> reason why it cannot be measured. stand_ins : quantities
+    measured from substitute landmarks (axes from joint centres, a shaft without points on it).
     """
 
     swing: str
@@ -288,7 +291,7 @@ class Events(Pickled):
         return bool(np.isfinite(self[name].time_s))
 
     def later(self, by_s: float) -> Events:
-        """Return the events with all times shifted by a number of seconds (positive: later)."""
+        """Return the events with `by_s` (s) added to all times; missing events stay missing."""
         if not by_s:
             return self
         return replace(self, events=tuple(replace(one, time_s=one.time_s + by_s) for one in self.events))
@@ -296,7 +299,7 @@ class Events(Pickled):
     def check_order(self, name: str, time_s: float) -> None:
         """Raise BadRequest if the event `name` at this time (s) would break the order of `conventions.ENFORCED_ORDER`.
 
-        It is compared with the other events of the swing that have a time.
+        The time is compared with those of the other events of the swing that are not missing.
         """
         order = conventions.ENFORCED_ORDER
         if name not in order:

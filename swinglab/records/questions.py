@@ -15,7 +15,7 @@ Where = Mapping[str, tuple[str, ...]]
 
 @dataclass(frozen=True, slots=True)
 class FoundIn:
-    """The data in which a search found a question; the question is then tested on other golfers or later sessions.
+    """The data in which a search found a question; the question is then tested on other data.
 
     golfers : golfers that were searched. sessions : sessions that existed when the question was saved. swings :
     swings that were searched, if only part of a session was.
@@ -33,8 +33,8 @@ class PostureScreen:
     The family-wise error rate is controlled over all quantities. name : as in study.toml. outcome : column of the
     strike. level : within, between, or golfer (the swings of one golfer). golfer : code of this golfer. parts, events
     : body parts and events that are searched; all if empty. adjust : covariates. smallest_effect : the smallest slope
-    that matters, in outcome units per 10 posture units. where : column -> values of the swings used, or from and to of
-    a numeric column. family : name of the set of questions over which p is adjusted.
+    that matters, in outcome units per 10 posture units. where : selection of swings, column -> the values that are used
+    or, for a numeric column, {"from": low, "to": high}. family : name of the set of questions over which p is adjusted.
     """
 
     name: str
@@ -53,11 +53,12 @@ class PostureScreen:
 class Hunch:
     """A hunch ([[hunch]] in study.toml): is a posture at an event related to an outcome of the swing?
 
-    The hunch is judged at `level`; the other level is shown next to it. name : as in study.toml. outcome : column of
-    the strike. posture : posture quantity, without its event. expect : expected sign of the slope. adjust :
-    covariates. smallest_effect : the smallest slope that matters; None if not stated. found_in : data in which a
-    search found the hunch; None for a hunch formulated before the data were seen. where : column -> values of the
-    swings used. family : name of the set of questions over which p is adjusted.
+    The hunch is judged at `level`. For within and between, the other of the two is reported without a conclusion. name
+    : as in study.toml. outcome : column of the strike. posture : posture quantity, without its event. expect : expected
+    sign of the slope. adjust : covariates. smallest_effect : the smallest slope that matters; None if not stated.
+    found_in : data in which a search found the hunch; None for a hunch formulated before the data were seen. where :
+    selection of swings, column -> the values that are used. family : name of the set of questions over which p is
+    adjusted.
     """
 
     name: str
@@ -128,8 +129,8 @@ class Lesson:
 class Errors:
     """Measurement errors of a set-up: standard deviations (deg) of angles.
 
-    placement_deg : error from placing the markers again. soft_tissue_deg : error of one swing from skin that moves over
-    bone. None means that an error is not known.
+    placement_deg : error from placing the markers again. soft_tissue_deg : error in a single swing because skin moves
+    over bone. None means that an error is not known.
     """
 
     placement_deg: float | None = None

@@ -32,8 +32,8 @@ def frames_of(body: Body) -> dict[str, np.ndarray]:
 def centres_of(body: Body) -> dict[str, np.ndarray]:
     """Return name -> position (..., 3) in metres of the joint centres, segment centres and points of arms and club.
 
-    The points are the upper ends of the arms, both ends of the shaft, and the clubhead. Positions whose landmarks are
-    missing are left out.
+    The points of arms and club are the upper ends of the arms, both ends of the shaft, and the clubhead. Positions
+    whose landmarks are missing are left out.
     """
     recipes: dict[str, Callable[[], Made]] = {
         f"{joint}_{side}": partial(centres.centre, body, joint, side)

@@ -36,8 +36,8 @@ class Sizes:
     """Body lengths of a golfer in metres, each one number for the whole capture; NaN if landmarks are missing.
 
     pelvis_width : between the two ASIS. pelvis_depth : from the mid-point of the ASIS to that of the PSIS. leg_length :
-    from ASIS to medial malleolus. between_acromia : between the two acromia. along_shaft : landmark on the shaft -> its
-    distance from the uppermost one.
+    from ASIS via the knee centre to the medial malleolus. between_acromia : between the two acromia. along_shaft :
+    landmark on the shaft -> its distance from the uppermost one.
     """
 
     pelvis_width: float
@@ -114,7 +114,7 @@ class Body:
         return self if side == "right" else self.mirrored
 
     def stands_for(self, landmark: str) -> str:
-        """Return the name of a landmark for texts on methods; for a substitute vertebra, such as ``"t10 for t8"``."""
+        """Return the name of a landmark for texts on methods; ``"t10 for t8"`` if its label names the vertebra T10."""
         found = []
         for label in self.labels.get(landmark, ()):
             vertebra = re.fullmatch(r"(?:.*:)?([CTL])_?(\d{1,2})", label.strip(), re.IGNORECASE)

@@ -96,7 +96,7 @@ def check_hip_method(method: str) -> None:
 
 @made_once
 def hip(body: Body) -> Made:
-    """Return the right hip centre: as in the file, otherwise by regression in pelvis axes."""
+    """Return the right hip centre: the landmark if the file has it, otherwise by regression in pelvis axes."""
     if body.has("hip_right"):
         return Made(body.points["hip_right"], "hip centre as given")
     left, right = body.need("asis_left", "asis_right")
@@ -117,9 +117,9 @@ def hip(body: Body) -> Made:
 
 @made_once
 def shoulder(body: Body) -> Made:
-    """Return the right shoulder centre: as in the file, otherwise below the acromion along the long axis of the thorax.
+    """Return the right shoulder centre: the landmark if the file has it, otherwise a point below the acromion.
 
-    The distance from the acromion is that of Rab et al. (2002).
+    The point is displaced along the long axis of the thorax, by the distance of Rab et al. (2002).
     """
     if body.has("shoulder_right"):
         return Made(body.points["shoulder_right"], "shoulder centre as given")
@@ -140,11 +140,11 @@ def _between(body: Body, joint: str, one: str, other: str) -> Made:
 
 @made_once
 def elbow(body: Body) -> Made:
-    """Return the right elbow centre: as in the file, otherwise from the epicondyles.
+    """Return the right elbow centre: the landmark if the file has it, otherwise from the epicondyles.
 
-    It is the mid-point of both. If there is only the lateral one, the centre lies medial to that marker, on the
-    flexion axis of the joint (see `hinge_centre`), at a distance of half the usual width of the joint plus the radius
-    of the marker.
+    With both epicondyles, it is their mid-point. With the lateral one only, the centre lies medial to that marker, on
+    the flexion axis of the joint (see `hinge_centre`), at a distance of half the usual width of the joint plus the
+    radius of the marker.
     """
     if _needs_lateral(body, "elbow"):
         marker = body.points["elbow_lateral_right"]
@@ -155,17 +155,17 @@ def elbow(body: Body) -> Made:
 
 @made_once
 def wrist(body: Body) -> Made:
-    """Return the right wrist centre: as in the file, otherwise the mid-point of the radial and ulnar styloid."""
+    """Return the right wrist centre: the landmark if the file has it, otherwise the mid-point of both styloids."""
     return _between(body, "wrist", "wrist_radial_right", "wrist_ulnar_right")
 
 
 @made_once
 def knee(body: Body) -> Made:
-    """Return the right knee centre: as in the file, otherwise from the epicondyles.
+    """Return the right knee centre: the landmark if the file has it, otherwise from the epicondyles.
 
-    It is the mid-point of both. If there is only the lateral one, the centre lies medial to that marker, on the
-    flexion axis of the joint (see `hinge_centre`), at a distance of half the usual width of the joint plus the radius
-    of the marker.
+    With both epicondyles, it is their mid-point. With the lateral one only, the centre lies medial to that marker, on
+    the flexion axis of the joint (see `hinge_centre`), at a distance of half the usual width of the joint plus the
+    radius of the marker.
     """
     if _needs_lateral(body, "knee"):
         place, _ = _knee_from_lateral(body)
@@ -175,9 +175,9 @@ def knee(body: Body) -> Made:
 
 @made_once
 def ankle(body: Body) -> Made:
-    """Return the right ankle centre: as in the file, otherwise from the malleoli.
+    """Return the right ankle centre: the landmark if the file has it, otherwise from the malleoli.
 
-    It is the mid-point of both. If there is only the lateral one, the centre lies medial to that marker, in the
+    With both malleoli, it is their mid-point. With the lateral one only, the centre lies medial to that marker, in the
     direction of the axis of the knee, at a distance of half the usual width of the joint plus the radius of the marker.
     """
     if _needs_lateral(body, "ankle"):

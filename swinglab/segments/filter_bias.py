@@ -18,7 +18,7 @@ BIAS_OVER_SECOND = 3.0
 
 
 def cutoffs_by_landmark(trial: Trial) -> dict[str, float]:
-    """Return landmark -> cut-off frequency (Hz) with which it was smoothed."""
+    """Return landmark -> cut-off frequency (Hz) of its smoothing; landmarks that were not smoothed are left out."""
     return {name: hz for segment, hz in trial.cutoff_hz.items() for name in SEGMENT_LANDMARKS[segment]}
 
 

@@ -41,14 +41,14 @@ def mean_point(*points: np.ndarray) -> np.ndarray:
 
 
 def frame_from_long_axis(y: np.ndarray, to_the_right: np.ndarray) -> np.ndarray:
-    """Return axes (..., 3, 3), as columns, with Y along `y` (..., 3) and Z in the plane of `y` and `to_the_right`."""
+    """Return axes (..., 3, 3), as columns: Y along `y`, Z in the plane of `y` and `to_the_right`, toward the latter."""
     long = unit(y)
     x = unit(cross(long, to_the_right))
     return axes(x, long, cross(x, long))
 
 
 def frame_from_cross_axis(z: np.ndarray, forward: np.ndarray) -> np.ndarray:
-    """Return axes (..., 3, 3), as columns, with Z along `z` (..., 3) and X in the plane of `z` and `forward`."""
+    """Return axes (..., 3, 3), as columns: Z along `z`, X in the plane of `z` and `forward`, toward the latter."""
     right = unit(z)
     y = unit(cross(right, forward))
     return axes(cross(y, right), y, right)
@@ -139,8 +139,8 @@ def shortest_change(degrees: np.ndarray) -> np.ndarray:
 def unwrapped(degrees: np.ndarray, reference: int) -> np.ndarray:
     """Return angles (n_frames, n_angles) in degrees without jumps of 360 degrees, also across gaps.
 
-    The first value of each angle at or after frame `reference` that is not NaN is between -180 and 180; if there is
-    none, the last value is.
+    The first value of each angle at or after frame `reference` that is not NaN is between -180 and 180; if there is no
+    such value, this applies to the last value before it.
     """
     out = degrees.copy()
     there = np.isfinite(degrees)

@@ -63,7 +63,7 @@ def hand(body: Body) -> Made:
     """Return the axes (..., 3, 3) of the hand, after Wu et al. (2005).
 
     Y from the landmark of the hand to the wrist centre, Z toward the radial styloid. The landmark is the head of the
-    third metacarpal. With a marker on the back of the hand, a constant is added to wrist flexion.
+    third metacarpal. A marker on the back of the hand lies dorsal to it, which adds a constant error to wrist flexion.
     """
     radial, ulnar, knuckle = body.need("wrist_radial_right", "wrist_ulnar_right", "hand_right")
     return Made(
@@ -76,7 +76,8 @@ def hand(body: Body) -> Made:
 def shaft_top(body: Body) -> Made:
     """Return the upper point (..., 3) of the line of the shaft.
 
-    Without two landmarks on the shaft, it is the butt of the club or, if this is missing, the middle of the hands.
+    With two or more landmarks on the shaft, it is the upper end of their least-squares line. Otherwise it is the butt
+    of the club or, if this is missing, the mid-point of the hands.
     """
     if _has_shaft(body):
         return _shaft_end(body, first=True)
@@ -88,7 +89,10 @@ def shaft_top(body: Body) -> Made:
 
 @made_once
 def shaft_bottom(body: Body) -> Made:
-    """Return the lower point (..., 3) of the line of the shaft; without two landmarks on the shaft, the clubhead."""
+    """Return the lower point (..., 3) of the line of the shaft.
+
+    With two or more landmarks on the shaft, it is the lower end of their least-squares line, otherwise the clubhead.
+    """
     return _shaft_end(body, first=False) if _has_shaft(body) else clubhead(body)
 
 

@@ -14,7 +14,8 @@ from swinglab.segments.geometry import mean_point
 class Segment(NamedTuple):
     """Mass of a segment and position of its centre of mass, each as (male, female).
 
-    mass : share of body mass. place : distance of the centre of mass from the first end, as a share of segment length.
+    mass : share of body mass. place : distance of the centre of mass from the first end of the segment (the proximal
+    one; for the trunk the upper, for the foot the heel), as a share of segment length.
     """
 
     mass: tuple[float, float]

@@ -19,13 +19,14 @@ FROM_NEUTRAL = {
 
 
 def add_from_neutral(posture: Posture, neutral: Posture) -> Posture:
-    """Return a posture with additional angles, relative to their means in a neutral standing posture.
+    """Return a posture with additional quantities: angles minus their means in a neutral standing posture.
 
-    The mean in the neutral capture is subtracted from each angle. For flexion in turn-first order (the last rotation)
-    this is exact; for the other angles it is a simple difference, not a rotation between two segment axes. An angle is
-    missing, with the reason, if the neutral capture lacks it or measured it by another method. If the golfer moves in
-    the neutral capture, a warning is given. Standard errors are those of the angles; they do not include the error of
-    the neutral mean, which is the same in all swings of a golfer.
+    The mean in the neutral capture is subtracted from each angle. For flexion, the last rotation in turn-first order,
+    this is the same as segment axes whose flexion is 0 in the neutral posture. For the other angles it is only a
+    difference, not a rotation between two segment axes. An angle is missing, with the reason, if the neutral capture
+    lacks it or measured it by another method. If the golfer moves in the neutral capture, a warning is given. Standard
+    errors are those of the angles; they do not include the error of the neutral mean, which is the same in all swings
+    of a golfer.
     """
     assert posture.noise_errors is not None
     names, values, errors, noise_errors, moves = [], [], [], [], {}

@@ -33,8 +33,8 @@ class PointErrors(NamedTuple):
     """Errors of landmark positions: landmark -> standard deviation of one coordinate in metres.
 
     own_m : error that is independent of other landmarks; NaN if unknown. noise_share : share of the variance (own_m
-    squared) that is due to noise; the rest is deformation. common_m : noise by which all body landmarks move together;
-    its size is given for each landmark.
+    squared) that is due to noise; the rest is deformation. common_m : error from noise that displaces all body
+    landmarks together; it can differ in size between landmarks.
     """
 
     own_m: dict[str, float]

@@ -66,9 +66,8 @@ def peaks_of_noisy(
 
     `speed` : (n,) angular velocity without noise, deg/s. The SD of the returned peaks is the standard error of the
     peak. Noise is simulated because the time of a flat or double peak varies more than its curvature predicts.
-    `noises` : independent errors of the angle whose sum is its error; if there are none, the peaks are NaN. `rate` :
-    function from angles (k, n) to angular velocities (k, n). `seed` : fixed, so that a swing always has the same
-    standard errors.
+    `noises` : independent parts of the error of the angle; if empty, the peaks are NaN. `rate` : function from angles
+    (k, n) to angular velocities (k, n). `seed` : fixed, so that a swing always has the same standard errors.
     """
     if not noises or not np.isfinite(speed[window]).any() or any(np.isnan(one.sd_deg) for one in noises):
         return Peaks(*np.full((2, DRAWS), np.nan))

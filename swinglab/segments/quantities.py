@@ -34,7 +34,8 @@ Given = dict[str, Made | str]
 class Group(NamedTuple):
     """Quantities that one function computes; if a landmark is missing, all of them are missing.
 
-    names : of the quantities. measure : function from a `Body` to name -> value.
+    names : of the quantities. measure : function from a `Body` to a dict of name -> value, or the reason why it is
+    missing.
     """
 
     names: tuple[str, ...]

@@ -49,10 +49,10 @@ def measure_swing(posture: Posture, events: Events, trial: Trial | None = None) 
 
     Peaks are interpolated between frames and searched from top to finish (or to the end of the capture if there is no
     finish). The velocity of the club changes suddenly at impact, so it is fitted separately before and after impact.
-    Standard errors of durations are computed from those of the events; that of the largest separation of pelvis and
-    thorax is the error of the angle. Standard errors of peaks and of their times are computed from random draws of the
-    errors of the landmarks (for times, the error of impact is added). They do not include the bias of the filter at a
-    peak.
+    Standard errors of durations are computed from those of the events; the standard error of the largest separation of
+    pelvis and thorax is that of this angle at its peak. Standard errors of peaks and of their times are computed from
+    random draws of the errors of the landmarks (for times, the error of impact is added). They do not include the bias
+    of the filter at a peak.
     `peak_order_probability` is the share of draws in which the peaks occur in the order pelvis, thorax, lead arm, club.
 
     Examples

@@ -31,8 +31,8 @@ def turning_speed(posture: Posture, part: str, normal: np.ndarray | None, impact
     """Return the angular velocity (n_frames,) of a body part or the club, deg/s; positive toward the target.
 
     Pelvis and thorax : about their own long axis. Lead arm and club : about `normal`, (3,), the normal of the swing
-    plane. `part` : a key of `PARTS`. `impact_s` : time of impact; the velocity of the club is fitted separately before
-    and after it. NaN where the velocity cannot be computed.
+    plane. `part` : pelvis, thorax, lead_arm or club. `impact_s` : time of impact; the velocity of the club is fitted
+    separately before and after it. NaN where the velocity cannot be computed.
     """
     ends = PARTS[part]
     if ends is None:
@@ -41,7 +41,7 @@ def turning_speed(posture: Posture, part: str, normal: np.ndarray | None, impact
 
 
 def noise_rate(part: str, time_s: np.ndarray, impact_s: float) -> Callable[[np.ndarray], np.ndarray]:
-    """Return a function from errors of the angle of a part, (k, n), deg, to errors of its angular velocity, (k, n)."""
+    """Return a function from errors of the angle of a part, (k, n), deg, to errors of its angular velocity, deg/s."""
     if PARTS[part] is None:
         return lambda angle: np.gradient(angle, time_s, axis=1)
     jolt = impact_s if part == "club" else np.nan
@@ -57,9 +57,10 @@ def without_noise(part: str, speed: np.ndarray, time_s: np.ndarray, impact_s: fl
 def turn_noises(
     posture: Posture, trial: Trial, errors: PointErrors, part: str, frames: slice
 ) -> list[TurnNoise]:
-    """Return the random errors of the angle of a part in these frames; empty if its landmarks or errors are missing.
+    """Return the random errors of the angle whose derivative is the turning speed of a part; empty if not known.
 
-    `part` : a key of `PARTS`. For pelvis and thorax, they are medians over `frames`.
+    `part` : pelvis, thorax, lead_arm or club. For pelvis and thorax, the SDs of the errors are medians over `frames`;
+    for lead arm and club, they are computed from `errors`, the errors of the landmarks.
     """
     ends = PARTS[part]
     if ends is None:

@@ -17,8 +17,8 @@ class Departure:
     """Frames between which a point at rest begins to move away.
 
     last_rest : last frame at rest. first_away : first frame in which the point is away from its position at rest; None
-    if it was not struck, was carried away slowly, or is not visible again. stays : whether the point is at rest when
-    last seen, and never moved away faster than a hand could carry it (CARRIED_MPS).
+    if it never moves away faster than a hand could carry it (CARRIED_MPS), or is not visible again. stays : whether it
+    never moves away faster than this and is visible at rest at the end of the capture.
     """
 
     last_rest: int

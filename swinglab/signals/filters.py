@@ -21,7 +21,7 @@ SHORTEST_STRETCH = 13
 
 
 def design_frequency(rate_hz: float, cutoff_hz: float) -> float:
-    """Return the cut-off (Hz) of each single pass with which two passes together have the cut-off `cutoff_hz`.
+    """Return the cut-off (Hz) of a single pass such that two passes together have the cut-off `cutoff_hz`.
 
     The correction is applied to the pre-warped frequency, as in the source (Winter 2009).
 
@@ -113,7 +113,8 @@ def smooth(columns: np.ndarray, rate_hz: float, cutoff_hz: float) -> np.ndarray:
 def filter_stretches(points: np.ndarray, filtered: Callable[[np.ndarray], np.ndarray]) -> np.ndarray:
     """Filter points (n_samples, k, values) separately in each period without missing samples.
 
-    `filtered` : function that filters signals (n_columns, n_samples) without NaN and returns the same shape.
+    `points` : NaN where missing. `filtered` : function that filters signals (n_columns, n_samples) without NaN and
+    returns the same shape.
     """
     n, _, values = points.shape
     out = points.copy()

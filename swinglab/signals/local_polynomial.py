@@ -15,9 +15,9 @@ from swinglab.signals.vectors import middle_value
 class LocalPolynomial:
     """Least-squares polynomial in time t through samples of one or several signals.
 
-    coefficients : (order + 1, n_signals), in powers of (t - centre_s) / scale_s. unit_covariance : covariance matrix of
-    the coefficients for noise with a standard deviation of 1. noise : standard deviation of one sample, in the unit of
-    the signal. first_s, last_s : times of the first and last sample used. n : number of samples used.
+    coefficients : (order + 1, n_signals), in powers of (t - centre_s) / scale_s. noise : median standard deviation of
+    the samples, in the unit of the signal. unit_covariance : square matrix, the covariance of the coefficients of one
+    signal in units of noise**2. first_s, last_s : times of the first and last sample used. n : number of samples used.
     """
 
     centre_s: float
@@ -48,12 +48,12 @@ class LocalPolynomial:
         return self.noise * float(np.sqrt(self.unit_variance_at(np.array([time_s]), derivative)[0]))
 
     def unit_variance_at(self, time_s: np.ndarray, derivative: int = 0) -> np.ndarray:
-        """Return the variance (n_times,) of the value, or of a derivative, for noise with a standard deviation of 1."""
+        """Return the variance (n_times,) of the value, or of a derivative, of one signal, in units of noise**2."""
         rows = self._powers(time_s, derivative)
         return np.maximum(((rows @ self.unit_covariance) * rows).sum(axis=-1), 0.0)
 
     def root(self, level: float, near_s: float, derivative: int = 0) -> float:
-        """Return the time nearest to `near_s` at which the first signal, or its derivative, equals `level`.
+        """Return the time (s) nearest to `near_s` at which the first signal, or its derivative, equals `level`.
 
         The search is limited to the samples used and one sample interval on either side. NaN if there is no such time.
         """

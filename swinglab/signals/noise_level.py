@@ -21,10 +21,10 @@ _FEWEST = 20
 def robust_sd(values: np.ndarray, within: float = WITHIN, square: float = SQUARE_WITHIN) -> np.ndarray:
     """Return a robust standard deviation about zero along the first axis; NaN is ignored.
 
-    The first estimate is from the median absolute value. Five iterations then exclude values beyond `within` standard
-    deviations and treat the others as a truncated normal distribution. Outliers affect the result less than the median
-    absolute value; without outliers the result is more precise. `square` : mean square of a normal distribution
-    truncated at `within`, divided by the variance without truncation.
+    The first estimate is from the median absolute value. Each of five iterations then excludes values beyond `within`
+    standard deviations of the previous estimate, and treats the others as a truncated normal distribution. The result
+    is less affected by outliers than the first estimate and, without outliers, more precise. `square` : mean square of
+    a normal distribution truncated at `within`, divided by the variance without truncation.
     """
     size, squared = np.abs(values), values**2
     middle = np.nanmedian if np.isnan(size).any() else np.median

@@ -14,8 +14,9 @@ def sliding_polynomial(
     """Smooth (derivative 0) or differentiate (derivative 1) signals by a polynomial in a sliding window.
 
     `values` : (..., n) with equal time steps of `step_s` seconds. `length` : number of samples in the window, odd, at
-    most n. `order` : highest power of the polynomial. Near the ends, the first and the last full window are used. The
-    result (..., n) is NaN if a sample of the window is missing; a derivative is per second.
+    most n. `order` : highest power of the polynomial. Samples near the ends are computed from the polynomial of the
+    first or last full window. The result (..., n) is NaN if a sample of the window is missing; a derivative is per
+    second.
 
     Examples
     --------
@@ -35,7 +36,8 @@ def sliding_polynomial(
 def polynomial_weights(length: int, order: int, step_s: float, derivative: int = 1) -> np.ndarray:
     """Return weights (length, length) of the samples of a window; row i gives the value or derivative at sample i.
 
-    The middle row is used for all windows except the first and the last one. Arguments as in `sliding_polynomial`.
+    `sliding_polynomial` uses the middle row in every window, and the other rows in the first and the last window only.
+    Arguments as in `sliding_polynomial`.
     """
     x = np.arange(length) - length // 2
     powers = np.vander(x.astype(float), order + 1, increasing=True)

@@ -59,10 +59,11 @@ class Arc:
 
     The angle is in radians, 0 near impact, and increases with time. centre, normal, outward, along : of the reference
     circle, each (3,): centre, normal of its plane, direction from the centre at angle 0, and direction of motion there.
-    radius : of the circle, m. mean, covariance : (2, k) and (2, k, k) coefficients of the radius and of the distance
-    from the plane, and their covariance. noise_m : SD of the noise of one coordinate. used : (n,) +1 for points before
-    impact that were used, -1 for points after impact that were used, 0 for points that were not used. turn : (2,)
-    change of direction of the path at impact in rad, outward and toward the normal; 0 if no point after impact is used.
+    radius : of the circle, m. mean, covariance : coefficients (2, k) of the k terms of `arc_terms`, first of the radius
+    minus `radius`, then of the distance from the plane, and their covariance (2, k, k). noise_m : SD of the noise of
+    one coordinate. used : (n,) +1 for points before impact that were used, -1 for points after impact that were used, 0
+    for points that were not used. turn : (2,) change of direction of the path at impact in rad, toward `outward` and
+    toward `normal`; 0 if no point after impact is used.
     """
 
     centre: np.ndarray
@@ -105,13 +106,13 @@ class Arc:
         return found
 
     def turned_back(self, points: np.ndarray) -> np.ndarray:
-        """Return points (n, 3) after impact, corrected for the change of direction of the path at impact."""
+        """Return points (n, 3) after impact, rotated back by the change of direction of the path at impact."""
         place = self.curve(0.0)
         turn = Rotation.from_rotvec(self.turn[1] * self.outward - self.turn[0] * self.normal)
         return place + turn.inv().apply(points - place)
 
     def slope_by_terms(self, angle: np.ndarray | float, derivative: int = 0) -> np.ndarray:
-        """Return the derivatives of the path by each of its 2k coefficients, (..., 3, 2k).
+        """Return the derivatives, (..., 3, 2k), of the path by its 2k coefficients (`mean`, row by row).
 
         `derivative` : 0 for the position on the path, 1 to 3 for its derivative by the angle.
         """
@@ -124,7 +125,7 @@ class Arc:
         return np.concatenate([radial, off_plane], axis=-1)
 
     def off_plane_error(self, angle: float) -> float:
-        """Return the standard error (m) of the distance of the path from the plane of the reference circle."""
+        """Return the standard error (m), at an angle, of the path's distance from the plane of the circle."""
         terms = arc_terms(angle)
         return float(np.sqrt(terms @ self.covariance[1] @ terms))
 

@@ -51,9 +51,9 @@ CONTACT_S = 5e-4
 class Fitted:
     """The fitted arc of one swing, with the clubhead points used and the position of impact.
 
-    path : clubhead points. travel : angle along the arc as a function of time; None without contact. contact : angle at
-    impact, rad. contact_s : time of impact. along_sd : standard error of the position of impact along the path, m.
-    by_ball : whether this position was determined from the position of the ball, not from the time of impact.
+    path : clubhead points. travel : angle along the arc as a function of time; None if the ball was not hit. contact :
+    angle at impact, rad. contact_s : time of impact. along_sd : standard error of the position of impact along the
+    path, m. by_ball : whether this position was determined from the position of the ball, not from the time of impact.
     """
 
     path: ClubheadPath
@@ -102,7 +102,11 @@ def _near(path: ClubheadPath, anchor: np.ndarray, time: float) -> np.ndarray:
 
 
 def fit_strike(trial: Trial, events: Events) -> Fitted:
-    """Fit the arc of a strike, first with the time of the event impact, then with the position of impact on the arc.
+    """Fit the arc of a strike and find the position of impact on it.
+
+    A first fit uses the points before the event impact. Impact is then located on this arc, from the position of the
+    ball or from the time of the event, whichever has the smaller error. A second fit uses the points before this
+    position and, for the curvature only, points after it.
 
     Raises NoSupport, with the reason, if the data are not sufficient.
     """
@@ -197,7 +201,7 @@ def _find_impact(
 
 
 def address_height(trial: Trial, events: Events) -> tuple[float, float]:
-    """Return the height of the clubhead at address and its standard error from noise, in m; NaN without an address."""
+    """Return the height of the clubhead at address and its standard error from noise, in m; NaN if it is not known."""
     if not events.found("address"):
         return float("nan"), float("nan")
     still = np.abs(trial.time_s - events.time_s("address")) <= max(0.05, 1.0 / trial.rate_hz)

@@ -23,8 +23,9 @@ def reach_m(reference_behind_face_cm: float | None) -> float:
 def find_contact_angle(arc: Arc, ball: np.ndarray, reach: float) -> tuple[float, float]:
     """Return the angle along the arc at impact, in rad, and the distance (m) of the ball from the path.
 
-    At impact, the centre of the ball (`ball`, (3,)) is `reach` (m) ahead of the clubhead in its direction of motion.
-    The distance is that of the centre of the ball from the tangent to the path there.
+    `ball` : (3,) centre of the ball. `reach` : distance (m) of this centre from the landmark clubhead at impact, in the
+    direction of motion of the clubhead. The returned distance is that of the centre of the ball from the tangent to the
+    path at impact.
     """
     x = float(arc.angle_of(ball)) - reach / arc.radius
     for _ in range(30):
@@ -89,10 +90,10 @@ def contact_probabilities(
 ) -> dict[str, float]:
     """Return the probabilities of fat, clean and thin contact, in this order.
 
-    `sole_before` : lowest height of the sole above the turf (m) up to the distance behind the ball at which meeting the
-    turf counts as fat. `sole_at_impact` : height of the sole at impact (m). `covariance` : (2, 2) of the errors of both
-    heights, m^2. Contact is fat if sole_before is below 0, otherwise thin if sole_at_impact is above `thin_above` (m),
-    otherwise clean.
+    `sole_before` : lowest height of the sole above the turf (m) on its path to the limit of fat contact, which is a
+    given distance behind the ball. `sole_at_impact` : height of the sole at impact (m). `covariance` : (2, 2) of the
+    errors of both heights, m^2. Contact is fat if sole_before is below 0, otherwise thin if sole_at_impact is above
+    `thin_above` (m), otherwise clean.
     """
     spread = np.sqrt(np.diag(covariance))
     fat = float(ndtr(-sole_before / spread[0]))
@@ -116,6 +117,6 @@ def _both_below(h: float, k: float, correlation: float) -> float:
 
 
 def contact_class(probabilities: dict[str, float]) -> str:
-    """Return the class of contact (fat, clean or thin) if its probability is high enough, otherwise "uncertain"."""
+    """Return the most probable class of contact, or "uncertain" if its probability is below `CONTACT_SURE`."""
     best = max(CONTACTS, key=lambda word: probabilities[word])
     return best if probabilities[best] >= CONTACT_SURE else "uncertain"

@@ -32,9 +32,10 @@ class Delivery:
 
     values, standard_errors : name -> degrees. `face_loft_deg` is the elevation of the normal of the face (positive
     up), `face_angle_in_to_out_deg` its horizontal direction (positive away from the golfer), and
-    `face_to_path_in_to_out_deg` this direction minus that of the club path. start : the ball is assumed to start
-    between the direction of the path and the normal of the face; share of the angle from path to face -> (elevation,
-    in-to-out direction) in degrees, for the shares of Wood et al. (2018). missing : the reason if there are no values.
+    `face_to_path_in_to_out_deg` this direction minus that of the club path. start : predicted start direction of the
+    ball, which lies between the direction of the path (share 0) and the normal of the face (share 1): share ->
+    (elevation, in-to-out direction) in degrees, for the shares measured by Wood et al. (2018). missing : the reason if
+    there are no values.
     """
 
     values: Mapping[str, float]
@@ -49,7 +50,8 @@ def measure_delivery(trial: Trial, strike: Strike, face: tuple[str, ...]) -> Del
     Parameters
     ----------
     trial : Trial
-        The swing, with three landmarks on the face; further landmarks on the head reduce the error of its rotation.
+        The swing, with three landmarks on the face; further landmarks on the club head reduce the error of its
+        rotation.
     strike : Strike
         The strike of the same swing, with club path and attack angle.
     face : tuple of str
@@ -59,8 +61,9 @@ def measure_delivery(trial: Trial, strike: Strike, face: tuple[str, ...]) -> Del
     Returns
     -------
     Delivery
-        The rotation of the head over the last frames before impact is extrapolated to impact. At 240 Hz the face
-        rotates by about ten degrees from frame to frame, so the standard error is seldom below one degree.
+        Values at impact, from the rotation of the club head over the last frames before impact, which is extrapolated.
+        At 240 Hz the face rotates by about ten degrees from frame to frame, so the standard error is seldom below one
+        degree.
 
     Notes
     -----

@@ -32,8 +32,8 @@ class Plane:
     """The plane of the path of the clubhead before impact.
 
     normal : (3,) unit vector, upward and away from the golfer. axes : (2, 3) unit vectors of the directions of largest
-    and smallest extent of the path in the plane. tilt_sd : (2,) standard error (rad) of the tilt of the normal toward
-    each axis.
+    and smallest extent of the path in the plane. tilt_sd : (2,) standard error (rad) of the direction of the normal,
+    for tilts toward each of these axes.
     """
 
     normal: np.ndarray
@@ -43,14 +43,14 @@ class Plane:
 
 @dataclass(frozen=True, slots=True)
 class Situation:
-    """Impact, ball and sole of a swing, which are needed in addition to its arc; None or NaN if not known.
+    """Impact, ball, sole and plane of a swing, for computing the strike from its arc; None or NaN if not known.
 
     contact : angle along the arc at impact, rad. along_sd : standard error of the position of impact along the path, m,
     without the error of the ball. ball_x, ball_sd : position of the ball along the target line and its standard error,
     m. ball_sets_contact : whether the position of impact was determined from the position of the ball. address_height,
     sole_sd : height of the landmark clubhead with the sole on the turf, and its standard error, m. rate, rate_sd :
     angular velocity along the arc and its standard error, rad/s. lead_heel_x : position of the lead heel along the
-    target line, m.
+    target line, m. plane : plane of the clubhead before impact.
     """
 
     contact: float
@@ -68,10 +68,10 @@ class Situation:
 
 @dataclass(slots=True)
 class Outcomes:
-    """Quantities of the strike and their derivatives by each source of error, in the units of their columns.
+    """Quantities of the strike and, for error propagation, their derivatives with respect to m sources of error.
 
-    covariance : (m, m) of the sources of error (see `source_covariance`). values : name -> value. rows : name ->
-    derivatives, (m,).
+    covariance : (m, m) of the sources of error (see `source_covariance`). values : name -> value, in the unit of its
+    column. rows : name -> derivatives, (m,).
     """
 
     covariance: np.ndarray
@@ -94,7 +94,7 @@ class Outcomes:
 
 
 def source_covariance(arc: Arc, situation: Situation) -> np.ndarray:
-    """Return the covariance matrix of all sources of error: coefficients of the arc, then the others in `SOURCES`."""
+    """Return the covariance matrix of all sources of error: the coefficients of the arc, then those in `SOURCES`."""
     k = arc.mean.shape[1]
     full = np.zeros((2 * k + len(SOURCES),) * 2)
     for c in range(2):
@@ -116,7 +116,7 @@ def _row(by_terms: np.ndarray, further: Mapping[str, float] | None = None) -> np
 def add_delivery(out: Outcomes, arc: Arc, situation: Situation) -> np.ndarray:
     """Add clubhead speed, attack angle and path at impact to `out`.
 
-    Returns the derivative of the angle along the arc at impact by each source of error.
+    Returns the derivatives (m,) of the angle along the arc at impact by the m sources of error.
     """
     x = situation.contact
     _, first, second = arc.curves(x, 2)
@@ -236,8 +236,9 @@ def add_heights(
 ) -> None:
     """Add the two heights of the sole (m) that decide whether contact is fat, clean or thin to `out`.
 
-    They are the lowest height before the position `limit_x` (m, along the target line) and the height at impact.
-    `moved` : derivative of the angle at impact by each source of error. `low` : angle of the low point, rad.
+    They are the lowest height before the clubhead reaches `limit_x` (position along the target line in m, the limit of
+    fat contact), and the height at impact. `moved` : derivative of the angle along the arc at impact by each source of
+    error. `low` : angle along the arc of the low point, rad; NaN if not known.
     """
     x, shift = _angle_at_x(arc, limit_x), np.zeros(len(out.covariance))
     if np.isfinite(low) and low < x:

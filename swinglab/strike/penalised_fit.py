@@ -37,7 +37,7 @@ _NONE_M = 1e-7
 
 
 def arc_terms(angle: np.ndarray | float, derivative: int = 0) -> np.ndarray:
-    """Return the k terms of a nearly circular curve at angles (...), or their derivatives by the angle, (..., k).
+    """Return the k terms of a nearly circular curve, or their derivatives by the angle, (..., k), at angles (...).
 
     The terms are 1, cos, sin, higher harmonics, and powers of the angle divided by their factorials. `angle` : rad.
     `derivative` : 0 for the terms, otherwise the order of the derivative.
@@ -49,7 +49,7 @@ def arc_terms(angle: np.ndarray | float, derivative: int = 0) -> np.ndarray:
 
 
 def arc_terms_to(angle: np.ndarray | float, highest: int) -> np.ndarray:
-    """Return the terms of `arc_terms` and their derivatives up to order `highest`, (highest + 1, ..., k)."""
+    """Return the k terms of `arc_terms` and their derivatives up to order `highest`, (highest + 1, ..., k)."""
     angle = np.asarray(angle, dtype=float)
     order = np.arange(highest + 1).reshape(-1, *[1] * (angle.ndim + 1))
     waves = _ALL_WAVES**order * np.cos(_ALL_WAVES * angle[..., None] + (order * (np.pi / 2) - _QUARTERS))
@@ -70,7 +70,8 @@ _FACTORIALS = [np.array([float(factorial(j - d)) for j in POWERS]) for d in rang
 def departures() -> np.ndarray:
     """Return the prior SDs (n_priors, n_terms), in m, of the terms that describe deviations from a circle.
 
-    Each row is one prior: first those of bent circles, then those of growing deviations (see the module).
+    Each row is one prior. The first rows are for bent circles (nearly ellipses) of different sizes, the others for
+    deviations that grow with the angle (as when the centre of the circle moves), of different sizes and growth rates.
     """
     bent = BENT_M[:, None] * np.r_[_FAINTER ** (WAVES - 2.0), _REST * _REST_RATE**POWERS]
     growing = (GROWING_M[:, None, None] * GROWTHS[:, None] ** (POWERS - POWERS[0])).reshape(-1, len(POWERS))
@@ -79,7 +80,7 @@ def departures() -> np.ndarray:
 
 
 def log_prior(sizes: np.ndarray, usual: float, smaller: float, larger: float) -> np.ndarray:
-    """Return the log prior density of sizes of a deviation: a two-piece log-normal distribution about `usual`.
+    """Return the log prior density, up to a constant, of sizes of a deviation: two-piece log-normal about `usual`.
 
     `smaller`, `larger` : SD of the natural logarithm of the size below and above `usual`.
     """
@@ -90,8 +91,8 @@ def log_prior(sizes: np.ndarray, usual: float, smaller: float, larger: float) ->
 def departures_log_prior(bent: tuple[float, float, float], growing: tuple[float, float, float]) -> np.ndarray:
     """Return the log prior probability of each row of `departures`, (n_priors,).
 
-    `bent`, `growing` : for bent circles and for growing deviations, the usual size (m) and the SDs of its logarithm
-    below and above it, as in `log_prior`. All growths are equally probable.
+    `bent`, `growing` : for bent circles and for growing deviations, the arguments `usual` (m), `smaller` and `larger`
+    of `log_prior`. All growth rates of a growing deviation are equally probable.
     """
     of_bent = log_prior(BENT_M, *bent)
     of_growing = np.repeat(log_prior(GROWING_M, *growing), len(GROWTHS))
@@ -103,9 +104,9 @@ def departures_log_prior(bent: tuple[float, float, float], growing: tuple[float,
 class Smooth:
     """Coefficients of a penalised regression, averaged over priors and noise levels.
 
-    The components are the columns of the observations. mean : (n_components, n_terms) coefficients. covariance :
-    (n_components, n_terms, n_terms). noise : SD of one observation with weight 1. leverage : (n_observations,
-    n_components).
+    A component is one column of `observed` in `fit_smooth`. mean : (n_components, n_terms) coefficients. covariance :
+    (n_components, n_terms, n_terms) of the coefficients. noise : SD of one observation with weight 1. leverage :
+    (n_observations, n_components) derivative of each fitted value by its observation.
     """
 
     mean: np.ndarray
@@ -116,7 +117,7 @@ class Smooth:
 
 @dataclass(frozen=True, slots=True)
 class NoisePrior:
-    """Prior of the SD of the noise: its value, and its weight relative to the data, as degrees of freedom (`worth`)."""
+    """Prior of the SD of the noise: its typical value, and its weight (`worth`) as a number of degrees of freedom."""
 
     value: float
     worth: float
@@ -135,10 +136,10 @@ def fit_smooth(
     """Fit a penalised regression of each column of `observed` on the same terms, with a common noise variance.
 
     `free` : (n, a) terms without a prior. `penalised` : (n, m) terms whose coefficients have a normal prior about 0.
-    `observed` : (n, n_components). `prior_sd` : (g, m) SDs of the prior in g alternatives, over which the fit is
-    averaged separately for each column. `prior_log` : (n_components, g) log prior probability of each alternative.
-    `weights` : (n,) of the observations. `noise` : prior of the noise. The coefficients are in the order free,
-    penalised.
+    `observed` : (n, n_components). `prior_sd` : (g, m) SDs of g alternative priors; the fit is averaged over the
+    priors, with separate weights for each column. `prior_log` : (n_components, g) log prior probability of each
+    alternative. `weights` : (n,) of the observations. `noise` : prior of the noise. The coefficients are in the order
+    free, penalised.
     """
     n, components = observed.shape
     root = np.sqrt(weights)[:, None]

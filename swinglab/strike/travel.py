@@ -24,8 +24,8 @@ RATE = 2.0
 class Travel:
     """Angle along the arc as a smooth function of time before impact.
 
-    pace : typical angular velocity in rad/s; time is multiplied by it in the terms of the function. middle_s : time at
-    which the terms are centred. mean, covariance : coefficients of the terms and their covariance.
+    The terms of the function are powers of pace * (t - middle_s), where t is the time in s. pace : typical angular
+    velocity, rad/s. mean, covariance : coefficients of the terms and their covariance.
     """
 
     pace: float
@@ -44,7 +44,7 @@ class Travel:
         return float(np.sqrt(terms @ self.covariance @ terms)) * self.pace
 
     def time_s(self, angle: float) -> float:
-        """Return the time (s) at which the clubhead, without the ball, is at an angle along the arc (rad)."""
+        """Return the time (s) at which the clubhead would be at an angle along the arc (rad) if there were no ball."""
         time = self.middle_s
         for _ in range(20):
             step = (angle - self.angle(time)) / max(self.angle(time, 1), 0.2 * self.pace)

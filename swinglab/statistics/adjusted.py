@@ -32,7 +32,8 @@ class FTest:
 class AdjustedComparison:
     """Group means of an outcome, adjusted to one value of a covariate, and their differences.
 
-    adjusted_means : one row a group (index: its name), with estimate, standard_error, ci_low, ci_high (95 %), rows.
+    adjusted_means : one row for each group (index: its name), with estimate, standard_error, ci_low, ci_high (95 %)
+    and rows (number of rows).
     differences : each group minus the first group (index: "group - first group"), with estimate, standard_error, df,
     t, p, ci_low, ci_high. group : F test that all adjusted means are equal. slopes_equal : F test that all groups have
     the same slope. slope, slope_standard_error : the common slope, outcome units per covariate unit. at : value of

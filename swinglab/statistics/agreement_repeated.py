@@ -16,7 +16,7 @@ _Z = float(special.ndtri(0.975))
 
 
 def agreement_by_golfer(table: pd.DataFrame, a: str, b: str, *, golfer: str = "golfer") -> Agreement:
-    """Return bias and limits of agreement of two methods on repeated swings; positive if a is larger than b.
+    """Return bias and limits of agreement of two methods on repeated swings; the bias is positive if a is larger.
 
     The differences a - b vary between golfers and within each golfer. The limits of agreement include both parts,
     and the confidence intervals of the limits allow for the number of golfers.
@@ -26,16 +26,16 @@ def agreement_by_golfer(table: pd.DataFrame, a: str, b: str, *, golfer: str = "g
     table : DataFrame
         One row for each swing.
     a, b : str
-        Columns with the values of the two methods, in the same unit. Rows without one of them are not used.
+        Columns with the values of the two methods, in the same unit. Rows that lack one of the two values are not used.
     golfer : str
         Column of golfers' codes: which golfer made the swing.
 
     Returns
     -------
     Agreement
-        bias : mean over golfers of each golfer's mean a - b, with an interval from t with golfers - 1 degrees
-        of freedom. sd : standard deviation of one swing's difference. lower, upper : bias -/+ 1.96 sd, with
-        intervals by the method of variance estimates recovery.
+        bias : mean over golfers of each golfer's mean a - b, with an interval from t (degrees of freedom: number of
+        golfers minus 1). sd : SD of a - b of single swings, within and between golfers together. lower, upper : bias
+        -/+ 1.96 sd, with intervals by the method of variance estimates recovery.
 
     Raises
     ------
@@ -44,7 +44,7 @@ def agreement_by_golfer(table: pd.DataFrame, a: str, b: str, *, golfer: str = "g
 
     References
     ----------
-    Bland & Altman 2007 (several observations an individual); Zou 2013 (intervals) [both from memory].
+    Bland & Altman 2007 (several observations of each individual); Zou 2013 (intervals). Both from memory.
     """
     rows, dropped = complete_rows(table, numeric=[a, b], other=[golfer])
     difference = rows[a].astype(float) - rows[b].astype(float)

@@ -16,21 +16,22 @@ def always_valid(own: Estimate, *, scale: float) -> Estimate:
     Parameters
     ----------
     own : Estimate
-        Estimate, standard error and degrees of freedom at the present analysis.
+        The estimate at the present analysis, with its standard error and degrees of freedom.
     scale : float
-        Size of an effect worth finding, in the unit of the estimate, chosen before the data are seen. The limits are
-        narrowest for effects of this size.
+        Size of an effect worth finding, in the unit of the estimate, chosen before the data are seen. Compared with
+        limits for a single analysis, the limits are least widened when the standard error is about a third of
+        this size.
 
     Notes
     -----
-    Robbins' normal mixture: without an effect, the likelihood ratio of effects drawn from N(0, scale^2) against
-    no effect exceeds 1 / alpha at any analysis with probability at most alpha (Ville's inequality). The normal
-    bound is converted to the t value with the same tail probability. The p value is the reciprocal of the
-    likelihood ratio, at most 1.
+    Robbins' normal mixture: the likelihood ratio compares effects drawn from N(0, scale^2) with no effect. If there
+    is no effect, the probability that it exceeds 1 / alpha in one or more of the analyses is at most alpha (Ville's
+    inequality). The resulting bound for a normal variable is converted to the t value with the same tail
+    probability. The p value is the reciprocal of the likelihood ratio, at most 1.
 
     References
     ----------
-    robbins1970 (references/references.bib; quoted, not read)
+    robbins1970 (references/references.bib), known from citations only
 
     Examples
     --------

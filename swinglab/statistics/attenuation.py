@@ -54,8 +54,8 @@ def correct_observed_slope(
 
     The corrected slope is (b s^2 - c) / (s^2 - v), with observed slope b, observed variance s^2 of the predictor,
     error variance v, and covariance c of the errors of predictor and outcome. The standard error (delta method)
-    includes the uncertainty of b and of s^2; with one predictor it agrees with Fuller's for a known error variance
-    up to terms of order 1/n^2.
+    includes the uncertainty of b and of s^2. With one predictor and n cases, it agrees with Fuller's standard error
+    for a known error variance up to terms of order 1/n^2.
 
     Parameters
     ----------

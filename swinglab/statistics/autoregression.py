@@ -17,12 +17,12 @@ PRIOR_POWER = 0.75
 
 @dataclass(frozen=True, slots=True, eq=False)
 class AutoregressiveFit:
-    """A regression with p coefficients and AR(1) errors.
+    """A regression with k coefficients and AR(1) errors.
 
-    b, standard_error : (p,) coefficients by generalised least squares at the REML estimate of the autocorrelation,
-    and their standard errors. covariance : (p, p). p, ci_low, ci_high : (p,) two-sided p against 0 and 95 % limits,
-    averaged over the possible autocorrelations. df : (p,) degrees of freedom with which a t interval from
-    standard_error has the same width. autocorrelation : between errors one step apart. variance : of one error.
+    b, standard_error : (k,) coefficients by generalised least squares at the REML estimate of the autocorrelation,
+    and their standard errors. covariance : (k, k) of b. p, ci_low, ci_high : (k,) two-sided p values against 0 and
+    95 % limits, averaged over the possible autocorrelations. df : (k,) degrees of freedom with which b -/+ t times
+    standard_error is as wide as these limits. autocorrelation : between errors one step apart. variance : of an error.
     effective_n : number of independent swings that would estimate the mean with the same precision. log_likelihood :
     restricted log likelihood.
     """
@@ -51,7 +51,7 @@ class _At:
 
     @property
     def errors(self) -> np.ndarray:
-        """Standard errors of the coefficients, shape (m, p), each for one of m autocorrelations treated as known."""
+        """Standard errors of p coefficients at m autocorrelations, (m, p); each autocorrelation is taken as known."""
         return np.sqrt(self.variance[:, None] * np.diagonal(self.inverse, axis1=1, axis2=2))
 
 
@@ -62,7 +62,7 @@ def fit_ar1(x: np.ndarray, y: np.ndarray, steps: np.ndarray) -> AutoregressiveFi
 
     Parameters
     ----------
-    x, y : numpy.ndarray, (n, p) and (n,)
+    x, y : numpy.ndarray, (n, k) and (n,)
         Predictors (including the column of ones for an intercept) and outcome, in the order of play.
     steps : numpy.ndarray, (n,)
         Number of steps from the previous swing to this one; infinite for the first swing of each session.
@@ -71,9 +71,9 @@ def fit_ar1(x: np.ndarray, y: np.ndarray, steps: np.ndarray) -> AutoregressiveFi
     -----
     The estimates are those at the REML autocorrelation. With 20 to 80 swings the autocorrelation has a large
     uncertainty, and a fit that treats it as known has too many false positives (in simulations .13 at nominal .05,
-    for a step in 20 swings with autocorrelation .6). Therefore p and the interval of a coefficient are averaged over
-    all autocorrelations, each weighted by its restricted likelihood and by a prior density (see `_prior`). The
-    result is a mixture of t distributions with n - p degrees of freedom.
+    for a step in 20 swings with autocorrelation .6). Therefore the p value and the interval of a coefficient are
+    averaged over all autocorrelations, each weighted by its restricted likelihood and by a prior density (see
+    `_prior`). The result is a mixture of t distributions with n - k degrees of freedom.
 
     Where the distance d of two neighbours is not a whole number of steps, a negative autocorrelation -a gives
     the correlation -a^d, so that the likelihood is continuous through 0.

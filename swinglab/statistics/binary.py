@@ -161,8 +161,8 @@ def fit_binary(
 def separates(x: np.ndarray, y: np.ndarray) -> bool:
     """Return whether a linear combination of the predictors x (n, p) separates y = 1 from y = 0 (Konis 2007).
 
-    Rows of both kinds may have the same value of the combination at the border. A logistic regression then has no
-    finite estimate.
+    The value of the combination at the border may occur in rows of both kinds (quasi-complete separation). With
+    separation of either form, a logistic regression has no finite estimate.
     """
     signed = x * np.where(y > 0, 1.0, -1.0)[:, None]
     rows = np.unique(signed, axis=0)
@@ -238,7 +238,7 @@ def few_golfer_errors(
     x: np.ndarray, y: np.ndarray, codes: np.ndarray, b: np.ndarray, correlation: float, contrasts: np.ndarray,
     power: float,
 ) -> tuple[np.ndarray, np.ndarray]:  # fmt: skip
-    """Return bias-reduced standard errors and degrees of freedom, each (k,), of contrasts of logistic coefficients.
+    """Return bias-reduced standard errors and degrees of freedom, (k,) each, of k contrasts of logistic coefficients.
 
     x : (n, p) predictors. y : (n,) outcome, 0 or 1. codes : (n,) number of each row's golfer, from 0. b : (p,)
     coefficients. correlation : working correlation of a golfer's swings. contrasts : (k, p). power : each golfer's

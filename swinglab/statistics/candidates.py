@@ -41,9 +41,9 @@ class Candidates:
     dropped: int
 
     def patterns(self) -> Iterator[tuple[np.ndarray, np.ndarray]]:
-        """Yield, for each set of candidates with the same missing rows, a mask of their rows and their positions.
+        """Group the candidates by their missing rows; yield a mask of rows and positions of candidates for each group.
 
-        The mask is (n,), True where these candidates are present; the positions are indices into `names`.
+        The mask is (n,), True where the candidates of the group are present; the positions are indices into `names`.
         """
         there = ~np.isnan(self.x)
         packed = np.packbits(there, axis=0).T
@@ -69,13 +69,13 @@ def read_candidates(
     golfer : str
         Column of golfers' codes.
     adjust : sequence of str
-        Covariates.
+        Columns of covariates, numeric or text.
 
     Raises
     ------
     BadTable
-        An unknown column, one that is not numeric, an infinite value, or no row with all values. One message lists
-        all faults.
+        An unknown column, an outcome or candidate that is not numeric, an infinite value, a column with two roles, or
+        no row with outcome, golfer and all covariates.
     """
     names = [candidates] if isinstance(candidates, str) else list(dict.fromkeys(candidates))
     extra = [adjust] if isinstance(adjust, str) else list(adjust)
@@ -118,9 +118,9 @@ def read_candidates(
 
 
 def indicator(codes: np.ndarray, number: int) -> sparse.csr_matrix:
-    """Return a sparse matrix (number, n) whose product with n rows is the sum of the rows of each code.
+    """Return a sparse matrix M (number, n): row i of M @ values is the sum of the rows of `values` with code i.
 
-    `codes` : (n,) integers from 0 to number - 1.
+    `codes` : (n,) code of each row of `values`, an integer from 0 to number - 1.
     """
     ones = np.ones(len(codes))
     return sparse.csr_matrix((ones, (codes, np.arange(len(codes)))), shape=(number, len(codes)))

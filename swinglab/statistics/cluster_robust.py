@@ -110,7 +110,10 @@ class _Adjusted:
         return cls(order, starts, q, np.vstack(parts), np.linalg.inv(r))
 
     def sums(self, rows: np.ndarray) -> np.ndarray:
-        """Return the sum of `rows` (n, ...) over the rows of each of G golfers, shape (G, ...)."""
+        """Return, for each of G golfers, the sum of the golfer's rows of an array, (G, ...).
+
+        `rows` : (n, ...), sorted by golfer.
+        """
         return np.add.reduceat(rows, self.starts, axis=0)
 
 

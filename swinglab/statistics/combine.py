@@ -22,10 +22,10 @@ class CombinedStudies:
     """Mean slope within golfers over several studies, and the heterogeneity of the studies.
 
     table : one row for each study, with study, estimate (slope, outcome units per ten units of posture),
-    standard_error, df, ci_low, ci_high, weight (share of the sum), n_golfers, n_swings. estimate, standard_error, df,
-    p, ci_low, ci_high (95 %) : mean slope. between_sd : SD of the studies' true slopes. prediction_low,
-    prediction_high : 95 % prediction limits of the slope in a further study; NaN with two studies. q, q_p : Cochran's
-    Q, a test of heterogeneity, and its p.
+    standard_error, df, ci_low, ci_high, weight (share of the total weight), n_golfers, n_swings. estimate,
+    standard_error, df, p, ci_low, ci_high (95 %) : mean slope. between_sd : SD of the studies' true slopes.
+    prediction_low, prediction_high : 95 % prediction limits of the slope in a further study; NaN with two studies. q,
+    q_p : Cochran's Q, a test of heterogeneity, and its p.
     """
 
     table: pd.DataFrame
@@ -47,8 +47,8 @@ def combine_studies(
 ) -> CombinedStudies:
     """Combine the slopes within golfers of several studies by a random-effects meta-analysis.
 
-    First, each study's mean of golfers' own slopes is computed, with t limits. Then their random-effects mean over
-    studies is computed.
+    The slope of a study is the mean of its golfers' own slopes, with limits from t. The combined slope is the
+    random-effects mean of the studies' slopes.
 
     Parameters
     ----------

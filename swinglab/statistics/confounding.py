@@ -20,8 +20,8 @@ class Robustness:
     this share of the predictor's and of the outcome's residual variance reduces the slope to 0. value_p : a confounder
     that explains this share of both raises p to alpha; 0 if p already exceeds alpha. partial_r2 : share of the
     outcome's residual variance that the predictor explains. If a confounder explained all remaining variance of the
-    outcome, it would reduce the slope to 0 by explaining the share partial_r2 of the predictor. t, df : test statistic
-    of the slope and its degrees of freedom.
+    outcome, it would reduce the slope to 0 by explaining the share partial_r2 of the predictor's residual variance.
+    t, df : test statistic of the slope and its degrees of freedom.
     """
 
     value: float

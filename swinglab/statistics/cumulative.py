@@ -197,10 +197,10 @@ def reach_optimum(model: Cumulative, *, fixed: int | None = None) -> np.ndarray:
     free = np.array([i for i in range(len(start)) if i != fixed])
 
     def ordered(inner: np.ndarray) -> np.ndarray:
-        """Return the whole vector of parameters (thresholds in rising order, b, sd) from the optimiser's vector.
+        """Return all parameters (thresholds in rising order, b, sd) from the vector `inner` of the optimiser.
 
-        `inner` : the free parameters in the same order, with the logarithm of the distance from the threshold before
-        in place of each threshold but the first. Every vector `inner` therefore gives thresholds in order.
+        `inner` has the free parameters in this order. It contains the first threshold itself; in place of each later
+        threshold, it has the logarithm of the distance from the previous one, so that the thresholds always rise.
         """
         whole = np.zeros(len(start))
         whole[free] = inner

@@ -27,10 +27,11 @@ class CurveTest:
 
     time : (n,) as given. estimate : (n,). ci_low, ci_high : (n,) 95 % limits, simultaneous over all times. p_adjusted :
     (n,) p value at each time, adjusted for the number of times by the maximum statistic. clusters : (first time, last
-    time, p) of each interval in which every single time exceeds its unadjusted threshold; p is that of the sum over the
-    interval of |t|, converted to normal scores. Values are NaN at times that were left out. golfers : number of golfers
-    used. samples : number of permutations; exact : whether these are all permutations. note : how the intervals may be
-    interpreted.
+    time, p) of each interval of neighbouring times at which |t| exceeds its unadjusted .05 critical value. To test an
+    interval, each |t| is converted to the standard normal value with the same tail probability, and their sum is
+    compared with the largest such sum in each permutation. Values are NaN at times that were left out. golfers : number
+    of golfers used. samples : number of permutations; exact : whether these are all permutations. note : how the
+    intervals may be interpreted.
     """
 
     time: np.ndarray
@@ -89,10 +90,10 @@ def compare_curves(
 
     Notes
     -----
-    The statistic of a time is a t (for two groups with pooled variance); p is adjusted by the largest |t| over time,
-    which controls the probability of a false positive at any time. Neighbouring times whose |t| exceeds its .05
-    critical value form an interval (`clusters`), which is tested by its sum of |t|, converted to normal scores. Use
-    this as a supplement to the adjusted p.
+    The statistic at each time is t (for two groups, with pooled variance). p is adjusted by the largest |t| over
+    time; this controls the probability of one or more false positives among all times. Neighbouring times whose |t|
+    exceeds its .05 critical value form an interval (see `CurveTest`, clusters). Use the p of an interval as a
+    supplement to the adjusted p.
 
     References
     ----------

@@ -169,7 +169,7 @@ def holds(values: np.ndarray) -> bool:
 
 
 def check_columns(table: pd.DataFrame, wanted: Iterable[str]) -> None:
-    """Raise BadTable if the table lacks one of these columns, or has two of the same name; suggest similar names."""
+    """Raise BadTable if the table lacks a column of `wanted`, or has two of that name; suggest similar names."""
     if not isinstance(table, pd.DataFrame):
         raise BadTable(
             f"the table must be a pandas DataFrame, but it is a {type(table).__name__}",

@@ -154,7 +154,8 @@ def _fit_batch(
 def weighted_sets(cross_x: np.ndarray, whole: Moments, weights: np.ndarray) -> tuple[Moments, np.ndarray]:
     """Return the cross-products of R resamples of G golfers, without resamples in which a predictor is constant.
 
-    `cross_x`, `whole` : cross-products of the original data. `weights` : (G, R) how often each golfer was drawn. The
+    `cross_x` : (p + 1, p + 1, G, 1) cross-products of p predictors and the outcome for each golfer of the original
+    data. `whole` : all cross-products of the original data. `weights` : (G, R) how often each golfer was drawn. The
     second result contains the indices of the resamples that are used.
     """
     p = len(whole.total) - 1
@@ -171,8 +172,9 @@ def fit_sets(data: Moments, whole: Moments, start: np.ndarray) -> tuple[np.ndarr
     """Fit the mixed model to R resamples, starting from the optimum of the original data.
 
     `data`, `whole` : cross-products of the resamples and of the original data. `start` : covariance parameters at the
-    optimum of the original data. Returns the covariance parameters theta (K, R), a mask (R,) of the resamples for
-    which an optimum was found, and the number of resamples in which the optimiser was started a second time.
+    optimum of the original data. Returns the K covariance parameters theta of each resample, (K, R); a mask (R,) of
+    the resamples for which an optimum was found; and the number of resamples in which the optimiser was started a
+    second time.
     """
     theta, value = minimise(data, _inside(whole, start, data.sets))
     theta, value = from_small_variances(data, theta, value, reml=True)

@@ -117,10 +117,11 @@ def fit_golfer_means(
 def means_without_each(
     table: pd.DataFrame, outcome: str, predictors: Sequence[str], *, term: str, golfer: str = "golfer"
 ) -> dict[Any, dict[str, float]]:
-    """Return the coefficient `term` of `fit_golfer_means` without each golfer: golfer -> estimate, standard_error, p.
+    """Return the coefficient `term` of `fit_golfer_means` with each golfer left out in turn.
 
-    The table is read once. Golfers without whom the model cannot be estimated, or would have other coefficients, are
-    omitted; they need a separate fit.
+    The result maps each golfer to estimate, standard_error and p of the fit without that golfer. A golfer is missing
+    from the result if the other golfers do not allow a fit with the same coefficients, for instance because only this
+    golfer has a level of a text predictor; such a case needs a separate call of `fit_golfer_means`.
     """
     design = build_design(table, outcome, predictors, golfer=golfer)
     x, y = golfer_means(design)
@@ -161,7 +162,7 @@ def _fit(design: Design, x: np.ndarray, y: np.ndarray) -> _Fit:
 
 
 def golfer_means(design: Design) -> tuple[np.ndarray, np.ndarray]:
-    """Return the means over each golfer's rows of the predictors, (G, p), and of the outcome, (G,)."""
+    """Return each of G golfers' means of the p predictors, (G, p), and of the outcome, (G,)."""
     number = np.bincount(design.codes, minlength=design.n_golfers)
     sums = np.zeros((design.n_golfers, design.x.shape[1] + 1))
     np.add.at(sums, design.codes, np.column_stack([design.x, design.y]))

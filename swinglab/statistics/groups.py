@@ -178,7 +178,8 @@ def compare_paired(
     value : str
         The numeric column that is compared.
     between : str
-        Column that names the condition, such as club.
+        Column that names the condition, such as club. The first condition is the first in the order of a Categorical,
+        otherwise in alphabetical order.
     golfer : str
         Column of golfers' codes: which golfer made the swing.
 

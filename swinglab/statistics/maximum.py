@@ -31,10 +31,10 @@ def adjust_by_maximum(
 ) -> AdjustedP:
     """Adjust p values of J tests for their number, by the distribution of the largest statistic under no effect.
 
-    In the step-down method, the k-th largest statistic is compared with the maximum over the k-th and all smaller
-    ones, and the adjusted p values are made monotone. It controls the family-wise error rate if the distribution of
-    the statistics with a true null hypothesis does not depend on whether the other null hypotheses are true (subset
-    pivotality).
+    The single-step method compares each observed statistic with the maximum over all tests in each permutation. The
+    step-down method takes this maximum only over the test itself and the tests with smaller observed statistics, and
+    makes the adjusted p values monotone. It controls the family-wise error rate if the distribution of the statistics
+    with a true null hypothesis does not depend on whether the other null hypotheses are true (subset pivotality).
 
     Parameters
     ----------
@@ -127,8 +127,8 @@ def score_of_share(share: np.ndarray, df: np.ndarray | float) -> np.ndarray:
 
 
 def t_of_score(score: float, df: np.ndarray) -> np.ndarray:
-    """Return the value of t, for each number of degrees of freedom, that has this standard normal value.
+    """Return the value of t, for each of the degrees of freedom `df`, with the tail probability of a normal value.
 
-    It is the inverse of `score_of_share`.
+    `score` : the standard normal value. The function inverts the conversion from t in `score_of_share`.
     """
     return np.sqrt(df * np.expm1(score**2 / _scale(df)))

@@ -60,11 +60,11 @@ class MixedFit:
 class Prepared:
     """Data of a mixed model: cross-products of centred and scaled columns, and the transformation back.
 
-    p is the number of predictors, q that of random effects, G that of golfers. x_back : (p, p) matrix from the
-    coefficients of the scaled columns to those of the original columns. z_back : (q, q), the same for random effects.
-    offset : (p,) least-squares coefficients whose fit was subtracted from the outcome. y_scale : factor by which the
-    outcome was divided. z : random-effect columns. seats : dummy variables of sessions, or None. moments :
-    cross-products of each golfer's columns. cross_x : those of predictors and outcome only.
+    p is the number of coefficients and q that of a golfer's random effects, both with the intercept. x_back : (p, p)
+    matrix from the coefficients of the scaled columns to those of the original columns. z_back : (q, q), the same for
+    random effects. offset : (p,) least-squares coefficients whose fit was subtracted from the outcome. y_scale : factor
+    by which the outcome was divided. z : random-effect columns, not scaled. seats : dummy variables of sessions, or
+    None. moments : cross-products of each golfer's columns. cross_x : those of predictors and outcome only.
     """
 
     design: Design
@@ -220,10 +220,10 @@ def _way_back(mean: np.ndarray, scale: np.ndarray) -> np.ndarray:
 
 
 def best_of_starts(moments: Moments, *, reml: bool) -> tuple[np.ndarray, np.ndarray]:
-    """Minimise the deviance from several starting points; return the covariance parameters (K, R) and a mask (R,).
+    """Minimise the deviance from several starting points; return K covariance parameters (K, R) and a mask (R,).
 
-    The mask shows for which of R data sets an optimum was found. A search that ends on a boundary (a variance of 0 or
-    a correlation of +1 or -1), or that does not converge, is repeated from small variances.
+    The mask shows for which of the R data sets an optimum was found. A search that ends on a boundary (a variance of 0
+    or a correlation of +1 or -1), or that does not converge, is repeated from small variances.
     """
     theta, value = minimise(moments, first_guess(moments, reml=reml), reml=reml)
     theta, value = from_small_variances(moments, theta, value, reml=reml)
@@ -233,7 +233,7 @@ def best_of_starts(moments: Moments, *, reml: bool) -> tuple[np.ndarray, np.ndar
 def from_small_variances(
     moments: Moments, theta: np.ndarray, value: np.ndarray, *, reml: bool
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Search again, from small variances, where the search with result theta (K, R) ended on a boundary or failed."""
+    """Repeat searches that failed or ended on a boundary, from small variances; return better theta and deviance."""
     low = np.moveaxis(factor(theta, moments.pattern), -1, 0)
     doubtful = (np.linalg.svd(low, compute_uv=False) < _BOUNDARY).any(axis=1) | ~np.isfinite(value)
     again = np.flatnonzero(doubtful)
@@ -256,7 +256,7 @@ def check_error_left(ready: Prepared, at: Likelihood, reached: bool) -> None:
 
 
 def first_guess(moments: Moments, *, reml: bool) -> np.ndarray:
-    """Return starting values (K, R) of the covariance parameters: one EM step from random SDs equal to the error SD."""
+    """Return starting values (K, R) of theta: one EM step from random-effect SDs that equal the residual SD."""
     at = evaluate(moments, np.repeat(_uncorrelated(moments, 1.0), moments.sets, axis=1), reml=reml)
     q, w = len(at.u), moments.weights
     number = np.broadcast_to(w, at.u.shape[1:]).sum(axis=0)
@@ -353,7 +353,7 @@ def _record(ready: Prepared, theta: np.ndarray, reached: bool, method: str) -> M
 
 
 def boundary_notes(ready: Prepared, low: np.ndarray, boundary: bool) -> list[Note]:
-    """Return notes for the reader if a variance was estimated as 0, or a correlation as +1 or -1."""
+    """Return notes on variances of 0 or correlations of +/- 1 in the covariance low low'; none unless `boundary`."""
     if not boundary:
         return []
     q, names = ready.moments.free, ready.slopes

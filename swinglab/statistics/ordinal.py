@@ -29,13 +29,14 @@ class OrdinalFit:
 
     coefficients : one row for each predictor, with estimate (log odds of a higher level, per unit of the predictor),
     standard_error, z, p, ci_low, ci_high (95 %, from z), odds_ratio, level ("within golfers" or "between golfers"),
-    test (which test gave p), golfer_t and golfer_df (statistic and degrees of freedom of that test). A predictor that
-    is constant within golfers is tested by t, with the number of golfers minus 1 minus the number of such predictors
-    as degrees of freedom; z is reduced to allow for the bias of maximum likelihood with few golfers. A predictor that
-    varies within golfers is tested by flipping the signs of the golfers' scores. thresholds : one row for each pair of
-    neighbouring levels ("lower | higher"), with estimate and standard_error in log odds.
-    random_variance : variance of golfers' intercepts. levels : in rising order. dropped : number of rows that are not
-    used because of a missing value.
+    test (which test gave p), golfer_t, golfer_df. A predictor that is constant within golfers (level "between
+    golfers") is tested by golfer_t = z sqrt(golfer_df / number of golfers), which allows for the bias of maximum
+    likelihood with few golfers; golfer_df is the number of golfers minus 1 minus the number of such predictors. A
+    predictor that varies within golfers is tested by flipping the signs of the golfers' scores; golfer_t and golfer_df
+    are then t of the mean score and the number of golfers minus 1. thresholds : one row for each pair of neighbouring
+    levels ("lower | higher"), with estimate and standard_error in log odds. random_variance : variance of golfers'
+    intercepts. levels : of the outcome, in rising order. dropped : number of rows that are not used because of a
+    missing value.
     """
 
     outcome: str

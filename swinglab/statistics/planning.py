@@ -226,10 +226,10 @@ def _memory(values: pd.Series, rows: pd.DataFrame, cell: Sequence[str]) -> float
 def least_golfers(
     spread: SlopeSpread, *, sessions: int, swings: int, smallest_effect: float, most: int = 200
 ) -> Plan | None:
-    """Return the plan with the smallest number of golfers (two or more) that reaches the desired probability.
+    """Return the plan with the fewest golfers (two or more) whose probability of a clear answer is at least 0.8.
 
-    `sessions` : of each golfer. `swings` : in a session. Other arguments as in `plan_within`. None if `most` golfers
-    are not enough.
+    This probability is `Plan.chance`. `sessions`, `swings` : numbers of sessions of each golfer and of swings in a
+    session. Other arguments as in `plan_within`. The result is None if `most` golfers are not enough.
     """
     for golfers in range(2, most + 1):
         plan = plan_within(

@@ -47,10 +47,10 @@ def reliability(table: pd.DataFrame, value: str, *, golfer: str = "golfer") -> R
     """Return intraclass correlation ICC(1), standard error of measurement and minimal detectable change of a column.
 
     Variance components are estimated by restricted maximum likelihood; the component between golfers may be negative.
-    With equal numbers of swings of each golfer, the result is the ICC(1) of the analysis of variance; unequal numbers
-    are used without an "average" number of swings. The limits are from the inversion of Wald's exact F test; with equal
-    numbers they are the published F limits. The ICC depends on the sample: in a homogeneous group of golfers it is low
-    even if the measurement is precise.
+    If all golfers have the same number of swings, the result is the ICC(1) of the analysis of variance; otherwise the
+    likelihood uses each golfer's own number, not an average number. The limits are found by inverting Wald's exact F
+    test; with equal numbers they are the F limits of Shrout & Fleiss. The ICC depends on the sample: in a homogeneous
+    group of golfers it is low even if the measurement is precise.
 
     Parameters
     ----------
@@ -129,7 +129,7 @@ class _OneWay:
     within: float
 
     def parts(self, ratio: float) -> tuple[np.ndarray, np.ndarray]:
-        """Return the weights of the golfer means, and their squared deviations from the weighted mean.
+        """Return weights of the means of G golfers, (G,), and the means' squared deviations from their weighted mean.
 
         `ratio` : variance between golfers divided by variance within golfers.
         """
@@ -149,7 +149,7 @@ class _OneWay:
         return (self.n.sum() - 1) * np.log(total) + np.log(tied).sum(axis=1) + np.log(w.sum(axis=1))
 
     def slope(self, icc: float) -> float:
-        """Return the derivative of `criteria` by the ratio of the variance between golfers to that within golfers."""
+        """Return the derivative of `criteria` at `icc` with respect to (variance between / variance within golfers)."""
         w, square = self.parts(icc / (1 - icc))
         lost = (w**2 * square).sum() / self.residual_variance(icc / (1 - icc))
         return float(w.sum() - (w**2).sum() / w.sum() - lost)

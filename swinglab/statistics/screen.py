@@ -61,10 +61,10 @@ def screen_postures(
     Notes
     -----
     Tests are two-sided. The weights of golfers' slopes depend only on the variance of the candidate and the number of
-    swings (`screen_within.spread_weights`). If golfers' slopes are correlated with their numbers of swings, equal
-    weights are used, and p is the larger of the two p values. Estimates are not corrected for measurement error. With
-    six golfers the smallest p from sign flips is 2 / 64; therefore, with six or seven golfers, the smaller of the max-T
-    p and Holm's p from Student's t is reported.
+    swings (`screen_within.spread_weights`). If golfers' slopes are correlated with their numbers of swings, the
+    estimate uses equal weights, and p is the larger of the p values with either kind of weights. Estimates are
+    not corrected for measurement error. With six golfers the smallest p from sign flips is 2 / 64; therefore, with six
+    or seven golfers, the smaller of the max-T p and Holm's p from Student's t is reported.
 
     References
     ----------

@@ -32,10 +32,10 @@ class _Part:
 class MeansSlopes:
     """Slopes of golfers' mean outcome on the golfer means of J candidates.
 
-    estimate, standard_error (outcome units per ten units of the candidate), score (absolute normal score of t), df
-    (number of golfers minus number of coefficients), golfers, swings (numbers used), same_sign (number of golfers whose
-    deviations of outcome and candidate from the means agree with the sign of the slope) : arrays (J,). correlation :
-    (J, J) of the candidates' golfer means. parts : data for resampling.
+    estimate, standard_error (outcome units per ten units of the candidate), score (standard normal value with the tail
+    probability of |t|), df (number of golfers minus number of coefficients), golfers, swings (numbers used), same_sign
+    (number of golfers for whom the product of the deviations of outcome and candidate from their means has the sign of
+    the slope) : arrays (J,). correlation : (J, J) of the candidates' golfer means. parts : data for resampling.
     """
 
     estimate: np.ndarray
@@ -49,7 +49,7 @@ class MeansSlopes:
     parts: tuple[_Part, ...]
 
     def resampled(self, orders: np.ndarray) -> np.ndarray:
-        """Return the scores of the candidates, (J, B), in B permutations of the golfers' residuals.
+        """Return the `score` of each of J candidates in B permutations of the golfers' residuals, (J, B).
 
         The residuals are those of the model without the candidate. `orders` : (B, G) permutations of the G golfers.
         """
@@ -69,7 +69,7 @@ class MeansSlopes:
     def limits(self, critical: float) -> tuple[np.ndarray, np.ndarray]:
         """Return simultaneous lower and upper limits, each (J,): estimate -/+ t times the standard error.
 
-        t has the normal score `critical`, see `maximum.t_of_score`.
+        t is the value whose `score` equals `critical`, the critical value of the largest score over all candidates.
         """
         half = t_of_score(critical, self.df) * self.standard_error
         return self.estimate - half, self.estimate + half

@@ -34,14 +34,15 @@ class Screen:
     table : one row for each candidate that could be tested, in the order given: column; estimate and standard_error
     (outcome units per 10 units of the candidate); ci_low, ci_high (95 %, simultaneous over all candidates of the
     family); p (unadjusted); p_adjusted (step-down max-T over the family; within golfers, with 6 or 7 golfers, the
-    smaller of this and Holm's p from Student's t); n_golfers, n_swings; golfers_same_sign (number of golfers whose
-    slope, or between golfers whose deviations from the means, have the sign of the estimate). beside : for each row of
-    the table, p_single_step (max-T without step-down), which agrees with the limits; within golfers also
-    estimate_equal_weights and p_adjusted_equal_weights (all golfers have equal weights) and counts_related (whether
-    slopes are correlated with golfers' numbers of swings; the table then uses equal weights). not_screened : candidates
-    that could not be tested, with the reason. correlation : matrix of the tested candidates, at this level. family :
-    number of candidates tested together. samples : number of resamples. exact : whether these are all possible ones.
-    smallest_p : smallest p that the resampling can give.
+    smaller of this and Holm's p from Student's t); n_golfers, n_swings; golfers_same_sign (number of golfers whose own
+    slope has the sign of the estimate; between golfers, number of golfers for whom the product of the deviations of
+    outcome and candidate from their means has this sign). beside : for each row of the table, p_single_step (max-T
+    without step-down), which agrees with the limits; within golfers also estimate_equal_weights and
+    p_adjusted_equal_weights (all golfers have equal weights) and counts_related (whether slopes are correlated with
+    golfers' numbers of swings; the table then has the estimate with equal weights and the larger of both p values).
+    not_screened : candidates that could not be tested, with the reason. correlation : matrix of the tested candidates,
+    at this level. family : number of candidates tested together. samples : number of resamples. exact : whether these
+    are all possible ones. smallest_p : smallest p that the resampling can give.
     """
 
     outcome: str

@@ -37,10 +37,10 @@ class _Part:
 class SeriesSlopes:
     """Slopes of one golfer's outcome on J candidates.
 
-    estimate, standard_error (outcome units per ten units of the candidate), score (absolute normal score of t), df,
-    swings (number used) : arrays (J,). correlation : (J, J) of the candidates after adjustment. parts : data for
-    resampling. autocorrelation : of the outcome after adjustment for trend and covariates. length : number of swings in
-    a block. number : number of swings in the series.
+    estimate, standard_error (outcome units per ten units of the candidate), score (standard normal value with the tail
+    probability of |t|), df, swings (number used) : arrays (J,). correlation : (J, J) of the candidates after
+    adjustment. parts : data for resampling. autocorrelation : of the outcome after adjustment for trend and covariates.
+    length : number of swings in a block that is permuted. number : number of swings in the series.
     """
 
     estimate: np.ndarray
@@ -65,7 +65,7 @@ class SeriesSlopes:
         return self.golfers
 
     def resampled(self, samples: int, rng: np.random.Generator) -> np.ndarray:
-        """Return the candidates' scores, (J, samples), after permuting blocks of the outcome's residuals.
+        """Return the `score` of each of J candidates after permuting blocks of the outcome's residuals, (J, samples).
 
         The permutations are the same for all candidates.
         """
@@ -86,14 +86,14 @@ class SeriesSlopes:
     def limits(self, critical: float) -> tuple[np.ndarray, np.ndarray]:
         """Return simultaneous lower and upper limits, each (J,): estimate -/+ t times the standard error.
 
-        t has the normal score `critical`, see `maximum.t_of_score`.
+        t is the value whose `score` equals `critical`, the critical value of the largest score over all candidates.
         """
         half = t_of_score(critical, self.df) * self.standard_error
         return self.estimate - half, self.estimate + half
 
 
 def series_slopes(c: Candidates) -> SeriesSlopes:
-    """Regress one golfer's outcome on each candidate by generalised least squares, with session means and a trend.
+    """Regress one golfer's outcome on each candidate by generalised least squares, with cell means and a trend.
 
     The autocorrelation is estimated by REML in the model without the candidate; it is the same for all candidates with
     the same missing values.

@@ -33,7 +33,7 @@ class OwnSlopes:
 
     golfers : (G,) labels. slopes : (G, J) outcome units per ten units of the candidate. spreads : (G, J) sums of
     squares of the candidate after adjustment. Both are NaN if a golfer has too few swings. counts : (G, J) numbers of
-    swings. correlation : (J, J) of the candidates' deviations from golfers' means, over swings that have both.
+    swings. correlation : (J, J) of the candidates after adjustment, with 0 in place of a missing value.
     """
 
     golfers: np.ndarray
@@ -44,7 +44,7 @@ class OwnSlopes:
 
 
 def own_slopes(c: Candidates, golfers: np.ndarray) -> OwnSlopes:
-    """Return each golfer's slope of the outcome on each candidate, from deviations from the means of sessions.
+    """Return each golfer's slope of the outcome on each candidate, from deviations from the means of cells.
 
     The adjustment for covariates uses one slope for all golfers. A drift over the order of swings is removed with one
     slope for each golfer with at least eight swings in known order; it is not removed for the other golfers.
@@ -120,8 +120,8 @@ def spread_weights(own: OwnSlopes) -> np.ndarray:
     A weight is proportional to 1 / (1 / median + 1 / own), where own is the golfer's sum of squares of the candidate
     after adjustment (`OwnSlopes.spreads`) and median is the median of own over golfers. Weights are scaled to mean 1
     over the golfers with a slope for the candidate, and are 0 for the others. They are optimal if the variance of
-    slopes between golfers equals the error variance of the slope of a golfer with the median sum of squares. A golfer
-    has at most twice the weight of this golfer.
+    slopes between golfers equals the error variance of the slope of a golfer with the median sum of squares. No golfer
+    has more than twice the weight of a golfer with the median sum of squares.
     """
     with np.errstate(invalid="ignore", divide="ignore"):
         some = ~np.isnan(own.spreads).all(axis=0)
@@ -140,8 +140,8 @@ def equal_weights(own: OwnSlopes) -> np.ndarray:
 class MeanSlopes:
     """Weighted means of the slopes of G golfers for J candidates.
 
-    estimate, standard_error, score (absolute normal score of t), golfers (number with a slope) : arrays (J,). weights,
-    slopes : (G, J).
+    estimate, standard_error, score (standard normal value with the tail probability of |t|), golfers (number with a
+    slope) : arrays (J,). weights, slopes : (G, J).
     """
 
     estimate: np.ndarray
@@ -152,13 +152,17 @@ class MeanSlopes:
     slopes: np.ndarray
 
     def resampled(self, signs: np.ndarray) -> np.ndarray:
-        """Return the candidates' scores, (J, B), after golfers' slopes are multiplied by B sets of signs (G, B)."""
+        """Return the `score` of each of J candidates after multiplying golfers' slopes by B sets of signs, (J, B).
+
+        `signs` : (G, B), +1 or -1 for each of G golfers.
+        """
         return self._scores(self.slopes, signs)
 
     def largest_about_estimates(self, signs: np.ndarray, used: np.ndarray) -> np.ndarray:
-        """Return the largest score over candidates in B sign flips of the slopes minus their mean, (B,).
+        """Return the largest `score` over candidates in each of B sign flips of the slopes minus their mean, (B,).
 
-        It gives simultaneous confidence limits. `signs` : (G, B). `used` : mask or indices of the candidates.
+        Its quantile gives simultaneous confidence limits. `signs` : (G, B), +1 or -1 for each of G golfers. `used` :
+        mask or indices of the candidates over which the largest score is taken.
         """
         about = MeanSlopes(
             self.estimate[used], self.standard_error[used], self.score[used], self.golfers[used],
@@ -197,7 +201,7 @@ class MeanSlopes:
     def limits(self, critical: float) -> tuple[np.ndarray, np.ndarray]:
         """Return simultaneous lower and upper limits, each (J,): estimate -/+ t times the standard error.
 
-        t has the normal score `critical`, see `maximum.t_of_score`.
+        t is the value whose `score` equals `critical`, the critical value of the largest score over all candidates.
         """
         half = t_of_score(critical, self.df) * self.standard_error
         return self.estimate - half, self.estimate + half
@@ -242,7 +246,7 @@ class WithinFit:
 
     @property
     def score(self) -> np.ndarray:
-        """Absolute normal score of the mean slope with the weights of `spread_weights`, (J,)."""
+        """Score of each candidate's mean slope with the weights of `spread_weights`, (J,); see `MeanSlopes`."""
         return self.weighted.score
 
     @property
@@ -266,7 +270,7 @@ class WithinFit:
         return self.own.correlation
 
     def limits(self, critical: float) -> tuple[np.ndarray, np.ndarray]:
-        """Return simultaneous lower and upper limits of `estimate`, each (J,), at this critical normal score."""
+        """Return simultaneous lower and upper limits of `estimate`, (J,) each; `critical` as in `MeanSlopes.limits`."""
         one, other = self.weighted.limits(critical), self.equal.limits(critical)
         return np.where(self.related, other[0], one[0]), np.where(self.related, other[1], one[1])
 
@@ -292,7 +296,7 @@ def golfer_signs(golfers: int, samples: int, rng: np.random.Generator, *, all_pa
 
 
 def counts_related(own: OwnSlopes, *, alpha: float = 0.05) -> np.ndarray:
-    """Return whether golfers' slopes are correlated with their numbers of swings, (J,).
+    """Return, for each of J candidates, whether golfers' slopes are correlated with their numbers of swings, (J,).
 
     The test is a t test of Spearman's rank correlation at the level alpha. With fewer than six golfers the result is
     False.

@@ -122,7 +122,7 @@ def fit_series(
     -----
     The autocorrelation is not treated as known: p and the confidence limits are averaged over its possible values,
     each weighted by its restricted likelihood and a weak prior (`autoregression.fit_ar1`). `df` are the degrees of
-    freedom with which a t interval from the standard error has the same width.
+    freedom with which estimate -/+ t times the standard error is as wide as these limits.
 
     Examples
     --------

@@ -16,7 +16,8 @@ def spline_knots(x: np.ndarray) -> np.ndarray:
 def natural_spline(x: np.ndarray, knots: np.ndarray) -> np.ndarray:
     """Return the nonlinear term of a natural cubic spline: 0 below the first knot, linear with slope 1 above the last.
 
-    In a model with a linear term, its coefficient is the slope above the last knot minus that below the first.
+    In a model with x and this term, the coefficient of this term is the slope above the last knot minus the slope below
+    the first knot.
 
     Parameters
     ----------

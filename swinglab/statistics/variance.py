@@ -30,9 +30,11 @@ class Moments:
     """Cross-products of q random-effect columns Z, p predictors X and the outcome y, for R data sets of G golfers.
 
     z : (q, q + p + 1, G, R) Z'[Z X y] of each golfer. total : (p + 1, p + 1, R) [X y]'[X y] of all golfers. n : (R,)
-    number of rows. weights : (G, R) how often each golfer counts. pattern : (K, q, q) matrices with L = sum of theta_k
-    pattern_k over the K covariance parameters theta. bend : (K, K, q, q) second derivatives of S = L L' by theta.
-    free : size of the block of S without structure (a golfer's intercept and slopes); session effects follow it.
+    number of rows. weights : (G, R) how often each golfer counts. pattern : (K, q, q) matrices that give the
+    random-effect covariance (divided by the residual variance) S = L L', with L = sum of theta_k pattern_k over the K
+    covariance parameters theta. bend : (K, K, q, q) second derivatives of S with respect to theta. free : number of
+    leading rows of S that belong to a golfer's intercept and slopes, whose covariance is unrestricted; the rows of
+    session effects follow them.
     """
 
     z: np.ndarray
@@ -56,10 +58,10 @@ class Moments:
 
 
 def moments_from(cross: np.ndarray, q: int, s: int, n: np.ndarray) -> Moments:
-    """Return the record of cross-products from those of the columns [Z, sessions, X, y] of each golfer.
+    """Return `Moments` from the cross-products of the columns [Z, sessions, X, y] of each golfer.
 
-    `cross` : (q + s + p + 1, q + s + p + 1, G, R), for q random-effect columns and s session columns. `n` : (R,) number
-    of rows.
+    `cross` : (m, m, G, R) cross-products for G golfers in R data sets, with m = q + s + p + 1 for q random-effect
+    columns Z, s session columns, p predictors X and the outcome y. `n` : (R,) number of rows of each data set.
     """
     k = q + s
     pattern = np.zeros((q * q + (s > 0), k, k))
@@ -77,12 +79,13 @@ def moments_from(cross: np.ndarray, q: int, s: int, n: np.ndarray) -> Moments:
 class Likelihood:
     """Likelihood of a mixed model at given covariance parameters theta, with its derivatives, for R data sets.
 
-    K is the number of parameters, p that of coefficients, q that of random effects, G that of golfers. log_det : (R,)
-    log|V| + log|X'V^-1 X| (the second term by REML only). rss : (R,) weighted residual sum of squares. nu : degrees of
-    freedom of the residual variance. *_gradient, *_hessian : derivatives of log_det and rss by theta. beta : (p, R)
-    coefficients. inverse : (p, p, R) inverse of X'V^-1 X. information_change : (K, p, p, R) derivative of X'V^-1 X by
-    theta. u : (q, G, R) Z'V^-1 r, with residuals r. push : (q, q, R) derivative of the deviance by S. traces :
-    (q, q, R) sum of Z'V^-1 Z over golfers.
+    K is the number of parameters theta, p that of coefficients, q that of random effects, G that of golfers. S is the
+    covariance of a golfer's random effects and V = I + Z S Z' that of the outcome, both divided by the residual
+    variance. log_det : (R,) log|V| + log|X'V^-1 X| (the second term by REML only). rss : (R,) residual sum of squares
+    r'V^-1 r. nu : degrees of freedom of the residual variance. *_gradient, *_hessian : derivatives of log_det and rss
+    with respect to theta. beta : (p, R) coefficients. inverse : (p, p, R) inverse of X'V^-1 X. information_change :
+    (K, p, p, R) derivative of X'V^-1 X with respect to theta. u : (q, G, R) Z'V^-1 r, with residuals r. push :
+    (q, q, R) derivative of the deviance with respect to S. traces : (q, q, R) sum of Z'V^-1 Z over golfers.
     """
 
     log_det: np.ndarray
@@ -101,23 +104,23 @@ class Likelihood:
 
     @property
     def deviance(self) -> np.ndarray:
-        """Deviance (R,), minimised over the coefficients and the residual variance, up to a constant."""
+        """Deviance of R data sets, (R,), minimised over coefficients and residual variance, up to a constant."""
         return self.log_det + self.nu * np.log(self.rss)
 
     @property
     def gradient(self) -> np.ndarray:
-        """Gradient (K, R) of `deviance` by the covariance parameters theta."""
+        """Gradient of `deviance` with respect to K covariance parameters theta, for each of R data sets, (K, R)."""
         return self.log_det_gradient + self.nu / self.rss * self.rss_gradient
 
     @property
     def hessian(self) -> np.ndarray:
-        """Hessian (K, K, R) of `deviance` by the covariance parameters theta."""
+        """Hessian of `deviance` with respect to K covariance parameters theta, for each of R data sets, (K, K, R)."""
         slope = self.rss_gradient / self.rss
         return self.log_det_hessian + self.nu * (self.rss_hessian / self.rss - slope[:, None] * slope[None])
 
 
 def invert(matrix: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Return inverse and log determinant of symmetric positive definite matrices, shape (k, k, ...)."""
+    """Return inverses, (k, k, ...), and log determinants, (...), of positive definite matrices, (k, k, ...)."""
     if len(matrix) == 2:
         determinant = matrix[0, 0] * matrix[1, 1] - matrix[0, 1] ** 2
         swapped = np.array([[matrix[1, 1], -matrix[0, 1]], [-matrix[0, 1], matrix[0, 0]]])
@@ -146,15 +149,18 @@ def _product(a: np.ndarray, b: np.ndarray) -> np.ndarray:
 
 
 def factor(theta: np.ndarray, pattern: np.ndarray) -> np.ndarray:
-    """Return the factor L, (q, q, R), of the random-effect covariance S = L L' from theta (K, R).
+    """Return the factor L of the random-effect covariance S = L L' for each of R data sets, (q, q, R).
 
-    `pattern` : (K, q, q), as in `Moments`.
+    `theta` : (K, R) covariance parameters of each data set. `pattern` : (K, q, q), as in `Moments`.
     """
     return np.einsum("kij,kr->ijr", pattern, theta)
 
 
 def evaluate(data: Moments, theta: np.ndarray, *, reml: bool = True) -> Likelihood:
-    """Evaluate the likelihood of R data sets at the covariance parameters theta (K, R), with its derivatives."""
+    """Evaluate the likelihood of R data sets and its derivatives, each at its own K covariance parameters.
+
+    `theta` : (K, R) covariance parameters.
+    """
     q, w, z = len(data.z), data.weights, data.z
     p = len(data.total) - 1
     low = factor(theta, data.pattern)
@@ -238,11 +244,12 @@ def _limit(step: np.ndarray, theta: np.ndarray) -> np.ndarray:
 def minimise(
     data: Moments, start: np.ndarray, *, reml: bool = True, most_steps: int = _MOST_STEPS
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Minimise the deviance of each of R data sets; return the covariance parameters theta (K, R) and deviance (R,).
+    """Minimise the deviance of each of R data sets; return the K covariance parameters (K, R) and the deviance (R,).
 
-    `start` : (K, R) starting values. The method uses Newton steps with step halving, and one full step at the end. If a
-    variance is 0 there, the derivative of the deviance toward a larger variance is checked; if it is negative, the
-    point is a saddle and the search continues in that direction. The deviance is infinite if no minimum was found.
+    `start` : (K, R) starting values. The method uses Newton steps, shortened where the deviance would rise. At the end
+    point, the derivative of the deviance toward a larger variance is checked, which matters if a variance is 0 there:
+    if the derivative is negative, the point is a saddle and the search continues in that direction. The deviance is
+    infinite if no minimum was found.
     """
     theta = np.array(start, dtype=float)
     value = np.full(theta.shape[1], np.inf)
@@ -329,5 +336,5 @@ def _leave_saddle(data: Moments, at: _End) -> tuple[np.ndarray, np.ndarray]:
 
 
 def widened(low: np.ndarray, more: np.ndarray) -> np.ndarray:
-    """Return a matrix L (q, q) with L L' = low low' + more more'."""
+    """Return a matrix L (q, q) with L L' = low low' + more more', for `low` (q, q) and `more` (q, m)."""
     return np.linalg.qr(np.hstack([low, more]).T)[1].T

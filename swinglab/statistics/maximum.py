@@ -119,7 +119,7 @@ def score_of_share(share: np.ndarray, df: np.ndarray | float) -> np.ndarray:
     >>> round(float(score_of_share(np.sqrt(2.2281**2 / (10 + 2.2281**2)), 10.0)), 2)
     1.96
     """
-    found = np.minimum(np.square(share), _ONE)
+    found = np.asarray(np.minimum(np.square(share), _ONE))
     np.negative(found, out=found)
     np.log1p(found, out=found)
     found *= -_scale(df)

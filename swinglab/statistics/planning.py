@@ -110,7 +110,7 @@ def plan_within(
     >>> spread = SlopeSpread(slope_sd=0.05, residual_sd=0.6, posture_sd=2.0)
     >>> plan = plan_within(spread, golfers=12, swings=24, smallest_effect=0.05)
     >>> plan.at_zero < plan.at_twice, round(plan.standard_error, 3)
-    (True, 0.023)
+    (True, 0.024)
     """
     _check(golfers, sessions, swings, smallest_effect)
     variance, df = _variance_and_df(spread, golfers, sessions, swings)

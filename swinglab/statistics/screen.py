@@ -72,6 +72,7 @@ def screen_postures(
 
     Examples
     --------
+    >>> import numpy as np
     >>> rng = np.random.default_rng(1)
     >>> swings = pd.DataFrame(rng.normal(size=(160, 3)), columns=["tilt", "bend", "angle"])
     >>> swings["golfer"] = np.repeat(list("ABCDEFGH"), 20)

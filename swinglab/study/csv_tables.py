@@ -316,5 +316,5 @@ def read_numbers(cells: pd.Series) -> Numbers:
         return Numbers(None)
     thousand = cells.str.fullmatch(r"[+-]?[1-9]\d{0,2},\d{3}")
     if with_comma.any() and (thousand | ~with_comma)[filled].all():
-        return Numbers(None, ambiguous=tuple(np.flatnonzero(thousand)))
+        return Numbers(None, ambiguous=tuple(np.flatnonzero(thousand).tolist()))
     return Numbers(numbers.astype(float), commas=bool(with_comma.any()))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import doctest
 import importlib
 import importlib.util
 import re
@@ -47,10 +46,3 @@ def test_its_sources_are_in_the_references(book) -> None:
     assert len(cited) > 10 and not cited - keys
     words = {word.strip() for c in QUANTITIES.values() for word in c.source.split(";")}
     assert words <= {*book.KEYS, "this kit"}
-
-
-@pytest.mark.parametrize("name", ["centres"])
-def test_examples_in_docstrings_run(name: str) -> None:
-    """Truth: made. The examples that need no capture give what they say."""
-    found = doctest.testmod(importlib.import_module(f"swinglab.segments.{name}"))
-    assert found.attempted and not found.failed

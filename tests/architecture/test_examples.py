@@ -32,5 +32,5 @@ def test_examples_are_found() -> None:
         line for path in texts if path.is_file() for line in path.read_text(encoding="utf-8").splitlines()
     ]
     shown = [line for line in lines if line.lstrip().startswith(">>> ")]
-    assert len(MODULES) > 70 and len(shown) > 250
-    assert sum("doctest: +SKIP" in line for line in shown) < len(shown) / 2
+    assert len(MODULES) > 70 and len(shown) > 150
+    assert sum("doctest: +SKIP" in line for line in shown) < len(shown) / 4

@@ -38,11 +38,11 @@ class _Stopped(KeyboardInterrupt):
 
 
 def main(arguments=None):  # type: (list | None) -> int
-    """Run one command of the command line and return its exit code.
+    """Run the swinglab command that the arguments name, and return its exit code.
 
-    0: success. 1: the command finished, but a capture or a setting is wrong, or a test failed. 2: bad input, with the
-    reasons on standard error. 130, or 128 plus the signal's number: stopped. `arguments` are the words after the
-    program's name; by default those of the process.
+    0: success. 1: the command finished, but a capture cannot be used, a swing has impossible data, or a test failed. 2:
+    bad input, with the reasons on standard error. 130, or 128 plus the signal's number: stopped. `arguments` are the
+    words after the program's name; by default those of the process.
     """
     too_old = environment.old_python_message()
     if too_old:

@@ -166,7 +166,7 @@ def _write(opened: Any, results: Any, findings: tuple, out: Path, **more: Any) -
 
 
 def _check(options: argparse.Namespace) -> int:
-    """Print what a study folder contains; return 1 if a capture or a setting is wrong, otherwise 0.
+    """Print what a study folder contains; return 1 if a capture cannot be used or has impossible data, else 0.
 
     Raises StudyFaults, which lists all faults, if the study's own files have faults; the exit code is then 2.
     """

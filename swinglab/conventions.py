@@ -24,12 +24,14 @@ OFF_THE_FACE = (
 
 
 def farthest_strike_m(beside_face_cm: float) -> float:
-    """Return the largest distance (m) between the ball's centre and the clubhead's path at which the ball is still hit.
+    """Return the largest distance (m) of the ball's centre from the clubhead's path at which the ball can be hit.
+
+    The path is that of the tracked clubhead point.
 
     Parameters
     ----------
     beside_face_cm : float
-        Distance (cm) of the tracked clubhead point from the centre of the face, across the path.
+        Distance (cm) of the tracked point from the centre of the clubface, across the path.
     """
     return FARTHEST_STRIKE_M + beside_face_cm / 100
 

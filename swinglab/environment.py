@@ -64,11 +64,12 @@ def old_python_message(found: "tuple" = tuple(sys.version_info[:3])) -> str:
 
 
 def enter(arguments: "list[str]", extra: str = "") -> "int | None":
-    """Create the virtual environment .venv if needed, and run the command inside it.
+    """Create the virtual environment .venv if needed, and run the swinglab command inside it.
 
     Returns None if the present process already runs in a suitable environment, otherwise the exit code of the command.
     On systems that allow it, the present process is replaced and the function does not return. Raises SetupFailed if
-    .venv cannot be created.
+    .venv cannot be created. `arguments` : the words of the command after the program's name. `extra` : extra of
+    pyproject.toml whose packages the command needs, "" for none.
     """
     folder = ROOT / ".venv"
     if not is_clone() or os.environ.get(SWITCH, "") not in ("", "0"):
@@ -110,7 +111,8 @@ def _is_same_folder(one: "str | Path", other: "str | Path") -> bool:
 def can_use_ambient(modules: "tuple") -> bool:
     """Return whether the running Python has these modules in the versions pinned in constraints.txt.
 
-    Other versions may give different numbers; with SWINGLAB_NO_VENV=1 they are used all the same.
+    Other versions may give different numbers. The running Python is used without this check if the environment variable
+    SWINGLAB_NO_VENV is 1.
     """
     if not all(importlib.util.find_spec(name) is not None for name in modules):
         return False
@@ -191,7 +193,10 @@ def _one_at_a_time(folder: Path) -> "Iterator[IO[str]]":
 
 
 def locked(file: "IO[str]") -> bool:
-    """Try to lock a file; return True if it is locked now or the file system does not support locks."""
+    """Try to lock a file without waiting; return False only if another process has locked it.
+
+    If the file system does not support locks, the result is True.
+    """
     try:
         if sys.platform == "win32":
             import msvcrt
@@ -261,7 +266,7 @@ def is_working(folder: Path) -> bool:
 def make_environment(folder: Path, lock: "IO[str] | None" = None) -> None:
     """Create an empty virtual environment in a folder; raises SetupFailed if this is not possible.
 
-    `lock` : the locked file of `_one_at_a_time`, which the child process inherits.
+    `lock` : a file that this process has locked; the child process inherits the lock.
     """
     existed = folder.exists()
     if importlib.util.find_spec("ensurepip") is None:

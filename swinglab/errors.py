@@ -143,9 +143,9 @@ def similar_names(name: str, candidates: Iterable[str], *, most: int = 3) -> str
 
 
 def near_if_listed(faults: Sized, name: str, candidates: Iterable[str]) -> str:
-    """Return the same as `near_names`, or "" if there are already as many faults as a message lists.
+    """Return the text of `near_names`, or "" if the error message is already full and would not show it.
 
-    Looking for similar names takes time, which would be wasted on a fault that is not shown.
+    A message lists only the first faults (`MOST_FAULTS`). For the others no time is spent on similar names.
 
     Parameters
     ----------

@@ -315,7 +315,9 @@ OF_THE_FIT = frozenset(
 
 
 class Note(str):
-    """Text of a method, a reading or a warning, with its key and the facts (values) in it.
+    """Text of a method, a reading or a warning, built from a template and values.
+
+    key : name of the template in `METHODS`, `READINGS` or `WARNINGS`. facts : name -> value inserted in the template.
 
     Examples
     --------

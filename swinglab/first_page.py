@@ -22,7 +22,10 @@ LONGEST_WAIT_S, STEP_S = 3.0, 0.05
 
 
 class FirstPage(JupyterHandler):
-    """Request handler that returns the figure of a page as JSON, ``{"html": ...}``; empty if no figure is valid."""
+    """Request handler that returns the stored figure of a notebook page as JSON, ``{"html": ...}``.
+
+    The value of html is empty if no figure is stored, or if the study's files have changed since it was drawn.
+    """
 
     @web.authenticated
     async def get(self) -> None:

@@ -27,7 +27,7 @@ def kit_notebooks() -> list[Path]:
 
 
 def copy_missing(copies: Path) -> None:
-    """Copy the kit's notebooks that a folder lacks into it, and sign the copies so that Jupyter trusts them.
+    """Copy swinglab's notebooks that a folder lacks into it, and sign the copies so that Jupyter trusts them.
 
     Existing notebooks in the folder are not changed.
     """
@@ -46,10 +46,10 @@ def copy_missing(copies: Path) -> None:
 
 
 def foreign_notebooks(copies: Path) -> list[str]:
-    """Return names of notebooks that have a name of the kit's notebooks, but other cells, and were saved elsewhere.
+    """Return the names of changed copies of swinglab's notebooks that were last saved on another computer.
 
-    Jupyter signs notebooks that are saved on this computer. The signatures are stored outside the study, so they are
-    not copied with it.
+    A copy is changed if its cells differ from those of the notebook of the same name. Jupyter signs notebooks that are
+    saved on this computer. The signatures are stored outside the study, so they are not copied with it.
     """
     return [
         path.name
@@ -131,7 +131,7 @@ def write_page_settings(folder: Path, *, runs: list[str], page: str) -> None:
     folder : path
         Folder for the settings; to be added to ``JUPYTER_CONFIG_PATH``.
     runs : list of str
-        Names of the kit's unchanged notebooks; notebooks that differ from the kit's are never run automatically.
+        Names of the notebooks to run when they are opened; only unchanged copies of swinglab's notebooks may be given.
     page : str
         The notebook to show as a page without code; "" for none.
     """

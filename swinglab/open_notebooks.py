@@ -1,4 +1,4 @@
-"""The command `notebooks`: a study's copies of the kit's notebooks, opened in JupyterLab."""
+"""The command `notebooks`: a study's copies of swinglab's notebooks, opened in JupyterLab."""
 
 from __future__ import annotations
 

@@ -38,8 +38,9 @@ def write_first_page(path: Path, study: Path, html: str, state: State) -> None:
     study : Path
         The study folder.
     html : str
+        The HTML.
     state : dict
-        From `state_of_inputs` and `state_of_records`.
+        The results of `state_of_inputs` and `state_of_records`, joined.
     """
     beside = path.with_suffix(".part")
     holds = {"study": str(study.resolve()), "html": html, "state": state}

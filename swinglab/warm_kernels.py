@@ -1,6 +1,6 @@
-"""Jupyter kernels that import the kit in advance, so that a notebook's first figure appears sooner.
+"""Jupyter kernels that import swinglab in advance, so that a notebook's first figure appears sooner.
 
-JupyterLab's server imports this module (see `lab.lab_command`); it loads nothing else of the kit.
+JupyterLab's server imports this module (see `lab.lab_command`); it loads nothing else of swinglab.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ PAUSE_S, LONGEST_START_S = 15.0, 60.0
 class WarmKernelManager(AsyncMappingKernelManager):
     """Jupyter kernel manager that starts one kernel in advance and assigns it to the first notebook that is opened.
 
-    The notebook must be in the server's own folder. PAUSE_S later, the next kernel is prepared.
+    The notebook must be in the server's own folder. The next kernel is prepared `PAUSE_S` seconds later.
     """
 
     def __init__(self, **settings: Any) -> None:
@@ -55,7 +55,7 @@ class WarmKernelManager(AsyncMappingKernelManager):
         return path is None or os.path.realpath(self.cwd_for_path(path)) == os.path.realpath(self.root_dir)
 
     async def _prepare(self) -> None:
-        """Start a kernel and let it import the kit; it may be assigned to a notebook before this is complete."""
+        """Start a kernel and let it import swinglab; it may be assigned to a notebook before this is complete."""
         try:
             here: Any = ""  # the server's own folder, in which the notebooks lie
             self._warm = await super()._async_start_kernel(path=here)

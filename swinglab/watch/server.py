@@ -85,14 +85,14 @@ class SessionServer:
 
 
 def _is_own(fault: Exception) -> bool:
-    """Return whether an exception is unexpected (a fault in the kit's code), so that its type is reported too."""
+    """Return whether an exception is unexpected (a fault in swinglab's code), so that its type is reported too."""
     return not isinstance(fault, SwinglabError | OSError)
 
 
 def serve_session(
     session: RangeSession, *, port: int = 0, opened: Callable[[str], object] | None = None
 ) -> None:
-    """Serve the page of a session until the process is interrupted (Ctrl-C) or ended by the system.
+    """Serve the page of a session until the process is interrupted (Ctrl-C) or receives SIGTERM.
 
     Call it from the main thread, because only this thread receives signals.
 
@@ -102,7 +102,7 @@ def serve_session(
     port : int
         Port number; 0 chooses a free one.
     opened : callable, optional
-        Called with the page's address when it is served.
+        Called once with the page's address, when the page can be opened.
     """
     server = SessionServer(session, port=port)
     # A terminal that closes and a computer that shuts down end the session as Ctrl-C does: its results are written.

@@ -41,7 +41,7 @@ class RangeSession:
     golfer : str, optional
         Code of the golfer who is shown first; by default the golfer of the last row of swings.csv.
     lesson : str, optional
-        Name of the lesson whose number is shown; by default the golfer's first lesson.
+        Name of the lesson whose posture and outcome are shown; by default the golfer's first lesson.
     every : int
         Number of swings in a summary.
 
@@ -155,7 +155,7 @@ class RangeSession:
     # --- arrivals --------------------------------------------------------------------------------------------
 
     def poll(self) -> list[str]:
-        """Add and measure the captures that have been written completely; return the names of the new swings.
+        """Add and measure the new captures whose files are complete; return the names of the new swings.
 
         Changes of the study's other files are read too, for example new rows in another device's table. The answers
         about the golfers who made the new swings are updated at once. The results folder, with all answers of the
@@ -181,7 +181,7 @@ class RangeSession:
         return list(entered.values())
 
     def close(self) -> None:
-        """Wait until the results folder is written; write it first if it is not up to date."""
+        """Bring the results folder up to date, and return when it has been written."""
         self._writer.wait()
         self._take_results()
         if self._changed_s is not None:
@@ -286,7 +286,11 @@ class RangeSession:
             return known
 
     def reopen(self) -> None:
-        """Open the study again after a change of its files and update the numbers shown; tables are written later."""
+        """Open the study again after a change of its files, and update the numbers shown.
+
+        If the changed files have a fault, the study as last opened is still used, and a message is shown. The results
+        folder is updated later.
+        """
         with self._lock:
             try:
                 self._read_study()

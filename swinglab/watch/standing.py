@@ -31,9 +31,9 @@ class Standing:
     """State of one golfer's session on the range.
 
     golfer : code. number : the `Number` shown for each swing. session : name of the session in swings.csv. phase,
-    club, with_cue : values for the next swings. results : `Results` of the session's swings, None before the first
-    swing. findings : answers to the golfer's questions. messages : the last five messages for the page. undo : changes
-    that can be undone, the latest last.
+    club, with_cue : phase and club of the next swings, and whether they are made with the lesson's cue. results :
+    `Results` of the session's swings, None before the first swing. findings : answers to the golfer's questions.
+    messages : the last five messages for the page. undo : changes that can be undone, the latest last.
     """
 
     golfer: str
@@ -83,7 +83,9 @@ class Standing:
             self.say(str(fault))
 
     def whole(self, study: Study, earlier: Results) -> Results | None:
-        """Return the results of the golfer's swings of earlier sessions and of this one; None before the first swing.
+        """Return the results of all the golfer's swings, of earlier sessions and of this one.
+
+        None before the first swing of this session.
 
         earlier : `Results` with the golfer's swings of earlier sessions.
         """
@@ -101,9 +103,9 @@ class Standing:
     def answer(self, study: Study, earlier: Results) -> tuple[Finding, ...]:
         """Answer the golfer's questions from the swings of this session and of earlier ones.
 
-        All questions of this golfer are answered, because p values are adjusted for their number. The readings are
-        therefore the same as in the report. The result is empty without a lesson for this golfer, and before the first
-        swing. earlier : as for `whole`.
+        The questions are the lessons of this golfer and the hunches about this golfer. All are answered, because p
+        values are adjusted for their number. The result is empty if the golfer has no lesson, and before the first
+        swing of this session. earlier : as for `whole`.
         """
         lessons = tuple(one for one in study.lessons if one.golfer == self.golfer)
         whole = self.whole(study, earlier)

@@ -10,9 +10,10 @@ _OWN = ("study.toml", "golfers.csv", "swings.csv", "events_by_hand.csv", "exclud
 
 
 class StudyFiles:
-    """State (size, time and identity) of a study's own files; create it before the study is read.
+    """State of a study's own files (size, time of last change, identity), to detect later changes.
 
-    Changes made while the study is being read are then detected by the next call of `have_changed`.
+    Create it before the study is opened again, from the study as opened before: changes made while the study is being
+    read are then detected by the next call of `have_changed`.
     """
 
     def __init__(self, study: Study) -> None:

@@ -51,10 +51,11 @@ def problems_of(results: Results | None, swing: str) -> list[str]:
 
 
 def summary(table: pd.DataFrame, number: Number, every: int, phase: str, *, singles: bool) -> dict[str, Any]:
-    """Return mean and SD of the last complete block of swings in a phase, or the values of the last swing.
+    """Return the mean of the last complete block of swings in a phase, or the values of the last swing.
 
-    Practice swings without a ball are ignored; mishits and topped balls count. Swings of different phases are never
-    combined.
+    Mean and SD of all swings of the phase are returned too. Swings that are excluded, such as practice swings without a
+    ball, and swings without the posture are ignored; mishits and topped balls count. Swings of different phases are
+    never combined.
 
     Parameters
     ----------
@@ -67,14 +68,15 @@ def summary(table: pd.DataFrame, number: Number, every: int, phase: str, *, sing
     phase : str
         Phase of the session, for example before or after.
     singles : bool
-        Whether the last single swing is shown instead of a block.
+        Whether the values of the last swing are shown instead of the mean of a block.
 
     Returns
     -------
     dict
-        Numbers and texts for the page, among them: posture and outcome (label, unit, the value shown, and mean, SD and
-        number of all swings of the phase), aim (the target range), shown (what the value is), until_next (swings until
-        the next block is complete) and dots (the single swings).
+        Numbers and texts for the page, among them: posture and outcome (each with label, unit, the value shown, and
+        mean, SD and number of all swings of the phase), aim (the target range), shown (a text that names the block or
+        swing of the value shown), until_next (number of swings until the next block is complete) and dots (one entry
+        for each of the last 60 swings).
     """
     usable = table[(table["exclude"] == "") & np.isfinite(table["posture"])]
     own = usable[usable["phase"] == phase]

@@ -132,7 +132,7 @@ def _rows(table: pd.DataFrame) -> list[list[str]]:
 def last_frames(session: RangeSession) -> list[SwingFrames]:
     """Return the frames of the golfer's last swing and, if there is one, of a typical swing.
 
-    The typical swing is the earlier swing of this session whose posture is nearest the mean of these swings.
+    The typical swing is chosen among the earlier swings of this session: its posture is nearest their mean.
     """
     with session.locked():
         number = session.number

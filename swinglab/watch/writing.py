@@ -38,22 +38,24 @@ class ResultsWriter:
         return self._thread is not None and self._thread.is_alive()
 
     def give_way(self) -> None:
-        """Interrupt the present run before its next swing, so that a new capture can be measured at once.
+        """Interrupt the present run, so that a new capture can be measured without delay; return at once.
 
-        `take` then returns the fault "". The session starts the run again later.
+        The run ends after the swing that it is measuring; a run that already writes the results is completed. `take`
+        returns "" as the fault of an interrupted run, which is not an error. The session starts a new run later.
         """
         self._gives_way.set()
 
     def wait(self) -> None:
-        """Block until the results that are being written have been written completely."""
+        """Block until the present run has ended; return at once if there is none."""
         if self._thread is not None:
             self._thread.join()
 
     def take(self) -> tuple[Results | None, str | None]:
-        """Return (results, fault) of a finished run; the next call returns (None, None) until another run has finished.
+        """Return (results, fault) of the last run, once; call it only when no run is active.
 
-        results : the measured study; None if it was not measured. fault : message of the error that ended the run; ""
-        if the run was interrupted, None if it succeeded.
+        results : the measured study; None if it was not measured completely. fault : None if the run succeeded, "" if
+        it was interrupted by `give_way`, otherwise the message of the error that ended it. (None, None) if there is no
+        run whose results have not been taken yet.
         """
         found = self._results, self._fault
         self._results = self._fault = None

@@ -104,7 +104,7 @@ def search_study(study: Study, results: Results) -> tuple[ScreenAnswer, ...]:
 def diagnose_question(
     study: Study, results: Results, question: Hunch | Comparison | Lesson
 ) -> tuple[Diagnostics, ...]:
-    """Return model diagnostics of a question's judged findings, computed from the swings used to judge it.
+    """Return diagnostics of the primary analysis of a question, computed from the swings that it uses.
 
     See `answers.diagnose`.
     """

@@ -27,13 +27,13 @@ _STAGES = ("load", "gate", "segments", "events")
 class StudyCheck:
     """Result of checking a study folder.
 
-    faults : faults of study.toml and the tables or, if no swing could be measured, further reasons for this.
-    captures : one row for each swing, with the columns of `load.describe_capture` and `problem` (why the capture cannot
-    be used; empty if it can). labels : one row for each marker label, with its landmark, the number of captures with
-    it, and similar landmark names (near). gate : one row for each plausibility check that a swing failed, as in
-    gate.csv. available : one row for each quantity, event and outcome, with the number of swings that have a value.
-    without_strike : reason -> names of the swings whose strike was not measured for this reason. agreement : texts that
-    compare another device's outcomes with the kit's.
+    faults : faults of study.toml and the tables or, if no swing could be measured, the reasons that are not in
+    `captures` and `gate`. captures : one row for each swing, with the columns of `load.describe_capture` and `problem`
+    (why the capture cannot be used; empty if it can). labels : one row for each marker label, with its landmark, the
+    number of captures with it, and similar landmark names (near). gate : one row for each plausibility check that a
+    swing failed, as in gate.csv. available : one row for each quantity, event and outcome, with the number of swings
+    that have a value. without_strike : reason -> names of the swings whose strike was not measured for this reason.
+    agreement : texts that compare another device's outcomes with swinglab's.
     """
 
     study: Study

@@ -195,7 +195,7 @@ def units_row(table: pd.DataFrame) -> dict[str, str]:
 
 
 def factor(unit: str, into: str) -> float | None:
-    """Return the factor that converts a value from `unit` to `into`; None if they measure different things."""
+    """Return the factor that converts a value from `unit` to `into`; None if they are units of different quantities."""
     for kind in _KINDS:
         if unit in kind and into in kind:
             return kind[unit] / kind[into]
@@ -228,8 +228,8 @@ def join_device(
 ) -> pd.DataFrame:  # fmt: skip
     """Return the table of swings.csv with another device's outcomes as further columns.
 
-    They have the kit's units and positive directions. The value is NaN for a swing without a row in the device's table.
-    Rows without a swing and swings without a row are listed in a note; they are never matched by guessing.
+    They have swinglab's units and positive directions. The value is NaN for a swing without a row in the device's
+    table. Rows without a swing and swings without a row are listed in a note; they are never matched by guessing.
 
     Parameters
     ----------
@@ -287,9 +287,10 @@ def join_device(
 
 
 def match_words(swings: Sequence[str], table: pd.DataFrame, place: Mapping[str, int]) -> str:
-    """Return a text that says how many swings have a row, which have none, and which rows belong to no swing.
+    """Return a text that says how swings and rows of another device's table were matched.
 
-    place : swing -> its row in the device's table.
+    It says how many swings have a row, which have none, and which rows with data belong to no swing. swings : names of
+    the swings. table : the device's table. place : swing -> its row in `table`, from 0.
     """
     without = [name for name in swings if name not in place]
     taken = {place[name] for name in swings if name in place}
@@ -301,9 +302,9 @@ def match_words(swings: Sequence[str], table: pd.DataFrame, place: Mapping[str, 
 
 
 def agreement_lines(table: pd.DataFrame) -> list[str]:
-    """Return the agreement of another device with the kit in words, one line for each outcome that both measured.
+    """Return the agreement of another device with swinglab in words, one line for each outcome that both measured.
 
-    Each line gives mean and SD over swings of the difference device minus kit, and the correlation. The command
+    Each line gives mean and SD over swings of the difference (device minus swinglab), and the correlation. The command
     `validate` estimates limits of agreement that account for differences between golfers.
     """
     lines = []

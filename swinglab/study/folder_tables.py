@@ -41,7 +41,7 @@ def rows(bad: Iterable[int]) -> str:
 def places_of(cells: pd.Series, chosen: pd.Series) -> Iterator[tuple[str, np.ndarray]]:
     """Yield each different text among the chosen cells, in order of appearance, with an array of its rows (from 0).
 
-    chosen : mask of the cells.
+    chosen : True for each chosen cell.
     """
     rows_of = np.flatnonzero(chosen)
     for name, own in cells[chosen].groupby(cells[chosen], sort=False).indices.items():
@@ -280,7 +280,7 @@ def _word_faults(file: str, table: pd.DataFrame, name: str) -> list[SwinglabErro
 
 
 def _column_faults(file: str, table: pd.DataFrame, name: str) -> list[SwinglabError]:
-    """Return faults in the values of a column that the kit interprets."""
+    """Return faults in the values of a column that swinglab interprets."""
     if name in _WORDS:
         return _word_faults(file, table, name)
     if name.startswith("measured_") and name not in columns.MEASURED:

@@ -112,7 +112,7 @@ class _Tables:
         self.strike, self.quality, self.quantities = SwingRows(), SwingRows(), SwingRows()
 
     def take(self, measured: Measured) -> Measured:
-        """Store the rows of a measured swing in the tables, and return the result without these rows."""
+        """Store the rows of a measured swing in the tables, and return `measured` without these rows."""
         if measured.posture is not None and measured.events is not None:
             self.posture.add(measured.swing, measured.posture)
             self.events.add(measured.swing, measured.events)

@@ -103,7 +103,11 @@ class Study:
         return replace(self.setup, hand=str(hands.get(golfer, "right")))
 
     def setup_for_swing(self, swing: str) -> Setup:
-        """Return the set-up of one swing: the study's, with its own values by session, club, and row of swings.csv."""
+        """Return the set-up of one swing.
+
+        It is the study's set-up, with the values that study.toml gives for the swing's session or club, and those in
+        the swing's row of swings.csv.
+        """
         row = self._row(swing)
         return self.setup_for_row(row, self.setup_for(str(row["golfer"])))
 
@@ -134,9 +138,9 @@ class Study:
     def errors_of(self, swings: pd.DataFrame) -> Errors:
         """Return the measurement errors that apply to an answer computed from these rows of swings.csv.
 
-        If sessions have different errors, the root mean square is returned: of placement error over sessions, because
-        all swings of a session share it, and of soft tissue error over swings. Errors are in degrees; an error is None
-        if it is unknown for any of the sessions.
+        If sessions have different errors, each error is a root mean square. That of placement error is over sessions,
+        because all swings of a session share this error; that of soft tissue error is over swings. Errors are in
+        degrees; an error is None if it is unknown for any of the sessions.
         """
         if not self.session_errors or "session" not in swings:
             return self.errors

@@ -38,7 +38,7 @@ def measure_processings(
 ) -> tuple[dict[str, pd.DataFrame], list[str]]:
     """Measure a study again with other filter cut-offs, event times or hip joint centres; return the swing tables.
 
-    Each way of processing changes one of these settings.
+    A way of processing is the study's own settings with one of these three changed.
 
     Parameters
     ----------
@@ -46,7 +46,7 @@ def measure_processings(
     results : Results
         The study measured with its own settings.
     hunches : sequence of Hunch
-        A way of processing that changes the posture of none of these hunches is not measured.
+        Only ways of processing that change the posture of at least one of these hunches are measured.
     workers, progress
         As for `measure_study`.
     cache : Path, optional
@@ -55,9 +55,10 @@ def measure_processings(
     Returns
     -------
     tables : dict
-        Name of the way of processing -> its swing table. The study's own way is the first; there are at most eight.
+        Name of the way of processing -> its swing table. The first is `results.swings`, with the study's own settings;
+        there are at most eight tables.
     unchanged : list of str
-        Names of the ways of processing that were not measured, because they change no posture of these hunches.
+        Names of the ways of processing that were not measured, because they do not change the posture of any hunch.
     """
     own = study.setup.body_cutoff_hz
     words = "cut-off by residual analysis" if own == "residual" else f"cut-off {own:g} Hz"

@@ -28,7 +28,7 @@ class Registration:
     """Content of registered.json: the questions and rules that were registered before data collection.
 
     when : date and time, by the clock of the computer used. questions : name -> keys and values of each question.
-    captures : swing -> SHA-256 of its capture, if this existed. excluded : swings that were excluded at that time.
+    captures : swing -> SHA-256 of its capture, for captures that existed. excluded : swings excluded at that time.
     errors : measurement errors of the study. rules : rules of judging, such as alpha. whole : whether the hash in the
     file matches its text, so that the file has not been edited.
     """

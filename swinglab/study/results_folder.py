@@ -227,7 +227,7 @@ def _move(source: Path, target: Path) -> None:
 
 
 def _open_elsewhere(out: Path) -> str:
-    """Return the name of the first of the kit's files that another program keeps open, otherwise of the folder."""
+    """Return the name of the first of swinglab's files that another program keeps open, else of the folder."""
     for name in read_record(out).get("outputs", {}):
         try:
             with (out / name).open("r+b"):

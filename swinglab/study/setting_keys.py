@@ -29,7 +29,10 @@ _TURNING = frozenset(map(chr, (*range(0x202A, 0x202F), *range(0x2066, 0x206A))))
 
 
 def number(low: float = -math.inf, *, above: bool = False, up_to: float = math.inf) -> Check:
-    """Return a check for numbers from `low` to `up_to`; with `above`, `low` itself is not allowed."""
+    """Return a function that checks whether a value is a number from `low` to `up_to`.
+
+    With `above`, `low` itself is not allowed. The function returns what is wrong with a value, or None if it is valid.
+    """
     words = "a number" if low == -math.inf else f"a number {'above' if above else 'of at least'} {low:g}"
     words = words if up_to == math.inf else f"a number from {low:g} to {up_to:g}"
 
@@ -69,7 +72,10 @@ def whole(value: Any) -> str | None:
 
 
 def where(value: Any) -> str | None:
-    """Return what is wrong with a selection of swings by club, shot or session; None if it is valid."""
+    """Return what is wrong with the key `where` of a hunch, comparison or lesson; None if it is valid.
+
+    The key selects swings by lists of clubs, shots or sessions.
+    """
     good = isinstance(value, dict) and bool(value) and all(
         key in WHERE_COLUMNS and isinstance(entry, list) and bool(entry) and texts(entry) is None
         for key, entry in value.items()
@@ -95,7 +101,10 @@ def yes_no(value: Any) -> str | None:
 
 
 def one_of(*choices: str) -> Check:
-    """Return a check for values that must be one of the given words."""
+    """Return a function that checks whether a value is one of the given words.
+
+    The function returns what is wrong with a value, or None if it is valid.
+    """
 
     def check(value: Any) -> str | None:
         return None if value in choices else f"must be one of {', '.join(choices)}, not {value!r}"
@@ -143,9 +152,10 @@ def labels(value: Any) -> str | None:
 
 
 def selection(value: Any) -> str | None:
-    """Return what is wrong with a selection of swings (`where`); None if it is valid.
+    """Return what is wrong with the key `where` of a screen; None if it is valid.
 
-    A selection is a table of column = list of values, or of column = { from = ..., to = ... } for a numeric column.
+    The key selects swings by any column. It is a TOML table with entries ``column = [values]`` or, for a numeric
+    column, ``column = { from = ..., to = ... }``.
     """
     if not isinstance(value, dict) or not value:
         return f'must be like {{ club = ["7 iron"] }}, not {value!r}'

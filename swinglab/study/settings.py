@@ -46,7 +46,7 @@ _RECORDS = {"hunch": Hunch, "comparison": Comparison, "lesson": Lesson, "screen"
 
 
 class Asked(NamedTuple):
-    """A question as written in study.toml: kind (hunch, comparison, lesson, screen), place in the file, valid keys."""
+    """A question in study.toml: kind (hunch, comparison, lesson, screen), place in the file, values of valid keys."""
 
     kind: str
     where: str
@@ -57,11 +57,11 @@ class Asked(NamedTuple):
 class Settings:
     """The settings in study.toml; names of golfers and columns are checked later, together with the tables.
 
-    by_name : club or session -> fields of `Setup` that differ for its swings ([club.NAME], [ball.NAME]).
-    by_session : session -> fields of `Setup` that differ ([session.NAME]). session_errors : session -> its `Errors`.
-    accepted : doubts that a person has accepted. asked : the valid keys of each question, also of one with faults, so
-    that the names in them are checked. device : outcomes of another device ([measured]). validation : section
-    [validate]; None if there is none.
+    by_name : club or session -> fields of `Setup` that differ for its swings ([club.NAME], [ball.NAME]). by_session :
+    session -> fields of `Setup` that differ ([session.NAME]). session_errors : session -> its `Errors`. accepted :
+    doubts that a person has accepted. asked : each question, also one with faults, with its valid keys, so that the
+    names in it can be checked. device : outcomes of another device ([measured]). validation : section [validate]; None
+    if there is none.
     """
 
     title: str = ""

@@ -32,8 +32,8 @@ MORE_MEMORY = "close other programs, use --workers 1, or measure this swing on a
 class Job(NamedTuple):
     """All inputs for measuring one swing: capture, set-up and events; it is sent to worker processes.
 
-    path : the capture. shown : its name in messages. by_hand : event -> time set by hand (s). neutral, static : paths
-    of the golfer's neutral and static captures; None if there is none.
+    path : the capture. shown : its name in messages. by_hand : event -> time set by hand (s, from the file's first
+    frame). neutral, static : paths of the golfer's neutral and static captures; None if there is none.
     """
 
     swing: str

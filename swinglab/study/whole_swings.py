@@ -39,7 +39,7 @@ def measure_curves(
     -------
     numpy.ndarray, (k, n)
         Values in the quantity's unit, interpolated linearly between frames; NaN outside the capture, and all NaN for a
-        swing that cannot be measured. Positions are relative to address, as they are at events.
+        swing that cannot be measured. As in posture.csv, positions are displacements from the position at address.
     """
     curves = np.full((len(swings), len(time_s)), np.nan)
     for place, swing in enumerate(swings):

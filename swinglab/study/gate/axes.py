@@ -156,8 +156,8 @@ ALTERNATIVES = _alternatives()
 def check_axes(trial: Trial, found: Directions) -> list[Doubt]:
     """Return doubts about the lab axes and the golfer's hand.
 
-    The data are impossible if the directions show which setting is wrong, because only its correction passes all
-    checks; otherwise they are doubtful.
+    The verdict is impossible if the directions show which of the settings up, target and hand are wrong, otherwise
+    doubtful.
     """
     fails = failed(found)
     if not fails:

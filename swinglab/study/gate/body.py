@@ -58,7 +58,7 @@ class Frames:
         return all(name in self.points for name in names)
 
     def mean(self, names: Iterable[str]) -> np.ndarray | None:
-        """Return the mean position (n, 3) of these landmarks; missing ones are ignored, and None means that all are."""
+        """Return the mean position (n, 3) of these landmarks, without missing ones; None if all are missing."""
         there = [self.points[name] for name in names if name in self.points]
         return np.mean(there, axis=0) if there else None
 

@@ -40,8 +40,8 @@ class Doubt(NamedTuple):
     """A plausibility check that a swing failed.
 
     check : name of the check, a key of `CHECKS`. verdict : doubtful or impossible. key : the setting or column to
-    check. what : what is wrong, in the same words for all swings with the same fault. value : the swing's own number,
-    with its unit. do : what to do.
+    check. what : what is wrong, in the same words for all swings with the same fault. value : what was measured in this
+    swing, with its unit. do : what to do.
     """
 
     check: str
@@ -52,7 +52,7 @@ class Doubt(NamedTuple):
     do: str = ""
 
     def message(self) -> str:
-        """Return what is wrong, in words, with the swing's own value."""
+        """Return what is wrong, in words, and the value in this swing."""
         return f"{self.what} ({self.value})" if self.value else self.what
 
 
@@ -95,7 +95,7 @@ def _reason(doubt: Doubt, swing: str, golfer: str, accepted: Iterable[Accepted])
 def quality_columns(table: pd.DataFrame, swings: Sequence[str]) -> pd.DataFrame:
     """Return the columns swing, gate (passed, doubtful or accepted) and doubts (in words) of quality.csv.
 
-    table : from `gate_table`. swings : names of the rows.
+    table : from `gate_table`. swings : names of the swings; the result has one row for each.
     """
     doubts = {str(swing): rows for swing, rows in table.groupby("swing", sort=False)}
     rows = []

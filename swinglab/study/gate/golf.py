@@ -25,7 +25,10 @@ _FEET = tuple(
 
 
 def check_time(rate_hz: float) -> list[Doubt]:
-    """Return doubts about the frame rate; it is impossible if milliseconds were probably read as seconds."""
+    """Return a doubt if the frame rate is implausible.
+
+    The verdict is impossible if the times were probably in milliseconds but read as seconds, otherwise doubtful.
+    """
     low, high = _RATES_HZ
     if low <= rate_hz <= high:
         return []
@@ -92,7 +95,10 @@ def _moved_ball(trial: Trial, impact_s: float) -> list[Doubt]:
 
 
 def is_fast(trial: Trial) -> bool:
-    """Return whether the clubhead is fast enough for the coarse estimate of impact; in a putt it may be noise."""
+    """Return whether the clubhead is fast enough for a coarse estimate of the time of impact.
+
+    In a slower swing, such as a putt, this estimate may only reflect noise.
+    """
     head = trial.point("clubhead")
     span = max(2, round(0.02 * trial.rate_hz))
     far = np.linalg.norm(head[span:] - head[:-span], axis=1) * trial.rate_hz / span

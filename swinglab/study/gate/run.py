@@ -36,7 +36,7 @@ def check_trial(trial: Trial, impact_s: float | None = None) -> Gate:
     trial : Trial
     impact_s : float, optional
         Time of impact set by hand (s). Otherwise the impact event of the file or, in a trial with a club, a coarse
-        estimate is used. Checks of facing, travel, ball and passes need an impact.
+        estimate is used. Without an impact, the checks facing, travel, ball and passes are not made.
     """
     body = some_frames(trial)
     lengths = segment_lengths(body)

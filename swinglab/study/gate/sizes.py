@@ -116,10 +116,10 @@ def out_of_proportion(lengths: Lengths) -> list[str]:
 
 
 def check_sizes(trial: Trial, lengths: Lengths, *, labels_fit: bool = True) -> list[Doubt]:
-    """Return the failed plausibility checks (doubts) of unit, body size, and lengths of segments within the swing.
+    """Return doubts about the length unit, the size of the body, and the lengths of its segments in this swing.
 
-    The lengths are checked for human proportions and, in rigid segments, for constancy, both only if `labels_fit` is
-    true (no exchanged labels were found).
+    The lengths of segments should have human proportions, and those of rigid segments should be constant. Both are
+    checked only if `labels_fit` is true, which means that no exchanged labels were found.
     """
     doubts = []
     stature = stature_by_segments(lengths)
@@ -194,11 +194,11 @@ def _ends_of(name: str, trial: Trial) -> str:
 def check_same_lengths(
     swings: Mapping[str, Lengths], places: Mapping[str, Sequence[str]]
 ) -> dict[str, list[Doubt]]:
-    """Return the doubts about swings whose rigid segments differ in length from the golfer's swings in the session.
+    """Return doubts about swings whose rigid segments differ in length from those in the golfer's other swings.
 
-    The reference is the median length over the golfer's swings in the session; if there are only two swings that
-    differ, both get a doubt. A difference counts if it is above 5 % of the reference and above 8 mm. The shaft is not
-    compared.
+    Only swings of the same session are compared. A length is compared with its median over the golfer's swings in the
+    session. If the session has only two swings, they are compared with each other, and both get a doubt. A difference
+    counts if it is above 5 % of the median and above 8 mm. The shaft is not compared.
 
     Parameters
     ----------

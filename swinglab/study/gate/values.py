@@ -22,7 +22,7 @@ _KEYS = {
 def check_ranges(
     at: pd.DataFrame | None, quantities: Mapping[str, float] | None, strike: Mapping[str, object] | None
 ) -> list[Doubt]:
-    """Return a doubt for each column with values of one swing outside its plausible range.
+    """Return the doubts about values of one swing: one for each column with a value outside its plausible range.
 
     Parameters
     ----------
@@ -51,7 +51,7 @@ def check_ranges(
 
 @lru_cache(maxsize=1024)
 def _range(name: str) -> tuple[float, float]:
-    """Return the plausible range of a column; infinite for a column unknown to the kit."""
+    """Return the plausible range of a column; infinite for a column that swinglab does not know."""
     if not columns.is_column(name):
         return -np.inf, np.inf
     return columns.column(name).low, columns.column(name).high

@@ -133,7 +133,7 @@ def write_page_settings(folder: Path, *, runs: list[str], page: str) -> None:
     runs : list of str
         Names of the notebooks to run when they are opened; only unchanged copies of swinglab's notebooks may be given.
     page : str
-        The notebook to show as a page without code; "" for none.
+        File name of the notebook to show as a page without code; "" for none.
     """
     settings = folder / "labconfig"
     settings.mkdir(parents=True, exist_ok=True)
@@ -181,7 +181,8 @@ def run_lab(
     runs, page
         As for `write_page_settings`.
     draw_first : callable, optional
-        Called with a path while the server starts; writes the figure that the page shows until its panels are loaded.
+        Function that writes the page's first figure to the path that it is given; called once while the server starts.
+        The page shows this figure until its panels are loaded.
     """
     before = signal.signal(signal.SIGINT, lambda *_: None)
     try:

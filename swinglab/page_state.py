@@ -40,7 +40,7 @@ def write_first_page(path: Path, study: Path, html: str, state: State) -> None:
     html : str
         The HTML.
     state : dict
-        The results of `state_of_inputs` and `state_of_records`, joined.
+        The results of `state_of_inputs` and `state_of_records`, merged into one dict.
     """
     beside = path.with_suffix(".part")
     holds = {"study": str(study.resolve()), "html": html, "state": state}

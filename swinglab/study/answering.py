@@ -27,7 +27,7 @@ from swinglab.study.results import Results
 
 
 def answer_study(study: Study, results: Results) -> tuple[Finding, ...]:
-    """Answer every hunch, comparison and lesson of a study, with p values adjusted over all of them.
+    """Answer every hunch, comparison and lesson of a study, with adjusted p values and readings (`answers.judge`).
 
     Parameters
     ----------

@@ -105,7 +105,7 @@ def exclude_swing(
 
 
 def include_swing(study: Study, swing: str) -> pd.DataFrame:
-    """Include a swing again that was excluded by hand, and return the remaining exclusions.
+    """Undo the exclusion of a swing by hand, and return the remaining exclusions.
 
     Raises
     ------
@@ -126,10 +126,10 @@ def include_swing(study: Study, swing: str) -> pd.DataFrame:
 
 
 def apply_exclusions(study: Study, results: Results) -> Results:
-    """Return the results with the swings excluded by hand that the study lists at present.
+    """Return results that agree with the swings that the study excludes by hand now; nothing is measured again.
 
-    Rows of these swings are in `excluded` and `left_out` instead of `swings`, and swings included again are back in
-    `swings`. No swing is measured again.
+    Rows of excluded swings are moved from `swings` to `excluded`, with the reason in `left_out`. Rows of swings that
+    are no longer excluded are moved back.
     """
     order = {name: place for place, name in enumerate(study.swings["swing"])}
     words = {row["swing"]: words_of(row) for _, row in study.excluded.iterrows() if row["swing"] in order}

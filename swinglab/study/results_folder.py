@@ -275,8 +275,8 @@ def _free_name(path: Path) -> Path:
 def finish_interrupted(out: Path) -> None:
     """Remove or complete the temporary folders that an interrupted run left next to a results folder.
 
-    If the results folder is missing, the earlier results are restored. Complete new results, which could not replace
-    the old ones because another program used a file, replace them now. Incomplete folders are removed.
+    If the results folder is missing, the earlier results are restored. New results that are complete, but could
+    not replace the old ones because another program used a file, replace them now. Incomplete folders are removed.
 
     Raises
     ------

@@ -96,7 +96,7 @@ class SwingCache:
                 beside.unlink()
 
     def prune(self, swings: int) -> None:
-        """Remove the files written first if there are many more than a study of `swings` swings needs."""
+        """Remove the oldest files if there are many more than a study of `swings` swings needs."""
         # The folder may be a link to one that holds other files.
         files = [path for path in self.folder.glob("*/*.npz") if _OWN.fullmatch(path.parent.name + path.stem)]
         most = max(MOST_FILES, MOST_TIMES * swings)

@@ -12,7 +12,7 @@ from swinglab.study import Study
 
 @dataclass(frozen=True, slots=True)
 class Number:
-    """The number that a session shows for every swing: a posture at an event, with an outcome.
+    """What a session shows for every swing: the values of a posture at an event and of an outcome.
 
     quantity, event : names of the posture and of the event. outcome : column of the strike in the swing table. aim :
     lowest and highest value of the posture's target range, in its unit; None without a lesson or a target. lesson,
@@ -34,9 +34,9 @@ class Number:
 
 
 def number_of(study: Study, golfer: str, *, lesson: str | None = None) -> Number:
-    """Return the number that a session shows for a golfer: a posture at an event, with an outcome.
+    """Return the posture, event and outcome that a session shows for a golfer's swings.
 
-    It is that of the named lesson, otherwise of the golfer's first lesson, otherwise of the study's first hunch.
+    They are those of `lesson`; without it, of the golfer's first lesson; without any, of the study's first hunch.
 
     Parameters
     ----------

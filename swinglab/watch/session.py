@@ -237,7 +237,7 @@ class RangeSession:
         return parts[0] if len(parts) > 1 and parts[0] in self.golfers else self.golfer
 
     def belongs(self, path: Path) -> bool:
-        """Return whether a capture file belongs to the golfer who is shown."""
+        """Return whether a new capture file is for the golfer who is shown, as described under `golfer`."""
         return self._golfer_of(path) == self.golfer
 
     def _answer(self, golfers: set[str]) -> None:

@@ -21,7 +21,8 @@ MOST_DOTS = 60
 def swings_of(study: Study, standing: Standing) -> pd.DataFrame:
     """Return one row for each swing of a session, in order.
 
-    Columns: swing, phase, seen (contact as marked by the coach), exclude, posture and outcome (NaN if missing).
+    Columns: swing, phase, seen (contact as marked by the coach), exclude (why the swing is excluded; "" if it is not),
+    posture and outcome (NaN if missing).
     """
     rows = standing.rows(study)
     measured = pd.DataFrame() if standing.results is None else standing.results.swings.set_index("swing")

@@ -43,9 +43,9 @@ Fault = tuple[str, str]  # name of the check; region of the body, or landmark na
 
 
 def check_labels(body: Frames, hand: str) -> list[Doubt]:
-    """Return doubts about exchanged labels: left and right, or front and back.
+    """Return a doubt if labels seem to be exchanged, such as left and right or front and back.
 
-    The data are impossible if one exchange of labels would correct every fault, otherwise doubtful.
+    The verdict is impossible if it is clear which labels to exchange to correct every fault, otherwise doubtful.
     """
     faults = label_faults(body)
     if not faults:
@@ -74,7 +74,10 @@ def _best_proportioned(
 
 
 def label_faults(body: Frames) -> list[Fault]:
-    """Return the faults of landmarks that are on the wrong side (left or right), or wrongly in front or behind."""
+    """Return the faults of landmarks that are not where their names say: left or right, front or back, upper or lower.
+
+    Exchanged ends of the club are a fault too.
+    """
     faults: list[Fault] = []
     up, _ = body_up(body)
     left = body_left(body)

@@ -63,18 +63,18 @@ class Contradiction:
 
 
 def middle(points: Points, *names: str) -> np.ndarray | None:
-    """Return the mean path (n, 3) of the landmarks of this list that points contains; None if it contains none of them.
+    """Return the mean path (n, 3) of the landmarks in `names` that have a path in `points`; None if none has one.
 
-    A frame is NaN if one of these landmarks is not visible in it.
+    A frame is NaN if one of the averaged landmarks is not visible in it.
     """
     there = [points[name] for name in names if name in points]
     return None if not there else np.mean(there, axis=0)
 
 
 def level(points: Points, stems: tuple[str, ...]) -> np.ndarray | None:
-    """Return the mean path (n, 3) of a body level, with equal weight for both sides; None without landmarks.
+    """Return the mean path (n, 3) of a level of the body, such as the knees; None if it has no landmark in `points`.
 
-    stems : names of its landmarks without their side, such as "asis".
+    Left and right side have equal weight. stems : names of the level's landmarks without side, such as "asis".
     """
     sides = [middle(points, *(f"{stem}_{side}" for stem in stems)) for side in ("left", "right")]
     rows = [row for row in (*sides, middle(points, *stems)) if row is not None]
@@ -94,7 +94,7 @@ def typical(values: np.ndarray) -> float:
 
 
 def long_axis(points: Points) -> np.ndarray | None:
-    """Return the unit vector (3,) from the lowest to the highest visible level of the body, such as foot and head.
+    """Return the unit vector (3,) from the lowest to the highest visible level of the body, such as feet to head.
 
     None if fewer than two levels are visible.
     """
@@ -137,8 +137,8 @@ def contradictions(
     size : float
         Stature in the unit of the points; NaN if unknown.
     moving : bool
-        Whether a marker moves in the capture. If none does, each point is a typical place of its landmark, and the
-        limits of distances are wider.
+        Whether any marker moves in the capture. If none does, two landmarks may have been recorded at different
+        times, so the limits of the distance between them are wider.
     """
     found = _distances(points, size if np.isfinite(size) else _USUAL_STATURE_M, moving)
     found += _inside_out(points)

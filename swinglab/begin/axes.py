@@ -90,7 +90,8 @@ def find_target(bodies: Sequence[Body], up: str | None) -> Decision:
 def way_at_ball(body: Body, swing: FoundSwing, up: str) -> np.ndarray | None:
     """Return the unit vector (3,) along which the clubhead moves at its lowest point, in lab axes.
 
-    None if it is not visible there. Without a landmark of the clubhead, the hands are used. up : lab axis, as "+Z".
+    If the clubhead has no landmark, the hands take its place. None if the point is not visible there. up : lab axis
+    that points up, such as "+Z".
     """
     path, _ = swung_point(body.points)
     return (
@@ -110,7 +111,7 @@ def _low_time(path: np.ndarray, swing: FoundSwing, rate_hz: float, up: str) -> f
 def find_hand(bodies: Sequence[tuple[Body, str | None, str | None]], golfer: str) -> Decision:
     """Return the decision on a golfer's hand, from the direction that the body faces at address.
 
-    bodies : captures of the golfer, each with the axes up and target of its session (None if not decided).
+    bodies : captures of the golfer, each with the lab axes that point up and to the target (None if not decided).
     """
     name = f"hand of {golfer}"
     signs = []
@@ -164,9 +165,10 @@ def _facing(body: Body, swing: FoundSwing, up: str) -> np.ndarray | None:
 
 
 def find_scale(bodies: Sequence[Body], written: str | None, stated: bool) -> Decision:
-    """Return the decision on the unit of length, from the size of the bodies; its value "none" means no known scale.
+    """Return the decision on the unit of length, from the size of the bodies.
 
-    written : the unit with which the captures were read. stated : whether the files give this unit.
+    Its value is a unit, or "none" if the segment lengths are those of a person in no unit. written : the unit with
+    which the captures were read. stated : whether the files give this unit.
     """
     sizes = np.array([anatomy.stature(body.points) for body in bodies])
     size = anatomy.typical(sizes)
@@ -193,9 +195,9 @@ def find_scale(bodies: Sequence[Body], written: str | None, stated: bool) -> Dec
 
 
 def find_ground(bodies: Sequence[Body], up: str | None) -> Decision:
-    """Return the decision on the height of the turf, m along the axis up, estimated from ball and feet.
+    """Return the decision on the height of the turf, in m along the lab axis `up`, estimated from ball and feet.
 
-    The value is 0 if the heights of ball and feet fit a turf at 0. It is None if the axis up is not decided.
+    Its value is 0 if the heights of ball and feet fit a turf at height 0. It is None if `up` is not decided (None).
     """
     if up is None:
         return Decision("ground", None, "open", "it is not decided which axis points up")
@@ -225,7 +227,7 @@ def find_ground(bodies: Sequence[Body], up: str | None) -> Decision:
 
 
 def is_ground(bodies: Sequence[Body], up: str, height_m: float) -> bool:
-    """Return whether the heights of ball and feet fit a turf at this height, m along the axis up.
+    """Return whether the heights of ball and feet fit a turf at `height_m`, in m along the lab axis `up`.
 
     The result is also True if neither ball nor feet are seen.
     """

@@ -17,19 +17,24 @@ _REST_M = 0.02
 def order_shaft(
     chosen: dict[str, Proposal], proposals: list[Proposal], paths: dict[str, np.ndarray]
 ) -> tuple[dict[str, Proposal], list[Open]]:
-    """Return the proposals with the points of the shaft numbered club_shaft_1, club_shaft_2, ... from grip to head.
+    """Number the points on the shaft from grip to head, as landmarks club_shaft_1, club_shaft_2, ...
 
-    Labels show which points are on the shaft. Their distance from the clubhead gives the order, or from the hands if
-    no clubhead is decided. Without both, the points are returned as undecided.
+    Their order is that of their distances from the clubhead or, if no clubhead is decided, from the hands. If neither
+    is decided, the points are not numbered, and the list returned has an entry for a person to decide.
 
     Parameters
     ----------
     chosen : dict
-        Landmark -> proposal, for the landmarks that have been decided.
+        Landmark -> proposal, for the other landmarks, as far as they have been decided.
     proposals : list of Proposal
-        All proposals.
+        Those with the landmark "club_shaft" are the points on the shaft.
     paths : dict
         Label -> positions (n, 3).
+
+    Returns
+    -------
+    tuple of dict, list of Open
+        `chosen` with the numbered points added; and what is undecided.
     """
     some = [p for p in proposals if p.landmark == "club_shaft"]
     if not some:

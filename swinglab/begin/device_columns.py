@@ -46,11 +46,11 @@ _DIRECTIONS = (
 
 @dataclass(frozen=True, slots=True)
 class DeviceTable:
-    """A table of another device, and the proposed section [measured] of study.toml.
+    """A table of swings from another measuring device, and the proposed section [measured] of study.toml.
 
     device : the section with the outcomes that were decided. table : the cells as text. whys : outcome -> how its unit
     and sign were found. open : outcomes that a person has to decide, each with the reason. names_captures : the column
-    with names of capture files, if no column has names of swings.
+    with names of capture files, if no column has names of swings; otherwise "".
     """
 
     device: Device
@@ -63,16 +63,16 @@ class DeviceTable:
 def find_device_table(
     folder: Path, swings: Sequence[str], captures: Sequence[str], golfers: Sequence[str], speed_mps: float
 ) -> tuple[DeviceTable | None, list[str]]:
-    """Return the table of a study folder whose columns are outcomes of a swing, and problems in words.
+    """Find the table of another measuring device in a study folder; return it, and problems in words.
 
-    The table is None if there is none, or more than one.
+    It is recognised by columns whose headers are outcomes of a swing. None if no table, or more than one, has any.
 
     Parameters
     ----------
     folder : Path
         The study folder; tables in it that are not the kit's own are examined.
     swings, captures, golfers : sequence of str
-        Names of swings, names of their files, and codes and names of golfers.
+        Names of the study's swings, names of their capture files, and codes and names of the golfers.
     speed_mps : float
         Median over swings of the clubhead's greatest speed in the captures, m/s; NaN where unknown.
     """

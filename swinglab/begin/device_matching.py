@@ -29,10 +29,11 @@ class Known:
 
 
 def propose_rows(swings: Sequence[Known], rows: Sequence[Known]) -> tuple[dict[str, int], str]:
-    """Match swings to rows of another device's table; return swing -> row, and the way of matching in words.
+    """Match swings to rows of another device's table; return swing -> row number, and the way of matching in words.
 
-    Swings and rows are matched by clock time if all of them have times, otherwise by order if their speeds agree. If
-    the device records golfers, each golfer is matched separately. Ambiguous swings are left unmatched.
+    Swings and rows are matched by clock time if all of them have times. Otherwise they are matched by order if their
+    speeds agree, and not matched if they do not. If the device records golfers, each golfer is matched separately.
+    Ambiguous swings are left unmatched.
     """
     golfers = {row.golfer for row in rows} - {""}
     groups = [

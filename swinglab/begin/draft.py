@@ -140,7 +140,7 @@ class StillBody:
 
     labels : labels of the k markers. places_m : (k, 3) positions (m): toward the target, up, to the right of the
     target. landmarks : label -> its landmark, "" if it has none. arrows : the axes, and the direction that the body
-    faces, for drawing.
+    faces, as for `MarkerPicker.show`.
     """
 
     labels: tuple[str, ...]

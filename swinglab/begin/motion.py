@@ -91,7 +91,7 @@ def find_swings(points: Points, rate_hz: float) -> tuple[FoundSwing, ...]:
 def swung_point(points: Points) -> tuple[np.ndarray | None, float]:
     """Return the path (n, 3) of the clubhead, and the smallest peak speed (m/s) that counts as a swing.
 
-    Without a clubhead, the path is the mean of the markers on hands and wrists; None without both.
+    Without a clubhead, the path is the mean of the markers on hands and wrists; None if these are missing too.
     """
     if "clubhead" in points:
         return points["clubhead"], _SLOWEST_CLUB_MPS

@@ -92,10 +92,10 @@ class Still:
 class Survey:
     """Decisions from all captures of a study: landmarks, axes, hands and swings.
 
-    landmarks : landmark -> its label, as a `Match`. session_landmarks : session -> its labels that differ from these.
-    open : landmarks that are not decided. labs : session -> `Lab`, for sessions that differ from the study; the key ""
-    is the study's own. hands, still : golfer -> hand, static captures. ball : None if no capture shows only the ball.
-    foreign : captures whose set of labels differs from that of most captures.
+    landmarks : landmark -> its label, as a `Match`. session_landmarks : session -> landmark -> label, where it differs
+    from that of the study. open : landmarks that are not decided. labs : session -> `Lab`, for sessions that differ
+    from the study; the key "" is the study's own. hands : golfer -> hand. still : golfer -> static captures. ball :
+    None if no capture shows only the ball. foreign : captures whose set of labels differs from that of most captures.
     """
 
     captures: tuple[Looked, ...]

@@ -25,9 +25,10 @@ _JOINTS = frozenset({"elbow", "knee", "ankle", "elb", "kne", "ank"})
 class Vocabulary(NamedTuple):
     """The words of marker labels and of column headers, from vocabulary.toml, arranged for look-up.
 
-    sides, words : spelling -> side, word. codes : words that only sets of skin markers use. filler : words to ignore.
-    formulas : kind of set ("anywhere", "markers", "keypoints") -> set of words -> (landmark without side, rank).
-    candidates : word -> landmarks that it may mean. outcomes : set of words -> outcome of another device.
+    sides : spelling -> side. words : spelling -> word. codes : words that occur only in sets of skin markers.
+    filler : words to ignore. formulas : kind of capture ("markers", "keypoints", or "anywhere" for both) -> words of a
+    label -> (landmark without side, rank of these words among those for the landmark; 0 is preferred).
+    candidates : word -> landmarks that it may mean. outcomes : words of a header -> outcome of another device.
     """
 
     sides: dict[str, str]
@@ -203,7 +204,7 @@ def _compound(text: str) -> set[str] | None:
 
 
 def are_skin_markers(readings: Iterable[Reading]) -> bool:
-    """Return whether some labels name places on the skin (iliac spine, vertebra, malleolus, ...) and not joints."""
+    """Return whether any label names a place on the skin (iliac spine, vertebra, malleolus, ...), not a joint."""
     known = vocabulary()
     skin = known.codes - {"gh", "ejc", "wjc", "hjc", "kjc", "ajc"}
     skin |= {"iliac", "acromion", "epicondyle", "malleolus", "styloid", "sacrum", "xiphoid", "jugular", "calcaneus",

@@ -15,7 +15,7 @@ _LABEL = {"description_width": "initial"}
 
 
 def wide() -> widgets.Layout:
-    """Return a new widget layout as wide as its text.
+    """Return a new layout that makes a widget as wide as its text.
 
     Each widget needs its own layout, because hiding a widget changes its layout.
     """
@@ -39,9 +39,10 @@ def dropdown(label: str, options: Sequence[tuple[str, Any]], value: Any = None) 
 
 
 def refill(chooser: widgets.Dropdown, options: Sequence[tuple[str, Any]], value: Any = None) -> None:
-    """Replace the options of a list; the present choice stays if it is among the new options.
+    """Replace the options of a list, and choose one of the new options.
 
-    Parameters as for `dropdown`.
+    This is `value` if it is among them, otherwise the present choice if it is, otherwise the first option. `options`
+    as for `dropdown`.
     """
     known = [option for _, option in options]
     kept = (

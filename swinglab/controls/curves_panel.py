@@ -51,7 +51,7 @@ class CurvesPanel(Panel):
     found : CurveTest or None
         The test over time; None until the curves have been measured.
     of : str
-        For a comparison, which group minus which, such as "B minus A"; otherwise empty.
+        For a comparison, the difference that is tested, such as "B minus A" for two groups; otherwise empty.
     """
 
     def __init__(self, chosen: ChosenStudy, question: Any) -> None:

@@ -121,7 +121,7 @@ class EventsPanel(SwingsPanel):
 
 
 def changes_table(before: pd.Series, after: pd.Series, event: str, also: Sequence[str] = ()) -> str:
-    """Return an HTML table of the values of a swing that changed with an event's time: at the event, and of the strike.
+    """Return an HTML table of a swing's values at an event, and of its strike, that changed when the event was moved.
 
     Parameters
     ----------

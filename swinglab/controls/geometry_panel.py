@@ -38,9 +38,9 @@ def compare_geometry(chosen: ChosenStudy) -> GeometryPanel:
 
 
 class GeometryPanel(Panel):
-    """Notebook panel that compares geometry with regression for one hunch of the study.
+    """Notebook panel that compares, for one hunch, the slope predicted by geometry with the slope within golfers.
 
-    `found` is the comparison, None before the button is pressed: the calculation takes some seconds for each golfer.
+    `found` is the comparison. It is None until the button is pressed, because the calculation takes some time.
     """
 
     def __init__(self, chosen: ChosenStudy) -> None:

@@ -43,7 +43,8 @@ class MovedGolfersPanel(Panel):
     Attributes
     ----------
     golfers : DataFrame
-        One row for each golfer: means, slope of the golfer's own swings, and range of the posture.
+        One row for each golfer: mean posture and outcome, slope of outcome on posture over the golfer's own swings,
+        and half the range of the posture.
     """
 
     def __init__(self, chosen: ChosenStudy) -> None:

@@ -56,7 +56,7 @@ class GolferPanel(Panel):
     quantity, event_asked : str
         Names of the posture quantity and of the event that are shown.
     pair : tuple of str
-        Names of two swings, with a large and a small value of this quantity; empty if it has no value.
+        Names of the golfer's swings with the largest and the smallest value of this quantity; empty if there is none.
     """
 
     quantity = traitlets.Unicode()
@@ -76,7 +76,7 @@ class GolferPanel(Panel):
         super().__init__(chosen, [self.golfer, self.posture, self.event, self.outcome, self.first, self.last])
 
     def refill_choosers(self) -> None:
-        """Fill the lists with golfers (first the one with most swings), quantities and outcomes."""
+        """Fill the lists with quantities, outcomes and golfers; the golfer with most swings is chosen at first."""
         table = self.chosen.results.swings
         counts = table["golfer"].value_counts()
         refill(self.golfer, name_options(sorted(counts.index)), self.golfer.value or counts.index[0])

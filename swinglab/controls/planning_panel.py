@@ -29,7 +29,7 @@ _SWINGS_SHOWN = (6, 12, 24, 48)
 
 
 def plan_question(chosen: ChosenStudy, question: Any) -> PlanPanel:
-    """Show how many golfers, sessions and swings are needed to settle a hunch, from the spreads in this study.
+    """Show how many golfers, sessions and swings are needed to settle a hunch, from standard deviations in this study.
 
     Parameters
     ----------
@@ -51,9 +51,9 @@ class PlanPanel(Panel):
     Attributes
     ----------
     plan : Plan
-        The probability that a study of this size settles the hunch.
+        The probability that a study with the numbers on the sliders settles the hunch.
     robustness : Robustness or None
-        How strong an unmeasured cause would have to be to explain the answer of the present study; None if
+        How strong an unmeasured cause would have to be to explain the whole slope in the present study; None if
         this is not defined.
     """
 
@@ -74,9 +74,9 @@ class PlanPanel(Panel):
         question.observe(lambda _: self.refresh(), ["quantity", "event_asked", "pair"])
 
     def show(self) -> list[widgets.Widget | str]:
-        """Return the panel's content: the probability of a settled answer, and how strong an unmeasured cause must be.
+        """Return the panel's content: the probability of a settled answer, by numbers of golfers and swings.
 
-        A figure shows the probability by numbers of golfers and swings.
+        It also says how strong an unmeasured cause would have to be to explain the whole slope in the present study.
         """
         hunch = self._asked.question
         if not isinstance(hunch, Hunch):

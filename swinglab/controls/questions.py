@@ -60,7 +60,7 @@ class QuestionPanel(FigurePanel):
     quantity, event_asked : str
         Names of the posture quantity and of the event in the question.
     pair : tuple of str
-        Names of one or two typical swings: those nearest a golfer's mean.
+        Names of one or two typical swings: those with the posture nearest the mean of a golfer, or of each phase.
     """
 
     kind: type[Question]
@@ -77,13 +77,13 @@ class QuestionPanel(FigurePanel):
         super().__init__(chosen, [self.listed, *own])
 
     def refill_choosers(self) -> None:
-        """Fill the lists with the study's questions of this kind, and with quantities for a composed question."""
+        """Fill the lists with the study's questions of the panel's kind, and with quantities to compose a question."""
         known = [(q.name, q.name) for q in self.chosen.need_study().questions if isinstance(q, self.kind)]
         refill(self.listed, [*known, (OWN, "")])
         self.offer(self.chosen.results.swings)
 
     def offer(self, table: pd.DataFrame) -> None:
-        """Fill the lists from which a user composes a question with the contents of a swing table."""
+        """Fill the lists for composing a question with the quantities, groups or golfers in a swing table."""
         raise NotImplementedError
 
     def own_question(self) -> Question:
@@ -91,7 +91,7 @@ class QuestionPanel(FigurePanel):
         raise NotImplementedError
 
     def swings_to_show(self, question: Question) -> tuple[str, ...]:
-        """Return the names of one or two typical swings for the viewer: here one of the golfer with most swings."""
+        """Return the names of one or two typical swings for the viewer; here one, of the golfer with most swings."""
         table = self.chosen.results.swings
         own = table[table["golfer"] == golfer_with_most_swings(table)]
         return (typical_swing(own, column_asked(question)),)
@@ -124,7 +124,7 @@ class QuestionPanel(FigurePanel):
         ]
 
     def show_more(self) -> list[widgets.Widget | str]:
-        """Return the caution, and update the other panels that show the same question."""
+        """Return the caution printed below each answer, and update the other panels that show the same question."""
         assert self.question is not None
         with self.hold_trait_notifications():
             self.quantity = posture_asked(self.question)
@@ -211,7 +211,7 @@ class HunchPanel(QuestionPanel):
         return [*super().show(), self.fit_opened, self._fit]
 
     def show_more(self) -> list[widgets.Widget | str]:
-        """Return the caution, and update the diagnostics of the fitted model if the user asked for them."""
+        """Return the caution printed below each answer, and update the model diagnostics if the user asked for them."""
         last = super().show_more()
         self._show_fit()
         return last

@@ -64,7 +64,7 @@ class ScreenPanel(Panel):
     quantity, event_asked : str
         Names of the posture quantity and event that are chosen to be saved.
     pair : tuple of str
-        Names of two swings, with a large and a small value of this quantity.
+        Names of the swings with the largest and the smallest value of this quantity, of the golfer with most swings.
     """
 
     quantity = traitlets.Unicode()
@@ -220,7 +220,7 @@ class ScreenPanel(Panel):
 
 
 def found_in(table: pd.DataFrame, asked: PostureScreen) -> FoundIn:
-    """Return the golfers, sessions or swings of a search; a hunch found in them must be tested on other data.
+    """Return the golfers, sessions or swings that a search uses; a hunch found in them must be tested on other data.
 
     Parameters
     ----------
@@ -259,7 +259,7 @@ def most_and_least(rows: pd.DataFrame, name: str) -> tuple[str, ...]:
 
 
 def part_of(table: pd.DataFrame, golfer: str | None) -> dict:
-    """Select the swings for a search, so that the others can confirm its result.
+    """Select the swings for a search, so that its result can be confirmed in the other swings.
 
     These are the swings of about two of three golfers in each group or, if `golfer` is given, the first half
     of the session with most swings. Golfers with fewer than five swings are not searched, but can be used to

@@ -110,7 +110,7 @@ class PosturePanel(FigurePanel):
     column : str
         Column of the swing table that is shown by golfer.
     values : Series
-        Its values, one for each swing.
+        Values of this column, one for each swing.
     """
 
     def __init__(self, chosen: ChosenStudy, quantity: str) -> None:
@@ -124,7 +124,7 @@ class PosturePanel(FigurePanel):
         super().__init__(chosen, [self.swing, self.chosen_quantity, self.event, self.colour])
 
     def refill_choosers(self) -> None:
-        """Fill the lists with the quantities and golfers that have values in the study."""
+        """Fill the lists with swings, with measured quantities, and with columns by which marks can be coloured."""
         self.swing.offer(self.chosen.need_study())
         table = self.chosen.results.swings
         self.chosen_quantity.offer(measured_quantities(table))
@@ -230,7 +230,7 @@ class OutcomesPanel(FigurePanel):
         super().__init__(chosen, [self.outcome, self.colour])
 
     def refill_choosers(self) -> None:
-        """Fill the lists with the quantities and golfers that have values in the study."""
+        """Fill the lists with outcomes that have values, and with columns by which marks can be coloured."""
         table = self.chosen.results.swings
         refill(self.outcome, outcome_options(table), self.outcome.value or self._first)
         refill(self.colour, colour_options(table), self.colour.value or "group")

@@ -31,7 +31,7 @@ class SwingViewer(anywidget.AnyWidget):
     event : str
         Name of the event at the time shown; empty between events.
     asked_s : float
-        Set this attribute to make the viewer show another time, in seconds from the same frame.
+        Set this attribute to make the viewer show another time, counted like `time_s`.
     """
 
     _esm = viewer_script()

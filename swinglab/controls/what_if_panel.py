@@ -76,7 +76,7 @@ class WhatIfPanel(Panel):
     trial, events, strike : Trial, Events, Strike
         Records of the unchanged swing.
     slopes : dict
-        Posture -> outcome -> change of the outcome for one unit of posture, by geometry alone.
+        Posture -> outcome -> change of the outcome for one unit of posture, predicted by geometry.
     effect
         Result of the last change that was measured; None before the first.
     """

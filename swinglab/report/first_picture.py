@@ -30,9 +30,10 @@ _PIXELS_AN_INCH = 112
 def first_picture(
     study: Study, results: Results, findings: tuple[Finding, ...], notebook: str, stored_on: date
 ) -> str:
-    """Return HTML with a figure and an answer from stored results, or with the arc of the simulated golfer.
+    """Return HTML that a notebook page shows while its panels are loading; "" if the results have nothing to show.
 
-    It is "" if the results have nothing that this notebook opens with.
+    It has the first figure of the notebook and, if the notebook is about a hunch, comparison or lesson, the stored
+    answer. For notebook 09 it has the arc of a simulated golfer's club.
 
     Parameters
     ----------

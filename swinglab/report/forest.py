@@ -48,7 +48,7 @@ def forest_rows(lines: Sequence[Finding]) -> list[Row]:
     """Return the rows of a forest plot.
 
     First comes the judged finding, then supplementary methods for the same quantity, then one row for the same quantity
-    at each other level. lines : the findings of one question.
+    at each other level (within or between golfers). lines : the findings of one question.
     """
     default = next(f for f in lines if f.role == "default")
     alike = [

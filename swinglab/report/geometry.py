@@ -32,7 +32,10 @@ CAPTION = (
 
 
 class Beside(NamedTuple):
-    """Comparison of geometry and regression for one hunch: figure and sentences, or the reason why there is none."""
+    """For one hunch, the slope predicted by geometry beside the slope within golfers: figure and sentences.
+
+    drawn : None if the slopes could not be compared; the sentences then give the reason.
+    """
 
     question: str
     drawn: Drawn | None
@@ -40,7 +43,10 @@ class Beside(NamedTuple):
 
 
 def geometry_beside(study: Study, results: Results) -> list[Beside]:
-    """Return a comparison of geometry and regression for each pair of posture and outcome in the study's hunches."""
+    """Return the slopes by geometry and within golfers for each pair of posture and outcome in the study's hunches.
+
+    Hunches whose posture cannot be changed by calculation are left out.
+    """
     asked: dict[tuple, Hunch] = {}
     for hunch in study.hunches:
         asked.setdefault((hunch.posture, hunch.event, hunch.outcome, str(hunch.where)), hunch)
@@ -88,7 +94,10 @@ def compare_with_geometry(study: Study, results: Results, hunch: Hunch) -> Geome
 
 
 def not_after_a_lesson(table: pd.DataFrame) -> pd.DataFrame:
-    """Return the swings of the phase "before" of golfers who have such swings, and all but "after" of the others."""
+    """Return a swing table without the swings after a lesson.
+
+    Of a golfer with swings of the phase "before", only these remain; of the others, all but those of the phase "after".
+    """
     if "phase" not in table.columns:
         return table
     is_before = table["phase"] == PHASES[0]
@@ -130,9 +139,10 @@ def _size(value: float, low: float, high: float, like: Finding) -> str:
 
 
 def geometry_sentences(found: GeometryBesideRegression) -> tuple[str, ...]:
-    """Return the comparison of geometry and regression in sentences.
+    """Return the comparison of the slope predicted by geometry with the slope within golfers, in sentences.
 
-    They give both slopes and their difference, and how well each predicts a golfer's change.
+    They give both slopes and their difference. If golfers had a lesson, they also give the error with which each slope
+    predicts how the golfer's strike changed.
     """
     players, geometric, difference = found.players, found.geometric, found.difference
     unit = wording.unit_words(players.unit)

@@ -35,8 +35,8 @@ class Drawn(NamedTuple):
 class Picture(NamedTuple):
     """A figure embedded in the page.
 
-    name : of its files. data : the SVG as a data address. width, height : size in pixels. points : positions of the
-    marks of swings, so that the page can name a swing under the pointer.
+    name : name of its files. data : the SVG as a data address. width, height : size in pixels. points : positions of
+    the marks of swings, so that the page can name a swing under the pointer.
     """
 
     name: str
@@ -160,7 +160,7 @@ def _lesson(rows: pd.DataFrame, lesson: Lesson, value: str, target: float | None
 
 
 def in_order(rows: pd.DataFrame) -> pd.DataFrame:
-    """Return rows of the swing table in order of play: sessions as they first appear, then by the column order."""
+    """Return rows of the swing table in order of play: by session, as first listed, then by the column `order`."""
     if "order" not in rows.columns or not pd.api.types.is_numeric_dtype(rows["order"]):
         return rows
     session = pd.factorize(rows["session"])[0] if "session" in rows.columns else np.zeros(len(rows))
@@ -169,7 +169,7 @@ def in_order(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def embed(drawn: Drawn, name: str) -> Picture:
-    """Return a figure embedded for a page; the same data give the same bytes. name : of the figure."""
+    """Return a figure, with its name, embedded for a page; the same data give the same bytes."""
     data = "data:image/svg+xml;base64," + base64.b64encode(picture_bytes(drawn.axes, "svg")).decode("ascii")
     width, height = (round(96 * inches) for inches in drawn.axes.figure.get_size_inches())  # type: ignore[union-attr]
     return Picture(name, data, drawn.alt, drawn.caption, width, height, points_in_picture(drawn.axes))
@@ -203,7 +203,7 @@ def keep_all(
 ) -> tuple[list[Picture], list[str]]:
     """Return figures embedded for a page, and a sentence for each that could not be written.
 
-    drawn : (name, figure) of each. folder : folder into which they are also written, if given.
+    drawn : figures, each as (name, figure). folder : folder into which they are also written, if given.
     """
     kept, missing = [], []
     for name, one in drawn:

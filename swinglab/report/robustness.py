@@ -14,10 +14,11 @@ from swinglab.statistics.confounding import Robustness, robustness_between, robu
 
 
 def robustness_of(table: pd.DataFrame, question: Hunch | Comparison | Lesson) -> Robustness | None:
-    """Return the robustness value of an answer, computed from the swings used to judge it; None if not defined.
+    """Return the robustness value of an answer: how strong an unmeasured cause would have to be to explain it.
 
-    Within golfers it belongs to the regression with an intercept for each golfer; between golfers and for two groups,
-    to the regression on golfer means. It is not defined for one golfer's series, a lesson, or several groups.
+    It is computed from the swings used to judge the answer: within golfers, for the regression with an intercept for
+    each golfer; between golfers and for two groups, for the regression on golfer means. None if it is not defined: for
+    one golfer's series, a lesson, or several groups.
 
     Parameters
     ----------
@@ -56,7 +57,7 @@ def _of_groups(table: pd.DataFrame, question: Comparison, adjust: tuple[str, ...
 
 
 def robustness_sentence(robustness: Robustness, question: Hunch | Comparison) -> str:
-    """Return a sentence for a coach that explains the robustness value of an answer."""
+    """Return a sentence for a coach on how strong an unmeasured cause would have to be to explain an answer."""
     is_within = isinstance(question, Hunch) and question.level == "within"
     both = "posture and strike" if isinstance(question, Hunch) else "the group and the compared quantity"
     label = (

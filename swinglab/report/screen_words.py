@@ -32,9 +32,9 @@ def posture_words(name: str) -> str:
 
 
 def before_searching(golfers: int, level: str) -> str:
-    """Return a sentence on what a search can show at best with this number of golfers.
+    """Return a sentence on the smallest adjusted p that a search within golfers can reach with this number of golfers.
 
-    level : "within", "between" or "golfer".
+    It is "" for enough golfers, and for the levels "between" and "golfer" (a search in one golfer's swings).
     """
     if level != "within":
         return ""

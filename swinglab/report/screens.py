@@ -36,7 +36,7 @@ class ShownScreen(NamedTuple):
 
 
 def shown_screens(screens: Sequence[ScreenAnswer], errors: Errors) -> list[ShownScreen]:
-    """Return all searches of a study for the report, with figures of the three body parts with most findings.
+    """Return all searches of a study for the report, with figures of the three body parts with most postures found.
 
     errors : measurement errors of the set-up.
     """

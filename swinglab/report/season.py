@@ -32,9 +32,9 @@ from swinglab.statistics.autoregression import estimate_autocorrelation
 class SeasonOfLesson:
     """A lesson and the sessions after it, as texts for a page.
 
-    name, reading : name and reading of the lesson; no reading is "". planned : the plan, in a sentence. made : the
-    sessions measured so far, in a sentence, or why the lesson cannot be evaluated. table : one row for each occasion
-    (before, after, another day, another club). next_session : sentences that say how many swings to record next.
+    reading : reading of the lesson; "" if there is none. planned : the plan, in a sentence. made : the sessions
+    measured so far, in a sentence, or why the lesson cannot be evaluated. table : one row for each occasion (before,
+    after, another day, another club). next_session : sentences that say how many swings to record next.
     """
 
     name: str

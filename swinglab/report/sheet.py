@@ -54,8 +54,8 @@ NOT_YET = "not measured yet"
 class Look(NamedTuple):
     """One row of the sheet's table, as text.
 
-    when : occasion. swings : their number. number : mean of the posture. in_aim : swings within the aim, as "3 of 8".
-    strike : mean of the outcome, or clean contacts as "5 of 8".
+    when : occasion. swings : number of swings. number : mean of the posture. in_aim : swings within the aim, as
+    "3 of 8". strike : mean of the outcome, or clean contacts as "5 of 8".
     """
 
     when: str

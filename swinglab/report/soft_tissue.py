@@ -23,9 +23,10 @@ INTRODUCTION = (
 def soft_tissue_table(
     study: Study, results: Results, question: Hunch | Comparison | Lesson, lines: Sequence[Finding]
 ) -> dict[str, Any] | None:
-    """Return introduction, header and rows of the table of soft tissue error for a question.
+    """Return the table that shows how the answer to a question would change with different soft tissue errors.
 
-    None if the study gives this error, or if it does not affect the answer. lines : the findings of the question.
+    The keys are words (introduction), head (header) and body (rows). None if study.toml states the soft tissue error,
+    or if it does not affect the answer. lines : the findings of the question.
     """
     if not isinstance(question, Hunch):
         return None

@@ -133,9 +133,9 @@ def p_value(p: float) -> str:
 
 
 def decimals(finding: Finding) -> int | None:
-    """Return the number of decimals for a finding's estimate: two digits of half its 95 % interval.
+    """Return the number of decimals of a finding's estimate; None if the finding has no interval.
 
-    None if the finding has no interval.
+    It is the number with which half the width of the 95 % interval has two significant digits.
     """
     return _places((finding.ci_high - finding.ci_low) / 2)
 
@@ -164,7 +164,7 @@ def _to_places(value: float, places: int | None) -> str:
 
 
 def with_limits(value: float, low: float, high: float) -> str:
-    """Return an estimate and its interval as text; all have decimals for two digits of half the interval.
+    """Return an estimate and its interval as text, so rounded that half the interval has two significant digits.
 
     Examples
     --------
@@ -177,7 +177,9 @@ def with_limits(value: float, low: float, high: float) -> str:
 
 
 def with_error(value: float, error: float) -> str:
-    """Return an estimate and its standard error as text, with decimals for two digits of the error; a dash for NaN.
+    """Return an estimate and its standard error as text, so rounded that the error has two significant digits.
+
+    A dash if the estimate is NaN.
 
     Examples
     --------
@@ -217,7 +219,7 @@ def degrees_of_freedom(df: float) -> str:
 
 
 def at_event(event: str) -> str:
-    """Return the words for an event after a posture, for example " at impact"; empty without an event."""
+    """Return words to add after the name of a posture, for example " at impact"; empty without an event."""
     return f" at {conventions.EVENT_LABELS[event]}" if event in conventions.EVENT_LABELS else ""
 
 
@@ -236,7 +238,10 @@ SHORT_METHODS = {
 
 
 def short_method(finding: Finding) -> str:
-    """Return a finding's method in a few words, for figures; corrections and placement error are added if used."""
+    """Return a finding's method in a few words, for figures.
+
+    A slope that is not corrected for measurement error is marked, and an assumed placement error is added.
+    """
     words = SHORT_METHODS.get(finding.method_key, finding.method_key.replace("_", " ") or "other")
     if finding.correction == "as_fitted":
         words += ", uncorrected"
@@ -280,7 +285,7 @@ def _plus(value: float, finding: Finding) -> str:
 
 
 def more_or_less(name: str, value: float) -> str:
-    """Return the words for a positive or negative difference in a column, for example "more upward"."""
+    """Return words for a difference in a column, for example "more upward" if its value is positive."""
     stem = columns.column(name).stem if columns.is_column(name) else name
     more, less = _MORE_LESS.get(stem.removeprefix("measured_"), ("higher", "lower"))
     return more if value >= 0 else less

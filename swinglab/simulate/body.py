@@ -91,7 +91,10 @@ class Body:
 
     @property
     def hip_offset(self) -> np.ndarray:
-        """Vector (3,), m, from mid-ASIS to the trail hip centre in pelvis axes (Harrington et al. 2007)."""
+        """Vector (3,), m, from mid-ASIS to the trail hip centre (Harrington et al. 2007).
+
+        In the axes of the pelvis: forward, up, to the trail side.
+        """
         depth, width = 1000 * self.pelvis_depth, 1000 * self.pelvis_width
         leg = 1000 * (self.thigh + self.shank + 0.05 * self.stature_m)
         x = -0.24 * depth - 9.9
@@ -113,7 +116,10 @@ class Body:
         return self.of(0.818 - 0.530) - self.pivot_above_hips
 
     def pelvis_points(self) -> dict[str, np.ndarray]:
-        """Return landmark of the pelvis -> position (3,), m, in pelvis axes, from the mid-point of the hip centres."""
+        """Return landmark of the pelvis -> position (3,), m, from the mid-point of the hip centres.
+
+        In the axes of the pelvis: forward, up, to the trail side.
+        """
         hip = self.hip_offset
         origin = np.array([-hip[0], -hip[1], 0.0])  # mid-ASIS seen from mid-hip
         half, back = self.pelvis_width / 2, self.of(0.028)
@@ -129,9 +135,10 @@ class Body:
         return points
 
     def thorax_points(self) -> dict[str, np.ndarray]:
-        """Return landmark of the thorax -> position (3,), m, in thorax axes, from the trunk pivot.
+        """Return landmark of the thorax -> position (3,), m, from the trunk pivot.
 
-        The shoulders are in their neutral position, without protraction.
+        In the axes of the thorax: forward, up, to the trail side. The shoulders are in their neutral position, without
+        protraction.
         """
         shoulder = self.shoulders_above_pivot
         top, bottom = shoulder + self.of(0.014), shoulder - self.of(0.085)
@@ -147,7 +154,10 @@ class Body:
         }
 
     def head_points(self) -> dict[str, np.ndarray]:
-        """Return landmark of the head -> position (3,), m, in head axes, from the base of the neck."""
+        """Return landmark of the head -> position (3,), m, from the base of the neck.
+
+        In the axes of the head: forward, up, to the trail side.
+        """
         high = self.of(0.085)
         return {
             "head_front_right": np.array([self.of(0.052), high, self.of(0.034)]),
@@ -164,9 +174,9 @@ class Body:
 class Club:
     """A golf club.
 
-    length_m : from the butt along the shaft to the ground. lie_deg : angle between shaft and ground. loft_deg : of the
-    face. face_out_m : distance of the centre of the face from the line of the shaft toward the toe, with the sole flat
-    on the ground. face_up_m : height of the centre of the face above the sole.
+    length_m : from the butt along the shaft to the ground. lie_deg : angle between shaft and ground. loft_deg : loft
+    of the face. face_out_m : distance of the centre of the face from the line of the shaft toward the toe, with the
+    sole flat on the ground. face_up_m : height of the centre of the face above the sole.
     """
 
     name: str
@@ -178,7 +188,10 @@ class Club:
 
     @property
     def face_offset(self) -> tuple[float, float]:
-        """Position of the centre of the face from the lower end of the shaft: (along the shaft, across it), m."""
+        """Position of the centre of the face from the lower end of the shaft, m.
+
+        It has two values: along the shaft, positive away from the grip, and across it, positive toward the toe.
+        """
         lie = np.radians(self.lie_deg)
         along = self.face_out_m * np.cos(lie) - self.face_up_m * np.sin(lie)
         across = self.face_out_m * np.sin(lie) + self.face_up_m * np.cos(lie)

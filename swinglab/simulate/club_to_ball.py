@@ -46,8 +46,8 @@ class LeadArm:
     def club(self, angles: np.ndarray, travel: np.ndarray) -> Motion:
         """Return the motion of the club after rotations of the lead arm and of the club.
 
-        `angles` : (2,) rad of the full change for arm and club; in each frame they are multiplied by `share`. `travel`
-        : (3,) axis of both rotations, the direction of motion of the clubhead at impact.
+        `angles` : (2,) angles of rotation of arm and club, rad; in each frame they are multiplied by `share`.
+        `travel` : (3,) axis of both rotations, the direction of motion of the clubhead at impact.
         """
         arm, club = (turn_about(angle * self.share[:, None] * travel) for angle in angles)
         reach = self.wrist_after - self.shoulder_after

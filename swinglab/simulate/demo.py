@@ -59,9 +59,10 @@ DAMAGED, DAMAGED_BYTES = "G03", 900
 class DemoSize:
     """Numbers of swings in the demo study.
 
-    each : of each member captured by markers. poses : of each member captured as a pose table. lesson : before, and
-    again after, the lesson that worked. later : in its later phase. drift : before, and again after, the lesson of the
-    member whose posture drifts. members : codes of the members that are simulated.
+    For members without a lesson, each : swings of a member captured by markers, and poses : swings of a member captured
+    as a pose table. For a lesson that worked, lesson : swings before it, and as many after it, and later : swings of
+    the phase "later". For a lesson in which the posture only drifts, drift : swings before it, and as many after it.
+    members : codes of the members that are simulated.
     """
 
     each: int = 6
@@ -108,7 +109,10 @@ def make_demo(
 def make_member_swings(
     member: Member, source: np.random.SeedSequence, size: DemoSize | None = None
 ) -> list[StudySwing]:
-    """Return all simulated swings of one member of the demo study, in the order of play."""
+    """Return all simulated swings of one member of the demo study, in the order of play.
+
+    `source` : seed of the random numbers. `size` : numbers of swings.
+    """
     golfer = make_golfer_of(member)
     swings: list[StudySwing] = []
     for series, own in zip(_programme(member, size or DemoSize()), source.spawn(3), strict=False):
@@ -192,7 +196,7 @@ def _programme(member: Member, size: DemoSize) -> list[Series]:
 def feel_series(session: str, number: int) -> Series:
     """Return a plan in which usual swings, swings with more tilt and swings with less tilt alternate.
 
-    `number` : of swings. Tilt is lateral flexion of the thorax to the trail side.
+    `number` : number of swings. Tilt is lateral flexion of the thorax to the trail side.
     """
     feels = [
         ("", "usual", 1, {}),

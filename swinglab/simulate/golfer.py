@@ -29,7 +29,8 @@ class Golfer:
     knots : values of the posture curves of the habitual swing at the key moments of the swing, shape (number of key
     moments, number of curves). solved : parameters that were solved by `make_golfer`. home_m : (3,) position of the
     clubhead at nominal impact, which is the time of impact of the habitual swing. steering : (2, 2) displacement of the
-    clubhead there, cm (rows: up, toward ball), per degree of the planes of lead arm and shaft (columns).
+    clubhead at nominal impact, in cm up and toward the ball (rows), for one degree more inclination of the plane of the
+    lead arm and of that of the shaft (columns).
     """
 
     parameters: GolferParameters

@@ -109,9 +109,9 @@ def collide(mover: Mover, time_s: float, *, speed_loss: float, turn_deg: float) 
 def ball_path(time_s: np.ndarray, impact_s: float, velocity: np.ndarray, loft_deg: float) -> np.ndarray:
     """Return the position of the centre of the ball, (n, 3), m: at rest until impact, then in flight; NaN out of view.
 
-    `velocity` : (3,) of the clubhead at impact, m/s. The ball starts with 1.33 times the speed of the clubhead, in a
-    direction between path and normal of the face (60 % of the loft, an assumption). Spin and air resistance are not
-    included, because the ball is visible only up to a distance of `SEEN_M`.
+    `velocity` : (3,) velocity of the clubhead at impact, m/s. The ball starts with 1.33 times the speed of the
+    clubhead, horizontally in the direction of its path, and upward at an angle of 60 % of the loft (an assumption).
+    Spin and air resistance are not included, because the ball is visible only up to a distance of `SEEN_M`.
     """
     points = np.tile(BALL_AT_REST_M, (len(time_s), 1))
     heading = np.arctan2(velocity[2], velocity[0])

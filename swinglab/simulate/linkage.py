@@ -33,7 +33,8 @@ class Collision:
     """Effect of impact on the rotation of the shaft.
 
     time_s : time of impact. slowed : share of the angular velocity of the shaft that is lost. across_dps : angular
-    velocity out of its plane that is added, deg/s. recovers_s : duration after which the effect has ended.
+    velocity that is added, out of the plane in which the shaft moves, deg/s. recovers_s : time constant, s, with which
+    the loss and the added velocity decay.
     """
 
     time_s: float
@@ -89,7 +90,8 @@ class Mover:
 class Pose:
     """Segments and joints of a simulated golfer over time.
 
-    pelvis, thorax : (n, 3, 3) axes as columns. shaft : (n, 3) unit vector. The others are positions (n, 3), m.
+    pelvis, thorax : (n, 3, 3) axes as columns: forward, up, to the trail side. shaft : (n, 3) unit vector. The others
+    are positions (n, 3), m.
     """
 
     pelvis: np.ndarray
@@ -105,7 +107,9 @@ class Pose:
 
 
 def segment_rotation(turn: np.ndarray, side: np.ndarray, flexion: np.ndarray) -> np.ndarray:
-    """Return segment axes (n, 3, 3), as columns in the study frame, from angles in turn-first order, in degrees.
+    """Return the axes (n, 3, 3) of a segment in the study frame from its angles in turn-first order, in degrees.
+
+    The columns are forward, up, to the trail side.
 
     `turn` : axial rotation, positive open to the target. `side` : lateral flexion, positive with the trail side lower.
     `flexion` : positive forward.

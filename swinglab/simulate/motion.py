@@ -97,9 +97,9 @@ def bend_limb(
 
 
 def draw_near(start: np.ndarray, end: np.ndarray, reach: np.ndarray) -> np.ndarray:
-    """Return the displacement (n, 3), m, by which the start of a limb must move so that its end is within `reach` (n,).
+    """Return the displacement (n, 3), m, of the start of a limb that brings it within `reach` (n,), m, of the end.
 
-    `start`, `end` : (n, 3) m. The displacement is toward the end; it is 0 if the end is within reach.
+    `start`, `end` : (n, 3) m. The displacement is toward the end; it is 0 if the end is within reach already.
     """
     span = end - start
     distance = np.linalg.norm(span, axis=1)

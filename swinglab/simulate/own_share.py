@@ -22,7 +22,7 @@ FEWEST_SWINGS, FEWEST_FRAMES = 5, 8
 
 @dataclass(frozen=True, slots=True, eq=False)
 class OwnShare:
-    """Displacement of pelvis, hands and clubhead per unit of a posture, within one golfer.
+    """Slopes of the positions of pelvis, hands and clubhead on a posture, over one golfer's swings.
 
     quantity : name of the posture. time_s : (m,) times from impact. pelvis_m, hands_m, clubhead_m : (m, 3) metres per
     unit of the posture. n_swings : number of swings used.

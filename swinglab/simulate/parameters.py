@@ -88,7 +88,7 @@ class Stance:
 
 @dataclass(frozen=True, slots=True)
 class Aim:
-    """Strike of the habitual swing of a simulated golfer; parameters of the body are solved so that it results.
+    """Strike of the habitual swing of a simulated golfer; `make_golfer` solves other parameters so that it results.
 
     sole_at_impact_cm : height of the sole above the turf when the face reaches the ball, negative if below.
     head_behind_ball_cm : distance of the clubhead behind the ball at address.
@@ -106,7 +106,7 @@ class Compensation:
     """Compensation by the hands for a change of posture in one swing, as shares of the resulting miss at impact.
 
     up, toward_ball : share of the vertical and of the horizontal miss that is compensated. lead_elbow_per_tilt :
-    flexion of the lead elbow (deg) for each degree of missing tilt to the trail side.
+    flexion of the lead elbow that is added, for each degree of tilt to the trail side less than in the habitual swing.
     """
 
     up: float = 0.60  # height of the head

@@ -117,6 +117,6 @@ def _frame(up: np.ndarray, right: np.ndarray) -> np.ndarray:
 def is_from_address(quantity: str) -> bool:
     """Return whether the tables give a posture quantity relative to its value at address.
 
-    These are the height of the trail heel, and positions except those from the ball.
+    These are the height of the trail heel, and the positions toward the target, up and toward the ball.
     """
     return quantity.endswith(tuple(f"_{m}_cm" for m in ROUND)) or quantity == "trail_heel_height_cm"

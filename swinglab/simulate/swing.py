@@ -38,8 +38,8 @@ class Swing:
     points : landmark -> (n, 3) as captured, with noise and gaps. exact : the same without errors. start_s : time of
     the first frame, in s from nominal impact (the time of impact of the golfer's habitual swing). impact_s : time of
     impact, also from nominal impact. noise_m : SD of the noise. offsets : change of posture from the habitual swing.
-    kind : "markers" or "joint_centres"; the line of the arm, for events, begins at the acromion or at the shoulder
-    centre.
+    kind : "markers" or "joint_centres"; for the events of the arm, the line of the arm begins at the acromion (markers)
+    or at the shoulder centre (joint centres).
     """
 
     name: str
@@ -77,14 +77,14 @@ class Swing:
 
     @cached_property
     def true_strike(self) -> dict[str, float]:
-        """Name -> true value of the quantities of the strike, as in strike.csv, and of `sole_at_impact_cm`."""
+        """Name -> true value of the quantities in strike.csv, and of `sole_at_impact_cm` (height above the turf)."""
         return measure_true_strike(self.mover, self._events)
 
     def true_contact(self, *, fat_behind_cm: float = 1.0, thin_above_cm: float = 1.0) -> str:
         """Return the true contact: fat, clean or thin.
 
-        `fat_behind_cm` : it is fat if the sole meets the turf farther behind the ball. `thin_above_cm` : it is thin if
-        the sole is higher at impact.
+        It is fat if the sole meets the turf more than `fat_behind_cm` behind the ball, otherwise thin if the sole is
+        higher than `thin_above_cm` at impact, otherwise clean.
         """
         return true_contact(self.true_strike, fat_behind_cm=fat_behind_cm, thin_above_cm=thin_above_cm)
 
@@ -124,7 +124,10 @@ class Swing:
 
 
 def landmarks_of(kind: str, points: Mapping[str, np.ndarray]) -> tuple[str, ...]:
-    """Return the landmarks that a capture of this kind contains: "markers", or "joint_centres" as in a pose table."""
+    """Return those landmarks in `points` that a capture contains.
+
+    `kind` : "markers", or "joint_centres" as in a pose table.
+    """
     club = [n for n in points if n in CLUB_LANDMARKS or n.startswith(SHAFT_POINT_STEM)]
     body = (
         MARKER_LANDMARKS if kind == "markers" else (*CENTRE_LANDMARKS, *(f"{f}_{s}" for f in ("heel", "toe")

@@ -106,7 +106,7 @@ def _last(times: np.ndarray, *, before: float) -> float:
 def swing_plane(mover: Mover, start_s: float, end_s: float) -> np.ndarray:
     """Return the unit normal (3,), pointing up, of the best-fitting plane of the clubhead path between two times.
 
-    The path is that without the effect of impact.
+    The path is computed without the effect of impact.
     """
     points = move(mover.undisturbed(), np.linspace(start_s, end_s, 201)).clubhead
     normal = np.linalg.svd(points - points.mean(axis=0))[2][2]
@@ -131,7 +131,7 @@ def _find_top(
 
 
 def measure_true_strike(mover: Mover, events: Mapping[str, float]) -> dict[str, float]:
-    """Return name -> true value of the quantities of the strike, as in strike.csv, and of `sole_at_impact_cm`."""
+    """Return name -> true value of the quantities in strike.csv, and of `sole_at_impact_cm` (height above the turf)."""
     path = head_path(mover)
     course = path.derivative()
     impact = events["impact"]

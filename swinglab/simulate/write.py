@@ -29,7 +29,7 @@ ONLY_AT = {
 class StudySwing:
     """A simulated swing of a study.
 
-    cells : column -> value of its row in swings.csv, in addition to the usual ones. kind : "markers" or
+    cells : column -> value, for further columns of its row in swings.csv. kind : "markers" or
     "joint_centres". landmarks : landmarks that are captured; None for all.
     """
 
@@ -43,7 +43,7 @@ class StudySwing:
 class SimulatedStudy:
     """A simulated study that can be written to a folder.
 
-    golfers : golfer -> column -> value of the golfer's row in golfers.csv, in addition to the usual ones. question :
+    golfers : golfer -> column -> value, for further columns of the golfer's row in golfers.csv. question :
     question of the study, in words. lab : axes of the captures. settings : further text of study.toml.
     fat_behind_cm, thin_above_cm : limits of the true contact. sole_height_se_mm : standard error of the sole's height
     at address, in study.toml. truth_quantities, truth_events : quantities and events in the table of true posture; None
@@ -100,9 +100,9 @@ def write_study(folder: str | Path, study: SimulatedStudy) -> Path:
 
 
 def write_captures(folder: Path, study: SimulatedStudy) -> dict[str, pd.DataFrame]:
-    """Write the captures of a simulated study; return path in the folder -> table, for its other tables.
+    """Write the captures of a simulated study to a folder, and return its other tables, which are not written yet.
 
-    These are golfers.csv, swings.csv and the tables of true values.
+    These are golfers.csv, swings.csv and the tables of true values, as path relative to the folder -> table.
     """
     rows = []
     for item in study.swings:
@@ -139,7 +139,10 @@ def empty_folder(folder: str | Path) -> Path:
 
 
 def truth_tables(study: SimulatedStudy) -> dict[str, pd.DataFrame]:
-    """Return the tables truth_events, truth_posture and truth_strike, with the columns of the results of a study."""
+    """Return true values of all swings in the tables truth_events, truth_posture and truth_strike.
+
+    They have the columns of events.csv, posture.csv and strike.csv.
+    """
     swings = [as_kind(item.swing, item.kind) for item in study.swings]
     asked = study.truth_quantities, study.truth_events
     posture = pd.concat([truth_posture(s, *asked) for s in swings], ignore_index=True)

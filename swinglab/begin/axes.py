@@ -56,8 +56,8 @@ def nearest_axis(vector: np.ndarray) -> tuple[str, float]:
 def find_target(bodies: Sequence[Body], up: str | None) -> Decision:
     """Return the decision on which lab axis points to the target: the one along which clubheads pass the ball.
 
-    up : the lab axis that points up; None if not decided. The target line is always one of the lab axes. A line fitted
-    to clubhead directions would bias club path toward 0.
+    up : the lab axis that points up; None if not decided. The target line is always one of the lab axes, because
+    a line fitted to clubhead directions would bias club path toward 0.
     """
     if up is None:
         return Decision("target", None, "open", "it is not decided which axis points up")

@@ -228,7 +228,7 @@ def known_swings(rows: Sequence[Mapping[str, str]], captures: Sequence[Looked]) 
     """Return the greatest speed and the clock time of the swings in swings.csv, for matching, in the order of its rows.
 
     Swings that are excluded are left out. The column `recorded` of swings.csv is the clock time at which a
-    capture begins; without this column, only swings in a file with several swings have times.
+    capture begins; without it, the swings have times only if all of them are in one capture.
     """
     by_capture = {one.name: one for one in captures}
     one_file = len({row.get("capture") for row in rows}) == 1

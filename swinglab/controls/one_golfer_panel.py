@@ -50,7 +50,7 @@ class GolferPanel(Panel):
     means : dict of str to DataFrame
         Column of the swing table -> its means by session (see `answers.session_means`).
     changes : DataFrame
-        Quantities whose change between two sessions is larger than the smallest detectable change.
+        Quantities whose change between the two chosen sessions is larger than the smallest detectable change.
     seasons : list of SeasonOfLesson
         The golfer's lessons and the sessions after them.
     quantity, event_asked : str

@@ -107,7 +107,7 @@ class SwingsPanel(Panel):
             self.other.choose(swings[1] if len(swings) > 1 else "")
 
     def refill_choosers(self) -> None:
-        """Fill the lists with the study's golfers and swings; the swings of the linked question are chosen first."""
+        """Fill the lists with the study's golfers and swings; typical swings of a linked question are chosen first."""
         study = self.chosen.need_study()
         for chooser in (self.swing, self.other):
             chooser.offer(study)

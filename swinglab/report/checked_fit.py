@@ -48,7 +48,7 @@ def checked_fit(
 
 
 def fit_drawn(found: Diagnostics) -> pictures.Drawn:
-    """Return the figure of one fit's diagnostics, with its description for screen readers and its caption."""
+    """Return the figure of the diagnostics of one fitted model, with a description for screen readers and a caption."""
     residual = found.points["residual"]
     unit = unit_words(found.outcome_unit)
     alt = (

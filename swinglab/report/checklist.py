@@ -29,7 +29,10 @@ class Item(NamedTuple):
 
 
 def checklist(study: Study, results: Results, findings: tuple[Finding, ...]) -> list[Item]:
-    """Return all items of the reporting checklist, filled in for a study: the CHAMP topics, then additional items."""
+    """Return all items of the reporting checklist, filled in for a study.
+
+    They are the topics of the CHAMP checklist (Mansournia et al. 2021), then additional items.
+    """
     facts = _facts(study, results, findings)
     listed = [Item(str(i), topic, facts.get(key, OPEN)) for i, (topic, key) in enumerate(_TOPICS, start=1)]
     given = {**study.ethics, **study.participants}

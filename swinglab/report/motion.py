@@ -30,7 +30,7 @@ class Motion(NamedTuple):
 def show_motion(study: Study, results: Results) -> Motion | str:
     """Return the swing viewer for the posture of the study's first hunch.
 
-    If there is none, the reason is returned as text, "" for a study without a hunch.
+    If it cannot be shown, the reason is returned as text; "" for a study without a hunch.
     """
     if not study.hunches:
         return ""

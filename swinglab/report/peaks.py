@@ -26,7 +26,7 @@ def _share(probability: float) -> str:
 def swing_peaks(swing: pd.Series) -> Drawn | None:
     """Return a figure of the times of peak turning speeds in one swing; None if none was measured.
 
-    swing : its row of the swing table.
+    swing : row of the swing table.
     """
     try:
         axes = figures.draw_swing_peaks(swing)

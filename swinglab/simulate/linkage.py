@@ -49,8 +49,8 @@ class Solved:
 
     stance_x_m, stance_z_m : mid-point of the feet in the study frame. plane_direction_deg : horizontal direction of the
     planes of lead arm and shaft, positive in-to-out. wrist_impact_deg : angle from lead arm to shaft at impact.
-    release_lasts_s : duration in which this angle returns from its value at the top. arm_address_deg,
-    shaft_address_deg : angles of lead arm and shaft in their planes at address.
+    release_lasts_s : duration of the release, in which this angle changes from its value at the top to its value after
+    impact. arm_address_deg, shaft_address_deg : angles of lead arm and shaft in their planes at address.
     """
 
     stance_x_m: float = 0.0

@@ -32,7 +32,7 @@ def _swings() -> list[Column]:
     ):
         made += [
             _swing(f"{part}_peak_axial_speed", "dps", f"{words} peak axial speed",
-                   "Largest speed of turning toward the target between top and finish; pelvis and thorax about "
+                   "Largest speed of turning toward the target between top and impact; pelvis and thorax about "
                    "their own long axes, arm and club about the normal of the swing plane", 1, 4000),
             _swing(f"{part}_peak_axial_speed_time", "s", f"{words} time of peak axial speed",
                    "Time from impact; negative before impact", -0.6, 0.6),

@@ -47,8 +47,9 @@ def measure_swing(posture: Posture, events: Events, trial: Trial | None = None) 
     those of lead arm and club about the normal of the plane that fits the path of the clubhead best from delivery to
     impact.
 
-    Peaks are interpolated between frames and searched from top to finish (or to the end of the capture if there is no
-    finish). The velocity of the club changes suddenly at impact, so it is fitted separately before and after impact.
+    Peaks are interpolated between frames and searched in the downswing, from top to impact: in the follow-through the
+    lead arm can turn faster than before. The velocity of the club changes suddenly at impact; it is fitted separately
+    before and after impact.
     Standard errors of durations are computed from those of the events; the standard error of the largest separation of
     pelvis and thorax is that of this angle at its peak. Standard errors of peaks and of their times are computed from
     random draws of the errors of the landmarks (for times, the error of impact is added). They do not include the bias
@@ -61,7 +62,7 @@ def measure_swing(posture: Posture, events: Events, trial: Trial | None = None) 
     0.262
     """
     found = _times(events) | _separation(posture, events)
-    window = _frames_between(posture.time_s, events.time_s("top"), events.time_s("finish"))
+    window = _frames_between(posture.time_s, events.time_s("top"), events.time_s("impact"))
     found |= _peak_speeds(posture, events, window, trial)
     return found
 
@@ -137,8 +138,6 @@ def _separation(posture: Posture, events: Events) -> dict[str, float]:
     curve = posture.curve(name) if there else missing
     takeaway, impact = events.time_s("takeaway"), events.time_s("impact")
     window = _frames_between(posture.time_s, takeaway, impact)
-    if not np.isfinite(impact):
-        window = window[:0]
     peak = find_peaks(posture.time_s, curve[None], window)
     value, time_s = float(peak.value[0]), float(peak.time_s[0])
     errors = posture.standard_errors[:, posture.quantities.index(name)] if there else missing
@@ -151,10 +150,5 @@ def _separation(posture: Posture, events: Events) -> dict[str, float]:
 
 
 def _frames_between(time_s: np.ndarray, first: float, last: float) -> np.ndarray:
-    """Indices of the frames from the time `first` (s) to `last`, or to the end of the capture if `last` is NaN.
-
-    There are none if `first` is NaN.
-    """
-    if not np.isfinite(first):
-        return np.arange(0)
-    return np.flatnonzero((time_s >= first) & (time_s <= (last if np.isfinite(last) else np.inf)))
+    """Indices of the frames from the time `first` (s) to `last`; none if one of them is NaN."""
+    return np.flatnonzero((time_s >= first) & (time_s <= last))

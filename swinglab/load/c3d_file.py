@@ -40,7 +40,8 @@ def read_c3d(path: Path, *, unit: str | None, rate_hz: float | None, use_invalid
     chosen = stated or _judged_unit(sections, sample)
     doubt = doubt_unit(sample * METRES[chosen], chosen) if unit is None else None
     warnings += [doubt] if doubt else []
-    points, residual = decode_points(path, layout, metres_in(chosen, sample))
+    unit_m = metres_in(chosen, sample)
+    points, residual = decode_points(path, layout, unit_m)
     if use_invalid:
         warnings.append(
             "points that the file marks as invalid are used, because use_points_marked_invalid = true in study.toml"
@@ -61,6 +62,7 @@ def read_c3d(path: Path, *, unit: str | None, rate_hz: float | None, use_invalid
         kind="c3d",
         residual_m=residual,
         unit_judged=stated is None,
+        unit_m=unit_m,
     )
 
 

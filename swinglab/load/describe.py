@@ -10,7 +10,7 @@ from swinglab.load.coarse_contact import coarse_contact
 from swinglab.load.landmarks import Matched, match_landmarks, matched_points
 from swinglab.load.study_frame import turn
 from swinglab.load.trial import capture_kind
-from swinglab.load.units import METRES
+from swinglab.load.units import unit_of
 from swinglab.records import Capture, Setup
 from swinglab.signals import stretches
 
@@ -60,7 +60,7 @@ def describe_capture(capture: Capture, setup: Setup) -> dict[str, object]:
     """
     matched = match_landmarks(capture, setup)
     names, points = matched_points(capture, setup, matched)
-    contact = coarse_contact(names, turn(points, setup, METRES[capture.unit]), capture.rate_hz)
+    contact = coarse_contact(names, turn(points, setup, unit_of(capture)), capture.rate_hz)
     body = [name for name in names if name != BALL_LANDMARK]
     gaps = _gap_rows(names, points, capture.rate_hz)
     gaps = gaps[gaps["landmark"] != BALL_LANDMARK]

@@ -71,7 +71,8 @@ def read_table(path: Path, *, unit: str | None, rate_hz: float | None) -> Captur
             f"a pose table does not state its unit; {unit} was assumed from the size of the body. If this is wrong, "
             "set unit under [lab] in study.toml"
         )
-    points *= metres_in(unit, points)
+    unit_m = metres_in(unit, points)
+    points *= unit_m
     doubt = doubt_unit(points, unit)
     findings += [doubt] if doubt else []
     return Capture(
@@ -85,6 +86,7 @@ def read_table(path: Path, *, unit: str | None, rate_hz: float | None) -> Captur
         kind="table",
         confidence=confidence,
         unit_judged=judged,
+        unit_m=unit_m,
     )
 
 

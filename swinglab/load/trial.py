@@ -21,7 +21,7 @@ from swinglab.load.rigidity import measure_rigidity
 from swinglab.load.smoothing import choose_cutoffs, stands_still, warn_of_smoothed_points
 from swinglab.load.static_calibration import virtual_landmarks
 from swinglab.load.study_frame import find_ball, sided_names, turn
-from swinglab.load.units import METRES
+from swinglab.load.units import unit_of
 from swinglab.load.untrue_samples import drop_frozen, drop_spikes
 from swinglab.records import Capture, Setup, Trial
 from swinglab.signals import filter_stretches, smooth
@@ -96,7 +96,7 @@ def load_trial(
     if setup.hand not in ("right", "left"):
         what = f"golfer {golfer}: hand must be right or left, not {setup.hand!r}"
         raise BadRequest(what, where="golfers.csv", do="write right or left (handed) in the column hand")
-    metres = METRES[capture.unit]
+    metres = unit_of(capture)
     names, raw, virtual_lines = _landmarks_in_study_frame(capture, setup, static)
     contact = coarse_contact(names, raw, capture.rate_hz)
     ball = find_ball(names, raw, capture.rate_hz, contact, setup, metres)
@@ -160,7 +160,7 @@ def _landmarks_in_study_frame(
         names = (*names, *virtual)
         points = np.concatenate([points, np.stack(list(virtual.values()), axis=1)], axis=1)
     points = _part_of_file(points, capture, setup)
-    return sided_names(names, setup.hand), turn(points, setup, METRES[capture.unit]), lines
+    return sided_names(names, setup.hand), turn(points, setup, unit_of(capture)), lines
 
 
 def _part_of_file(points: np.ndarray, capture: Capture, setup: Setup) -> np.ndarray:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from swinglab.conventions import NO_SCALE
+from swinglab.records import Capture
 
 #: Factor from a unit to metres. A capture with unit "none" is scaled to a body of usual size (see `metres_in`), so
 #: that the event search can use speeds.
@@ -70,6 +71,11 @@ def metres_in(unit: str, points: np.ndarray) -> float:
         return METRES[unit]
     size = body_size(points)
     return _USUAL_BODY_M / size if size > 0 else 1.0
+
+
+def unit_of(capture: Capture) -> float:
+    """Return the length in metres of one unit of a capture file, by which lengths in its unit are multiplied."""
+    return capture.unit_m if capture.unit == NO_SCALE else METRES[capture.unit]
 
 
 def judge_unit(points: np.ndarray) -> str:

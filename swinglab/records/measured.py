@@ -34,7 +34,8 @@ class Capture(Pickled):
     n_points) residuals (m) of a C3D file, NaN where a point is missing (0 marks a point that was filled or filtered
     before the export); None for a pose table. confidence : (n_frames, n_points), 0 to 1, for pose tables that contain
     it, else None. unit_judged : whether the unit was determined from the size of the body, because neither the file nor
-    the study gives it.
+    the study gives it. unit_m : for a file without scale (unit "none"), the factor by which its coordinates were
+    multiplied, so that the body has a usual size.
     """
 
     file: str
@@ -49,6 +50,7 @@ class Capture(Pickled):
     residual_m: np.ndarray | None = None
     confidence: np.ndarray | None = None
     unit_judged: bool = False
+    unit_m: float = 1.0
 
     def __post_init__(self) -> None:
         frames = self.points_m.shape[0] if self.points_m.ndim == 3 else -1

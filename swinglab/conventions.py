@@ -105,13 +105,13 @@ EVENT_MEANINGS = {
     "takeaway": "the clubhead's speed last rises through 0.2 m/s before the backswing",
     "shaft_horizontal_back": "the shaft's elevation first crosses 0 upward after takeaway",
     "lead_arm_horizontal_back": "the lead arm's elevation first crosses 0 upward after takeaway",
-    "pelvis_reversal": "the pelvis turns back: its axial rotation is smallest before impact",
-    "top": "the shaft's angle about the normal of the swing plane turns back; the plane is fitted to the clubhead, or "
-    "without one to the shaft, in the downswing",
+    "pelvis_reversal": "the pelvis reverses its turn: its axial rotation is smallest before impact",
+    "top": "the shaft reverses its rotation about the normal of the swing plane; this plane is fitted to the positions "
+    "of the clubhead in the downswing (of the shaft, if there is no clubhead)",
     "lead_arm_horizontal_down": "the lead arm's elevation last crosses 0 downward before impact",
     "shaft_45_down": "the shaft is 45 degrees above horizontal and falling, last before impact",
     "shaft_horizontal_down": "delivery: the shaft's elevation last crosses 0 downward before impact",
-    "impact": "the clubhead, along its path, is one ball radius from the ball centre",
+    "impact": "the ball centre is one ball radius ahead of the clubhead, measured along its path",
     "shaft_horizontal_through": "the shaft's elevation first crosses 0 upward after impact",
     "trail_arm_horizontal_through": "the trail arm's elevation first crosses 0 upward after impact",
     "finish": "the clubhead's speed first falls below 1 m/s after impact",

@@ -208,7 +208,7 @@ class MeanSlopes:
 
 
 def mean_slopes(own: OwnSlopes, weights: np.ndarray) -> MeanSlopes:
-    """Return the weighted means of golfers' slopes, (J,), with standard errors and scores; `weights` is (G, J)."""
+    """Return the weighted mean of the slopes of G golfers for each of J candidates; `weights` : (G, J)."""
     slopes = np.nan_to_num(own.slopes)
     number = (weights > 0).sum(axis=0)
     total = weights.sum(axis=0)

@@ -76,8 +76,8 @@ def _register(options: argparse.Namespace) -> int:
     path = study.register_study(opened)
     there = sum(file.exists() for file in opened.captures.values())
     say(
-        f"{path.name} contains the questions ({len(opened.questions)}), the rules by which they are judged, and the sha256 of "
-        f"the captures ({there})"
+        f"{path.name} contains the questions ({len(opened.questions)}), the rules by which they are judged, and the "
+        f"sha256 of the captures ({there})"
     )
     say(
         "Do not change this file. With it, answers report which swings existed at registration, and what was added, "

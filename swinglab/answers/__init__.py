@@ -19,7 +19,7 @@ from swinglab.answers.screen_table import player_against_group, screen_table
 from swinglab.answers.soft_tissue import SupposedTissue, suppose_soft_tissue
 from swinglab.answers.specification import SpecificationCurve, specification_curve
 from swinglab.answers.validation import ValidationAnswer, validate_setup
-from swinglab.answers.whole_swings import answer_over_time
+from swinglab.answers.whole_swings import answer_over_time, rows_over_time
 
 __all__ = [
     "GeometryBesideRegression",
@@ -42,6 +42,7 @@ __all__ = [
     "player_against_group",
     "posture_effect",
     "relate_posture_to_strike",
+    "rows_over_time",
     "screen_table",
     "sensitivity",
     "session_means",

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pandas as pd
 
+from swinglab.answers.hunch import swings_of
 from swinglab.answers.lines import read_as, warned
 from swinglab.answers.rules import FEWEST_GOLFERS
 from swinglab.answers.selection import rows_where
@@ -63,6 +64,23 @@ def confirming_rows(table: pd.DataFrame, question: Question) -> tuple[pd.DataFra
     if found.sessions and again["golfer"].nunique() >= FEWEST_GOLFERS:
         return again, SAME_GOLFERS
     return table, SEARCHED
+
+
+def judged_rows(table: pd.DataFrame, question: Question) -> pd.DataFrame:
+    """Return the swings on which a question is judged.
+
+    These are the rows of `confirming_rows` that meet the conditions in `where`. For a hunch about one golfer they
+    are the swings of this golfer.
+
+    Raises
+    ------
+    BadTable, BadRequest
+        No such swing; the message gives the reason.
+    """
+    rows = rows_where(confirming_rows(table, question)[0], question.where)
+    if isinstance(question, Hunch) and question.level == "golfer":
+        return swings_of(rows, question)
+    return rows
 
 
 def _kept(table: pd.DataFrame, mask: pd.Series) -> pd.DataFrame:

@@ -9,7 +9,6 @@ import numpy as np
 import pandas as pd
 
 from swinglab import answers, columns, figures
-from swinglab.answers.selection import rows_where
 from swinglab.controls import html as words
 from swinglab.controls.chosen_study import ChosenStudy
 from swinglab.controls.panel import Panel
@@ -97,16 +96,15 @@ class CurvesPanel(Panel):
         self.refresh()
 
     def _rows(self) -> tuple[pd.DataFrame, tuple]:
+        """Return the swings of the question, and the key of their curves in `_measured`."""
         question = self._asked.question
         if not isinstance(question, Hunch | Comparison) or not question.event:
             raise BadRequest(
                 "whole swings can be shown only for a hunch or a comparison of a posture quantity",
                 do="choose such a question above",
             )
-        rows = rows_where(self.chosen.results.swings, question.where)
-        needed = question.outcome if isinstance(question, Hunch) else question.between
-        rows = rows[rows[needed].notna()]
-        return rows, (posture_asked(question), self.chosen.opened, str(question.where), needed)
+        rows = answers.rows_over_time(self.chosen.results.swings, question)
+        return rows, (posture_asked(question), self.chosen.opened, tuple(rows["swing"]))
 
     def _picture(self, question: Hunch | Comparison) -> str:
         found = self.found

@@ -6,8 +6,7 @@ import numpy as np
 import pandas as pd
 
 from swinglab import columns
-from swinglab.answers.found import confirming_rows
-from swinglab.answers.selection import rows_where
+from swinglab.answers.found import judged_rows
 from swinglab.errors import SwinglabError
 from swinglab.records import Comparison, Hunch, Lesson
 from swinglab.statistics.confounding import Robustness, robustness_between, robustness_within
@@ -28,7 +27,7 @@ def robustness_of(table: pd.DataFrame, question: Hunch | Comparison | Lesson) ->
     """
     if isinstance(question, Lesson) or getattr(question, "level", "") == "golfer":
         return None
-    table = rows_where(confirming_rows(table, question)[0], question.where)
+    table = judged_rows(table, question)
     adjust = tuple(name for name in question.adjust if name in table)
     found: Robustness | None
     try:

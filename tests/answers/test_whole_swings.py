@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
 
-from swinglab.answers import answer_over_time
+from swinglab.answers import answer_over_time, rows_over_time
 from swinglab.errors import BadRequest, BadTable
 from swinglab.figures import draw_curve_test
-from swinglab.records import Comparison, Hunch
+from swinglab.records import Comparison, FoundIn, Hunch
 
 TIME = np.round(np.arange(-0.2, 0.1001, 0.01), 3)
 HUNCH = Hunch("tilt", "attack_angle_deg", "thorax_lateral_flexion_deg", "impact")
@@ -71,3 +73,43 @@ def test_swings_without_a_curve_and_golfers_with_few_stay_out() -> None:
         answer_over_time(rows.assign(attack_angle_deg="x"), curves, HUNCH, TIME)
     with pytest.raises(BadRequest, match="3 groups"):
         answer_over_time(rows.assign(group=np.arange(len(rows)) // 40), curves, COMPARISON, TIME)
+
+
+def two_clubs(seed: int) -> tuple[pd.DataFrame, np.ndarray]:
+    """Ten golfers, eight drives and eight irons in one session: both levels differ by club, with no other relation."""
+    rng = np.random.default_rng(seed)
+    rows = pd.DataFrame({"golfer": np.repeat([f"G{g:02d}" for g in range(10)], 16), "session": "one"})
+    rows["club"] = np.where(np.arange(len(rows)) % 16 < 8, "driver", "7 iron")
+    far = (rows["club"] == "driver").to_numpy()
+    rows["attack_angle_deg"] = -4 + 3.0 * far + rng.normal(size=len(rows))
+    level = 4.0 * far + rng.normal(0, 1.5, len(rows))
+    return rows, level[:, None] + rng.normal(0, 0.3, (len(rows), len(TIME)))
+
+
+def test_clubs_are_not_taken_for_an_effect() -> None:
+    """Truth: made. No relation within a club. Before, swings were centred on the session: 20 of 20 showed an effect."""
+    shown = [bool(answer_over_time(*two_clubs(seed), HUNCH, TIME)[0].beyond()) for seed in range(20)]
+    assert sum(shown) <= 4  # 1 expected; 5 or more by chance in 3 of 1000
+
+
+def test_a_swing_alone_in_its_cell_is_left_out() -> None:
+    """Truth: made. A golfer with one swing of each club has no slope; it made the estimate missing at all times."""
+    rows, curves = two_clubs(0)
+    alone = rows["golfer"].to_numpy() == "G09"
+    rows.loc[alone, "club"] = [f"club {k}" for k in range(16)]
+    found, _ = answer_over_time(rows, curves, HUNCH, TIME)
+    assert found.golfers == 9 and np.isfinite(found.estimate[0])
+
+
+def test_curves_are_tested_on_the_swings_of_the_answer() -> None:
+    """Truth: made. Before, swings that a search had used were tested again, and one golfer's hunch in all golfers."""
+    rows, curves = swings()
+    searched = FoundIn(golfers=("G00", "G01", "G02"))
+    found = rows_over_time(rows, replace(HUNCH, found_in=searched, where={"session": ("one",)}))
+    assert set(found["golfer"]) == {f"G{g:02d}" for g in range(3, 12)} and set(found["session"]) == {"one"}
+    rows.loc[5, "attack_angle_deg"] = np.nan
+    assert list(rows_over_time(rows, HUNCH).index) == [k for k in range(len(rows)) if k != 5]
+    own = replace(HUNCH, level="golfer", golfer="G07")
+    for ask in (lambda: rows_over_time(rows, own), lambda: answer_over_time(rows, curves, own, TIME)):
+        with pytest.raises(BadRequest, match="the hunch tilt is about golfer G07 alone"):
+            ask()

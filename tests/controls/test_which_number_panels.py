@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from swinglab import controls
-from swinglab.records import Hunch
+from swinglab.records import FoundIn, Hunch
 from swinglab.statistics.planning import plan_within, spread_of_slopes
 
 TILT = "thorax_lateral_flexion_at_shaft_horizontal_down_deg"
@@ -135,6 +136,17 @@ def test_the_whole_swing_is_measured_on_request(chosen, monkeypatch: pytest.Monk
     assert "not to answer them" in text
     panel.refresh()
     assert len(asked) == 1
+    asked_before = panel._asked.question
+    for changes in (
+        {"found_in": FoundIn(("G01",))},
+        {"where": {"golfer": [f"G{g:02d}" for g in range(1, 9)]}},
+    ):
+        panel._asked.question = replace(asked_before, **changes)  # other swings: measured anew
+        panel.refresh()
+        assert "this takes a while" in shown(panel)
+    panel._asked.question = replace(asked_before, level="golfer", golfer="G07")
+    panel.refresh()  # before, it was answered from all golfers
+    assert "is about golfer G07 alone" in shown(panel)
     other = controls.show_whole_swing(chosen, controls.ask_comparison(chosen))
     other.button.click()
     assert other.of == "skilled minus learners" and other.found.golfers == 14

@@ -62,7 +62,7 @@ class CurvesPanel(Panel):
         self.button.on_click(lambda _: self.measure())
         self._progress = widgets.HTML()
         super().__init__(chosen, [])
-        question.observe(lambda _: self.refresh(), ["quantity", "event_asked", "pair"])
+        question.observe(lambda _: self.refresh(), "asked")
 
     def show(self) -> list[widgets.Widget | str]:
         """Return the panel's content: the test over time if the curves have been measured, otherwise the button."""

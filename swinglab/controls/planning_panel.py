@@ -7,6 +7,8 @@ from typing import Any
 import ipywidgets as widgets
 
 from swinglab import columns, figures
+from swinglab.answers.cells import cells_of
+from swinglab.answers.found import judged_rows
 from swinglab.controls import html as words
 from swinglab.controls.chosen_study import ChosenStudy
 from swinglab.controls.panel import Panel
@@ -71,7 +73,7 @@ class PlanPanel(Panel):
             layout=widgets.Layout(width="30em", max_width="100%"),
         )  # fmt: skip
         super().__init__(chosen, [self.golfers, self.sessions, self.swings, self.smallest])
-        question.observe(lambda _: self.refresh(), ["quantity", "event_asked", "pair"])
+        question.observe(lambda _: self.refresh(), "asked")
 
     def show(self) -> list[widgets.Widget | str]:
         """Return the panel's content: the probability of a settled answer, by numbers of golfers and swings.
@@ -107,10 +109,19 @@ class PlanPanel(Panel):
         ]
 
     def _spread_of(self, hunch: Hunch) -> SlopeSpread:
-        key = (hunch.outcome, hunch.posture, hunch.event, self.chosen.opened)
+        """Return the spreads in the swings on which a hunch is judged, about the means of their cells."""
+        if hunch.level == "golfer":
+            raise BadRequest(
+                f"a plan is computed from the spreads in several golfers, but the hunch {hunch.name} is about golfer "
+                f"{hunch.golfer} alone",
+                do="choose a hunch within golfers; set Golfers to 1 to plan for one player",
+            )
+        key = (hunch, self.chosen.opened)
         if self._spread is None or self._spread[0] != key:
+            rows = judged_rows(self.chosen.results.swings, hunch)
+            rows = rows.assign(cell=cells_of(rows))
             column = columns.event_column_name(hunch.posture, hunch.event)
-            self._spread = key, spread_of_slopes(self.chosen.results.swings, hunch.outcome, column)
+            self._spread = key, spread_of_slopes(rows, hunch.outcome, column, session="cell")
         return self._spread[1]
 
     def _sentences(self, least: Plan | None) -> list[str]:

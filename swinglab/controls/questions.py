@@ -61,9 +61,12 @@ class QuestionPanel(FigurePanel):
         Names of the posture quantity and of the event in the question.
     pair : tuple of str
         Names of one or two typical swings: those with the posture nearest the mean of a golfer, or of each phase.
+    asked : Hunch, Comparison or Lesson
+        The same as `question`, but changed only after the answer has been shown. Other panels observe it.
     """
 
     kind: type[Question]
+    asked = traitlets.Any()
     pair = traitlets.Tuple()
 
     def __init__(self, chosen: ChosenStudy, own: list[widgets.Widget]) -> None:
@@ -130,6 +133,7 @@ class QuestionPanel(FigurePanel):
             self.quantity = posture_asked(self.question)
             self.event_asked = self.question.event or ""
             self.pair = self.swings_to_show(self.question)
+            self.asked = self.question
         return [words.CAUTION]
 
     def _captioned(self, name: str, axes: Axes, alt: str, caption: str) -> widgets.VBox:

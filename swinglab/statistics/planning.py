@@ -177,6 +177,8 @@ def spread_of_slopes(
     """Estimate, from the swing table of an existing study, the SDs and autocorrelations that a plan needs.
 
     The SDs are those of a mixed model with random slopes. `outcome`, `posture`, `golfer`, `session` : columns.
+    Posture and outcome are centred on golfer and `session`; if golfers swung several clubs, `session` must name a
+    column that differs between clubs as well.
 
     Raises
     ------

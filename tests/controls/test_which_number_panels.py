@@ -97,6 +97,41 @@ def test_the_plan_follows_its_sliders(chosen) -> None:
     assert "this player alone" in shown(panel) and panel.plan.golfers == 1
 
 
+def test_the_plan_rests_on_the_swings_of_the_answer(chosen, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Truth: other. The spread of those swings, by hand. Before, it was that of all swings of the study, and a
+    difference between clubs was taken for a spread from swing to swing."""
+    hunch = controls.ask_hunch(chosen)
+    panel = controls.plan_question(chosen, hunch)
+    table, asked = chosen.results.swings, hunch.question
+    few = [f"G{g:02d}" for g in range(1, 9)]
+    searched = FoundIn(tuple(sorted(set(table["golfer"]) - set(few))))
+    by_hand = spread_of_slopes(table[table["golfer"].isin(few)], "attack_angle_deg", TILT)
+    for changes in ({"where": {"golfer": few}}, {"found_in": searched, "expect": "positive"}):
+        hunch.question = replace(asked, **changes)
+        panel.refresh()
+        assert panel._spread[1] == by_hand
+    hunch.question = replace(asked, level="golfer", golfer="G07")
+    panel.refresh()
+    assert "is about golfer G07 alone" in shown(panel)
+    hunch.question = asked
+    panel.refresh()
+    plain = panel._spread[1]
+    hunch.outcome.value = "club_path_in_to_out_deg"
+    hunch.listed.value = ""
+    assert panel._spread[0][0] == hunch.question
+    hunch.outcome.value = "attack_angle_deg"  # before, the plan stayed that of the other outcome
+    assert panel._spread[0][0] == hunch.question and hunch.question.outcome == "attack_angle_deg"
+    second = np.arange(len(table)) % 2 == 1
+    clubs = table.assign(club=np.where(second, "driver", "7 iron"))
+    clubs["attack_angle_deg"] += 5.0 * second
+    clubs[TILT] += 10.0 * second
+    monkeypatch.setattr(chosen, "_results", replace(chosen.results, swings=clubs))
+    hunch.question = replace(asked, name="two clubs")
+    panel.refresh()
+    assert panel._spread[1].posture_sd == pytest.approx(plain.posture_sd, rel=0.1)
+    assert panel._spread[1].residual_sd == pytest.approx(plain.residual_sd, rel=0.1)
+
+
 def test_one_golfer_is_followed_session_by_session(chosen) -> None:
     """Truth: other. Means of the two sessions by pandas; the lesson and the sheet are named."""
     panel = controls.follow_golfer(chosen)

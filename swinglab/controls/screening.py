@@ -8,6 +8,7 @@ import traitlets
 
 from swinglab import answers, columns
 from swinglab.answers import ScreenAnswer
+from swinglab.answers.cells import KINDS
 from swinglab.answers.selection import rows_where
 from swinglab.controls import html as words
 from swinglab.controls.choosers import dropdown, name_options, outcome_options, refill
@@ -209,7 +210,7 @@ class ScreenPanel(Panel):
             Hunch(
                 name, asked.outcome, c.quantity, c.event, asked.level,
                 "positive" if row["estimate"] > 0 else "negative", asked.adjust, asked.smallest_effect,
-                golfer=asked.golfer, found_in=found_in(table, asked),
+                golfer=asked.golfer, where=kind_where(asked), found_in=found_in(table, asked),
             )
         )  # fmt: skip
         direction = "higher" if row["estimate"] > 0 else "lower"
@@ -217,6 +218,15 @@ class ScreenPanel(Panel):
             f"{screen_words.posture_words(c.name)}: the hunch expects a {direction} value of "
             f"{wording.label(asked.outcome)} where this is larger, as in the search."
         )
+
+
+def kind_where(asked: PostureScreen) -> dict:
+    """Return the conditions of a search on club and shot, as `where` of a hunch that the search found.
+
+    The search's other conditions, such as golfers and sessions, say which swings it used; they are left out, because
+    the hunch is tested on other swings.
+    """
+    return {name: asked.where[name] for name in KINDS if name in asked.where}
 
 
 def found_in(table: pd.DataFrame, asked: PostureScreen) -> FoundIn:

@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 
 from swinglab import controls
-from swinglab.records import FoundIn, Hunch
+from swinglab.records import FoundIn, Hunch, PostureScreen
 from swinglab.statistics.planning import plan_within, spread_of_slopes
+from swinglab.study.saving import question_toml
 
 TILT = "thorax_lateral_flexion_at_shaft_horizontal_down_deg"
 
@@ -50,6 +51,26 @@ def test_a_search_of_ones_own_leaves_golfers_to_confirm_and_offers_what_it_found
     assert panel.question().golfer == "G07" and panel.answer.found.level == "golfer"
     panel.candidate.value = panel.candidate.options[0][1]
     assert panel.save.named().found_in.sessions == ("G07-feb", "G07-nov")
+
+
+def test_a_saved_hunch_is_about_the_clubs_of_its_search(chosen, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Truth: made. Before, a hunch found among irons was saved without the club, and then tested on all clubs."""
+    clubs = chosen.results.swings.assign(
+        club=np.where(np.arange(len(chosen.results.swings)) % 10, "7 iron", "driver")
+    )
+    monkeypatch.setattr(chosen, "_results", replace(chosen.results, swings=clubs))
+    golfers = tuple(f"G{g:02d}" for g in range(1, 9))
+    screen = PostureScreen(
+        "irons", "attack_angle_deg", parts=("thorax",), where={"golfer": golfers, "club": ("7 iron",)}
+    )
+    panel = controls.ask_screen(chosen)
+    monkeypatch.setattr(panel, "question", lambda: screen)
+    panel.listed.value = ""
+    assert panel.answer.question is screen and panel.answer.found is not None
+    question = panel.save.named()
+    assert question.where == {"club": ("7 iron",)} and question.found_in.golfers
+    assert set(question.found_in.golfers) <= set(golfers)
+    assert 'where = { club = ["7 iron"] }' in question_toml(question)
 
 
 #: Words of a methods section, which a coach would have to look up.

@@ -198,10 +198,14 @@ class ChosenStudy(widgets.VBox):
     def _open_again(self) -> None:
         self.study = studies.open_study(self.need_study().folder)
         self._results = self._findings = None
+        self._records.clear()
         self.opened += 1
 
     def _use_again(self, swing: str) -> None:
         study = studies.open_study(self.need_study().folder)
+        if not studies.others_are_valid(swing, self.need_study(), study, self.results):
+            self._open_again()
+            return
         results = studies.measure_swing_again(study, self.results, swing)
         self.study, self._results, self._findings = study, results, None
         self._records.pop(swing, None)

@@ -22,6 +22,7 @@ from swinglab.study.reusing import (
     load_or_answer,
     load_or_measure,
     measure_swing_again,
+    others_are_valid,
     store_results,
     swings_folder,
 )
@@ -70,6 +71,7 @@ __all__ = [
     "names_in_study",
     "note_lines",
     "open_study",
+    "others_are_valid",
     "process_pool",
     "read_findings",
     "read_kept",

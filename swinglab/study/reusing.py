@@ -12,13 +12,15 @@ import pandas as pd
 from swinglab.errors import BadRequest
 from swinglab.records import Finding
 from swinglab.study.answering import answer_study
+from swinglab.study.events_by_hand import FILE as BY_HAND
+from swinglab.study.excluded_by_hand import FILE as EXCLUDED
 from swinglab.study.excluded_by_hand import apply_exclusions
 from swinglab.study.gate import quality_columns
 from swinglab.study.measuring import Progress, measure_study
 from swinglab.study.opening import Study
 from swinglab.study.results import Results
 from swinglab.study.results_folder import write_results
-from swinglab.study.run_record import read_record
+from swinglab.study.run_record import capture_name, inputs_now, read_record
 from swinglab.study.stored_results import read_findings, read_results, why_outdated
 from swinglab.study.swing_cache import SWINGS_FOLDER
 
@@ -92,6 +94,45 @@ def store_results(study: Study, results: Results, findings: tuple[Finding, ...] 
     return True
 
 
+def others_are_valid(swing: str, before: Study, after: Study, results: Results) -> bool:
+    """Return whether the results of all swings but one are still valid after a study was opened again.
+
+    They are if only exclusions and the events set by hand of this one swing have changed. The captures of the other
+    swings are not hashed here, because that would take seconds; their hashes are checked when stored results are read.
+
+    Parameters
+    ----------
+    swing : str
+        Name of the one swing.
+    before : Study
+        The study from which the results were measured.
+    after : Study
+        The study as it was opened again.
+    results : Results
+        Results of all swings, measured from `before`.
+    """
+    return (
+        _other_files(before) == _other_files(after)
+        and _events_of_others(before, swing) == _events_of_others(after, swing)
+        and inputs_now(after, _still_captures(after, results)) == _still_captures(after, results)
+    )
+
+
+def _other_files(study: Study) -> dict[str, str]:
+    return {name: digest for name, digest in study.inputs.items() if name not in (BY_HAND, EXCLUDED)}
+
+
+def _events_of_others(study: Study, swing: str) -> set[tuple[str, str, float]]:
+    rows = study.by_hand[study.by_hand["swing"] != swing]
+    return set(zip(rows["swing"], rows["event"], rows["time_s"], strict=True))
+
+
+def _still_captures(study: Study, results: Results) -> dict[str, str]:
+    """Return the neutral and static captures that were read for these results, with their SHA-256."""
+    of_swings = {capture_name(swing) for swing in study.swings["swing"]}
+    return {name: digest for name, digest in results.inputs.items() if name not in of_swings}
+
+
 def measure_swing_again(study: Study, results: Results, swing: str) -> Results:
     """Return results in which one swing was measured again, after one of its events was set by hand.
 
@@ -100,7 +141,7 @@ def measure_swing_again(study: Study, results: Results, swing: str) -> Results:
     study : Study
         The study, opened again after the event was set.
     results : Results
-        Results of all swings before the event was set.
+        Results of all swings before the event was set. They must be valid for the other swings: see `others_are_valid`.
     swing : str
         Name of the swing.
 

@@ -328,6 +328,37 @@ def test_an_event_set_by_hand_is_kept_used_and_taken_back(chosen: controls.Chose
 # --- questions ---------------------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize("changed", ["study.toml", "events_by_hand.csv"])
+def test_an_event_set_by_hand_stores_no_results_of_older_inputs(
+    chosen: controls.ChosenStudy, changed: str
+) -> None:
+    """Truth: made. Another cut-off in study.toml, or an event set in another notebook, while this notebook is open.
+
+    Before, the other swings were kept as measured from the old inputs, and stored with the hashes of the new ones.
+    """
+    study = chosen.need_study()
+    assert chosen.findings
+    marked, other = study.swings["swing"].iloc[0], study.swings["swing"].iloc[1]
+    time_s = chosen.records_of(marked).events.time_s("top") + 0.005
+    chosen.records_of(other)
+    if changed == "study.toml":
+        text = (study.folder / "study.toml").read_text(encoding="utf-8")
+        assert "[processing]" not in text
+        where = text.index("[[")
+        new = text[:where] + "[processing]\nbody_cutoff_hz = 6.0\n" + text[where:]
+        (study.folder / "study.toml").write_text(new, encoding="utf-8")
+    else:
+        studies.mark_event(study, other, "top", chosen.records_of(other).events.time_s("top") + 0.02)
+    chosen.mark_event(marked, "top", time_s)
+    now = studies.open_study(study.folder)
+    fresh = studies.measure_study(now, workers=1)
+    pd.testing.assert_frame_equal(chosen.results.swings, fresh.swings, check_like=True)
+    stored = studies.load_or_measure(now, workers=1)
+    pd.testing.assert_frame_equal(stored.swings, fresh.swings, check_like=True)
+    at_top = fresh.events[(fresh.events["swing"] == other) & (fresh.events["event"] == "top")]
+    assert chosen.records_of(other).events.time_s("top") == pytest.approx(at_top["time_s"].iloc[0])
+
+
 def test_the_studys_own_question_is_answered_as_the_study_answers_it(chosen: controls.ChosenStudy) -> None:
     """Truth: other (`answer_study`). The controls compute nothing themselves."""
     panel = controls.ask_hunch(chosen)

@@ -47,4 +47,6 @@ def is_whole(path: str | Path) -> bool:
     if kind == ".parquet":
         return len(tail) > len(_PARQUET_MARK) and tail.endswith(_PARQUET_MARK)
     rows = tail.rstrip(b"\r\n").splitlines()
-    return bool(rows) and rows[-1] != head.rstrip(b"\r\n") and rows[-1].count(b",") == head.count(b",")
+    # A table with decimal commas has semicolons between its columns, as in pose_tables.py.
+    between = b";" if head.count(b";") > head.count(b",") else b","
+    return bool(rows) and rows[-1] != head.rstrip(b"\r\n") and rows[-1].count(between) == head.count(between)

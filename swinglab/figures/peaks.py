@@ -94,13 +94,13 @@ def draw_golfer_peaks(table: pd.DataFrame, *, ax: Axes | None = None) -> Axes:
         times = _MS * table[time_column(part)]
         means = (
             times.groupby(table["golfer"])
-            .agg(["mean", "std", "size"])
+            .agg(["mean", "std", "count"])
             .dropna(subset="mean")
             .sort_values("mean")
         )
         heights = spread(place, len(means), 0.5)
         if len(means) <= MOST_INTERVALS:
-            half = half_width(means["std"].to_numpy(), means["size"].to_numpy())
+            half = half_width(means["std"].to_numpy(), means["count"].to_numpy())
             for height, mean, own in zip(heights, means["mean"], half, strict=True):
                 ax.plot([mean - own, mean + own], [height, height], "-", color=COLOURS[0], lw=1.0, alpha=0.6)
         ax.plot(

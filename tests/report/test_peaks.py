@@ -63,6 +63,16 @@ def test_golfers_means_have_intervals_of_their_own_swings() -> None:
     assert np.isnan(half_width(np.nan, 1))
 
 
+def test_swings_without_a_peak_do_not_narrow_the_interval_of_a_mean() -> None:
+    """Truth: other (scipy's t interval). Before, swings without a peak were counted in the number of values."""
+    table = _swings(each=20)
+    name = time_column("pelvis")
+    table.loc[table.groupby("golfer").cumcount() >= 4, name] = np.nan
+    own = 1000 * table[table["golfer"] == "g0"][name].dropna()
+    expected = scipy.stats.t.interval(0.95, 3, own.mean(), scipy.stats.sem(own))
+    assert any(np.allclose(line, expected) for line in _intervals(draw_golfer_peaks(table)))
+
+
 def test_many_golfers_are_drawn_without_intervals_of_their_own() -> None:
     """Truth: made."""
     assert len(_intervals(draw_golfer_peaks(_swings(golfers=30, each=2)))) == len(PARTS)

@@ -10,6 +10,7 @@ import pandas as pd
 import traitlets
 
 from swinglab import columns, conventions
+from swinglab.errors import MissingInput
 
 _LABEL = {"description_width": "initial"}
 
@@ -65,6 +66,16 @@ def outcome_options(table: pd.DataFrame) -> list[tuple[str, str]]:
         for name, column in columns.outcomes().items()
         if name in table.columns and pd.api.types.is_numeric_dtype(table[name]) and table[name].notna().any()
     ]
+
+
+def chosen_outcome(chooser: widgets.Dropdown) -> str:
+    """Return the outcome chosen in a list; raise MissingInput if the list is empty."""
+    if not chooser.value:
+        raise MissingInput(
+            "no outcome was measured in this study",
+            do="record markers or points of the club and the ball, or add outcomes of another device to the study",
+        )
+    return chooser.value
 
 
 def colour_options(table: pd.DataFrame) -> list[tuple[str, str]]:

@@ -104,7 +104,7 @@ class GolferPanel(Panel):
             self.quantity, self.event_asked = self.posture.value, self.event.value
             self.pair = most_and_least(own, column) if own[column].notna().any() else ()
         shown = []
-        for name in (column, self.outcome.value):
+        for name in (column, *([self.outcome.value] if self.outcome.value else [])):
             means = answers.session_means(table, name, golfer=golfer, errors=study.errors)
             self.means[name] = means
             label = columns.column(name).axis_label if columns.is_column(name) else name

@@ -11,6 +11,7 @@ from swinglab import answers, columns, conventions
 from swinglab.controls import html as words
 from swinglab.controls.choosers import (
     QuantityChooser,
+    chosen_outcome,
     dropdown,
     event_options,
     name_options,
@@ -199,10 +200,11 @@ class HunchPanel(QuestionPanel):
     def own_question(self) -> Hunch:
         """Return the hunch that the user has composed in the lists."""
         need_event(self.posture.value, self.event.value)
-        name = f"{columns.quantity_column(self.posture.value).label} and {wording.label(self.outcome.value)}"
+        outcome = chosen_outcome(self.outcome)
+        name = f"{columns.quantity_column(self.posture.value).label} and {wording.label(outcome)}"
         return Hunch(
             name,
-            self.outcome.value,
+            outcome,
             self.posture.value,
             self.event.value,
             self.level.value,
@@ -339,10 +341,9 @@ class LessonPanel(QuestionPanel):
                 do="add a column phase with the values before and after to swings.csv",
             )
         need_event(self.of.value, self.event.value)
+        outcome = chosen_outcome(self.outcome)
         name = f"{columns.quantity_column(self.of.value).label} of golfer {self.golfer.value}"
-        return Lesson(
-            name, self.golfer.value, self.phase.value, self.of.value, self.event.value, self.outcome.value
-        )
+        return Lesson(name, self.golfer.value, self.phase.value, self.of.value, self.event.value, outcome)
 
     def swings_to_show(self, question: Question) -> tuple[str, ...]:
         """Return the names of two typical swings: the one nearest the mean of each of the two phases."""

@@ -11,7 +11,7 @@ from swinglab.answers import ScreenAnswer
 from swinglab.answers.cells import KINDS
 from swinglab.answers.selection import rows_where
 from swinglab.controls import html as words
-from swinglab.controls.choosers import dropdown, name_options, outcome_options, refill
+from swinglab.controls.choosers import chosen_outcome, dropdown, name_options, outcome_options, refill
 from swinglab.controls.chosen_study import ChosenStudy
 from swinglab.controls.panel import Panel
 from swinglab.controls.saving import SaveQuestion
@@ -118,7 +118,7 @@ class ScreenPanel(Panel):
         study, table = self.chosen.need_study(), self.chosen.results.swings
         if self.listed.value:
             return next(s for s in study.screens if s.name == self.listed.value)
-        level, outcome = self.level.value, self.outcome.value
+        level, outcome = self.level.value, chosen_outcome(self.outcome)
         golfer = self.golfer.value if level == "golfer" else None
         if golfer is not None:
             need_sessions(table)

@@ -13,6 +13,7 @@ from swinglab import study as studies
 from swinglab.controls import html as words
 from swinglab.controls.choosers import (
     QuantityChooser,
+    chosen_outcome,
     colour_options,
     dropdown,
     event_options,
@@ -156,7 +157,7 @@ class PosturePanel(FigurePanel):
         ]
 
     def _peaks(self, swing: str) -> str:
-        table = self.chosen.results.swings
+        table = self.chosen.results.with_excluded
         drawn = swing_peaks(table[table["swing"] == swing].iloc[0])
         head = words.heading(f"Time at which each body part turns fastest: swing {swing}")
         if drawn is None:
@@ -237,7 +238,7 @@ class OutcomesPanel(FigurePanel):
 
     def show(self) -> list[widgets.Widget | str]:
         """Return the panel's content: the outcome of each swing by golfer."""
-        name = self.outcome.value
+        name = chosen_outcome(self.outcome)
         self.values = self.chosen.results.swings.set_index("swing")[name]
         ax = _by_golfer(self.chosen, name, self.colour.value or None)
         alt = f"{wording.label(name)} of {int(self.values.notna().sum())} swings, by golfer."

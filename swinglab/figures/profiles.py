@@ -51,7 +51,9 @@ def draw_profiles(
         No row has a value of the quantity, or the swing table lacks the column `colour`.
     """
     column = columns.quantity_column(quantity)
-    rows = posture[(posture["quantity"] == quantity) & posture["value"].notna()]
+    # The posture table also contains swings excluded by hand; the swing table does not.
+    drawn = posture["swing"].isin(swings["swing"])
+    rows = posture[drawn & (posture["quantity"] == quantity) & posture["value"].notna()]
     if rows.empty:
         raise BadTable(
             f"there is nothing to draw, because {quantity} was not measured in any swing",

@@ -6,6 +6,7 @@ import asyncio
 import html
 import math
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -18,7 +19,7 @@ from swinglab.controls.choosers import QuantityChooser, dropdown, refill
 from swinglab.controls.preparing import prepare_study, prepared_results, study_nearby
 from swinglab.controls.swing_viewer import SwingViewer
 from swinglab.errors import BadRequest
-from swinglab.figures import add_units, draw_by_golfer
+from swinglab.figures import add_units, draw_by_golfer, draw_profiles
 
 GOLFERS = ("G01", "G02", "G07", "G09")
 
@@ -357,6 +358,30 @@ def test_an_event_set_by_hand_stores_no_results_of_older_inputs(
     pd.testing.assert_frame_equal(stored.swings, fresh.swings, check_like=True)
     at_top = fresh.events[(fresh.events["swing"] == other) & (fresh.events["event"] == "top")]
     assert chosen.records_of(other).events.time_s("top") == pytest.approx(at_top["time_s"].iloc[0])
+
+
+def test_posture_is_drawn_without_a_swing_excluded_by_hand(chosen: controls.ChosenStudy) -> None:
+    """Truth: made. Before, the excluded swing had no golfer in the figure, which ended in a TypeError."""
+    out = chosen.need_study().swings["swing"].iloc[0]
+    chosen.exclude_swing(out, "a marker fell off")
+    panel = controls.show_posture(chosen)
+    assert panel.swing.value == out and not said(panel)
+    results = chosen.results
+    axes = draw_profiles(results.posture, results.swings, quantity="thorax_lateral_flexion_deg").figure.axes
+    assert [ax.get_title(loc="left") for ax in axes] == list(GOLFERS)
+
+
+def test_a_study_without_outcomes_is_told_so(
+    chosen: controls.ChosenStudy, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Truth: made. Before, panels of a study whose captures have no club ended in a KeyError or AttributeError."""
+    results = chosen.results
+    bare = results.swings.drop(columns=[name for name in columns.outcomes() if name in results.swings])
+    chosen._results = replace(results, swings=bare)
+    for panel in (controls.show_outcomes(chosen), controls.ask_hunch(chosen), controls.ask_screen(chosen)):
+        if hasattr(panel, "listed"):
+            panel.listed.value = ""
+        assert "no outcome was measured in this study" in said(panel)
 
 
 def test_the_studys_own_question_is_answered_as_the_study_answers_it(chosen: controls.ChosenStudy) -> None:

@@ -36,15 +36,17 @@ BESIDE_TREND, WITHOUT_TREND = Note("step_beside_trend"), Note("step_without_tren
 def compare_before_after(table: pd.DataFrame, lesson: Lesson, *, errors: Errors) -> tuple[Finding, ...]:
     """Compare one golfer's swings before and after a lesson; positive if the values increased.
 
-    The primary estimate is the step (change of level) of the strike, in a model that also contains a linear drift
-    over the swings. Supplementary estimates are the step without drift and randomisation tests that flip the signs
-    of blocks of swings or exchange blocks. The same is computed for the posture, whose step is also compared with
-    the change that measurement error alone could produce. The first phase in the order of play is before the lesson
-    and the second is after it; each further phase is a later check, compared with the swings before the lesson that
-    have the same club and shot. Swings of the phase "drill" and swings without a phase are not used. If
-    `planned_swings` is set, the conclusion uses exactly that number of swings after the lesson; until then the
-    lesson is running, and its confidence limits are valid however often they are looked at. The answer is about this
-    player and these sessions only.
+    The primary estimate is the step (change of level) of the strike, in a model that also contains a linear
+    drift over the swings. Supplementary estimates are the step without drift and randomisation tests that
+    flip the signs of blocks of swings or exchange blocks. The same is computed for the posture, whose step is
+    also compared with the change that measurement error alone could produce. Only swings with a club and shot
+    that occur both before and after the lesson are compared; a blank club counts as a club of its own. The
+    first phase in the order of play is before the lesson and the second is after it; each further phase is a
+    later check, compared with the swings before the lesson that have the same club and shot. Swings of the
+    phase "drill" and swings without a phase are not used. If `planned_swings` is set, the conclusion uses
+    exactly that number of swings after the lesson; until then the lesson is running, and its confidence
+    limits are valid however often they are looked at. The answer is about this player and these sessions
+    only.
 
     Parameters
     ----------
@@ -68,7 +70,7 @@ def compare_before_after(table: pd.DataFrame, lesson: Lesson, *, errors: Errors)
     BadRequest
         A golfer who is not in the table.
     BadTable
-        Missing columns, only one phase, or fewer than three swings in a phase.
+        Missing columns, only one phase, no club and shot in common, or fewer than three swings in a phase.
     """
     posture_name = columns.event_column_name(lesson.of, lesson.event)
     rows, phases, made = _planned_rows(table, lesson)
@@ -181,11 +183,12 @@ def _named(step: StepFit, series: Series) -> list[Note]:
 
 
 def _posture_lines(posture: Series, first: object, second: object, errors: Errors) -> list[Finding]:
+    phases = {str(phase): posture.of(phase) for phase in dict.fromkeys(posture.rows["phase"])}
+    posture = posture.of_kinds_in(first, second)
     beside, plain = (posture.step(first, second, trend=trend) for trend in (True, False))
     moved = placement_share(posture.rows, first, second) if posture.unit == "deg" else 0.0
     known = errors.placement_deg
     aim = aim_of(posture.asked, posture.of(first))
-    phases = {str(phase): posture.of(phase) for phase in dict.fromkeys(posture.rows["phase"])}
     notes = [*_named(beside, posture), *aim_notes(aim, phases, posture.unit)]
     notes.append(_mdc_note(posture, first, second, plain, moved, known))
     if known and moved > 0:

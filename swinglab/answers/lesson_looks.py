@@ -77,6 +77,7 @@ def rows_by_look(table: pd.DataFrame, lesson: Lesson) -> dict[str, pd.DataFrame]
     "changed today" the second, both with the club used most before the lesson. "Kept on another day" contains
     later phases in other sessions, without swings for which the instruction (cue) was given. "Kept with
     another club" contains all swings after the first phase with any other club, or of the phase "other club".
+    A swing whose club is blank does not count as a swing with another club.
 
     Raises
     ------
@@ -88,7 +89,10 @@ def rows_by_look(table: pd.DataFrame, lesson: Lesson) -> dict[str, pd.DataFrame]
     first, second = rows["phase"] == phases[0], rows["phase"].isin(phases[1:2])
     other = rows["phase"].astype(str) == OTHER_CLUB
     if CLUB in rows:
-        other |= rows[CLUB] != rows.loc[first, CLUB].mode().iloc[0]
+        known = rows[CLUB].notna() & (rows[CLUB].astype(str) != "")
+        usual = rows.loc[first & known, CLUB].mode()
+        if len(usual):
+            other |= known & (rows[CLUB] != usual.iloc[0])
     elsewhere = ~first & ~second
     if SESSION in rows:
         elsewhere &= ~rows[SESSION].isin(rows.loc[(first | second) & ~other, SESSION])

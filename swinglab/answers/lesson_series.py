@@ -51,27 +51,30 @@ class Series:
     def two(self, first: object, second: object) -> pd.DataFrame:
         """Return the swings of two phases, with `after` 0 in the first and 1 in the second.
 
-        If the swings have several kinds (club and shot), values are adjusted for the means of the kinds.
-        Raises BadTable if a phase has fewer than three swings.
+        Only clubs and shots that occur in both phases are used: otherwise a difference between clubs could not be
+        told from the step. If several remain, values are adjusted for the means of these kinds. Raises BadTable if
+        the phases have no club and shot in common, or if a phase has fewer than three swings.
         """
-        rows = self.rows[self.rows["phase"].isin([first, second])]
+        rows = self.of_kinds_in(first, second).rows
         counts = [int((rows["phase"] == phase).sum()) for phase in (first, second)]
         if min(counts) < _FEWEST:
             raise BadTable(
                 f"too few swings have a value of {self.label}: {counts[0]} in the phase {first} and "
                 f"{counts[1]} in the phase {second}, but each phase needs {_FEWEST} or more",
-                do="record more swings in both phases",
+                do="record more swings in both phases, with the same club and shot",
             )
         return _without_kinds(rows.assign(after=(rows["phase"] == second).astype(float)))
 
     def of_kinds_in(self, first: object, look: object) -> Series:
         """Return the series of two phases, with only those clubs and shots that occur in both.
 
-        `first`, `look` : the phase before the lesson and a later one. Raises BadTable if they share no club and shot.
+        `first`, `look` : the phase before the lesson and a later one. Swings without a club are a kind of their own.
+        Raises BadTable if both phases have swings but share no club and shot.
         """
         phases = [self.rows["phase"] == phase for phase in (first, look)]
-        common = set(self.rows.loc[phases[0], KIND]) & set(self.rows.loc[phases[1], KIND])
-        if not common:
+        kinds = [set(self.rows.loc[phase, KIND]) for phase in phases]
+        common = kinds[0] & kinds[1]
+        if all(kinds) and not common:
             raise BadTable(
                 f"{self.label}: the phases {first} and {look} have no club and shot in common",
                 do=f"record swings in {first} with the club and shot of {look}",

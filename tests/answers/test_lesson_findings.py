@@ -146,6 +146,32 @@ def test_two_clubs_in_a_lesson_are_no_step() -> None:
     assert iron.n_swings == int((own & (table["club"] == "7 iron")).sum())
 
 
+def test_another_club_after_the_lesson_gives_no_step() -> None:
+    """Truth: made. Driver before, 7 iron after: posture and strike stepped by half of their level, found as changes."""
+    table = lesson_table(posture=0.0, strike=0.0)
+    table["club"] = np.where(table["phase"] == "before", "driver", "7 iron")
+    with pytest.raises(BadTable, match="phases before and after have no club and shot in common"):
+        answer(table)
+    table.loc[table["phase"] == "after", "club"] = ""
+    with pytest.raises(BadTable, match="no club and shot in common"):
+        answer(table)
+
+
+def test_swings_of_a_club_in_one_phase_alone_are_not_compared() -> None:
+    """Truth: made. Ten drivers after, far off, also shifted the mean posture beside its aim; now as without them."""
+    table = lesson_table().assign(club="7 iron")
+    extra = table[(table["golfer"] == "G07") & (table["phase"] == "after")].head(10)
+    extra = extra.assign(
+        club="driver", order=extra["order"] + 100.0, **{BEND: 40.0, "low_point_ahead_cm": -30.0}
+    )
+    lesson = changed(planned_swings=None)
+    alone, both = answer(table, lesson), answer(pd.concat([table, extra]), lesson)
+    assert [number for f in both for number in (f.estimate, f.p, f.n_swings)] == pytest.approx(
+        [number for f in alone for number in (f.estimate, f.p, f.n_swings)], nan_ok=True
+    )
+    assert both[0].reading_key == alone[0].reading_key
+
+
 def test_the_posture_stands_beside_its_own_error() -> None:
     """Truth: made. The change beside its smallest detectable one."""
     table = lesson_table()

@@ -53,6 +53,16 @@ def test_each_look_holds_its_own_swings() -> None:
         rows_by_look(table, replace(LESSON, golfer="G70"))
 
 
+@pytest.mark.parametrize("blank", ["", None])
+def test_a_blank_club_is_no_other_club(blank: str | None) -> None:
+    """Truth: made. Blank after: 25 swings were "kept with another club". Blank everywhere: an IndexError."""
+    table = lesson_table().assign(club="7 iron")
+    table.loc[table["phase"] == "after", "club"] = blank
+    assert [len(rows) for rows in rows_by_look(table, LESSON).values()] == [25, 25, 0, 0]
+    table["club"] = blank
+    assert [len(rows) for rows in rows_by_look(table, LESSON).values()] == [25, 25, 0, 0]
+
+
 def test_a_change_is_the_step_that_an_explicit_likelihood_gives() -> None:
     """Truth: other. REML of two means with AR(1) errors, its covariance matrix written out and inverted."""
     table = season()

@@ -82,10 +82,15 @@ def rows_by_look(table: pd.DataFrame, lesson: Lesson) -> dict[str, pd.DataFrame]
     Raises
     ------
     BadRequest, BadTable
-        A golfer or a column that is not in the table.
+        A golfer or a column that is not in the table; a golfer without a swing in a phase of the lesson.
     """
     rows = lesson_rows(table, lesson, columns.event_column_name(lesson.of, lesson.event))
     phases = list(dict.fromkeys(rows["phase"]))
+    if not phases:
+        raise BadTable(
+            f"lesson {lesson.name}: no swing of golfer {lesson.golfer} has a phase in the column {lesson.phase}",
+            do=f"write the phase of each swing, such as before and after, into {lesson.phase}",
+        )
     first, second = rows["phase"] == phases[0], rows["phase"].isin(phases[1:2])
     other = rows["phase"].astype(str) == OTHER_CLUB
     if CLUB in rows:

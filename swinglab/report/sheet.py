@@ -66,7 +66,7 @@ class Look(NamedTuple):
 
 
 def write_sheets(study: Study, results: Results, findings: tuple[Finding, ...], out: Path) -> list[Path]:
-    """Write players_sheet_N.html for each lesson of a study that has swings, and return the paths.
+    """Write players_sheet_N.html for each lesson of a study that has swings with a phase, and return the paths.
 
     out : the results folder.
     """
@@ -74,12 +74,13 @@ def write_sheets(study: Study, results: Results, findings: tuple[Finding, ...], 
     for number, lesson in enumerate(study.lessons, start=1):
         try:
             rows = lesson_rows(results.swings, lesson, _column(lesson))
-        except SwinglabError:  # the golfer or a column of the lesson is missing; the report gives the reason
+            looks = _looks(results.swings, rows, lesson)
+        except SwinglabError:  # the golfer, a column or the phase is missing; the report gives the reason
             continue
         default = next(f for f in findings if f.name == lesson.name and f.role == "default")
         text = template("sheet.html").render(
             lesson=lesson, answer=plain_words(default.reading_key), words=_words(lesson, rows),
-            looks=_looks(rows, lesson), number=_number(rows, lesson, study), strike=_strike(rows, lesson, study),
+            looks=looks, number=_number(rows, lesson, study), strike=_strike(rows, lesson, study),
             pictures=_pictures(study, rows, lesson), caution=wording.CAUTION,
         )  # fmt: skip
         path = out / f"players_sheet_{number}.html"
@@ -175,10 +176,13 @@ def _strike(rows: pd.DataFrame, lesson: Lesson, study: Study) -> str:
     )
 
 
-def _looks(rows: pd.DataFrame, lesson: Lesson) -> list[Look]:
-    """Return the rows: before; changed today; kept on another day, without the cue; kept with another club."""
+def _looks(table: pd.DataFrame, rows: pd.DataFrame, lesson: Lesson) -> list[Look]:
+    """Return the rows: before; changed today; kept on another day, without the cue; kept with another club.
+
+    `table` : the swing table. `rows` : the lesson's swings in it, by `lesson_rows`.
+    """
     aim = _aim(rows, lesson)
-    return [_look(when, own, lesson, aim) for when, own in rows_by_look(rows, lesson).items()]
+    return [_look(when, own, lesson, aim) for when, own in rows_by_look(table, lesson).items()]
 
 
 def _look(when: str, own: pd.DataFrame, lesson: Lesson, aim: Aim | None) -> Look:

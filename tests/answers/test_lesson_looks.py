@@ -132,3 +132,11 @@ def test_the_season_in_words() -> None:
     assert "Another day, without the cue" in short.next_session[1]
     assert "Another club: at least 10 swings" in short.next_session[2]
     assert seasons_of(table, [LESSON], (), golfer="G08", errors=Errors()) == []
+
+
+@pytest.mark.parametrize("blank", ["", None, "drill"])
+def test_a_season_without_phases_has_the_reason_as_its_text(blank: str | None) -> None:
+    """Truth: made. The phase of every swing left blank: an IndexError before."""
+    table = lesson_table().assign(phase=blank)
+    (one,) = seasons_of(table, [LESSON], (), golfer="G07", errors=Errors())
+    assert "no swing of golfer G07 has a phase in the column phase" in one.made

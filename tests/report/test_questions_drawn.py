@@ -113,6 +113,40 @@ def test_each_sheet_holds_its_own_player_alone(with_contact: tuple, tmp_path) ->
         assert f"sheet for {own}" in page and other not in page
 
 
+@pytest.mark.parametrize("blank", ["", None, "drill"])
+def test_a_lesson_without_a_judged_phase_has_no_sheet(
+    with_contact: tuple, tmp_path, blank: str | None
+) -> None:
+    """Truth: made. Phases of one player left blank ended the study, with "no golfer G01. Do: choose one of ."."""
+    study, results = with_contact
+    table = results.swings.copy()
+    table["phase"] = table["phase"].astype(object)
+    table.loc[table["golfer"] == "G01", "phase"] = blank
+    table.loc[table["golfer"] == "G02", "phase"] = ["before", "after", "drill"]
+    lessons = tuple(
+        Lesson(f"lesson of {golfer}", golfer, "phase", TILT, DELIVERY, "attack_angle_deg")
+        for golfer in ("G01", "G02")
+    )
+    sheets = write_sheets(
+        replace(study, lessons=lessons), replace(results, swings=table),
+        tuple(lesson_line(lesson.name) for lesson in lessons), tmp_path,
+    )  # fmt: skip
+    assert [path.name for path in sheets] == ["players_sheet_2.html"]
+
+
+def test_a_sheet_selects_its_swings_once(with_contact: tuple, tmp_path) -> None:
+    """Truth: made. A lesson by stage, where phase = "test": selected twice, the sheet of this lesson was missing."""
+    study, results = with_contact
+    table = results.swings.assign(stage=results.swings["phase"], phase="test")
+    own = table["golfer"] == "G01"
+    table.loc[own, "stage"] = ["before", "before", "after"]
+    lesson = Lesson("l", "G01", "stage", TILT, DELIVERY, "attack_angle_deg", where={"phase": ("test",)})
+    sheets = write_sheets(
+        replace(study, lessons=(lesson,)), replace(results, swings=table), (lesson_line("l"),), tmp_path
+    )
+    assert "<td>2</td>" in sheets[0].read_text(encoding="utf-8")
+
+
 def test_a_sheet_separates_changed_today_from_kept(with_contact: tuple, tmp_path) -> None:
     """made: three looks and another club; the cue as typed; the aim as given; neither errors nor p."""
     study, results = with_contact

@@ -94,7 +94,7 @@ def compare_before_after(table: pd.DataFrame, lesson: Lesson, *, errors: Errors)
         lines += _look_lines(strike, posture, first, look, errors)
     default = judged(lines[0])
     if lesson.planned_swings and made < lesson.planned_swings:
-        default = _running(default, strike, first, made, lesson)
+        default = _running(default, strike.of(first), strike.of(second), made, lesson)
     return (default, *lines[1:])
 
 
@@ -142,14 +142,16 @@ def _plan_notes(lesson: Lesson, made: int) -> list[Note]:
     return []
 
 
-def _running(line: Finding, strike: Series, first: object, made: int, lesson: Lesson) -> Finding:
+def _running(line: Finding, before: np.ndarray, after: np.ndarray, made: int, lesson: Lesson) -> Finding:
     """Return the primary finding while planned swings are still missing: without p and without a conclusion.
 
-    Its confidence limits are valid however often they are looked at. `made` : number of swings after the
-    lesson.
+    Its confidence limits are valid however often they are looked at. They need the size of an effect worth finding:
+    the lesson's smallest effect or, without one, the SD of the strike before the lesson; if all values `before` are
+    equal (only clean strikes), the pooled SD of both phases. `made` : number of swings after the lesson.
     """
     own = Estimate.by_t(line.estimate, line.standard_error, line.df)
-    scale = lesson.smallest_effect or float(strike.of(first).std(ddof=1))
+    own_sd = before.std(ddof=1) if np.ptp(before) > 0 else np.sqrt(_pooled_variance(before, after))
+    scale = lesson.smallest_effect or float(own_sd)
     every = always_valid(own, scale=scale)
     names = ("ci_low", "ci_high", "ci90_low", "ci90_high", "ci80_low", "ci80_high")
     method = Note("step_running")
@@ -235,6 +237,12 @@ def _look_lines(
     return found
 
 
+def _pooled_variance(before: np.ndarray, after: np.ndarray) -> float:
+    """Return the variance of the values within two phases, shapes (swings,)."""
+    squares = (len(before) - 1) * before.var(ddof=1) + (len(after) - 1) * after.var(ddof=1)
+    return float(squares / (len(before) + len(after) - 2))
+
+
 def _mdc_note(
     posture: Series, first: object, second: object, step: StepFit, share: float, placement: float | None
 ) -> Note:
@@ -244,10 +252,7 @@ def _mdc_note(
     known.
     """
     before, after = posture.of(first), posture.of(second)
-    pooled = ((len(before) - 1) * before.var(ddof=1) + (len(after) - 1) * after.var(ddof=1)) / (
-        len(before) + len(after) - 2
-    )
-    swings = pooled * (1 / len(before) + 1 / len(after))
+    swings = _pooled_variance(before, after) * (1 / len(before) + 1 / len(after))
 
     def least(degrees: float) -> float:
         return 1.96 * float(np.sqrt(swings + share * degrees**2))

@@ -18,9 +18,9 @@ def always_valid(own: Estimate, *, scale: float) -> Estimate:
     own : Estimate
         The estimate at the present analysis, with its standard error and degrees of freedom.
     scale : float
-        Size of an effect worth finding, in the unit of the estimate, chosen before the data are seen. Compared with
-        limits for a single analysis, the limits are least widened when the standard error is about a third of
-        this size.
+        Size of an effect worth finding, in the unit of the estimate and above 0, chosen before the data are seen.
+        Compared with limits for a single analysis, the limits are least widened when the standard error is about a
+        third of this size.
 
     Notes
     -----

@@ -260,6 +260,16 @@ def test_contact_in_words_becomes_the_share_of_clean_strikes() -> None:
     )
 
 
+def test_a_running_lesson_with_only_clean_strikes_before_has_limits() -> None:
+    """Truth: made. 25 clean strikes before, 5 of 25 fat after, 40 planned: a ZeroDivisionError before."""
+    table = lesson_table()
+    table["contact"] = np.where((table["phase"] == "after") & (table["order"] % 5 == 0), "fat", "clean")
+    lesson = Lesson("b", "G07", "phase", "thorax_flexion_deg", "impact", "contact", planned_swings=40)
+    first = answer(table, lesson)[0]
+    assert first.reading_key == "lesson_running" and np.isnan(first.p)
+    assert -1.0 < first.ci_low < first.estimate < first.ci_high < 1.0
+
+
 def test_lessons_that_cannot_be_read_are_refused() -> None:
     """Truth: made. No such golfer, one phase, too few swings of one, no such column."""
     table = lesson_table()

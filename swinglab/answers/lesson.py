@@ -248,6 +248,7 @@ def _mdc_note(
 ) -> Note:
     """Return the note that compares the change of the mean posture with its minimal detectable change (95 %).
 
+    It follows the t distribution: the variance of the swings is estimated, that of the placement error is known.
     `share` : result of `placement_share`. `placement` : SD of marker placement error (deg); None if not
     known.
     """
@@ -255,7 +256,9 @@ def _mdc_note(
     swings = _pooled_variance(before, after) * (1 / len(before) + 1 / len(after))
 
     def least(degrees: float) -> float:
-        return 1.96 * float(np.sqrt(swings + share * degrees**2))
+        variance = swings + share * degrees**2
+        df = (len(before) + len(after) - 2) * (variance / swings) ** 2
+        return Estimate.by_t(0.0, np.sqrt(variance), df).ci_high
 
     unit = posture.unit
     if placement is None and share > 0:

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from made_questions import BEND, lesson_table
+from scipy import stats
 from statsmodels.stats.multitest import multipletests
 
 from swinglab.answers import compare_before_after, judge
@@ -172,13 +173,28 @@ def test_swings_of_a_club_in_one_phase_alone_are_not_compared() -> None:
     assert both[0].reading_key == alone[0].reading_key
 
 
-def test_the_posture_stands_beside_its_own_error() -> None:
-    """Truth: made. The change beside its smallest detectable one."""
-    table = lesson_table()
-    written = " | ".join(line(answer(table), "thorax_flexion_deg", "step_beside_trend").warnings)
+@pytest.mark.parametrize("swings", [25, 3])
+def test_the_posture_stands_beside_its_own_error(swings: int) -> None:
+    """Truth: made. The change beside its smallest detectable one, by t: 1.96 errors were too few for 3 swings."""
+    table = lesson_table(posture=-16.0).groupby(["golfer", "phase"], sort=False).head(swings)
+    found = answer(table, changed(planned_swings=None))
+    written = " | ".join(line(found, "thorax_flexion_deg", "step_beside_trend").warnings)
     own = table[table["golfer"] == "G07"]
-    spread = np.sqrt(own.groupby("phase")[BEND].var().mean() * 2 / 25)
-    assert f"exceeds the smallest detectable change of these means, {1.96 * spread:.2g} deg" in written
+    spread = np.sqrt(own.groupby("phase")[BEND].var().mean() * 2 / swings)
+    limit = stats.t.ppf(0.975, 2 * swings - 2) * spread
+    assert f"exceeds the smallest detectable change of these means, {limit:.2g} deg" in written
+
+
+def test_a_known_placement_error_enters_the_detectable_change_without_losing_certainty() -> None:
+    """Truth: made. 3 swings on each of two days, placement 50 deg: nearly all of the error, so 1.96 standard errors."""
+    table = lesson_table().sort_values("order").groupby(["golfer", "phase"], sort=False).head(3)
+    table["session"] = np.where(table["phase"] == "after", "second", "first")
+    found = answer(table, changed(planned_swings=None), placement_deg=50.0)
+    written = " | ".join(line(found, "thorax_flexion_deg", "step_beside_trend").warnings)
+    assert (
+        f"does not exceed the smallest detectable change of these means, {1.96 * 2**0.5 * 50:.2g} deg"
+        in written
+    )
 
 
 def test_markers_put_on_again_widen_the_posture_alone() -> None:

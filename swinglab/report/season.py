@@ -187,17 +187,27 @@ def _another_day(by: dict[str, Look], lesson: Lesson, table: pd.DataFrame, error
     if lesson.target is None or len(values) < 5:
         return f"Another day, without the cue: at least {FEWEST_PLANNED} swings."
     effect = max(lesson.target[0] - before.mean, before.mean - lesson.target[1], 0.0)
+    if effect == 0.0:
+        return (
+            f"Another day, without the cue: at least {FEWEST_PLANNED} swings. The mean before the lesson was within "
+            "the aim already, so the aim gives no size of change to plan for."
+        )
     steps = np.r_[np.inf, np.ones(len(values) - 1)]
     phi = estimate_autocorrelation(np.ones((len(values), 1)), values.to_numpy(float), steps)
-    placement = errors.placement_deg or 0.0
-    need = swings_to_read(before.sd, len(values), effect, autocorrelation=phi, placement_deg=placement)
     unit = columns.quantity_column(lesson.of).unit
+    placement = (errors.placement_deg or 0.0) if unit == "deg" else 0.0
+    need = swings_to_read(before.sd, len(values), effect, autocorrelation=phi, placement_deg=placement)
     what = f"a change of {wording.with_unit(effect, unit)}, from before to the aim"
     if not np.isfinite(need):
-        return (
-            f"Another day, without the cue: {what}, may not be detectable with any number of swings"
-            + (f", with a placement error of {placement:g} deg" if placement else "")
-            + ". Place the markers more exactly, or measure again on the same day with the markers left on."
-        )
-    known = "" if errors.placement_deg is not None else " (marker placement error is not known)"
+        why = f", with {wording.count(len(values), 'swing')} before"
+        advice = "Record more swings before the next lesson"
+        if placement:
+            why = f", with a placement error of {placement:g} deg"
+            advice = (
+                "Place the markers more exactly, or measure again on the same day with the markers left on"
+            )
+        return f"Another day, without the cue: {what}, may not be detectable with any number of swings{why}. {advice}."
+    known = (
+        "" if errors.placement_deg is not None or unit != "deg" else " (marker placement error is not known)"
+    )
     return f"Another day, without the cue: {need:.0f} swings show {what}, with a probability of {CHANCE:g}{known}."

@@ -140,3 +140,34 @@ def test_a_season_without_phases_has_the_reason_as_its_text(blank: str | None) -
     table = lesson_table().assign(phase=blank)
     (one,) = seasons_of(table, [LESSON], (), golfer="G07", errors=Errors())
     assert "no swing of golfer G07 has a phase in the column phase" in one.made
+
+
+def next_day(table: pd.DataFrame, lesson: Lesson, **errors: float) -> str:
+    """What the season says about another day, when only the first day was measured."""
+    (one,) = seasons_of(
+        table[table["session"] == "first"], [lesson], (), golfer="G07", errors=Errors(**errors)
+    )
+    (said,) = [text for text in one.next_session if text.startswith("Another day")]
+    return said
+
+
+def test_a_placement_error_in_degrees_is_not_used_for_a_posture_in_cm() -> None:
+    """Truth: made. 40 deg were taken as 40 cm, and no number of swings was enough."""
+    table = lesson_table().assign(elbow_spacing_at_impact_cm=lambda rows: rows[BEND])
+    lesson = replace(LESSON, of="elbow_spacing_cm")
+    said = next_day(table, lesson, placement_deg=40.0)
+    assert said == next_day(table, lesson) and "10 swings show a change of" in said
+    assert "with a placement error of 40 deg" in next_day(table, LESSON, placement_deg=40.0)
+
+
+def test_an_aim_reached_before_the_lesson_gives_no_change_to_plan_for() -> None:
+    """Truth: made. Mean 10, aim 8 to 12: "a change of 0.0 deg may not be detectable" before."""
+    said = next_day(lesson_table(), replace(LESSON, target=(8.0, 12.0)), placement_deg=1.0)
+    assert "at least 10 swings" in said and "within the aim already" in said
+
+
+def test_few_swings_before_are_named_as_the_reason() -> None:
+    """Truth: made. A change of 0.2 deg, no placement error: more swings before, not other markers, are advised."""
+    edge = lesson_table().query("golfer == 'G07' and phase == 'before'")[BEND].mean() - 0.2
+    said = next_day(lesson_table(), replace(LESSON, target=(0.0, edge)))
+    assert "with 25 swings before. Record more swings before the next lesson." in said

@@ -9,6 +9,7 @@ import pandas as pd
 import scipy
 
 from swinglab.errors import BadRequest
+from swinglab.statistics.candidates import moving_columns, without
 from swinglab.statistics.golfer_means import fit_golfer_means
 
 
@@ -96,28 +97,53 @@ def robustness_between(
 
 
 def robustness_within(
-    table: pd.DataFrame, outcome: str, predictor: str, *, adjust: tuple[str, ...] = (), golfer: str = "golfer"
+    table: pd.DataFrame,
+    outcome: str,
+    predictor: str,
+    *,
+    adjust: tuple[str, ...] = (),
+    cell: str = "golfer",
+    terms: int = 0,
 ) -> Robustness:
     """Return how strong an unmeasured confounder must be to explain the slope within golfers.
 
-    The slope is that of a least-squares regression with an intercept for each golfer. This regression treats swings as
-    independent and assumes the same slope for every golfer, unlike the answer to a hunch. Use it as a description of
-    how strong a confounder would have to be, not as a test. `table` : one row for each swing. `outcome`, `predictor`,
-    `adjust` (covariates), `golfer` : columns. Raises BadRequest if there are too few swings.
+    The slope is that of a least-squares regression with an intercept for each golfer, or for each golfer's cell. This
+    regression treats swings as independent and assumes the same slope for every golfer, unlike the answer to a hunch.
+    Use it as a description of how strong a confounder would have to be, not as a test.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        One row for each swing; rows with a missing value are not used.
+    outcome, predictor, adjust : str, str, tuple of str
+        Numeric columns; `adjust` are the covariates.
+    cell : str
+        Column of the groups of swings that have an intercept each: a golfer's swings, or those of one session and club.
+    terms : int
+        Number of coefficients, such as those of drift, that were removed from the table before.
+
+    Raises
+    ------
+    BadRequest
+        There are too few swings, or the predictor does not vary within cells at constant covariates.
     """
     names = [outcome, predictor, *adjust]
-    rows = table[[golfer, *names]].dropna()
-    own = rows[names] - rows.groupby(golfer)[names].transform("mean")
-    x, y = own[[predictor, *adjust]].to_numpy(float), own[outcome].to_numpy(float)
-    x = x[:, np.abs(x).max(axis=0) > 1e-12]
-    df = len(y) - rows[golfer].nunique() - x.shape[1]
-    if df <= 1 or not x.shape[1]:
+    rows = table[[cell, *names]].dropna()
+    own = (rows[names] - rows.groupby(cell)[names].transform("mean")).to_numpy(float)
+    cells = rows[cell].nunique()
+    z = moving_columns(own[:, 2:])
+    y, x = without(z, own[:, :2]).T
+    df = len(y) - cells - terms - (np.linalg.matrix_rank(z) if z.size else 0) - 1
+    if df <= 1:
         raise BadRequest(
-            f"{len(y)} swings of {rows[golfer].nunique()} golfers are too few for the standard error of a slope within "
-            "golfers",
+            f"{len(y)} swings in {cells} groups are too few for the standard error of a slope within golfers",
             do="use fewer covariates, or measure more swings",
         )
-    b, *_ = np.linalg.lstsq(x, y, rcond=None)
-    rest = y - x @ b
-    error = np.sqrt(rest @ rest / df * np.linalg.inv(x.T @ x)[0, 0])
-    return robustness_value(float(b[0] / error), float(df))
+    if x @ x <= 1e-12 * (own[:, 1] @ own[:, 1]) or not x.any():
+        raise BadRequest(
+            f"{predictor} does not vary within golfers at constant covariates, so it has no slope within golfers",
+            do="use other covariates",
+        )
+    b = x @ y / (x @ x)
+    rest = y - b * x
+    return robustness_value(float(b / np.sqrt(rest @ rest / df / (x @ x))), float(df))

@@ -12,6 +12,7 @@ import statsmodels.api as sm
 
 from swinglab import columns
 from swinglab.answers import ScreenAnswer
+from swinglab.answers.measurement_methods import measured_ways
 from swinglab.answers.screen_table import screen_table
 from swinglab.answers.specification import specification_curve
 from swinglab.controls.screening import found_in
@@ -171,24 +172,31 @@ def test_the_page_shows_a_search_with_its_table_and_its_parts(
 
 
 def test_robustness_values_are_those_of_plain_regressions(demo: tuple[Study, Results]) -> None:
-    """Truth: other. statsmodels: golfers' means, golfers as levels; none for a lesson and for one golfer."""
+    """Truth: other. statsmodels: golfers' means, cells as levels; none for a lesson and for one golfer."""
     study, results = demo
     within, between, _ = study.hunches
-    rows = results.swings[["golfer", OUTCOME, AT_DELIVERY]].dropna()
-    levels = pd.get_dummies(rows["golfer"]).astype(float)
-    fit = sm.OLS(rows[OUTCOME], levels.assign(x=rows[AT_DELIVERY])).fit()
+    rows = results.swings[["golfer", "session", "club", "order", OUTCOME, AT_DELIVERY]].dropna()
+    levels = pd.get_dummies(rows["golfer"] + rows["session"] + rows["club"]).astype(float)
+    whose = rows["golfer"].where(rows.groupby("golfer")[OUTCOME].transform("size") >= 8, "shared")
+    drift = pd.get_dummies(whose, prefix="drift").astype(float).mul(rows["order"], axis=0)
+    fit = sm.OLS(rows[OUTCOME], pd.concat([levels, drift], axis=1).assign(x=rows[AT_DELIVERY])).fit()
     found = robustness_of(results.swings, within)
     assert found is not None and found.t == pytest.approx(fit.tvalues["x"])
     assert f"explain {found.value:.0%} of the variation of each" in robustness_sentence(found, within)
-    means = rows.groupby("golfer").mean()
-    fit = sm.OLS(means[OUTCOME], sm.add_constant(means[AT_DELIVERY])).fit()
+    ways = measured_ways(results.swings, names=[within.posture, OUTCOME], event=within.event)
+    rows = rows.assign(way=pd.factorize(pd.Series(ways, results.swings.index)[rows.index])[0])
+    means = rows.groupby("golfer")[[OUTCOME, AT_DELIVERY, "way"]].mean()
+    assert rows["way"].nunique() == 2
+    fit = sm.OLS(means[OUTCOME], sm.add_constant(means[[AT_DELIVERY, "way"]])).fit()
     found = robustness_of(results.swings, between)
     assert found is not None and found.t == pytest.approx(fit.tvalues[AT_DELIVERY])
     (comparison,) = study.comparisons
     of = columns.event_column_name(comparison.of, comparison.event)
-    rows = results.swings[["golfer", "group", of]].dropna()
-    means = rows.groupby("golfer").agg({of: "mean", "group": "first"})
-    fit = sm.OLS(means[of], sm.add_constant((means["group"] == "skilled").astype(float))).fit()
+    ways = measured_ways(results.swings, names=[comparison.of], event=comparison.event)
+    rows = results.swings[["golfer", "group", of]].assign(way=pd.factorize(ways)[0]).dropna()
+    means = rows.groupby("golfer").agg({of: "mean", "group": "first", "way": "mean"})
+    terms = means[["way"]].assign(group=(means["group"] == "skilled").astype(float))
+    fit = sm.OLS(means[of], sm.add_constant(terms)).fit()
     found = robustness_of(results.swings, comparison)
     assert found is not None and found.t == pytest.approx(fit.tvalues["group"])
     assert robustness_of(results.swings, study.lessons[0]) is None

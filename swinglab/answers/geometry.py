@@ -148,8 +148,9 @@ def compare_geometry(
 
     Notes
     -----
-    The interval of the difference assumes that the errors of the two slopes are independent. Predictions of
-    the change of a golfer's outcome use the change of that golfer's posture, but no change of that golfer's outcome.
+    The interval of the difference assumes that the errors of the two slopes are independent. Its degrees of freedom
+    follow Welch and Satterthwaite. Predictions of the change of a golfer's outcome use the change of that golfer's
+    posture, but no change of that golfer's outcome.
     """
     if hunch.event not in CONSTANT_AT:
         raise BadRequest(
@@ -173,7 +174,8 @@ def compare_geometry(
     error = float(np.hypot(spread, known["geometric_se"].mean()))
     geometric = Estimate.by_t(float(g.mean()), error, len(g) - 1)
     apart = float(np.hypot(players.standard_error, error))
-    difference = Estimate.by_t(players.estimate - geometric.estimate, apart, players.df)
+    parts = ((players.standard_error, players.df), (spread, len(g) - 1))
+    difference = Estimate.by_t(players.estimate - geometric.estimate, apart, _welch_df(apart, parts))
     lines = golfer_lines(table, hunch)
     own = pd.DataFrame(
         {"golfer": lines["golfer"], "players": STEP * lines["slope"], "players_se": STEP * lines["slope_se"]}
@@ -188,6 +190,16 @@ def compare_geometry(
         hunch.outcome, hunch.posture, hunch.event, geometric, players, difference,
         slopes.merge(own, on="golfer", how="outer"), held_out, rms,
     )  # fmt: skip
+
+
+def _welch_df(error: float, parts: Sequence[tuple[float, float]]) -> float:
+    """Return the degrees of freedom of a standard error by Welch and Satterthwaite; infinite if no part is estimated.
+
+    `parts` : (standard error, degrees of freedom) of each estimated part; what is left of `error`, such as the error of
+    the assumed pivot, counts as known.
+    """
+    unsure = sum(part**4 / (df if np.isfinite(df) else np.inf) for part, df in parts)
+    return error**4 / unsure if unsure > 0 else float("inf")
 
 
 PREDICTIONS = ("no_change", "geometry", "players")

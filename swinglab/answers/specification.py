@@ -210,7 +210,8 @@ class _Specifications:
         there = ~np.isnan(own.slopes[:, 0])
         if made is None or not error > 0:
             return
-        variance = STEP**2 * own.spreads[there, 0].sum() / (own.counts[there, 0] - 1).sum()
+        free = (own.counts - own.spent)[there, 0].sum()
+        variance = STEP**2 * own.spreads[there, 0].sum() / free
         share = error / variance
         if share >= MOST_ERROR:
             self.refused.append(
@@ -255,7 +256,7 @@ def _one(own: OwnSlopes, left: int | None) -> tuple[dict, np.ndarray, np.ndarray
         if np.isnan(slopes[left, 0]):
             return None
         slopes[left], spreads[left] = np.nan, np.nan
-    kept = OwnSlopes(own.golfers, slopes, spreads, own.counts, own.correlation)
+    kept = OwnSlopes(own.golfers, slopes, spreads, own.counts, own.spent, own.correlation)
     there = ~np.isnan(slopes[:, 0])
     if there.sum() < FEWEST_GOLFERS:
         return None

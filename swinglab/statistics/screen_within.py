@@ -33,13 +33,15 @@ class OwnSlopes:
 
     golfers : (G,) labels. slopes : (G, J) outcome units per ten units of the candidate. spreads : (G, J) sums of
     squares of the candidate after adjustment. Both are NaN if a golfer has too few swings. counts : (G, J) numbers of
-    swings. correlation : (J, J) of the candidates after adjustment, with 0 in place of a missing value.
+    swings. spent : (G, J) numbers of coefficients estimated from these swings: one mean for each cell, and the
+    golfer's drift. correlation : (J, J) of the candidates after adjustment, with 0 in place of a missing value.
     """
 
     golfers: np.ndarray
     slopes: np.ndarray
     spreads: np.ndarray
     counts: np.ndarray
+    spent: np.ndarray
     correlation: np.ndarray
 
 
@@ -53,7 +55,8 @@ def own_slopes(c: Candidates, golfers: np.ndarray) -> OwnSlopes:
     code = pd.Index(golfers).get_indexer(pd.Index(c.golfer))
     cells = pd.factorize(c.cell)[0]
     shape = (len(golfers), len(c.names))
-    slopes, spreads, counts = np.full(shape, np.nan), np.full(shape, np.nan), np.zeros(shape, int)
+    slopes, spreads = np.full(shape, np.nan), np.full(shape, np.nan)
+    counts, spent = np.zeros(shape, int), np.zeros(shape, int)
     rest = np.zeros_like(c.x)
     for rows, places in c.patterns():
         if not rows.any():
@@ -65,10 +68,11 @@ def own_slopes(c: Candidates, golfers: np.ndarray) -> OwnSlopes:
         raw = per_golfer @ c.x[np.ix_(rows, places)] ** 2
         enough = (swings >= FEWEST_SWINGS)[:, None] & (sxx > _LEFT * raw)
         counts[:, places] = swings[:, None]
+        spent[:, places] = _spent(c, rows, number, code, cells, len(golfers))[:, None]
         spreads[:, places] = np.where(enough, sxx, np.nan)
         slopes[:, places] = np.divide(sxy, sxx, out=np.full(sxx.shape, np.nan), where=enough)
         rest[np.ix_(rows, places)] = x
-    return OwnSlopes(golfers, slopes, spreads, counts, _correlation(rest))
+    return OwnSlopes(golfers, slopes, spreads, counts, spent, _correlation(rest))
 
 
 def _movement(
@@ -98,6 +102,21 @@ def _movement(
         [without(moving_columns(values[:, k + 1 :]), values[:, : k + 1]), size[cell] > 1]
     )
     return values[:, k : k + 1], values[:, :k], values[:, -1]
+
+
+def _spent(
+    c: Candidates, rows: np.ndarray, number: np.ndarray, code: np.ndarray, cells: np.ndarray, golfers: int
+) -> np.ndarray:
+    """Return the number of coefficients of each golfer, (golfers,): cells with several swings, and 1 for a drift.
+
+    `number` : third result of `_movement`.
+    """
+    code, order = code[rows], pd.Series(c.order[rows])
+    order = (order - order.groupby(cells[rows]).transform("mean")).to_numpy()
+    drift = _drift(order, code, indicator(code, golfers)) != 0
+    seen = pd.DataFrame({"golfer": code, "cell": cells[rows]})[number > 0]
+    used = np.bincount(seen.drop_duplicates()["golfer"], minlength=golfers)
+    return used + (np.bincount(code, drift, golfers) > 0)
 
 
 def _drift(order: np.ndarray, golfer: np.ndarray, per_golfer: sparse.csr_matrix) -> np.ndarray:

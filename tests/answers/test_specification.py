@@ -79,6 +79,24 @@ def test_corrected_slopes_stand_apart_from_the_others() -> None:
     assert np.isnan(whole.median_corrected) and "variance is measurement error" in whole.refused[0]
 
 
+@pytest.mark.parametrize(("swings", "sessions"), [(20, 1), (20, 5), (20, 10)])
+def test_the_correction_counts_the_means_of_sessions_and_the_drift(swings: int, sessions: int) -> None:
+    """Truth: made. Half of the posture's variance is error, in one session or in several: the slope of 2 is restored.
+
+    Only one degree of freedom was subtracted for a golfer, so that with ten sessions of two swings 2.7 was found.
+    """
+    made = [
+        swing_table(
+            golfers=30, swings=swings, within=0.2, noise=0.3, swing_error=2.0, sessions=sessions, seed=seed
+        )
+        for seed in range(4)
+    ]
+    found = [
+        specification_curve({"a": one}, HUNCH, adjust=[()], leave_out=False).median_corrected for one in made
+    ]
+    assert np.mean(found) == pytest.approx(2.0, abs=0.08)
+
+
 def test_a_found_question_is_answered_from_the_swings_on_which_it_is_judged() -> None:
     """Truth: made. Golfers who were searched take no part."""
     given = tables(golfers=16)

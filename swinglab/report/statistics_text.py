@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import inspect
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -110,10 +110,18 @@ def _question(finding: Finding, question: Question | None) -> str:
         else "no smallest effect that matters was stated"
     )
     if question is not None and question.where:
-        facts.append(
-            "swings with " + "; ".join(f"{k} {', '.join(map(str, v))}" for k, v in question.where.items())
-        )
+        facts.append("swings with " + "; ".join(f"{k} {_selected(v)}" for k, v in question.where.items()))
     return f"- {finding.name}: " + "; ".join(facts) + "."
+
+
+def _selected(wanted: Mapping[str, float] | Sequence[object]) -> str:
+    """Return one condition of `where` in words: a list of values, or the limits of a range."""
+    if not isinstance(wanted, Mapping):
+        return ", ".join(map(str, wanted))
+    low, high = wanted.get("from"), wanted.get("to")
+    if low is None:
+        return "known" if high is None else f"up to {high:g}"
+    return f"{low:g} or more" if high is None else f"{low:g} to {high:g}"
 
 
 def _aim(lesson: Lesson) -> str:
@@ -135,6 +143,10 @@ def _errors(study: Study) -> str:
         for name, value in (("marker placement", known.placement_deg), ("soft tissue", known.soft_tissue_deg))
     ]
     unknown = known.placement_deg is None or known.soft_tissue_deg is None
+    lesson = (
+        " It also counts in a lesson whose phases were recorded in different sessions: it is added to the standard "
+        "error of the change of an angle." if study.lessons else ""
+    )  # fmt: skip
     return (
         "Errors given for this set-up by the study ([errors] of study.toml), as standard deviations of an angle: "
         f"{', '.join(given)}. "
@@ -145,8 +157,8 @@ def _errors(study: Study) -> str:
         f"the uncertainty of s² (delta method). Where v is {100 * MOST_ERROR:g} % of s² or more, no correction was "
         "made, because the corrected slope would be too uncertain. Errors from noise, event timing and soft "
         "tissue differ from swing to swing; in a golfer's mean, their variance is divided by the golfer's number "
-        "of swings. The error of landmark placement is constant within a session; it counts between golfers only, "
-        "and its variance is divided by the golfer's number of sessions."
+        "of swings. The error of landmark placement is constant within a session; it counts between golfers"
+        f"{'' if study.lessons else ' only'}, and its variance is divided by the golfer's number of sessions.{lesson}"
     )
 
 

@@ -125,3 +125,31 @@ def test_a_running_lesson_and_a_choice_of_swings_are_named(written: tuple) -> No
     assert "1 lesson still running" in statistics_text(study, [*default, running])
     hunch = replace(study.hunches[0], where={"club": ("7 iron",)})
     assert "swings with club 7 iron" in statistics_text(replace(study, hunches=(hunch,)), default)
+
+
+@pytest.mark.parametrize(
+    ("limits", "words"),
+    [
+        ({"from": 3, "to": 18}, "3 to 18"),
+        ({"from": 3}, "3 or more"),
+        ({"to": 18.5}, "up to 18.5"),
+        ({}, "known"),
+        (["a", "b"], "a, b"),
+    ],
+)
+def test_a_selection_of_swings_has_its_limits(written: tuple, limits: object, words: str) -> None:
+    """Truth: made. A range was written as "order from, to", without its limits."""
+    _, study, default, _ = written
+    hunch = replace(study.hunches[0], where={"order": limits})
+    changed = replace(study, hunches=(hunch, *study.hunches[1:]))
+    assert f"swings with order {words}" in statistics_text(changed, default)
+
+
+def test_placement_counts_in_a_lesson_over_several_sessions(written: tuple) -> None:
+    """Truth: made. With lessons, the text no longer says that placement error counts between golfers only."""
+    _, study, default, _ = written
+    lesson = Lesson("lesson", "G1", "phase", "thorax_lateral_flexion_deg", "impact", "attack_angle_deg")
+    with_one, without = (statistics_text(replace(study, lessons=given), default) for given in ((lesson,), ()))
+    sentence = "It also counts in a lesson whose phases were recorded in different sessions"
+    assert sentence in with_one and "between golfers only" not in with_one
+    assert sentence not in without and "it counts between golfers only" in without

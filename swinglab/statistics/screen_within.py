@@ -112,8 +112,8 @@ def _spent(
     `number` : third result of `_movement`.
     """
     code, order = code[rows], pd.Series(c.order[rows])
-    order = (order - order.groupby(cells[rows]).transform("mean")).to_numpy()
-    drift = _drift(order, code, indicator(code, golfers)) != 0
+    about = (order - order.groupby(cells[rows]).transform("mean")).to_numpy()
+    drift = _drift(about, code, indicator(code, golfers)) != 0
     seen = pd.DataFrame({"golfer": code, "cell": cells[rows]})[number > 0]
     used = np.bincount(seen.drop_duplicates()["golfer"], minlength=golfers)
     return used + (np.bincount(code, drift, golfers) > 0)

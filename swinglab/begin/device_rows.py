@@ -14,6 +14,7 @@ from swinglab import columns
 from swinglab.begin.axes import way_at_ball
 from swinglab.begin.device_columns import NO_DIRECTION, DeviceTable, find_device_table, measured_text
 from swinglab.begin.device_matching import CORRELATION, FEWEST, Known, propose_rows
+from swinglab.begin.motion import FoundSwing
 from swinglab.begin.people import Key
 from swinglab.begin.rows import SWINGS, existing
 from swinglab.begin.study_file import FILE as STUDY_FILE
@@ -154,19 +155,14 @@ def headings(rows: Sequence[Mapping[str, str]], found: Survey) -> dict[str, floa
 
     Only swings whose lab axes are known are included. rows : the rows of swings.csv.
     """
-    by_capture = {one.name: one for one in found.captures}
-    seen: Counter[str] = Counter()
     made = {}
-    for row in rows:
-        one = by_capture.get(row.get("capture", ""))
-        number = seen[row.get("capture", "")]
-        seen[row.get("capture", "")] += 1
-        if one is None or one.body is None or number >= len(one.swings):
+    for row, (one, swing) in zip(rows, swings_of_rows(rows, found.captures), strict=True):
+        if one is None or one.body is None or swing is None:
             continue
         up, target = axes_of(found.labs.get(one.whose.session, found.labs[""]))
         if up is None or target is None:
             continue
-        way = way_at_ball(one.body, one.swings[number], up)
+        way = way_at_ball(one.body, swing, up)
         if way is not None:
             right = way @ np.cross(axis_vector(target), axis_vector(up))
             made[row["swing"]] = float(np.degrees(np.arctan2(right, way @ axis_vector(target))))
@@ -224,21 +220,47 @@ def _direction(cells: pd.Series, place: Mapping[str, int], right_deg: Mapping[st
     return ("right" if r > 0 else "left") if abs(r) >= CORRELATION else ""
 
 
+def swings_of_rows(
+    rows: Sequence[Mapping[str, str]], captures: Sequence[Looked]
+) -> list[tuple[Looked | None, FoundSwing | None]]:
+    """Return the capture and the swing in it that each row of swings.csv describes.
+
+    The swing is the one whose greatest speed lies between the row's from_s and to_s. A row with neither of them
+    describes the swing of its capture if it is the capture's only row. The swing is None where no swing, or more than
+    one, fits the row; the capture is None if it was not found.
+    """
+    by_capture = {one.name: one for one in captures}
+    rows_of = Counter(row.get("capture", "") for row in rows)
+    found = []
+    for row, from_s, to_s in zip(rows, _cells(rows, "from_s"), _cells(rows, "to_s"), strict=True):
+        name = row.get("capture", "")
+        one = by_capture.get(name)
+        whole = np.isnan(from_s) and np.isnan(to_s)
+        fits = [
+            swing
+            for swing in (one.swings if one is not None else ())
+            if not swing.peak_s < from_s and not swing.peak_s > to_s
+        ]
+        certain = len(fits) == 1 and (rows_of[name] == 1 or not whole)
+        found.append((one, fits[0] if certain else None))
+    return found
+
+
+def _cells(rows: Sequence[Mapping[str, str]], name: str) -> np.ndarray:
+    """Return a column of numbers; NaN where a cell is empty, and everywhere if the column is not one of numbers."""
+    numbers = read_numbers(pd.Series([row.get(name, "") for row in rows], dtype=object)).numbers
+    return np.full(len(rows), np.nan) if numbers is None else numbers.to_numpy(float)
+
+
 def known_swings(rows: Sequence[Mapping[str, str]], captures: Sequence[Looked]) -> list[Known]:
     """Return the greatest speed and the clock time of the swings in swings.csv, for matching, in the order of its rows.
 
     Swings that are excluded are left out. The column `recorded` of swings.csv is the clock time at which a
     capture begins; without it, the swings have times only if all of them are in one capture.
     """
-    by_capture = {one.name: one for one in captures}
     one_file = len({row.get("capture") for row in rows}) == 1
-    found, counts = [], {}  # type: ignore[var-annotated]
-    for row in rows:
-        name = row.get("capture", "")
-        number = counts.get(name, 0)
-        counts[name] = number + 1
-        capture = by_capture.get(name)
-        swing = capture.swings[number] if capture and number < len(capture.swings) else None
+    found = []
+    for row, (_, swing) in zip(rows, swings_of_rows(rows, captures), strict=True):
         began = (
             _seconds(pd.Series([row.get("recorded", "")]))[0]
             if row.get("recorded")

@@ -8,7 +8,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from swinglab.begin.axes import Body
 from swinglab.begin.device_matching import Known, propose_rows
+from swinglab.begin.device_rows import known_swings
+from swinglab.begin.motion import FoundSwing
+from swinglab.begin.people import Whose
+from swinglab.begin.survey import Looked
 from swinglab.errors import SwinglabError
 from swinglab.study.device_outcomes import Device, DeviceOutcome, factor, join_device, read_device
 
@@ -152,3 +157,31 @@ def test_an_unclear_order_stays_open(case: str) -> None:
     }[case]
     own = speed[:3] if case == "few" else speed
     assert propose_rows(known(own * np.nan, own), known(device * np.nan, device))[0] == {}
+
+
+def test_a_row_of_swings_csv_is_the_swing_in_its_part_of_the_file() -> None:
+    """Truth: made. Before, the n-th row of a file was taken as its n-th swing: after a row was removed, every swing
+    got the device's values of another one. A row that fits no swing, or could be any of several, has no time."""
+    swings = [FoundSwing(peak, peak - 4, peak + 1.5, speed_mps=30 + peak) for peak in (5.0, 15.0, 25.0)]
+    captures = [
+        Looked("long.c3d", Whose("G01"), Body({}, 240.0, tuple(swings))),
+        Looked("one.c3d", Whose("G01"), Body({}, 240.0, (FoundSwing(2.0, speed_mps=20.0),))),
+    ]
+    parts = {
+        "B": ("11", "16,5"),
+        "C": ("21", ""),
+        "before": ("0", "0,5"),
+        "all": ("0", "30"),
+        "whole": ("", ""),
+    }
+    rows = [
+        {"swing": name, "capture": "long.c3d", "from_s": from_s, "to_s": to_s}
+        for name, (from_s, to_s) in parts.items()
+    ]
+    rows.append({"swing": "alone", "capture": "one.c3d", "from_s": "", "to_s": ""})
+    found = {one.name: one.speed for one in known_swings(rows, captures)}
+    assert found == pytest.approx(
+        {"B": 45.0, "C": 55.0, "before": np.nan, "all": np.nan, "whole": np.nan, "alone": 20.0}, nan_ok=True
+    )
+    twice = [{"swing": name, "capture": "one.c3d"} for name in "ab"]
+    assert [one.speed for one in known_swings(twice, captures)] == pytest.approx([np.nan] * 2, nan_ok=True)

@@ -10,7 +10,7 @@ from swinglab.begin.coded_copies import write_coded_copy
 from swinglab.begin.decisions import Decision, Open
 from swinglab.begin.device_rows import device_lines
 from swinglab.begin.people import Key, Whose, assign, key_path, read_key, write_key
-from swinglab.begin.rows import GOLFERS, SWINGS, add_rows, existing, golfer_rows, swing_rows
+from swinglab.begin.rows import GOLFERS, SWINGS, add_rows, existing, existing_swings, golfer_rows, swing_rows
 from swinglab.begin.study_file import FILE, change_study_file, read_document, study_text
 from swinglab.begin.survey import Lab, Progress, Survey, look, survey
 from swinglab.errors import BadRequest, MissingInput, shortened
@@ -100,7 +100,7 @@ def begin_study(
             do="give a folder outside the folder of the captures",
         )
     key_file = key_path(study)
-    rows_there = existing(study, SWINGS)
+    rows_there = existing_swings(study)
     # swings.csv takes precedence over folders and patterns.
     of_rows = {
         row["capture"]: Whose(row["golfer"], row.get("session", ""))

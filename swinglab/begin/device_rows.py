@@ -16,7 +16,7 @@ from swinglab.begin.device_columns import NO_DIRECTION, DeviceTable, find_device
 from swinglab.begin.device_matching import CORRELATION, FEWEST, Known, propose_rows
 from swinglab.begin.motion import FoundSwing
 from swinglab.begin.people import Key
-from swinglab.begin.rows import SWINGS, existing
+from swinglab.begin.rows import existing_swings
 from swinglab.begin.study_file import FILE as STUDY_FILE
 from swinglab.begin.study_file import read_document
 from swinglab.begin.survey import Looked, Survey, axes_of
@@ -59,7 +59,7 @@ def device_lines(folder: Path, found: Survey, key: Key) -> list[str]:
         if device is None:
             return []
         table = device_table(folder, device)
-        swings = known_swings(existing(folder, SWINGS), found.captures)
+        swings = known_swings(existing_swings(folder), found.captures)
         place, how = _matched(folder, device, table, swings, key)
         return [_how_matched(device, table, swings, place, how)]
     except SwinglabError as fault:
@@ -68,7 +68,7 @@ def device_lines(folder: Path, found: Survey, key: Key) -> list[str]:
 
 def _propose(folder: Path, found: Survey, key: Key) -> list[str]:
     """Append [measured] to study.toml for the table that contains outcomes; return lines that say what was found."""
-    swings = known_swings(existing(folder, SWINGS), found.captures)
+    swings = known_swings(existing_swings(folder), found.captures)
     files = [one.name for one in found.captures]
     golfers = {one.whose.golfer for one in found.captures} | {
         n for (kind, n) in key.codes if kind == "golfer" and n
@@ -79,7 +79,7 @@ def _propose(folder: Path, found: Survey, key: Key) -> list[str]:
     if proposal is None:
         return lines
     place, how = _matched(folder, proposal.device, proposal.table, swings, key, proposal.names_captures)
-    proposal = with_directions(proposal, place, headings(existing(folder, SWINGS), found))
+    proposal = with_directions(proposal, place, headings(existing_swings(folder), found))
     device = proposal.device
     if device.outcomes:
         text = (folder / STUDY_FILE).read_text(encoding="utf-8-sig")
@@ -139,7 +139,7 @@ def _matched(
 
 def _by_capture(folder: Path, cells: pd.Series, swings: Sequence[Known]) -> dict[str, int]:
     """Match swings by the path, name or stem of their file; files with several swings are left unmatched."""
-    of_file = {row["swing"]: row.get("capture", "") for row in existing(folder, SWINGS)}
+    of_file = {row["swing"]: row.get("capture", "") for row in existing_swings(folder)}
     alone = Counter(of_file.values())
     found = {}
     for swing in swings:

@@ -15,13 +15,14 @@ from swinglab.begin import anatomy
 from swinglab.begin.axes import find_hand
 from swinglab.begin.landmarks import find_landmarks
 from swinglab.begin.people import Whose
-from swinglab.begin.rows import GOLFERS, existing
+from swinglab.begin.rows import GOLFERS, existing, existing_swings
 from swinglab.begin.study_file import change_study_file, read_document
 from swinglab.begin.survey import Looked, look_at
 from swinglab.conventions import AXIS_NAMES, axis_vector, is_landmark
 from swinglab.errors import BadRequest, MissingInput
 from swinglab.load import read_capture
 from swinglab.records import Capture
+from swinglab.study.folder_tables import find_capture
 from swinglab.whole_file import replace_text
 
 _ARROW_M = 0.6
@@ -151,9 +152,7 @@ class StillBody:
 
 def captures_of(folder: Path) -> list[str]:
     """Return the names of the captures in swings.csv of a study folder, each once."""
-    from swinglab.begin.rows import SWINGS
-
-    names = list(dict.fromkeys(row["capture"] for row in existing(folder, SWINGS) if row.get("capture")))
+    names = list(dict.fromkeys(row["capture"] for row in existing_swings(folder) if row.get("capture")))
     if not names:
         raise MissingInput(
             "the table lists no capture", file="swings.csv", do='press "Look at the captures" first'
@@ -167,7 +166,7 @@ def still_body(draft: Draft, name: str) -> StillBody:
     An axis that is not decided is replaced by a guess: up along the body's long axis, the target perpendicular to it.
     name : the capture.
     """
-    capture = read_capture(draft.folder / "captures" / name)
+    capture = read_capture(find_capture(draft.folder, name, allow_outside=True)[0])
     landmarks = {label: mark for mark, label in draft.landmarks.items()}
     by_label = {
         label: landmarks.get(label) or landmarks.get(label.rpartition(":")[2], "") for label in capture.labels
@@ -225,7 +224,7 @@ def _arrows(draft: Draft, looked: Looked) -> list[dict[str, Any]]:
 
 def open_landmarks(draft: Draft, name: str) -> dict[str, tuple[str, ...]]:
     """Return, for each landmark without a label, the labels of a capture that may belong to it."""
-    found = find_landmarks(read_capture(draft.folder / "captures" / name))
+    found = find_landmarks(read_capture(find_capture(draft.folder, name, allow_outside=True)[0]))
     opened: dict[str, tuple[str, ...]] = {mark: (match.label,) for mark, match in found.found.items()}
     opened |= {item.name: item.candidates for item in found.open}
     for item in found.unread:

@@ -10,6 +10,7 @@ from pathlib import Path
 from swinglab.begin.survey import Looked, Survey
 from swinglab.errors import SwinglabError
 from swinglab.study.csv_tables import guard, read_own_table
+from swinglab.study.folder_tables import find_capture
 from swinglab.whole_file import replace_text
 
 GOLFERS, SWINGS = "golfers.csv", "swings.csv"
@@ -23,6 +24,22 @@ def existing(folder: Path, file: str) -> list[dict[str, str]]:
     return [
         {str(k): str(v) for k, v in row.items()} for row in read_own_table(folder, file).to_dict("records")
     ]
+
+
+def existing_swings(folder: Path) -> list[dict[str, str]]:
+    """Return the rows of swings.csv; a capture below captures/ is named by its path relative to captures/.
+
+    swings.csv may name the same file in other ways, such as captures/x.c3d.
+    """
+    root = folder / "captures"
+    names = {path.relative_to(root).as_posix() for path in root.rglob("*") if path.is_file()}
+    by_path = {(root / name).resolve(): name for name in names}
+    found = existing(folder, SWINGS)
+    for row in found:
+        cell = row.get("capture", "")
+        if cell and cell not in names:
+            row["capture"] = by_path.get(find_capture(folder, cell, allow_outside=True)[0], cell)
+    return found
 
 
 def _sheet(file: str) -> str:

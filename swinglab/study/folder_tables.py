@@ -303,7 +303,7 @@ def _column_faults(file: str, table: pd.DataFrame, name: str) -> list[SwinglabEr
     return []
 
 
-def _inside(folder: Path, name: str, allow_outside: bool) -> tuple[Path, str | None]:
+def find_capture(folder: Path, name: str, allow_outside: bool) -> tuple[Path, str | None]:
     """Return a capture's path, and the reason why it may not be used (None if there is none).
 
     The file is looked for in captures/, then in the study folder itself. name : as in the table. allow_outside :
@@ -348,7 +348,7 @@ def find_captures(
         if not name:
             continue
         if name not in places:
-            places[name] = _inside(folder, name, allow_outside)
+            places[name] = find_capture(folder, name, allow_outside)
         path, wrong = places[name]
         if wrong:
             do = "move the file into captures/, or allow captures outside the folder with --allow-outside"
@@ -377,7 +377,7 @@ def find_still_captures(
     """
     found = {}
     for golfer, name in named.items():
-        path, wrong = _inside(folder, name, allow_outside)
+        path, wrong = find_capture(folder, name, allow_outside)
         if golfer not in set(golfers["golfer"]):
             wrong = f"is given for golfer {golfer}, who is not in golfers.csv"
         elif not wrong and not path.exists():

@@ -11,7 +11,9 @@ import pytest
 
 from swinglab import simulate
 from swinglab.begin import Begun, begin_study
+from swinglab.begin.device_rows import known_swings
 from swinglab.begin.draft import read_draft
+from swinglab.begin.rows import existing_swings
 from swinglab.errors import MissingInput, UnreadableFile
 from swinglab.report import write_report
 from swinglab.study import answer_study, check_folder, measure_study, open_study, write_results
@@ -284,6 +286,25 @@ def test_another_height_of_the_turf_in_a_session_is_reported_and_kept_apart(tmp_
     table = measure_study(study, workers=1).swings.set_index("session")
     height_cm = table["trail_heel_height_at_impact_cm"]
     assert abs(height_cm["day3"] - height_cm["day1"]) < 0.5
+
+
+def test_a_capture_that_swings_csv_names_from_the_study_folder_is_not_added_again(tmp_path: Path) -> None:
+    """Truth: made. Before, captures/a.c3d in swings.csv was taken for another file than a.c3d, and its swings were
+    added again, under a golfer who was made up."""
+    put(tmp_path, "a.c3d", swing())
+    put(tmp_path, "b.c3d", swing(seed=1))
+    begin_study(tmp_path)
+    rows = pd.read_csv(tmp_path / "swings.csv", dtype=str)
+    rows["golfer"] = "Lee"
+    rows["capture"] = "captures/" + rows["capture"]
+    rows.to_csv(tmp_path / "swings.csv", index=False)
+    (tmp_path / "golfers.csv").write_text("golfer,hand,group\nLee,right,all\n", encoding="utf-8")
+    before = bytes_of(tmp_path)
+    begun = begin_study(tmp_path)
+    assert "the study is complete: no file was changed" in begun.lines
+    assert bytes_of(tmp_path) == before
+    found = known_swings(existing_swings(tmp_path), begun.found.captures)
+    assert all(np.isfinite(one.speed) for one in found)
 
 
 NAME = "Grunewaldt"

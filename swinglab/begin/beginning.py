@@ -200,10 +200,8 @@ def _copied(
 def _write(study: Path, found: Survey, rows_there: list[dict[str, str]]) -> list[str]:
     """Write missing files, sections and rows of the study; return a line on each file that was written or extended."""
     written = []
-    units = Counter(one.unit for one in found.captures if one.body is not None)
-    text = study_text(found, units.most_common(1)[0][0] if units else "m")
     if not (study / FILE).exists():
-        replace_text(study / FILE, text)
+        replace_text(study / FILE, study_text(found))
         written.append(f"{FILE} written")
     else:
         written += _what_the_file_lacks(study, found)

@@ -22,25 +22,22 @@ FILE = "study.toml"
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 
 
-def study_text(found: Survey, unit: str) -> str:
-    """Return the text of a new study.toml with every decision and its certainty; undecided keys are commented out.
-
-    unit : unit of the captures, as in [lab].
-    """
+def study_text(found: Survey) -> str:
+    """Return the text of a new study.toml with every decision and its certainty; undecided keys are commented out."""
     lab = found.labs[""]
     lines = [
         "# Written by `python3 -m swinglab begin`. Change what is wrong; lines that begin with # are open questions.",
         'title = "New study"',
         "",
         "[lab]",
-        *_lab_lines(lab, unit),
+        *_lab_lines(lab),
     ]
     for session, own in found.labs.items():
         if session:
             lines += [
                 "",
                 f"[session.{_key(session)}.lab]   # differs from most sessions",
-                *_lab_lines(own, unit),
+                *_lab_lines(own),
             ]
     named = {name: match for name, match in found.landmarks.items() if name != match.label}
     lines += ["", "[landmarks]", *_landmark_lines(named, found.open)]
@@ -61,17 +58,21 @@ def study_text(found: Survey, unit: str) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _lab_lines(lab: Lab, unit: str) -> list[str]:
+def _lab_lines(lab: Lab) -> list[str]:
     lines = [_line("up", lab.up), _line("target", lab.target)]
     if lab.target.sure != "open":
         lines.append("target_assumed = true  # remove this line if the axis was set with an aim line")
     if lab.write_unit:
         lines.append(_line("unit", lab.unit))
-    height = lab.ground.value if isinstance(lab.ground.value, float) else 0.0
-    where = f"{round(height / METRES[unit], 4):g}"
     mark = "# " if lab.ground.sure == "open" else ""
-    lines.append(f"{mark}ground = {where}   # {lab.ground.sure}: {lab.ground.why}")
+    lines.append(f"{mark}ground = {height_of_turf(lab):g}   # {lab.ground.sure}: {lab.ground.why}")
     return lines
+
+
+def height_of_turf(lab: Lab) -> float:
+    """Return the height of the turf in the unit of the captures of the set-up; 0 if it is not decided."""
+    height = lab.ground.value if isinstance(lab.ground.value, float) else 0.0
+    return round(height / METRES[lab.read_in], 4)
 
 
 def _line(key: str, decision: Decision) -> str:

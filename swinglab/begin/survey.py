@@ -59,6 +59,7 @@ class Lab:
     """Decisions on axes, unit and height of the turf, for a session or for the study.
 
     write_unit : whether study.toml must give the unit, because no file gives it or the files give a wrong one.
+    read_in : unit with which most of the captures were read.
     """
 
     up: Decision
@@ -66,6 +67,7 @@ class Lab:
     ground: Decision
     unit: Decision
     write_unit: bool
+    read_in: str = "m"
 
     def values(self) -> tuple[object, ...]:
         """Values of up, target and unit; two sessions with equal values can still differ in the height of the turf."""
@@ -232,7 +234,7 @@ def _lab(some: Sequence[Looked]) -> Lab:
     write = unit.value != written or (
         bool(some) and not any(one.states_unit for one in some) and len(units) == 1
     )
-    return Lab(up, find_target(bodies, axis), find_ground(bodies, axis), unit, write)
+    return Lab(up, find_target(bodies, axis), find_ground(bodies, axis), unit, write, written or "m")
 
 
 def _bare(label: str) -> str:

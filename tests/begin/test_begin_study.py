@@ -288,6 +288,17 @@ def test_another_height_of_the_turf_in_a_session_is_reported_and_kept_apart(tmp_
     assert abs(height_cm["day3"] - height_cm["day1"]) < 0.5
 
 
+def test_the_height_of_the_turf_of_a_session_is_in_the_unit_of_its_own_captures(tmp_path: Path) -> None:
+    """Truth: made. Two days in mm, one in m, the turf at 0.35 m: before, the third day got a height of 350 m."""
+    for day, unit in (("day1", "mm"), ("day2", "mm"), ("day3", "m")):
+        put(tmp_path, f"G01/{day}/t.c3d", swing(seed=int(day[-1])), Lab("+Z", "+X", unit, 0.35))
+    begin_study(tmp_path)
+    study = open_study(tmp_path)
+    heights = [study.setup_for_swing(name).ground for name in study.swings["swing"]]
+    assert heights == pytest.approx([350.0, 350.0, 0.35], rel=0.02)
+    assert measure_study(study, workers=1).left_out.empty
+
+
 def test_a_capture_that_swings_csv_names_from_the_study_folder_is_not_added_again(tmp_path: Path) -> None:
     """Truth: made. Before, captures/a.c3d in swings.csv was taken for another file than a.c3d, and its swings were
     added again, under a golfer who was made up."""

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from swinglab.begin.coded_copies import write_coded_copy
 from swinglab.begin.decisions import Decision, Open
 from swinglab.begin.device_rows import device_lines
 from swinglab.begin.people import Key, Whose, assign, key_path, read_key, write_key
 from swinglab.begin.rows import GOLFERS, SWINGS, add_rows, existing, existing_swings, golfer_rows, swing_rows
-from swinglab.begin.study_file import FILE, change_study_file, read_document, study_text
+from swinglab.begin.study_file import FILE, change_study_file, lab_values, read_document, study_text
 from swinglab.begin.survey import Lab, Progress, Survey, look, survey
 from swinglab.errors import BadRequest, MissingInput, shortened
 from swinglab.load import read_capture
@@ -204,7 +206,7 @@ def _write(study: Path, found: Survey, rows_there: list[dict[str, str]]) -> list
         replace_text(study / FILE, study_text(found))
         written.append(f"{FILE} written")
     else:
-        written += _what_the_file_lacks(study, found)
+        written += _what_the_file_lacks(study, found, {row.get("session", "") for row in rows_there})
     left = {one.name for one in found.captures if not one.swings} | found.foreign
     rows = swing_rows(found.captures, rows_there, left)
     known = {row["golfer"] for row in existing(study, GOLFERS)}
@@ -220,8 +222,11 @@ def _write(study: Path, found: Survey, rows_there: list[dict[str, str]]) -> list
     return written
 
 
-def _what_the_file_lacks(study: Path, found: Survey) -> list[str]:
-    """Add missing sections and static captures to an existing study.toml; its contents are not changed."""
+def _what_the_file_lacks(study: Path, found: Survey, sessions_there: set[str]) -> list[str]:
+    """Add missing sections and static captures to an existing study.toml; its contents are not changed.
+
+    sessions_there : sessions that have rows in swings.csv already.
+    """
     document = read_document(study)
     changes: dict[tuple[str, ...], object] = {}
     if "landmarks" not in document and found.landmarks:
@@ -235,6 +240,8 @@ def _what_the_file_lacks(study: Path, found: Survey) -> list[str]:
                 changes[("lab", key)] = str(decision.value)
         if ("lab", "target") in changes:
             changes[("lab", "target_assumed")] = True
+    for session, lab in _new_set_ups(found, sessions_there, document.get("session", {})).items():
+        changes |= {("session", session, "lab", key): value for key, value in lab_values(lab).items()}
     if found.ball and "position" not in document.get("ball", {}):
         changes[("ball", "position")] = list(found.ball.place)
     for section, captures in found.still_captures().items():
@@ -244,6 +251,31 @@ def _what_the_file_lacks(study: Path, found: Survey) -> list[str]:
         return []
     change_study_file(study, changes)
     return [f"{FILE}: added {', '.join('.'.join(path) for path in changes)}"]
+
+
+def _new_set_ups(found: Survey, sessions_there: set[str], sections: Mapping[str, Any]) -> dict[str, Lab]:
+    """Return new session -> its set-up, for sessions whose set-up differs from that of the sessions in the study.
+
+    The study's own decisions apply to the sessions that are there, so these get no section.
+
+    Parameters
+    ----------
+    found : Survey
+    sessions_there : set of str
+        Sessions that have rows in swings.csv already; [lab] of study.toml applies to those without a section.
+    sections : mapping
+        Session -> its section in study.toml.
+    """
+    in_lab = {s for s in sessions_there if s and "lab" not in sections.get(s, {})}
+    common_is_there = not in_lab or any(s not in found.labs for s in in_lab)
+    captures = [one for one in found.captures if one.swings and one.name not in found.foreign]
+    new = dict.fromkeys(one.whose.session for one in captures if one.whose.session)
+    set_ups = {s: found.labs.get(s, None if common_is_there else found.labs[""]) for s in new}
+    return {
+        s: lab
+        for s, lab in set_ups.items()
+        if lab is not None and s not in sessions_there and "lab" not in sections.get(s, {})
+    }
 
 
 def _found_besides(study: Path, found: Survey) -> list[str]:

@@ -69,6 +69,21 @@ def _lab_lines(lab: Lab) -> list[str]:
     return lines
 
 
+def lab_values(lab: Lab) -> dict[str, object]:
+    """Return key -> value of a set-up, as in a section [lab] of study.toml; keys that are not decided are left out."""
+    values: dict[str, object] = {}
+    for key, decision in (("up", lab.up), ("target", lab.target)):
+        if decision.sure != "open":
+            values[key] = str(decision.value)
+    if "target" in values:
+        values["target_assumed"] = True
+    if lab.write_unit and lab.unit.sure != "open":
+        values["unit"] = str(lab.unit.value)
+    if lab.ground.sure != "open":
+        values["ground"] = height_of_turf(lab)
+    return values
+
+
 def height_of_turf(lab: Lab) -> float:
     """Return the height of the turf in the unit of the captures of the set-up; 0 if it is not decided."""
     height = lab.ground.value if isinstance(lab.ground.value, float) else 0.0

@@ -299,6 +299,30 @@ def test_the_height_of_the_turf_of_a_session_is_in_the_unit_of_its_own_captures(
     assert measure_study(study, workers=1).left_out.empty
 
 
+def test_a_later_session_with_another_set_up_gets_its_own_section(tmp_path: Path) -> None:
+    """Truth: made. Before, a second run reported the other axes and turf of a new session but did not write them.
+
+    Other contents of study.toml stay, a corrected axis included, and a third run changes nothing.
+    """
+    put(tmp_path, "G01/day1/t.c3d", swing(seed=1), Lab("+Z", "+X"))
+    begin_study(tmp_path)
+    file = tmp_path / "study.toml"
+    text = file.read_text(encoding="utf-8")
+    for k, day in enumerate(("day2", "day3")):
+        put(tmp_path, f"G01/{day}/t.c3d", swing(seed=2 + k), Lab("+Z", "-X", ground_m=0.35))
+    put(tmp_path, "G01/day4/t.c3d", swing(seed=5), Lab("+Z", "+X"))
+    assert any("session.day2.lab.target" in line for line in begin_study(tmp_path).lines)
+    assert file.read_text(encoding="utf-8").startswith(text)
+    study = open_study(tmp_path)
+    set_ups = [study.setup_for_swing(name) for name in study.swings["swing"]]
+    assert [one.target for one in set_ups] == ["+X", "-X", "-X", "+X"]
+    assert [one.ground for one in set_ups] == pytest.approx([0.0, 350.0, 350.0, 0.0], abs=5.0)
+    assert measure_study(study, workers=1).left_out.empty
+    before = bytes_of(tmp_path)
+    begin_study(tmp_path)
+    assert bytes_of(tmp_path) == before
+
+
 def test_a_capture_that_swings_csv_names_from_the_study_folder_is_not_added_again(tmp_path: Path) -> None:
     """Truth: made. Before, captures/a.c3d in swings.csv was taken for another file than a.c3d, and its swings were
     added again, under a golfer who was made up."""

@@ -21,7 +21,7 @@ from swinglab.study.long_table import LongTable, SwingRows
 from swinglab.study.opening import Study
 from swinglab.study.results import LEFT_OUT_COLUMNS, Results, swing_table
 from swinglab.study.run_record import measured_with
-from swinglab.study.swing import Job, Measured, jobs_for, measure_job
+from swinglab.study.swing import Job, Measured, Reason, jobs_for, measure_job
 from swinglab.study.swing_cache import SwingCache
 from swinglab.study.worker_pool import UNGUARDED, measure_in_processes
 
@@ -84,15 +84,9 @@ def measure_study(
         Worker processes could not start, for example in a script without ``if __name__ == "__main__":``; the scheduler
         or executor failed; or a worker has another version of swinglab or of its packages.
     """
-    excluded = study.swings.get("exclude", pd.Series("", index=study.swings.index))
-    reasons = dict(zip(study.swings["swing"], excluded.astype(str), strict=True))
-    every = jobs_for(study)
-    jobs = [job for job in every if not reasons[job.swing]]
-    left = [
-        (job.swing, job.shown, "study", f"left out by swings.csv: {reasons[job.swing]}", "")
-        for job in every
-        if reasons[job.swing]
-    ]
+    left = _excluded_in_the_table(study)
+    out = {row[0] for row in left}
+    jobs = [job for job in jobs_for(study) if job.swing not in out]
     done: dict[str, Measured] = {}
     tables = _Tables()
     for measured in _known_or_measured(
@@ -102,6 +96,18 @@ def measure_study(
         if progress:
             progress(len(done), len(jobs), measured.swing)
     return _gather(study, [done[job.swing] for job in jobs], left, tables)
+
+
+def _excluded_in_the_table(study: Study) -> list[Reason]:
+    """Return a row of left_out.csv for each swing with a reason in the column exclude of swings.csv."""
+    if "exclude" not in study.swings.columns:
+        return []
+    marked = study.swings[study.swings["exclude"] != ""]
+    files = {swing: study.shown(path) for swing, path in study.captures.items()}
+    return [
+        (swing, files.get(swing, "swings.csv"), "study", f"left out by swings.csv: {why}", "")
+        for swing, why in zip(marked["swing"], marked["exclude"], strict=True)
+    ]
 
 
 class _Tables:

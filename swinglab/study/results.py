@@ -63,8 +63,9 @@ def swing_table(
 ) -> pd.DataFrame:
     """Build the swing table: one row for each measured swing, in the order of swings.csv.
 
-    Swings without a capture, which have only outcomes of another device, are included too. The columns are in this
-    order: design (from swings.csv and golfers.csv), methods of measurement, strike, timing, posture.
+    Swings without a capture, which have only outcomes of another device, are included too. Swings with a reason in the
+    column exclude of swings.csv are not. The columns are in this order: design (from swings.csv and golfers.csv),
+    methods of measurement, strike, timing, posture.
 
     Parameters
     ----------
@@ -75,6 +76,8 @@ def swing_table(
     quantities : DataFrame
         Quantities with one value for each swing, such as times of peak turning speed.
     """
+    if "exclude" in swings.columns:
+        swings = swings[swings["exclude"] == ""]
     # A hand given by swing, and values given by session, override the golfer's.
     of_golfer = golfers.drop(columns=[n for n in golfers.columns if n in swings.columns and n != "golfer"])
     design = swings.merge(of_golfer, on="golfer", how="left", validate="m:1")
@@ -168,13 +171,15 @@ def with_posture_errors(table: pd.DataFrame, posture: pd.DataFrame) -> pd.DataFr
 def without_capture_names(table: pd.DataFrame, study: Study) -> pd.DataFrame:
     """Return a table in which names of capture files are replaced by "capture of SWING".
 
-    File names may contain people's names, which the results must not show.
+    The column `file` of a swing without a capture is unchanged. File names may contain people's names, which the
+    results must not show.
     """
     made = table.drop(columns=["capture"], errors="ignore")
     if "file" not in made.columns:
         return made
     shown = {swing: study.shown(path) for swing, path in study.captures.items()}
-    made = made.assign(file=[f"capture of {swing}" for swing in made["swing"]])
+    files = zip(made["swing"], made["file"], strict=True)
+    made = made.assign(file=[f"capture of {swing}" if swing in shown else file for swing, file in files])
     for name in ("what", "do"):
         if name in made.columns:
             made[name] = [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import subprocess
 import sys
 from dataclasses import fields
@@ -25,6 +26,7 @@ from swinglab.study import (
     open_study,
     unmark_event,
 )
+from swinglab.study.results import without_capture_names
 from swinglab.study.reusing import session_folder
 from swinglab.study.stored_results import read_findings
 
@@ -57,6 +59,22 @@ def test_bad_captures_are_left_out_and_named(results: Results) -> None:
     assert gone.loc["G03_0", "do"]
     assert gone.loc["G04_0", "stage"] == "study" and "a practice swing" in gone.loc["G04_0", "what"]
     assert len(results.swings) == 14
+
+
+def test_an_excluded_swing_without_a_capture_is_left_out(home: Path, tmp_path: Path) -> None:
+    """Truth: made. Swings of another device alone that swings.csv excludes stayed in the answers without a word."""
+    folder = Path(shutil.copytree(home, tmp_path / "device"))
+    swings = pd.read_csv(folder / "swings.csv", dtype=str, keep_default_na=False)
+    more = {"golfer": "G05", "capture": "", "measured_attack_angle_deg": "-40"}
+    rows = [more | {"swing": "D1", "exclude": "another player"}, more | {"swing": "D2"}]
+    pd.concat([swings, pd.DataFrame(rows)]).fillna("").to_csv(folder / "swings.csv", index=False)
+    study = open_study(folder)
+    results = measure_study(study, workers=1)
+    assert "D1" not in set(results.swings["swing"]) and "D2" in set(results.swings["swing"])
+    gone = results.left_out.set_index("swing").loc["D1"]
+    assert (gone["file"], gone["stage"]) == ("swings.csv", "study") and "another player" in gone["what"]
+    written = without_capture_names(results.left_out, study).set_index("swing")["file"]
+    assert written["D1"] == "swings.csv" and written["G04_0"] == "capture of G04_0"
 
 
 def test_the_swing_table_has_a_row_a_swing(results: Results) -> None:

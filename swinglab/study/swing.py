@@ -165,13 +165,13 @@ def _posture(job: Job, trial: Trial) -> tuple[Posture, list[Reason]]:
 
 
 #: Posture in the neutral captures measured last in this process, with warnings; all swings of a golfer use the same.
-_NEUTRAL: dict[tuple[str, str, str], tuple[Posture, tuple[str, ...]]] = {}
+_NEUTRAL: dict[tuple[str, str], tuple[Posture, tuple[str, ...]]] = {}
 _MOST_NEUTRAL = 8
 
 
 def _neutral_posture(job: Job, path: Path) -> tuple[Posture, tuple[str, ...]]:
-    content = hash_file(path) if path.is_file() else ""
-    key = (str(path), content, f"{job.setup!r} {job.static}")
+    contents = [hash_file(one) if one and one.is_file() else "" for one in (path, job.static)]
+    key = (f"{path} {job.static} {contents}", repr(job.setup))
     if key not in _NEUTRAL:
         while len(_NEUTRAL) >= _MOST_NEUTRAL:
             _NEUTRAL.pop(next(iter(_NEUTRAL)))

@@ -187,7 +187,8 @@ def read_table(path: Path, *, shown: str, notes: list[str] | None = None) -> pd.
     Raises
     ------
     UnreadableFile
-        The file is missing, empty, not UTF-8 text, or has too many columns or rows of unequal length.
+        The file is missing, empty, not UTF-8 text, or has too many columns, rows of unequal length, or cells beyond the
+        header that are not empty.
     """
     if not is_file(path) and is_there(path):  # reading a link to a device would never end
         raise UnreadableFile(
@@ -195,9 +196,9 @@ def read_table(path: Path, *, shown: str, notes: list[str] | None = None) -> pd.
         )
     try:
         table = _read_cells(path, ",", shown)
-        if len(table.columns) == 1 and ";" in table.columns[0]:
-            # With semicolons as separators the comma is the decimal mark, never a thousands separator.
-            table = _read_cells(path, ";", shown).map(lambda cell: _COMMA.sub(r"\1.\2", cell))
+        semicolons = len(table.columns) == 1 and ";" in table.columns[0]
+        if semicolons:
+            table = _read_cells(path, ";", shown)
             if notes is not None:
                 notes.append(f"{shown}: the file was read with semicolons between columns and decimal commas")
     except FileNotFoundError as error:
@@ -214,8 +215,38 @@ def read_table(path: Path, *, shown: str, notes: list[str] | None = None) -> pd.
         raise UnreadableFile(
             f"the file cannot be read as a CSV table ({error})", file=shown, do="save the table again as CSV"
         ) from error
+    if not isinstance(table.index, pd.RangeIndex):
+        table = _with_first_columns(table, shown)
+    if semicolons:
+        # With semicolons as separators the comma is the decimal mark, never a thousands separator.
+        table = table.map(lambda cell: _COMMA.sub(r"\1.\2", cell))
     table.columns = [unguard(str(name)).strip() for name in table.columns]
     return table.map(lambda cell: unguard(cell).strip() if isinstance(cell, str) else "")
+
+
+def _with_first_columns(table: pd.DataFrame, shown: str) -> pd.DataFrame:
+    """Return a table whose rows have more cells than the header, with each cell under its own name.
+
+    pandas uses the first columns of such a table as the index. Empty cells beyond the header, from a separator at the
+    end of each row, are dropped.
+
+    Raises
+    ------
+    UnreadableFile
+        A cell beyond the header is not empty.
+    """
+    first = table.index.to_frame(index=False)
+    whole = pd.concat([first, table.reset_index(drop=True)], axis=1)
+    number = len(table.columns)
+    beyond = np.flatnonzero((whole.iloc[:, number:].fillna("").map(str.strip) != "").any(axis=1))
+    if len(beyond):
+        raise UnreadableFile(
+            "this row has more cells than the header has columns",
+            file=shown,
+            where=f"row {beyond[0] + 2}",
+            do="add the missing column names to the header, or remove the cells that belong to no column",
+        )
+    return whole.iloc[:, :number].set_axis(table.columns, axis=1)
 
 
 def read_own_table(folder: Path, file: str, notes: list[str] | None = None) -> pd.DataFrame:

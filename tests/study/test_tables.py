@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from swinglab.errors import UnreadableFile
 from swinglab.study import csv_tables
 from swinglab.study.csv_tables import (
     guard,
@@ -77,6 +78,33 @@ def test_semicolons_settle_the_decimal_mark(tmp_path: Path) -> None:
     table = read_table(tmp_path / "t.csv", shown="t.csv", notes=notes)
     assert read_numbers(table["stature_m"]).numbers.tolist() == [1.83, 1.765]  # type: ignore[union-attr]
     assert notes == ["t.csv: the file was read with semicolons between columns and decimal commas"]
+
+
+@pytest.mark.parametrize("mark", [",", ";"])
+@pytest.mark.parametrize("surplus", [1, 2])
+def test_a_separator_at_the_end_of_each_row_shifts_nothing(tmp_path: Path, mark: str, surplus: int) -> None:
+    """Truth: made. The first column became the index, and every value stood under the name left of its own."""
+    lines = ["swing,speed,attack"] + [f"0{i},4{i}.5,{'' if i else -4}" + "," * surplus for i in range(2)]
+    (tmp_path / "t.csv").write_text("\n".join(lines).replace(",", mark), encoding="utf-8")
+    table = read_table(tmp_path / "t.csv", shown="t.csv")
+    assert table.to_dict("list") == {"swing": ["00", "01"], "speed": ["40.5", "41.5"], "attack": ["-4", ""]}
+    assert list(table.index) == [0, 1]
+
+
+def test_decimal_commas_between_semicolons_are_no_surplus_cells(tmp_path: Path) -> None:
+    """Truth: made. A header without commas, and the same number of decimal commas in each row."""
+    (tmp_path / "t.csv").write_text("a;b\n1,5;2,5;\n3,5;4,5;\n", encoding="utf-8")
+    assert read_table(tmp_path / "t.csv", shown="t.csv").to_dict("list") == {
+        "a": ["1.5", "3.5"],
+        "b": ["2.5", "4.5"],
+    }
+
+
+def test_cells_beyond_the_header_are_refused(tmp_path: Path) -> None:
+    """Truth: made. Rows with more filled cells than the header were read with the first cell dropped."""
+    (tmp_path / "t.csv").write_text("swing,speed\ns1,40,\ns2,41,-4\n", encoding="utf-8")
+    with pytest.raises(UnreadableFile, match="row 3: this row has more cells than the header"):
+        read_table(tmp_path / "t.csv", shown="t.csv")
 
 
 def test_cells_are_written_as_pandas_writes_them(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

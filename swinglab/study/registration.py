@@ -28,7 +28,8 @@ class Registration:
     """Content of registered.json: the questions and rules that were registered before data collection.
 
     when : date and time, by the clock of the computer used. questions : name -> keys and values of each question.
-    captures : swing -> SHA-256 of its capture, for captures that existed. excluded : swings excluded at that time.
+    captures : swing -> SHA-256 of its capture, for captures that existed. swings : swings that existed, including those
+    without a capture, which have only outcomes of another device. excluded : swings excluded at that time.
     errors : measurement errors of the study. rules : rules of judging, such as alpha. whole : whether the hash in the
     file matches its text, so that the file has not been edited.
     """
@@ -36,6 +37,7 @@ class Registration:
     when: str
     questions: Mapping[str, Any]
     captures: Mapping[str, str]
+    swings: Sequence[str]
     excluded: Sequence[str]
     errors: Mapping[str, Any]
     rules: Mapping[str, Any]
@@ -45,8 +47,8 @@ class Registration:
 def register_study(study: Study) -> Path:
     """Write registered.json and return its path.
 
-    The file contains the questions with their smallest effects, the rules of judging, the exclusions, and the SHA-256
-    of the captures that exist already.
+    The file contains the questions with their smallest effects, the rules of judging, the exclusions, the swings that
+    exist already, and the SHA-256 of their captures.
 
     Raises
     ------
@@ -64,6 +66,10 @@ def register_study(study: Study) -> Path:
         )
     if not study.questions:
         raise BadRequest("the study has no question to register", file="study.toml", do="add a [[hunch]]")
+    captures = {swing: _sha256(file) for swing, file in sorted(study.captures.items()) if file.exists()}
+    # A swing without a capture has only outcomes of another device.
+    not_recorded = set(study.captures) - set(captures)
+    swings = sorted(set(study.swings["swing"].astype(str)) - not_recorded)
     body = {
         "registered": datetime.now(UTC).isoformat(timespec="seconds"),
         "clock": CLOCK,
@@ -71,7 +77,8 @@ def register_study(study: Study) -> Path:
         "errors": asdict(study.errors),
         "rules": _rules(),
         "excluded": sorted(_excluded(study)),
-        "captures": {swing: _sha256(file) for swing, file in sorted(study.captures.items()) if file.exists()},
+        "swings": swings,
+        "captures": captures,
     }  # fmt: skip
     text = json.dumps(body | {"sha256": _hash(body)}, indent=1, ensure_ascii=False) + "\n"
     return replace_text(path, text)
@@ -97,8 +104,14 @@ def read_registration(folder: Path) -> Registration | None:
         if not all(isinstance(asked, dict) for asked in parts["questions"].values()):
             raise ValueError(f"an entry under questions in {FILE} is not a table")
         excluded = [str(swing) for swing in held["excluded"]]
+        # Files of earlier versions name only the swings with a capture.
+        swings = [str(swing) for swing in held.get("swings", held["captures"])]
         return Registration(
-            when=str(held["registered"]), excluded=excluded, whole=given == _hash(held), **parts
+            when=str(held["registered"]),
+            swings=swings,
+            excluded=excluded,
+            whole=given == _hash(held),
+            **parts,
         )
     except (OSError, ValueError, KeyError, AttributeError, TypeError, RecursionError) as error:
         raise UnreadableFile(
@@ -131,11 +144,13 @@ def registration_notes(
     golfer = getattr(question, "golfer", None)
     if golfer is not None and swings:
         swings = [str(name) for name in rows.loc[rows["golfer"].astype(str) == str(golfer), "swing"]]
-    before = [name for name in swings if name in registration.captures]
+    there = set(registration.swings)
+    before = [name for name in swings if name in there]
     notes = [Note("registered", when=registration.when, before=len(before), later=len(swings) - len(before))]
     changed = sum(
         _sha256(study.captures[name]) != registration.captures[name]
-        for name in before if name in study.captures and study.captures[name].exists()
+        for name in swings
+        if name in registration.captures and name in study.captures and study.captures[name].exists()
     )  # fmt: skip
     if changed:
         notes.append(Note("captures_changed", count=changed))

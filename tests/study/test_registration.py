@@ -14,7 +14,7 @@ from swinglab.errors import BadRequest, UnreadableFile
 from swinglab.records import Errors, Hunch
 from swinglab.study import register_study
 from swinglab.study.excluded_by_hand import read_excluded
-from swinglab.study.registration import read_registration, registration_notes
+from swinglab.study.registration import _hash, read_registration, registration_notes
 
 HUNCH = Hunch("tilt", "attack_angle_deg", "thorax_lateral_flexion_deg", "impact", smallest_effect=0.5)
 
@@ -31,7 +31,7 @@ class Made:
             path.write_bytes(name.encode())
 
 
-def keys(made: Made, question: Hunch = HUNCH, swings: tuple[str, ...] = ("a1", "a2", "a3")) -> dict[str, str]:
+def keys(made: Made, question: Hunch = HUNCH, swings: tuple[str, ...] = ("a1", "a2", "a4")) -> dict[str, str]:
     """Notes on a question, by their keys."""
     rows = pd.DataFrame({"swing": swings, "golfer": "G1"})
     notes = registration_notes(read_registration(made.folder), made, question, rows)  # type: ignore[arg-type]
@@ -78,3 +78,23 @@ def test_answers_say_what_was_there_and_what_changed(tmp_path: Path) -> None:
     path.write_text("[]", encoding="utf-8")
     with pytest.raises(UnreadableFile):
         read_registration(tmp_path)
+
+
+def test_swings_of_another_device_alone_existed_too(tmp_path: Path) -> None:
+    """Truth: made. They counted as added later; a swing whose capture is missing does, still."""
+    made = Made(tmp_path)
+    made.captures["a2"].unlink()
+    path = register_study(made)  # type: ignore[arg-type]
+    all_three = ("a1", "a2", "a3")
+    assert (
+        "2 swings of this question existed then, 1 swing added later"
+        in keys(made, swings=all_three)["registered"]
+    )
+    held = json.loads(path.read_text(encoding="utf-8"))
+    assert held["swings"] == ["a1", "a3"]
+    # A file of an earlier version has no list of swings.
+    body = {key: value for key, value in held.items() if key not in ("swings", "sha256")}
+    path.write_text(json.dumps(body | {"sha256": _hash(body)}), encoding="utf-8")
+    notes = keys(made, swings=all_three)
+    assert list(notes) == ["registered"]
+    assert "1 swing of this question existed then, 2 swings added later" in notes["registered"]

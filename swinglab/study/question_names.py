@@ -65,20 +65,21 @@ def _names_of_question(
             faults.append(_unknown(f"{asked.where} adjust", "covariate", name, near))
     for name, values in _kept_values(asked).items():
         # golfers.csv may contain golfers whose swings are not recorded yet.
-        there = sorted({str(v) for table in (golfers, swings) if name in table for v in table[name]})
+        there = {v for table in (golfers, swings) if name in table for v in table[name]}
+        words = sorted({str(v) for v in there})
         faults += [
-            _unknown(f"{asked.where} where", name, value, near_names(value, there))
+            _unknown(f"{asked.where} where", name, str(value), near_names(str(value), words))
             for value in values
-            if value not in there
+            if value not in there and str(value) not in words
         ]
     faults += _search_names(asked, own, swings)
     return faults + _measured_name(asked, own)
 
 
-def _kept_values(asked: Asked) -> dict[str, Iterable[str]]:
+def _kept_values(asked: Asked) -> dict[str, list]:
     """Return column -> selected values of a question's key `where`; columns with a range of numbers are left out."""
     where = asked.keys.get("where", {})
-    return {name: [str(v) for v in kept] for name, kept in where.items() if not isinstance(kept, dict)}
+    return {name: list(kept) for name, kept in where.items() if not isinstance(kept, dict)}
 
 
 def _search_names(asked: Asked, own: set[str], swings: pd.DataFrame) -> list[SwinglabError]:

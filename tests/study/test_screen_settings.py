@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
+import pytest
+
+from swinglab.errors import StudyFaults
 from swinglab.records import FoundIn, PostureScreen
+from swinglab.study import open_study
 from swinglab.study.settings import settings_of
 
 LAB = {"title": "t", "lab": {"up": "+Z", "target": "+X"}}
@@ -47,3 +53,19 @@ def test_wrong_selections_are_named() -> None:
     said = "\n".join(str(fault) for fault in faults)
     assert "[[screen]] 1 where" in said and "club must be a list" in said
     assert "[[screen]] 2 where" in said and "[[hunch]] 1 found_in" in said
+
+
+def test_a_selection_of_numbers_finds_them(folder: Path) -> None:
+    """Truth: made. Numbers of swings.csv are read as 1.0, and the selection [1, 2] was refused: no order 1."""
+    screen = """[[screen]]
+name = "s"
+outcome = "attack_angle_deg"
+smallest_effect = 0.5
+where = {order = [1, 2]}
+"""
+    settings = (folder / "study.toml").read_text(encoding="utf-8")
+    (folder / "study.toml").write_text(settings + screen, encoding="utf-8")
+    open_study(folder)
+    (folder / "study.toml").write_text(settings + screen.replace("[1, 2]", "[1, 99]"), encoding="utf-8")
+    with pytest.raises(StudyFaults, match="there is no order 99"):
+        open_study(folder)

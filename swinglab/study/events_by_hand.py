@@ -37,8 +37,9 @@ def read_by_hand(folder: Path | None) -> pd.DataFrame:
         for name in sorted(set(table["event"]) - set(EVENTS))
     ]
     times = pd.to_numeric(table["time_s"], errors="coerce")
-    if times.isna().any():
-        rows = ", ".join(str(i + 2) for i in np.flatnonzero(times.isna()))
+    bad = np.flatnonzero(~np.isfinite(times))
+    if len(bad):
+        rows = ", ".join(str(i + 2) for i in bad)
         faults.append(SwinglabError("time_s must be a number of seconds", file=FILE, where=f"row {rows}"))
     for swing, event in table.loc[table.duplicated(["swing", "event"]), ["swing", "event"]].to_numpy():
         faults.append(

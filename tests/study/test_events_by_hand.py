@@ -51,3 +51,11 @@ def test_a_bad_file_of_marks(folder: Path) -> None:
     (folder / "events_by_hand.csv").write_text("swing,event,time_s\nS99,top,1\n", encoding="utf-8")
     with pytest.raises(StudyFaults, match="no swing S99"):
         open_study(folder)
+
+
+@pytest.mark.parametrize("time", ["inf", "-inf", "1e400"])
+def test_an_infinite_time_is_refused(folder: Path, time: str) -> None:
+    """Truth: made. The study opened, and measuring it ended in an OverflowError."""
+    (folder / "events_by_hand.csv").write_text(f"swing,event,time_s\nS1,top,{time}\n", encoding="utf-8")
+    with pytest.raises(StudyFaults, match="row 2: time_s must be a number of seconds"):
+        open_study(folder)

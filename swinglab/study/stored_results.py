@@ -20,12 +20,15 @@ from swinglab.study.results_folder import TABLES, finish_interrupted
 from swinglab.study.run_record import (
     PAGE,
     STAGES,
+    capture_name,
     edited_outputs,
     input_paths,
     inputs_now,
     is_own_record,
+    neutral_name,
     package_versions,
     read_record,
+    static_name,
 )
 
 UNVERIFIED = (
@@ -163,7 +166,12 @@ def _changed_inputs(study: Study, record: Mapping[str, Any]) -> str:
     expected = {name: path for name, path in input_paths(study).items() if path.is_file()}
     excluded = study.swings.get("exclude", pd.Series("", index=study.swings.index)) != ""
     for swing in study.swings["swing"][excluded]:
-        expected.pop(f"capture of {swing}", None)
+        expected.pop(capture_name(swing), None)
+    # Neutral and static captures are read only for golfers with a swing that is measured.
+    read = set(study.swings["golfer"][~excluded & study.swings["swing"].isin(list(study.captures))])
+    for golfer in {*(study.neutral or {}), *study.static} - read:
+        expected.pop(neutral_name(golfer), None)
+        expected.pop(static_name(golfer), None)
     now = inputs_now(study, {**{n: None for n in written if n not in own}, **expected})
     captures = {name: digest for name, digest in written.items() if name not in own}
     changed = sorted(name for name in {*now, *captures} if now.get(name) != captures.get(name))

@@ -72,6 +72,17 @@ def test_everything_holds_while_nothing_changed(done: Path, measured: Results) -
         pd.testing.assert_frame_equal(one[numbers], two[numbers], check_dtype=False, rtol=1e-8, atol=1e-12)
 
 
+def test_a_neutral_capture_of_a_golfer_without_swings_is_no_input(home: Path) -> None:
+    """Truth: made. The capture is not read, and results were never current: "neutral capture of G02 changed"."""
+    swings = pd.read_csv(home / "swings.csv", dtype=str, keep_default_na=False)
+    swings[swings["golfer"] != "G02"].to_csv(home / "swings.csv", index=False)
+    with (home / "study.toml").open("a", encoding="utf-8") as file:
+        file.write('\n[neutral]\nG02 = "G02_1.c3d"\n')
+    study = open_study(home)
+    write_results(study, measure_study(study, workers=1), (), home / "results")
+    assert read_results(open_study(home), home / "results") is not None
+
+
 def test_what_the_numbers_depend_on_is_hashed() -> None:
     """Truth: other (the imports). Every module of the study's room that measuring needs, but for those that keep,
     send and check names."""

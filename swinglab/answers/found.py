@@ -13,7 +13,7 @@ from swinglab.answers.rules import FEWEST_GOLFERS
 from swinglab.answers.selection import rows_where
 from swinglab.errors import BadTable
 from swinglab.finding_words import Note
-from swinglab.records import Comparison, Finding, Hunch, Lesson
+from swinglab.records import Comparison, Finding, FoundIn, Hunch, Lesson
 
 #: How the rows on which a question is judged relate to the search that suggested it.
 FRESH, SAME_GOLFERS, SAME_SESSION, SEARCHED = "fresh", "same_golfers", "same_session", "searched"
@@ -33,37 +33,55 @@ def confirming_rows(table: pd.DataFrame, question: Question) -> tuple[pd.DataFra
     rows : pandas.DataFrame
         All rows if the question did not come from a search. For a question about golfers in general: swings of
         golfers who were not searched; if these are fewer than six golfers, sessions of the searched golfers that
-        were not searched, again of six golfers or more. For a question about one golfer: sessions captured after
-        the question was saved; otherwise swings of the searched sessions that were not searched. If none of these
-        exist, all rows, with the searched swings.
+        were not searched, again of six golfers or more. For a question about one golfer: sessions that were not
+        searched; otherwise swings of the searched sessions that were not searched. If none of these exist, all
+        rows, with the searched swings.
     standing : str
         "" if the question did not come from a search. Otherwise "fresh" (golfers who were not searched or, for one
-        golfer, later sessions), "same_golfers" (other sessions of searched golfers), "same_session" (other swings
+        golfer, other sessions), "same_golfers" (other sessions of searched golfers), "same_session" (other swings
         of the searched sessions) or "searched" (all rows, with the searched swings).
+
+    Notes
+    -----
+    A golfer was searched if `found_in` gives the golfer, or a session or swing of the golfer. A golfer without such a
+    session or swing was searched in all sessions. A session was searched if any of its swings was.
     """
     found = getattr(question, "found_in", None)
     if found is None:
         return table, ""
-    if question.where:
-        table = rows_where(table, question.where)
-    session = table["session"] if "session" in table else pd.Series("", index=table.index)
+    golfer, session = _searched(table, found)
+    rows = rows_where(table, question.where) if question.where else table
+    golfer, session = golfer[rows.index], session[rows.index]
     if getattr(question, "level", "") == "golfer":
-        own = _kept(table, table["golfer"].isin([getattr(question, "golfer", None)]))
-        later = _kept(own, ~session[own.index].isin(found.sessions))
-        if len(later):
-            return later, FRESH
-        searched_swings = own["swing"].isin(found.swings)
-        same_day = session[own.index].isin(session[own.index][searched_swings])
-        rest = _kept(own, same_day & ~searched_swings)
+        own = _kept(rows, rows["golfer"].isin([getattr(question, "golfer", None)]))
+        other = _kept(own, ~session[own.index])
+        if len(other):
+            return other, FRESH
+        swings = own["swing"].isin(found.swings)
+        rest = _kept(own, _sessions_with(own, swings) & ~swings)
         return (rest, SAME_SESSION) if found.swings and len(rest) else (own, SEARCHED)
-    searched = table["golfer"].isin(found.golfers)
-    others = _kept(table, ~searched)
+    others = _kept(rows, ~golfer)
     if others["golfer"].nunique() >= FEWEST_GOLFERS:
         return others, FRESH
-    again = _kept(table, searched & ~session.isin(found.sessions))
-    if found.sessions and again["golfer"].nunique() >= FEWEST_GOLFERS:
+    again = _kept(rows, golfer & ~session)
+    if again["golfer"].nunique() >= FEWEST_GOLFERS:
         return again, SAME_GOLFERS
-    return table, SEARCHED
+    return rows, SEARCHED
+
+
+def _searched(table: pd.DataFrame, found: FoundIn) -> tuple[pd.Series, pd.Series]:
+    """Return for each row whether its golfer was searched, and whether its session was searched in any part."""
+    session = table["session"] if "session" in table else pd.Series("", index=table.index)
+    swings = session.isin(found.sessions) | table["swing"].isin(found.swings)
+    in_part = swings.groupby(table["golfer"]).transform("any")
+    given = table["golfer"].isin(found.golfers)
+    return given | in_part, (given & ~in_part) | _sessions_with(table, swings)
+
+
+def _sessions_with(table: pd.DataFrame, swings: pd.Series) -> pd.Series:
+    """Return for each row whether its golfer's session contains any of the marked swings."""
+    by = [table[name] for name in ("golfer", "session") if name in table]
+    return swings.groupby(by, dropna=False).transform("any")
 
 
 def judged_rows(table: pd.DataFrame, question: Question) -> pd.DataFrame:

@@ -130,6 +130,63 @@ def test_without_other_swings_nothing_is_confirmed_and_no_p_is_given() -> None:
     assert other.p_adjusted == answered(table, plain)[0].p_adjusted
 
 
+@pytest.mark.parametrize(
+    ("found", "standing", "sessions"),
+    [
+        (FoundIn(sessions=("day 0", "day 1")), "searched", {"day 0", "day 1"}),
+        (FoundIn(sessions=("day 0",)), "same_golfers", {"day 1"}),
+        (FoundIn(swings=tuple(f"s{i:04d}" for i in range(160))), "searched", {"day 0", "day 1"}),
+        (FoundIn(swings=tuple(f"s{i:04d}" for i in range(0, 160, 20))), "same_golfers", {"day 1"}),
+        (FoundIn(golfers=("G000",), swings=("s0020", "s0040")), "searched", {"day 0", "day 1"}),
+    ],
+)
+@pytest.mark.parametrize("level", ["within", "between"])
+def test_swings_that_a_search_gives_by_session_or_swing_are_not_new(
+    found: FoundIn, standing: str, sessions: set[str], level: str
+) -> None:
+    """Truth: made. Eight golfers on two days. Before, only golfers given by name counted as searched.
+
+    Without any, all swings were called fresh, and the searched swings confirmed the question.
+    """
+    rows, said = confirming_rows(table_with_company(golfers=8, sessions=2), hunch(found, level=level))
+    assert (said, set(rows["session"])) == (standing, sessions)
+
+
+def test_golfers_without_a_swing_in_a_searched_session_confirm() -> None:
+    """Truth: made. Eight of 16 golfers swing on another day, which was not searched; the club does not matter."""
+    table = table_with_company(golfers=16).assign(club="7 iron")
+    table.loc[table["golfer"] >= "G008", "session"] = "day 1"
+    table.loc[(table["session"] == "day 0") & (table["order"] > 10), "club"] = "driver"
+    driver = table.loc[table["club"] == "driver", "swing"]
+    for found in (FoundIn(sessions=("day 0",)), FoundIn(swings=tuple(driver))):
+        rows, standing = confirming_rows(table, hunch(found, where={"club": ["7 iron"]}))
+        assert standing == "fresh" and set(rows["session"]) == {"day 1"}
+
+
+@pytest.mark.parametrize(
+    ("found", "standing", "number"),
+    [
+        (FoundIn(sessions=("day 0",)), "fresh", 10),
+        (FoundIn(golfers=("G001",), sessions=("day 0",)), "fresh", 10),
+        (FoundIn(sessions=("day 0", "day 1")), "searched", 20),
+        (FoundIn(golfers=("G001",)), "searched", 20),
+        (FoundIn(golfers=("G000",)), "fresh", 20),
+        (FoundIn(swings=tuple(f"s{i:04d}" for i in range(20, 25))), "fresh", 10),
+        (FoundIn(swings=tuple(f"s{i:04d}" for i in range(22, 37))), "same_session", 5),
+        (FoundIn(swings=tuple(f"s{i:04d}" for i in range(20, 40))), "searched", 20),
+        (FoundIn(sessions=("day 0", "day 1"), swings=("s0020", "s0021")), "same_session", 8),
+    ],
+)
+def test_swings_of_one_golfer_that_a_search_gives_are_not_new(
+    found: FoundIn, standing: str, number: int
+) -> None:
+    """Truth: made. G001 has ten swings on each of two days. Before, without a session in the search all were fresh."""
+    table = table_with_company(golfers=8, sessions=2)
+    rows, said = confirming_rows(table, hunch(found, level="golfer", golfer="G001"))
+    assert (said, len(rows), set(rows["golfer"])) == (standing, number, {"G001"})
+    assert said == "searched" or not set(rows["swing"]) & set(found.swings)
+
+
 def test_a_false_find_is_not_confirmed() -> None:
     """Truth: made. Without an effect the other golfers do not say what the searched ones seemed to say."""
     table = table_with_company(golfers=16, within=0.0, between=0.0)

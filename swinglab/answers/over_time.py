@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pandas as pd
 
@@ -10,8 +12,12 @@ from swinglab.errors import BadTable
 from swinglab.records import Errors
 from swinglab.statistics.estimate import Estimate
 
+#: Measurement errors of all sessions, or a function that returns those of given rows of the swing table, such as
+#: `Study.errors_of`.
+SomeErrors = Errors | Callable[[pd.DataFrame], Errors]
 
-def session_means(table: pd.DataFrame, column: str, *, golfer: str, errors: Errors) -> pd.DataFrame:
+
+def session_means(table: pd.DataFrame, column: str, *, golfer: str, errors: SomeErrors) -> pd.DataFrame:
     """Return the mean of a column in each of a golfer's sessions, with its SD, standard error and 95 % limits.
 
     Parameters
@@ -22,8 +28,9 @@ def session_means(table: pd.DataFrame, column: str, *, golfer: str, errors: Erro
         A numeric column, such as a posture at an event.
     golfer : str
         Code of the golfer.
-    errors : Errors
-        Known measurement errors.
+    errors : Errors or callable
+        Known measurement errors; if sessions have different errors, a function such as `Study.errors_of`, which
+        returns the errors of the rows of a session.
 
     Returns
     -------
@@ -45,8 +52,9 @@ def session_means(table: pd.DataFrame, column: str, *, golfer: str, errors: Erro
             do="choose another golfer or column",
         )
     rows = []
-    for session, values in own.groupby("session", sort=False)[column]:
-        mean = _difference(float(values.mean()), [values], _placement(column, errors))
+    for session, swings in own.groupby("session", sort=False):
+        values = swings[column]
+        mean = _difference(float(values.mean()), [values], _placement(column, swings, errors))
         rows.append(
             (
                 session,
@@ -73,15 +81,20 @@ def _difference(estimate: float, samples: list[pd.Series], placement: float) -> 
     return Estimate.by_t(estimate, np.sqrt(variance), variance**2 / unsure if unsure else np.inf)
 
 
-def _placement(column: str, errors: Errors) -> float:
-    """Return the variance that marker placement adds to a session's mean of an angle of the body, otherwise 0."""
-    if not columns.is_column(column) or columns.column(column).kind != "posture":
+def _placement(column: str, swings: pd.DataFrame, errors: SomeErrors) -> float:
+    """Return the variance that marker placement adds to a session's mean of an angle of the body, otherwise 0.
+
+    swings : rows of the session.
+    """
+    asked = columns.column(column) if columns.is_column(column) else None
+    if asked is None or asked.kind != "posture" or asked.unit != "deg":
         return 0.0
-    return (errors.placement_deg or 0.0) ** 2 if columns.column(column).unit == "deg" else 0.0
+    own = errors(swings) if callable(errors) else errors
+    return (own.placement_deg or 0.0) ** 2
 
 
 def changes_between(
-    table: pd.DataFrame, names: list[str], *, golfer: str, first: str, last: str, errors: Errors
+    table: pd.DataFrame, names: list[str], *, golfer: str, first: str, last: str, errors: SomeErrors
 ) -> pd.DataFrame:
     """List the columns that changed between two sessions of a golfer by more than the minimal detectable change.
 
@@ -95,8 +108,9 @@ def changes_between(
         Code of the golfer.
     first, last : str
         The two sessions.
-    errors : Errors
-        Known measurement errors.
+    errors : Errors or callable
+        Known measurement errors; if sessions have different errors, a function such as `Study.errors_of`, which
+        returns the errors of the rows of a session.
 
     Returns
     -------
@@ -113,7 +127,8 @@ def changes_between(
         a, b = one[name].dropna(), two[name].dropna()
         if min(len(a), len(b)) < 2:
             continue
-        found = _difference(float(b.mean() - a.mean()), [a, b], 2 * _placement(name, errors))
+        placement = _placement(name, one, errors) + _placement(name, two, errors)
+        found = _difference(float(b.mean() - a.mean()), [a, b], placement)
         detectable = found.ci_high - found.estimate
         if 0 < detectable < abs(found.estimate):
             rows.append({"column": name, "change": found.estimate, "detectable": detectable,

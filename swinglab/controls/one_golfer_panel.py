@@ -105,14 +105,14 @@ class GolferPanel(Panel):
             self.pair = most_and_least(own, column) if own[column].notna().any() else ()
         shown = []
         for name in (column, *([self.outcome.value] if self.outcome.value else [])):
-            means = answers.session_means(table, name, golfer=golfer, errors=study.errors)
+            means = answers.session_means(table, name, golfer=golfer, errors=study.errors_of)
             self.means[name] = means
             label = columns.column(name).axis_label if columns.is_column(name) else name
             axes = figures.draw_sessions(means, own, column=name, label=label)
             shown.append(
                 words.picture(axes, f"{wording.label(name)} of golfer {golfer}, session by session.")
             )
-        if study.errors.placement_deg is None:
+        if study.errors_of(own).placement_deg is None:
             shown.append(words.lines("The error of placing the markers again is not known in this study, so the "
                 "error bars are too short for comparing sessions. Do: give placement_deg under [errors] in "
                 "study.toml."))  # fmt: skip
@@ -133,9 +133,9 @@ class GolferPanel(Panel):
             and not columns.column(name).motion.endswith(("_isb", "_from_neutral"))
             and pd.api.types.is_numeric_dtype(table[name])
         ]  # fmt: skip
-        errors = self.chosen.need_study().errors
+        errors_of = self.chosen.need_study().errors_of
         self.changes = answers.changes_between(
-            table, names, golfer=golfer, first=first, last=last, errors=errors
+            table, names, golfer=golfer, first=first, last=last, errors=errors_of
         )
         head = words.heading(
             f"What changed from {first} to {last} by more than the smallest detectable change"
@@ -165,13 +165,13 @@ class GolferPanel(Panel):
 
     def _lessons(self, golfer: str) -> str:
         """Return as HTML each lesson of this golfer, the sessions after it, and what to record next."""
-        study = self.chosen.need_study()
+        study, table = self.chosen.need_study(), self.chosen.results.swings
         self.seasons = seasons_of(
-            self.chosen.results.swings,
+            table,
             study.lessons,
             self.chosen.findings,
             golfer=golfer,
-            errors=study.errors,
+            errors=study.errors_of(table[table["golfer"] == golfer]),
         )
         if not self.seasons:
             return words.lines(

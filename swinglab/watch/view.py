@@ -14,10 +14,9 @@ from swinglab.answers import session_means
 from swinglab.conventions import EVENT_LABELS
 from swinglab.errors import SwinglabError
 from swinglab.figures.viewer import SwingFrames, swing_frames
-from swinglab.records import Errors
 from swinglab.report import wording
 from swinglab.report.season import seasons_of
-from swinglab.study import load_swing
+from swinglab.study import Study, load_swing
 from swinglab.watch.session import RangeSession
 from swinglab.watch.summary import problems_of, summary, swings_of
 
@@ -88,10 +87,13 @@ def season_of(session: RangeSession) -> dict[str, Any]:
         whole, findings = standing.whole(study, earlier), standing.findings
     if whole is None:
         whole = replace(earlier, swings=earlier.swings[earlier.swings["golfer"] == standing.golfer])
-    lessons = seasons_of(whole.swings, study.lessons, findings, golfer=standing.golfer, errors=study.errors)
+    own = whole.swings[whole.swings["golfer"] == standing.golfer]
+    lessons = seasons_of(
+        whole.swings, study.lessons, findings, golfer=standing.golfer, errors=study.errors_of(own)
+    )
     return {
         "sessions": [
-            _sessions(whole.swings, name, standing.golfer, study.errors)
+            _sessions(whole.swings, name, standing.golfer, study)
             for name in (standing.number.column, standing.number.outcome)
         ],
         "lessons": [
@@ -102,12 +104,12 @@ def season_of(session: RangeSession) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _sessions(table: pd.DataFrame, name: str, golfer: str, errors: Errors) -> dict[str, Any]:
+def _sessions(table: pd.DataFrame, name: str, golfer: str, study: Study) -> dict[str, Any]:
     """Return for each session the number of swings, mean, SD, and 95 % limits of the mean."""
     column = columns.column(name) if columns.is_column(name) else None
     unit = column.unit if column else ""
     try:
-        means = session_means(table, name, golfer=golfer, errors=errors)
+        means = session_means(table, name, golfer=golfer, errors=study.errors_of)
     except SwinglabError:
         means = pd.DataFrame(columns=["session", "swings", "mean", "sd", "error", "low", "high"])
     limits = [

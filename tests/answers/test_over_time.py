@@ -99,3 +99,23 @@ def test_a_session_with_one_swing_has_a_mean_alone() -> None:
     assert means.loc["feb", ["sd", "error", "low", "high"]].isna().all()
     assert means.loc["nov", ["sd", "error", "low", "high"]].notna().all()
     assert changes_between(own, [TILT], golfer="G01", first="nov", last="feb", errors=Errors()).empty
+
+
+def test_each_session_has_its_own_placement_error() -> None:
+    """Truth: other. Variances added by numpy. Before, errors that study.toml gives for a session were not used."""
+    own = {"nov": Errors(placement_deg=0.2), "feb": Errors(placement_deg=0.6)}
+
+    def errors_of(rows: pd.DataFrame) -> Errors:
+        (session,) = set(rows["session"])
+        return own[session]
+
+    means = session_means(table(), TILT, golfer="G01", errors=errors_of).set_index("session")
+    for session, errors in own.items():
+        row = means.loc[session]
+        assert row["error"] == pytest.approx(np.hypot(row["sd"] / row["swings"] ** 0.5, errors.placement_deg))
+    both = {"golfer": "G01", "first": "nov", "last": "feb"}
+    found = changes_between(table(), [TILT], **both, errors=errors_of)
+    same = changes_between(
+        table(), [TILT], **both, errors=Errors(placement_deg=0.2**0.5)
+    )  # .04 + .36 = 2 * .2
+    pd.testing.assert_frame_equal(found, same)

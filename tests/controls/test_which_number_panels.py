@@ -8,10 +8,11 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from swinglab import controls
-from swinglab.records import FoundIn, Hunch, PostureScreen
+from swinglab.records import Errors, FoundIn, Hunch, PostureScreen
 from swinglab.statistics.planning import plan_within, spread_of_slopes
 from swinglab.study.saving import question_toml
 
@@ -167,6 +168,22 @@ def test_one_golfer_is_followed_session_by_session(chosen) -> None:
     assert "no change between sessions can be shown yet" in shown(panel)
     panel.golfer.value = "G01"
     assert "has no lesson of golfer G01" in shown(panel)
+
+
+def test_the_placement_error_of_a_session_is_used_and_said_to_be_known(chosen, monkeypatch) -> None:
+    """Truth: made. 3 deg given for each session reads like 3 deg for the study; before, it was not used."""
+    sessions = set(chosen.results.swings["session"])
+    each = {session: Errors(placement_deg=3.0) for session in sessions}
+    shown_texts, means = [], []
+    for errors, of_sessions in ((Errors(placement_deg=3.0), {}), (Errors(), each)):
+        study = replace(chosen.study, errors=errors, session_errors=of_sessions)
+        monkeypatch.setattr(chosen, "study", study)
+        panel = controls.follow_golfer(chosen)
+        shown_texts.append(re.sub(r"base64,[^\"']*", "", shown(panel)))
+        means.append(panel.means[TILT])
+    pd.testing.assert_frame_equal(*means)
+    assert (means[1]["error"] > 3.0).all() and "is not known in this study" not in shown_texts[1]
+    assert shown_texts[0] == shown_texts[1]
 
 
 def test_the_whole_swing_is_measured_on_request(chosen, monkeypatch: pytest.MonkeyPatch) -> None:

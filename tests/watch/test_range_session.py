@@ -18,7 +18,7 @@ from made_range import GOLFER, arrive
 from swinglab.study import answer_study, csv_tables, measure_study, open_study, write_results
 from swinglab.watch import RangeSession, arrivals
 from swinglab.watch.server import SessionServer
-from swinglab.watch.view import last_frames, view_of
+from swinglab.watch.view import last_frames, season_of, view_of
 
 
 def test_a_new_capture_is_entered_measured_and_shown(home: Path, coming: list[Path]) -> None:
@@ -222,3 +222,23 @@ def test_a_page_that_polls_sees_a_new_swing(server: SessionServer, coming: list[
         time.sleep(0.1)
     assert state["last"]["swing"] == coming[0].stem and state["version"] > before
     assert b"swinglab-viewer-here" in get(f"{server.address}swing")[1]
+
+
+def test_the_season_uses_the_placement_error_of_each_session(home: Path, coming: list[Path]) -> None:
+    """Truth: made. 3 deg given for each session reads like 3 deg for the study; before, it was not used."""
+    table = pd.read_csv(home / "swings.csv", dtype=str, keep_default_na=False)
+    table.loc[table["golfer"] == GOLFER, "session"] = "first"
+    table.to_csv(home / "swings.csv", index=False)
+    session = RangeSession(home, golfer=GOLFER)
+    session.press("b")
+    arrive(session, *coming[:2])
+    unknown, today = season_of(session), session.session
+    settings = home / "study.toml"
+    text = settings.read_text(encoding="utf-8")
+    seasons = []
+    for sections in (["errors"], ["session.first.errors", f'session."{today}".errors']):
+        given = "".join(f"\n[{name}]\nplacement_deg = 3.0\n" for name in sections)
+        settings.write_text(text + given, encoding="utf-8")
+        seasons.append(season_of(RangeSession(home, golfer=GOLFER)))
+    assert seasons[0] == seasons[1]
+    assert seasons[1]["sessions"][0] != unknown["sessions"][0]

@@ -22,8 +22,8 @@ from swinglab.watch.writing import ResultsWriter
 
 #: The results folder is written when no capture has arrived for this time (s).
 QUIET_S = 20.0
-#: A capture on another date, after a pause of at least this many hours, begins a new session, because the markers were
-#: probably placed again.
+#: A golfer's capture on another date, after a pause of this golfer of more than this many hours, begins a new session,
+#: because the markers were probably placed again.
 NEW_SESSION_H = 4.0
 
 
@@ -67,7 +67,6 @@ class RangeSession:
         self._standings: dict[str, Standing] = {}
         first = str(golfer or self.study.swings["golfer"].iloc[-1])
         self._now = self._standing(first, number_of(self.study, first, lesson=lesson))
-        self._entered_s = time.time()
         self._changed_s: float | None = None
         self._writer = ResultsWriter(self.folder / "results")
 
@@ -170,7 +169,7 @@ class RangeSession:
                 self.reopen()
         entered = {path: name for path in ready if (name := self._enter_and_measure(path))}
         if entered:
-            self._entered_s, self._changed_s = time.time(), time.monotonic()
+            self._changed_s = time.monotonic()
             self._answer({self._golfer_of(path) for path in entered})
         elif not self._writer.is_at_work():
             self._take_results()
@@ -219,13 +218,14 @@ class RangeSession:
                 "cue": standing.number.cue if standing.with_cue else "",
             },
         )
+        standing.entered_s = time.time()
         self.arrivals.enter(path)
         self._read_study()
         return name
 
     def _begin_another_day(self, standing: Standing) -> None:
         today = _session_today(standing.golfer)
-        if standing.session != today and time.time() - self._entered_s > NEW_SESSION_H * 3600:
+        if standing.session != today and time.time() - standing.entered_s > NEW_SESSION_H * 3600:
             standing.session, standing.phase, standing.undo = today, "", []
             standing.say(
                 "a new session was started, because the date has changed: press the key of its phase"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
@@ -33,7 +34,8 @@ class Standing:
     golfer : code. number : the `Number` shown for each swing. session : name of the session in swings.csv. phase,
     club, with_cue : phase and club of the next swings, and whether they are made with the lesson's cue. results :
     `Results` of the session's swings, None before the first swing. findings : answers to the golfer's questions.
-    messages : the last five messages for the page. undo : changes that can be undone, the latest last.
+    messages : the last five messages for the page. undo : changes that can be undone, the latest last. entered_s : time
+    of the golfer's last capture, or of the beginning of the session before the first (s, as in `time.time`).
     """
 
     golfer: str
@@ -46,6 +48,7 @@ class Standing:
     findings: tuple[Finding, ...] = ()
     messages: list[str] = field(default_factory=list)
     undo: list[Undo] = field(default_factory=list)
+    entered_s: float = field(default_factory=time.time)
 
     def say(self, text: str) -> None:
         """Add a message to those shown on the golfer's page."""

@@ -52,7 +52,7 @@ def test_a_lid_closed_overnight_begins_another_session_and_midnight_does_not(
     arrive(session, coming[2])
     today = cells(home)["session"]
     assert today["G01_1"] == today["G02_2"] == f"{GOLFER} {date.today().isoformat()}"
-    session._entered_s -= 10 * 3600
+    session.standing.entered_s -= 10 * 3600
     arrive(session, coming[1])
     last = cells(home).loc["G01_2"]
     assert last["session"] == f"{GOLFER} {Tomorrow.today().isoformat()}"
@@ -61,6 +61,30 @@ def test_a_lid_closed_overnight_begins_another_session_and_midnight_does_not(
         "a new session was started, because the date has changed" in session.messages[-1]
         and view_of(session)["swings"] == 1
     )
+
+
+def test_after_a_night_every_golfer_begins_another_session(
+    home: Path, coming: list[Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Truth: made. Two golfers swing on two days. Before, the second golfer's swing went into yesterday's session."""
+    session = RangeSession(home, golfer=GOLFER)
+    arrive(session, coming[0])
+    session.choose_golfer("G02")
+    arrive(session, coming[2])
+    monkeypatch.setattr(session_module, "date", Tomorrow)
+    for standing in session._standings.values():
+        standing.entered_s -= 20 * 3600
+    for golfer in (GOLFER, "G02"):
+        folder = home / "captures" / golfer
+        folder.mkdir(exist_ok=True)
+        content = coming[1].read_bytes() + golfer.encode()
+        (folder / f"{golfer}_late.c3d").write_bytes(content)
+        session.poll()
+        assert session.poll() == [f"{golfer}_late"]
+    days = cells(home)["session"]
+    for golfer, first in ((GOLFER, "G01_1"), ("G02", "G02_2")):
+        assert days[first] == f"{golfer} {date.today().isoformat()}"
+        assert days[f"{golfer}_late"] == f"{golfer} {Tomorrow.today().isoformat()}"
 
 
 def test_a_file_half_written_when_the_lid_closed_is_entered_when_it_is_whole(

@@ -20,7 +20,7 @@ def sliding_polynomial(
 
     Examples
     --------
-    >>> sliding_polynomial(np.arange(6.0) ** 2, 5, 2, 1.0).round(9).tolist()
+    >>> (sliding_polynomial(np.arange(6.0) ** 2, 5, 2, 1.0).round(9) + 0.0).tolist()
     [0.0, 2.0, 4.0, 6.0, 8.0, 10.0]
     """
     weights, half = polynomial_weights(length, order, step_s, derivative), length // 2

@@ -46,7 +46,7 @@ def test_too_few_frames(swing) -> None:
     points = trial.raw_m.copy()
     impact = int(events.time_s("impact") * 240)
     points[: impact - 3, 0] = np.nan
-    nothing_measured(measure_strike(changed(trial, points), events), "too few frames", "5 are needed")
+    nothing_measured(measure_strike(changed(trial, points), events), "without outliers", "5 are needed")
 
 
 def test_the_last_frames_before_impact_are_hidden(swing) -> None:

@@ -140,8 +140,10 @@ def test_the_plan_rests_on_the_swings_of_the_answer(chosen, monkeypatch: pytest.
     plain = panel._spread[1]
     hunch.outcome.value = "club_path_in_to_out_deg"
     hunch.listed.value = ""
+    hunch.show_more()  # on a page it follows when the answer is shown
     assert panel._spread[0][0] == hunch.question
     hunch.outcome.value = "attack_angle_deg"  # before, the plan stayed that of the other outcome
+    hunch.show_more()
     assert panel._spread[0][0] == hunch.question and hunch.question.outcome == "attack_angle_deg"
     second = np.arange(len(table)) % 2 == 1
     clubs = table.assign(club=np.where(second, "driver", "7 iron"))

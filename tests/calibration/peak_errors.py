@@ -75,10 +75,10 @@ Wanted: 0.7 to 1.4. With so few swings chance alone scatters a ratio by 1 / sqrt
 
 ## The order pelvis, thorax, lead arm, club
 
-No simulated golfer's peaks come in this order without noise, so that the table shows only that the
-probability stays near 0 there; tests/segments/test_peaks.py has an order that is open. Brier score: mean square
-of the probability less whether the swing without noise is in this order (0 or 1); beside it
-that of the measured order taken for certain.
+No simulated golfer's peaks come in this order without noise: the probability should be small, and the
+measured order, taken for certain, is wrong in some swings. tests/segments/test_peaks.py has an order that is open.
+Brier score: mean square of the probability minus whether the swing without noise is in this order (0 or 1); in the
+last column, the same for the measured order.
 
 {order}
 

@@ -129,7 +129,7 @@ def _needs(question: Question) -> str:
 
 
 def after_judging(line: Finding, standing: str) -> Finding:
-    """Return a finding whose reading also tells how new its data are, if its question came from a search.
+    """Return a finding whose reading also says how new its data are, if its question came from a search.
 
     A reading that states an effect becomes "confirmed" (new golfers or later sessions), "found again" (other
     sessions of the searched golfers) or "repeated" (other swings of the searched sessions). Other readings are

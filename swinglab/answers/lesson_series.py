@@ -52,7 +52,7 @@ class Series:
         """Return the swings of two phases, with `after` 0 in the first and 1 in the second.
 
         Only clubs and shots that occur in both phases are used: otherwise a difference between clubs could not be
-        told from the step. If several remain, values are adjusted for the means of these kinds. Raises BadTable if
+        separated from the step. If several remain, values are adjusted for the means of these kinds. Raises BadTable if
         the phases have no club and shot in common, or if a phase has fewer than three swings.
         """
         rows = self.of_kinds_in(first, second).rows
